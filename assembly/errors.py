@@ -1,0 +1,64 @@
+"""Every failure Swingroom can raise, and the one shape in which a failure is told.
+
+SwingroomError
+├── InputError            the builder's file, mesh or argument is wrong          (exit status 2)
+│   └── ShapeError        a shape cannot be made from the numbers given          (exit status 2)
+├── AssemblyError         the parts cannot be put together at a setting          (exit status 1)
+├── OutputError           a result cannot be written where it was asked for      (exit status 2)
+└── PictureError          no renderer works; numbers and exit status go on without it
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing that is wrong: what failed and what was given, where, and what would be valid."""
+
+    message: str
+    place: str = ""
+    """Table path in the mechanism file, such as ``parts.frame.shapes[2].diameter``."""
+    file: str = ""
+    line: int | None = None
+    hint: str = ""
+
+    def __str__(self) -> str:
+        where = self.file
+        if self.line is not None:
+            where = f"{where}:{self.line}" if where else f"line {self.line}"
+        head = ": ".join(piece for piece in (where, self.place) if piece)
+        text = f"{head}: {self.message}" if head else self.message
+        return f"{text}; {self.hint}" if self.hint else text
+
+
+class SwingroomError(Exception):
+    """Base of all errors that are told to the user in one line each."""
+
+    def __init__(self, *faults: Fault | str) -> None:
+        self.faults = tuple(Fault(fault) if isinstance(fault, str) else fault for fault in faults)
+        super().__init__("\n".join(str(fault) for fault in self.faults))
+
+    def __reduce__(self) -> tuple[type[SwingroomError], tuple[Fault, ...]]:
+        return type(self), self.faults
+
+
+class InputError(SwingroomError):
+    """The mechanism file, a mesh file or an argument is wrong; holds every fault found, not the first only."""
+
+
+class ShapeError(InputError):
+    """A shape cannot be made from the numbers given."""
+
+
+class AssemblyError(SwingroomError):
+    """The parts cannot be put together; says which loop misses and by how many millimetres."""
+
+
+class OutputError(SwingroomError):
+    """A result cannot be written where it was asked for; nothing half written is left behind."""
+
+
+class PictureError(SwingroomError):
+    """No renderer works on this machine."""

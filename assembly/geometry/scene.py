@@ -1,0 +1,46 @@
+"""What a picture shows: posed triangles with their roles, ready to draw. Holds no numbers that are not measured elsewhere."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assembly.geometry.mesh import Mesh
+
+
+class Role(StrEnum):
+    """How a solid is drawn."""
+
+    FIRST = "first"
+    SECOND = "second"
+    QUIET = "quiet"
+
+
+@dataclass(frozen=True, eq=False)
+class SceneSolid:
+    """One part where it stands at the pose."""
+
+    name: str
+    mesh: Mesh
+    role: Role = Role.QUIET
+
+
+@dataclass(frozen=True, eq=False)
+class Scene:
+    """A machine at one setting, with the pair to look at.
+
+    ``gap`` holds the two nearest points (3,) mm, one on each part, where the pair is apart;
+    ``gap_mm`` is the distance to print. ``overlap`` is the solid that both parts claim, where they
+    strike; then ``gap`` is None and ``overlap_label`` says how deep.
+    """
+
+    title: str
+    pose_text: str
+    solids: tuple[SceneSolid, ...]
+    gap: tuple[NDArray[np.float64], NDArray[np.float64]] | None = None
+    gap_mm: float | None = None
+    overlap: Mesh | None = None
+    overlap_label: str = ""

@@ -1,0 +1,176 @@
+"""What the builder described, as plain frozen values: millimetres and degrees as in the file, frame at rest.
+
+Everything lies where it stands with all drives at zero, in one coordinate system: x forward, y left,
+z up (ISO 8855). The reader makes these from a mechanism file; Python can make them by hand.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from types import MappingProxyType
+from typing import Any
+
+from assembly.geometry.mesh import Mesh, joined
+
+Vector = tuple[float, float, float]
+Pair = frozenset[str]
+
+
+def _no_entries() -> Mapping[Any, Any]:
+    return MappingProxyType({})
+
+
+class JointKind(StrEnum):
+    """What a joint lets free."""
+
+    PIN = "pin"
+    """Turning about one line (ISO 3952 revolute pair)."""
+    BALL = "ball"
+    """Turning every way about one point (spherical pair; a rod end)."""
+    SLIDE = "slide"
+    """Moving along one line without turning (prismatic pair)."""
+    PIN_SLIDE = "pin_slide"
+    """Turning about a line and moving along it (cylindrical pair)."""
+    UNIVERSAL = "universal"
+    """Two crossed lines of turning through one point (Hooke's joint)."""
+    RIGID = "rigid"
+    """Nothing: welded or bolted."""
+
+
+@dataclass(frozen=True, slots=True)
+class Joint:
+    """A tie between two parts.
+
+    ``at_first`` and ``at_second`` are where the joint sits in the first and in the second part, as
+    drawn; they differ where one part's length was edited, and the solver then brings them together.
+    ``along`` is the pin's or slide's line (unit vector) in both parts. For a universal joint ``along``
+    is the first part's cross line and ``along_second`` the second's. ``bolt`` (ball) is the line of the
+    bolt, fixed in the second part, and ``misalignment`` its rating in degrees as mounted. ``seat`` is
+    the radius in mm round the joint inside which the two parts' own bearing lies.
+    """
+
+    name: str
+    kind: JointKind
+    first: str
+    second: str
+    at_first: Vector
+    at_second: Vector
+    along: Vector | None = None
+    along_second: Vector | None = None
+    seat: float = 0.0
+    bolt: Vector | None = None
+    misalignment: float | None = None
+
+
+class DriveKind(StrEnum):
+    """What a drive moves."""
+
+    TURNS = "turns"
+    """Pins (or the turning of pin-slides), in degrees, second part against first, right-handed about ``along``."""
+    SLIDES = "slides"
+    """Slides (or the sliding of pin-slides), in mm, second part against first, along ``along``."""
+
+
+@dataclass(frozen=True, slots=True)
+class Drive:
+    """A motion that the rider or the road sets: each joint named moves by its ratio times the setting."""
+
+    name: str
+    kind: DriveKind
+    ratios: Mapping[str, float]
+    low: float
+    high: float
+
+    @property
+    def unit(self) -> str:
+        """``deg`` for turning drives, ``mm`` for sliding ones."""
+        return "deg" if self.kind is DriveKind.TURNS else "mm"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shape:
+    """One named solid of a part, drawn in place. ``seats`` names the joints whose bearing it forms."""
+
+    name: str
+    mesh: Mesh
+    seats: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Part:
+    """One rigid thing made of shapes, which may run into each other. ``fixed`` parts never move."""
+
+    name: str
+    shapes: tuple[Shape, ...]
+    fixed: bool = False
+
+    @property
+    def mesh(self) -> Mesh:
+        """All triangles of all shapes, in the order of the shapes."""
+        return joined(shape.mesh for shape in self.shapes)
+
+
+@dataclass(frozen=True, slots=True)
+class ClearanceRules:
+    """How near two parts may come, in mm: a pair's own rule before the larger of the two parts' before the default."""
+
+    required: float = 0.0
+    parts: Mapping[str, float] = field(default_factory=_no_entries)
+    pairs: Mapping[Pair, float] = field(default_factory=_no_entries)
+    ignored: Mapping[Pair, str] = field(default_factory=_no_entries)
+    """Pairs that are not checked, each with the builder's reason."""
+
+    def for_pair(self, first: str, second: str) -> float:
+        """The clearance in mm that this pair must keep."""
+        own = self.pairs.get(frozenset((first, second)))
+        if own is not None:
+            return own
+        named = [self.parts[name] for name in (first, second) if name in self.parts]
+        return max(named, default=self.required)
+
+
+class FindingKind(StrEnum):
+    """How much a finding about the input matters."""
+
+    NOTE = "note"
+    """Said, nothing was changed."""
+    REPAIRED = "repaired"
+    """The program changed what it was given so that it can be trusted, and says what."""
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """Something about the input that the builder should know: what it is about, and one sentence."""
+
+    kind: FindingKind
+    about: str
+    message: str
+
+
+@dataclass(frozen=True, slots=True)
+class Dimension:
+    """A named number of the file; ``plus_minus`` is its tolerance where one was given."""
+
+    value: float
+    plus_minus: float = 0.0
+    text: str = ""
+    """The arithmetic it came from, as written; empty for a plain number."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Machine:
+    """One machine: parts, the joints that tie them, the drives that move it and the clearances it must keep."""
+
+    name: str
+    parts: Mapping[str, Part]
+    joints: Mapping[str, Joint]
+    drives: Mapping[str, Drive] = field(default_factory=_no_entries)
+    clearance: ClearanceRules = field(default_factory=ClearanceRules)
+    points: Mapping[str, Vector] = field(default_factory=_no_entries)
+    dimensions: Mapping[str, Dimension] = field(default_factory=_no_entries)
+    findings: tuple[Finding, ...] = ()
+    file: str = ""
+    digests: Mapping[str, str] = field(default_factory=_no_entries)
+    """SHA-256 of the mechanism file and of every mesh file, by the name used in the file."""
