@@ -1,0 +1,72 @@
+"""Rotations as stacks of 3×3 matrices; rotation vectors point along the axis, right-handed, their length in radians."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from assembly.geometry.mesh import Floats
+
+
+def skew(vectors: Floats) -> Floats:
+    """Cross-product matrices of ``vectors`` (..., 3): ``skew(a) @ b == cross(a, b)``; returns (..., 3, 3)."""
+    x, y, z = np.moveaxis(vectors, -1, 0)
+    zero = np.zeros_like(x)
+    rows = [np.stack(row, axis=-1) for row in ((zero, -z, y), (z, zero, -x), (-y, x, zero))]
+    return np.stack(rows, axis=-2)
+
+
+def rotation_from_vector(vectors: Floats) -> Floats:
+    """Rotation matrices (..., 3, 3) of rotation vectors (..., 3) rad (Rodrigues' formula)."""
+    angle = np.linalg.norm(vectors, axis=-1)[..., None, None]
+    small = angle < 1e-6
+    safe = np.where(small, 1.0, angle)
+    sine = np.where(small, 1 - angle**2 / 6, np.sin(safe) / safe)
+    half = np.where(small, 1.0, np.sin(safe / 2) / (safe / 2))
+    K = skew(vectors)
+    return np.asarray(np.eye(3) + sine * K + 0.5 * half**2 * (K @ K))
+
+
+def sine_vector(rotations: Floats) -> Floats:
+    """Axis times sine of the angle (..., 3) of each rotation (..., 3, 3): the vector of its skew part."""
+    R = rotations
+    return 0.5 * np.stack(
+        [R[..., 2, 1] - R[..., 1, 2], R[..., 0, 2] - R[..., 2, 0], R[..., 1, 0] - R[..., 0, 1]], axis=-1
+    )
+
+
+def angle_of(rotations: Floats) -> Floats:
+    """Angle (...) rad, 0 to π, of each rotation (..., 3, 3); accurate at both ends."""
+    cosine = (np.trace(rotations, axis1=-2, axis2=-1) - 1) / 2
+    return np.arctan2(np.linalg.norm(sine_vector(rotations), axis=-1), cosine)
+
+
+def rotation_about_axes(degrees: ArrayLike) -> Floats:
+    """Rotation (3, 3) that turns by ``degrees`` (3,) about the fixed x axis, then y, then z."""
+    x, y, z = np.deg2rad(np.asarray(degrees, dtype=np.float64))
+    turn = [rotation_from_vector(np.asarray(vector)) for vector in ((x, 0.0, 0.0), (0.0, y, 0.0), (0.0, 0.0, z))]
+    return turn[2] @ turn[1] @ turn[0]
+
+
+def unit(vector: ArrayLike) -> Floats:
+    """The direction (3,) of ``vector``, which must not be zero."""
+    array = np.asarray(vector, dtype=np.float64)
+    return array / np.linalg.norm(array)
+
+
+def across(direction: ArrayLike) -> tuple[Floats, Floats]:
+    """Two unit vectors (3,) that are square to the unit ``direction`` and to each other; right-handed in this order."""
+    d = np.asarray(direction, dtype=np.float64)
+    helper = np.zeros(3)
+    helper[int(np.argmin(np.abs(d)))] = 1.0
+    first = unit(np.cross(helper, d))
+    return first, np.cross(d, first)
+
+
+def pose(rotation: Floats | None = None, shift: ArrayLike = (0.0, 0.0, 0.0)) -> Floats:
+    """The transform (4, 4) that turns by ``rotation`` (3, 3) about the origin, then shifts."""
+    world_from_part = np.eye(4)
+    if rotation is not None:
+        world_from_part[:3, :3] = rotation
+    world_from_part[:3, 3] = shift
+    return world_from_part

@@ -1,0 +1,87 @@
+"""Gathering what is wrong with a mechanism file: places, nearest names, and one error with all faults."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Iterable
+
+from assembly.errors import Fault, InputError
+from assembly.model.positions import Place, Positions
+
+_BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
+_LONGEST_SHOWN = 60
+_MOST_LISTED = 12
+
+
+def place_text(place: Place) -> str:
+    """``place`` as it would be written: ``parts.frame.shapes[2].diameter``, odd names in quotes."""
+    text = ""
+    for step in place:
+        if isinstance(step, int):
+            text += f"[{step}]"
+        else:
+            text += "." * bool(text) + (step if _BARE_KEY.fullmatch(step) else f'"{_printable(step)}"')
+    return text
+
+
+def shown(value: object) -> str:
+    """A value of the file in backticks, cut where it is long, control characters made visible."""
+    text = {True: "true", False: "false"}.get(value, str(value)) if isinstance(value, bool) else str(value)
+    text = _printable(text)
+    return f"`{text if len(text) <= _LONGEST_SHOWN else text[:_LONGEST_SHOWN] + '…'}`"
+
+
+def listed(names: Iterable[str]) -> str:
+    """Names in backticks, the first dozen of them."""
+    every = list(names)
+    more = f" and {len(every) - _MOST_LISTED} more" if len(every) > _MOST_LISTED else ""
+    return ", ".join(shown(name) for name in every[:_MOST_LISTED]) + more
+
+
+def nearest(name: str, known: Iterable[str], what: str) -> str:
+    """The hint for an unknown name: the known one that looks most like it, else the known ones."""
+    every = list(known)
+    close = closest(name, every)
+    if close is not None:
+        return f"the nearest of the {what} is {shown(close)}"
+    return f"{what} of this file: {listed(every)}" if every else f"this file has no {what}"
+
+
+def closest(name: str, known: Iterable[str]) -> str | None:
+    """The known name that looks most like ``name``, or None where none does."""
+    found = difflib.get_close_matches(name[:300], list(known), n=1, cutoff=0.6)
+    return found[0] if found else None
+
+
+def _printable(text: str) -> str:
+    return "".join(sign if sign.isprintable() else sign.encode("unicode_escape").decode() for sign in text)
+
+
+class FaultLog:
+    """Every fault of one file. ``marks`` also counts values lost to a fault told elsewhere."""
+
+    def __init__(self, file: str, positions: Positions) -> None:
+        self._file = file
+        self._positions = positions
+        self._faults: list[Fault] = []
+        self.marks = 0
+
+    def add(self, place: Place, message: str, hint: str = "") -> None:
+        """Note one fault at ``place``."""
+        self.marks += 1
+        line = self._positions.line(place)
+        self._faults.append(Fault(message, place_text(place), self._file, line, hint))
+
+    def add_fault(self, place: Place, fault: Fault) -> None:
+        """Note a fault raised by code that does not know the file, at ``place``."""
+        self.add(place, fault.message, fault.hint)
+
+    def pass_over(self) -> None:
+        """A value cannot be known because of a fault that is already told; whatever needs it is left out."""
+        self.marks += 1
+
+    def raise_faults(self) -> None:
+        """Raise InputError with every fault, in the order of the lines; do nothing where there is none."""
+        if self._faults:
+            raise InputError(*sorted(self._faults, key=lambda fault: fault.line or 0))

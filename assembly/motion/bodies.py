@@ -1,0 +1,100 @@
+"""Parts that move as one, and the loops that joints close between them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+import networkx as nx
+import numpy as np
+
+from assembly.geometry.mesh import Floats
+from assembly.model.machine import Joint, JointKind, Machine
+
+GROUND = 0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Bodies:
+    """Groups of parts tied rigidly; body 0 is the ground, made of every fixed part and what is rigid with it.
+
+    ``centres`` (B, 3) mm: the point of each body, at rest, that its motion is told about.
+    """
+
+    members: tuple[tuple[str, ...], ...]
+    body_of: Mapping[str, int]
+    centres: Floats
+
+    def __len__(self) -> int:
+        return len(self.members)
+
+    def label(self, body: int) -> str:
+        """The parts of a body in a few words."""
+        names = self.members[body]
+        return names[0] if len(names) == 1 else f"{names[0]} (with {', '.join(names[1:])})"
+
+
+def gather_bodies(machine: Machine) -> Bodies:
+    """Group the parts of ``machine`` into bodies, in the order of the file."""
+    graph: nx.Graph[str] = nx.Graph()
+    graph.add_nodes_from(machine.parts)
+    fixed = [name for name, part in machine.parts.items() if part.fixed]
+    nx.add_path(graph, fixed)
+    rigid = (joint for joint in machine.joints.values() if joint.kind is JointKind.RIGID)
+    graph.add_edges_from((joint.first, joint.second) for joint in rigid)
+    order = {name: index for index, name in enumerate(machine.parts)}
+    groups = [tuple(sorted(group, key=order.__getitem__)) for group in nx.connected_components(graph)]
+    groups.sort(key=lambda names: (not any(name in fixed for name in names), order[names[0]]))
+    body_of = {name: body for body, names in enumerate(groups) for name in names}
+    return Bodies(tuple(groups), MappingProxyType(body_of), _centres(machine, groups))
+
+
+def _centres(machine: Machine, groups: list[tuple[str, ...]]) -> Floats:
+    """The middle of each body's joints: levers stay short, which keeps the motion bounds tight."""
+    centres = np.zeros((len(groups), 3))
+    for body, names in enumerate(groups):
+        places = [
+            place
+            for joint in machine.joints.values()
+            for part, place in ((joint.first, joint.at_first), (joint.second, joint.at_second))
+            if part in names and joint.kind is not JointKind.RIGID
+        ]
+        if places:
+            centres[body] = (np.min(places, axis=0) + np.max(places, axis=0)) / 2
+    return centres
+
+
+def moving_joints(machine: Machine) -> list[Joint]:
+    """The joints that let something move, in the order of the file."""
+    return [joint for joint in machine.joints.values() if joint.kind is not JointKind.RIGID]
+
+
+def loop_through(machine: Machine, bodies: Bodies, joint_name: str) -> tuple[str, ...]:
+    """Names of the joints of the shortest loop that ``joint_name`` closes; the joint alone where it closes none."""
+    graph = _joint_graph(machine, bodies)
+    joint = machine.joints[joint_name]
+    ends = bodies.body_of[joint.first], bodies.body_of[joint.second]
+    graph.remove_edge(*ends, key=joint_name)
+    try:
+        path = nx.shortest_path(graph, *ends)
+    except nx.NetworkXNoPath:
+        return (joint_name,)
+    return joint_name, *(min(graph[a][b]) for a, b in zip(path, path[1:], strict=False))
+
+
+def loops(machine: Machine, bodies: Bodies) -> tuple[tuple[str, ...], ...]:
+    """The independent closed loops, each as the names of its joints; shortest first."""
+    graph = _joint_graph(machine, bodies)
+    tree = nx.minimum_spanning_edges(graph, keys=True, data=False)
+    in_tree = {key for _, _, key in tree}
+    found = {tuple(sorted(loop_through(machine, bodies, key))) for _, _, key in graph.edges(keys=True) if key not in in_tree}
+    return tuple(sorted(found, key=lambda names: (len(names), names)))
+
+
+def _joint_graph(machine: Machine, bodies: Bodies) -> nx.MultiGraph[int]:
+    graph: nx.MultiGraph[int] = nx.MultiGraph()
+    graph.add_nodes_from(range(len(bodies)))
+    for joint in moving_joints(machine):
+        graph.add_edge(bodies.body_of[joint.first], bodies.body_of[joint.second], key=joint.name)
+    return graph

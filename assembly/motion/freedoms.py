@@ -1,0 +1,137 @@
+"""What can move and what nothing sets, by the rank of the derivatives; never by counting joints.
+
+Counting gives wrong answers for overconstrained linkages; the rank gives the right one at a posture, and a
+small real step along each free direction tells a true freedom from one that exists at that posture only.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+from scipy.linalg import null_space
+
+from assembly.geometry.mesh import Floats
+from assembly.motion.bodies import Bodies
+from assembly.motion.equations import Posture
+from assembly.motion.step import moved, project
+from assembly.motion.system import Equations
+
+RANK_TOLERANCE = 1e-6
+"""Singular values below this share of the largest count as zero; every row and unknown is a length in mm."""
+
+NEARLY_FREE = 1e-3
+"""Singular values below this share are named: the machine is nearly loose, or nearly locked, there."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mobility:
+    """Freedoms at one posture, drives let go."""
+
+    freedoms: int
+    """Unknowns less rank."""
+    counted: int
+    """Unknowns less rows: the count of joints (Grübler and Kutzbach), for comparison."""
+    redundant: int
+    """Rows that say nothing new."""
+    smallest: float
+    """Smallest singular value that counts as held, as a share of the largest."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class IdleRoll:
+    """One or two bodies that can roll about their own line while nothing else moves."""
+
+    bodies: tuple[int, ...]
+    axis: Floats
+    """Unit direction of the line at rest (3,)."""
+    at: Floats
+    """A point of the line at rest (3,) mm."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Unset:
+    """A freedom that no drive sets: the bodies that move, and whether it is more than an instant."""
+
+    bodies: tuple[int, ...]
+    lasting: bool
+
+
+def mobility(equations: Equations, posture: Posture, *, rows: int | None = None) -> Mobility:
+    """Freedoms of the first ``rows`` rows (default all) at the one ``posture``."""
+    jacobian = equations.jacobian(posture)[0, :rows]
+    if min(jacobian.shape) == 0:
+        return Mobility(jacobian.shape[1], jacobian.shape[1], 0, 1.0)
+    values = np.linalg.svd(jacobian, compute_uv=False)
+    rank = int((values > RANK_TOLERANCE * values[0]).sum())
+    count, unknowns = jacobian.shape
+    return Mobility(unknowns - rank, unknowns - count, count - rank, float(values[rank - 1] / values[0]))
+
+
+def find_idle_rolls(equations: Equations, posture: Posture) -> tuple[IdleRoll, ...]:
+    """Rolls that single bodies, then pairs of joined bodies, can make on their own at rest."""
+    jacobian = equations.jacobian(posture)[0]
+    bodies = equations.bodies
+    found: list[IdleRoll] = []
+    joined = {tuple(sorted(ends)) for ends in zip(equations.first.tolist(), equations.second.tolist(), strict=True)}
+    groups: list[tuple[int, ...]] = [(body,) for body in range(1, len(bodies))]
+    groups += [pair for pair in combinations(range(1, len(bodies)), 2) if pair in joined]
+    for group in groups:
+        if any(set(roll.bodies) & set(group) for roll in found):
+            continue
+        columns = np.concatenate([6 * (body - 1) + np.arange(6) for body in group])
+        space = null_space(jacobian[:, columns], rcond=RANK_TOLERANCE)
+        roll = _as_roll(space[:, 0], group, bodies, equations.scale) if space.shape[1] == 1 else None
+        if roll is not None:
+            found.append(roll)
+    return tuple(found)
+
+
+def find_unset(equations: Equations, posture: Posture) -> tuple[Unset, ...]:
+    """Freedoms that are left with all drives and rolls held; none in a machine that can be swept."""
+    jacobian = equations.jacobian(posture)[0]
+    space = null_space(jacobian, rcond=RANK_TOLERANCE)
+    found = []
+    for direction in space.T:
+        per_body = np.linalg.norm(direction.reshape(-1, 6), axis=1)
+        moving = tuple(int(body) + 1 for body in np.flatnonzero(per_body > 1e-6))
+        found.append(Unset(moving, lasting(equations, posture, direction)))
+    return tuple(found)
+
+
+def lasting(equations: Equations, posture: Posture, direction: Floats, step: float = 0.02) -> bool:
+    """Whether a real step along ``direction`` (unknowns,) can be made, or the joints pull the machine back.
+
+    ``step`` is a share of the machine's scale. True where at least half of the step is left once
+    the joints are closed again.
+    """
+    length = step * equations.scale
+    settings = np.zeros((1, equations.ratios.shape[1]))
+    stepped = moved(posture, length * direction[None], equations.scale)
+    closed = project(equations, stepped, settings)
+    if np.abs(equations.values(closed, settings)).max() > 1e-6:
+        return False
+    left = closed.centres - posture.centres, equations.scale * (closed.rotations - posture.rotations)
+    return bool(np.sqrt(sum(float((part**2).sum()) for part in left)) > 0.5 * length)
+
+
+def _as_roll(vector: Floats, group: Sequence[int], bodies: Bodies, scale: float) -> IdleRoll | None:
+    """The line that all bodies of ``group`` turn about in ``vector``, or None where it is another motion."""
+    lines = []
+    for k, body in enumerate(group):
+        shift, turn = vector[6 * k : 6 * k + 3], vector[6 * k + 3 : 6 * k + 6] / scale
+        size = np.linalg.norm(turn)
+        if size * scale < 1e-3:
+            return None
+        axis = turn / size
+        if abs(shift @ axis) > 1e-6 * scale * size:
+            return None
+        lines.append((axis, bodies.centres[body] + np.cross(axis, shift) / size))
+    axis, at = lines[0]
+    for other, point in lines[1:]:
+        if np.linalg.norm(np.cross(axis, other)) > 1e-6 or np.linalg.norm(np.cross(point - at, axis)) > 1e-4 * scale:
+            return None
+    lead = axis[int(np.argmax(np.abs(axis)))]
+    return IdleRoll(tuple(group), axis * np.sign(lead), at)

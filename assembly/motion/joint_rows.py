@@ -1,0 +1,177 @@
+"""From joints and drives to rows of equations: what each kind of joint holds, and what each drive asks."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from assembly.geometry.mesh import Floats
+from assembly.geometry.rotations import across, unit
+from assembly.model.machine import DriveKind, Joint, JointKind, Machine
+from assembly.motion.bodies import GROUND, Bodies, moving_joints
+from assembly.motion.equations import NoRoll, Offset, SamePoint, Square, Turn
+from assembly.motion.system import Equations, Family
+
+
+@dataclass(slots=True)
+class _Draft:
+    """Rows of one family while they are gathered: owner, bodies and the vectors of the family's fields."""
+
+    owners: list[str] = field(default_factory=list)
+    first: list[int] = field(default_factory=list)
+    second: list[int] = field(default_factory=list)
+    vectors: list[tuple[Floats, ...]] = field(default_factory=list)
+    ratios: list[Floats] = field(default_factory=list)
+
+    def add(self, owner: str, ends: tuple[int, int], *vectors: Floats, ratio: Floats) -> None:
+        self.owners.append(owner)
+        self.first.append(ends[0])
+        self.second.append(ends[1])
+        self.vectors.append(vectors)
+        self.ratios.append(ratio)
+
+    @property
+    def bodies(self) -> tuple[Floats, Floats]:
+        return np.array(self.first, dtype=np.intp), np.array(self.second, dtype=np.intp)
+
+    def column(self, index: int) -> Floats:
+        return np.array([vectors[index] for vectors in self.vectors], dtype=np.float64)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Ends:
+    """A joint's two bodies, and its place in each as a lever from the body's centre."""
+
+    joint: Joint
+    bodies: tuple[int, int]
+    levers: tuple[Floats, Floats]
+
+    @property
+    def along(self) -> Floats:
+        return unit(self.joint.along)  # type: ignore[arg-type]  # kinds that need it always have it (reader)
+
+
+_AXES = np.eye(3)
+
+
+class _Drafts:
+    """Collects rows of all families for one machine."""
+
+    def __init__(self, machine: Machine, bodies: Bodies) -> None:
+        self.machine, self.bodies = machine, bodies
+        self.none = np.zeros(len(machine.drives))
+        self.points, self.squares, self.offsets = _Draft(), _Draft(), _Draft()
+        self.turns, self.slides = _Draft(), _Draft()
+
+    def ends(self, joint: Joint) -> _Ends:
+        first, second = self.bodies.body_of[joint.first], self.bodies.body_of[joint.second]
+        centres = self.bodies.centres
+        levers = np.asarray(joint.at_first) - centres[first], np.asarray(joint.at_second) - centres[second]
+        return _Ends(joint, (first, second), levers)
+
+    def same_point(self, ends: _Ends) -> None:
+        for axis in _AXES:
+            self.points.add(ends.joint.name, ends.bodies, *ends.levers, axis, ratio=self.none)
+
+    def square(self, ends: _Ends, first: Floats, second: Floats) -> None:
+        cosine = np.array(first @ second)
+        self.squares.add(ends.joint.name, ends.bodies, first, second, cosine, ratio=self.none)
+
+    def parallel(self, ends: _Ends) -> None:
+        for direction in across(ends.along):
+            self.square(ends, ends.along, direction)
+
+    def on_line(self, ends: _Ends) -> None:
+        for direction in across(ends.along):
+            self.offsets.add(ends.joint.name, ends.bodies, *ends.levers, direction, ratio=self.none)
+
+    def pin(self, ends: _Ends) -> None:
+        self.same_point(ends)
+        self.parallel(ends)
+
+    def slide(self, ends: _Ends) -> None:
+        self.pin_slide(ends)
+        self.square(ends, *across(ends.along))
+
+    def pin_slide(self, ends: _Ends) -> None:
+        self.on_line(ends)
+        self.parallel(ends)
+
+    def universal(self, ends: _Ends) -> None:
+        self.same_point(ends)
+        self.square(ends, ends.along, unit(ends.joint.along_second))  # type: ignore[arg-type]  # as in along
+
+    def drive(self, ends: _Ends, kind: DriveKind, ratio: Floats) -> None:
+        along = ends.along
+        if kind is DriveKind.TURNS:
+            self.turns.add(ends.joint.name, ends.bodies, along, across(along)[0], ratio=np.deg2rad(ratio))
+        else:
+            self.slides.add(ends.joint.name, ends.bodies, *ends.levers, along, ratio=ratio)
+
+
+def joint_equations(machine: Machine, bodies: Bodies) -> Equations:
+    """Every row that the joints of ``machine`` hold and its drives ask for; drive rows are the last."""
+    drafts = _Drafts(machine, bodies)
+    demand: dict[JointKind, Callable[[_Ends], None]] = {
+        JointKind.PIN: drafts.pin,
+        JointKind.BALL: drafts.same_point,
+        JointKind.SLIDE: drafts.slide,
+        JointKind.PIN_SLIDE: drafts.pin_slide,
+        JointKind.UNIVERSAL: drafts.universal,
+    }
+    for joint in moving_joints(machine):
+        demand[joint.kind](drafts.ends(joint))
+    for name, kind, ratio in _driven_joints(machine):
+        drafts.drive(drafts.ends(machine.joints[name]), kind, ratio)
+    scale = _scale(drafts)
+    return Equations(tuple(_families(drafts, scale)), bodies, scale)
+
+
+def driven(machine: Machine) -> tuple[str, ...]:
+    """Names of the joints that a drive moves, in the order of their rows."""
+    return tuple(name for name, _, _ in _driven_joints(machine))
+
+
+def _driven_joints(machine: Machine) -> list[tuple[str, DriveKind, Floats]]:
+    ratios: dict[tuple[str, DriveKind], Floats] = {}
+    for column, drive in enumerate(machine.drives.values()):
+        for joint, ratio in drive.ratios.items():
+            ratios.setdefault((joint, drive.kind), np.zeros(len(machine.drives)))[column] += ratio
+    return [(joint, kind, ratio) for (joint, kind), ratio in ratios.items()]
+
+
+def _scale(drafts: _Drafts) -> float:
+    levers = [vector for draft in (drafts.points, drafts.offsets) for vectors in draft.vectors for vector in vectors[:2]]
+    lengths = np.array([length for length in np.linalg.norm(levers, axis=-1) if length > 1e-9]) if levers else np.ones(1)
+    return max(1.0, float(np.median(lengths))) if len(lengths) else 1.0
+
+
+def _families(drafts: _Drafts, scale: float) -> Iterable[Family]:
+    """Turn drafts into families; empty ones are left out. Drive rows come last."""
+    made: list[tuple[_Draft, Callable[..., object], int, float]] = [
+        (drafts.points, SamePoint, 3, 1.0),
+        (drafts.squares, Square, 3, 1.0),
+        (drafts.offsets, Offset, 3, 1.0),
+        (drafts.turns, Turn, 2, scale),
+        (drafts.slides, Offset, 3, 1.0),
+    ]
+    for draft, make, fields, weight in made:
+        if draft.owners:
+            rows = make(*draft.bodies, *(draft.column(index) for index in range(fields)), scale)
+            yield Family(rows, tuple(draft.owners), np.array(draft.ratios), weight)  # type: ignore[arg-type]  # Rows
+
+
+def with_rolls_held(equations: Equations, rolls: Iterable[tuple[int, Floats]]) -> Equations:
+    """The same rows and one more for each idle roll: (body, direction at rest) takes the shortest turn from rest."""
+    held = list(rolls)
+    if not held:
+        return equations
+    second = np.array([body for body, _ in held], dtype=np.intp)
+    axes = np.array([axis for _, axis in held])
+    rows = NoRoll(np.full(len(held), GROUND, dtype=np.intp), second, axes, equations.scale)
+    drives = equations.ratios.shape[1]
+    owners = tuple(equations.bodies.members[body][0] for body, _ in held)
+    family = Family(rows, owners, np.zeros((len(held), drives)))
+    return Equations((*equations.families, family), equations.bodies, equations.scale)

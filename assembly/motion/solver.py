@@ -1,0 +1,345 @@
+"""Where every part stands at given drive settings: assembled at rest once, then followed from there.
+
+A posture is a function of the settings alone: it is the end of the straight line from rest in the space
+of settings, followed on one assembly of the links. Each step is predicted by the exact velocities and
+corrected by Newton's method; a step is taken only if the correction is small beside the step, no body
+turned far and no block's determinant changed its sign, which would mean that a dead centre was passed
+and another assembly of the same links reached. Otherwise the step is halved.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assembly.errors import AssemblyError, Fault
+from assembly.geometry.mesh import Floats
+from assembly.geometry.rotations import angle_of
+from assembly.model.machine import Machine
+from assembly.motion.bodies import Bodies, gather_bodies, loop_through
+from assembly.motion.equations import Posture
+from assembly.motion.freedoms import IdleRoll, Mobility, Unset, find_idle_rolls, find_unset, mobility
+from assembly.motion.joint_rows import joint_equations, with_rolls_held
+from assembly.motion.step import moved, project, rest_posture
+from assembly.motion.system import Equations, System, block_order, choose_rows
+
+RESIDUAL = 1e-9
+"""mm: Newton's method goes on until no chosen row misses by more."""
+REDUNDANT_RESIDUAL = 1e-6
+"""mm: rows that say nothing new must hold to this at every posture, or the machine cannot be assembled there."""
+SHORTEST_STEP = 1e-5
+"""Share of the way from rest: where a shorter step than this would be needed, the machine goes no further."""
+NEWTON_ROUNDS = 8
+FARTHEST_TURN = 0.35
+"""rad: no body may turn farther in one step."""
+LARGEST_CORRECTION = 0.2
+"""Newton's correction may be at most this share of the predicted step."""
+AT_ONCE = 512
+"""Postures solved as one stack; keeps the working memory near 50 MB."""
+MANY = 64
+"""From this number of settings on, postures are followed by way of a lattice."""
+LATTICE = 8
+"""Cells of that lattice along each drive."""
+
+
+@dataclass(frozen=True, slots=True)
+class Shift:
+    """What an edited length moved at rest: how far the part's centre went and how far it turned."""
+
+    part: str
+    moved_mm: float
+    turned_deg: float
+
+
+@dataclass(frozen=True, slots=True)
+class Unreachable:
+    """A setting at which the machine locks, folds over or cannot be assembled."""
+
+    settings: tuple[float, ...]
+    share: float
+    """How much of the straight way from rest could be gone, 0 to 1."""
+    loop: tuple[str, ...]
+    miss_mm: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Solved:
+    """Postures at N settings (N, d). ``reached`` marks those that could be assembled; the others stand where it ended."""
+
+    settings: Floats
+    posture: Posture
+    reached: NDArray[np.bool_]
+    share: Floats
+    residual: Floats
+    """(N,) mm: the largest miss of any row, redundant ones too."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Mechanism:
+    """A machine put together at rest and ready to be moved."""
+
+    machine: Machine
+    bodies: Bodies
+    system: System
+    home: Posture
+    mobility: Mobility
+    idle: tuple[IdleRoll, ...]
+
+    @property
+    def equations(self) -> Equations:
+        """All rows: joints, drives, held rolls."""
+        return self.system.equations
+
+    def joint_misses(self, posture: Posture, settings: Floats) -> dict[str, float]:
+        """Largest miss in mm over all N postures, per joint."""
+        values = np.abs(self.equations.values(posture, settings)).max(axis=0)
+        worst: dict[str, float] = {}
+        for owner, value in zip(self.equations.owners, values.tolist(), strict=True):
+            worst[owner] = max(worst.get(owner, 0.0), value)
+        return worst
+
+    def shifts(self) -> tuple[Shift, ...]:
+        """Parts that had to move at rest to close the joints, farthest first."""
+        centres = self.bodies.centres
+        gone = np.linalg.norm(self.home.centres[0] - centres, axis=1)
+        turned = np.rad2deg(angle_of(self.home.rotations[0]))
+        found = [
+            Shift(name, float(gone[body]), float(turned[body]))
+            for body, names in enumerate(self.bodies.members)
+            for name in names
+            if gone[body] > 1e-6 or turned[body] > 1e-6
+        ]
+        return tuple(sorted(found, key=lambda shift: -shift.moved_mm))
+
+    def world_from_rest(self, posture: Posture, part: str) -> Floats:
+        """(N, 4, 4): where ``part``, drawn at rest, stands at each posture."""
+        body = self.bodies.body_of[part]
+        transforms = np.zeros((len(posture), 4, 4))
+        transforms[:, 3, 3] = 1.0
+        transforms[:, :3, :3] = posture.rotations[:, body]
+        transforms[:, :3, 3] = posture.centres[:, body] - posture.rotations[:, body] @ self.bodies.centres[body]
+        return transforms
+
+
+def assemble(machine: Machine) -> Mechanism:
+    """Put ``machine`` together at rest. Raises AssemblyError: a loop that does not close, or a freedom nothing sets."""
+    bodies = gather_bodies(machine)
+    joints = joint_equations(machine, bodies)
+    rest = np.zeros((1, len(machine.drives)))
+    home = project(joints, rest_posture(joints), rest)
+    _check_closed(machine, joints, home, rest)
+    idle = find_idle_rolls(joints, home)
+    equations = with_rolls_held(joints, [(roll.bodies[0], roll.axis) for roll in idle])
+    home = project(equations, home, rest)
+    unset = find_unset(equations, home)
+    if unset:
+        raise AssemblyError(*(_unset_fault(bodies, freedom) for freedom in unset))
+    jacobian = equations.jacobian(home)[0]
+    is_joint = np.arange(len(equations.owners)) < _joint_rows(joints)
+    chosen = choose_rows(equations, jacobian, ~is_joint)
+    system = System(equations, chosen, block_order(equations, chosen))
+    return Mechanism(machine, bodies, system, home, mobility(joints, home, rows=_joint_rows(joints)), idle)
+
+
+def joint_mobility(machine: Machine) -> tuple[Mobility, tuple[IdleRoll, ...], tuple[Unset, ...]]:
+    """Freedoms of ``machine`` at rest with its drives let go, its idle rolls, and what its drives leave unset."""
+    bodies = gather_bodies(machine)
+    joints = joint_equations(machine, bodies)
+    rest = np.zeros((1, len(machine.drives)))
+    home = project(joints, rest_posture(joints), rest)
+    idle = find_idle_rolls(joints, home)
+    held = with_rolls_held(joints, [(roll.bodies[0], roll.axis) for roll in idle])
+    return mobility(joints, home, rows=_joint_rows(joints)), idle, find_unset(held, home)
+
+
+def solve(mechanism: Mechanism, settings: Floats) -> Solved:
+    """Postures at ``settings`` (N, d) in the drives' units.
+
+    Few settings are followed from rest. Many go by way of the nearest of a coarse lattice of settings that were
+    followed from rest, which is quicker and comes to the same assembly as long as no dead centre lies between.
+    """
+    wanted = np.asarray(settings, dtype=np.float64).reshape(-1, len(mechanism.machine.drives))
+    home = Solved(np.zeros((1, wanted.shape[1])), mechanism.home, np.ones(1, bool), np.ones(1), np.zeros(1))
+    from_home = np.zeros(len(wanted), dtype=np.intp)
+    if len(wanted) < MANY:
+        return follow(mechanism, home, from_home, wanted)
+    lattice, nearest = _lattice(wanted)
+    anchors = follow(mechanism, home, np.zeros(len(lattice), dtype=np.intp), lattice)
+    solved = follow(mechanism, anchors, nearest, wanted)
+    again = np.flatnonzero(~(solved.reached & anchors.reached[nearest]))
+    return _replaced(solved, again, follow(mechanism, home, from_home[again], wanted[again]))
+
+
+def _lattice(wanted: Floats) -> tuple[Floats, NDArray[np.intp]]:
+    """Settings on a coarse lattice over the box of ``wanted``, and which of them is nearest to each."""
+    low, high = wanted.min(axis=0), wanted.max(axis=0)
+    spacing = np.maximum(high - low, 1e-12) / LATTICE
+    index = np.rint((wanted - low) / spacing)
+    used, nearest = np.unique(index, axis=0, return_inverse=True)
+    return low + used * spacing, nearest.reshape(-1)
+
+
+def _replaced(solved: Solved, index: NDArray[np.intp], other: Solved) -> Solved:
+    if not len(index):
+        return solved
+    arrays = []
+    for mine, theirs in (
+        (solved.posture.centres, other.posture.centres),
+        (solved.posture.rotations, other.posture.rotations),
+        (solved.reached, other.reached),
+        (solved.share, other.share),
+        (solved.residual, other.residual),
+    ):
+        mixed = mine.copy()
+        mixed[index] = theirs
+        arrays.append(mixed)
+    return Solved(solved.settings, Posture(arrays[0], arrays[1]), *arrays[2:])
+
+
+def follow(mechanism: Mechanism, known: Solved, start: NDArray[np.intp], settings: Floats) -> Solved:
+    """Postures at ``settings`` (N, d), each followed along the straight line from the known posture ``start[k]``."""
+    wanted = np.asarray(settings, dtype=np.float64)
+    stacks = [
+        _follow_stack(
+            mechanism, known.settings[start[k : k + AT_ONCE]], known.posture.take(start[k : k + AT_ONCE]), wanted[k : k + AT_ONCE]
+        )
+        for k in range(0, len(wanted), AT_ONCE)
+    ]
+    if not stacks:
+        return Solved(wanted, known.posture.take(start), np.zeros(0, bool), np.zeros(0), np.zeros(0))
+    posture = Posture(
+        np.concatenate([stack.posture.centres for stack in stacks]),
+        np.concatenate([stack.posture.rotations for stack in stacks]),
+    )
+    return Solved(
+        wanted,
+        posture,
+        np.concatenate([stack.reached for stack in stacks]),
+        np.concatenate([stack.share for stack in stacks]),
+        np.concatenate([stack.residual for stack in stacks]),
+    )
+
+
+def unreachable(mechanism: Mechanism, solved: Solved, index: int) -> Unreachable:
+    """Which loop misses, and by how much, at the setting ``index`` that could not be reached."""
+    settings = solved.settings[index : index + 1]
+    machine, equations = mechanism.machine, mechanism.equations
+    loop, miss = _miss(machine, equations, solved.posture.take(np.array([index])), settings)
+    return Unreachable(tuple(settings[0].tolist()), float(solved.share[index]), loop, miss)
+
+
+def _follow_stack(mechanism: Mechanism, origin: Floats, posture: Posture, wanted: Floats) -> Solved:
+    """One stack of postures, each with its own step length, until all have arrived or are stuck."""
+    walk = _Walk(mechanism, origin, posture, wanted)
+    while len(active := walk.active()):
+        walk.advance(active)
+    posture = Posture(walk.centres, walk.rotations)
+    residual = np.abs(mechanism.equations.values(posture, wanted)).max(axis=1, initial=0.0)
+    reached = (walk.share >= 1.0) & (residual <= REDUNDANT_RESIDUAL)
+    return Solved(wanted, posture, reached, walk.share, residual)
+
+
+class _Walk:
+    """State of a stack of postures on their way: how far each has come and how long its next step is."""
+
+    def __init__(self, mechanism: Mechanism, origin: Floats, posture: Posture, wanted: Floats) -> None:
+        self.system, self.scale = mechanism.system, mechanism.equations.scale
+        self.origin, self.way = origin, wanted - origin
+        self.centres, self.rotations = posture.centres.copy(), posture.rotations.copy()
+        self.share, self.step = np.zeros(len(wanted)), np.ones(len(wanted))
+        self.by_settings = mechanism.equations.by_settings()[self.system.chosen]
+
+    def active(self) -> NDArray[np.intp]:
+        return np.flatnonzero((self.share < 1.0) & (self.step >= SHORTEST_STEP))
+
+    def advance(self, active: NDArray[np.intp]) -> None:
+        """Try one step for each active posture; lengthen what went well, halve what did not."""
+        here = Posture(self.centres[active], self.rotations[active])
+        share = np.minimum(1.0, self.share[active] + self.step[active])
+        settings = self.origin[active] + share[:, None] * self.way[active]
+        ahead = (share - self.share[active])[:, None] * self.way[active]
+        jacobian = self.system.equations.jacobian(here)[:, self.system.chosen]
+        predicted = self.system.solve(jacobian, -(ahead @ self.by_settings.T)[..., None])[..., 0]
+        there, corrected, small = self._newton(here, predicted, settings)
+        good = small & self._believable(predicted, corrected) & self._same_branch(jacobian, there)
+        won = active[good]
+        self.centres[won], self.rotations[won] = there.centres[good], there.rotations[good]
+        self.share[won] = share[good]
+        self.step[active] = np.where(good, 1.6 * self.step[active], 0.5 * self.step[active])
+
+    def _newton(self, here: Posture, predicted: Floats, settings: Floats) -> tuple[Posture, Floats, NDArray[np.bool_]]:
+        there = moved(here, np.nan_to_num(self._limited(predicted)), self.scale)
+        corrected = np.zeros_like(predicted)
+        chosen, equations = self.system.chosen, self.system.equations
+        for _ in range(NEWTON_ROUNDS):
+            misses = equations.values(there, settings)[:, chosen]
+            if np.abs(misses).max(initial=0.0) <= RESIDUAL:
+                break
+            fix = -self.system.solve(equations.jacobian(there)[:, chosen], misses[..., None])[..., 0]
+            fix = np.nan_to_num(self._limited(fix))
+            there, corrected = moved(there, fix, self.scale), corrected + np.abs(fix)
+        misses = equations.values(there, settings)[:, chosen]
+        return there, corrected, np.abs(misses).max(axis=1, initial=0.0) <= RESIDUAL
+
+    def _limited(self, unknowns: Floats) -> Floats:
+        turns = np.linalg.norm(unknowns.reshape(len(unknowns), -1, 6)[..., 3:], axis=-1).max(axis=1, initial=0.0)
+        return unknowns * np.minimum(1.0, FARTHEST_TURN * self.scale / np.maximum(turns, 1e-300))[:, None]
+
+    def _believable(self, predicted: Floats, corrected: Floats) -> NDArray[np.bool_]:
+        step = np.linalg.norm(predicted, axis=1)
+        fix = np.linalg.norm(corrected, axis=1)
+        turns = np.linalg.norm(predicted.reshape(len(predicted), -1, 6)[..., 3:], axis=-1).max(axis=1, initial=0.0)
+        near = turns <= FARTHEST_TURN * self.scale
+        return near & ((fix <= LARGEST_CORRECTION * step) | (fix <= 1e-6 * self.scale))
+
+    def _same_branch(self, jacobian: Floats, there: Posture) -> NDArray[np.bool_]:
+        before = self.system.determinants(jacobian)
+        after = self.system.determinants(self.system.equations.jacobian(there)[:, self.system.chosen])
+        return np.asarray((before[..., 0] == after[..., 0]).all(axis=1))
+
+
+def _joint_rows(joints: Equations) -> int:
+    """How many of the rows belong to joints: all but the drives', which come last and have ratios."""
+    return int((np.abs(joints.ratios).sum(axis=1) == 0).sum())
+
+
+def _check_closed(machine: Machine, joints: Equations, home: Posture, rest: Floats) -> None:
+    if np.abs(joints.values(home, rest)).max(initial=0.0) <= REDUNDANT_RESIDUAL:
+        return
+    loop, miss = _miss(machine, joints, home, rest)
+    raise AssemblyError(
+        Fault(
+            f"the machine cannot be put together at rest: the loop {' - '.join(loop)} misses by {miss:.2f} mm",
+            place=f"joints.{loop[0]}",
+            file=machine.file,
+            hint=f"change a length in this loop by about {miss:.2f} mm, or move one of its points",
+        )
+    )
+
+
+def _miss(machine: Machine, equations: Equations, posture: Posture, settings: Floats) -> tuple[tuple[str, ...], float]:
+    """The loop that does not close and how far its worst joint gapes when all others are held closed."""
+    values = np.abs(equations.values(project(equations, posture, settings), settings)[0])
+    owners = np.array(equations.owners)
+    named = [owner in machine.joints for owner in equations.owners]
+    worst = str(owners[int(np.argmax(np.where(named, values, -1.0)))])
+    weights = np.where(owners == worst, 1e-3, 1.0)
+    gaping = project(equations, posture, settings, weights)
+    gap = equations.values(gaping, settings)[0][owners == worst]
+    bodies = equations.bodies
+    return loop_through(machine, bodies, worst), float(np.linalg.norm(gap))
+
+
+def _unset_fault(bodies: Bodies, freedom: Unset) -> Fault:
+    names = ", ".join(bodies.label(body) for body in freedom.bodies)
+    if freedom.lasting:
+        return Fault(
+            f"nothing sets how {names} can move: this freedom has no drive",
+            hint="add a drive that turns or slides one of their joints, or tie them by a joint",
+        )
+    return Fault(
+        f"at rest the machine stands at a dead centre: {names} can start to move two ways",
+        hint="draw the machine at another setting, away from the dead centre",
+    )
