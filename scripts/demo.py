@@ -31,7 +31,7 @@ def main() -> int:
 
 
 def _written(folder: Path) -> dict[Path, int]:
-    """Records and pictures in ``folder``, each with its time of writing, to tell new ones from those of an earlier run."""
+    """Records and pictures in ``folder``, each with its time of writing, which tells new ones from old."""
     return {path: path.stat().st_mtime_ns for path in folder.rglob("*") if path.suffix in KINDS}
 
 

@@ -1,4 +1,4 @@
-"""The environment in which the repository's own commands run: made once in ``.swingroom/env`` by the standard library alone.
+"""The environment in which the repository's own commands run, made once in ``.swingroom/env``.
 
 Any Python from 3.7 on can read this file, so that one that is too old is told so in one line.
 """

@@ -1,0 +1,1 @@
+"""What the builder described: the machine as values, and the reader of mechanism files."""

@@ -13,10 +13,9 @@ import operator
 import re
 import unicodedata
 import warnings
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from graphlib import CycleError, TopologicalSorter
 
 from assembly.errors import Fault, InputError
 from assembly.model.faults import nearest, shown
@@ -27,7 +26,13 @@ DEEPEST_NESTING = 100
 LARGEST_EXPONENT = 64
 
 _STRANGER = re.compile(r"[^\w\s.,+\-*/()]")
-_STRANGER_HINTS = {"^": "a power is written **", "−": "minus is written -", "×": "times is written *", "·": "times is written *"}
+_STRANGER_HINTS = {
+    "^": "a power is written **",
+    "−": "minus is written -",
+    "×": "times is written *",
+    "·": "times is written *",
+    "=": "the name stands before the text, not in it",
+}
 _ALLOWED = "use + - * / **, brackets, dimension names and the functions "
 
 _OPERATORS: dict[type[ast.operator], Callable[[float, float], float]] = {
@@ -109,65 +114,11 @@ def evaluate(text: str, dimensions: Mapping[str, float]) -> float:
     return value
 
 
-@dataclass(frozen=True, slots=True)
-class Solved:
-    """All dimensions that have a value, and for each that has none of its own making, what is wrong with it."""
-
-    values: Mapping[str, float]
-    faults: Mapping[str, Fault]
-
-
-def solve_dimensions(given: Mapping[str, float | str]) -> Solved:
-    """The values of dimensions that may lean on each other, in the order in which they can be worked out.
-
-    A dimension that only leans on a faulty one has neither value nor fault: the cause is told once.
-    """
-    faults: dict[str, Fault] = {}
-    leans: dict[str, frozenset[str]] = {}
-    for name, entry in given.items():
-        try:
-            leans[name] = names_in(entry) if isinstance(entry, str) else frozenset()
-        except InputError as error:
-            faults[name] = error.faults[0]
-            continue
-        unknown = sorted(leans[name] - set(given))
-        if unknown:
-            faults[name] = unknown_dimension(unknown[0], given)
-    values: dict[str, float] = {}
-    for name in _working_order(leans, faults):
-        entry = given[name]
-        if name in faults or not leans[name] <= set(values):
-            continue
-        try:
-            values[name] = evaluate(entry, values) if isinstance(entry, str) else float(entry)
-        except InputError as error:
-            faults[name] = error.faults[0]
-    return Solved(values, faults)
-
-
-def unknown_dimension(name: str, known: Mapping[str, object]) -> Fault:
+def unknown_dimension(name: str, known: Collection[str]) -> Fault:
     """The fault of using a dimension that is not in the file."""
     if name in _FUNCTIONS:
         return Fault(f"{shown(name)} is a function and needs brackets", hint=f"write {name}(...)")
     return Fault(f"unknown dimension {shown(name)}", hint=nearest(name, known, "dimensions"))
-
-
-def _working_order(leans: Mapping[str, frozenset[str]], faults: dict[str, Fault]) -> tuple[str, ...]:
-    """Names so that each comes after those it leans on; every cycle becomes one fault and is left out."""
-    remaining = {name: used & set(leans) for name, used in leans.items()}
-    while True:
-        try:
-            return tuple(TopologicalSorter(remaining).static_order())
-        except CycleError as error:
-            members = list(reversed(error.args[1]))
-            start = min(range(len(members) - 1), key=lambda k: list(leans).index(members[k]))
-            ring = [*members[start:-1], *members[:start], members[start]]
-            faults[ring[0]] = Fault(
-                f"goes round in a circle: {' -> '.join(ring)}", hint="give one of these dimensions a plain number"
-            )
-            for name in ring[:-1]:
-                remaining.pop(name)
-            remaining = {name: used - set(ring) for name, used in remaining.items()}
 
 
 @lru_cache(maxsize=4096)
@@ -201,7 +152,7 @@ def _parsed(text: str) -> ast.expr:
 def _too_deep() -> Fault:
     return Fault(
         "the arithmetic is nested too deeply or has too many terms",
-        hint=f"at most {DEEPEST_NESTING} levels and {MOST_NODES} numbers and operators; split it over several dimensions",
+        hint=f"at most {DEEPEST_NESTING} levels and {MOST_NODES} terms are allowed; split it over several dimensions",
     )
 
 

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 
 from assembly.errors import Fault, InputError
 from assembly.model.positions import Place, Positions
 
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
+_LONGEST_NAME = 300
 _LONGEST_SHOWN = 60
 _MOST_LISTED = 12
 
@@ -64,14 +65,37 @@ class FaultLog:
     def __init__(self, file: str, positions: Positions) -> None:
         self._file = file
         self._positions = positions
-        self._faults: list[Fault] = []
+        self._faults: list[tuple[Place, Fault]] = []
         self.marks = 0
 
     def add(self, place: Place, message: str, hint: str = "") -> None:
         """Note one fault at ``place``."""
         self.marks += 1
         line = self._positions.line(place)
-        self._faults.append(Fault(message, place_text(place), self._file, line, hint))
+        self._faults.append((place, Fault(message, place_text(place), self._file, line, hint)))
+
+    def knows(self, name: str, known: Collection[str], what: str, place: Place) -> bool:
+        """Whether ``name`` is one of the ``known``; a fault where it is not."""
+        if name not in known:
+            self.add(place, f"unknown {what} {shown(name)}", nearest(name, known, f"{what}s"))
+        return name in known
+
+    def check_names(self, names: Iterable[str], what: str, place: Place) -> None:
+        """A fault for every key below ``place`` that could not be printed on one line of a report."""
+        for name in names:
+            self.check_name(name, what, (*place, name))
+
+    def check_name(self, name: str, what: str, place: Place) -> None:
+        """A fault where ``name``, given at ``place``, could not be printed on one line of a report."""
+        reason = ""
+        if not name.strip():
+            reason = f"the name of a {what} is empty"
+        elif len(name) > _LONGEST_NAME:
+            reason = f"the name of a {what} has {len(name)} characters"
+        elif not name.isprintable():
+            reason = f"the name of a {what} holds a character that cannot be printed"
+        if reason:
+            self.add(place, reason, f"names are 1 to {_LONGEST_NAME} letters, digits, _, - and spaces")
 
     def add_fault(self, place: Place, fault: Fault) -> None:
         """Note a fault raised by code that does not know the file, at ``place``."""
@@ -81,7 +105,15 @@ class FaultLog:
         """A value cannot be known because of a fault that is already told; whatever needs it is left out."""
         self.marks += 1
 
+    def has_faults(self, place: Place) -> bool:
+        """Whether a fault was noted at ``place`` or inside it."""
+        return any(known[: len(place)] == place for known, _fault in self._faults)
+
+    def error(self) -> InputError:
+        """The error with every fault, in the order of the lines."""
+        return InputError(*sorted((fault for _place, fault in self._faults), key=lambda fault: fault.line or 0))
+
     def raise_faults(self) -> None:
-        """Raise InputError with every fault, in the order of the lines; do nothing where there is none."""
+        """Raise ``error`` where there is a fault."""
         if self._faults:
-            raise InputError(*sorted(self._faults, key=lambda fault: fault.line or 0))
+            raise self.error()

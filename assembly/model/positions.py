@@ -38,7 +38,7 @@ class Positions:
 
     @cached_property
     def _index(self) -> dict[Place, tuple[int, int]]:
-        source = self._text.encode()
+        source = self._text.encode(errors="replace")
         root = Parser(Language(tree_sitter_toml.language())).parse(source).root_node
         lines = source.split(b"\n")
         index: dict[Place, tuple[int, int]] = {}

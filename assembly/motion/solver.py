@@ -19,7 +19,7 @@ from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import angle_of
 from assembly.model.machine import Machine
 from assembly.motion.bodies import Bodies, gather_bodies, loop_through
-from assembly.motion.equations import Posture
+from assembly.motion.equations import Posture, joined_postures
 from assembly.motion.freedoms import IdleRoll, Mobility, Unset, find_idle_rolls, find_unset, mobility
 from assembly.motion.joint_rows import joint_equations, with_rolls_held
 from assembly.motion.step import moved, project, rest_posture
@@ -167,9 +167,14 @@ def solve(mechanism: Mechanism, settings: Floats) -> Solved:
         return follow(mechanism, home, from_home, wanted)
     lattice, nearest = _lattice(wanted)
     anchors = follow(mechanism, home, np.zeros(len(lattice), dtype=np.intp), lattice)
-    solved = follow(mechanism, anchors, nearest, wanted)
-    again = np.flatnonzero(~(solved.reached & anchors.reached[nearest]))
-    return _replaced(solved, again, follow(mechanism, home, from_home[again], wanted[again]))
+    return retried_from_rest(mechanism, follow(mechanism, anchors, nearest, wanted), anchors.reached[nearest])
+
+
+def retried_from_rest(mechanism: Mechanism, solved: Solved, trusted: NDArray[np.bool_]) -> Solved:
+    """``solved`` with the settings that were not reached, or not from a ``trusted`` (N,) start, followed from rest."""
+    again = np.flatnonzero(~(solved.reached & trusted))
+    home = Solved(np.zeros_like(solved.settings[:1]), mechanism.home, np.ones(1, bool), np.ones(1), np.zeros(1))
+    return _replaced(solved, again, follow(mechanism, home, np.zeros(len(again), dtype=np.intp), solved.settings[again]))
 
 
 def _lattice(wanted: Floats) -> tuple[Floats, NDArray[np.intp]]:
@@ -209,13 +214,9 @@ def follow(mechanism: Mechanism, known: Solved, start: NDArray[np.intp], setting
     ]
     if not stacks:
         return Solved(wanted, known.posture.take(start), np.zeros(0, bool), np.zeros(0), np.zeros(0))
-    posture = Posture(
-        np.concatenate([stack.posture.centres for stack in stacks]),
-        np.concatenate([stack.posture.rotations for stack in stacks]),
-    )
     return Solved(
         wanted,
-        posture,
+        joined_postures(*(stack.posture for stack in stacks)),
         np.concatenate([stack.reached for stack in stacks]),
         np.concatenate([stack.share for stack in stacks]),
         np.concatenate([stack.residual for stack in stacks]),

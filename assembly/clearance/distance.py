@@ -1,0 +1,84 @@
+"""How near two solids are at one posture. The only door to FCL, and the place that knows its traps.
+
+FCL is asked for unsigned distances of closed triangle meshes only; overlap reads as 0 there. A solid that
+lies wholly inside another has a positive surface distance, so that is tested apart (``swallowed``).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import fcl
+import numpy as np
+
+from assembly.clearance.pairs import Solid
+from assembly.errors import InputError
+from assembly.geometry.inside import contains
+from assembly.geometry.mesh import Floats
+from assembly.geometry.solids import components
+
+QUERY_TOLERANCE = 1e-9
+"""mm per metre of size, far above the error measured for FCL's mesh distance (1e-13 of the size)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Nearest:
+    """Result of one query: distance in mm, nearest points in the world (3,), and the triangle each lies on."""
+
+    distance: float
+    point_a: Floats
+    point_b: Floats
+    face_a: int
+    face_b: int
+
+
+class Probe:
+    """A solid made ready for distance queries: bounding volumes, and one inner point of each closed shell."""
+
+    def __init__(self, solid: Solid) -> None:
+        mesh = solid.mesh
+        if not len(mesh.faces) or not np.isfinite(mesh.vertices).all():
+            raise InputError("a solid without triangles, or with vertices that are no numbers, cannot be measured")
+        self.solid = solid
+        self.model = fcl.BVHModel()
+        self.model.beginModel(len(mesh.vertices), len(mesh.faces))
+        self.model.addSubModel(mesh.vertices, mesh.faces)
+        self.model.endModel()
+        self.body = fcl.CollisionObject(self.model)
+        self.shells = components(mesh)
+        self.marks = np.array([shell.vertices[shell.faces[0, 0]] for shell in self.shells])
+        """One vertex of each shell: with no contact, a shell lies wholly inside or wholly outside (shells, 3)."""
+
+    def place(self, world_from_rest: Floats) -> None:
+        """Put the solid where ``world_from_rest`` (4, 4) says."""
+        self.body.setTransform(fcl.Transform(world_from_rest[:3, :3], world_from_rest[:3, 3]))
+
+
+_REQUEST = fcl.DistanceRequest(enable_nearest_points=True)
+
+
+def nearest(a: Probe, b: Probe, world_from_a: Floats, world_from_b: Floats) -> Nearest:
+    """Distance between the surfaces of two solids; 0 where they meet."""
+    a.place(world_from_a)
+    b.place(world_from_b)
+    result = fcl.DistanceResult()
+    distance = fcl.distance(a.body, b.body, _REQUEST, result)
+    points = result.nearest_points
+    return Nearest(max(0.0, float(distance)), np.array(points[0]), np.array(points[1]), int(result.b1), int(result.b2))
+
+
+def meets(a: Probe, b: Probe, world_from_a: Floats, world_from_b: Floats) -> bool:
+    """Whether the two solids touch, overlap, or one holds a shell of the other."""
+    return nearest(a, b, world_from_a, world_from_b).distance <= 0 or swallowed(a, b, world_from_a, world_from_b)
+
+
+def swallowed(a: Probe, b: Probe, world_from_a: Floats, world_from_b: Floats) -> bool:
+    """Whether a closed shell of one solid lies inside the other, given that their surfaces do not meet."""
+    return _holds(b, a, np.linalg.solve(world_from_b, world_from_a)) or _holds(
+        a, b, np.linalg.solve(world_from_a, world_from_b)
+    )
+
+
+def _holds(outer: Probe, inner: Probe, outer_from_inner: Floats) -> bool:
+    marks = inner.marks @ outer_from_inner[:3, :3].T + outer_from_inner[:3, 3]
+    return bool(contains(outer.solid.mesh, marks).any())

@@ -1,0 +1,120 @@
+"""What a sweep gives: for each pair two bounds, the setting that shows the least, and where it fails."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from assembly.clearance.pairs import CheckedPair
+from assembly.geometry.mesh import Mesh
+from assembly.motion.solver import Unreachable
+
+Setting = tuple[float, ...]
+"""One value per drive, in the drives' order and units."""
+
+
+class Verdict(StrEnum):
+    """The answer to one pair, or to the machine."""
+
+    CLEAR = "clear"
+    """Proven at every setting of the range."""
+    FAILS = "fails"
+    """A setting shows it."""
+    UNDECIDED = "undecided"
+    """Not proven and not shown to fail, with the reason."""
+
+
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """How close to close in, for which pairs, and how long to try."""
+
+    bracket_mm: float = 0.1
+    bracket_share: float = 0.02
+    interest_mm: float = 10.0
+    """Pairs that come within their required clearance plus this are closed in on, and always the nearest 20."""
+    budget_s: float | None = None
+    cores: int = 1
+    decide_only: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """The sum behind a proven clearance at the cell that governs it: distance less the others, mm."""
+
+    at: Setting
+    half: Setting
+    distance: float
+    """At the cell's centre; where boxes were enough, the distance between the boxes."""
+    travel: float
+    residual: float
+    """How far the solver's miss at the centre can have moved the two parts."""
+    surface_error: float
+    query_tolerance: float
+
+
+@dataclass(frozen=True, slots=True)
+class Region:
+    """Where a pair comes nearer than it must: cells (centre, half-widths) and their share of the range."""
+
+    cells: tuple[tuple[Setting, Setting], ...]
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class FirstContact:
+    """Going from rest along one drive, the others held: the first setting nearer than required."""
+
+    drive: str
+    direction: int
+    at: Setting
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Overlap:
+    """Two parts claim one place, at the deepest setting found: how deep, which way out, how much, where."""
+
+    at: Setting
+    depth: float
+    """mm the second part must be moved along ``direction`` to come free; tried, not only bounded."""
+    direction: Setting
+    volume: float
+    where: Setting
+    """Middle of the overlap, world, mm."""
+    solid: Mesh
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PairResult:
+    """What the sweep found for one pair; ``proven`` is None where nothing was proven."""
+
+    pair: CheckedPair
+    least: float
+    at: Setting
+    proven: float | None
+    verdict: Verdict
+    why: str
+    terms: Terms | None = None
+    region: Region | None = None
+    first_contacts: tuple[FirstContact, ...] = ()
+    swallowed: bool = False
+
+
+@dataclass(slots=True)
+class Work:
+    """What the sweep cost."""
+
+    poses: int = 0
+    queries: int = 0
+    cells: int = 0
+    seconds: dict[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SweepResult:
+    """All pairs, the places that cannot be reached, and the work done; ``stopped`` says why where it ended early."""
+
+    pairs: tuple[PairResult, ...]
+    unreachable: tuple[Unreachable, ...]
+    unreachable_share: float
+    stopped: str
+    work: Work

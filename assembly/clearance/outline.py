@@ -1,0 +1,62 @@
+"""A few balls that hold a solid: enough to bound how far any of its points can move, and the box round it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.spatial import ConvexHull, QhullError
+
+from assembly.geometry.mesh import Floats, Mesh
+
+MOST_BALLS = 24
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Outline:
+    """Balls ``points`` (k, 3) mm at rest with ``radii`` (k,) mm, that together hold every corner of the solid's hull.
+
+    A motion's length is a convex function of the point, so over the solid it is largest at a corner of its hull.
+    """
+
+    points: Floats
+    radii: Floats
+
+
+def outline_of(mesh: Mesh) -> Outline:
+    """Balls that hold the hull's corners: the corners themselves where they are few."""
+    corners = hull_corners(mesh)
+    if len(corners) <= MOST_BALLS:
+        return Outline(corners, np.zeros(len(corners)))
+    centres = [int(np.argmax(np.linalg.norm(corners - corners.mean(axis=0), axis=1)))]
+    distance = np.linalg.norm(corners - corners[centres[0]], axis=1)
+    owner = np.zeros(len(corners), dtype=np.intp)
+    while len(centres) < MOST_BALLS:
+        centres.append(int(np.argmax(distance)))
+        from_new = np.linalg.norm(corners - corners[centres[-1]], axis=1)
+        owner = np.where(from_new < distance, len(centres) - 1, owner)
+        distance = np.minimum(distance, from_new)
+    radii = np.array([distance[owner == k].max(initial=0.0) for k in range(len(centres))])
+    return Outline(corners[centres], radii)
+
+
+def hull_corners(mesh: Mesh) -> Floats:
+    """Corners (k, 3) of the convex hull; all vertices where the solid is flat or the hull cannot be made."""
+    used = mesh.vertices[np.unique(mesh.faces)]
+    try:
+        return used[ConvexHull(used).vertices]
+    except QhullError:
+        return used
+
+
+def boxes(outline: Outline, world_from_rest: Floats) -> Floats:
+    """(N, 2, 3) mm: lowest and highest corner of a box round the solid at each of N places (N, 4, 4)."""
+    points = outline.points @ world_from_rest[:, :3, :3].transpose(0, 2, 1) + world_from_rest[:, None, :3, 3]
+    radii = outline.radii[:, None]
+    return np.stack([(points - radii).min(axis=1), (points + radii).max(axis=1)], axis=1)
+
+
+def box_gaps(first: Floats, second: Floats) -> Floats:
+    """Distance (N,) mm between boxes (N, 2, 3): never more than that of what they hold."""
+    apart = np.maximum(first[:, 0] - second[:, 1], second[:, 0] - first[:, 1])
+    return np.asarray(np.linalg.norm(np.maximum(apart, 0.0), axis=1))

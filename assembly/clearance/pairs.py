@@ -1,0 +1,162 @@
+"""Which pairs of parts are checked, with what of each part, and why the others are not.
+
+Joined parts are checked too; only the joint's seat is left out: the named shapes that form the bearing, and
+what lies inside the stated radius round the joint. The ball that is cut away is faceted from inside, so a
+little less than the seat is left out, never more.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+
+from assembly.geometry.mesh import Mesh, joined
+from assembly.geometry.shapes import sphere
+from assembly.geometry.solids import difference
+from assembly.model.machine import Joint, JointKind, Machine, Part, Shape, Vector
+from assembly.motion.bodies import Bodies
+
+SEAT_FACET_ERROR = 0.05
+"""mm: how far the ball cut out at a seat may lie inside the true one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Trim:
+    """What is left out of a part for one pair: names of joints whose bearing shapes go, and balls (centre, radius)."""
+
+    part: str
+    joints: frozenset[str] = frozenset()
+    balls: tuple[tuple[Vector, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Solid:
+    """A part as one pair sees it: its triangles, and which shape each range of triangles belongs to."""
+
+    mesh: Mesh
+    shapes: tuple[str, ...]
+    starts: tuple[int, ...]
+    """First triangle of each shape."""
+
+    def shape_of(self, face: int) -> str:
+        """Name of the shape that triangle ``face`` belongs to."""
+        return self.shapes[int(np.searchsorted(self.starts, face, side="right")) - 1]
+
+
+@dataclass(frozen=True, slots=True)
+class CheckedPair:
+    """Two parts, what is left out of each, and the clearance in mm that they must keep."""
+
+    a: str
+    b: str
+    required: float
+    trim_a: Trim
+    trim_b: Trim
+    still: bool
+    """The two never move against each other: one look at rest settles them."""
+    seat: str = ""
+    """What was left out, in words."""
+
+
+@dataclass(frozen=True, slots=True)
+class NotChecked:
+    """A pair that is not checked, with the reason."""
+
+    a: str
+    b: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pairs:
+    """Every pair of the machine, in one list or the other, and the solids that the checked ones need."""
+
+    checked: tuple[CheckedPair, ...]
+    not_checked: tuple[NotChecked, ...]
+    solids: Mapping[Trim, Solid]
+
+
+def gather_pairs(machine: Machine, bodies: Bodies) -> Pairs:
+    """Sort all pairs of parts into checked and not checked, and trim the parts at their joints' seats."""
+    joints = _joints_between(machine)
+    checked, not_checked = [], []
+    solids: dict[Trim, Solid] = {}
+    for a, b in combinations(machine.parts, 2):
+        between = joints.get(frozenset((a, b)), ())
+        reason = _reason_to_skip(machine, a, b, between)
+        pair = None if reason else _pair(machine, bodies, a, b, between)
+        if pair is not None:
+            for trim in (pair.trim_a, pair.trim_b):
+                if trim not in solids:
+                    solids[trim] = trimmed(machine.parts[trim.part], trim)
+            empty = next((trim.part for trim in (pair.trim_a, pair.trim_b) if not len(solids[trim].mesh.faces)), None)
+            reason = f"all of {empty} is seat of the joint between them" if empty else None
+        if pair is None or reason:
+            not_checked.append(NotChecked(a, b, reason or ""))
+        else:
+            checked.append(pair)
+    return Pairs(tuple(checked), tuple(not_checked), solids)
+
+
+def trimmed(part: Part, trim: Trim) -> Solid:
+    """``part`` without the bearing shapes and the balls that ``trim`` names."""
+    kept = [shape for shape in part.shapes if not trim.joints.intersection(shape.seats)]
+    meshes = [(shape.name, _without_balls(shape, trim.balls)) for shape in kept]
+    meshes = [(name, mesh) for name, mesh in meshes if len(mesh.faces)]
+    counts = [len(mesh.faces) for _, mesh in meshes]
+    starts = tuple(int(start) for start in np.cumsum([0, *counts[:-1]])) if counts else ()
+    return Solid(joined(mesh for _, mesh in meshes), tuple(name for name, _ in meshes), starts)
+
+
+def _without_balls(shape: Shape, balls: Iterable[tuple[Vector, float]]) -> Mesh:
+    mesh = shape.mesh
+    for centre, radius in balls:
+        low, high = mesh.bounds if len(mesh.faces) else np.full((2, 3), np.inf)
+        nearest = np.clip(centre, low, high)
+        if np.linalg.norm(nearest - centre) < radius:
+            mesh = difference(mesh, [sphere(centre, 2 * radius, facet_error=SEAT_FACET_ERROR)])
+    return mesh
+
+
+def _joints_between(machine: Machine) -> dict[frozenset[str], tuple[Joint, ...]]:
+    between: dict[frozenset[str], tuple[Joint, ...]] = {}
+    for joint in machine.joints.values():
+        ends = frozenset((joint.first, joint.second))
+        between[ends] = (*between.get(ends, ()), joint)
+    return between
+
+
+def _reason_to_skip(machine: Machine, a: str, b: str, between: tuple[Joint, ...]) -> str | None:
+    names = frozenset((a, b))
+    if names in machine.clearance.ignored:
+        return f"the file says: {machine.clearance.ignored[names]}"
+    rigid = [joint.name for joint in between if joint.kind is JointKind.RIGID]
+    if rigid and names not in machine.clearance.pairs:
+        return f"bolted or welded together by rigid joint {rigid[0]}"
+    return None
+
+
+def _pair(machine: Machine, bodies: Bodies, a: str, b: str, between: tuple[Joint, ...]) -> CheckedPair:
+    names = frozenset(joint.name for joint in between)
+    trims = {}
+    for part in (a, b):
+        balls = tuple(
+            (joint.at_first if joint.first == part else joint.at_second, joint.seat) for joint in between if joint.seat > 0
+        )
+        bearing = {seat for shape in machine.parts[part].shapes for seat in shape.seats}
+        trims[part] = Trim(part, names & bearing, balls)
+    seat = _seat_words(machine, between, trims)
+    still = bodies.body_of[a] == bodies.body_of[b]
+    return CheckedPair(a, b, machine.clearance.for_pair(a, b), trims[a], trims[b], still, seat)
+
+
+def _seat_words(machine: Machine, between: tuple[Joint, ...], trims: Mapping[str, Trim]) -> str:
+    words = [f"{joint.seat:g} mm round {joint.name}" for joint in between if joint.seat > 0]
+    for part, trim in trims.items():
+        shapes = [shape.name for shape in machine.parts[part].shapes if trim.joints.intersection(shape.seats)]
+        if shapes:
+            words.append(f"{', '.join(shapes)} of {part}")
+    return f"left out as seat: {'; '.join(words)}" if words else ""

@@ -1,0 +1,116 @@
+"""Distance queries in bulk, on any ``concurrent.futures`` executor: workers read the solids once and keep them.
+
+python-fcl holds the interpreter lock and its objects cannot be sent, so a worker is a process that makes its
+own from a file of the solids. Any executor whose workers can read that file will do.
+"""
+
+from __future__ import annotations
+
+import pickle
+import signal
+import tempfile
+from collections.abc import Iterator, Sequence
+from concurrent.futures import Executor, ProcessPoolExecutor
+from contextlib import contextmanager
+from dataclasses import dataclass
+from multiprocessing import get_context
+from pathlib import Path
+
+import numpy as np
+
+from assembly.clearance.distance import Probe, nearest
+from assembly.clearance.pairs import Solid
+from assembly.geometry.mesh import Floats
+
+CHUNK = 48
+"""Queries sent to a worker in one go: some 10 ms of work."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Job:
+    """Distances wanted between solid ``a`` and solid ``b`` (numbers) at N places of b seen from a (N, 4, 4)."""
+
+    a: int
+    b: int
+    a_from_b: Floats
+
+    def __len__(self) -> int:
+        return len(self.a_from_b)
+
+
+class Bench:
+    """Measures distances of numbered solids, here or on an executor's workers."""
+
+    def __init__(self, solids: Sequence[Solid], store: Path, executor: Executor | None) -> None:
+        self.probes = [Probe(solid) for solid in solids]
+        self.executor = executor
+        self.queries = 0
+        self._store = store
+        if executor is not None:
+            store.write_bytes(pickle.dumps(tuple(solids)))
+
+    def measure(self, jobs: Sequence[Job]) -> list[Floats]:
+        """Distances (N,) mm for each job, in the order of the jobs whatever the number of workers."""
+        self.queries += sum(len(job) for job in jobs)
+        if self.executor is None:
+            return [_measure(self.probes, job) for job in jobs]
+        pieces = [
+            (index, Job(job.a, job.b, job.a_from_b[start : start + CHUNK]))
+            for index, job in enumerate(jobs)
+            for start in range(0, len(job), CHUNK)
+        ]
+        bundles = _bundles(pieces)
+        futures = [self.executor.submit(_measure_there, str(self._store), bundle) for bundle in bundles]
+        parts: list[list[Floats]] = [[] for _ in jobs]
+        for bundle, future in zip(bundles, futures, strict=True):
+            for (index, _), distances in zip(bundle, future.result(), strict=True):
+                parts[index].append(distances)
+        return [np.concatenate(part) if part else np.zeros(0) for part in parts]
+
+
+@contextmanager
+def bench(solids: Sequence[Solid], cores: int, executor: Executor | None = None) -> Iterator[Bench]:
+    """A bench on ``cores`` processes of this machine, or on the ``executor`` handed in (left open for its owner)."""
+    with tempfile.TemporaryDirectory(prefix="swingroom-") as folder:
+        own = None
+        if executor is None and cores > 1:
+            own = ProcessPoolExecutor(cores, mp_context=get_context("forkserver"), initializer=_ignore_interrupt)
+        try:
+            yield Bench(solids, Path(folder) / "solids.pickle", executor or own)
+        finally:
+            if own is not None:
+                own.shutdown(wait=True, cancel_futures=True)
+
+
+def _ignore_interrupt() -> None:
+    """Ctrl-C reaches every process of the terminal; only the main one acts on it and ends the others."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+def _bundles(pieces: list[tuple[int, Job]]) -> list[list[tuple[int, Job]]]:
+    """Pieces put together so that one message to a worker carries at least a chunk of queries."""
+    bundles: list[list[tuple[int, Job]]] = []
+    size = CHUNK
+    for piece in pieces:
+        if size >= CHUNK:
+            bundles.append([])
+            size = 0
+        bundles[-1].append(piece)
+        size += len(piece[1])
+    return bundles
+
+
+def _measure(probes: Sequence[Probe], job: Job) -> Floats:
+    a, b, still = probes[job.a], probes[job.b], np.eye(4)
+    return np.array([nearest(a, b, still, place).distance for place in job.a_from_b])
+
+
+_KEPT: dict[str, list[Probe]] = {}
+
+
+def _measure_there(store: str, bundle: list[tuple[int, Job]]) -> list[Floats]:
+    """On a worker: the distances of a bundle; the solids are read the first time they are asked for."""
+    if store not in _KEPT:
+        _KEPT.clear()
+        _KEPT[store] = [Probe(solid) for solid in pickle.loads(Path(store).read_bytes())]  # noqa: S301 - our own file
+    return [_measure(_KEPT[store], job) for _, job in bundle]

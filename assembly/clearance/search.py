@@ -1,0 +1,134 @@
+"""One pair's search for its least clearance: a list of cells that may still hold it, and two bounds that close in.
+
+For every cell and every setting in it
+
+    distance >= distance at the centre - travel - surface error of both - query tolerance,
+
+where ``travel`` (motion.travel) already holds the solver's residual. The lowest bound of all leaves is the
+proven clearance. Cells with too low a bound are cut into thirds until it is high enough for the question.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assembly.clearance.cells import Cells, Ids
+from assembly.clearance.outline import Outline, box_gaps, boxes
+from assembly.clearance.pairs import CheckedPair
+from assembly.clearance.queries import Job
+from assembly.geometry.mesh import Floats
+from assembly.motion.solver import Mechanism
+from assembly.motion.travel import travel
+
+TOLERANCE = 1e-6
+"""mm taken off every measured distance: far above the error of FCL's mesh distance at machine sizes (1e-10)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Side:
+    """One of the pair's two solids: its number on the bench, its part, its body and the balls that hold it."""
+
+    solid: int
+    part: str
+    body: int
+    outline: Outline
+
+
+@dataclass(slots=True, eq=False)
+class PairSearch:
+    """State of one pair's search. ``least`` is the smallest distance found and ``least_at`` the setting (d,) that shows it."""
+
+    pair: CheckedPair
+    a: Side
+    b: Side
+    surface_error: float
+    least: float = np.inf
+    least_at: Floats | None = None
+    tiling: tuple[Ids, Floats] = field(default_factory=lambda: (np.zeros(0, dtype=np.intp), np.zeros(0)))
+    """Cells that together cover the proven range, and each one's bound; always changed as one, so that a run
+    that is stopped at any moment still covers all."""
+    known: dict[int, float] = field(default_factory=dict)
+    """Distance at each cell centre measured so far, by ``Cells.centre_of``."""
+
+    @property
+    def proven(self) -> float:
+        """No setting of the proven cells brings the pair nearer than this, mm; may be below zero."""
+        return float(self.tiling[1].min(initial=np.inf))
+
+    @property
+    def errors(self) -> float:
+        """What is taken off each measured distance besides travel, mm."""
+        return self.surface_error + TOLERANCE
+
+    def prepare(self, cells: Cells, ids: Ids, inherited: Floats, target: float) -> Visit:
+        """Bounds for the cells ``ids`` that need no query, and the query for those that do."""
+        motion = cells.motion.take(ids)
+        mechanism = cells.mechanism
+        far = self.travel(cells, ids)
+        world_from_a = mechanism.world_from_rest(motion.posture, self.a.part)
+        world_from_b = mechanism.world_from_rest(motion.posture, self.b.part)
+        gaps = box_gaps(boxes(self.a.outline, world_from_a), boxes(self.b.outline, world_from_b))
+        bounds = np.maximum(inherited, gaps - far - self.errors)
+        centres = cells.centre_of[ids]
+        measured = np.array([self.known.get(int(centre), np.nan) for centre in centres])
+        unknown = np.flatnonzero((bounds < target) & np.isnan(measured))
+        a_from_b = inverse_rigid(world_from_a[unknown]) @ world_from_b[unknown]
+        return Visit(self, ids, bounds, far, measured, unknown, Job(self.a.solid, self.b.solid, a_from_b))
+
+    def lowest(self, target: float, cells: Cells, smallest: float, at_once: int) -> NDArray[np.intp]:
+        """Rows of the leaves below ``target`` that are wider than ``smallest`` (share), the lowest ``at_once`` first."""
+        leaves, bounds = self.tiling
+        low = np.flatnonzero((bounds < target) & (cells.share_of_range(leaves) > smallest))
+        return low[np.argsort(bounds[low], kind="stable")[:at_once]]
+
+    def travel(self, cells: Cells, ids: Ids) -> Floats:
+        """The smaller of how far a can move seen from b, and b seen from a (N,) mm."""
+        motion, centres = cells.motion.take(ids), cells.mechanism.bodies.centres
+        a, b = self.a, self.b
+        a_seen = travel(motion, a.body, b.body, a.outline.points, a.outline.radii, centres)
+        b_seen = travel(motion, b.body, a.body, b.outline.points, b.outline.radii, centres)
+        return np.minimum(a_seen, b_seen)
+
+    def found(self, distance: float, setting: Floats) -> None:
+        """Take note of a distance measured at ``setting`` (d,)."""
+        if distance < self.least:
+            self.least, self.least_at = distance, setting.copy()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Visit:
+    """A look of one pair at some cells: what is known before, and the job that measures the rest."""
+
+    search: PairSearch
+    ids: Ids
+    bounds: Floats
+    far: Floats
+    measured: Floats
+    unknown: NDArray[np.intp]
+    job: Job
+
+    def take_in(self, distances: Floats, cells: Cells, replaced: NDArray[np.intp]) -> None:
+        """Sharpen the bounds by the measured distances; the cells take the place of the leaves ``replaced``."""
+        search, measured, bounds = self.search, self.measured.copy(), self.bounds.copy()
+        measured[self.unknown] = distances
+        for row in self.unknown.tolist():
+            search.known[int(cells.centre_of[self.ids[row]])] = float(measured[row])
+        if len(self.unknown):
+            row = int(self.unknown[np.argmin(measured[self.unknown])])
+            search.found(float(measured[row]), cells.motion.settings[self.ids[row]])
+        looked = np.flatnonzero(~np.isnan(measured))
+        bounds[looked] = np.maximum(bounds[looked], measured[looked] - self.far[looked] - search.errors)
+        leaves, lower = (np.delete(array, replaced) for array in search.tiling)
+        search.tiling = (np.concatenate([leaves, self.ids]), np.concatenate([lower, bounds]))
+
+
+def inverse_rigid(transforms: Floats) -> Floats:
+    """Inverses (N, 4, 4) of rotations with shifts."""
+    inverse = np.zeros_like(transforms)
+    inverse[:, :3, :3] = transforms[:, :3, :3].transpose(0, 2, 1)
+    inverse[:, :3, 3] = -(inverse[:, :3, :3] @ transforms[:, :3, 3:])[..., 0]
+    inverse[:, 3, 3] = 1.0
+    return inverse

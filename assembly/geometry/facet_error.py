@@ -1,0 +1,53 @@
+"""How far the facets of a mesh from a file may lie from the round surface they stand for: an estimate."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assembly.geometry.mesh import Floats, Indices, Mesh
+from assembly.geometry.shells import edges_of, labels_of
+
+_SHARPEST = np.deg2rad(40)
+"""Facets that meet at more than this are taken for a real edge: nine or fewer sides are a polygon, not a circle."""
+_FLAT = np.deg2rad(0.05)
+_LEAST = 1e-4
+
+
+def estimated_surface_error(mesh: Mesh) -> float:
+    """Largest distance in mm between the facets and a smooth surface through the vertices, as far as the facets show.
+
+    Where two facets of width w meet at an angle a, the circle through their corners rises w/2·tan(a/4)
+    above them (closed form: width 2r·sin(a/2), rise r·(1 − cos(a/2))). A triangle adds the rise over its
+    edges, which covers surfaces curved both ways. Only flat places with bends to two sides or more count, so a
+    single fold of a plate does not. Fewer than ten facets round a circle, and bends in a true polygon of
+    more than nine sides, are judged wrongly: only the builder knows. 0 where nothing looks round.
+    """
+    corners = mesh.vertices[mesh.faces]
+    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    doubled_area = np.linalg.norm(normals, axis=1)
+    normals /= np.where(doubled_area > 0, doubled_area, 1)[:, None]
+    halves = edges_of(mesh.faces).pairs
+    one, other = halves.T // 3
+    sine = np.linalg.norm(np.cross(normals[one], normals[other]), axis=1)
+    angle = np.arctan2(sine, np.einsum("ij,ij->i", normals[one], normals[other]))
+    bent = (angle >= _FLAT) & (angle < _SHARPEST)
+    bent[bent] = _in_a_curve(len(mesh.faces), np.stack([one, other], axis=1), angle < _FLAT, bent)
+    if not bent.any():
+        return 0.0
+    one, other, angle, half = one[bent], other[bent], angle[bent], halves[bent, 0]
+    length = np.linalg.norm(corners[half // 3, half % 3] - corners[half // 3, (half % 3 + 1) % 3], axis=1)
+    rise = np.minimum(doubled_area[one], doubled_area[other]) / length / 2 * np.tan(angle / 4)
+    total = np.bincount(np.concatenate([one, other]), np.concatenate([rise, rise]))
+    worst = float(total.max())
+    return worst if worst >= _LEAST else 0.0
+
+
+def _in_a_curve(count: int, pairs: Indices, flat: NDArray[np.bool_], bent: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Which of the ``bent`` pairs of facets touch a flat place that bends to two or more neighbours."""
+    place = labels_of(count, pairs[flat])[pairs[bent]]
+    both_ways = np.concatenate([place, place[:, ::-1]])
+    neighbours = np.unique(both_ways, axis=0)
+    curved = np.bincount(neighbours[:, 0], minlength=count) >= 2
+    touched: NDArray[np.bool_] = curved[place].any(axis=1)
+    return touched

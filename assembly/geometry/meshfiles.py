@@ -1,0 +1,177 @@
+"""Mesh files in and out: STL, OBJ, PLY and 3MF to checked solids in millimetres; the only door to trimesh."""
+
+from __future__ import annotations
+
+import difflib
+import io
+import os
+import re
+import secrets
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from assembly.errors import Fault, InputError, OutputError
+from assembly.geometry.facet_error import estimated_surface_error
+from assembly.geometry.mesh import Floats, Indices, Mesh
+from assembly.geometry.meshcheck import MeshFinding, checked
+from assembly.geometry.obj import parse_obj
+from assembly.geometry.stl import parse_stl, stl_bytes
+
+MM_PER_UNIT = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "inch": 25.4}
+_3MF_MM = {"micron": 0.001, "millimeter": 1.0, "centimeter": 10.0, "inch": 25.4, "foot": 304.8, "meter": 1000.0}
+"""Units that 3MF Core Specification 1.3, section 3.4 (from memory) allows in a file."""
+
+_Triangles = tuple[Floats, Indices, str]
+"""Vertices (n, 3), triangles (m, 3), and the unit where the file states one."""
+
+
+def read_mesh(
+    path: str | Path,
+    unit: str = "mm",
+    scale: float = 1.0,
+    pose: Floats | None = None,
+    surface_error: float | None = None,
+) -> tuple[Mesh, list[MeshFinding]]:
+    """The solid in the file at ``path`` in mm, placed by ``pose`` (4, 4) world_from_part, and what should be known of it.
+
+    Coordinates are multiplied by ``unit`` (or the unit that a 3MF file states) and ``scale``. A stated
+    ``surface_error`` in mm is used, else it is estimated from the facets. Raises InputError naming the
+    file where it cannot be read or does not enclose a solid.
+    """
+    file = str(path)
+    _require_valid(file, unit, scale, surface_error)
+    parse = _parser_for(Path(path))
+    vertices, faces, own_unit = parse(_bytes_of(Path(path)), file)
+    findings: list[MeshFinding] = []
+    per_unit = MM_PER_UNIT[unit]
+    if own_unit:
+        per_unit = _3MF_MM[own_unit]
+        if per_unit != MM_PER_UNIT[unit]:
+            findings.append(MeshFinding("note", f"the file states its unit, {own_unit}: used instead of {unit}"))
+    mesh, found = checked(vertices * (per_unit * scale), faces, file)
+    findings += found
+    error = surface_error
+    if error is None:
+        error = estimated_surface_error(mesh)
+        if error > 0:
+            said = f"surface error estimated at {error:.2g} mm from the facets; state `surface_error` to override it"
+            findings.append(MeshFinding("note", said))
+    mesh = Mesh(mesh.vertices, mesh.faces, error + mesh.surface_error)
+    return (mesh if pose is None else mesh.moved(pose)), findings
+
+
+def write_stl(path: str | Path, mesh: Mesh) -> None:
+    """Write ``mesh`` as binary STL in mm; the file appears whole or not at all. Raises OutputError."""
+    target = Path(path)
+    with np.errstate(over="ignore"):
+        writable = len(mesh.faces) and np.isfinite(mesh.vertices.astype(np.float32)).all()
+    if not writable:
+        raise OutputError(Fault("the mesh is empty or its coordinates are no finite single-precision numbers", file=str(path)))
+    draft = target.with_name(f".{target.name}.{secrets.token_hex(4)}")
+    try:
+        with draft.open("xb") as stream:
+            stream.write(stl_bytes(mesh))
+            stream.flush()
+            os.fsync(stream.fileno())
+        draft.replace(target)
+    except OSError as error:
+        raise OutputError(Fault(f"cannot be written: {error.strerror or error}", file=str(path))) from error
+    finally:
+        draft.unlink(missing_ok=True)
+
+
+def _require_valid(file: str, unit: str, scale: float, surface_error: float | None) -> None:
+    faults = []
+    if unit not in MM_PER_UNIT:
+        near = difflib.get_close_matches(str(unit), MM_PER_UNIT, n=1)
+        known = ", ".join(MM_PER_UNIT)
+        faults.append(Fault(f"unit = {unit!r} is not known", file=file, hint=f"valid: {known}{_nearest(near)}"))
+    if not (np.isfinite(scale) and scale > 0):
+        faults.append(Fault(f"scale = {scale!r} cannot be used", file=file, hint="valid: a number above 0"))
+    if surface_error is not None and not (np.isfinite(surface_error) and surface_error >= 0):
+        hint = "valid: 0 or more, in mm"
+        faults.append(Fault(f"surface_error = {surface_error!r} cannot be used", file=file, hint=hint))
+    if faults:
+        raise InputError(*faults)
+
+
+def _nearest(names: list[str]) -> str:
+    return f"; nearest: {names[0]}" if names else ""
+
+
+def _parser_for(path: Path) -> Callable[[bytes, str], _Triangles]:
+    parsers = {".stl": _read_stl, ".obj": _read_obj, ".ply": _read_ply, ".3mf": _read_3mf}
+    ending = path.suffix.lower()
+    if ending not in parsers:
+        near = difflib.get_close_matches(ending, parsers, n=1)
+        given = f"unknown kind of mesh file `{path.suffix}`" if ending else "the name has no ending that tells its kind"
+        hint = f"valid: {', '.join(parsers)}{_nearest(near)}"
+        raise InputError(Fault(given, file=str(path), hint=hint))
+    return parsers[ending]
+
+
+def _bytes_of(path: Path) -> bytes:
+    try:
+        data = path.read_bytes()
+    except FileNotFoundError:
+        neighbours = [other.name for other in path.parent.iterdir()] if path.parent.is_dir() else []
+        near = difflib.get_close_matches(path.name, neighbours, n=1)
+        hint = f"nearest name there: {near[0]}" if near else ""
+        raise InputError(Fault("there is no such file", file=str(path), hint=hint)) from None
+    except OSError as error:
+        raise InputError(Fault(f"cannot be read: {error.strerror or error}", file=str(path))) from error
+    if not data.strip():
+        raise InputError(Fault("the file is empty", file=str(path)))
+    return data
+
+
+def _read_stl(data: bytes, file: str) -> _Triangles:
+    corners = parse_stl(data, file).reshape(-1, 3)
+    return corners, np.arange(len(corners)).reshape(-1, 3), ""
+
+
+def _read_obj(data: bytes, file: str) -> _Triangles:
+    return *parse_obj(data, file), ""
+
+
+def _read_ply(data: bytes, file: str) -> _Triangles:
+    header = data.partition(b"end_header")[0]
+    promised = {kind: int(count) for kind, count in re.findall(rb"^element\s+(\w+)\s+(\d+)", header, re.MULTILINE)}
+    vertices, faces, _ = _read_by_trimesh(data, file, "ply")
+    for kind, held in ((b"vertex", len(vertices)), (b"face", len(faces))):
+        if held < promised.get(kind, 0):
+            message = f"the header promises {promised[kind]} of `{kind.decode()}`, the file holds {held}"
+            raise InputError(Fault(message, file=file, hint="cut off or damaged: export or copy it again"))
+    return vertices, faces, ""
+
+
+def _read_3mf(data: bytes, file: str) -> _Triangles:
+    vertices, faces, unit = _read_by_trimesh(data, file, "3mf")
+    if unit == "millimeters":
+        return vertices, faces, ""
+    if unit not in _3MF_MM:
+        raise InputError(Fault(f"states the unit {unit!r}", file=file, hint=f"valid: {', '.join(_3MF_MM)}"))
+    return vertices, faces, unit
+
+
+def _read_by_trimesh(data: bytes, file: str, kind: str) -> _Triangles:
+    """All triangles of a PLY or 3MF file where its scene places them; whatever trimesh raises becomes InputError."""
+    import trimesh
+
+    options: dict[str, Any] = {"skip_materials": True, "fix_texture": False} if kind == "ply" else {}
+    try:
+        scene = trimesh.load_scene(io.BytesIO(data), file_type=kind, process=False, **options)
+        pieces = [piece for piece in scene.dump() if isinstance(piece, trimesh.Trimesh)]
+        unit = str(scene.units or "")
+        vertices = [np.asarray(piece.vertices, dtype=np.float64) for piece in pieces]
+        faces = [np.asarray(piece.faces, dtype=np.int64) for piece in pieces]
+    except Exception as error:
+        reason = f"{type(error).__name__}: {error}".splitlines()[0]
+        hint = "damaged or of another kind than its ending says: export or copy it again"
+        raise InputError(Fault(f"cannot be read as {kind.upper()} ({reason})", file=file, hint=hint)) from error
+    offsets = np.cumsum([0, *(len(piece) for piece in vertices)])
+    shifted = [piece + offset for piece, offset in zip(faces, offsets[:-1], strict=True)]
+    return np.concatenate([np.empty((0, 3)), *vertices]), np.concatenate([np.empty((0, 3), np.int64), *shifted]), unit

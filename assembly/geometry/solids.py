@@ -1,0 +1,104 @@
+"""Uniting, cutting and intersecting solids exactly; the only door to manifold3d.
+
+A mesh may hold several closed shells that run into each other, as the shapes of one part do: they
+are united before anything else, so that no volume counts twice. Shells that point inwards are hollows.
+A mesh without facets is the empty solid.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from assembly.errors import ShapeError
+from assembly.geometry.inside import encloses
+from assembly.geometry.mesh import Mesh
+from assembly.geometry.shells import components
+
+if TYPE_CHECKING:
+    from manifold3d import Manifold
+
+_REASONS = {
+    "NotManifold": "its surface is not closed, or its facets do not agree which side is outside",
+    "ResultTooLarge": "the result would have too many facets",
+}
+
+
+def union(meshes: Iterable[Mesh]) -> Mesh:
+    """The solid that all ``meshes`` fill together. Raises ShapeError where one does not enclose a volume."""
+    from manifold3d import Manifold, OpType
+
+    parts = list(meshes)
+    return _mesh_from(Manifold.batch_boolean([_solid(part) for part in parts], OpType.Add), parts)
+
+
+def difference(mesh: Mesh, tools: Iterable[Mesh]) -> Mesh:
+    """What is left of ``mesh`` once ``tools`` are cut away; possibly nothing (no facets)."""
+    from manifold3d import Manifold, OpType
+
+    parts = [mesh, *tools]
+    return _mesh_from(Manifold.batch_boolean([_solid(part) for part in parts], OpType.Subtract), parts)
+
+
+def intersection(first: Mesh, second: Mesh) -> Mesh:
+    """The solid that both meshes claim; possibly nothing (no facets)."""
+    return _mesh_from(_solid(first) ^ _solid(second), (first, second))
+
+
+def volume(mesh: Mesh) -> float:
+    """Volume in mm³ that ``mesh`` fills, each place counted once even where its shells run into each other."""
+    return float(_solid(mesh).volume())
+
+
+def _solid(mesh: Mesh) -> Manifold:
+    """``mesh`` as one manifold whose shells are united and whose hollows are cut out."""
+    from manifold3d import Manifold, OpType
+
+    _require_valid(mesh)
+    bodies: list[Mesh] = []
+    hollows: list[Mesh] = []
+    for shell in components(mesh):
+        (bodies if shell.volume > 0 else hollows).append(shell)
+    bodies.sort(key=lambda body: body.volume)
+    made = [_shell(body) for body in bodies]
+    for hollow in hollows:
+        host = next((k for k, body in enumerate(bodies) if encloses(body, hollow)), None)
+        if host is None:
+            raise ShapeError(f"a solid with {len(hollow.faces)} facets is inside out: its facets must face outwards")
+        made[host] -= _shell(Mesh(hollow.vertices, hollow.faces[:, ::-1]))
+    return made[0] if len(made) == 1 else Manifold.batch_boolean(made, OpType.Add)
+
+
+def _shell(shell: Mesh) -> Manifold:
+    """One closed, outward shell as a manifold; its status is checked, since manifold3d makes bad input empty."""
+    from manifold3d import Manifold, Mesh64
+
+    writable = np.array(shell.vertices, order="C")
+    made = Manifold(Mesh64(writable, np.array(shell.faces, dtype=np.uint64, order="C")))
+    _require_good(made, f"cannot make a solid of {len(shell.faces)} facets")
+    return made
+
+
+def _require_valid(mesh: Mesh) -> None:
+    """Refuses what would send every later step astray."""
+    task = f"cannot make a solid of {len(mesh.faces)} facets"
+    if not np.isfinite(mesh.vertices).all():
+        raise ShapeError(f"{task}: a vertex is not a finite number")
+    if mesh.faces.min(initial=0) < 0 or mesh.faces.max(initial=-1) >= len(mesh.vertices):
+        raise ShapeError(f"{task}: a facet names a vertex that does not exist; there are {len(mesh.vertices)}")
+
+
+def _mesh_from(solid: Manifold, parts: Sequence[Mesh]) -> Mesh:
+    """``solid`` as a mesh whose surface error is the largest of the ``parts`` it was made from."""
+    _require_good(solid, "the solids cannot be combined")
+    made = solid.to_mesh64()
+    error = max((part.surface_error for part in parts), default=0.0)
+    return Mesh(np.asarray(made.vert_properties)[:, :3], np.asarray(made.tri_verts), error)
+
+
+def _require_good(solid: Manifold, task: str) -> None:
+    status = solid.status().name
+    if status != "NoError":
+        raise ShapeError(f"{task}: {_REASONS.get(status, status)}")

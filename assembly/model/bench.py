@@ -1,0 +1,36 @@
+"""What every step of reading one mechanism file works with."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from assembly.model.faults import FaultLog
+from assembly.model.figures import Figures, Points
+from assembly.model.machine import Finding, FindingKind, Vector
+from assembly.model.mirror import Mirror
+from assembly.model.ties import Tie
+
+OwnPoints = Mapping[str, Vector | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """The file's log, its numbers and points, all names with their twins, and what reading gathers on the way."""
+
+    log: FaultLog
+    figures: Figures
+    points: Points
+    mirror: Mirror
+    folder: Path
+    facet_error: float
+    part_names: Mapping[str, None]
+    ties: Mapping[str, Tie | None]
+    """Every joint of the file and every twin; None where the joint is faulty."""
+    findings: list[Finding] = field(default_factory=list)
+    digests: dict[str, str] = field(default_factory=dict)
+
+    def note(self, about: str, message: str, kind: FindingKind = FindingKind.NOTE) -> None:
+        """Something that the builder should know."""
+        self.findings.append(Finding(kind, about, message))

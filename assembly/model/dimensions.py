@@ -1,0 +1,99 @@
+"""Dimensions: the order in which those that lean on each other can be worked out, and their values."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from graphlib import CycleError, TopologicalSorter
+
+from assembly.errors import Fault, InputError
+from assembly.model.arithmetic import evaluate, name_fault, names_in, unknown_dimension
+from assembly.model.faults import FaultLog
+from assembly.model.figures import Figures
+from assembly.model.machine import Dimension
+from assembly.model.schema import checked, checked_number
+from assembly.model.tables import DimensionTable
+
+_SECTION = "dimensions"
+
+
+@dataclass(frozen=True, slots=True)
+class Solved:
+    """All dimensions that have a value, and for each that has none of its own making, what is wrong with it."""
+
+    values: Mapping[str, float]
+    faults: Mapping[str, Fault]
+
+
+def solve_dimensions(given: Mapping[str, float | str], known: Collection[str] = ()) -> Solved:
+    """The values of dimensions that may lean on each other, in the order in which they can be worked out.
+
+    ``known`` names may be leaned on as well, though they have no value.
+    A dimension that only leans on a faulty one has neither value nor fault: the cause is told once.
+    """
+    faults: dict[str, Fault] = {}
+    leans: dict[str, frozenset[str]] = {}
+    names = dict.fromkeys([*given, *known])
+    for name, entry in given.items():
+        try:
+            leans[name] = names_in(entry) if isinstance(entry, str) else frozenset()
+        except InputError as error:
+            faults[name] = error.faults[0]
+            continue
+        unknown = sorted(leans[name] - names.keys())
+        if unknown:
+            faults[name] = unknown_dimension(unknown[0], names)
+    values: dict[str, float] = {}
+    for name in _working_order(leans, faults):
+        entry = given[name]
+        if name in faults or not leans[name] <= values.keys():
+            continue
+        try:
+            values[name] = evaluate(entry, values) if isinstance(entry, str) else float(entry)
+        except InputError as error:
+            faults[name] = error.faults[0]
+    return Solved(values, faults)
+
+
+def _working_order(leans: Mapping[str, frozenset[str]], faults: dict[str, Fault]) -> tuple[str, ...]:
+    """Names so that each comes after those it leans on; every cycle becomes one fault and is left out."""
+    remaining = {name: used & set(leans) for name, used in leans.items()}
+    while True:
+        try:
+            return tuple(TopologicalSorter(remaining).static_order())
+        except CycleError as error:
+            members = list(reversed(error.args[1]))
+            start = min(range(len(members) - 1), key=lambda k: list(leans).index(members[k]))
+            ring = [*members[start:-1], *members[:start], members[start]]
+            faults[ring[0]] = Fault(
+                f"goes round in a circle: {' -> '.join(ring)}", hint="give one of these dimensions a plain number"
+            )
+            for name in ring[:-1]:
+                remaining.pop(name)
+            remaining = {name: used - set(ring) for name, used in remaining.items()}
+
+
+def read_dimensions(raw: Mapping[str, object], log: FaultLog) -> dict[str, Dimension | None]:
+    """Every dimension of the file; None where it is faulty or leans on a faulty one."""
+    tables: dict[str, DimensionTable | None] = {}
+    for name, entry in raw.items():
+        wrong = name_fault(name)
+        if wrong:
+            log.add_fault((_SECTION, name), wrong)
+        if isinstance(entry, dict):
+            tables[name] = checked(DimensionTable, entry, (_SECTION, name), log)
+        else:
+            value = checked_number(entry, (_SECTION, name), log)
+            tables[name] = None if value is None else DimensionTable(value=value)
+    given = {name: table.value for name, table in tables.items() if table is not None}
+    tolerances = {name: table.plus_minus for name, table in tables.items() if table is not None}
+    solved = solve_dimensions(given, raw)
+    for name, fault in solved.faults.items():
+        log.add_fault((_SECTION, name), fault)
+    figures = Figures(log, {name: solved.values.get(name) for name in raw})
+    dimensions: dict[str, Dimension | None] = dict.fromkeys(raw)
+    for name, value in solved.values.items():
+        plus_minus = figures.amount(tolerances[name], (_SECTION, name, "plus_minus"))
+        text = given[name]
+        dimensions[name] = Dimension(value, plus_minus, text if isinstance(text, str) else "")
+    return dimensions

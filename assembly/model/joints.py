@@ -1,0 +1,140 @@
+"""Joints and drives: from tables to values."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from math import isnan, radians, sin
+
+import numpy as np
+
+from assembly.model.bench import Bench, OwnPoints
+from assembly.model.faults import FaultLog, listed, shown
+from assembly.model.figures import LOST, Points
+from assembly.model.machine import Drive, DriveKind, Joint, JointKind, Vector
+from assembly.model.positions import Place
+from assembly.model.schema import checked
+from assembly.model.tables import BallTable, DriveTable, JointTable, PinSlideTable, PinTable, SlideTable, UniversalTable
+from assembly.model.ties import tie_of
+
+_PARALLEL = sin(radians(1))
+_LARGEST_MISALIGNMENT = 90.0
+
+_MOVED_BY = {
+    DriveKind.TURNS: (JointKind.PIN, JointKind.PIN_SLIDE),
+    DriveKind.SLIDES: (JointKind.SLIDE, JointKind.PIN_SLIDE),
+}
+
+
+def read_joint(name: str, table: JointTable, own: Mapping[str, OwnPoints], bench: Bench) -> Joint | None:
+    """One joint of the file, or None with its faults noted. ``own`` holds every part's own copies of points."""
+    log, place, tie = bench.log, ("joints", name), tie_of(table)
+    before = log.marks
+    shared, first, second = bench.points.known, own.get(tie.first, {}), own.get(tie.second, {})
+    views = _Views(
+        drawn=bench.points.with_own({**second, **first, **shared}),
+        first=bench.points.with_own({**second, **shared, **first}),
+        second=bench.points.with_own({**first, **shared, **second}),
+    )
+    at_first, at_second = _places(table, views, place)
+    joint = Joint(
+        name=name,
+        kind=tie.kind,
+        first=tie.first,
+        second=tie.second,
+        at_first=at_first,
+        at_second=at_second,
+        seat=bench.figures.amount(table.seat, (*place, "seat")),
+        **_lines(table, views, place, log),
+        misalignment=_misalignment(table, place, bench),
+    )
+    return joint if log.marks == before else None
+
+
+class _Views:
+    """The points as the drawing, the first part and the second part have them."""
+
+    def __init__(self, drawn: Points, first: Points, second: Points) -> None:
+        self.drawn, self.first, self.second = drawn, first, second
+
+
+def _places(table: JointTable, views: _Views, place: Place) -> tuple[Vector, Vector]:
+    at = getattr(table, "at", None)
+    if at is None:
+        if table.seat != 0.0:
+            log = views.drawn.figures.log
+            log.add((*place, "seat"), "a seat needs a place to lie round", "give the joint `at`")
+        return (0.0, 0.0, 0.0), (0.0, 0.0, 0.0)
+    first = views.first.point(at, (*place, "at"))
+    if any(map(isnan, first)):
+        return LOST, LOST
+    return first, views.second.point(at, (*place, "at"))
+
+
+def _lines(table: JointTable, views: _Views, place: Place, log: FaultLog) -> dict[str, Vector | None]:
+    """The directions that a kind of joint has: ``along``, ``along_second`` and ``bolt``."""
+    if isinstance(table, UniversalTable):
+        first = views.first.direction(table.axes[0], (*place, "axes", 0))
+        second = views.second.direction(table.axes[1], (*place, "axes", 1))
+        if np.linalg.norm(np.cross(first, second)) < _PARALLEL:
+            log.add((*place, "axes"), "the two axes are parallel", "a universal joint has crossed axes")
+        return {"along": first, "along_second": second}
+    if isinstance(table, BallTable):
+        return {"bolt": None if table.bolt is None else views.second.direction(table.bolt, (*place, "bolt"))}
+    if isinstance(table, PinTable | SlideTable | PinSlideTable):
+        return {"along": views.drawn.direction(table.along, (*place, "along"))}
+    return {}
+
+
+def _misalignment(table: JointTable, place: Place, bench: Bench) -> float | None:
+    if not isinstance(table, BallTable) or table.misalignment is None:
+        return None
+    degrees = bench.figures.number(table.misalignment, (*place, "misalignment"))
+    if not isnan(degrees) and not 0 < degrees <= _LARGEST_MISALIGNMENT:
+        hint = f"give the rating as mounted, above 0 and up to {_LARGEST_MISALIGNMENT:g} degrees"
+        bench.log.add((*place, "misalignment"), f"{degrees:g} degrees is no rating of a ball joint", hint)
+    if table.bolt is None:
+        bench.note(f"joints.{place[-1]}", "misalignment is rated but no bolt is given, so it cannot be checked")
+    return degrees
+
+
+def read_drive(name: str, raw: object, bench: Bench) -> Drive | None:
+    """One drive of the file, or None with its faults noted."""
+    log, place = bench.log, ("drives", name)
+    before = log.marks
+    table = checked(DriveTable, raw, place, log)
+    if table is None:
+        return None
+    given = {kind: getattr(table, kind) for kind in DriveKind if getattr(table, kind) is not None}
+    if len(given) != 1:
+        fault = "both turns and slides are given" if given else "neither turns nor slides is given"
+        log.add(place, fault, "a drive has one of them")
+        return None
+    kind, given_ratios = next(iter(given.items()))
+    ratios = {joint: bench.figures.number(ratio, (*place, kind, joint)) for joint, ratio in given_ratios.items()}
+    if not ratios:
+        log.add((*place, kind), "the drive moves no joint", "name one joint and its ratio")
+    for joint, ratio in ratios.items():
+        _check_driven(joint, ratio, kind, (*place, kind, joint), bench)
+    low, high = (bench.figures.coordinate(each, (*place, "range", k)) for k, each in enumerate(table.range))
+    _check_range(low, high, (*place, "range"), log)
+    return Drive(name, kind, ratios, low, high) if log.marks == before else None
+
+
+def _check_driven(joint: str, ratio: float, kind: DriveKind, place: Place, bench: Bench) -> None:
+    if ratio == 0:
+        bench.log.add(place, "a ratio of 0 moves nothing", "give how far the joint moves for a setting of 1")
+    if not bench.log.knows(joint, bench.ties, "joint", place):
+        return
+    tie = bench.ties[joint]
+    if tie is not None and tie.kind not in _MOVED_BY[kind]:
+        able = [name for name, other in bench.ties.items() if other and other.kind in _MOVED_BY[kind]]
+        hint = f"joints that can: {listed(able)}" if able else "this file has no joint that can"
+        bench.log.add(place, f"{shown(joint)} is a {tie.kind} joint, which no drive of `{kind}` can move", hint)
+
+
+def _check_range(low: float, high: float, place: Place, log: FaultLog) -> None:
+    if low >= high:
+        log.add(place, f"the range from {low:g} to {high:g} is empty or reversed", "write [lowest, highest]")
+    elif low > 0 or high < 0:
+        hint = "the machine is drawn at rest, with all drives at 0"
+        log.add(place, f"the range from {low:g} to {high:g} does not contain 0", hint)

@@ -1,0 +1,89 @@
+"""Mesh files of a part: found, read, placed, and their digests kept."""
+
+from __future__ import annotations
+
+import hashlib
+from math import isnan
+from pathlib import Path
+
+from assembly.errors import InputError
+from assembly.geometry import rotations
+from assembly.geometry.meshfiles import read_mesh
+from assembly.model.bench import Bench
+from assembly.model.faults import closest, place_text, shown
+from assembly.model.figures import Points
+from assembly.model.machine import FindingKind, Shape
+from assembly.model.positions import Place
+from assembly.model.schema import checked
+from assembly.model.seats import read_seats
+from assembly.model.tables import MeshTable
+
+_LEAST_SCALE, _LARGEST_SCALE = 1e-6, 1e6
+
+
+def read_mesh_entry(raw: object, place: Place, points: Points, bench: Bench) -> list[Shape]:
+    """The shape of one entry of ``meshes``; none where faults were noted."""
+    table, before = checked(MeshTable, raw, place, bench.log), bench.log.marks
+    if table is None:
+        return []
+    figures = points.figures
+    name = Path(table.file).stem if table.name is None else table.name
+    seats = read_seats(name, table.seat, place, bench)
+    degrees = [figures.number(each, (*place, "rotated", k)) for k, each in enumerate(table.rotated)]
+    at = points.point(table.at, (*place, "at"))
+    scale = figures.number(table.scale, (*place, "scale"))
+    if not isnan(scale) and not _LEAST_SCALE <= scale <= _LARGEST_SCALE:
+        bench.log.add((*place, "scale"), f"{scale:g} is not a scale", f"give {_LEAST_SCALE:g} to {_LARGEST_SCALE:g}")
+    surface_error = (
+        None if table.surface_error is None else figures.amount(table.surface_error, (*place, "surface_error"))
+    )
+    where = (*place, "file")
+    path = _existing(table.file, where, bench)
+    if path is None or bench.log.marks > before:
+        return []
+    pose = rotations.pose(rotations.rotation_about_axes(degrees), at)
+    try:
+        mesh, findings = read_mesh(path, table.unit, scale, pose, surface_error)
+    except InputError as refusal:
+        for fault in refusal.faults:
+            bench.log.add(where, f"{shown(table.file)}: {fault.message}", fault.hint)
+        return []
+    for finding in findings:
+        bench.note(_about(table.file, place), finding.message, FindingKind(finding.kind))
+    return [Shape(name, mesh, seats)]
+
+
+def _existing(file: str, place: Place, bench: Bench) -> Path | None:
+    """The path of a mesh file that is there, with its digest kept; a note where it lies outside the folder."""
+    path = bench.folder / file
+    try:
+        digest = hashlib.sha256(path.read_bytes()).hexdigest()
+        outside = not path.resolve().is_relative_to(bench.folder.resolve())
+    except FileNotFoundError:
+        bench.log.add(place, f"there is no mesh file {shown(file)}", _offer(file, bench.folder))
+        return None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        bench.log.add(place, f"mesh file {shown(file)} cannot be read: {reason}", "give the path of a mesh file")
+        return None
+    bench.digests.setdefault(file, digest)
+    if outside:
+        bench.note(_about(file, place[:-1]), "this mesh file lies outside the machine's folder")
+    return path
+
+
+def _about(file: str, place: Place) -> str:
+    return f"{place_text(place)} ({file})"
+
+
+def _offer(file: str, folder: Path) -> str:
+    """The hint for a file that is not there: the one in the same folder whose name is most like it."""
+    wanted = folder / file
+    try:
+        there = sorted(entry.name for entry in wanted.parent.iterdir() if entry.is_file())
+    except (OSError, ValueError):
+        return "paths count from the folder of the mechanism file"
+    near = closest(wanted.name, there)
+    return (
+        f"the nearest file name there is {shown(near)}" if near else "paths count from the folder of the mechanism file"
+    )

@@ -1,0 +1,154 @@
+"""From a mechanism file to a Machine, or to one InputError with every fault of the file."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import partial
+from pathlib import Path
+from typing import TypeVar
+
+from assembly.model.bench import Bench, OwnPoints
+from assembly.model.dimensions import read_dimensions
+from assembly.model.faults import FaultLog
+from assembly.model.figures import Figures, Points
+from assembly.model.joints import read_drive, read_joint
+from assembly.model.machine import Dimension, Joint, Machine, Part
+from assembly.model.mirror import flip_joint, flip_part, flip_point, read_mirror
+from assembly.model.parts import read_own_points, read_part, read_part_tables, read_points
+from assembly.model.positions import Positions
+from assembly.model.rules import check_held, read_clearance
+from assembly.model.schema import checked
+from assembly.model.source import Source, source_from_text, source_of, tables_of
+from assembly.model.tables import FileTable, JointTable, PartTable
+from assembly.model.ties import read_joint_tables, read_ties
+
+FORMAT = 1
+
+Value = TypeVar("Value")
+
+
+def read_machine(path: Path) -> Machine:
+    """The machine in the mechanism file at ``path``. InputError holds every fault that was found."""
+    return _machine(source_of(path), path.parent)
+
+
+def machine_from_text(text: str, folder: Path, name: str = "machine.toml") -> Machine:
+    """The machine that ``text`` describes; mesh files are looked for in ``folder``. InputError as ``read_machine``."""
+    return _machine(source_from_text(text, name), folder)
+
+
+def _machine(source: Source, folder: Path) -> Machine:
+    log = FaultLog(source.label, Positions(source.text))
+    table = _file_table(source, log)
+    dimensions = read_dimensions(table.dimensions, log)
+    joint_tables, part_tables = read_joint_tables(table.joints, log), read_part_tables(table.parts, log)
+    bench = _bench(table, dimensions, (joint_tables, part_tables), folder, log)
+    _check_whole(part_tables, bench)
+    own = _own_points(part_tables, bench)
+    drawn_parts = {name: read_part(name, entry, own[name], bench) for name, entry in part_tables.items() if entry}
+    drawn_joints = {name: read_joint(name, entry, own, bench) for name, entry in joint_tables.items() if entry}
+    drives = {name: read_drive(name, entry, bench) for name, entry in table.drives.items()}
+    clearance = read_clearance(table.clearance, bench)
+    log.raise_faults()
+    joints = _with_twin_joints(_present(drawn_joints), bench)
+    return Machine(
+        name=table.name or folder.resolve().name or source.name,
+        parts=_with_twin_parts(_present(drawn_parts), joints, bench),
+        joints=joints,
+        drives=_present(drives),
+        clearance=clearance,
+        points=_present(bench.points.known),
+        dimensions=_present(dimensions),
+        findings=tuple(bench.findings),
+        file=source.name,
+        digests={source.name: source.digest, **bench.digests},
+    )
+
+
+def _file_table(source: Source, log: FaultLog) -> FileTable:
+    """The sections of the file; raises at once where a fault in them would make everything else look faulty."""
+    raw = tables_of(source)
+    number = raw.get("format")
+    if number is None:
+        log.add((), "`format` is missing", f"write `format = {FORMAT}` at the top")
+    elif isinstance(number, int) and not isinstance(number, bool) and number != FORMAT:
+        log.add(("format",), f"format {number} is not known", f"this program reads format {FORMAT}")
+        raise log.error()
+    table = checked(FileTable, raw, (), log, ("format", "name", "notes", "facet_error"))
+    if table is not None and not table.parts:
+        log.add(("parts",), "the file has no parts", "describe each with [parts.NAME]")
+    if table is None or not table.parts:
+        raise log.error()
+    if table.name is not None:
+        log.check_name(table.name, "machine", ("name",))
+    return table
+
+
+def _bench(
+    table: FileTable,
+    dimensions: Mapping[str, Dimension | None],
+    tables: tuple[Mapping[str, JointTable | None], Mapping[str, PartTable | None]],
+    folder: Path,
+    log: FaultLog,
+) -> Bench:
+    """All numbers, points and names, those of the other side too."""
+    joint_tables, part_tables = tables
+    figures = Figures(log, {name: entry.value if entry else None for name, entry in dimensions.items()})
+    facet_error = figures.size(table.facet_error, ("facet_error",))
+    mirror = read_mirror(table.mirror, log)
+    if log.has_faults(("mirror",)):
+        raise log.error()
+    points = read_points(table.points, ("points",), figures)
+    part_names: dict[str, None] = dict.fromkeys(part_tables)
+    part_names |= mirror.twins(part_names, lambda _name, nothing: nothing)
+    bench = Bench(
+        log=log,
+        figures=figures,
+        points=Points(figures, {**points, **mirror.twins(points, flip_point)}),
+        mirror=mirror,
+        folder=folder,
+        facet_error=facet_error,
+        part_names=part_names,
+        ties=read_ties(joint_tables, part_names, mirror, log),
+    )
+    bench.findings.extend(mirror.notes({"points": points, "parts": part_tables, "joints": joint_tables}))
+    return bench
+
+
+def _own_points(tables: Mapping[str, PartTable | None], bench: Bench) -> dict[str, OwnPoints]:
+    """Every part's own copies of points, those of the twins too."""
+    mirror = bench.mirror
+    own = {name: read_own_points(name, entry, bench.points) if entry else {} for name, entry in tables.items()}
+
+    def flip(_name: str, points: OwnPoints) -> OwnPoints:
+        return {mirror.other_side(name): flip_point(name, point) for name, point in points.items()}
+
+    return {**own, **mirror.twins(own, flip)}
+
+
+def _check_whole(tables: Mapping[str, PartTable | None], bench: Bench) -> None:
+    """What only the machine as a whole can show; left out where a fault in a part or joint may be the cause."""
+    sound = {name: entry for name, entry in tables.items() if entry and not bench.log.has_faults(("parts", name))}
+    for name, entry in sound.items():
+        if not entry.shapes and not entry.meshes:
+            hint = "a part needs `shapes` or `meshes` to be checked"
+            bench.log.add(("parts", name), "the part has no shapes and no meshes", hint)
+    if len(sound) == len(tables) and None not in bench.ties.values():
+        fixed = {name for name, entry in sound.items() if entry.fixed}
+        check_held(fixed | {bench.mirror.other_side(name) for name in fixed if bench.mirror.has_twin(name)}, bench)
+
+
+def _with_twin_joints(drawn: Mapping[str, Joint], bench: Bench) -> dict[str, Joint]:
+    return {**drawn, **bench.mirror.twins(drawn, partial(flip_joint, bench.mirror))}
+
+
+def _with_twin_parts(drawn: Mapping[str, Part], joints: Mapping[str, Joint], bench: Bench) -> dict[str, Part]:
+    def flip(name: str, part: Part) -> Part:
+        return flip_part(bench.mirror, name, part, joints)
+
+    return {**drawn, **bench.mirror.twins(drawn, flip)}
+
+
+def _present(entries: Mapping[str, Value | None]) -> dict[str, Value]:
+    """``entries`` without those that are None; none is, once all faults are raised."""
+    return {name: value for name, value in entries.items() if value is not None}

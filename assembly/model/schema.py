@@ -1,0 +1,254 @@
+"""Kinds of value and table in a mechanism file, and checking raw tables against them. The only door to pydantic.
+
+Each kind of value is a type whose faults carry a message and a hint of our own. A table that may be one of
+several kinds is chosen by its kind key before it is checked, so a fault's path holds keys of the file only.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Collection, Mapping
+from typing import Annotated, Any, ClassVar, Literal, TypeVar
+
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    Field,
+    PlainValidator,
+    TypeAdapter,
+    ValidationError,
+    ValidationInfo,
+    model_validator,
+)
+from pydantic_core import ErrorDetails, PydanticCustomError
+
+from assembly.model.faults import FaultLog, closest, listed, shown
+from assembly.model.positions import Place
+
+
+class Table(BaseModel):
+    """A table of the file: no other keys than its own, and each value exactly of its kind."""
+
+    model_config = ConfigDict(strict=True, extra="forbid", allow_inf_nan=False, frozen=True)
+    called: ClassVar[str] = "this table"
+    """What a fault calls the table, with its article."""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _remember_kind(cls, data: Any, info: ValidationInfo) -> Any:
+        if isinstance(info.context, dict):
+            info.context[id(data)] = cls
+        return data
+
+    @classmethod
+    def keys(cls) -> list[str]:
+        """The keys as they are written in the file."""
+        own = sorted(cls.model_fields, key=lambda name: name not in cls.__annotations__)
+        return [cls.model_fields[name].alias or name for name in own]
+
+
+def given(value: object) -> str:
+    """What stands in the file, for a message: a list by its length, a table as such, anything else itself."""
+    if isinstance(value, list):
+        return f"a list of {len(value)}"
+    if isinstance(value, dict):
+        return "a table"
+    return f"the text {shown(value)}" if isinstance(value, str) else shown(value)
+
+
+def _fault(message: str, hint: str = "") -> PydanticCustomError:
+    return PydanticCustomError("fault", "{message}", {"message": message, "hint": hint})
+
+
+def _number(value: Any) -> float | str:
+    if isinstance(value, str):
+        return value
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        raise _fault(f"{given(value)} stands where a number is needed", "write a number or arithmetic in quotes")
+    try:
+        number = float(value)
+    except OverflowError:
+        number = math.inf
+    if not math.isfinite(number):
+        raise _fault(f"{shown(value)} is not a finite number", "write an ordinary number")
+    return number
+
+
+def _name(value: Any) -> str:
+    if not isinstance(value, str):
+        raise _fault(f"{given(value)} stands where a name is needed", "write the name in quotes")
+    return value
+
+
+Number = Annotated[float | str, PlainValidator(_number)]
+"""A number, or arithmetic over dimension names."""
+Name = Annotated[str, PlainValidator(_name)]
+"""A reference to a name of the file."""
+NamePair = Annotated[list[Name], Field(min_length=2, max_length=2)]
+Numbers = list[Number]
+TwoNumbers = Annotated[list[Number], Field(min_length=2, max_length=2)]
+ThreeNumbers = Annotated[list[Number], Field(min_length=3, max_length=3)]
+Unit = Literal["mm", "cm", "m", "inch"]
+
+_NAME_PAIR: TypeAdapter[list[str]] = TypeAdapter(NamePair)
+_NUMBERS: TypeAdapter[list[float | str]] = TypeAdapter(Numbers)
+_NAMES: TypeAdapter[list[str]] = TypeAdapter(list[Name])
+
+
+def _coordinates(lengths: tuple[int, ...], wanted: str) -> Callable[[Any], Any]:
+    def check(value: Any) -> str | list[float | str]:
+        if isinstance(value, str):
+            return value
+        if not isinstance(value, list) or len(value) not in lengths:
+            raise _fault(f"{given(value)} stands where {wanted} is needed")
+        return _NUMBERS.validate_python(value)
+
+    return check
+
+
+def _direction(value: Any) -> list[Any]:
+    if isinstance(value, list) and len(value) == 2:
+        return _NAME_PAIR.validate_python(value)
+    if isinstance(value, list) and len(value) == 3:
+        return _NUMBERS.validate_python(value)
+    raise _fault(f"{given(value)} stands where a direction is needed", 'write [x, y, z] or two point names ["p", "q"]')
+
+
+def _names(value: Any) -> list[str]:
+    return [value] if isinstance(value, str) else _NAMES.validate_python(value)
+
+
+def _bends(value: Any) -> Any:
+    return _NUMBERS.validate_python(value) if isinstance(value, list) else _number(value)
+
+
+Point = Annotated[str | Numbers, PlainValidator(_coordinates((3,), "a point, [x, y, z] or the name of one,"))]
+Corner = Annotated[
+    str | Numbers, PlainValidator(_coordinates((2, 3), "a point, [u, v] or [x, y, z] or the name of one,"))
+]
+Direction = Annotated[list[float | str], PlainValidator(_direction)]
+NameList = Annotated[list[str], PlainValidator(_names)]
+"""One name or a list of names."""
+Bends = Annotated[float | str | Numbers, PlainValidator(_bends)]
+Points = Annotated[list[Point], Field(min_length=2)]
+TwoPoints = Annotated[list[Point], Field(min_length=2, max_length=2)]
+Corners = Annotated[list[Corner], Field(min_length=3)]
+TwoDirections = Annotated[list[Direction], Field(min_length=2, max_length=2)]
+Outline = Annotated[list[TwoNumbers], Field(min_length=3)]
+
+
+def keyed(key: str) -> Any:
+    """A required field whose key is a word that Python keeps for itself."""
+    return Field(alias=key)
+
+
+def empty_list() -> Any:
+    """An optional list."""
+    return Field(default_factory=list)
+
+
+def empty_table() -> Any:
+    """An optional table."""
+    return Field(default_factory=dict)
+
+
+def zeros() -> Any:
+    """Three optional numbers, zero where they are not given."""
+    return Field(default_factory=lambda: [0.0, 0.0, 0.0])
+
+
+def by_kind(kinds: Mapping[str, type[Table]], what: str) -> PlainValidator:
+    """Checks a table as the one of ``kinds`` whose key it has."""
+
+    def check(value: Any, info: ValidationInfo) -> Table:
+        if not isinstance(value, dict):
+            raise _fault(f"{given(value)} stands where a table of a {what} is needed")
+        found = [kind for kind in kinds if kind in value]
+        if len(found) > 1:
+            raise _fault(f"two kinds of {what} in one table: {listed(found)}", "write one table for each")
+        if not found:
+            near = next((kind for kind in (closest(key, kinds) for key in value) if kind), None)
+            hint = f"the nearest is {shown(near)}" if near else f"one of these keys is needed: {listed(kinds)}"
+            raise _fault(f"no kind of {what} among the keys {listed(value) or '(none)'}", hint)
+        return kinds[found[0]].model_validate(value, context=info.context)
+
+    return PlainValidator(check)
+
+
+Checked = TypeVar("Checked")
+
+
+def checked(
+    kind: type[Checked], raw: object, place: Place, log: FaultLog, droppable: Collection[str] = ()
+) -> Checked | None:
+    """``raw`` as a value of ``kind``, every fault noted in ``log``.
+
+    Where only ``droppable`` keys and unknown ones that are no tables are faulty the value is read without
+    them, so that the faults of the rest are found too; else None.
+    """
+    tables: dict[int, type[Table]] = {}
+    adapter: TypeAdapter[Checked] = TypeAdapter(kind)
+    try:
+        return adapter.validate_python(raw, context=tables)
+    except ValidationError as error:
+        details = error.errors(include_url=False)
+    unknown = [str(detail["loc"][-1]) for detail in details if detail["type"] == "extra_forbidden"]
+    for detail in details:
+        if detail["type"] == "missing" and closest(str(detail["loc"][-1]), unknown):
+            continue
+        _note(detail, raw, place, tables, log)
+    faulty = {detail["loc"][0] for detail in details if detail["loc"]}
+    if not droppable or not isinstance(raw, dict) or not faulty:
+        return None
+    if any(key not in droppable and (key not in unknown or isinstance(raw[key], dict)) for key in faulty):
+        return None
+    return adapter.validate_python({key: value for key, value in raw.items() if key not in faulty})
+
+
+def checked_number(raw: object, place: Place, log: FaultLog) -> float | str | None:
+    """``raw`` as a number or arithmetic, or None with its fault noted."""
+    number: float | str | None = checked(Number, raw, place, log)  # type: ignore[arg-type]  # a union is no `type`
+    return number
+
+
+def _note(detail: ErrorDetails, raw: object, place: Place, tables: Mapping[int, type[Table]], log: FaultLog) -> None:
+    path, kind, context = detail["loc"], detail["type"], detail.get("ctx", {})
+    if kind in ("extra_forbidden", "missing"):
+        inside = raw
+        for step in path[:-1]:
+            inside = inside[step]  # type: ignore[index]
+        table, key = tables[id(inside)], str(path[-1])
+        if kind == "missing":
+            log.add((*place, *path[:-1]), f"{shown(key)} is missing", f"{table.called} needs it")
+        else:
+            near = closest(key, table.keys())
+            hint = f"the nearest is {shown(near)}" if near else f"its keys are {listed(table.keys())}"
+            log.add((*place, *path), f"{table.called} has no key {shown(key)}", hint)
+    elif kind == "fault":
+        log.add((*place, *path), context["message"], context["hint"])
+    else:
+        log.add((*place, *path), *_standard(kind, detail["input"], context, detail["msg"]))
+
+
+_WANTED = {
+    "bool_type": "true or false",
+    "string_type": "text in quotes",
+    "int_type": "a whole number",
+    "list_type": "a list",
+    "dict_type": "a table",
+    "model_type": "a table",
+    "model_attributes_type": "a table",
+}
+
+
+def _standard(kind: str, value: object, context: Mapping[str, Any], message: str) -> tuple[str, str]:
+    """Message and hint for the faults that pydantic finds by itself."""
+    if kind in _WANTED:
+        return f"{given(value)} stands where {_WANTED[kind]} is needed", ""
+    if kind in ("too_short", "too_long"):
+        count = context.get("min_length", context.get("max_length"))
+        bound = f"at least {count} are needed" if kind == "too_short" else f"at most {count} are allowed"
+        return f"{context['actual_length']} entries in this list", bound
+    if kind == "literal_error":
+        return f"{given(value)} is not one of the choices", f"choose {context['expected']}"
+    return f"{given(value)} is refused: {message}", ""

@@ -1,0 +1,185 @@
+"""The tables of the shapes, as written in a mechanism file: one kind key each, and the measures that go with it."""
+
+from __future__ import annotations
+
+from typing import Annotated, ClassVar, Literal
+
+from assembly.model.schema import (
+    Bends,
+    Corner,
+    Corners,
+    Direction,
+    Name,
+    NameList,
+    Number,
+    Outline,
+    Point,
+    Points,
+    Table,
+    ThreeNumbers,
+    TwoNumbers,
+    TwoPoints,
+    by_kind,
+    empty_list,
+    keyed,
+    zeros,
+)
+
+_SHAPES: dict[str, type[ShapeTable]] = {}
+
+
+class ShapeTable(Table):
+    """What every shape may have besides its own measures."""
+
+    name: Name | None = None
+    seat: NameList = empty_list()
+    cut: list[AnyShape] = empty_list()
+    joined: list[AnyShape] = empty_list()
+
+
+AnyShape = Annotated[ShapeTable, by_kind(_SHAPES, "shape")]
+
+
+class BoxTable(ShapeTable):
+    """A box by its centre."""
+
+    called: ClassVar[str] = "a box"
+    box: Point
+    size: ThreeNumbers
+    rotated: ThreeNumbers = zeros()
+
+
+class SectionTable(ShapeTable):
+    """What a rod and a tube share: one section along a line of points."""
+
+    diameter: Number | None = None
+    square: Number | None = None
+    rectangle: TwoNumbers | None = None
+    up: Direction | None = None
+    bend: Bends | None = None
+
+
+class RodTable(SectionTable):
+    """A solid section along a line."""
+
+    called: ClassVar[str] = "a rod"
+    rod: Points
+
+
+class TubeTable(SectionTable):
+    """A hollow section along a line."""
+
+    called: ClassVar[str] = "a tube"
+    tube: Points
+    wall: Number
+
+
+class HoleTable(Table):
+    """A round hole in a plate."""
+
+    called: ClassVar[str] = "a hole"
+    at: Corner
+    diameter: Number
+
+
+class SlotTable(Table):
+    """A slot with round ends in a plate, by the centres of its ends."""
+
+    called: ClassVar[str] = "a slot"
+    start: Corner = keyed("from")
+    end: Corner = keyed("to")
+    width: Number
+
+
+class PlateTable(ShapeTable):
+    """A flat plate by its outline."""
+
+    called: ClassVar[str] = "a plate"
+    plate: Corners
+    thickness: Number
+    at: Point | None = None
+    normal: Direction | None = None
+    along: Direction | None = None
+    side: Literal["middle", "plus", "minus"] = "middle"
+    holes: list[HoleTable] = empty_list()
+    slots: list[SlotTable] = empty_list()
+
+
+class SphereTable(ShapeTable):
+    """A ball by its centre."""
+
+    called: ClassVar[str] = "a sphere"
+    sphere: Point
+    diameter: Number
+
+
+class ConeTable(ShapeTable):
+    """A cone or a frustum by its two end centres."""
+
+    called: ClassVar[str] = "a cone"
+    cone: TwoPoints
+    diameters: TwoNumbers
+
+
+class RingTable(ShapeTable):
+    """A ring of round section, such as a tyre."""
+
+    called: ClassVar[str] = "a ring"
+    ring: Point
+    axis: Direction
+    diameter: Number
+    thickness: Number
+
+
+class TurnedTable(ShapeTable):
+    """A closed outline of [along, radius] turned about an axis."""
+
+    called: ClassVar[str] = "a turned shape"
+    turned: Outline
+    at: Point
+    axis: Direction
+
+
+class HexagonTable(ShapeTable):
+    """A nut or a hexagon bar by its two end centres."""
+
+    called: ClassVar[str] = "a hexagon"
+    hexagon: TwoPoints
+    across_flats: Number
+    bore: Number | None = None
+
+
+class RodEndTable(ShapeTable):
+    """A rod end by the centre of its ball; sizes by the thread, each one open to a value of one's own."""
+
+    called: ClassVar[str] = "a rod end"
+    rod_end: Point
+    shank: Direction
+    bolt: Direction
+    size: Name | None = None
+    eye_diameter: Number | None = None
+    housing_width: Number | None = None
+    ball_width: Number | None = None
+    ball_face: Number | None = None
+    bore: Number | None = None
+    length: Number | None = None
+    shank_diameter: Number | None = None
+
+
+_SHAPES.update(
+    box=BoxTable,
+    rod=RodTable,
+    tube=TubeTable,
+    plate=PlateTable,
+    sphere=SphereTable,
+    cone=ConeTable,
+    ring=RingTable,
+    turned=TurnedTable,
+    hexagon=HexagonTable,
+    rod_end=RodEndTable,
+)
+
+
+def kind_of(table: ShapeTable) -> str:
+    """The kind key of a shape."""
+    return next(kind for kind, table_type in _SHAPES.items() if isinstance(table, table_type))

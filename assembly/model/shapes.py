@@ -1,0 +1,232 @@
+"""From the table of a shape to its meshes: measures are read first, then handed to geometry in one call."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import partial, singledispatchmethod
+from typing import Any
+
+import numpy as np
+
+from assembly.errors import ShapeError
+from assembly.geometry import shapes as geometry
+from assembly.geometry.mesh import Mesh
+from assembly.geometry.rotations import rotation_about_axes
+from assembly.geometry.solids import difference, union
+from assembly.model.faults import FaultLog
+from assembly.model.figures import Figures, Given, Points
+from assembly.model.positions import Place
+from assembly.model.schema import Table
+from assembly.model.shape_tables import (
+    BoxTable,
+    ConeTable,
+    HexagonTable,
+    HoleTable,
+    PlateTable,
+    RingTable,
+    RodEndTable,
+    RodTable,
+    SectionTable,
+    ShapeTable,
+    SlotTable,
+    SphereTable,
+    TubeTable,
+    TurnedTable,
+)
+
+Call = Callable[[], Mesh | geometry.RodEnd]
+"""Makes the shape once all its measures are known to be sound."""
+
+_ROD_END_DIMENSIONS = (
+    "eye_diameter",
+    "housing_width",
+    "ball_width",
+    "ball_face",
+    "bore",
+    "length",
+    "shank_diameter",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class ShapeReader:
+    """Makes the shapes of one part, with the part's own points."""
+
+    points: Points
+    facet_error: float
+
+    @property
+    def _figures(self) -> Figures:
+        return self.points.figures
+
+    @property
+    def _log(self) -> FaultLog:
+        return self.points.figures.log
+
+    def meshes(self, table: ShapeTable, place: Place) -> Mapping[str, Mesh]:
+        """The solids of a shape by name, "" where it is a single one; none where faults were noted.
+
+        What is ``joined`` is added first and what is ``cut`` is taken away from all of it, as one drills after welding.
+        """
+        before = self._log.marks
+        make = self._call(table, place)
+        joined = self._tools(table.joined, (*place, "joined"))
+        cut = self._tools(table.cut, (*place, "cut"))
+        if self._log.marks > before:
+            return {}
+        try:
+            made = make()
+            solids = dict(made.solids) if isinstance(made, geometry.RodEnd) else {"": made}
+            if joined:
+                solids = {"": union([*solids.values(), *joined])}
+            if cut:
+                solids = {name: difference(solid, cut) for name, solid in solids.items()}
+        except ShapeError as error:
+            self._log.add_fault(place, error.faults[0])
+            return {}
+        if any(len(solid.faces) == 0 for solid in solids.values()):
+            self._log.add((*place, "cut"), "the cuts take the whole shape away", "leave some of it")
+            return {}
+        return solids
+
+    def _tools(self, tables: list[ShapeTable], place: Place) -> list[Mesh]:
+        tools = []
+        for number, table in enumerate(tables):
+            if table.seat:
+                hint = "name the seat in the shape itself"
+                self._log.add(
+                    (*place, number, "seat"), "a shape that is cut away or joined has no seat of its own", hint
+                )
+            solids = list(self.meshes(table, (*place, number)).values())
+            if solids:
+                tools.append(solids[0] if len(solids) == 1 else union(solids))
+        return tools
+
+    @singledispatchmethod
+    def _call(self, table: Table, place: Place) -> Call:
+        raise NotImplementedError(f"{table.called} at {place} has no geometry")
+
+    @_call.register
+    def _(self, table: BoxTable, place: Place) -> Call:
+        size = [self._figures.size(each, (*place, "size", k)) for k, each in enumerate(table.size)]
+        turned = [self._figures.number(each, (*place, "rotated", k)) for k, each in enumerate(table.rotated)]
+        centre = self.points.point(table.box, (*place, "box"))
+        return lambda: geometry.box(centre, size, rotation=rotation_about_axes(turned))
+
+    @_call.register
+    def _(self, table: RodTable, place: Place) -> Call:
+        return partial(geometry.rod, self._corners(table.rod, (*place, "rod")), **self._section(table, place))
+
+    @_call.register
+    def _(self, table: TubeTable, place: Place) -> Call:
+        wall = self._figures.size(table.wall, (*place, "wall"))
+        corners = self._corners(table.tube, (*place, "tube"))
+        return partial(geometry.tube, corners, wall=wall, **self._section(table, place))
+
+    @_call.register
+    def _(self, table: PlateTable, place: Place) -> Call:
+        corners = self._corners(table.plate, (*place, "plate"))
+        thickness = self._figures.size(table.thickness, (*place, "thickness"))
+        holes = [self._hole(hole, (*place, "holes", k)) for k, hole in enumerate(table.holes)]
+        slots = [self._slot(slot, (*place, "slots", k)) for k, slot in enumerate(table.slots)]
+        made: dict[str, Any] = {"side": table.side, "holes": holes, "slots": slots, "facet_error": self.facet_error}
+        flat = self._is_flat(table, place)
+        if any(len(corner) != (2 if flat else 3) for corner in corners):
+            hint = "write [u, v] everywhere, with at, normal and along; or points in space everywhere, without them"
+            self._log.add((*place, "plate"), "the corners do not suit the way the plate is placed", hint)
+        if not flat:
+            return partial(geometry.plate_through, corners, thickness, **made)
+        at = self.points.point(table.at or "", (*place, "at"))
+        normal = self.points.direction(table.normal or [], (*place, "normal"))
+        along = self.points.direction(table.along or [], (*place, "along"))
+        return partial(geometry.plate, corners, thickness, at=at, normal=normal, along=along, **made)
+
+    @_call.register
+    def _(self, table: SphereTable, place: Place) -> Call:
+        diameter = self._figures.size(table.diameter, (*place, "diameter"))
+        centre = self.points.point(table.sphere, (*place, "sphere"))
+        return partial(geometry.sphere, centre, diameter, facet_error=self.facet_error)
+
+    @_call.register
+    def _(self, table: ConeTable, place: Place) -> Call:
+        diameters = [self._figures.amount(each, (*place, "diameters", k)) for k, each in enumerate(table.diameters)]
+        ends = self._corners(table.cone, (*place, "cone"))
+        return partial(geometry.cone, ends, diameters, facet_error=self.facet_error)
+
+    @_call.register
+    def _(self, table: RingTable, place: Place) -> Call:
+        return partial(
+            geometry.ring,
+            self.points.point(table.ring, (*place, "ring")),
+            self.points.direction(table.axis, (*place, "axis")),
+            diameter=self._figures.size(table.diameter, (*place, "diameter")),
+            thickness=self._figures.size(table.thickness, (*place, "thickness")),
+            facet_error=self.facet_error,
+        )
+
+    @_call.register
+    def _(self, table: TurnedTable, place: Place) -> Call:
+        profile = self._corners(table.turned, (*place, "turned"))
+        at = self.points.point(table.at, (*place, "at"))
+        axis = self.points.direction(table.axis, (*place, "axis"))
+        return partial(geometry.turned, profile, at, axis, facet_error=self.facet_error)
+
+    @_call.register
+    def _(self, table: HexagonTable, place: Place) -> Call:
+        ends = self._corners(table.hexagon, (*place, "hexagon"))
+        width = self._figures.size(table.across_flats, (*place, "across_flats"))
+        bore = self._optional_size(table, "bore", place)
+        return partial(geometry.hexagon, ends, width, bore=bore, facet_error=self.facet_error)
+
+    @_call.register
+    def _(self, table: RodEndTable, place: Place) -> Call:
+        own = {name: self._optional_size(table, name, place) for name in _ROD_END_DIMENSIONS}
+        centre = self.points.point(table.rod_end, (*place, "rod_end"))
+        shank = self.points.direction(table.shank, (*place, "shank"))
+        bolt = self.points.direction(table.bolt, (*place, "bolt"))
+        return lambda: geometry.rod_end(centre, shank, bolt, table.size, facet_error=self.facet_error, **own)
+
+    def _is_flat(self, table: PlateTable, place: Place) -> bool:
+        """Whether the outline is drawn in [u, v]: then the plane needs all of ``at``, ``normal`` and ``along``."""
+        missing = [key for key in ("at", "normal", "along") if getattr(table, key) is None]
+        if 0 < len(missing) < 3:
+            self._log.add(place, f"the plane of the plate lacks {' and '.join(missing)}", "give at, normal and along")
+        return not missing
+
+    def _optional_size(self, table: Table, key: str, place: Place) -> float | None:
+        given = getattr(table, key)
+        return None if given is None else self._figures.size(given, (*place, key))
+
+    def _corners(self, given: list[Any], place: Place) -> list[tuple[float, ...]]:
+        return [self._corner(corner, (*place, number)) for number, corner in enumerate(given)]
+
+    def _corner(self, given: str | list[Given], place: Place) -> tuple[float, ...]:
+        """A point in space, or (u, v) where two numbers are given."""
+        if isinstance(given, str) or len(given) == 3:
+            return self.points.point(given, place)
+        return tuple(self._figures.coordinate(each, (*place, k)) for k, each in enumerate(given))
+
+    def _section(self, table: SectionTable, place: Place) -> dict[str, Any]:
+        section: dict[str, Any] = {key: self._optional_size(table, key, place) for key in ("diameter", "square")}
+        if table.rectangle is not None:
+            given = enumerate(table.rectangle)
+            section["rectangle"] = [self._figures.size(each, (*place, "rectangle", k)) for k, each in given]
+        if table.up is not None:
+            section["up"] = self.points.direction(table.up, (*place, "up"))
+        if isinstance(table.bend, list):
+            bends = enumerate(table.bend)
+            section["bend"] = [self._figures.size(each, (*place, "bend", k)) for k, each in bends]
+        elif table.bend is not None:
+            section["bend"] = self._figures.size(table.bend, (*place, "bend"))
+        return {**section, "facet_error": self.facet_error}
+
+    def _hole(self, hole: HoleTable, place: Place) -> geometry.Hole:
+        middle = np.array(self._corner(hole.at, (*place, "at")))
+        return geometry.Hole(middle, self._figures.size(hole.diameter, (*place, "diameter")))
+
+    def _slot(self, slot: SlotTable, place: Place) -> geometry.Slot:
+        start, end = (
+            np.array(self._corner(each, (*place, key))) for each, key in ((slot.start, "from"), (slot.end, "to"))
+        )
+        return geometry.Slot(start, end, self._figures.size(slot.width, (*place, "width")))

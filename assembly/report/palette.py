@@ -1,0 +1,49 @@
+"""Colours of the picture, told apart with any kind of colour sight.
+
+The eight colours are those of M. Okabe and K. Ito, "Color Universal Design: how to make figures and
+presentations that are friendly to colorblind people" (2002, revised 2008).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from assembly.geometry.scene import Role
+
+Colour = tuple[int, int, int]
+"""Red, green, blue, each 0 to 255."""
+
+BLACK: Colour = (0, 0, 0)
+ORANGE: Colour = (230, 159, 0)
+SKY_BLUE: Colour = (86, 180, 233)
+BLUISH_GREEN: Colour = (0, 158, 115)
+YELLOW: Colour = (240, 228, 66)
+BLUE: Colour = (0, 114, 178)
+VERMILION: Colour = (213, 94, 0)
+REDDISH_PURPLE: Colour = (204, 121, 167)
+
+WHITE: Colour = (255, 255, 255)
+LIGHT_GREY: Colour = (226, 228, 230)
+MIDDLE_GREY: Colour = (138, 142, 146)
+DARK_GREY: Colour = (70, 74, 78)
+
+
+@dataclass(frozen=True, slots=True)
+class Paint:
+    """How one kind of solid is drawn: its faces, its edges, and which way its cut faces are hatched."""
+
+    fill: Colour
+    line: Colour
+    hatch: int
+    """+1 lines rising to the right, -1 falling to the right, 0 none."""
+    shade: float
+    """Share of its colour that a face keeps when it is turned away from the light."""
+
+
+PAINTS = {
+    Role.FIRST: Paint(SKY_BLUE, (10, 50, 80), 1, 0.62),
+    Role.SECOND: Paint(YELLOW, (80, 72, 0), -1, 0.66),
+    Role.QUIET: Paint(LIGHT_GREY, MIDDLE_GREY, 0, 0.8),
+}
+OVERLAP = Paint(VERMILION, (90, 30, 0), 0, 0.7)
+GAP = BLACK

@@ -1,0 +1,161 @@
+"""One PNG of a machine at one setting: the whole of it, and a close-up of the gap or the overlap of one pair.
+
+Pictures are a view of numbers made elsewhere: where nothing can draw, PictureError says so and the numbers stand.
+"""
+
+from __future__ import annotations
+
+import os
+import secrets
+import subprocess
+import sys
+from collections.abc import Mapping
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+from difflib import get_close_matches
+from functools import cache
+from io import BytesIO
+from pathlib import Path
+from typing import Literal, get_args
+
+from assembly.errors import Fault, InputError, OutputError, PictureError
+from assembly.geometry.mesh import Floats
+from assembly.geometry.scene import Scene
+from assembly.report.camera import Size
+from assembly.report.shading import Renderer
+from assembly.report.sheet import Shot, layout, sheet
+from assembly.report.stage import stage, view
+from assembly.report.viewpoint import close_up, focus, overview
+
+RendererName = Literal["auto", "gl", "ray"]
+
+LARGEST = 8000
+"""Pixels a side: OpenGL gives black pictures, without an error, somewhere beyond."""
+SMALLEST = (320, 180)
+INSTALL_OPENGL = (
+    "for pictures by OpenGL install libEGL and the Mesa drivers "
+    "(Debian: apt-get install --no-install-recommends libegl1 libgl1-mesa-dri)"
+)
+PROBE = "import sys; from assembly.report.gl_picture import works; sys.exit(0 if works() else 3)"
+PROBE_SECONDS = 60.0
+_GHOST_WHOLE, _GHOST_CLOSE = 0.35, 0.14
+"""Opacity of the other parts before the pair."""
+
+
+@dataclass(frozen=True, slots=True)
+class PictureResult:
+    """What was drawn, where, and by which renderer; ``note`` says why it is not the first choice."""
+
+    path: Path
+    renderer: str
+    note: str = ""
+
+
+def draw(
+    scene: Scene, path: Path, size: tuple[int, int] = (1600, 900), renderer: RendererName = "auto"
+) -> PictureResult:
+    """Draw ``scene`` into the PNG ``path``, in whole or not at all.
+
+    Raises InputError for a size or renderer there is not, OutputError where the file cannot be
+    written, PictureError where no renderer works.
+    """
+    _check(size, renderer)
+    path = Path(path)
+    _check_place(path)
+    missed: list[str] = []
+    for name in ("gl", "ray") if renderer == "auto" else (renderer,):
+        if name == "gl" and (trouble := opengl_trouble()):
+            missed.append(trouble)
+            continue
+        try:
+            data = _png(scene, size, name)
+        except PictureError:
+            raise
+        except Exception as error:  # a renderer may fail in any way; the next one is asked
+            missed.append(f"the renderer {name!r} failed: {type(error).__name__}: {error}")
+            continue
+        _write(path, data)
+        return PictureResult(path, name, "; ".join(missed))
+    raise PictureError(Fault("no picture could be drawn: " + "; ".join(missed), hint="the numbers do not depend on it"))
+
+
+@cache
+def opengl_trouble() -> str:
+    """Why OpenGL cannot be used here, empty where it can: found by drawing in a process of its own, once.
+
+    Where a driver is missing, OpenGL does not fail but ends the process that asked for it.
+    """
+    home = str(Path(__file__).resolve().parents[2])
+    known = os.environ.get("PYTHONPATH")
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join([home, known] if known else [home])}
+    try:
+        done = subprocess.run(  # noqa: S603 - this interpreter with the text above, nothing from outside
+            [sys.executable, "-c", PROBE], env=environment, capture_output=True, timeout=PROBE_SECONDS, check=False
+        )
+    except subprocess.TimeoutExpired:
+        return f"drawn without OpenGL, which gave no picture in {PROBE_SECONDS:g} s; {INSTALL_OPENGL}"
+    except OSError as error:
+        return f"drawn without OpenGL, which could not be tried ({error}); {INSTALL_OPENGL}"
+    return "" if done.returncode == 0 else f"drawn without OpenGL, which does not work here; {INSTALL_OPENGL}"
+
+
+def _renderer(name: str, layers: Mapping[str, Floats]) -> AbstractContextManager[Renderer]:
+    """The renderer ``name`` opened on ``layers``."""
+    if name == "gl":
+        from assembly.report.gl_picture import gl_renderer
+
+        return gl_renderer(layers)
+    from assembly.report.ray_picture import ray_renderer
+
+    return ray_renderer(layers)
+
+
+def _png(scene: Scene, size: Size, name: str) -> bytes:
+    """The whole picture as the bytes of a PNG file."""
+    layers = stage(scene)
+    about = focus(scene)
+    plan = layout(size, with_close_up=about is not None)
+    with _renderer(name, layers.triangles) as renderer:
+        camera = overview(renderer, layers, about, plan.whole.size)
+        whole = Shot(view(renderer, layers, camera, plan.whole.size, _GHOST_WHOLE), camera)
+        close = None
+        if about is not None and plan.close is not None:
+            camera = close_up(renderer, layers, about, camera, plan.close.size)
+            close = Shot(view(renderer, layers, camera, plan.close.size, _GHOST_CLOSE), camera)
+    data = BytesIO()
+    sheet(scene, about, plan, whole, close).save(data, "PNG")
+    return data.getvalue()
+
+
+def _check(size: tuple[int, int], renderer: str) -> None:
+    names = get_args(RendererName)
+    if renderer not in names:
+        near = get_close_matches(str(renderer), names, 1)
+        hint = f"use {', '.join(names)}" + (f"; did you mean {near[0]!r}?" if near else "")
+        raise InputError(Fault(f"there is no renderer {renderer!r}", hint=hint))
+    whole = isinstance(size, tuple) and len(size) == 2 and all(type(side) is int for side in size)
+    if not (whole and all(least <= side <= LARGEST for least, side in zip(SMALLEST, size, strict=True))):
+        hint = f"use whole numbers from {SMALLEST[0]} × {SMALLEST[1]} to {LARGEST} × {LARGEST} pixels"
+        raise InputError(Fault(f"a picture cannot be {size!r} pixels large", hint=hint))
+
+
+def _check_place(path: Path) -> None:
+    """Tell before any drawing that the picture could not be put there."""
+    if path.is_dir():
+        raise OutputError(Fault(f"the picture cannot be written to {path}: it is a folder", hint="name a file"))
+    if not path.parent.is_dir():
+        raise OutputError(Fault(f"the picture cannot be written to {path}: there is no folder {path.parent}"))
+
+
+def _write(path: Path, data: bytes) -> None:
+    """Put ``data`` at ``path`` at once: a reader sees the old picture or the new one, never half of it."""
+    part = path.with_name(f".picture-{os.getpid()}-{secrets.token_hex(4)}.part")
+    try:
+        with part.open("xb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        part.replace(path)
+    except OSError as error:
+        part.unlink(missing_ok=True)
+        raise OutputError(Fault(f"the picture cannot be written to {path}: {error.strerror or error}")) from error

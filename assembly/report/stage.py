@@ -1,0 +1,80 @@
+"""A scene parted into the three layers that are drawn over each other, and one view of them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from PIL import Image
+
+from assembly.errors import PictureError
+from assembly.geometry.mesh import Floats
+from assembly.geometry.scene import Role, Scene
+from assembly.report.camera import Camera, Size
+from assembly.report.palette import OVERLAP, PAINTS
+from assembly.report.shading import LayerImage, Pixels, Renderer, layer_image
+from assembly.report.surfaces import Surfaces, surfaces
+
+_SAMPLES = 8_000_000
+"""Most samples of one view; larger pictures are drawn coarser and enlarged, so that memory stays below 1 GB."""
+_SAMPLES_PER_PIXEL_SIDE = 2.0
+_PEN_SHARE = 1 / 760
+"""Width of an edge as a share of the height of the view."""
+
+
+@dataclass(frozen=True, eq=False)
+class Stage:
+    """The layers of a scene: the two parts of the pair, what both claim, and all the rest."""
+
+    pair: Surfaces
+    rest: Surfaces
+    overlap: Surfaces
+
+    @property
+    def triangles(self) -> Mapping[str, Floats]:
+        """The triangles (n, 3, 3) mm of each layer, by the layer's name, as renderers want them."""
+        return {"pair": self.pair.triangles, "rest": self.rest.triangles, "overlap": self.overlap.triangles}
+
+    @property
+    def points(self) -> Floats:
+        """All corners (n, 3) mm."""
+        return np.concatenate([triangles.reshape(-1, 3) for triangles in self.triangles.values()])
+
+
+def stage(scene: Scene) -> Stage:
+    """The layers of ``scene``; PictureError where a solid has no finite place or nothing is left to draw."""
+    for solid in scene.solids:
+        if not np.isfinite(solid.mesh.vertices).all():
+            raise PictureError(f"part {solid.name[:60]!r} cannot be drawn: it has corners at no finite place")
+    pair = surfaces([(solid.mesh, PAINTS[solid.role]) for solid in scene.solids if solid.role != Role.QUIET])
+    rest = surfaces([(solid.mesh, PAINTS[Role.QUIET]) for solid in scene.solids if solid.role == Role.QUIET])
+    overlap = surfaces([(scene.overlap, OVERLAP)] if scene.overlap is not None else [])
+    if not (pair or rest):
+        raise PictureError("there is nothing to draw: no solid of the scene has a surface")
+    return Stage(pair, rest, overlap)
+
+
+def view(renderer: Renderer, layers: Stage, camera: Camera, size: Size, ghost: float) -> Image.Image:
+    """One view of all layers as a picture of ``size``.
+
+    The rest is drawn with the opacity ``ghost`` where it stands before the pair; the overlap is drawn over all.
+    """
+    factor = min(_SAMPLES_PER_PIXEL_SIDE, float(np.sqrt(_SAMPLES / (size[0] * size[1]))))
+    fine = (max(1, round(size[0] * factor)), max(1, round(size[1] * factor)))
+    pen = max(1.0, factor * max(1.0, size[1] * _PEN_SHARE))
+    colour = np.ones((fine[1], fine[0], 3), dtype=np.float32)
+    pair = layer_image(renderer, "pair", layers.pair, camera, fine, pen)
+    colour[pair.hit] = pair.colour[pair.hit]
+    _lay_ghost(colour, pair, layer_image(renderer, "rest", layers.rest, camera, fine, pen), ghost)
+    overlap = layer_image(renderer, "overlap", layers.overlap, camera, fine, pen)
+    colour[overlap.hit] = overlap.colour[overlap.hit]
+    image = Image.fromarray(np.round(colour * 255).astype(np.uint8))
+    return image.resize(size, Image.Resampling.LANCZOS if factor < 2 else Image.Resampling.BOX)
+
+
+def _lay_ghost(colour: Pixels, pair: LayerImage, rest: LayerImage, ghost: float) -> None:
+    """Lay ``rest`` over ``colour``: solid where it stands alone, see-through where it would hide the pair."""
+    shown = rest.hit & (rest.depth < pair.depth)
+    opacity = np.where(pair.hit, np.where(rest.line, min(1.0, 1.6 * ghost), ghost), 1.0)[shown][:, None]
+    colour[shown] = (1 - opacity) * colour[shown] + opacity * rest.colour[shown]

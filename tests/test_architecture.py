@@ -1,0 +1,238 @@
+"""The floors of the house: imports run downhill, one door per library, and only the command line speaks.
+
+The rules are read off the syntax trees of the sources, and a small made-up house breaks each of them once.
+"""
+
+import ast
+import graphlib
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from sources import Module, modules
+
+ROOT = Path(__file__).resolve().parent.parent
+HOUSE = "assembly"
+
+FLOORS = {
+    "errors": 0,
+    "geometry": 1,
+    "model": 2,
+    "motion": 3,
+    "clearance": 4,
+    "studies": 5,
+    "record": 6,
+    "history": 7,
+    "report": 7,
+    "cli": 8,
+    "__main__": 9,
+}
+VIEWS = ("history", "report")
+KNOWN_TO_VIEWS = ("assembly.errors", "assembly.record", "assembly.geometry.mesh", "assembly.geometry.scene")
+
+EVERYWHERE = {"numpy", "scipy"}
+DOORS = {
+    "click": ("cli.py", "report/terminal.py"),
+    "embreex": ("report/",),
+    "fcl": ("clearance/distance.py",),
+    "lxml": ("geometry/",),
+    "manifold3d": ("geometry/",),
+    "mapbox_earcut": ("geometry/",),
+    "networkx": ("motion/",),
+    "PIL": ("report/",),
+    "pydantic": ("model/",),
+    "pydantic_core": ("model/",),
+    "pyvista": ("report/",),
+    "rich": ("cli.py", "report/terminal.py"),
+    "shapely": ("geometry/",),
+    "sqlite3": ("history.py",),
+    "tomli": ("model/",),
+    "tomllib": ("model/",),
+    "tree_sitter": ("model/",),
+    "tree_sitter_toml": ("model/",),
+    "trimesh": ("geometry/",),
+    "vtk": ("report/",),
+    "vtkmodules": ("report/",),
+}
+
+SPEAKS = {"print", "input", "breakpoint", "click.echo", "click.secho", "rich.print", "rich.get_console"} | {
+    f"sys.{name}" for name in ("stdin", "stdout", "stderr", "__stdin__", "__stdout__", "__stderr__", "argv")
+}
+LEAVES = {"exit", "quit", "SystemExit", "sys.exit", "os._exit", "os.abort"}
+NEEDS_STREAM = {
+    "rich.console.Console": "file",
+    "rich.live.Live": "console",
+    "rich.progress.Progress": "console",
+    "rich.progress.track": "console",
+    "rich.status.Status": "console",
+}
+
+
+def violations(root: Path) -> list[str]:
+    """Every broken rule as ``path:line: what``; says so too where there is nothing to check."""
+    found = modules(root / HOUSE)
+    if not any(module.imports for module in found):
+        return [f"nothing to check in {root / HOUSE}"]
+    told = [
+        f"{module.path}:{line}: {what}"
+        for module in found
+        for rule in (downhill, own_business, records_only, doors, silence)
+        for line, what in rule(module)
+    ]
+    return told + list(cycles(found))
+
+
+def downhill(module: Module) -> Iterator[tuple[int, str]]:
+    """Imports come from lower floors or the module's own folder."""
+    own = 0 if module.name == HOUSE else FLOORS.get(module.folder)
+    if own is None:
+        yield 1, "stands on no floor"
+        return
+    for line, name in module.imports:
+        top, *rest = name.split(".")
+        if top == HOUSE and rest and not (rest[0] == module.folder and "/" in module.path):
+            floor = FLOORS.get(rest[0])
+            if floor is None or floor >= own:
+                yield line, f"imports {name}, which is not on a lower floor"
+
+
+def own_business(module: Module) -> Iterator[tuple[int, str]]:
+    """Studies never import each other."""
+    if module.folder == "studies" and not module.path.endswith("__init__.py"):
+        for line, name in module.imports:
+            if name.startswith(f"{HOUSE}.studies"):
+                yield line, f"a study imports another: {name}"
+
+
+def records_only(module: Module) -> Iterator[tuple[int, str]]:
+    """History and report know the record, plain shapes and errors, and compute nothing."""
+    if module.folder in VIEWS:
+        for line, name in module.imports:
+            own = name.startswith(f"{HOUSE}.{module.folder}")
+            if name.split(".")[0] == HOUSE and not own and name not in KNOWN_TO_VIEWS:
+                yield line, f"a view of the record imports {name}"
+
+
+def doors(module: Module) -> Iterator[tuple[int, str]]:
+    """Each library is imported at its door only, and a library without a door nowhere."""
+    for line, name in module.imports:
+        library = name.split(".")[0]
+        if library in EVERYWHERE or library == HOUSE or (library in sys.stdlib_module_names and library not in DOORS):
+            continue
+        if not any(
+            module.path == door or (door.endswith("/") and module.path.startswith(door))
+            for door in DOORS.get(library, ())
+        ):
+            yield line, f"imports {library} away from its door"
+
+
+def silence(module: Module) -> Iterator[tuple[int, str]]:
+    """Only the command line prints, reads arguments or exits; a terminal writes to the stream it is given."""
+    if module.path == "cli.py":
+        return
+    for node in ast.walk(module.tree):
+        if isinstance(node, ast.Name | ast.Attribute):
+            name = module.full_name(node)
+            if name in SPEAKS or (name in LEAVES and module.path != "__main__.py"):
+                yield node.lineno, f"uses {name}, which is the command line's"
+        elif isinstance(node, ast.Call):
+            needed = NEEDS_STREAM.get(module.full_name(node.func))
+            if needed and needed not in {keyword.arg for keyword in node.keywords}:
+                yield node.lineno, f"opens the terminal by itself: {needed}= is missing"
+
+
+def cycles(found: list[Module]) -> Iterator[str]:
+    """One ring of imports, if there is any."""
+    graph = {module.name: {name for _, name in module.imports if name in module.house} for module in found}
+    try:
+        graphlib.TopologicalSorter(graph).prepare()
+    except graphlib.CycleError as error:
+        yield f"imports run in a ring: {' -> '.join(reversed(error.args[1]))}"
+
+
+def test_the_house_keeps_its_floors():
+    assert violations(ROOT) == []
+
+
+CLEAN = {
+    "__init__.py": "",
+    "__main__.py": "import sys\nfrom assembly.cli import main\nsys.exit(main())\n",
+    "errors.py": "class Fault(Exception): ...\n",
+    "geometry/__init__.py": "",
+    "geometry/mesh.py": "import numpy as np\nimport trimesh\n",
+    "geometry/scene.py": "from assembly.geometry.mesh import Mesh\n",
+    "model/machine.py": "from assembly.geometry import mesh\nfrom ..errors import Fault\n",
+    "clearance/distance.py": "import fcl\nfrom assembly.model.machine import Machine\n",
+    "studies/check.py": "from assembly.clearance import distance\n",
+    "studies/limits.py": "from assembly.model.machine import Machine\n",
+    "record.py": "import json\nfrom assembly.studies.check import Result\n",
+    "history.py": "import sqlite3\nfrom assembly.record import load\n",
+    "report/page.py": "from assembly.geometry.scene import Scene\nfrom assembly.report.terminal import show\n",
+    "report/terminal.py": "from rich.console import Console\ndef show(stream): Console(file=stream).print('x')\n",
+    "cli.py": "import sys\nimport click\nfrom assembly.report.page import page\nprint(sys.argv)\nsys.exit(0)\n",
+}
+
+BROKEN = [
+    ("uphill", "geometry/mesh.py", "from assembly.model.machine import Machine", "not on a lower floor"),
+    ("uphill inside a function", "errors.py", "def f():\n    import assembly.record", "not on a lower floor"),
+    ("uphill by a relative import", "model/machine.py", "from ..clearance import distance", "not on a lower floor"),
+    (
+        "uphill by name",
+        "model/machine.py",
+        "import importlib\nimportlib.import_module('assembly.record')",
+        "not on a lower",
+    ),
+    ("across one floor", "history.py", "from assembly.report.page import page", "not on a lower floor"),
+    ("no floor", "attic.py", "x = 1", "stands on no floor"),
+    ("import of what has no floor", "cli.py", "import assembly.attic", "not on a lower floor"),
+    ("study imports study", "studies/check.py", "from assembly.studies import limits", "a study imports another"),
+    ("report computes", "report/page.py", "from assembly.studies.check import check", "a view of the record"),
+    ("history computes", "history.py", "from assembly.model.machine import Machine", "a view of the record"),
+    ("ring", "geometry/mesh.py", "from assembly.geometry import scene", "in a ring"),
+    ("second door", "clearance/overlap.py", "import fcl", "away from its door"),
+    (
+        "second door inside a function",
+        "studies/check.py",
+        "def f():\n    from trimesh import repair",
+        "away from its door",
+    ),
+    ("library without a door", "geometry/mesh.py", "import requests", "away from its door"),
+    ("standard library with a door", "record.py", "import sqlite3", "away from its door"),
+    ("prints", "studies/check.py", "print('x')", "uses print"),
+    ("writes to the terminal", "record.py", "import sys as s\ns.stdout.write('x')", "uses sys.stdout"),
+    ("reads arguments", "model/machine.py", "from sys import argv as given\nuse(given)", "uses sys.argv"),
+    ("exits", "record.py", "raise SystemExit(1)", "uses SystemExit"),
+    ("prints beside the command line", "__main__.py", "print('x')", "uses print"),
+    ("echoes", "report/terminal.py", "import click\nclick.echo('x')", "uses click.echo"),
+    (
+        "terminal without a stream",
+        "report/terminal.py",
+        "from rich.console import Console\nConsole()",
+        "file= is missing",
+    ),
+]
+
+
+def build(root: Path, files: dict[str, str]) -> Path:
+    for path, text in files.items():
+        target = root / HOUSE / path
+        target.parent.mkdir(parents=True, exist_ok=True)
+        target.write_text(text, encoding="utf-8")
+    return root
+
+
+def test_a_clean_house_passes(tmp_path):
+    assert violations(build(tmp_path, CLEAN)) == []
+
+
+@pytest.mark.parametrize(("path", "code", "told"), [pytest.param(*rest, id=name) for name, *rest in BROKEN])
+def test_each_broken_rule_is_told(tmp_path, path, code, told):
+    given = violations(build(tmp_path, CLEAN | {path: CLEAN.get(path, "") + code + "\n"}))
+    assert any(told in line for line in given), given
+    assert all(line.startswith((f"{path}:", "imports run in a ring")) for line in given)
+
+
+@pytest.mark.parametrize("files", [{}, {"__init__.py": "", "errors.py": "x = 1\n"}])
+def test_nothing_to_check_is_a_failure(tmp_path, files):
+    assert "nothing to check" in violations(build(tmp_path, files))[0]
