@@ -96,6 +96,7 @@ class PairResult:
     terms: Terms | None = None
     region: Region | None = None
     first_contacts: tuple[FirstContact, ...] = ()
+    overlap: Overlap | None = None
     swallowed: bool = False
 
 

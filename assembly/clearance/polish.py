@@ -16,41 +16,48 @@ FIRST_STEP = 3.0**-3
 """Share of each drive's range."""
 
 
-def measure_at(mechanism: Mechanism, bench: Bench, searches: Sequence[PairSearch], settings: Sequence[Floats]) -> int:
-    """Measure each pair at its own settings (k, d) and note what is found; returns how many postures were solved."""
+def distances_at(
+    mechanism: Mechanism, bench: Bench, searches: Sequence[PairSearch], settings: Sequence[Floats]
+) -> list[Floats]:
+    """Distances (k,) mm of each pair at its own settings (k, d); infinite where a setting cannot be reached."""
     if not searches:
-        return 0
+        return []
     every, index = np.unique(np.concatenate(settings), axis=0, return_inverse=True)
     solved = solve(mechanism, every)
-    jobs, rows, start = [], [], 0
-    for search, own in zip(searches, settings, strict=True):
-        row = index.reshape(-1)[start : start + len(own)]
-        row = row[solved.reached[row]]
-        start += len(own)
-        posture = solved.posture.take(row)
+    rows = np.split(index.reshape(-1), np.cumsum([len(own) for own in settings])[:-1])
+    jobs = []
+    for search, row in zip(searches, rows, strict=True):
+        posture = solved.posture.take(row[solved.reached[row]])
         world_from_a = mechanism.world_from_rest(posture, search.a.part)
         world_from_b = mechanism.world_from_rest(posture, search.b.part)
         jobs.append(Job(search.a.solid, search.b.solid, inverse_rigid(world_from_a) @ world_from_b))
-        rows.append(row)
-    for search, row, distances in zip(searches, rows, bench.measure(jobs), strict=True):
-        for k, distance in zip(row.tolist(), distances.tolist(), strict=True):
-            search.found(distance, every[k])
-    return len(every)
+    found = []
+    for row, distances in zip(rows, bench.measure(jobs), strict=True):
+        reached = solved.reached[row]
+        own = np.full(len(row), np.inf)
+        own[reached] = distances
+        found.append(own)
+    return found
 
 
-def polish(mechanism: Mechanism, bench: Bench, searches: Sequence[PairSearch]) -> int:
-    """Pattern search over the drives, within their ranges, from each pair's best setting; returns postures solved."""
+def measure_at(mechanism: Mechanism, bench: Bench, searches: Sequence[PairSearch], settings: Sequence[Floats]) -> None:
+    """Measure each pair at its own settings (k, d) and let it note the smallest distance found."""
+    for search, own, distances in zip(searches, settings, distances_at(mechanism, bench, searches, settings), strict=True):
+        best = int(np.argmin(distances))
+        search.found(float(distances[best]), own[best])
+
+
+def polish(mechanism: Mechanism, bench: Bench, searches: Sequence[PairSearch]) -> None:
+    """Pattern search over the drives, within their ranges, from each pair's best setting."""
     drives = list(mechanism.machine.drives.values())
     low, high = np.array([drive.low for drive in drives]), np.array([drive.high for drive in drives])
     steps = np.concatenate([np.eye(len(drives)), -np.eye(len(drives))]) * (high - low)
     shares = {id(search): FIRST_STEP for search in searches}
-    poses = 0
     for _ in range(ROUNDS):
         active = [search for search in searches if search.least > 0 and search.least_at is not None]
         before = [search.least for search in active]
         settings = [np.clip(search.least_at + shares[id(search)] * steps, low, high) for search in active]
-        poses += measure_at(mechanism, bench, active, settings)
+        measure_at(mechanism, bench, active, settings)
         for search, least in zip(active, before, strict=True):
             if search.least >= least:
                 shares[id(search)] /= 3
-    return poses

@@ -11,7 +11,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,12 +19,13 @@ from numpy.typing import NDArray
 from assembly.clearance.cells import Cells, Ids
 from assembly.clearance.distance import swallowed
 from assembly.clearance.judge import judge
-from assembly.clearance.outcome import Effort, SweepResult, Work
+from assembly.clearance.outcome import Effort, PairResult, SweepResult, Verdict, Work
 from assembly.clearance.outline import outline_of
 from assembly.clearance.pairs import Pairs
 from assembly.clearance.polish import measure_at, polish
 from assembly.clearance.queries import Bench, bench
 from assembly.clearance.search import PairSearch, Side
+from assembly.clearance.strike import deepest, first_contacts
 from assembly.geometry.mesh import Floats
 from assembly.motion.solver import Mechanism, Unreachable, unreachable
 
@@ -37,6 +38,8 @@ REGION_CUTS = 3.0**-3
 """Share of a drive's range down to which the region of a failing pair is shown."""
 SMALLEST_CUT = 3.0**-9
 """Share of a drive's range below which no cell is cut: the pair stays undecided there."""
+STRIKES_SHOWN = 12
+"""At most this many failing pairs are shown with overlap and first contacts; the others keep their numbers."""
 UNREACHABLE_TOLD = 20
 """At most this many places that cannot be reached are told one by one."""
 
@@ -114,7 +117,7 @@ class _Sweep:
     def _look_at_rest(self) -> None:
         """Measure every pair once, so that the farthest have a number too, and find parts that hold another."""
         home = np.zeros((1, len(self.mechanism.machine.drives)))
-        self.work.poses += measure_at(self.mechanism, self.bench, self.searches, [home] * len(self.searches))
+        measure_at(self.mechanism, self.bench, self.searches, [home] * len(self.searches))
         for index, search in enumerate(self.searches):
             places = [self.mechanism.world_from_rest(self.mechanism.home, side.part)[0] for side in (search.a, search.b)]
             a, b = self.bench.probes[search.a.solid], self.bench.probes[search.b.solid]
@@ -141,9 +144,9 @@ class _Sweep:
             if search.least > 0
             and (rank < NEAREST or search.least < search.pair.required + self.effort.interest_mm)
         ]
-        self.work.poses += polish(self.mechanism, self.bench, near)
+        polish(self.mechanism, self.bench, near)
         self._refine("close in", near, self._to_close_in, BRACKET_AT_ONCE)
-        self.work.poses += polish(self.mechanism, self.bench, near)
+        polish(self.mechanism, self.bench, near)
 
     def _to_close_in(self, search: PairSearch) -> tuple[float, float]:
         """The bound that closes the bracket, as near the least as the errors of the surfaces allow."""
@@ -185,13 +188,28 @@ class _Sweep:
         self.work.poses += len(np.unique(self.cells.centre_of))
         self.work.cells, self.work.queries = len(self.cells), self.bench.queries
         covered = len(self.cells) > 1 or self.work.seconds.get("prove motion") is not None
-        pairs = tuple(
+        pairs = [
             judge(search, self.cells, swallowed=index in self.swallowed, stopped=stopped)
             for index, search in enumerate(self.searches)
-        )
+        ]
+        if not stopped:
+            self._stage("show strikes", lambda: self._show_strikes(pairs))
         half = self.cells.motion.half[self.given_up]
         share = float(np.prod(2 * half / self.cells.span, axis=1).sum()) if covered else 1.0
-        return SweepResult(pairs, self._unreachable(), share, stopped, self.work)
+        return SweepResult(tuple(pairs), self._unreachable(), share, stopped, self.work)
+
+    def _show_strikes(self, pairs: list[PairResult]) -> None:
+        """For the failing pairs, worst first: the deepest overlap, and the first contact along each drive."""
+        failing = [index for index, result in enumerate(pairs) if result.verdict is Verdict.FAILS]
+        failing.sort(key=lambda index: pairs[index].least - pairs[index].pair.required)
+        for index in failing[:STRIKES_SHOWN]:
+            search, result = self.searches[index], pairs[index]
+            at, overlap = result.at, None
+            if result.least <= 0:
+                overlap = deepest(self.mechanism, self.bench, search, result.region)
+                at = overlap.at
+            contacts = () if search.pair.still else first_contacts(self.mechanism, self.bench, search, at)
+            pairs[index] = replace(result, at=at, overlap=overlap, first_contacts=contacts)
 
     def _unreachable(self) -> tuple[Unreachable, ...]:
         """The widest of the cells that were given up, one by one."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from assembly.geometry.mesh import Floats, Indices, Mesh
+from assembly.geometry.mesh import Indices, Mesh
 from assembly.geometry.shells import edges_of, labels_of
 
 _SHARPEST = np.deg2rad(40)
@@ -45,9 +45,10 @@ def estimated_surface_error(mesh: Mesh) -> float:
 
 def _in_a_curve(count: int, pairs: Indices, flat: NDArray[np.bool_], bent: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Which of the ``bent`` pairs of facets touch a flat place that bends to two or more neighbours."""
-    place = labels_of(count, pairs[flat])[pairs[bent]]
-    both_ways = np.concatenate([place, place[:, ::-1]])
-    neighbours = np.unique(both_ways, axis=0)
-    curved = np.bincount(neighbours[:, 0], minlength=count) >= 2
-    touched: NDArray[np.bool_] = curved[place].any(axis=1)
-    return touched
+    place, neighbour = labels_of(count, pairs[flat])[pairs[bent]].T
+    lowest, highest = np.full(count, count), np.full(count, -1)
+    for here, there in ((place, neighbour), (neighbour, place)):
+        np.minimum.at(lowest, here, there)
+        np.maximum.at(highest, here, there)
+    curved = highest > lowest
+    return np.asarray(curved[place] | curved[neighbour])

@@ -1,4 +1,4 @@
-"""Which points lie inside a surface, by winding numbers: right for hollows, swallowed bodies and surfaces with a hole."""
+"""Which points lie inside a surface, by winding numbers: right for hollows, swallowed bodies and small holes."""
 
 from __future__ import annotations
 

@@ -16,7 +16,7 @@ from assembly.errors import Fault, InputError
 from assembly.geometry.inside import encloses
 from assembly.geometry.mesh import Floats, Indices, Mesh, joined
 from assembly.geometry.seams import merged, seams_joined, touching_parted, used_only
-from assembly.geometry.shells import components, edges_of, labels_of
+from assembly.geometry.shells import EdgeTable, components, edges_of, labels_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,13 +37,16 @@ def checked(vertices: Floats, faces: Indices, file: str) -> tuple[Mesh, list[Mes
     findings: list[MeshFinding] = []
     vertices, faces = merged(vertices, faces)
     faces = _without_useless(faces, findings, file)
-    vertices, faces, moved = seams_joined(vertices, faces)
-    if moved:
-        findings.append(MeshFinding("repaired", f"joined seams that stood up to {moved:.1g} mm apart"))
+    edges, moved = edges_of(faces), 0.0
+    if len(edges.open_halves):
+        vertices, faces, moved = seams_joined(vertices, faces, edges)
+        if moved:
+            findings.append(MeshFinding("repaired", f"joined seams that stood up to {moved:.1g} mm apart"))
         faces = _without_useless(faces, findings, file)
-    _require_closed(vertices, faces, file)
-    faces = _agreed(faces, findings, file)
-    vertices, faces = used_only(*touching_parted(vertices, faces))
+        edges = edges_of(faces)
+    _require_closed(vertices, faces, edges, file)
+    faces, edges = _agreed(faces, edges, findings, file)
+    vertices, faces = used_only(*touching_parted(vertices, faces, edges))
     mesh = _outward(Mesh(vertices, faces, moved), findings)
     if mesh.volume <= 0:
         raise InputError(Fault("encloses no volume", file=file, hint="a part must be a solid, not a sheet"))
@@ -70,9 +73,11 @@ def _without_useless(faces: Indices, findings: list[MeshFinding], file: str) -> 
     """
     repeated = (faces[:, 0] == faces[:, 1]) | (faces[:, 1] == faces[:, 2]) | (faces[:, 2] == faces[:, 0])
     kept = faces[~repeated]
-    both, one = _without_twins(kept, keep_one=False), _without_twins(kept, keep_one=True)
-    if len(both) < len(one) and (not len(both) or len(edges_of(one).open_halves) < len(edges_of(both).open_halves)):
-        both = one
+    both = _without_twins(kept, keep_one=False)
+    if len(both) < len(kept):
+        one = _without_twins(kept, keep_one=True)
+        if not len(both) or len(edges_of(one).open_halves) < len(edges_of(both).open_halves):
+            both = one
     if not len(both):
         raise InputError(Fault("none of its triangles has an area", file=file))
     counts = ((int(repeated.sum()), "without area"), (len(kept) - len(both), "there twice or lying back to back"))
@@ -100,9 +105,8 @@ def _without_twins(faces: Indices, *, keep_one: bool) -> Indices:
     return faces[np.sort(order[fits[np.unique(group, return_index=True)[1]]])]
 
 
-def _require_closed(vertices: Floats, faces: Indices, file: str) -> None:
+def _require_closed(vertices: Floats, faces: Indices, edges: EdgeTable, file: str) -> None:
     """Refuse a surface with open edges, or with edges that an odd number of facets share."""
-    edges = edges_of(faces)
     halves = edges.open_halves
     odd = int(np.count_nonzero((edges.uses > 2) & (edges.uses % 2 == 1)))
     pieces = []
@@ -116,9 +120,8 @@ def _require_closed(vertices: Floats, faces: Indices, file: str) -> None:
         raise InputError(Fault("; ".join(pieces), file=file, hint="close the surface and export it again"))
 
 
-def _agreed(faces: Indices, findings: list[MeshFinding], file: str) -> Indices:
+def _agreed(faces: Indices, edges: EdgeTable, findings: list[MeshFinding], file: str) -> tuple[Indices, EdgeTable]:
     """``faces`` turned so that neighbours agree which side is outside, the fewest in each shell being turned."""
-    edges = edges_of(faces)
     one, other = edges.pairs.T
     against = edges.forward[one] == edges.forward[other]
     if against.any():
@@ -131,10 +134,12 @@ def _agreed(faces: Indices, findings: list[MeshFinding], file: str) -> Indices:
     if unbalanced:
         message = f"{unbalanced} non-manifold edges whose facets do not agree which side is outside"
         raise InputError(Fault(f"is not a solid's surface: {message}", file=file))
-    return faces
+    return faces, edges
 
 
-def _turned_facets(one: Indices, other: Indices, against: NDArray[np.bool_], count: int, file: str) -> NDArray[np.bool_]:
+def _turned_facets(
+    one: Indices, other: Indices, against: NDArray[np.bool_], count: int, file: str
+) -> NDArray[np.bool_]:
     """Which of ``count`` facets to turn so that neighbours ``one`` and ``other`` agree where they are ``against``.
 
     Each facet stands twice in a graph, as it is and turned; neighbours are linked in the states that agree.

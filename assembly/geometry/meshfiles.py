@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import difflib
 import io
 import os
@@ -35,7 +36,7 @@ def read_mesh(
     pose: Floats | None = None,
     surface_error: float | None = None,
 ) -> tuple[Mesh, list[MeshFinding]]:
-    """The solid in the file at ``path`` in mm, placed by ``pose`` (4, 4) world_from_part, and what should be known of it.
+    """The solid in the file at ``path`` in mm, placed by ``pose`` (4, 4) world_from_part, and what to know of it.
 
     Coordinates are multiplied by ``unit`` (or the unit that a 3MF file states) and ``scale``. A stated
     ``surface_error`` in mm is used, else it is estimated from the facets. Raises InputError naming the
@@ -69,7 +70,8 @@ def write_stl(path: str | Path, mesh: Mesh) -> None:
     with np.errstate(over="ignore"):
         writable = len(mesh.faces) and np.isfinite(mesh.vertices.astype(np.float32)).all()
     if not writable:
-        raise OutputError(Fault("the mesh is empty or its coordinates are no finite single-precision numbers", file=str(path)))
+        reason = "the mesh is empty, or a coordinate is no finite single-precision number"
+        raise OutputError(Fault(reason, file=str(path)))
     draft = target.with_name(f".{target.name}.{secrets.token_hex(4)}")
     try:
         with draft.open("xb") as stream:
@@ -80,7 +82,8 @@ def write_stl(path: str | Path, mesh: Mesh) -> None:
     except OSError as error:
         raise OutputError(Fault(f"cannot be written: {error.strerror or error}", file=str(path))) from error
     finally:
-        draft.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):
+            draft.unlink()
 
 
 def _require_valid(file: str, unit: str, scale: float, surface_error: float | None) -> None:
@@ -117,12 +120,15 @@ def _bytes_of(path: Path) -> bytes:
     try:
         data = path.read_bytes()
     except FileNotFoundError:
-        neighbours = [other.name for other in path.parent.iterdir()] if path.parent.is_dir() else []
+        neighbours: list[str] = []
+        with contextlib.suppress(OSError):
+            neighbours += (other.name for other in path.parent.iterdir())
         near = difflib.get_close_matches(path.name, neighbours, n=1)
         hint = f"nearest name there: {near[0]}" if near else ""
         raise InputError(Fault("there is no such file", file=str(path), hint=hint)) from None
-    except OSError as error:
-        raise InputError(Fault(f"cannot be read: {error.strerror or error}", file=str(path))) from error
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise InputError(Fault(f"cannot be read: {reason}", file=str(path))) from error
     if not data.strip():
         raise InputError(Fault("the file is empty", file=str(path)))
     return data

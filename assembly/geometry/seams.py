@@ -6,7 +6,7 @@ import numpy as np
 
 from assembly.geometry.mesh import Floats, Indices
 from assembly.geometry.rotations import across, unit
-from assembly.geometry.shells import EdgeTable, edges_of, labels_of
+from assembly.geometry.shells import EdgeTable, labels_of
 
 SILENT = 1e-6
 """Vertices this near, in mm, are one: finer than any file format or workshop means."""
@@ -34,17 +34,15 @@ def used_only(vertices: Floats, faces: Indices) -> tuple[Floats, Indices]:
     return vertices[used], (np.cumsum(used) - 1)[faces]
 
 
-def seams_joined(vertices: Floats, faces: Indices) -> tuple[Floats, Indices, float]:
+def seams_joined(vertices: Floats, faces: Indices, edges: EdgeTable) -> tuple[Floats, Indices, float]:
     """The facets with twin vertices along open edges made one, and the largest shift in mm that must be said.
 
     Only vertices on open edges are touched, and only within the rounding of single-precision files;
     facets may be left with a corner twice.
     """
-    halves = edges_of(faces).open_halves
-    if not len(halves):
-        return vertices, faces, 0.0
     from scipy.spatial import KDTree
 
+    halves = edges.open_halves
     rim = np.unique([faces[halves // 3, halves % 3], faces[halves // 3, (halves + 1) % 3]])
     reach = max(SILENT, _ROUNDING * float(np.abs(vertices).max()))
     twins = KDTree(vertices[rim]).query_pairs(reach, output_type="ndarray")
@@ -57,13 +55,12 @@ def seams_joined(vertices: Floats, faces: Indices) -> tuple[Floats, Indices, flo
     return vertices, number[faces], shift if shift > SILENT else 0.0
 
 
-def touching_parted(vertices: Floats, faces: Indices) -> tuple[Floats, Indices]:
+def touching_parted(vertices: Floats, faces: Indices, edges: EdgeTable) -> tuple[Floats, Indices]:
     """The facets with own vertices on either side of edges where a surface touches itself or another.
 
     Such an edge has as many half-edges one way as the other; going round it, each facet is paired with the
     one it has solid between, and corners that no chain of paired facets links become separate vertices.
     """
-    edges = edges_of(faces)
     if not len(edges.crowded):
         return vertices, faces
     pairs = np.concatenate([edges.pairs, *(_paired_round(vertices, faces, edges, edge) for edge in edges.crowded)])

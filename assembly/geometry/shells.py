@@ -34,19 +34,21 @@ class EdgeTable:
 
     @property
     def open_halves(self) -> Indices:
-        """Half-edges of the edges that a single facet has to itself."""
-        return self.order[self.first[self.uses == 1]]
+        """(o,) half-edges of the edges that a single facet has to itself."""
+        halves: Indices = self.order[self.first[self.uses == 1]]
+        return halves
 
     @property
     def crowded(self) -> Indices:
-        """Edges that three or more facets share."""
+        """(c,) numbers of the edges that three or more facets share."""
         return np.flatnonzero(self.uses > 2)
 
     @property
     def balance(self) -> Indices:
         """(edges,) half-edges that run one way minus those that run the other: all zero where facets agree."""
         way = np.where(self.forward[self.order], 1, -1)
-        return np.add.reduceat(way, self.first) if len(self.first) else way
+        sums: Indices = np.add.reduceat(way, self.first) if len(self.first) else way
+        return sums
 
 
 def edges_of(faces: Indices) -> EdgeTable:
@@ -62,7 +64,7 @@ def edges_of(faces: Indices) -> EdgeTable:
 
 def labels_of(count: int, links: Indices) -> Indices:
     """Number (count,) of the connected group that each of ``count`` items is in, linked by ``links`` (k, 2)."""
-    graph = coo_array((np.ones(len(links), dtype=np.bool_), (links[:, 0], links[:, 1])), shape=(count, count))
+    graph = coo_array((np.ones(len(links), dtype=np.int8), (links[:, 0], links[:, 1])), shape=(count, count))
     return np.asarray(connected_components(graph, directed=False)[1], dtype=np.int64)
 
 

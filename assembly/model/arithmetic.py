@@ -21,7 +21,7 @@ from assembly.errors import Fault, InputError
 from assembly.model.faults import nearest, shown
 
 LONGEST_TEXT = 1000
-MOST_NODES = 500
+MOST_NODES = 400
 DEEPEST_NESTING = 100
 LARGEST_EXPONENT = 64
 

@@ -6,13 +6,24 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from assembly.geometry.mesh import Mesh
 from assembly.model.faults import FaultLog
 from assembly.model.figures import Figures, Points
 from assembly.model.machine import Finding, FindingKind, Vector
 from assembly.model.mirror import Mirror
+from assembly.model.positions import Place
 from assembly.model.ties import Tie
 
 OwnPoints = Mapping[str, Vector | None]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Drawn:
+    """One solid of the file; ``stated`` where its size cannot be a misread unit."""
+
+    place: Place
+    mesh: Mesh
+    stated: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +41,8 @@ class Bench:
     """Every joint of the file and every twin; None where the joint is faulty."""
     findings: list[Finding] = field(default_factory=list)
     digests: dict[str, str] = field(default_factory=dict)
+    drawn: dict[str, Drawn] = field(default_factory=dict)
+    """Every solid that was read, by what a finding calls it."""
 
     def note(self, about: str, message: str, kind: FindingKind = FindingKind.NOTE) -> None:
         """Something that the builder should know."""

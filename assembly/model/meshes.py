@@ -6,10 +6,13 @@ import hashlib
 from math import isnan
 from pathlib import Path
 
+import numpy as np
+
 from assembly.errors import InputError
 from assembly.geometry import rotations
 from assembly.geometry.meshfiles import read_mesh
-from assembly.model.bench import Bench
+from assembly.geometry.sizes import size_findings
+from assembly.model.bench import Bench, Drawn
 from assembly.model.faults import closest, place_text, shown
 from assembly.model.figures import Points
 from assembly.model.machine import FindingKind, Shape
@@ -48,9 +51,23 @@ def read_mesh_entry(raw: object, place: Place, points: Points, bench: Bench) -> 
         for fault in refusal.faults:
             bench.log.add(where, f"{shown(table.file)}: {fault.message}", fault.hint)
         return []
+    about = _about(table.file, place)
     for finding in findings:
-        bench.note(_about(table.file, place), finding.message, FindingKind(finding.kind))
+        bench.note(about, finding.message, FindingKind(finding.kind))
+    bench.drawn[about] = Drawn(place, mesh, stated=bool(table.model_fields_set & {"unit", "scale"}))
     return [Shape(name, mesh, seats)]
+
+
+def check_sizes(bench: Bench) -> None:
+    """Note solids whose size or place looks wrong; a fault where the builder must say first what is meant."""
+    points = np.array([point for point in bench.points.known.values() if point is not None]).reshape(-1, 3)
+    meshes = {about: drawn.mesh for about, drawn in bench.drawn.items()}
+    stated = {about for about, drawn in bench.drawn.items() if drawn.stated}
+    for doubt in size_findings(meshes, points, stated):
+        if doubt.fault:
+            bench.log.add(bench.drawn[doubt.name].place, f"{doubt.name.partition(' ')[2]} {doubt.message}")
+        else:
+            bench.note(doubt.name, doubt.message)
 
 
 def _existing(file: str, place: Place, bench: Bench) -> Path | None:

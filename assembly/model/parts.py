@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from math import dist
 
 from assembly.geometry.shapes.checks import LEAST_SIZE
-from assembly.model.bench import Bench, OwnPoints
-from assembly.model.faults import FaultLog, shown
+from assembly.model.bench import Bench, Drawn, OwnPoints
+from assembly.model.faults import FaultLog, place_text, shown
 from assembly.model.figures import Figures, Points
 from assembly.model.machine import Part, Shape, Vector
 from assembly.model.meshes import read_mesh_entry
@@ -88,4 +88,7 @@ def _read_shape(raw: object, place: Place, reader: ShapeReader, bench: Bench) ->
     name = f"{kind_of(table)} {int(place[-1]) + 1}" if table.name is None else table.name
     seats = read_seats(name, table.seat, place, bench)
     solids = reader.meshes(table, place)
-    return [Shape(f"{name} {piece}".rstrip(), mesh, seats) for piece, mesh in solids.items()]
+    shapes = [Shape(f"{name} {piece}".rstrip(), mesh, seats) for piece, mesh in solids.items()]
+    for shape in shapes:
+        bench.drawn[f"{place_text(place)} ({shape.name})"] = Drawn(place, shape.mesh, stated=True)
+    return shapes

@@ -13,6 +13,7 @@ from assembly.model.faults import FaultLog
 from assembly.model.figures import Figures, Points
 from assembly.model.joints import read_drive, read_joint
 from assembly.model.machine import Dimension, Joint, Machine, Part
+from assembly.model.meshes import check_sizes
 from assembly.model.mirror import flip_joint, flip_part, flip_point, read_mirror
 from assembly.model.parts import read_own_points, read_part, read_part_tables, read_points
 from assembly.model.positions import Positions
@@ -49,6 +50,8 @@ def _machine(source: Source, folder: Path) -> Machine:
     drawn_joints = {name: read_joint(name, entry, own, bench) for name, entry in joint_tables.items() if entry}
     drives = {name: read_drive(name, entry, bench) for name, entry in table.drives.items()}
     clearance = read_clearance(table.clearance, bench)
+    log.raise_faults()
+    check_sizes(bench)
     log.raise_faults()
     joints = _with_twin_joints(_present(drawn_joints), bench)
     return Machine(

@@ -148,21 +148,31 @@ class Drawing:
         for x in (right - length, right):
             self.line((x, below - 6 * self._unit), (x, below + 6 * self._unit), 3, DARK_GREY, halo=True)
 
-    def callout(self, words: str, anchor: Spot, box: Box, size: int, clear: float, stop: float = 0.0) -> None:
+    def callout(
+        self,
+        words: str,
+        anchor: Spot,
+        box: Box,
+        size: int,
+        clear: float,
+        stop: float = 0.0,
+        along: Spot = (0.0, 0.0),
+    ) -> None:
         """A label at least ``clear`` pixels from ``anchor`` in the emptiest place of ``box``.
 
-        Its line ends ``stop`` pixels before the anchor.
+        Its line ends ``stop`` pixels before the anchor and keeps away from the direction ``along``.
         """
         words = shortened(words, size, 0.8 * box.width)
         wide, high = self._text_box(words, size)
         best, spot = np.inf, (float(box.left), float(box.top))
-        for step in range(4):
+        for step in range(6):
             for turn in np.arange(16) * np.pi / 8 - np.pi / 4:
                 away = clear * (1 + 0.6 * step)
                 x = anchor[0] + np.cos(turn) * (away + wide / 2) - wide / 2
                 y = anchor[1] + np.sin(turn) * (away + high / 2) - high / 2
                 place = Box(round(x), round(y), round(x) + wide, round(y) + high)
-                cost = self._ink_under(place, box) + 8 * step
+                cost = self._ink_under(place, box) + 6 * step
+                cost += 60 * abs(np.cos(turn) * along[0] + np.sin(turn) * along[1])
                 if cost < best:
                     best, spot = cost, (place.left, place.top)
         around = self.boxed(spot, words, size, BLACK)
@@ -199,7 +209,9 @@ class Drawing:
         corner = min(corners, key=lambda place: self._ink_under(place, box))
         self._taken.append(corner)
         x, y = corner.left - left, corner.top - top
-        for (words, tip, comes), place in zip(tips, places, strict=True):
+        for (words, tip, comes), place in sorted(
+            zip(tips, places, strict=True), key=lambda drawn: -np.hypot(*drawn[0][1])
+        ):
             self._axis((x, y), (x + tip[0], y + tip[1]), comes, size)
             self.text((x + place.left, y + place.top), words, size, DARK_GREY)
 

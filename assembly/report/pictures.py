@@ -121,7 +121,7 @@ def _png(scene: Scene, size: Size, name: str) -> bytes:
         close = None
         if about is not None and plan.close is not None:
             camera = close_up(renderer, layers, about, camera, plan.close.size)
-            close = Shot(view(renderer, layers, camera, plan.close.size, _GHOST_CLOSE), camera)
+            close = Shot(view(renderer, layers, camera, plan.close.size, _GHOST_CLOSE, clear_before=0.0), camera)
     data = BytesIO()
     sheet(scene, about, plan, whole, close).save(data, "PNG")
     return data.getvalue()

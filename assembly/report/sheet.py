@@ -143,36 +143,50 @@ def _close_up_marks(drawing: Drawing, scene: Scene, about: Focus, plan: Layout, 
     kind = "gap" if about.is_gap else "overlap"
     caption = f"close-up, cut open through the {kind}" if cut else f"close-up, square to the {kind}"
     pad = round(10 * plan.unit)
-    spot = (box.left + pad, box.top + pad)
-    drawing.boxed(spot, shortened(caption, plan.small, box.width - 3 * pad), plan.small, DARK_GREY)
+    drawing.boxed(
+        (box.left + pad, box.top + pad), shortened(caption, plan.small, box.width - 3 * pad), plan.small, DARK_GREY
+    )
     _scale(drawing, close.camera, box, plan.small)
     _axes(drawing, close.camera, box, plan.small)
     middle = _spots(close, box, about.middle[None])[0]
-    clear = 60 * plan.unit
-    if about.is_gap and scene.gap is not None:
-        ends = _spots(close, box, np.array(scene.gap))
-        _gap_line(drawing, ends, plan.unit)
-        clear += 0.5 * float(np.linalg.norm(ends[1] - ends[0]))
-    drawing.callout(_words(scene, about), (float(middle[0]), float(middle[1])), box, plan.label, clear)
-
-
-def _gap_line(drawing: Drawing, ends: Floats, unit: float) -> None:
-    """The nearest points and the line between them; arrows from outside where the line is short."""
-    length = float(np.linalg.norm(ends[1] - ends[0]))
-    one, other = ((float(end[0]), float(end[1])) for end in ends)
-    if length >= _SHORT_GAP * unit:
-        drawing.keep_free(one, other, room=14 * unit)
-        drawing.line(one, other, 5, GAP, halo=True)
-        drawing.dot(one, 6.5, GAP)
-        drawing.dot(other, 6.5, GAP)
+    spot = (float(middle[0]), float(middle[1]))
+    outline = _spots(close, box, about.outline)
+    clear = 40 * plan.unit + 0.5 * float(np.ptp(outline, axis=0).max())
+    if about.is_gap:
+        ends = _gap_ends(outline, plan.unit)
+        drawing.keep_free(*ends, room=14 * plan.unit)
+        way = np.subtract(ends[-1], ends[0]) / np.linalg.norm(np.subtract(ends[-1], ends[0]))
+        drawing.callout(_words(scene, about), spot, box, plan.label, clear, 8 * plan.unit, (way[0], way[1]))
+        _gap_line(drawing, ends)
         return
-    drawing.line(one, other, 3, GAP)
-    drawing.dot(one, 2, GAP)
-    way = (ends[1] - ends[0]) / length if length > 1e-6 else np.array([0.0, 1.0])
-    for end, outward in ((ends[0], -way), (ends[1], way)):
-        tail = end + 55 * unit * outward
-        drawing.arrow((float(tail[0]), float(tail[1])), (float(end[0]), float(end[1])), 3, GAP, halo=True)
-        drawing.keep_free((float(tail[0]), float(tail[1])), (float(end[0]), float(end[1])), room=14 * unit)
+    low, high = outline.min(axis=0), outline.max(axis=0)
+    if max(high - low) < 0.5 * box.width:
+        drawing.keep_free((low[0], spot[1]), (high[0], spot[1]), room=(high - low)[1] / 2)
+    drawing.callout(_words(scene, about), spot, box, plan.label, clear)
+    drawing.dot(spot, 3, BLACK)
+
+
+def _gap_ends(outline: Floats, unit: float) -> list[Spot]:
+    """The nearest points on the sheet; before and after them, for a short gap, the tails of its arrows."""
+    length = float(np.linalg.norm(outline[1] - outline[0]))
+    way = (outline[1] - outline[0]) / length if length > 1e-6 else np.array([0.0, 1.0])
+    spots = [outline[0], outline[1]]
+    if length < _SHORT_GAP * unit:
+        spots = [outline[0] - 55 * unit * way, *spots, outline[1] + 55 * unit * way]
+    return [(float(spot[0]), float(spot[1])) for spot in spots]
+
+
+def _gap_line(drawing: Drawing, ends: list[Spot]) -> None:
+    """The nearest points and the line between them; arrows from outside where the line is short."""
+    if len(ends) == 2:
+        drawing.line(ends[0], ends[1], 5, GAP, halo=True)
+        for end in ends:
+            drawing.dot(end, 6.5, GAP)
+        return
+    drawing.line(ends[1], ends[2], 3, GAP)
+    drawing.dot(ends[1], 2, GAP)
+    drawing.arrow(ends[0], ends[1], 3, GAP, halo=True)
+    drawing.arrow(ends[3], ends[2], 3, GAP, halo=True)
 
 
 def _scale(drawing: Drawing, camera: Camera, box: Box, text: int) -> None:

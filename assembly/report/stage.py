@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from PIL import Image
@@ -13,7 +13,7 @@ from assembly.geometry.mesh import Floats
 from assembly.geometry.scene import Role, Scene
 from assembly.report.camera import Camera, Size
 from assembly.report.palette import OVERLAP, PAINTS
-from assembly.report.shading import LayerImage, Pixels, Renderer, layer_image
+from assembly.report.shading import LayerImage, Mask, Pixels, Renderer, layer_image
 from assembly.report.surfaces import Surfaces, surfaces
 
 _SAMPLES = 8_000_000
@@ -55,10 +55,13 @@ def stage(scene: Scene) -> Stage:
     return Stage(pair, rest, overlap)
 
 
-def view(renderer: Renderer, layers: Stage, camera: Camera, size: Size, ghost: float) -> Image.Image:
+def view(
+    renderer: Renderer, layers: Stage, camera: Camera, size: Size, ghost: float, clear_before: float = -np.inf
+) -> Image.Image:
     """One view of all layers as a picture of ``size``.
 
-    The rest is drawn with the opacity ``ghost`` where it stands before the pair; the overlap is drawn over all.
+    The rest is drawn with the opacity ``ghost`` where it stands before the pair, or nearer than the
+    depth ``clear_before`` mm; the overlap is drawn over all.
     """
     factor = min(_SAMPLES_PER_PIXEL_SIDE, float(np.sqrt(_SAMPLES / (size[0] * size[1]))))
     fine = (max(1, round(size[0] * factor)), max(1, round(size[1] * factor)))
@@ -66,15 +69,19 @@ def view(renderer: Renderer, layers: Stage, camera: Camera, size: Size, ghost: f
     colour = np.ones((fine[1], fine[0], 3), dtype=np.float32)
     pair = layer_image(renderer, "pair", layers.pair, camera, fine, pen)
     colour[pair.hit] = pair.colour[pair.hit]
-    _lay_ghost(colour, pair, layer_image(renderer, "rest", layers.rest, camera, fine, pen), ghost)
+    open_camera = replace(camera, near=max(camera.near, clear_before))
+    rest = layer_image(renderer, "rest", layers.rest, open_camera, fine, pen)
+    _lay(colour, rest, rest.hit & (rest.depth < pair.depth), np.where(pair.hit, ghost, 1.0))
+    if open_camera.near > camera.near:
+        near = layer_image(renderer, "rest", layers.rest, camera, fine, pen)
+        _lay(colour, near, near.hit & (near.depth < open_camera.near), np.full(near.hit.shape, ghost))
     overlap = layer_image(renderer, "overlap", layers.overlap, camera, fine, pen)
     colour[overlap.hit] = overlap.colour[overlap.hit]
     image = Image.fromarray(np.round(colour * 255).astype(np.uint8))
     return image.resize(size, Image.Resampling.LANCZOS if factor < 2 else Image.Resampling.BOX)
 
 
-def _lay_ghost(colour: Pixels, pair: LayerImage, rest: LayerImage, ghost: float) -> None:
-    """Lay ``rest`` over ``colour``: solid where it stands alone, see-through where it would hide the pair."""
-    shown = rest.hit & (rest.depth < pair.depth)
-    opacity = np.where(pair.hit, np.where(rest.line, min(1.0, 1.6 * ghost), ghost), 1.0)[shown][:, None]
-    colour[shown] = (1 - opacity) * colour[shown] + opacity * rest.colour[shown]
+def _lay(colour: Pixels, layer: LayerImage, shown: Mask, opacity: Floats) -> None:
+    """Lay ``layer`` over ``colour`` where it is ``shown`` (h, w), its lines somewhat stronger than its faces."""
+    share = np.minimum(np.where(layer.line, 1.6, 1.0) * opacity, 1.0)[shown][:, None].astype(np.float32)
+    colour[shown] = (1 - share) * colour[shown] + share * layer.colour[shown]

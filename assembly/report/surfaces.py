@@ -10,8 +10,9 @@ import numpy as np
 from assembly.geometry.mesh import Floats, Indices, Mesh
 from assembly.report.palette import Paint
 
-CREASE_DEGREES = 30.0
-"""Two faces that meet at more than this angle meet in an edge; below it the surface is drawn round."""
+CREASE_DEGREES = 30.1
+"""Two faces that meet at more than this angle meet in an edge; below it the surface is drawn round (a twelve-sided
+rod too, whose faces meet at 30°)."""
 _SAME_MM = 1e-5
 
 

@@ -20,7 +20,7 @@ _BEARINGS = (
     *((bearing, 24, 0.01 * index) for index, bearing in enumerate((38, -38, 142, -142))),
     *((bearing, 24, 0.1) for bearing in (72, -72, 108, -108)),
     *((bearing, 52, 0.15) for bearing in (38, -38, 142, -142)),
-    *((bearing, 24, 0.3) for bearing in (0, 180)),
+    *((bearing, 24, 0.4) for bearing in (0, 180)),
     *((bearing, -25, 0.5) for bearing in (38, -38)),
 )
 """Where the viewer may stand: degrees from straight ahead of the machine to its left, degrees above the horizon, and
@@ -123,14 +123,14 @@ def _from_bearing(bearing: float, above: float) -> Floats:
     return -unit((np.cos(turn) * np.cos(rise), np.sin(turn) * np.cos(rise), np.sin(rise)))
 
 
-def _pair_seen(renderer: Renderer, layers: Stage, camera: Camera) -> tuple[int, int]:
-    """How many pixels of the first and of the second part are seen in small, with all the rest in place."""
+def _pair_seen(renderer: Renderer, layers: Stage, camera: Camera) -> tuple[float, float]:
+    """How many pixels of the first and of the second part are seen in small; half of those behind other parts."""
     pair = glimpse(renderer, "pair", layers.pair, camera, _SMALL)
     rest = glimpse(renderer, "rest", layers.rest, camera, _SMALL)
-    shown = pair.hit & (pair.depth <= rest.depth)
+    weight = np.where(pair.depth <= rest.depth, 1.0, 0.5)
     kinds = np.array([paint == PAINTS[Role.FIRST] for paint in layers.pair.paints] + [False])
     first = kinds[pair.owner]
-    return int((shown & first).sum()), int((shown & ~first).sum())
+    return float(weight[pair.hit & first].sum()), float(weight[pair.hit & ~first].sum())
 
 
 def _clear_sight(

@@ -1,0 +1,106 @@
+"""Where a failing pair is deepest, and where it first comes too near on the way from rest."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from assembly.clearance.outcome import FirstContact, Overlap, Region, Setting
+from assembly.clearance.overlap import overlap_at, overlap_volume
+from assembly.clearance.polish import distances_at
+from assembly.clearance.queries import Bench
+from assembly.clearance.search import PairSearch
+from assembly.geometry.mesh import Floats
+from assembly.motion.solver import Mechanism, solve
+
+TRIED = 24
+"""Overlapping settings at which the volume is looked at before walking to the deepest."""
+WALK_ROUNDS = 8
+WAY_POINTS = 49
+"""Settings looked at on the way from rest to a drive's end before the first contact is closed in on."""
+BISECTIONS = 12
+
+
+def deepest(mechanism: Mechanism, bench: Bench, search: PairSearch, region: Region | None) -> Overlap:
+    """The overlap at the setting where its volume is largest, as far as a short walk uphill finds it."""
+    drives = list(mechanism.machine.drives.values())
+    low, high = np.array([drive.low for drive in drives]), np.array([drive.high for drive in drives])
+    start = [search.least_at] if search.least_at is not None else [np.zeros(len(drives))]
+    cells = region.cells if region is not None else ()
+    centres = [np.array(centre) for centre, _ in cells]
+    corners = [np.clip(np.array(c) + sign * np.array(h), low, high) for c, h in cells for sign in (1, -1)]
+    spread = sorted(centres + corners, key=lambda setting: -float(np.abs(setting / (high - low + 1e-12)).sum()))
+    tried = start + spread[:: max(1, len(spread) // TRIED)][:TRIED]
+    volumes = _volumes(mechanism, bench, search, np.array(tried))
+    best = tried[int(np.argmax(volumes))]
+    best = _walk_up(mechanism, bench, search, best, float(np.max(volumes)), (low, high))
+    posture = solve(mechanism, best[None]).posture
+    places = [mechanism.world_from_rest(posture, side.part)[0] for side in (search.a, search.b)]
+    a, b = bench.probes[search.a.solid], bench.probes[search.b.solid]
+    return overlap_at(a, b, places[0], places[1], tuple(float(value) for value in best))
+
+
+def first_contacts(mechanism: Mechanism, bench: Bench, search: PairSearch, at: Setting) -> tuple[FirstContact, ...]:
+    """Along each drive both ways, the others at rest and then as they stand at ``at``: the first setting too near."""
+    drives = list(mechanism.machine.drives.values())
+    found: dict[tuple[str, int, Setting], FirstContact] = {}
+    for held in (np.zeros(len(drives)), np.array(at)):
+        for column, drive in enumerate(drives):
+            for direction, end in ((1, drive.high), (-1, drive.low)):
+                setting = _first_on_way(mechanism, bench, search, held, column, end)
+                if setting is not None:
+                    contact = FirstContact(drive.name, direction, tuple(round(float(value), 3) for value in setting))
+                    found[drive.name, direction, contact.at] = contact
+    return tuple(found.values())
+
+
+def _first_on_way(
+    mechanism: Mechanism, bench: Bench, search: PairSearch, held: Floats, column: int, end: float
+) -> Floats | None:
+    way = np.tile(held, (WAY_POINTS, 1))
+    way[:, column] = np.linspace(0.0, end, WAY_POINTS)
+    required = max(search.pair.required, 1e-6)
+    (distances,) = distances_at(mechanism, bench, [search], [way])
+    near = np.flatnonzero(distances < required)
+    if not len(near) or near[0] == 0:
+        return None
+    clear, close = way[near[0] - 1], way[near[0]]
+    for _ in range(BISECTIONS):
+        middle = (clear + close) / 2
+        (distance,) = distances_at(mechanism, bench, [search], [middle[None]])
+        clear, close = (clear, middle) if distance[0] < required else (middle, close)
+    return close
+
+
+def _walk_up(
+    mechanism: Mechanism,
+    bench: Bench,
+    search: PairSearch,
+    best: Floats,
+    amount: float,
+    limits: tuple[Floats, Floats],
+) -> Floats:
+    low, high = limits
+    step = (high - low) / 27
+    for _ in range(WALK_ROUNDS):
+        moves = np.concatenate([np.diag(step), -np.diag(step)])
+        tried = np.clip(best + moves, low, high)
+        volumes = _volumes(mechanism, bench, search, tried)
+        if volumes.max() > amount:
+            best, amount = tried[int(np.argmax(volumes))], float(volumes.max())
+        else:
+            step = step / 3
+    return best
+
+
+def _volumes(mechanism: Mechanism, bench: Bench, search: PairSearch, settings: Floats) -> Floats:
+    """Overlap volume at each setting (N, d); -1 where it cannot be reached."""
+    solved = solve(mechanism, settings)
+    a, b = bench.probes[search.a.solid], bench.probes[search.b.solid]
+    world_from_a = mechanism.world_from_rest(solved.posture, search.a.part)
+    world_from_b = mechanism.world_from_rest(solved.posture, search.b.part)
+    return np.array(
+        [
+            overlap_volume(a, b, place_a, place_b)[0] if reached else -1.0
+            for place_a, place_b, reached in zip(world_from_a, world_from_b, solved.reached, strict=True)
+        ]
+    )
