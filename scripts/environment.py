@@ -96,7 +96,10 @@ def _install(requirement: str) -> None:
 
 
 def _last_line(text: str) -> str:
-    """The last line that tells an error, else the last line."""
+    """The last line that pip or venv marks as an error, the plainest mark first; else the last line."""
     lines = [line.strip() for line in text.splitlines() if line.strip()]
-    errors = [line for line in lines if "error" in line.lower()]
-    return (errors or lines or ["it gave no reason"])[-1]
+    for mark in ("ERROR:", "Error:", "error:", ""):
+        marked = [line for line in lines if line.startswith(mark)]
+        if marked:
+            return marked[-1]
+    return "it gave no reason"

@@ -118,7 +118,7 @@ def test_missing_venv_names_the_package_to_install(repository, runs, monkeypatch
 
 
 def test_failing_pip_is_told_with_its_reason_and_tried_again(repository, runs, capsys):
-    runs.failing["pip"] = "Collecting x\nERROR: No matching distribution found for x\n"
+    runs.failing["pip"] = "  ERROR: No matching distribution found for x\nerror: subprocess failed\nnote: see above\n"
     said = refusal(capsys, ".[dev]")
     assert "ERROR: No matching distribution found for x" in said
     assert ".swingroom/pip.log" in said

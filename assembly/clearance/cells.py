@@ -110,6 +110,6 @@ class Cells:
         """How far in mm each drive moves the farthest-moving body per unit at the middle of the range (d,)."""
         scale = self.mechanism.equations.scale
         motion = self.motion
-        pace = np.linalg.norm(motion.shift_rate[0], axis=1) + scale * np.linalg.norm(motion.turn_rate[0], axis=1)
+        pace = np.linalg.norm(motion.shift_rate[0], axis=-1) + scale * np.linalg.norm(motion.turn_rate[0], axis=-1)
         widest = 1.0 / np.maximum(self.span, 1e-12)
         return np.where(np.isfinite(pace).all(), pace.max(axis=0, initial=0.0), widest) + 1e-6 * widest

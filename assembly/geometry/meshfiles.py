@@ -10,7 +10,7 @@ import re
 import secrets
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -24,9 +24,17 @@ from assembly.geometry.stl import parse_stl, stl_bytes
 MM_PER_UNIT = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "inch": 25.4}
 _3MF_MM = {"micron": 0.001, "millimeter": 1.0, "centimeter": 10.0, "inch": 25.4, "foot": 304.8, "meter": 1000.0}
 """Units that 3MF Core Specification 1.3, section 3.4 (from memory) allows in a file."""
+_3MF_UNSTATED = "millimeters"
+"""What trimesh gives where the file states none; in a file the word has no s."""
 
-_Triangles = tuple[Floats, Indices, str]
-"""Vertices (n, 3), triangles (m, 3), and the unit where the file states one."""
+
+class _Triangles(NamedTuple):
+    """What a file holds: vertices (n, 3), triangles (m, 3), the unit where it states one, a remark where one is due."""
+
+    vertices: Floats
+    faces: Indices
+    unit: str = ""
+    remark: str = ""
 
 
 def read_mesh(
@@ -45,14 +53,12 @@ def read_mesh(
     file = str(path)
     _require_valid(file, unit, scale, surface_error)
     parse = _parser_for(Path(path))
-    vertices, faces, own_unit = parse(_bytes_of(Path(path)), file)
-    findings: list[MeshFinding] = []
-    per_unit = MM_PER_UNIT[unit]
-    if own_unit:
-        per_unit = _3MF_MM[own_unit]
-        if per_unit != MM_PER_UNIT[unit]:
-            findings.append(MeshFinding("note", f"the file states its unit, {own_unit}: used instead of {unit}"))
-    mesh, found = checked(vertices * (per_unit * scale), faces, file)
+    held = parse(_bytes_of(Path(path)), file)
+    findings = [MeshFinding("note", held.remark)] if held.remark else []
+    per_unit = _3MF_MM[held.unit] if held.unit else MM_PER_UNIT[unit]
+    if per_unit != MM_PER_UNIT[unit]:
+        findings.append(MeshFinding("note", f"the file states its unit, {held.unit}: used instead of {unit}"))
+    mesh, found = checked(held.vertices * (per_unit * scale), held.faces, file)
     findings += found
     error = surface_error
     if error is None:
@@ -136,31 +142,37 @@ def _bytes_of(path: Path) -> bytes:
 
 def _read_stl(data: bytes, file: str) -> _Triangles:
     corners = parse_stl(data, file).reshape(-1, 3)
-    return corners, np.arange(len(corners)).reshape(-1, 3), ""
+    return _Triangles(corners, np.arange(len(corners)).reshape(-1, 3))
 
 
 def _read_obj(data: bytes, file: str) -> _Triangles:
-    return *parse_obj(data, file), ""
+    return _Triangles(*parse_obj(data, file))
 
 
 def _read_ply(data: bytes, file: str) -> _Triangles:
     header = data.partition(b"end_header")[0]
     promised = {kind: int(count) for kind, count in re.findall(rb"^element\s+(\w+)\s+(\d+)", header, re.MULTILINE)}
-    vertices, faces, _ = _read_by_trimesh(data, file, "ply")
-    for kind, held in ((b"vertex", len(vertices)), (b"face", len(faces))):
-        if held < promised.get(kind, 0):
-            message = f"the header promises {promised[kind]} of `{kind.decode()}`, the file holds {held}"
+    held = _read_by_trimesh(data, file, "ply")
+    facets = promised.get(b"face", 0)
+    for what, wanted, there in (
+        ("vertices", promised.get(b"vertex", 0), held.vertices),
+        ("facets", facets, held.faces),
+    ):
+        if facets and len(there) < wanted:
+            message = f"the header promises {wanted} {what}, the file holds {len(there)}"
             raise InputError(Fault(message, file=file, hint="cut off or damaged: export or copy it again"))
-    return vertices, faces, ""
+    if len(held.faces) > facets:
+        return held._replace(remark="facets with more than three corners were split as if they had no inward corners")
+    return held
 
 
 def _read_3mf(data: bytes, file: str) -> _Triangles:
-    vertices, faces, unit = _read_by_trimesh(data, file, "3mf")
-    if unit == "millimeters":
-        return vertices, faces, ""
-    if unit not in _3MF_MM:
-        raise InputError(Fault(f"states the unit {unit!r}", file=file, hint=f"valid: {', '.join(_3MF_MM)}"))
-    return vertices, faces, unit
+    held = _read_by_trimesh(data, file, "3mf")
+    if held.unit == _3MF_UNSTATED:
+        return held._replace(unit="")
+    if held.unit not in _3MF_MM:
+        raise InputError(Fault(f"states the unit {held.unit!r}", file=file, hint=f"valid: {', '.join(_3MF_MM)}"))
+    return held
 
 
 def _read_by_trimesh(data: bytes, file: str, kind: str) -> _Triangles:
@@ -180,4 +192,5 @@ def _read_by_trimesh(data: bytes, file: str, kind: str) -> _Triangles:
         raise InputError(Fault(f"cannot be read as {kind.upper()} ({reason})", file=file, hint=hint)) from error
     offsets = np.cumsum([0, *(len(piece) for piece in vertices)])
     shifted = [piece + offset for piece, offset in zip(faces, offsets[:-1], strict=True)]
-    return np.concatenate([np.empty((0, 3)), *vertices]), np.concatenate([np.empty((0, 3), np.int64), *shifted]), unit
+    points = np.concatenate([np.empty((0, 3)), *vertices])
+    return _Triangles(points, np.concatenate([np.empty((0, 3), np.int64), *shifted]), unit)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from assembly.errors import Fault, InputError
@@ -15,7 +17,7 @@ def parse_obj(data: bytes, file: str) -> tuple[Floats, Indices]:
     points: list[list[float]] = []
     triangles: list[tuple[int, int, int]] = []
     polygons: list[tuple[int, list[int]]] = []
-    for number, line in enumerate(data.decode("utf-8", "replace").splitlines(), 1):
+    for number, line in _whole_lines(data.decode("utf-8", "replace")):
         words = line.partition("#")[0].split()
         try:
             if not words:
@@ -41,6 +43,20 @@ def parse_obj(data: bytes, file: str) -> tuple[Floats, Indices]:
     return vertices, np.array(triangles, dtype=np.int64).reshape(-1, 3)
 
 
+def _whole_lines(text: str) -> Iterator[tuple[int, str]]:
+    """Number and text of each line; one that ends in a backslash goes on in the next and keeps its number."""
+    begun, first = "", 0
+    for number, line in enumerate(text.splitlines(), 1):
+        first = first if begun else number
+        if line.endswith("\\"):
+            begun += line[:-1] + " "
+        else:
+            yield first, begun + line
+            begun = ""
+    if begun:
+        yield first, begun
+
+
 def _index(word: str, so_far: int) -> int:
     """Vertex number from 0; the file counts from 1, or backwards from the latest vertex. An impossible one is kept."""
     given = int(word.partition("/")[0])
@@ -60,7 +76,7 @@ def _split(vertices: Floats, corners: list[int], file: str, line: int) -> list[t
     one, other = outline[1:-1] - outline[0], outline[2:] - outline[0]
     if np.all(one[:, 0] * other[:, 1] - one[:, 1] * other[:, 0] > 0):
         return [(corners[0], corners[k], corners[k + 1]) for k in range(1, len(corners) - 1)]
-    order = _ears(outline)
+    order = _ears(outline) if len(set(corners)) > len(corners) / 2 else None
     if order is None:
         raise InputError(
             Fault("the outline of a facet crosses itself or is flat", file=file, line=line, hint="export triangles")
@@ -83,9 +99,9 @@ def _ears(outline: Floats) -> list[tuple[int, int, int]] | None:
     An ear is a corner that bulges outwards and whose triangle touches no other corner (Meisters 1975).
     """
     left = list(range(len(outline)))
-    triangles = []
+    triangles, begin = [], 0
     while len(left) > 3:
-        for spot in range(len(left)):
+        for spot in ((begin + k) % len(left) for k in range(len(left))):
             ear = (left[spot - 1], left[spot], left[(spot + 1) % len(left)])
             corners = outline[list(ear)]
             others = outline[left]
@@ -94,6 +110,7 @@ def _ears(outline: Floats) -> list[tuple[int, int, int]] | None:
             if _side(*corners) > 0 and not np.any(np.min(sides, axis=0) >= 0):
                 triangles.append(ear)
                 del left[spot]
+                begin = spot
                 break
         else:
             return None

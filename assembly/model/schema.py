@@ -187,7 +187,7 @@ def checked(
     them, so that the faults of the rest are found too; else None.
     """
     tables: dict[int, type[Table]] = {}
-    adapter: TypeAdapter[Checked] = TypeAdapter(kind)
+    adapter = _adapter(kind)
     try:
         return adapter.validate_python(raw, context=tables)
     except ValidationError as error:
@@ -203,6 +203,16 @@ def checked(
     if any(key not in droppable and (key not in unknown or isinstance(raw[key], dict)) for key in faulty):
         return None
     return adapter.validate_python({key: value for key, value in raw.items() if key not in faulty})
+
+
+_adapters: dict[object, TypeAdapter[Any]] = {}
+"""Making one takes milliseconds, so each is kept."""
+
+
+def _adapter(kind: type[Checked]) -> TypeAdapter[Checked]:
+    if kind not in _adapters:
+        _adapters[kind] = TypeAdapter(kind)
+    return _adapters[kind]
 
 
 def checked_number(raw: object, place: Place, log: FaultLog) -> float | str | None:

@@ -105,7 +105,7 @@ class ShapeReader:
 
     @singledispatchmethod
     def _call(self, table: Table, place: Place) -> Call:
-        raise NotImplementedError(f"{table.called} at {place} has no geometry")
+        raise TypeError(f"{table.called} at {place} has no geometry")
 
     @_call.register
     def _(self, table: BoxTable, place: Place) -> Call:

@@ -15,7 +15,7 @@ from scipy.linalg import null_space
 
 from assembly.geometry.mesh import Floats
 from assembly.motion.bodies import Bodies
-from assembly.motion.equations import Posture
+from assembly.motion.rows import Posture
 from assembly.motion.step import moved, project
 from assembly.motion.system import Equations
 

@@ -11,7 +11,7 @@ from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import across, unit
 from assembly.model.machine import DriveKind, Joint, JointKind, Machine
 from assembly.motion.bodies import GROUND, Bodies, moving_joints
-from assembly.motion.equations import NoRoll, Offset, SamePoint, Square, Turn
+from assembly.motion.rows import NoRoll, Offset, SamePoint, Square, Turn
 from assembly.motion.system import Equations, Family
 
 

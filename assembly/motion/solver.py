@@ -19,7 +19,7 @@ from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import angle_of
 from assembly.model.machine import Machine
 from assembly.motion.bodies import Bodies, gather_bodies, loop_through
-from assembly.motion.equations import Posture, joined_postures
+from assembly.motion.rows import Posture, joined_postures
 from assembly.motion.freedoms import IdleRoll, Mobility, Unset, find_idle_rolls, find_unset, mobility
 from assembly.motion.joint_rows import joint_equations, with_rolls_held
 from assembly.motion.step import moved, project, rest_posture

@@ -6,7 +6,7 @@ import numpy as np
 
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import rotation_from_vector
-from assembly.motion.equations import Posture
+from assembly.motion.rows import Posture
 from assembly.motion.system import Equations
 
 LONGEST_TURN = 0.3

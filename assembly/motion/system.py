@@ -17,7 +17,7 @@ from scipy.sparse.csgraph import maximum_bipartite_matching
 
 from assembly.geometry.mesh import Floats
 from assembly.motion.bodies import GROUND, Bodies
-from assembly.motion.equations import Posture, Reach, Rows
+from assembly.motion.rows import Posture, Rates, Reach, Rows
 
 Order = NDArray[np.intp]
 
@@ -36,6 +36,10 @@ class Family:
 
     def __len__(self) -> int:
         return len(self.owners)
+
+    def spans(self, half: Floats) -> Floats:
+        """How far targets (N, m) vary, rad or mm, where settings vary by ``half`` (N, d)."""
+        return half @ np.abs(self.ratios).T
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -91,14 +95,20 @@ class Equations:
         """Derivative (rows, d) of the misses over the settings; the same everywhere."""
         return -np.concatenate([family.weight * family.ratios for family in self.families])
 
-    def second_order(self, posture: Posture, reach: Reach, half_widths: Floats) -> Floats:
-        """Bound (N, rows) mm on what the derivatives leave out within ``reach`` and ``half_widths`` (N, d)."""
+    def second_order(self, posture: Posture, reach: Reach, half: Floats) -> Floats:
+        """Bound (N, rows) mm on what the slopes leave out within ``reach`` and half-widths ``half`` (N, d)."""
         return np.concatenate(
-            [
-                family.rows.second_order(posture, reach, half_widths @ np.abs(family.ratios).T)
-                for family in self.families
-            ],
-            axis=1,
+            [family.rows.second_order(posture, reach, family.spans(half)) for family in self.families], axis=1
+        )
+
+    def curvature(self, posture: Posture, rates: Rates) -> Floats:
+        """Second derivatives (N, rows, d, d) mm of the misses along motions at constant ``rates``."""
+        return np.concatenate([family.rows.curvature(posture, rates) for family in self.families], axis=1)
+
+    def third_order(self, posture: Posture, linear: Reach, rest: Reach, half: Floats) -> Floats:
+        """Bound (N, rows) mm on what slopes and curvature leave out, where motion is ``linear`` and up to ``rest`` more."""
+        return np.concatenate(
+            [family.rows.third_order(posture, linear, rest, family.spans(half)) for family in self.families], axis=1
         )
 
 

@@ -5,17 +5,22 @@ place at ``q`` as unknowns ``x`` (shift of the centre, rotation vector). The joi
 
     J x + R(x, δ) = D δ,    |δ| <= h,
 
-with J the derivative at the centre, D what the drives ask, and R what the linear part leaves out, which
-each family of rows bounds in closed form: R(x) <= β(reach of x), a form of second order. So a solution is
+with J the derivative at the centre, D what the drives ask, and R what the linear part leaves out. Take
 
-    x = V δ + e,    V = J⁻¹ D,    |e| <= |J⁻¹| (β(|V| h + |e|) + residual).
+    x = V δ + ½ δᵀH δ + e,    V = J⁻¹ D,    H = -J⁻¹ (curvature of the rows along V),
 
-Existence and branch. Take a box |e| <= r with |J⁻¹| (β(|V| h + r) + residual) <= κ r, κ = 0.3. The map
-e → J⁻¹(...) takes the box into its own inside, so no solution lies on its border; its derivative over the
-box is at most 3/2 of twice the bilinear form of β (closed form: the derivative of exp(w)r - r - w×r is at
-most 3/2 |w||r|), so the map shrinks distances by 3κ < 1. There is exactly one solution at every setting of
-the cell, it depends continuously on the setting and it is ours at the centre (Krawczyk 1969; Banach). The
-box is then narrowed by applying the map again: every iterate from such an r still holds the solution.
+so that V and H are the exact first and second derivatives of the motion. What is left of R then is of third
+order; each family of rows bounds it in closed form, and
+
+    |e| <= |J⁻¹| (third order(|V| h, ½ |H| hh + |e|) + miss at the centre).
+
+Existence and branch. Let the box |e| <= r have an image, under the right side, of at most κ r with κ < 1. Then no
+solution lies on the border of the box, at any setting of the cell; at the centre the only one inside is ours (with
+no linear part every term is of second degree in e, so a second solution would have to be larger than itself); and
+the map has a fixed point at every setting, joined to ours at the centre by solutions inside the box (Brouwer;
+Leray and Schauder). So a machine that is moved from the centre to any setting of the cell, by any way inside the
+cell, stays in the box: it can be assembled everywhere and cannot leave for another assembly. The box is then
+narrowed by applying the map again: each image of such a box still holds every solution in it.
 """
 
 from __future__ import annotations
@@ -28,16 +33,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Floats
-from assembly.motion.equations import Posture, Reach, joined_postures
+from assembly.motion.rows import Posture, Rates, Reach, joined_postures
+from assembly.motion.rows.base import bend, tail
 from assembly.motion.solver import Mechanism, Solved
-from assembly.motion.system import System
 
-SHRINK = 0.3
+INSIDE = 0.9
 """κ above."""
-FIRST_BOX = 10.0
-"""The first box is this many times the second-order bound of the linear part alone."""
-NARROWINGS = 4
-WIDEST_TURN = 0.5
+FIRST_BOX = 3.0
+"""The first box is this many times what the map makes of the box of no size."""
+NARROWINGS = 3
+WIDEST_TURN = 0.7
 """rad: a cell in which a body may turn farther is split; keeps every angle far from where cosines repeat."""
 ROUNDING = 1 + 1e-9
 """Bounds are widened by this factor against floating-point error in J⁻¹ and the sums."""
@@ -47,11 +52,12 @@ ROUNDING = 1 + 1e-9
 class CellMotion:
     """Bounds on the motion of every body over N cells of settings.
 
-    ``half`` (N, d) half-widths in drive units. For the motion away from the cell's centre: velocities
-    ``shift_rate`` (N, B, 3, d) mm and ``turn_rate`` (N, B, 3, d) rad, per drive unit, and the bounds
-    ``shift_rest`` (N, B) mm and ``turn_rest`` (N, B) rad on what they leave out, the solver's miss included, whose own
-    part is ``shift_residual`` and ``turn_residual``; ``turn`` (N, B) rad is the farthest any body turns. ``certified`` (N,): the branch is proven to exist and to be ours in the whole
-    cell; where False, all bounds are infinite.
+    ``half`` (N, d) half-widths in drive units. Of the motion away from the cell's centre: ``shift_rate`` and
+    ``turn_rate`` (N, B, d, 3) first derivatives in mm and rad per drive unit, ``shift_bend`` and ``turn_bend``
+    (N, B, d, d, 3) second derivatives, and ``shift_rest`` (N, B) mm and ``turn_rest`` (N, B) rad, bounds on what those
+    leave out, the solver's miss included, whose own part is ``shift_residual`` and ``turn_residual``. ``turn``
+    (N, B) rad bounds the first-order turning. ``certified`` (N,): the branch is proven to exist and to be ours in
+    the whole cell; where False, nothing is bounded.
     """
 
     settings: Floats
@@ -59,6 +65,8 @@ class CellMotion:
     posture: Posture
     shift_rate: Floats
     turn_rate: Floats
+    shift_bend: Floats
+    turn_bend: Floats
     shift_rest: Floats
     turn_rest: Floats
     shift_residual: Floats
@@ -84,115 +92,145 @@ class CellMotion:
         return {name: getattr(self, name) for name in CellMotion.__slots__ if name != "posture"}
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Expansion:
+    """First and second derivatives of the unknowns over the settings, (N, n, d) and (N, n, d, d), and |J⁻¹|."""
+
+    rates: Floats
+    bends: Floats
+    size: Floats
+    missed: Floats
+    scale: float
+
+
 def bound_motion(mechanism: Mechanism, solved: Solved, half: Floats) -> CellMotion:
     """Bounds over the cells with centres ``solved`` and half-widths ``half`` (N, d) in drive units."""
-    system, posture = mechanism.system, solved.posture
-    inverse = _inverse(system, posture)
-    rates = -inverse @ mechanism.equations.by_settings()[system.chosen]
-    residual = np.abs(mechanism.equations.values(posture, solved.settings)[:, system.chosen])
-    size = np.abs(inverse) * ROUNDING
-    scale = mechanism.equations.scale
+    with np.errstate(invalid="ignore", over="ignore"):
+        expansion = _expand(mechanism, solved)
+        linear = _reach(np.abs(expansion.rates) @ half[..., None], expansion.scale)
+        curved = 0.5 * np.einsum("nkij,ni,nj->nk", np.abs(expansion.bends), half, half)
 
-    def applied(rest: Floats) -> Floats:
-        reach = _reach(rates, half, rest, scale)
-        left_out = mechanism.equations.second_order(posture, reach, half)[:, system.chosen]
-        return np.asarray((size @ (left_out + residual)[..., None])[..., 0])
+        def image(rest: Floats) -> Floats:
+            more = _reach((curved + rest)[..., None], expansion.scale)
+            left_out = mechanism.equations.third_order(solved.posture, linear, more, half)
+            return _applied(expansion, left_out[:, mechanism.system.chosen] + expansion.missed)
 
-    rest = FIRST_BOX * applied(np.zeros(rates.shape[:2]))
-    inside = applied(rest)
-    turn = _reach(rates, half, rest, scale).turn
-    with np.errstate(invalid="ignore"):
-        certified = solved.reached & (inside <= SHRINK * rest).all(axis=1) & (turn <= WIDEST_TURN).all(axis=1)
-    for _ in range(NARROWINGS):
-        rest = np.minimum(rest, inside)
-        inside = applied(rest)
-    missed = (size @ residual[..., None])[..., 0]
-    return _cell_motion(solved, half, rates, (rest, missed), certified, scale)
+        rest = FIRST_BOX * image(np.zeros(expansion.rates.shape[:2]))
+        inside = image(rest)
+        reach = linear + _reach((curved + rest)[..., None], expansion.scale)
+        certified = solved.reached & (inside <= INSIDE * rest).all(axis=1) & (reach.turn <= WIDEST_TURN).all(axis=1)
+        for _ in range(NARROWINGS):
+            rest = np.minimum(rest, inside)
+            inside = image(rest)
+    return _cell_motion(solved, half, expansion, np.minimum(rest, inside), linear, certified)
+
+
+def _expand(mechanism: Mechanism, solved: Solved) -> _Expansion:
+    system, equations, posture = mechanism.system, mechanism.equations, solved.posture
+    jacobian = equations.jacobian(posture)[:, system.chosen]
+    inverse = system.solve(jacobian, np.broadcast_to(np.eye(len(system.chosen)), jacobian.shape))
+    rates = -inverse @ equations.by_settings()[system.chosen]
+    shift, turn = _by_body(rates, equations.scale)
+    curvature = equations.curvature(posture, Rates(shift, turn))[:, system.chosen]
+    bends = -np.einsum("nkr,nrij->nkij", inverse, curvature)
+    missed = np.abs(equations.values(posture, solved.settings)[:, system.chosen])
+    return _Expansion(rates, bends, np.abs(inverse) * ROUNDING, missed, equations.scale)
+
+
+def _applied(expansion: _Expansion, bounds: Floats) -> Floats:
+    return np.asarray((expansion.size @ bounds[..., None])[..., 0])
 
 
 def travel(motion: CellMotion, body: int, other: int, points: Floats, radii: Floats, centres: Floats) -> Floats:
     """How far (N,) mm the balls (``points`` (k, 3) at rest, ``radii`` (k,)) of ``body`` can move against ``other``.
 
     Seen from ``other``: the distance between the two bodies' surfaces anywhere in the cell differs from
-    that at its centre by no more. ``centres`` (B, 3): the bodies' reference points at rest.
+    that at its centre by no more. ``centres`` (B, 3): the bodies' reference points at rest. The exact first and
+    second derivatives of the difference of both motions are used, so what both share does not count.
     """
     if body == other:
         return np.zeros(len(motion))
-    rotation = motion.posture.rotations[:, body]
-    lever = np.einsum("nij,kj->nki", rotation, points - centres[body])
+    lever = np.einsum("nij,kj->nki", motion.posture.rotations[:, body], points - centres[body])
     lever_other = motion.posture.centres[:, body, None] + lever - motion.posture.centres[:, other, None]
-    rate = _point_rate(motion, body, lever) - _point_rate(motion, other, lever_other)
-    spin = motion.turn_rate[:, body] - motion.turn_rate[:, other]
-    linear = _corner_norm(rate, motion.half[:, None]) + _corner_norm(spin, motion.half)[:, None] * radii
-    rest = np.zeros_like(linear)
-    for index, arm in ((body, lever), (other, lever_other)):
-        length = np.linalg.norm(arm, axis=-1) + radii
-        curl = motion.turn_rest[:, index] + 0.5 * motion.turn[:, index] ** 2
-        rest = rest + motion.shift_rest[:, index, None] + curl[:, None] * length
-    return np.asarray(np.where(motion.certified, ROUNDING * (linear + rest).max(axis=1), np.inf))
-
-
-def _point_rate(motion: CellMotion, body: int, lever: Floats) -> Floats:
-    """Velocity (N, k, 3, d) of points at ``lever`` (N, k, 3) from the body's centre."""
-    turning = np.cross(motion.turn_rate[:, body].transpose(0, 2, 1)[:, None], lever[:, :, None])
-    return np.asarray(motion.shift_rate[:, body, None] + turning.transpose(0, 1, 3, 2))
-
-
-def _corner_norm(rate: Floats, half: Floats) -> Floats:
-    """Largest length of ``rate`` (..., 3, d) times a setting step within ``half`` (..., d): reached at a corner."""
-    steps = rate * half[..., None, :]
-    longest = np.zeros(steps.shape[:-2])
-    for signs in product((1.0, -1.0), repeat=max(rate.shape[-1] - 1, 0)):
-        corner = np.array((1.0, *signs))[: rate.shape[-1]]
-        longest = np.maximum(longest, np.linalg.norm(steps @ corner, axis=-1))
-    return longest
-
-
-def _reach(rates: Floats, half: Floats, rest: Floats, scale: float) -> Reach:
-    count = len(rates)
-    by_body = rates.reshape(count, -1, 6, rates.shape[2])
-    left = rest.reshape(count, -1, 6)
-    far = (np.linalg.norm(by_body[:, :, :3], axis=2) @ half[:, :, None])[..., 0] + np.linalg.norm(left[..., :3], axis=2)
-    turn = (np.linalg.norm(by_body[:, :, 3:], axis=2) @ half[:, :, None])[..., 0] + np.linalg.norm(left[..., 3:], axis=2)
-    ground = np.zeros((count, 1))
-    return Reach(np.concatenate([ground, far], axis=1), np.concatenate([ground, turn / scale], axis=1))
-
-
-def _inverse(system: System, posture: Posture) -> Floats:
-    jacobian = system.equations.jacobian(posture)[:, system.chosen]
-    unit = np.broadcast_to(np.eye(len(system.chosen)), jacobian.shape)
-    return system.solve(jacobian, unit)
-
-
-def _cell_motion(
-    solved: Solved, half: Floats, rates: Floats, rests: tuple[Floats, Floats], certified: NDArray[np.bool_], scale: float
-) -> CellMotion:
-    count, _, drives = rates.shape
-    by_body = np.concatenate([np.zeros((count, 1, 6, drives)), rates.reshape(count, -1, 6, drives)], axis=1)
-    (shift_rest, turn_rest), (shift_residual, turn_residual) = (_norms(rest, scale) for rest in rests)
-    return CellMotion(
-        settings=solved.settings,
-        half=half,
-        posture=solved.posture,
-        shift_rate=by_body[:, :, :3],
-        turn_rate=by_body[:, :, 3:] / scale,
-        shift_rest=shift_rest,
-        turn_rest=turn_rest,
-        shift_residual=shift_residual,
-        turn_residual=turn_residual,
-        turn=_reach(rates, half, rests[0], scale).turn,
-        certified=certified,
+    rate, bent = (
+        mine - theirs
+        for mine, theirs in zip(_derivatives(motion, body, lever), _derivatives(motion, other, lever_other), strict=True)
     )
-
-
-def _norms(rest: Floats, scale: float) -> tuple[Floats, Floats]:
-    """Lengths (N, B) of the shift and rotation bounds of every body, the ground's zero first."""
-    count = len(rest)
-    left = np.concatenate([np.zeros((count, 1, 6)), rest.reshape(count, -1, 6)], axis=1)
-    return np.linalg.norm(left[..., :3], axis=2), np.linalg.norm(left[..., 3:], axis=2) / scale
+    half = motion.half
+    linear = _corner_norm(rate, half[:, None])
+    curved = 0.5 * np.einsum("npij,ni,nj->np", np.linalg.norm(bent, axis=-1), half, half)
+    spin = _corner_norm(motion.turn_rate[:, body] - motion.turn_rate[:, other], half)[:, None] * radii
+    rest = sum(_left_out(motion, index, arm, radii) for index, arm in ((body, lever), (other, lever_other)))
+    return np.asarray(np.where(motion.certified, ROUNDING * (linear + curved + spin + rest).max(axis=1), np.inf))
 
 
 def residual_travel(motion: CellMotion, body: int, other: int, arm: float) -> Floats:
     """How much (N,) mm of ``travel`` comes from the solver's miss at the centres, for points within ``arm`` mm."""
     shift = motion.shift_residual[:, body] + motion.shift_residual[:, other]
     return np.asarray(shift + arm * (motion.turn_residual[:, body] + motion.turn_residual[:, other]))
+
+
+def _derivatives(motion: CellMotion, body: int, lever: Floats) -> tuple[Floats, Floats]:
+    """First (N, k, d, 3) and second (N, k, d, d, 3) derivatives of points at ``lever`` (N, k, 3) from the centre."""
+    turn = motion.turn_rate[:, body, None]
+    rate = motion.shift_rate[:, body, None] + np.cross(turn, lever[:, :, None])
+    bent = motion.shift_bend[:, body, None] + np.cross(motion.turn_bend[:, body, None], lever[:, :, None, None])
+    return rate, bent + bend(np.broadcast_to(turn, (*lever.shape[:2], *turn.shape[2:])), lever)
+
+
+def _left_out(motion: CellMotion, body: int, lever: Floats, radii: Floats) -> Floats:
+    """What the derivatives leave out (N, k) mm at points of a ball, and what the ball's size adds to their second part."""
+    length = np.linalg.norm(lever, axis=-1) + radii
+    curl = 0.5 * np.einsum("nij,ni,nj->n", np.linalg.norm(motion.turn_bend[:, body], axis=-1), motion.half, motion.half)
+    turn, more = motion.turn[:, body], curl + motion.turn_rest[:, body]
+    own = motion.turn_rest[:, body] + tail(turn, more)
+    ball = curl + 0.5 * turn**2
+    return np.asarray(motion.shift_rest[:, body, None] + own[:, None] * length + ball[:, None] * radii)
+
+
+def _corner_norm(rate: Floats, half: Floats) -> Floats:
+    """Largest length (...) of ``rate`` (..., d, 3) times a step within ``half`` (..., d): it is reached at a corner."""
+    steps = rate * half[..., None]
+    longest = np.zeros(steps.shape[:-2])
+    for signs in product((1.0, -1.0), repeat=max(rate.shape[-2] - 1, 0)):
+        corner = np.array((1.0, *signs))[: rate.shape[-2]]
+        longest = np.maximum(longest, np.linalg.norm(np.einsum("...di,d->...i", steps, corner), axis=-1))
+    return longest
+
+
+def _by_body(unknowns: Floats, scale: float) -> tuple[Floats, Floats]:
+    """Unknowns (N, n, ...) as shifts and rotation vectors (N, B, ..., 3) of all bodies, the ground's zero first."""
+    count, _, *others = unknowns.shape
+    parts = unknowns.reshape(count, -1, 6, *others)
+    parts = np.moveaxis(np.concatenate([np.zeros((count, 1, 6, *others)), parts], axis=1), 2, -1)
+    return parts[..., :3], parts[..., 3:] / scale
+
+
+def _reach(bounds: Floats, scale: float) -> Reach:
+    """How far bodies get where every unknown is bounded by ``bounds`` (N, n, 1)."""
+    shift, turn = _by_body(bounds[..., 0], scale)
+    return Reach(np.linalg.norm(shift, axis=-1), np.linalg.norm(turn, axis=-1))
+
+
+def _cell_motion(
+    solved: Solved, half: Floats, expansion: _Expansion, rest: Floats, linear: Reach, certified: NDArray[np.bool_]
+) -> CellMotion:
+    scale = expansion.scale
+    shift_rate, turn_rate = _by_body(expansion.rates, scale)
+    shift_bend, turn_bend = _by_body(expansion.bends, scale)
+    left, missed = _reach(rest[..., None], scale), _reach(_applied(expansion, expansion.missed)[..., None], scale)
+    return CellMotion(
+        settings=solved.settings,
+        half=half,
+        posture=solved.posture,
+        shift_rate=shift_rate,
+        turn_rate=turn_rate,
+        shift_bend=shift_bend,
+        turn_bend=turn_bend,
+        shift_rest=left.shift,
+        turn_rest=left.turn,
+        shift_residual=missed.shift,
+        turn_residual=missed.turn,
+        turn=linear.turn,
+        certified=certified,
+    )

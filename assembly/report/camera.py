@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from assembly.geometry.mesh import Floats
-from assembly.geometry.rotations import unit
 
 Size = tuple[int, int]
 """Width and height in pixels."""
@@ -51,6 +50,12 @@ class Camera:
         return np.asarray(self.target + across * self.right - (y - size[1] / 2)[..., None] * step * self.up)
 
 
+def unit(vector: ArrayLike) -> Floats:
+    """The direction (3,) of ``vector``, which must not be zero."""
+    array = np.asarray(vector, dtype=np.float64)
+    return array / np.linalg.norm(array)
+
+
 def looking(towards: ArrayLike, target: ArrayLike, height: float, near: float = -np.inf) -> Camera:
     """A camera that looks along ``towards``, z upright; straight up or down, x (forward) is upright."""
     sight = unit(towards)
@@ -62,10 +67,10 @@ def looking(towards: ArrayLike, target: ArrayLike, height: float, near: float = 
 def looking_at_all(points: Floats, towards: ArrayLike, size: Size, margin: float = 0.05) -> Camera:
     """A camera along ``towards`` that has all ``points`` (n, 3) in a picture of ``size``, with a free margin."""
     first = looking(towards, points.mean(axis=0), 1.0)
-    seen = np.stack([points @ first.right, points @ first.up, points @ first.towards], axis=1)
-    low, high = seen.min(axis=0), seen.max(axis=0)
-    middle = (low + high) / 2
-    target = middle[0] * first.right + middle[1] * first.up + middle[2] * first.towards
+    axes = np.stack([first.right, first.up, first.towards])
+    seen = axes @ points.T
+    low, high = seen.min(axis=1), seen.max(axis=1)
+    target = (low + high) / 2 @ axes
     width, height = (high - low)[:2]
     needed = max(height, width * size[1] / size[0], 1e-3) / (1 - 2 * margin)
     return looking(towards, target, float(needed))

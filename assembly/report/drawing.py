@@ -101,15 +101,15 @@ class Drawing:
         self._pen.line(self._points(one, other), colour, self._width(width))
 
     def dot(self, spot: Spot, radius: float, colour: Colour) -> None:
-        """A filled circle with a white seam."""
+        """A filled circle, ``radius`` units, with a white seam."""
         for grown, ink in ((2.0, WHITE), (0.0, colour)):
-            self._pen.circle(self._points(spot)[0], self._width(radius + grown), ink)
+            self._pen.ellipse(self._round(spot, self._width(radius + grown)), ink)
 
     def ring(self, spot: Spot, radius: float, width: float, colour: Colour) -> None:
         """A circle of ``radius`` pixels with a white seam on both sides."""
         for grown, ink in ((2.0, WHITE), (0.0, colour)):
             reach = radius * self._fine + self._width(grown)
-            self._pen.circle(self._points(spot)[0], reach, None, ink, self._width(width + 2 * grown))
+            self._pen.ellipse(self._round(spot, reach), None, ink, self._width(width + 2 * grown))
 
     def arrow(self, tail: Spot, tip: Spot, width: float, colour: Colour, halo: bool = False) -> None:
         """A line that ends in a slim filled head at ``tip``."""
@@ -239,6 +239,10 @@ class Drawing:
 
     def _text_box(self, words: str, size: int) -> tuple[int, int]:
         return round(font(size).getlength(words) + 0.8 * size), round(1.6 * size)
+
+    def _round(self, spot: Spot, radius: float) -> list[Spot]:
+        x, y = self._points(spot)[0]
+        return [(x - radius, y - radius), (x + radius, y + radius)]
 
     def _points(self, *spots: Spot) -> list[Spot]:
         return [(float(x) * self._fine, float(y) * self._fine) for x, y in spots]

@@ -31,7 +31,8 @@ RendererName = Literal["auto", "gl", "ray"]
 
 LARGEST = 8000
 """Pixels a side: OpenGL gives black pictures, without an error, somewhere beyond."""
-SMALLEST = (320, 180)
+SMALLEST = (640, 360)
+"""Pixels below which the words no longer fit."""
 INSTALL_OPENGL = (
     "for pictures by OpenGL install libEGL and the Mesa drivers "
     "(Debian: apt-get install --no-install-recommends libegl1 libgl1-mesa-dri)"
@@ -141,9 +142,13 @@ def _check(size: tuple[int, int], renderer: str) -> None:
 
 def _check_place(path: Path) -> None:
     """Tell before any drawing that the picture could not be put there."""
-    if path.is_dir():
+    try:
+        is_folder, has_folder = path.is_dir(), path.parent.is_dir()
+    except OSError as error:
+        raise OutputError(Fault(f"the picture cannot be written to {path}: {error.strerror or error}")) from error
+    if is_folder:
         raise OutputError(Fault(f"the picture cannot be written to {path}: it is a folder", hint="name a file"))
-    if not path.parent.is_dir():
+    if not has_folder:
         raise OutputError(Fault(f"the picture cannot be written to {path}: there is no folder {path.parent}"))
 
 

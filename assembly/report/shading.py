@@ -9,8 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Floats, Indices
-from assembly.geometry.rotations import unit
-from assembly.report.camera import Camera, Size
+from assembly.report.camera import Camera, Size, unit
 from assembly.report.section import inside_at_near_plane
 from assembly.report.surfaces import Surfaces
 

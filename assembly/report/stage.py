@@ -30,16 +30,13 @@ class Stage:
     pair: Surfaces
     rest: Surfaces
     overlap: Surfaces
+    points: Floats
+    """All corners (n, 3) mm."""
 
     @property
     def triangles(self) -> Mapping[str, Floats]:
         """The triangles (n, 3, 3) mm of each layer, by the layer's name, as renderers want them."""
         return {"pair": self.pair.triangles, "rest": self.rest.triangles, "overlap": self.overlap.triangles}
-
-    @property
-    def points(self) -> Floats:
-        """All corners (n, 3) mm."""
-        return np.concatenate([triangles.reshape(-1, 3) for triangles in self.triangles.values()])
 
 
 def stage(scene: Scene) -> Stage:
@@ -52,7 +49,7 @@ def stage(scene: Scene) -> Stage:
     overlap = surfaces([(scene.overlap, OVERLAP)] if scene.overlap is not None else [])
     if not (pair or rest):
         raise PictureError("there is nothing to draw: no solid of the scene has a surface")
-    return Stage(pair, rest, overlap)
+    return Stage(pair, rest, overlap, np.concatenate([solid.mesh.vertices for solid in scene.solids]))
 
 
 def view(

@@ -7,9 +7,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from assembly.geometry.mesh import Floats, Mesh
-from assembly.geometry.rotations import across, unit
 from assembly.geometry.scene import Role, Scene
-from assembly.report.camera import Camera, Size, looking, looking_at_all
+from assembly.report.camera import Camera, Size, looking, looking_at_all, unit
 from assembly.report.palette import PAINTS
 from assembly.report.shading import Renderer, glimpse
 from assembly.report.stage import Stage
@@ -91,7 +90,8 @@ def overview(renderer: Renderer, layers: Stage, about: Focus | None, size: Size)
 
 def close_up(renderer: Renderer, layers: Stage, about: Focus, whole: Camera, size: Size) -> Camera:
     """The camera square to the gap. Where the pair hides the gap on every side, the picture is cut open there."""
-    first, second = across(about.axis)
+    first = unit(np.cross(np.eye(3)[int(np.argmin(np.abs(about.axis)))], about.axis))
+    second = np.cross(about.axis, first)
     turns = np.arange(_ROUND_THE_GAP) * (2 * np.pi / _ROUND_THE_GAP)
     cameras = [_near_camera(about, np.cos(turn) * first + np.sin(turn) * second, size) for turn in turns]
     score, clear = np.zeros(len(cameras)), np.zeros(len(cameras))
