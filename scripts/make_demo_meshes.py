@@ -33,7 +33,7 @@ GRID = 1e-4
 """mm: coordinates are rounded to this, so that one processor's last bits do not show in the file."""
 ROUNDING = 2 * GRID
 """mm: no point moves farther by that rounding and by the file's single precision."""
-STEP = 6.0
+STEP = 4.0
 """Degrees: the longest chord of a bend."""
 
 X, Y, Z = np.eye(3)
@@ -45,7 +45,7 @@ def wheel() -> Mesh:
     rim = [(-18, 168), (-15, 168), (-13, 157), (13, 157), (15, 168), (18, 168), (16, 153), (8, 146), (-8, 146)]
     shell = [(-22, 60), (-22, 49), (11, 49), (11, 8), (24, 8), (24, 30), (21, 36), (21, 60), (17, 60), (16, 54)]
     solids = [
-        ring(ORIGIN, Y, diameter=410, thickness=47, facet_error=0.1),
+        ring(ORIGIN, Y, diameter=410, thickness=47, facet_error=0.07),
         turned([*rim, (-16, 153)], ORIGIN, Y, facet_error=0.05),
         turned([*shell, (-16, 54), (-17, 60)], ORIGIN, Y, facet_error=0.03),
     ]
@@ -77,14 +77,14 @@ def drum_brake() -> Mesh:
 
 def mudguard() -> Mesh:
     """A channel 2.5 thick over the tyre, from 50 degrees up in front to 12 degrees up behind; the axle is y."""
-    path, inward = walk((-33.0, 200.0), 64, [("right", 37.0, 128)])
+    path, inward = walk((-33.25, 196.0), 64, [("right", 37.0, 128)])
     turns = np.radians(np.linspace(168, 50, 73))
     skins = []
     for wall in (0.0, 2.5):
         y, radius = (path - wall * inward).T
         rows = np.outer(np.cos(turns), radius), np.tile(y, (len(turns), 1)), np.outer(np.sin(turns), radius)
         skins.append(np.stack(rows, axis=2))
-    return sheet(*skins, error=sagitta(39.5, STEP) + sagitta(225, 118 / 72))
+    return sheet(*skins, error=sagitta(39.5, STEP) + sagitta(217, 118 / 72))
 
 
 def cargo_tub() -> Mesh:

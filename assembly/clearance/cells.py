@@ -85,7 +85,10 @@ class Cells:
         known = self.solved(ids)
         sides = self._reach(known, np.concatenate([settings - away, settings + away]), np.concatenate([rows, rows]))
         count = len(self)
-        for solved, centre in ((known, self.centre_of[ids]), (sides, np.arange(count + len(ids), count + 3 * len(ids)))):
+        for solved, centre in (
+            (known, self.centre_of[ids]),
+            (sides, np.arange(count + len(ids), count + 3 * len(ids))),
+        ):
             self._append(solved, np.concatenate([third] * (len(solved.settings) // len(ids))), centre)
         for k, cell in enumerate(ids.tolist()):
             self._thirds[cell] = (count + len(ids) + k, count + k, count + 2 * len(ids) + k)
@@ -93,7 +96,9 @@ class Cells:
     def solved(self, ids: Ids) -> Solved:
         """The postures at the centres of cells."""
         motion = self.motion
-        return Solved(motion.settings[ids], motion.posture.take(ids), self.reached[ids], self.share[ids], self.residual[ids])
+        return Solved(
+            motion.settings[ids], motion.posture.take(ids), self.reached[ids], self.share[ids], self.residual[ids]
+        )
 
     def _reach(self, known: Solved, settings: Floats, start: Ids) -> Solved:
         """Postures at new centres: on from the parent's, or from rest where the parent's could not be assembled."""
@@ -112,4 +117,4 @@ class Cells:
         motion = self.motion
         pace = np.linalg.norm(motion.shift_rate[0], axis=-1) + scale * np.linalg.norm(motion.turn_rate[0], axis=-1)
         widest = 1.0 / np.maximum(self.span, 1e-12)
-        return np.where(np.isfinite(pace).all(), pace.max(axis=0, initial=0.0), widest) + 1e-6 * widest
+        return np.asarray(np.where(np.isfinite(pace).all(), pace.max(axis=0, initial=0.0), widest) + 1e-6 * widest)

@@ -15,7 +15,8 @@ from assembly.clearance.pairs import Solid
 from assembly.errors import InputError
 from assembly.geometry.inside import contains
 from assembly.geometry.mesh import Floats
-from assembly.geometry.solids import components
+from assembly.geometry.rotations import inverse_rigid
+from assembly.geometry.shells import components
 
 QUERY_TOLERANCE = 1e-9
 """mm per metre of size, far above the error measured for FCL's mesh distance (1e-13 of the size)."""
@@ -74,8 +75,8 @@ def meets(a: Probe, b: Probe, world_from_a: Floats, world_from_b: Floats) -> boo
 
 def swallowed(a: Probe, b: Probe, world_from_a: Floats, world_from_b: Floats) -> bool:
     """Whether a closed shell of one solid lies inside the other, given that their surfaces do not meet."""
-    return _holds(b, a, np.linalg.solve(world_from_b, world_from_a)) or _holds(
-        a, b, np.linalg.solve(world_from_a, world_from_b)
+    return _holds(b, a, inverse_rigid(world_from_b) @ world_from_a) or _holds(
+        a, b, inverse_rigid(world_from_a) @ world_from_b
     )
 
 

@@ -44,7 +44,10 @@ def _verdict(search: PairSearch, proven: float | None, swallowed: bool, stopped:
     if stopped:
         return Verdict.UNDECIDED, stopped
     if search.least - search.errors < required:
-        return Verdict.UNDECIDED, f"the facets stand off the true surfaces by up to {search.surface_error:.3f} mm; draw finer"
+        return (
+            Verdict.UNDECIDED,
+            f"the facets stand off the true surfaces by up to {search.surface_error:.3f} mm; draw finer",
+        )
     return Verdict.UNDECIDED, "the range was cut as fine as it goes"
 
 

@@ -54,9 +54,9 @@ def _way_out(a: Probe, b: Probe, world_from_a: Floats, world_from_b: Floats, sol
     for _ in range(LEANS):
         sideways = np.stack(across(way))
         tries = [unit(way + sign * lean * side) for side in sideways for sign in (1, -1)]
-        far = [_free_after(a, b, world_from_a, world_from_b, tried, 0.9 * best, best) for tried in tries]
-        if min(far) < best:
-            best, way = min(far), tries[int(np.argmin(far))]
+        found = [_free_after(a, b, world_from_a, world_from_b, tried, 0.9 * best, best) for tried in tries]
+        if min(found) < best:
+            best, way = min(found), tries[int(np.argmin(found))]
         else:
             lean /= 3
     return best, way

@@ -144,7 +144,9 @@ def _pair(machine: Machine, bodies: Bodies, a: str, b: str, between: tuple[Joint
     trims = {}
     for part in (a, b):
         balls = tuple(
-            (joint.at_first if joint.first == part else joint.at_second, joint.seat) for joint in between if joint.seat > 0
+            (joint.at_first if joint.first == part else joint.at_second, joint.seat)
+            for joint in between
+            if joint.seat > 0
         )
         bearing = {seat for shape in machine.parts[part].shapes for seat in shape.seats}
         trims[part] = Trim(part, names & bearing, balls)

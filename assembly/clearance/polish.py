@@ -7,8 +7,9 @@ from collections.abc import Sequence
 import numpy as np
 
 from assembly.clearance.queries import Bench, Job
-from assembly.clearance.search import PairSearch, inverse_rigid
+from assembly.clearance.search import PairSearch
 from assembly.geometry.mesh import Floats
+from assembly.geometry.rotations import inverse_rigid
 from assembly.motion.solver import Mechanism, solve
 
 ROUNDS = 14
@@ -42,7 +43,9 @@ def distances_at(
 
 def measure_at(mechanism: Mechanism, bench: Bench, searches: Sequence[PairSearch], settings: Sequence[Floats]) -> None:
     """Measure each pair at its own settings (k, d) and let it note the smallest distance found."""
-    for search, own, distances in zip(searches, settings, distances_at(mechanism, bench, searches, settings), strict=True):
+    for search, own, distances in zip(
+        searches, settings, distances_at(mechanism, bench, searches, settings), strict=True
+    ):
         best = int(np.argmin(distances))
         search.found(float(distances[best]), own[best])
 

@@ -20,7 +20,7 @@ from assembly.clearance.outline import Outline, box_gaps, boxes
 from assembly.clearance.pairs import CheckedPair
 from assembly.clearance.queries import Job
 from assembly.geometry.mesh import Floats
-from assembly.motion.solver import Mechanism
+from assembly.geometry.rotations import inverse_rigid
 from assembly.motion.travel import travel
 
 TOLERANCE = 1e-6
@@ -39,7 +39,7 @@ class Side:
 
 @dataclass(slots=True, eq=False)
 class PairSearch:
-    """State of one pair's search. ``least`` is the smallest distance found and ``least_at`` the setting (d,) that shows it."""
+    """State of one pair's search: ``least``, the smallest distance found, and the setting (d,) that shows it."""
 
     pair: CheckedPair
     a: Side
@@ -79,7 +79,7 @@ class PairSearch:
         return Visit(self, ids, bounds, far, measured, unknown, Job(self.a.solid, self.b.solid, a_from_b))
 
     def lowest(self, target: float, cells: Cells, smallest: float, at_once: int) -> NDArray[np.intp]:
-        """Rows of the leaves below ``target`` that are wider than ``smallest`` (share), the lowest ``at_once`` first."""
+        """Rows of the ``at_once`` lowest leaves below ``target`` that are wider than ``smallest`` (share)."""
         leaves, bounds = self.tiling
         low = np.flatnonzero((bounds < target) & (cells.share_of_range(leaves) > smallest))
         return low[np.argsort(bounds[low], kind="stable")[:at_once]]
@@ -123,12 +123,3 @@ class Visit:
         bounds[looked] = np.maximum(bounds[looked], measured[looked] - self.far[looked] - search.errors)
         leaves, lower = (np.delete(array, replaced) for array in search.tiling)
         search.tiling = (np.concatenate([leaves, self.ids]), np.concatenate([lower, bounds]))
-
-
-def inverse_rigid(transforms: Floats) -> Floats:
-    """Inverses (N, 4, 4) of rotations with shifts."""
-    inverse = np.zeros_like(transforms)
-    inverse[:, :3, :3] = transforms[:, :3, :3].transpose(0, 2, 1)
-    inverse[:, :3, 3] = -(inverse[:, :3, :3] @ transforms[:, :3, 3:])[..., 0]
-    inverse[:, 3, 3] = 1.0
-    return inverse

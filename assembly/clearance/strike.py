@@ -68,7 +68,7 @@ def _first_on_way(
         middle = (clear + close) / 2
         (distance,) = distances_at(mechanism, bench, [search], [middle[None]])
         clear, close = (clear, middle) if distance[0] < required else (middle, close)
-    return close
+    return np.asarray(close)
 
 
 def _walk_up(

@@ -82,9 +82,7 @@ class _BudgetSpentError(Exception):
 class _Sweep:
     """One run: the searches of all pairs, and the cells they share."""
 
-    def __init__(
-        self, mechanism: Mechanism, pairs: Pairs, effort: Effort, progress: Progress, queries: Bench
-    ) -> None:
+    def __init__(self, mechanism: Mechanism, pairs: Pairs, effort: Effort, progress: Progress, queries: Bench) -> None:
         self.mechanism, self.effort, self.progress, self.bench = mechanism, effort, progress, queries
         self.began = time.monotonic()
         self.work = Work()
@@ -119,7 +117,9 @@ class _Sweep:
         home = np.zeros((1, len(self.mechanism.machine.drives)))
         measure_at(self.mechanism, self.bench, self.searches, [home] * len(self.searches))
         for index, search in enumerate(self.searches):
-            places = [self.mechanism.world_from_rest(self.mechanism.home, side.part)[0] for side in (search.a, search.b)]
+            places = [
+                self.mechanism.world_from_rest(self.mechanism.home, side.part)[0] for side in (search.a, search.b)
+            ]
             a, b = self.bench.probes[search.a.solid], self.bench.probes[search.b.solid]
             if search.least > 0 and swallowed(a, b, *places):
                 self.swallowed.add(index)
@@ -141,8 +141,7 @@ class _Sweep:
         near = [
             search
             for rank, search in enumerate(ranked)
-            if search.least > 0
-            and (rank < NEAREST or search.least < search.pair.required + self.effort.interest_mm)
+            if search.least > 0 and (rank < NEAREST or search.least < search.pair.required + self.effort.interest_mm)
         ]
         polish(self.mechanism, self.bench, near)
         self._refine("close in", near, self._to_close_in, BRACKET_AT_ONCE)
@@ -168,7 +167,7 @@ class _Sweep:
                     leaves, bounds = search.tiling
                     looks.append(Look(search, leaves[rows], bounds[rows], rows))
                     targets.append(target)
-            thirds = self.cells.split(np.concatenate([look.ids for look in looks])) if looks else np.zeros((0, 3))
+            thirds = self.cells.split(np.concatenate([look.ids for look in looks])) if looks else NO_ROWS
             self._look(_cut(looks, thirds), targets)
             active = [look.search for look in looks]
             self.progress(stage, len(searches) - len(active), len(searches))

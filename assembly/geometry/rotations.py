@@ -38,7 +38,7 @@ def sine_vector(rotations: Floats) -> Floats:
 def angle_of(rotations: Floats) -> Floats:
     """Angle (...) rad, 0 to π, of each rotation (..., 3, 3); accurate at both ends."""
     cosine = (np.trace(rotations, axis1=-2, axis2=-1) - 1) / 2
-    return np.arctan2(np.linalg.norm(sine_vector(rotations), axis=-1), cosine)
+    return np.asarray(np.arctan2(np.linalg.norm(sine_vector(rotations), axis=-1), cosine))
 
 
 def rotation_about_axes(degrees: ArrayLike) -> Floats:
@@ -70,3 +70,12 @@ def pose(rotation: Floats | None = None, shift: ArrayLike = (0.0, 0.0, 0.0)) -> 
         world_from_part[:3, :3] = rotation
     world_from_part[:3, 3] = shift
     return world_from_part
+
+
+def inverse_rigid(transforms: Floats) -> Floats:
+    """Inverses (..., 4, 4) of transforms that turn and shift."""
+    inverse = np.zeros_like(transforms)
+    inverse[..., :3, :3] = np.swapaxes(transforms[..., :3, :3], -1, -2)
+    inverse[..., :3, 3] = -(inverse[..., :3, :3] @ transforms[..., :3, 3:])[..., 0]
+    inverse[..., 3, 3] = 1.0
+    return inverse

@@ -11,6 +11,7 @@ from assembly.model.positions import Place, Positions
 
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
 _LONGEST_NAME = 300
+_LEAST_PIECE = 3
 _LONGEST_SHOWN = 60
 _MOST_LISTED = 12
 
@@ -51,7 +52,9 @@ def nearest(name: str, known: Iterable[str], what: str) -> str:
 
 def closest(name: str, known: Iterable[str]) -> str | None:
     """The known name that looks most like ``name``, or None where none does."""
-    found = difflib.get_close_matches(name[:300], list(known), n=1, cutoff=0.6)
+    every = list(known)
+    found = difflib.get_close_matches(name[:_LONGEST_NAME], every, n=1, cutoff=0.6)
+    found += [other for other in every if len(name) >= _LEAST_PIECE and name in other]
     return found[0] if found else None
 
 

@@ -30,7 +30,7 @@ def read_mesh_entry(raw: object, place: Place, points: Points, bench: Bench) -> 
     if table is None:
         return []
     figures = points.figures
-    name = Path(table.file).stem if table.name is None else table.name
+    name = (Path(table.file).stem or table.file) if table.name is None else table.name
     seats = read_seats(name, table.seat, place, bench)
     degrees = [figures.number(each, (*place, "rotated", k)) for k, each in enumerate(table.rotated)]
     at = points.point(table.at, (*place, "at"))

@@ -20,7 +20,7 @@ from assembly.model.positions import Positions
 from assembly.model.rules import check_held, read_clearance
 from assembly.model.schema import checked
 from assembly.model.source import Source, source_from_text, source_of, tables_of
-from assembly.model.tables import FileTable, JointTable, PartTable
+from assembly.model.tables import DEFAULT_FACET_ERROR, FileTable, JointTable, PartTable
 from assembly.model.ties import read_joint_tables, read_ties
 
 FORMAT = 1
@@ -97,7 +97,10 @@ def _bench(
     """All numbers, points and names, those of the other side too."""
     joint_tables, part_tables = tables
     figures = Figures(log, {name: entry.value if entry else None for name, entry in dimensions.items()})
+    before = log.marks
     facet_error = figures.size(table.facet_error, ("facet_error",))
+    if log.marks > before:
+        facet_error = DEFAULT_FACET_ERROR
     mirror = read_mirror(table.mirror, log)
     if log.has_faults(("mirror",)):
         raise log.error()

@@ -43,8 +43,8 @@ class Table(BaseModel):
     @classmethod
     def keys(cls) -> list[str]:
         """The keys as they are written in the file."""
-        own = sorted(cls.model_fields, key=lambda name: name not in cls.__annotations__)
-        return [cls.model_fields[name].alias or name for name in own]
+        own_first = dict.fromkeys(name for base in cls.__mro__ for name in vars(base).get("__annotations__", ()))
+        return [cls.model_fields[name].alias or name for name in own_first if name in cls.model_fields]
 
 
 def given(value: object) -> str:

@@ -131,15 +131,18 @@ class ShapeReader:
         holes = [self._hole(hole, (*place, "holes", k)) for k, hole in enumerate(table.holes)]
         slots = [self._slot(slot, (*place, "slots", k)) for k, slot in enumerate(table.slots)]
         made: dict[str, Any] = {"side": table.side, "holes": holes, "slots": slots, "facet_error": self.facet_error}
-        flat = self._is_flat(table, place)
+        missing = [key for key in ("at", "normal", "along") if getattr(table, key) is None]
+        flat = len(missing) < 3
+        if flat and missing:
+            self._log.add(place, f"the plane of the plate lacks {' and '.join(missing)}", "give at, normal and along")
         if any(len(corner) != (2 if flat else 3) for corner in corners):
             hint = "write [u, v] everywhere, with at, normal and along; or points in space everywhere, without them"
             self._log.add((*place, "plate"), "the corners do not suit the way the plate is placed", hint)
-        if not flat:
+        if table.at is None or table.normal is None or table.along is None:
             return partial(geometry.plate_through, corners, thickness, **made)
-        at = self.points.point(table.at or "", (*place, "at"))
-        normal = self.points.direction(table.normal or [], (*place, "normal"))
-        along = self.points.direction(table.along or [], (*place, "along"))
+        at = self.points.point(table.at, (*place, "at"))
+        normal = self.points.direction(table.normal, (*place, "normal"))
+        along = self.points.direction(table.along, (*place, "along"))
         return partial(geometry.plate, corners, thickness, at=at, normal=normal, along=along, **made)
 
     @_call.register
@@ -186,13 +189,6 @@ class ShapeReader:
         shank = self.points.direction(table.shank, (*place, "shank"))
         bolt = self.points.direction(table.bolt, (*place, "bolt"))
         return lambda: geometry.rod_end(centre, shank, bolt, table.size, facet_error=self.facet_error, **own)
-
-    def _is_flat(self, table: PlateTable, place: Place) -> bool:
-        """Whether the outline is drawn in [u, v]: then the plane needs all of ``at``, ``normal`` and ``along``."""
-        missing = [key for key in ("at", "normal", "along") if getattr(table, key) is None]
-        if 0 < len(missing) < 3:
-            self._log.add(place, f"the plane of the plate lacks {' and '.join(missing)}", "give at, normal and along")
-        return not missing
 
     def _optional_size(self, table: Table, key: str, place: Place) -> float | None:
         given = getattr(table, key)

@@ -23,6 +23,9 @@ from assembly.model.schema import (
     zeros,
 )
 
+DEFAULT_FACET_ERROR = 0.02
+"""mm"""
+
 
 class FileTable(Table):
     """The whole file; the entries of its sections are checked one by one."""
@@ -31,7 +34,7 @@ class FileTable(Table):
     format: int = 1
     name: Name | None = None
     notes: str = ""
-    facet_error: Number = 0.02
+    facet_error: Number = DEFAULT_FACET_ERROR
     dimensions: dict[str, Any] = empty_table()
     points: dict[str, Any] = empty_table()
     parts: dict[str, Any] = empty_table()

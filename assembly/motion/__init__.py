@@ -1,0 +1,1 @@
+"""How a machine moves: joints as equations, loops, postures, and bounds on motion between postures."""

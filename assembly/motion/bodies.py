@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 from types import MappingProxyType
 
 import networkx as nx
@@ -80,7 +81,7 @@ def loop_through(machine: Machine, bodies: Bodies, joint_name: str) -> tuple[str
         path = nx.shortest_path(graph, *ends)
     except nx.NetworkXNoPath:
         return (joint_name,)
-    return joint_name, *(min(graph[a][b]) for a, b in zip(path, path[1:], strict=False))
+    return joint_name, *(min(graph[a][b]) for a, b in pairwise(path))
 
 
 def loops(machine: Machine, bodies: Bodies) -> tuple[tuple[str, ...], ...]:
@@ -88,7 +89,9 @@ def loops(machine: Machine, bodies: Bodies) -> tuple[tuple[str, ...], ...]:
     graph = _joint_graph(machine, bodies)
     tree = nx.minimum_spanning_edges(graph, keys=True, data=False)
     in_tree = {key for _, _, key in tree}
-    found = {tuple(sorted(loop_through(machine, bodies, key))) for _, _, key in graph.edges(keys=True) if key not in in_tree}
+    found = {
+        tuple(sorted(loop_through(machine, bodies, key))) for _, _, key in graph.edges(keys=True) if key not in in_tree
+    }
     return tuple(sorted(found, key=lambda names: (len(names), names)))
 
 

@@ -143,8 +143,12 @@ def _driven_joints(machine: Machine) -> list[tuple[str, DriveKind, Floats]]:
 
 
 def _scale(drafts: _Drafts) -> float:
-    levers = [vector for draft in (drafts.points, drafts.offsets) for vectors in draft.vectors for vector in vectors[:2]]
-    lengths = np.array([length for length in np.linalg.norm(levers, axis=-1) if length > 1e-9]) if levers else np.ones(1)
+    levers = [
+        vector for draft in (drafts.points, drafts.offsets) for vectors in draft.vectors for vector in vectors[:2]
+    ]
+    lengths = (
+        np.array([length for length in np.linalg.norm(levers, axis=-1) if length > 1e-9]) if levers else np.ones(1)
+    )
     return max(1.0, float(np.median(lengths))) if len(lengths) else 1.0
 
 

@@ -10,6 +10,7 @@ and another assembly of the same links reached. Otherwise the step is halved.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,9 +20,9 @@ from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import angle_of
 from assembly.model.machine import Machine
 from assembly.motion.bodies import Bodies, gather_bodies, loop_through
-from assembly.motion.rows import Posture, joined_postures
 from assembly.motion.freedoms import IdleRoll, Mobility, Unset, find_idle_rolls, find_unset, mobility
 from assembly.motion.joint_rows import joint_equations, with_rolls_held
+from assembly.motion.rows import Posture, joined_postures
 from assembly.motion.step import moved, project, rest_posture
 from assembly.motion.system import Equations, System, block_order, choose_rows
 
@@ -66,7 +67,7 @@ class Unreachable:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Solved:
-    """Postures at N settings (N, d). ``reached`` marks those that could be assembled; the others stand where it ended."""
+    """Postures at N settings (N, d); those not ``reached`` could not be assembled and stand where the way ended."""
 
     settings: Floats
     posture: Posture
@@ -174,7 +175,9 @@ def retried_from_rest(mechanism: Mechanism, solved: Solved, trusted: NDArray[np.
     """``solved`` with the settings that were not reached, or not from a ``trusted`` (N,) start, followed from rest."""
     again = np.flatnonzero(~(solved.reached & trusted))
     home = Solved(np.zeros_like(solved.settings[:1]), mechanism.home, np.ones(1, bool), np.ones(1), np.zeros(1))
-    return _replaced(solved, again, follow(mechanism, home, np.zeros(len(again), dtype=np.intp), solved.settings[again]))
+    return _replaced(
+        solved, again, follow(mechanism, home, np.zeros(len(again), dtype=np.intp), solved.settings[again])
+    )
 
 
 def _lattice(wanted: Floats) -> tuple[Floats, NDArray[np.intp]]:
@@ -189,18 +192,20 @@ def _lattice(wanted: Floats) -> tuple[Floats, NDArray[np.intp]]:
 def _replaced(solved: Solved, index: NDArray[np.intp], other: Solved) -> Solved:
     if not len(index):
         return solved
-    arrays = []
-    for mine, theirs in (
-        (solved.posture.centres, other.posture.centres),
-        (solved.posture.rotations, other.posture.rotations),
-        (solved.reached, other.reached),
-        (solved.share, other.share),
-        (solved.residual, other.residual),
-    ):
-        mixed = mine.copy()
-        mixed[index] = theirs
-        arrays.append(mixed)
-    return Solved(solved.settings, Posture(arrays[0], arrays[1]), *arrays[2:])
+    keep = np.ones(len(solved.settings), dtype=bool)
+    keep[index] = False
+    order = np.argsort(np.concatenate([np.flatnonzero(keep), index]), kind="stable")
+
+    def mixed(mine: NDArray[Any], theirs: NDArray[Any]) -> NDArray[Any]:
+        return np.concatenate([mine[keep], theirs])[order]
+
+    return Solved(
+        solved.settings,
+        joined_postures(solved.posture.take(keep), other.posture).take(order),
+        mixed(solved.reached, other.reached),
+        mixed(solved.share, other.share),
+        mixed(solved.residual, other.residual),
+    )
 
 
 def follow(mechanism: Mechanism, known: Solved, start: NDArray[np.intp], settings: Floats) -> Solved:
@@ -208,7 +213,10 @@ def follow(mechanism: Mechanism, known: Solved, start: NDArray[np.intp], setting
     wanted = np.asarray(settings, dtype=np.float64)
     stacks = [
         _follow_stack(
-            mechanism, known.settings[start[k : k + AT_ONCE]], known.posture.take(start[k : k + AT_ONCE]), wanted[k : k + AT_ONCE]
+            mechanism,
+            known.settings[start[k : k + AT_ONCE]],
+            known.posture.take(start[k : k + AT_ONCE]),
+            wanted[k : k + AT_ONCE],
         )
         for k in range(0, len(wanted), AT_ONCE)
     ]
@@ -286,14 +294,14 @@ class _Walk:
 
     def _limited(self, unknowns: Floats) -> Floats:
         turns = np.linalg.norm(unknowns.reshape(len(unknowns), -1, 6)[..., 3:], axis=-1).max(axis=1, initial=0.0)
-        return unknowns * np.minimum(1.0, FARTHEST_TURN * self.scale / np.maximum(turns, 1e-300))[:, None]
+        return np.asarray(unknowns * np.minimum(1.0, FARTHEST_TURN * self.scale / np.maximum(turns, 1e-300))[:, None])
 
     def _believable(self, predicted: Floats, corrected: Floats) -> NDArray[np.bool_]:
         step = np.linalg.norm(predicted, axis=1)
         fix = np.linalg.norm(corrected, axis=1)
         turns = np.linalg.norm(predicted.reshape(len(predicted), -1, 6)[..., 3:], axis=-1).max(axis=1, initial=0.0)
         near = turns <= FARTHEST_TURN * self.scale
-        return near & ((fix <= LARGEST_CORRECTION * step) | (fix <= 1e-6 * self.scale))
+        return np.asarray(near & ((fix <= LARGEST_CORRECTION * step) | (fix <= 1e-6 * self.scale)))
 
     def _same_branch(self, jacobian: Floats, there: Posture) -> NDArray[np.bool_]:
         before = self.system.determinants(jacobian)

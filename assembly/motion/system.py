@@ -106,7 +106,7 @@ class Equations:
         return np.concatenate([family.rows.curvature(posture, rates) for family in self.families], axis=1)
 
     def third_order(self, posture: Posture, linear: Reach, rest: Reach, half: Floats) -> Floats:
-        """Bound (N, rows) mm on what slopes and curvature leave out, where motion is ``linear`` and up to ``rest`` more."""
+        """Bound (N, rows) mm on what slopes and curvature leave out for motion ``linear`` and up to ``rest`` more."""
         return np.concatenate(
             [family.rows.third_order(posture, linear, rest, family.spans(half)) for family in self.families], axis=1
         )
@@ -182,7 +182,7 @@ def block_order(equations: Equations, chosen: Order) -> tuple[Block, ...]:
     blocks, done = [], np.zeros(len(chosen), dtype=bool)
     for node in nx.lexicographical_topological_sort(order, key=lambda node: min(order.nodes[node]["members"])):
         columns = np.sort(np.fromiter(order.nodes[node]["members"], dtype=np.intp))
-        rows = np.sort(row_of[columns])
+        rows = np.sort(row_of[columns]).astype(np.intp)
         earlier = np.flatnonzero(touched[rows].any(axis=0) & done)
         blocks.append(Block(rows, columns, earlier))
         done[columns] = True
@@ -215,19 +215,14 @@ class System:
         return solution
 
     def determinants(self, jacobian: Floats) -> Floats:
-        """Signs and logarithms (N, blocks, 2) of the blocks' determinants: a sign that flips is a passed dead centre."""
-        return np.stack(
-            [
-                np.stack(np.linalg.slogdet(jacobian[:, block.rows[:, None], block.columns]), axis=-1)
-                for block in self.blocks
-            ],
-            axis=1,
-        )
+        """Signs and logarithms (N, blocks, 2) of the blocks' determinants; a flipped sign is a passed dead centre."""
+        pairs = [np.linalg.slogdet(jacobian[:, block.rows[:, None], block.columns]) for block in self.blocks]
+        return np.asarray(np.stack([np.stack(pair, axis=-1) for pair in pairs], axis=1), dtype=np.float64)
 
 
 def _solved(matrices: Floats, right: Floats) -> Floats:
     try:
-        return np.linalg.solve(matrices, right)
+        return np.asarray(np.linalg.solve(matrices, right), dtype=np.float64)
     except np.linalg.LinAlgError:
         solved = np.full_like(right, np.nan)
         for index, (matrix, column) in enumerate(zip(matrices, right, strict=True)):

@@ -154,7 +154,9 @@ def travel(motion: CellMotion, body: int, other: int, points: Floats, radii: Flo
     lever_other = motion.posture.centres[:, body, None] + lever - motion.posture.centres[:, other, None]
     rate, bent = (
         mine - theirs
-        for mine, theirs in zip(_derivatives(motion, body, lever), _derivatives(motion, other, lever_other), strict=True)
+        for mine, theirs in zip(
+            _derivatives(motion, body, lever), _derivatives(motion, other, lever_other), strict=True
+        )
     )
     half = motion.half
     linear = _corner_norm(rate, half[:, None])
@@ -179,7 +181,7 @@ def _derivatives(motion: CellMotion, body: int, lever: Floats) -> tuple[Floats, 
 
 
 def _left_out(motion: CellMotion, body: int, lever: Floats, radii: Floats) -> Floats:
-    """What the derivatives leave out (N, k) mm at points of a ball, and what the ball's size adds to their second part."""
+    """What the derivatives leave out (N, k) mm at points of a ball, and what its size adds to their second part."""
     length = np.linalg.norm(lever, axis=-1) + radii
     curl = 0.5 * np.einsum("nij,ni,nj->n", np.linalg.norm(motion.turn_bend[:, body], axis=-1), motion.half, motion.half)
     turn, more = motion.turn[:, body], curl + motion.turn_rest[:, body]

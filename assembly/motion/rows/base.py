@@ -82,8 +82,13 @@ class Rows(Protocol):
     ``spans`` (N, m) is how far the targets may vary inside the cell, in rad or mm.
     """
 
-    first: Bodies
-    second: Bodies
+    @property
+    def first(self) -> Bodies:
+        """First body of each row."""
+
+    @property
+    def second(self) -> Bodies:
+        """Second body of each row."""
 
     def values(self, posture: Posture, targets: Floats) -> Floats:
         """Misses (N, m) in mm; ``targets`` (N, m) are what drives ask of these rows (rad or mm)."""

@@ -35,7 +35,7 @@ class SamePoint:
     def second_order(self, posture: Posture, reach: Reach, spans: Floats) -> Floats:  # noqa: ARG002
         first = reach.turn[:, self.first] ** 2 * np.linalg.norm(self.lever_first, axis=-1)
         second = reach.turn[:, self.second] ** 2 * np.linalg.norm(self.lever_second, axis=-1)
-        return 0.5 * (first + second)
+        return np.asarray(0.5 * (first + second))
 
     def curvature(self, posture: Posture, rates: Rates) -> Floats:
         first = bend(rates.turn[:, self.first], turned(posture, self.first, self.lever_first))

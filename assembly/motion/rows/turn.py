@@ -15,9 +15,9 @@ from assembly.motion.rows.square import angle_curvature, angle_second_order
 class Turn:
     """The angle of the second body against the first about ``axis`` (unit, fixed in the first) equals its target.
 
-    For bounds the row is read as ``scale · (n turned by the drive) · v = 0``, with v the second body's mark and n square
-    to it about the axis, fixed in the first body: the same zero and the same slopes, and no arc tangent. Its
-    curvature is that of n and v alone, as the drive turns n along v.
+    For bounds the row is read as ``scale · (n turned by the drive) · v = 0``, with v the second body's mark and n
+    square to it about the axis, fixed in the first body: the same zero and the same slopes, and no arc tangent.
+    Its curvature is that of n and v alone, as the drive turns n along v.
     """
 
     first: Bodies

@@ -1,0 +1,49 @@
+import numpy as np
+import pytest
+from picture_scenes import ball, box, rod
+
+from assembly.geometry.mesh import joined
+from assembly.report.camera import looking
+from assembly.report.section import inside_at_near_plane
+
+SIZE = (400, 300)
+AREA = (100 / 300) ** 2
+"""mm² of one pixel of a picture 100 mm high."""
+
+
+def cut(mesh, near, towards=(-1, 0, 0)):
+    return inside_at_near_plane(mesh.vertices[mesh.faces], looking(towards, (0, 0, 0), 100, near), SIZE)
+
+
+@pytest.mark.parametrize("depth", [-20.0, 0.0, 15.0, 31.0])
+def test_a_ball_is_cut_in_a_circle(depth):
+    inside = cut(ball(30, splits=5), depth)
+    expected = np.pi * max(0.0, 30**2 - depth**2)  # closed form
+    assert set(np.unique(inside)) <= {0, 1}
+    assert inside.sum() * AREA == pytest.approx(expected, rel=5e-3)
+
+
+def test_the_cut_lies_where_the_solid_is():
+    inside = cut(box((200, 20, 10), (0, 12, 30)), 0.0)
+    rows, columns = np.nonzero(inside)
+    # closed form: seen from ahead, y left is to the right, 3 px per mm
+    assert (columns.min(), columns.max() + 1) == (200 + 3 * 2, 200 + 3 * 22)
+    assert (rows.min(), rows.max() + 1) == (150 - 3 * 35, 150 - 3 * 25)
+
+
+def test_solids_that_run_into_each_other_stay_solid():
+    inside = cut(joined([ball(20, (0, -8, 0)), ball(20, (0, 8, 0))]), 0.0)
+    lens = 2 * (20**2 * np.arccos(8 / 20) - 8 * np.sqrt(20**2 - 8**2))  # two circular segments
+    assert (inside == 2).sum() * AREA == pytest.approx(lens, rel=0.01)
+    assert (inside < 0).sum() == 0
+
+
+def test_a_hole_stays_empty():
+    bore = rod(10, 80)
+    inside = cut(joined([rod(25, 80), type(bore)(bore.vertices, bore.faces[:, ::-1])]), 5.0, (0, 0, -1))
+    assert inside[150, 200] == 0
+    assert (inside == 1).sum() * AREA == pytest.approx(np.pi * (25**2 - 10**2), rel=0.01)
+
+
+def test_a_solid_wider_than_the_picture_fills_it():
+    assert (cut(box((10, 900, 900)), 0.0) == 1).all()
