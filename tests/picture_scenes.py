@@ -6,7 +6,7 @@ import plain_meshes
 from assembly.geometry.mesh import Mesh
 from assembly.geometry.scene import Role, Scene, SceneSolid
 
-WIDE, HIGH = 800, 450
+WIDE, HIGH = 640, 360
 
 
 def box(size, centre=(0, 0, 0)):

@@ -22,7 +22,7 @@ def test_a_cylinder_shows_its_sagitta(sides):
 
 def test_single_precision_does_not_disturb_it():
     vertices, faces = cylinder(25, 40, 64)
-    rounded = (vertices + (600, -300, 150)).astype(np.float32)
+    rounded = (vertices + np.array([600, -300, 150])).astype(np.float32)
     assert estimate((rounded, faces)) == pytest.approx(25 * (1 - math.cos(math.pi / 64)), rel=0.02)
 
 

@@ -19,7 +19,7 @@ def test_both_renderers_see_the_same(towards, near):
     camera = looking(towards, (0, 0, 5), 220, near)
     with gl_renderer(layers) as one, ray_renderer(layers) as other:
         seen, expected = (renderer.seen("one", camera, (400, 300)) for renderer in (one, other))
-    assert (expected >= 0).mean() > 0.1
+    assert (expected >= 0).mean() > 0.05
     assert (seen == expected).mean() > 0.998
 
 
@@ -33,10 +33,16 @@ def test_layers_do_not_hide_each_other():
 
 def test_the_plotter_is_closed_whatever_happens():
     square = box((1, 1, 1))
-    with pytest.raises(RuntimeError), gl_renderer({"one": square.vertices[square.faces]}) as renderer:
-        plotter = renderer._plotter
-        raise RuntimeError
-    assert plotter.render_window is None
+    kept = []
+
+    def spoiled():
+        with gl_renderer({"one": square.vertices[square.faces]}) as renderer:
+            kept.append(renderer._plotter)
+            raise RuntimeError
+
+    with pytest.raises(RuntimeError):
+        spoiled()
+    assert kept[0].render_window is None
 
 
 def test_the_probe_finds_its_two_triangles():

@@ -7,6 +7,7 @@ import pytest
 from plain_meshes import ball, box, cube, edge_uses, inward, signed_volume, together
 
 from assembly.errors import InputError
+from assembly.geometry.mesh import Mesh
 from assembly.geometry.meshcheck import checked
 from assembly.geometry.shells import components
 from assembly.geometry.solids import volume
@@ -116,7 +117,7 @@ def test_cubes_that_touch_at_a_vertex_or_an_edge_are_two_bodies(shift):
 
 
 def skin(cells):
-    """The outer and inner surface of unit cubes in a grid: all sides where no neighbour stands, their corners merged."""
+    """The outer and inner surface of unit cubes in a grid: all sides where no neighbour stands."""
     solids = []
     for cell in cells:
         vertices, faces = cube(1, cell)
@@ -133,7 +134,7 @@ def test_a_ring_that_touches_itself_along_an_edge_is_closed():
     assert mesh.volume == pytest.approx(len(ring))
 
 
-@pytest.mark.parametrize("seed", range(200))
+@pytest.mark.parametrize("seed", range(15))
 def test_random_heaps_of_cubes_that_touch_every_way_keep_their_volume(seed):
     """Half the cells of a 5 cube grid: bodies meet in corners and edges, and close round hollows."""
     full = np.random.default_rng(seed).random((5, 5, 5)) < 0.5
@@ -142,9 +143,10 @@ def test_random_heaps_of_cubes_that_touch_every_way_keep_their_volume(seed):
     merged = np.unique(vertices, axis=0, return_inverse=True)[1].ravel()[faces]
     assert max(edge_uses(merged).values()) == 4
     mesh, findings = checked(vertices, faces, "heap.stl")
-    assert set(edge_uses(mesh.faces).values()) <= {2, 4}
+    assert set(edge_uses(mesh.faces).values()) == {2}
     assert mesh.volume == pytest.approx(len(cells))
     assert volume(mesh) == pytest.approx(len(cells))
+    assert volume(Mesh(np.unique(vertices, axis=0), merged)) == pytest.approx(len(cells))
     assert all(finding.kind == "note" for finding in findings)
 
 
@@ -241,7 +243,8 @@ def _bottle(strips):
         ((np.array([[0, 0, 0], [1, 0, 0], [0, 1, 0], [1, 1, 0]]), np.array([[0, 1, 2], [1, 3, 2]])), "4 open edges"),
         (_bottle(12), "one side only"),
     ],
-    ids=["none", "nan", "infinite", "index too high", "index below zero", "no area", "inner wall", "flattened", "sheet", "one side"],
+    ids=["none", "nan", "infinite", "index too high", "index below zero", "no area", "inner wall",
+         "flattened", "sheet", "one side"],
 )  # fmt: skip
 def test_what_encloses_no_solid_is_refused(solid, told):
     assert told in refusal_of(solid)

@@ -46,7 +46,7 @@ def test_the_picture_shows_each_part_in_its_colour(renderer, tmp_path):
     for role in Role:
         assert coloured(part_of(image, PLAN.whole), PAINTS[role].fill).sum() > 300, role
     for role in (Role.FIRST, Role.SECOND):
-        assert coloured(part_of(image, PLAN.close), PAINTS[role].fill).sum() > 3000, role
+        assert coloured(part_of(image, PLAN.close), PAINTS[role].fill).sum() > 1500, role
     assert not coloured(image, OVERLAP.fill).any()
 
 
@@ -56,7 +56,7 @@ def test_an_overlap_buried_in_both_parts_is_seen_in_both_views(renderer, tmp_pat
     assert coloured(part_of(image, PLAN.whole), OVERLAP.fill).sum() > 100
     # 12 mm × 4 mm in a close-up about 40 mm wide
     expected = 12 * 4 * (PLAN.close.width / 40) ** 2
-    assert coloured(part_of(image, PLAN.close), OVERLAP.fill).sum() == pytest.approx(expected, rel=0.35)
+    assert coloured(part_of(image, PLAN.close), OVERLAP.fill).sum() == pytest.approx(expected, rel=0.2)
 
 
 @pytest.mark.skipif(bool(opengl_trouble()), reason="no OpenGL on this machine")
@@ -77,13 +77,11 @@ def test_the_gap_line_has_the_length_of_the_gap(renderer, tmp_path):
 
 
 def test_a_part_before_the_gap_does_not_hide_it(tmp_path):
-    screens = tuple(
-        SceneSolid(f"screen {k}", box((300, 300, 300), (0, 0, 0)).moved(np.eye(4)), Role.QUIET) for k in range(1)
-    )
-    close = part_of(drawn(gap_scene(extra=screens), tmp_path), PLAN.close)
+    crate = SceneSolid("crate round it all", box((300, 300, 300)), Role.QUIET)
+    close = part_of(drawn(gap_scene(extra=(crate,)), tmp_path), PLAN.close)
     for role in (Role.FIRST, Role.SECOND):
         fill = np.array(PAINTS[role].fill) * 0.86 + np.array(PAINTS[Role.QUIET].fill) * 0.14
-        assert coloured(close, fill).sum() > 2000
+        assert coloured(close, fill).sum() > 1500
 
 
 def test_without_gap_or_overlap_the_machine_has_all_the_width(tmp_path):
@@ -92,7 +90,7 @@ def test_without_gap_or_overlap_the_machine_has_all_the_width(tmp_path):
     assert (columns.min() + columns.max()) / 2 == pytest.approx(WIDE / 2, abs=3)
 
 
-@pytest.mark.parametrize("size", [(640, 360), (1000, 1300), (1600, 500)])
+@pytest.mark.parametrize("size", [(640, 360), (700, 1000), (1600, 400)])
 def test_every_size_is_drawn_as_asked(size, tmp_path):
     assert drawn(gap_scene(), tmp_path, size=size).size == size
 
@@ -104,7 +102,7 @@ HOSTILE = ["x" * 300, "😀" * 40, "漢字の部品", "<script>alert(1)</script>
 def test_hostile_names_change_neither_colours_nor_size(name, tmp_path):
     image = drawn(gap_scene(names=(name, name[::-1]), title=name * 50, pose=name * 50), tmp_path)
     assert image.size == SIZE
-    assert coloured(part_of(image, PLAN.close), PAINTS[Role.FIRST].fill).sum() > 3000
+    assert coloured(part_of(image, PLAN.close), PAINTS[Role.FIRST].fill).sum() > 1500
 
 
 def test_the_same_scene_gives_the_same_file(tmp_path):
@@ -117,7 +115,7 @@ def test_the_same_scene_gives_the_same_file(tmp_path):
 )
 def test_where_opengl_fails_or_hangs_the_rays_draw_and_say_so(probe, tmp_path, monkeypatch, fresh_probe):
     monkeypatch.setattr(pictures, "PROBE", probe)
-    monkeypatch.setattr(pictures, "PROBE_SECONDS", 2.0)
+    monkeypatch.setattr(pictures, "PROBE_SECONDS", 1.0)
     result = draw(gap_scene(), tmp_path / "picture.png", SIZE)
     assert result.renderer == "ray"
     assert "without OpenGL" in result.note
@@ -129,7 +127,7 @@ def test_where_opengl_fails_or_hangs_the_rays_draw_and_say_so(probe, tmp_path, m
 def test_where_opengl_works_it_draws(tmp_path, monkeypatch, fresh_probe):
     monkeypatch.setattr(pictures, "PROBE", "")
     used = []
-    monkeypatch.setattr(pictures, "_png", lambda scene, size, name: used.append(name) or b"png")
+    monkeypatch.setattr(pictures, "_png", lambda *given: used.append(given[-1]) or b"png")
     assert draw(gap_scene(), tmp_path / "picture.png", SIZE) == pictures.PictureResult(tmp_path / "picture.png", "gl")
     assert used == ["gl"]
 
@@ -151,8 +149,8 @@ def test_a_renderer_that_fails_is_followed_by_the_next(tmp_path, monkeypatch):
 
 def test_only_where_nothing_works_it_is_an_error(tmp_path, monkeypatch):
     monkeypatch.setattr(pictures, "opengl_trouble", lambda: "no OpenGL here")
-    monkeypatch.setattr(pictures, "_renderer", lambda name, layers: 1 / 0)
-    with pytest.raises(PictureError, match="no OpenGL here; the renderer 'ray' failed.*numbers do not depend"):
+    monkeypatch.setattr(pictures, "_renderer", lambda *_: 1 / 0)
+    with pytest.raises(PictureError, match=r"no OpenGL here; the renderer 'ray' failed.*numbers do not depend"):
         draw(gap_scene(), tmp_path / "picture.png", SIZE)
     assert list(tmp_path.iterdir()) == []
 

@@ -8,6 +8,7 @@ import io
 import os
 import re
 import secrets
+import zipfile
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -167,12 +168,34 @@ def _read_ply(data: bytes, file: str) -> _Triangles:
 
 
 def _read_3mf(data: bytes, file: str) -> _Triangles:
+    lost = _undefined_objects(data, file)
+    if lost:
+        message = f"names objects that it does not hold: {', '.join(lost)}"
+        raise InputError(Fault(message, file=file, hint="damaged or incomplete: export it again"))
     held = _read_by_trimesh(data, file, "3mf")
     if held.unit == _3MF_UNSTATED:
         return held._replace(unit="")
     if held.unit not in _3MF_MM:
         raise InputError(Fault(f"states the unit {held.unit!r}", file=file, hint=f"valid: {', '.join(_3MF_MM)}"))
     return held
+
+
+def _undefined_objects(data: bytes, file: str) -> list[str]:
+    """Numbers of objects that a 3MF file builds or joins but does not define; trimesh would leave them out."""
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            models = b"".join(archive.read(name) for name in archive.namelist() if name.lower().endswith(".model"))
+    except Exception as error:
+        raise _unreadable("3mf", error, file) from error
+    defined = re.findall(rb"<(?:\w+:)?object\s[^>]*?\bid\s*=\s*[\"'](\d+)", models)
+    named = re.findall(rb"\sobjectid\s*=\s*[\"'](\d+)", models)
+    return sorted(number.decode() for number in set(named) - set(defined))
+
+
+def _unreadable(kind: str, error: Exception, file: str) -> InputError:
+    reason = f"{type(error).__name__}: {error}".splitlines()[0]
+    hint = "damaged or of another kind than its ending says: export or copy it again"
+    return InputError(Fault(f"cannot be read as {kind.upper()} ({reason})", file=file, hint=hint))
 
 
 def _read_by_trimesh(data: bytes, file: str, kind: str) -> _Triangles:
@@ -187,9 +210,7 @@ def _read_by_trimesh(data: bytes, file: str, kind: str) -> _Triangles:
         vertices = [np.asarray(piece.vertices, dtype=np.float64) for piece in pieces]
         faces = [np.asarray(piece.faces, dtype=np.int64) for piece in pieces]
     except Exception as error:
-        reason = f"{type(error).__name__}: {error}".splitlines()[0]
-        hint = "damaged or of another kind than its ending says: export or copy it again"
-        raise InputError(Fault(f"cannot be read as {kind.upper()} ({reason})", file=file, hint=hint)) from error
+        raise _unreadable(kind, error, file) from error
     offsets = np.cumsum([0, *(len(piece) for piece in vertices)])
     shifted = [piece + offset for piece, offset in zip(faces, offsets[:-1], strict=True)]
     points = np.concatenate([np.empty((0, 3)), *vertices])

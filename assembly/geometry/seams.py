@@ -6,7 +6,7 @@ import numpy as np
 
 from assembly.geometry.mesh import Floats, Indices
 from assembly.geometry.rotations import across, unit
-from assembly.geometry.shells import EdgeTable, labels_of
+from assembly.geometry.shells import EdgeTable, edges_of, labels_of
 
 SILENT = 1e-6
 """Vertices this near, in mm, are one: finer than any file format or workshop means."""
@@ -69,7 +69,38 @@ def touching_parted(vertices: Floats, faces: Indices, edges: EdgeTable) -> tuple
     links = np.concatenate([np.stack([one, after_other], axis=1), np.stack([after_one, other], axis=1)])
     label = labels_of(faces.size, links)
     _, first, number = np.unique(label, return_index=True, return_inverse=True)
-    return vertices[faces.ravel()[first]], number.reshape(-1, 3)
+    return _doubled_edges_split(vertices[faces.ravel()[first]], number.reshape(-1, 3))
+
+
+def _doubled_edges_split(vertices: Floats, faces: Indices) -> tuple[Floats, Indices]:
+    """The facets with middle vertices of their own on edges that still join the same two vertices as another edge.
+
+    manifold3d 3.5 pairs the facets of such edges otherwise and changes the volume, with status NoError.
+    """
+    edges = edges_of(faces)
+    middles: list[Floats] = []
+    pieces: dict[int, list[tuple[int, int, int]]] = {}
+    for edge in edges.crowded:
+        for pair in _paired_round(vertices, faces, edges, edge)[1:]:
+            for half in pair.tolist():
+                facet, corner = half // 3, half % 3
+                start, end = int(faces[facet, corner]), int(faces[facet, (corner + 1) % 3])
+                whole = pieces.get(facet) or [(int(faces[facet, 0]), int(faces[facet, 1]), int(faces[facet, 2]))]
+                number = len(vertices) + len(middles)
+                pieces[facet] = [piece for each in whole for piece in _halved(each, start, end, number)]
+            middles.append(vertices[[start, end]].mean(axis=0))
+    if not pieces:
+        return vertices, faces
+    halved = np.array([piece for whole in pieces.values() for piece in whole])
+    return np.concatenate([vertices, middles]), np.concatenate([np.delete(faces, list(pieces), axis=0), halved])
+
+
+def _halved(triangle: tuple[int, int, int], start: int, end: int, middle: int) -> list[tuple[int, int, int]]:
+    """``triangle`` cut at the ``middle`` of its side from ``start`` to ``end``; whole where it has no such side."""
+    for k in range(3):
+        if (triangle[k], triangle[(k + 1) % 3]) == (start, end):
+            return [(start, middle, triangle[k - 1]), (middle, end, triangle[k - 1])]
+    return [triangle]
 
 
 def _paired_round(vertices: Floats, faces: Indices, edges: EdgeTable, edge: int) -> Indices:

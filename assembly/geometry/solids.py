@@ -15,7 +15,8 @@ import numpy as np
 from assembly.errors import ShapeError
 from assembly.geometry.inside import encloses
 from assembly.geometry.mesh import Mesh
-from assembly.geometry.shells import components
+from assembly.geometry.seams import touching_parted
+from assembly.geometry.shells import components, edges_of
 
 if TYPE_CHECKING:
     from manifold3d import Manifold
@@ -57,6 +58,9 @@ def _solid(mesh: Mesh) -> Manifold:
     from manifold3d import Manifold, OpType
 
     _require_valid(mesh)
+    edges = edges_of(mesh.faces)
+    if len(edges.crowded) and not edges.balance.any():
+        mesh = Mesh(*touching_parted(mesh.vertices, mesh.faces, edges))
     bodies: list[Mesh] = []
     hollows: list[Mesh] = []
     for shell in components(mesh):

@@ -62,7 +62,7 @@ class Figures:
         return number
 
     def coordinate(self, given: Given, place: Place) -> float:
-        """One coordinate in mm."""
+        """One coordinate in mm, or another number that may be negative: an angle in degrees, a ratio."""
         number = self.number(given, place)
         if abs(number) > FARTHEST:
             hint = f"give -{FARTHEST:g} to {FARTHEST:g}"
@@ -70,7 +70,7 @@ class Figures:
         return number
 
     def vector(self, given: Sequence[Given], place: Place) -> Vector:
-        """Three coordinates in mm."""
+        """Three coordinates in mm, or angles in degrees."""
         x, y, z = (self.coordinate(each, (*place, k)) for k, each in enumerate(given))
         return x, y, z
 

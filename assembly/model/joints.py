@@ -110,7 +110,7 @@ def read_drive(name: str, raw: object, bench: Bench) -> Drive | None:
         log.add(place, fault, "a drive has one of them")
         return None
     kind, given_ratios = next(iter(given.items()))
-    ratios = {joint: bench.figures.number(ratio, (*place, kind, joint)) for joint, ratio in given_ratios.items()}
+    ratios = {joint: bench.figures.coordinate(ratio, (*place, kind, joint)) for joint, ratio in given_ratios.items()}
     if not ratios:
         log.add((*place, kind), "the drive moves no joint", "name one joint and its ratio")
     for joint, ratio in ratios.items():

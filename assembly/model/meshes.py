@@ -32,7 +32,7 @@ def read_mesh_entry(raw: object, place: Place, points: Points, bench: Bench) -> 
     figures = points.figures
     name = (Path(table.file).stem or table.file) if table.name is None else table.name
     seats = read_seats(name, table.seat, place, bench)
-    degrees = [figures.number(each, (*place, "rotated", k)) for k, each in enumerate(table.rotated)]
+    degrees = figures.vector(table.rotated, (*place, "rotated"))
     at = points.point(table.at, (*place, "at"))
     scale = figures.number(table.scale, (*place, "scale"))
     if not isnan(scale) and not _LEAST_SCALE <= scale <= _LARGEST_SCALE:

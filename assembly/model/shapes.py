@@ -110,7 +110,7 @@ class ShapeReader:
     @_call.register
     def _(self, table: BoxTable, place: Place) -> Call:
         size = [self._figures.size(each, (*place, "size", k)) for k, each in enumerate(table.size)]
-        turned = [self._figures.number(each, (*place, "rotated", k)) for k, each in enumerate(table.rotated)]
+        turned = self._figures.vector(table.rotated, (*place, "rotated"))
         centre = self.points.point(table.box, (*place, "box"))
         return lambda: geometry.box(centre, size, rotation=rotation_about_axes(turned))
 

@@ -25,6 +25,8 @@ _BEARINGS = (
 """Where the viewer may stand: degrees from straight ahead of the machine to its left, degrees above the horizon, and
 what that place costs, against 1 for the whole visible pair: a machine reads best from a corner and a little above."""
 _ROUND_THE_GAP = 24
+_STRAIGHT = 0.999
+"""Sights nearer than this cosine to an axis of the machine are its plain front, side and top views, easiest to read."""
 _NEAREST, _FARTHEST = 40.0, 80.0
 """Millimetres across a close-up, unless the gap or the overlap is larger."""
 _ENLARGED_GAP, _SPARE_GAP = 25.0, 3.0
@@ -100,8 +102,8 @@ def close_up(renderer: Renderer, layers: Stage, about: Focus, whole: Camera, siz
         zoomed = replace(camera, height=max(0.5, 4 * about.extent))
         clear[index] = _clear_sight(renderer, layers, "pair", about, zoomed, _TINY, about.extent + 0.02 * camera.height)
         rest = _clear_sight(renderer, layers, "rest", about, zoomed, _TINY, camera.height)
-        squareness = float(np.abs(camera.towards).max())
-        score[index] = 3 * clear[index] + 0.5 * rest + 0.4 * float(camera.towards @ whole.towards) + 0.3 * squareness
+        straight = float(np.abs(camera.towards).max() > _STRAIGHT)
+        score[index] = 3 * clear[index] + 0.5 * rest + 0.4 * float(camera.towards @ whole.towards) + 0.3 * straight
         score[index] -= 0.3 * max(0.0, float(camera.towards[2])) + 2 * camera.height / widest
     best = int(np.argmax(score))
     return cameras[best] if clear[best] > 0.99 else replace(cameras[best], near=0.0)

@@ -1,0 +1,1 @@
+"""One question per file; a study asks the floors below and none of the others."""

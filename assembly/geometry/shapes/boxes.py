@@ -7,7 +7,7 @@ from itertools import product
 import numpy as np
 from numpy.typing import ArrayLike
 
-from assembly.geometry.mesh import Mesh
+from assembly.geometry.mesh import Floats, Mesh
 from assembly.geometry.shapes.checks import checked_facet_error, checked_point, checked_sizes, refused, shown
 
 _FACES = np.array(
@@ -34,7 +34,7 @@ def box(centre: ArrayLike, size: ArrayLike, *, rotation: ArrayLike | None = None
     return Mesh(middle + corners, _FACES)
 
 
-def _rotation(value: ArrayLike) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
+def _rotation(value: ArrayLike) -> Floats:
     try:
         turn = np.array(value, dtype=np.float64)
     except (TypeError, ValueError):

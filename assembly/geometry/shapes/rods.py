@@ -9,9 +9,9 @@ from math import pi
 import numpy as np
 from numpy.typing import ArrayLike
 
-from assembly.geometry.mesh import Floats, Mesh
+from assembly.geometry.mesh import Floats, Indices, Mesh
 from assembly.geometry.shapes.bends import Bend, CentreLine, centre_line
-from assembly.geometry.shapes.checks import checked_facet_error, checked_size, checked_sizes, refused, shown
+from assembly.geometry.shapes.checks import LEAST_SIZE, checked_facet_error, checked_size, checked_sizes, refused, shown
 from assembly.geometry.shapes.facets import affordable, facets_round, sag, steps_along
 from assembly.geometry.shapes.surfaces import cap, lofted
 
@@ -84,7 +84,7 @@ def tube(
     section = _section("tube", diameter, square, rectangle)
     thickness = checked_size("tube", "wall", wall)
     room = min(section.half_width, section.half_height)
-    if thickness >= room:
+    if thickness > room - LEAST_SIZE:
         problem = f"wall = {shown(thickness)} leaves no hollow"
         raise refused("tube", problem, f"give less than {shown(room)} mm, or use a rod")
     sections = [section, section.less(thickness)]
@@ -108,7 +108,7 @@ def _swept(shape: str, sections: list[_Section], line: CentreLine, facet_error: 
     """``sections``: the outside and, for a tube, the inside."""
     outside = sections[0]
     for bend in line.bends:
-        if bend.radius <= outside.reach(bend):
+        if bend.radius < outside.reach(bend) + LEAST_SIZE:
             problem = f"bend radius {shown(bend.radius)} mm is too small for the section"
             raise refused(shape, problem, f"give more than {shown(outside.reach(bend))} mm")
 
@@ -124,7 +124,7 @@ def _swept(shape: str, sections: list[_Section], line: CentreLine, facet_error: 
     return Mesh(*_skin(loops), _surface_error(outside, line, count, steps))
 
 
-def _skin(loops: list[Floats]) -> tuple[Floats, np.ndarray[tuple[int, ...], np.dtype[np.int64]]]:
+def _skin(loops: list[Floats]) -> tuple[Floats, Indices]:
     """Vertices and triangles of the outside rings alone with caps, or of outside and inside joined at both ends."""
     outer = loops[0]
     rings, points = outer.shape[:2]

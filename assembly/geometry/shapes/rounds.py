@@ -80,7 +80,7 @@ def ring(centre: ArrayLike, axis: ArrayLike, *, diameter: float, thickness: floa
     line = checked_direction("ring", "axis", axis)
     outer = checked_size("ring", "diameter", diameter) / 2
     section = checked_size("ring", "thickness", thickness) / 2
-    if 2 * section >= outer:
+    if 2 * section > outer - LEAST_SIZE:
         problem = f"thickness = {shown(2 * section)} closes the hole of a ring of diameter {shown(2 * outer)}"
         raise refused("ring", problem, f"give less than {shown(outer)} mm")
 

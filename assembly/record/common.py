@@ -1,0 +1,109 @@
+"""Pieces that every record holds, from the values of the floors below."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from importlib.metadata import PackageNotFoundError, version
+from typing import TYPE_CHECKING
+
+from assembly.record.entries import (
+    DriveEntry,
+    FindingEntry,
+    FreedomEntry,
+    MachineEntry,
+    MovedEntry,
+    NotCheckedEntry,
+    OverlapEntry,
+    Point,
+    ProgramEntry,
+    Settings,
+)
+
+if TYPE_CHECKING:
+    from assembly.clearance.outcome import Overlap, Setting
+    from assembly.clearance.pairs import Pairs
+    from assembly.model.machine import Machine
+    from assembly.motion.bodies import Bodies
+    from assembly.motion.freedoms import IdleRoll
+    from assembly.motion.solver import Mechanism
+
+PROGRAM = "swingroom"
+HELD = "takes the shortest turn from rest"
+
+
+def program_entry() -> ProgramEntry:
+    """Name and version of the program; no version where its sources were never installed."""
+    try:
+        return ProgramEntry(PROGRAM, version(PROGRAM))
+    except PackageNotFoundError:
+        return ProgramEntry(PROGRAM, "")
+
+
+def machine_entry(machine: Machine) -> MachineEntry:
+    """The machine by name, file and digests."""
+    return MachineEntry(machine.name, machine.file, machine.digests.get(machine.file, ""), dict(machine.digests))
+
+
+def drive_entries(machine: Machine) -> dict[str, DriveEntry]:
+    """Every drive's range."""
+    return {name: DriveEntry(drive.low, drive.high, drive.unit) for name, drive in machine.drives.items()}
+
+
+def settings_of(machine: Machine, setting: Setting) -> Settings:
+    """One value per drive by name; empty where there is no setting."""
+    return dict(zip(machine.drives, setting, strict=True)) if setting else {}
+
+
+def overlap_entry(machine: Machine, overlap: Overlap | None) -> OverlapEntry | None:
+    """An overlap in figures."""
+    if overlap is None:
+        return None
+    return OverlapEntry(
+        at=settings_of(machine, overlap.at),
+        depth_mm=overlap.depth,
+        direction=point(overlap.direction),
+        volume_mm3=overlap.volume,
+        where=point(overlap.where),
+    )
+
+
+def not_checked_entries(pairs: Pairs) -> tuple[NotCheckedEntry, ...]:
+    """The pairs that were not checked."""
+    return tuple(NotCheckedEntry(pair.a, pair.b, pair.reason) for pair in pairs.not_checked)
+
+
+def finding_entries(machine: Machine) -> tuple[FindingEntry, ...]:
+    """What reading the file found."""
+    return tuple(FindingEntry(finding.kind.value, finding.about, finding.message) for finding in machine.findings)
+
+
+def moved_entries(mechanism: Mechanism) -> tuple[MovedEntry, ...]:
+    """What an edited length moved at rest."""
+    return tuple(MovedEntry(shift.part, shift.moved_mm, shift.turned_deg) for shift in mechanism.shifts())
+
+
+def freedom_entries(mechanism: Mechanism) -> tuple[FreedomEntry, ...]:
+    """The idle freedoms of a machine that is put together."""
+    return roll_entries(mechanism.bodies, mechanism.idle)
+
+
+def roll_entries(bodies: Bodies, idle: Iterable[IdleRoll]) -> tuple[FreedomEntry, ...]:
+    """Each idle roll with its parts and its line."""
+    return tuple(
+        FreedomEntry(
+            parts=tuple(name for body in roll.bodies for name in bodies.members[body]),
+            what=f"can roll about its own line through {_figures(roll.at, 1)} along {_figures(roll.axis, 3)}",
+            held=HELD,
+        )
+        for roll in idle
+    )
+
+
+def point(values: Iterable[float]) -> Point:
+    """Three numbers as a point."""
+    x, y, z = values
+    return float(x), float(y), float(z)
+
+
+def _figures(values: Iterable[float], digits: int) -> str:
+    return f"[{', '.join(f'{value + 0.0:.{digits}f}' for value in values)}]"

@@ -1,0 +1,229 @@
+"""The record of a sweep, format 1: field names are the keys of the JSON file. mm and degrees, as in the mechanism file.
+
+A field that ends in ``_`` is written without it, where the key is a word of Python. Settings give one value per drive.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+FORMAT = 1
+
+Point = tuple[float, float, float]
+Settings = Mapping[str, float]
+VerdictWord = Literal["clear", "fails", "undecided"]
+
+
+@dataclass(frozen=True, slots=True)
+class ProgramEntry:
+    """What made the record."""
+
+    name: str
+    version: str
+
+
+@dataclass(frozen=True, slots=True)
+class MachineEntry:
+    """What it is about: the mechanism file, and the SHA-256 of it and of each of its mesh files."""
+
+    name: str
+    file: str
+    digest: str
+    digests: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class DriveEntry:
+    """The range that was swept, in ``unit`` ("deg" or "mm")."""
+
+    from_: float
+    to: float
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class OverlapEntry:
+    """Two parts claim one place: moving the second by ``depth_mm`` along ``direction`` frees it at this setting."""
+
+    at: Settings
+    depth_mm: float
+    direction: Point
+    volume_mm3: float
+    where: Point
+
+
+@dataclass(frozen=True, slots=True)
+class TermsEntry:
+    """The sum behind ``proven_mm`` in the cell ``at`` ± ``half`` that governs it: distance less the others."""
+
+    at: Settings
+    half: Settings
+    distance: float
+    travel: float
+    residual: float
+    surface_error: float
+    query_tolerance: float
+
+
+@dataclass(frozen=True, slots=True)
+class RegionCell:
+    """A box of settings."""
+
+    at: Settings
+    half: Settings
+
+
+@dataclass(frozen=True, slots=True)
+class RegionEntry:
+    """Where the pair is nearer than it must be: cells, and their share of the range."""
+
+    share: float
+    cells: tuple[RegionCell, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Contact:
+    """Along one drive (``direction`` 1 or -1), the others held: the first setting nearer than required."""
+
+    drive: str
+    direction: int
+    at: Settings
+
+
+@dataclass(frozen=True, slots=True)
+class PairEntry:
+    """One checked pair. ``least_mm`` and the points are null where the budget ended before the first look."""
+
+    a: str
+    b: str
+    shape_a: str
+    shape_b: str
+    required_mm: float
+    least_mm: float | None
+    proven_mm: float | None
+    at: Settings
+    point_a: Point | None
+    point_b: Point | None
+    verdict: VerdictWord
+    why: str
+    overlap: OverlapEntry | None
+    gap_seat: str | None
+    surface_error_mm: float
+    swallowed: bool
+    terms: TermsEntry | None
+    region: RegionEntry | None
+    first_contacts: tuple[Contact, ...]
+
+    @property
+    def room_mm(self) -> float | None:
+        """Clearance beyond what is required; an overlap counts by its depth, below zero."""
+        least = -self.overlap.depth_mm if self.overlap else self.least_mm
+        return None if least is None else least - self.required_mm
+
+
+@dataclass(frozen=True, slots=True)
+class NotCheckedEntry:
+    """A pair that was not checked."""
+
+    a: str
+    b: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class JointEntry:
+    """One motion of a joint over the settings looked at; ``reserve`` is what is left of ``limit`` at the most."""
+
+    name: str
+    kind: str
+    motion: str
+    first: str
+    second: str
+    unit: str
+    least: float | None
+    most: float | None
+    at_least: Settings
+    at_most: Settings
+    limit: float | None
+    reserve: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class FreedomEntry:
+    """A freedom that does not matter, and the rule by which it is held."""
+
+    parts: tuple[str, ...]
+    what: str
+    held: str
+
+
+@dataclass(frozen=True, slots=True)
+class UnreachableEntry:
+    """A setting at which the machine locks, folds over or cannot be assembled; ``share`` of the way from rest."""
+
+    at: Settings
+    loop: tuple[str, ...]
+    miss_mm: float
+    share: float
+    message: str
+
+
+@dataclass(frozen=True, slots=True)
+class MovedEntry:
+    """What an edited length moved at rest."""
+
+    part: str
+    moved_mm: float
+    turned_deg: float
+
+
+@dataclass(frozen=True, slots=True)
+class FindingEntry:
+    """Something about the input that the builder should know."""
+
+    kind: str
+    about: str
+    message: str
+
+
+@dataclass(frozen=True, slots=True)
+class WorkEntry:
+    """What the run cost, and the effort that was asked for."""
+
+    poses: int
+    distance_queries: int
+    cells: int
+    seconds: Mapping[str, float]
+    cores: int
+    triangles: int
+    bracket_mm: float
+    bracket_share: float
+    budget_s: float | None
+    stopped: str
+    joint_settings: int
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """Everything one sweep found, pairs with the least room first; ``measures`` and ``stops`` are for later studies."""
+
+    format: int
+    program: ProgramEntry
+    machine: MachineEntry
+    made: str
+    drives: Mapping[str, DriveEntry]
+    verdict: VerdictWord
+    reason: str
+    pairs: tuple[PairEntry, ...]
+    not_checked: tuple[NotCheckedEntry, ...]
+    joints: tuple[JointEntry, ...]
+    freedoms: tuple[FreedomEntry, ...]
+    unreachable: tuple[UnreachableEntry, ...]
+    unreachable_share: float
+    assembled: tuple[MovedEntry, ...]
+    findings: tuple[FindingEntry, ...]
+    measures: tuple[Mapping[str, float], ...]
+    stops: tuple[Mapping[str, float], ...]
+    work: WorkEntry

@@ -1,0 +1,196 @@
+"""From what the main job found to its record: only names, units and order change, and the verdict is drawn."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from math import isfinite
+from typing import TYPE_CHECKING
+
+from assembly.record.common import (
+    drive_entries,
+    finding_entries,
+    freedom_entries,
+    machine_entry,
+    moved_entries,
+    not_checked_entries,
+    overlap_entry,
+    program_entry,
+    settings_of,
+)
+from assembly.record.entries import (
+    FORMAT,
+    Contact,
+    FindingEntry,
+    JointEntry,
+    PairEntry,
+    Record,
+    RegionCell,
+    RegionEntry,
+    TermsEntry,
+    UnreachableEntry,
+    VerdictWord,
+    WorkEntry,
+)
+
+if TYPE_CHECKING:
+    from assembly.clearance.outcome import Region, Setting, Terms
+    from assembly.model.machine import Machine
+    from assembly.motion.solver import Unreachable
+    from assembly.studies.check import CheckResult, PairFound
+    from assembly.studies.joint_ranges import JointRange, JointRanges
+
+LEAST_MISS = 1e-3
+"""mm: a loop that misses by less does close; the place is given up because its motion could not be bounded."""
+
+
+def check_record(checked: CheckResult, joints: JointRanges) -> Record:
+    """The record of one run of the main job, made now."""
+    machine, swept = checked.mechanism.machine, checked.swept
+    pairs = tuple(sorted((_pair(found, checked) for found in checked.found), key=_worst_first))
+    ranges = tuple(_joint(machine, moved) for moved in joints.ranges)
+    lost = tuple(_unreachable(machine, place) for place in swept.unreachable)
+    verdict, reason = _verdict(pairs, ranges, lost, swept.unreachable_share)
+    notes = tuple(FindingEntry("note", f"joints.{name}", reason) for name, reason in joints.not_measured)
+    return Record(
+        format=FORMAT,
+        program=program_entry(),
+        machine=machine_entry(machine),
+        made=datetime.now(UTC).isoformat(timespec="seconds"),
+        drives=drive_entries(machine),
+        verdict=verdict,
+        reason=reason,
+        pairs=pairs,
+        not_checked=not_checked_entries(checked.pairs),
+        joints=ranges,
+        freedoms=freedom_entries(checked.mechanism),
+        unreachable=lost,
+        unreachable_share=swept.unreachable_share,
+        assembled=moved_entries(checked.mechanism),
+        findings=finding_entries(machine) + notes,
+        measures=(),
+        stops=(),
+        work=_work(checked, joints.settings),
+    )
+
+
+def _worst_first(pair: PairEntry) -> tuple[bool, float]:
+    return pair.room_mm is None, pair.room_mm or 0.0
+
+
+def _verdict(
+    pairs: Sequence[PairEntry], joints: Sequence[JointEntry], lost: Sequence[UnreachableEntry], lost_share: float
+) -> tuple[VerdictWord, str]:
+    """The worst answer of all, and what it rests on."""
+    failing = sum(pair.verdict == "fails" for pair in pairs)
+    open_pairs = [pair for pair in pairs if pair.verdict == "undecided"]
+    past = [joint for joint in joints if joint.reserve is not None and joint.reserve < 0]
+    reasons = []
+    if failing:
+        reasons.append(f"{failing} of {len(pairs)} pairs come nearer than they may")
+    if lost:
+        reasons.append(f"{max(100 * lost_share, 0.01):.2f} % of the range cannot be reached")
+    if past:
+        reasons.append(f"past their rating: {', '.join(joint.name for joint in past)}")
+    if reasons:
+        return "fails", "; ".join(reasons)
+    if open_pairs:
+        return "undecided", f"{len(open_pairs)} of {len(pairs)} pairs are not proven: {open_pairs[0].why}"
+    if not pairs:
+        return "undecided", "no pair of parts is checked"
+    return "clear", f"all {len(pairs)} pairs are proven over the whole range"
+
+
+def _pair(found: PairFound, checked: CheckResult) -> PairEntry:
+    result, witness = found.result, found.witness
+    pair, machine = result.pair, checked.mechanism.machine
+    solids = [checked.pairs.solids[trim] for trim in (pair.trim_a, pair.trim_b)]
+    return PairEntry(
+        a=pair.a,
+        b=pair.b,
+        shape_a=witness.shape_a if witness else "",
+        shape_b=witness.shape_b if witness else "",
+        required_mm=pair.required,
+        least_mm=result.least if isfinite(result.least) else None,
+        proven_mm=result.proven,
+        at=settings_of(machine, result.at),
+        point_a=witness.point_a if witness else None,
+        point_b=witness.point_b if witness else None,
+        verdict=result.verdict.value,
+        why=result.why,
+        overlap=overlap_entry(machine, result.overlap),
+        gap_seat=pair.seat or None,
+        surface_error_mm=sum(solid.mesh.surface_error for solid in solids),
+        swallowed=result.swallowed,
+        terms=_terms(machine, result.terms),
+        region=_region(machine, result.region),
+        first_contacts=tuple(
+            Contact(contact.drive, contact.direction, settings_of(machine, contact.at))
+            for contact in result.first_contacts
+        ),
+    )
+
+
+def _terms(machine: Machine, terms: Terms | None) -> TermsEntry | None:
+    if terms is None or not isfinite(terms.travel):
+        return None
+    return TermsEntry(
+        at=settings_of(machine, terms.at),
+        half=settings_of(machine, terms.half),
+        distance=terms.distance,
+        travel=terms.travel,
+        residual=terms.residual,
+        surface_error=terms.surface_error,
+        query_tolerance=terms.query_tolerance,
+    )
+
+
+def _region(machine: Machine, region: Region | None) -> RegionEntry | None:
+    def cell(box: tuple[Setting, Setting]) -> RegionCell:
+        centre, half = box
+        return RegionCell(settings_of(machine, centre), settings_of(machine, half))
+
+    return None if region is None else RegionEntry(region.share, tuple(map(cell, region.cells)))
+
+
+def _joint(machine: Machine, moved: JointRange) -> JointEntry:
+    joint = moved.joint
+    return JointEntry(
+        name=joint.name,
+        kind=joint.kind.value,
+        motion=moved.motion,
+        first=joint.first,
+        second=joint.second,
+        unit=moved.unit,
+        least=moved.least,
+        most=moved.most,
+        at_least=settings_of(machine, moved.at_least),
+        at_most=settings_of(machine, moved.at_most),
+        limit=moved.limit,
+        reserve=moved.reserve,
+    )
+
+
+def _unreachable(machine: Machine, lost: Unreachable) -> UnreachableEntry:
+    if lost.share < 1.0 or lost.miss_mm > LEAST_MISS:
+        message = f"it locks, folds over or cannot be assembled here: the loop misses by {lost.miss_mm:.2f} mm"
+    else:
+        message = "so near a dead centre that it cannot be shown to stay on this assembly of its links"
+    return UnreachableEntry(settings_of(machine, lost.settings), lost.loop, lost.miss_mm, lost.share, message)
+
+
+def _work(checked: CheckResult, joint_settings: int) -> WorkEntry:
+    work, effort = checked.swept.work, checked.effort
+    return WorkEntry(
+        poses=work.poses,
+        distance_queries=work.queries,
+        cells=work.cells,
+        seconds=checked.seconds,
+        cores=effort.cores,
+        triangles=sum(len(part.mesh.faces) for part in checked.mechanism.machine.parts.values()),
+        bracket_mm=effort.bracket_mm,
+        bracket_share=effort.bracket_share,
+        budget_s=effort.budget_s,
+        stopped=checked.swept.stopped,
+        joint_settings=joint_settings,
+    )

@@ -1,0 +1,83 @@
+"""Records on disk: written whole or not at all, and read back with every fault told."""
+
+from __future__ import annotations
+
+import json
+import os
+import secrets
+from contextlib import suppress
+from pathlib import Path
+
+from assembly.errors import Fault, InputError, OutputError
+from assembly.record.entries import FORMAT, Record
+from assembly.record.jsonform import json_text, typed
+
+
+def save(record: Record, path: Path) -> None:
+    """Write ``record`` to ``path``; a reader sees the old file or the new one, never half of it. Raises OutputError."""
+    write_whole(path, json_text(record))
+
+
+def load(path: Path) -> Record:
+    """The record at ``path``. Raises InputError where it is missing, broken or of another format."""
+    label = path.name
+    try:
+        raw = json.loads(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        fault = Fault(f"the record cannot be read: {error.strerror or error}", file=str(path), hint="run a sweep first")
+        raise InputError(fault) from error
+    except ValueError as error:
+        raise InputError(Fault(f"the record is not JSON: {error}", file=label, hint="run the sweep again")) from error
+    found = raw.get("format") if isinstance(raw, dict) else None
+    if found != FORMAT:
+        hint = f"this program reads format {FORMAT}; run the sweep again"
+        raise InputError(Fault(f"records of format {found!r} are not known", "format", label, hint=hint))
+    return typed(Record, raw, label)
+
+
+def prepare_folder(folder: Path) -> None:
+    """Make ``folder`` and try whether a file can be put there, before anything long is computed. Raises OutputError."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        trial = _beside(folder / "trial")
+        trial.touch()
+        trial.unlink()
+    except OSError as error:
+        raise _cannot_write(folder, error) from error
+
+
+def write_whole(path: Path, text: str) -> None:
+    """Put ``text`` at ``path`` in one step that a crash or a full disk cannot leave half done. Raises OutputError."""
+    part = _beside(path)
+    try:
+        with part.open("x", encoding="utf-8") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        part.replace(path)
+        _sync_folder(path.parent)
+    except OSError as error:
+        raise _cannot_write(path, error) from error
+    finally:
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
+
+
+def _beside(path: Path) -> Path:
+    return path.with_name(f".{path.name}-{os.getpid()}-{secrets.token_hex(4)}.part")
+
+
+def _sync_folder(folder: Path) -> None:
+    """Make the new name as lasting as the file's content; where folders cannot be opened there is nothing to do."""
+    if os.name != "posix":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def _cannot_write(path: Path, error: OSError) -> OutputError:
+    reason = error.strerror or str(error)
+    return OutputError(Fault(f"cannot write to {path}: {reason}", hint="name a folder that can be written with --out"))

@@ -1,0 +1,45 @@
+"""What a report is made of, before anyone knows whether it goes to a terminal, a file or a pipe."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Tone(StrEnum):
+    """What a line means; the words say the same, so nothing is lost where tones cannot be shown."""
+
+    PLAIN = "plain"
+    GOOD = "good"
+    BAD = "bad"
+    OPEN = "open"
+    QUIET = "quiet"
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One sentence or more; ``indent`` in steps."""
+
+    text: str
+    tone: Tone = Tone.PLAIN
+    indent: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """The name of a section, with a blank line before it."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """Rows of text; the columns named in ``figures`` hold numbers and stand to the right. ``tones`` one per row."""
+
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    figures: frozenset[str] = frozenset()
+    tones: tuple[Tone, ...] = ()
+
+
+Block = Line | Heading | Table

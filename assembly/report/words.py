@@ -1,0 +1,86 @@
+"""Numbers and names as a workshop says them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from assembly.record import DriveEntry, Point, Settings
+
+MINUS = "−"
+SMALLEST_SHARE = 0.15
+"""A part of a direction below this share of its length is not worth saying."""
+_AXES = (("forward", "back"), ("left", "right"), ("up", "down"))
+_UNITS = {"deg": "°", "mm": " mm"}
+
+
+def figure(value: float, digits: int = 2) -> str:
+    """A number with a real minus sign and no ``-0``."""
+    rounded = round(value, digits) + 0.0
+    return f"{rounded:.{digits}f}".replace("-", MINUS)
+
+
+def short(value: float, digits: int = 2) -> str:
+    """A number without zeros at its end."""
+    text = figure(value, digits)
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def millimetres(value: float | None, digits: int = 2) -> str:
+    """A length, or a dash where there is none."""
+    return "–" if value is None else f"{figure(value, digits)} mm"
+
+
+def setting(at: Settings, drives: Mapping[str, DriveEntry]) -> str:
+    """All drives at one setting: ``tilt +27.4°, steer 0°``."""
+    if not at:
+        return "rest" if not drives else "–"
+    return ", ".join(f"{name} {signed(value)}{unit_sign(drives[name].unit)}" for name, value in at.items())
+
+
+def signed(value: float) -> str:
+    """A drive's value with its sign; 0 has none."""
+    text = short(value)
+    return text if text == "0" or text.startswith(MINUS) else f"+{text}"
+
+
+def unit_sign(unit: str) -> str:
+    """How a unit is written behind a number."""
+    return _UNITS.get(unit, f" {unit}")
+
+
+def whole_range(drives: Mapping[str, DriveEntry]) -> str:
+    """All ranges: ``tilt −30 to +30° with steer −35 to +35°``."""
+    told = [
+        f"{name} {signed(drive.from_)} to {signed(drive.to)}{unit_sign(drive.unit)}" for name, drive in drives.items()
+    ]
+    return " with ".join(told) if told else "rest (no drives)"
+
+
+def part(name: str, shape: str) -> str:
+    """A part with the shape in question: ``lower_arm_left (outer bracket)``."""
+    return f"{name} ({shape})" if shape and shape != name else name
+
+
+def way(direction: Point, length: float) -> str:
+    """A shift told by its parts: ``2.06 mm left, 0.36 mm up``."""
+    told = [
+        (abs(share), f"{figure(abs(share) * length)} mm {names[0] if share > 0 else names[1]}")
+        for share, names in zip(direction, _AXES, strict=True)
+        if abs(share) >= SMALLEST_SHARE
+    ]
+    return ", ".join(text for _, text in sorted(told, key=lambda entry: -entry[0]))
+
+
+def bracketed(point: Point, digits: int = 2) -> str:
+    """A point or direction in brackets."""
+    return f"[{', '.join(figure(value, digits) for value in point)}]"
+
+
+def count(number: int, thing: str, things: str = "") -> str:
+    """``1 pair``, ``3 pairs``."""
+    return f"{number} {thing if number == 1 else things or thing + 's'}"
+
+
+def chain(names: Iterable[str]) -> str:
+    """Names of a loop in their order."""
+    return " – ".join(names)

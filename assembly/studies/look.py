@@ -1,0 +1,142 @@
+"""One setting: how far apart every pair of parts is, and where each part stands."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import isfinite
+
+import numpy as np
+
+from assembly.clearance.outcome import Overlap, Setting, Verdict
+from assembly.clearance.pairs import CheckedPair, Pairs, gather_pairs
+from assembly.clearance.witness import Witness, Witnesses
+from assembly.errors import AssemblyError, Fault, InputError
+from assembly.geometry.rotations import angle_of, sine_vector
+from assembly.model.faults import nearest, shown
+from assembly.model.machine import Drive, Machine, Vector
+from assembly.motion.rows import Posture
+from assembly.motion.solver import Mechanism, assemble, solve, unreachable
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PairSeen:
+    """How near a pair is at the setting; ``overlap`` where both claim one place."""
+
+    pair: CheckedPair
+    witness: Witness
+    surface_error: float
+    overlap: Overlap | None
+
+    @property
+    def verdict(self) -> Verdict:
+        """Clear only where the surfaces' error could not hide a clearance that is too small."""
+        if self.overlap is not None or self.witness.distance <= 0 or self.witness.distance < self.pair.required:
+            return Verdict.FAILS
+        sure = self.witness.distance - self.surface_error
+        return Verdict.CLEAR if sure > 0 and sure >= self.pair.required else Verdict.UNDECIDED
+
+    @property
+    def room(self) -> float:
+        """Clearance in mm beyond what is required; an overlap counts by its depth, below zero."""
+        return (-self.overlap.depth if self.overlap else self.witness.distance) - self.pair.required
+
+
+@dataclass(frozen=True, slots=True)
+class PartPlace:
+    """Where a part stands: the middle of the box round it as drawn, now, how far it went, and how it turned."""
+
+    part: str
+    fixed: bool
+    middle: Vector
+    moved: Vector
+    turned_deg: float
+    about: Vector
+    """Unit direction of the turn; zero where it did not turn."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LookResult:
+    """One setting of the machine, the pair with the least room first."""
+
+    mechanism: Mechanism
+    pairs: Pairs
+    at: Setting
+    seen: tuple[PairSeen, ...]
+    places: tuple[PartPlace, ...]
+
+
+def look(machine: Machine, settings: Mapping[str, float]) -> LookResult:
+    """Everything at one setting; drives that are not named stay at 0.
+
+    Raises InputError for a drive there is not or a value outside its range, AssemblyError where the machine
+    cannot be put together.
+    """
+    at = checked_settings(machine, settings)
+    mechanism = assemble(machine)
+    posture = _posture(mechanism, at)
+    pairs = gather_pairs(machine, mechanism.bodies)
+    witnesses = Witnesses(mechanism, pairs.solids)
+    seen = [_see(witnesses, pairs, pair, posture, at) for pair in pairs.checked]
+    places = tuple(_place(mechanism, posture, part) for part in machine.parts)
+    return LookResult(mechanism, pairs, at, tuple(sorted(seen, key=lambda pair: pair.room)), places)
+
+
+def checked_settings(machine: Machine, settings: Mapping[str, float]) -> Setting:
+    """One value per drive of ``machine``, in its order. InputError names every wrong one."""
+    faults = []
+    for name, value in settings.items():
+        drive = machine.drives.get(name)
+        if drive is None:
+            faults.append(Fault(f"there is no drive {shown(name)}", hint=nearest(name, machine.drives, "drives")))
+        elif not isfinite(value) or not drive.low <= value <= drive.high:
+            faults.append(Fault(f"drive {shown(name)} cannot be set to {value:g}", hint=_range_hint(drive)))
+    if faults:
+        raise InputError(*faults)
+    return tuple(float(settings.get(name, 0.0)) for name in machine.drives)
+
+
+def _range_hint(drive: Drive) -> str:
+    return f"its range in the file is {drive.low:g} to {drive.high:g} {drive.unit}"
+
+
+def _posture(mechanism: Mechanism, at: Setting) -> Posture:
+    solved = solve(mechanism, np.array([at], dtype=np.float64).reshape(1, -1))
+    if solved.reached[0]:
+        return solved.posture
+    lost = unreachable(mechanism, solved, 0)
+    where = ", ".join(f"{name} {value:g}" for name, value in zip(mechanism.machine.drives, at, strict=True))
+    raise AssemblyError(
+        Fault(
+            f"the machine cannot be put together at {where}: "
+            f"the loop {' - '.join(lost.loop)} misses by {lost.miss_mm:.2f} mm",
+            file=mechanism.machine.file,
+            hint=f"from rest it goes {100 * lost.share:.0f} % of the way there before it locks or folds over",
+        )
+    )
+
+
+def _see(witnesses: Witnesses, pairs: Pairs, pair: CheckedPair, posture: Posture, at: Setting) -> PairSeen:
+    witness = witnesses.nearest(pair, posture)
+    strikes = witness.distance <= 0 or witnesses.swallowed(pair, posture)
+    overlap = witnesses.overlap(pair, posture, at) if strikes else None
+    error = sum(pairs.solids[trim].mesh.surface_error for trim in (pair.trim_a, pair.trim_b))
+    return PairSeen(pair, witness, error, overlap)
+
+
+def _place(mechanism: Mechanism, posture: Posture, part: str) -> PartPlace:
+    world_from_rest = mechanism.world_from_rest(posture, part)[0]
+    drawn = mechanism.machine.parts[part].mesh.bounds.mean(axis=0)
+    middle = world_from_rest[:3, :3] @ drawn + world_from_rest[:3, 3]
+    turn = world_from_rest[:3, :3]
+    lead = sine_vector(turn)
+    size = float(np.linalg.norm(lead))
+    about = lead / size if size > 1e-9 else np.zeros(3)
+    degrees = float(np.rad2deg(angle_of(turn)))
+    fixed = mechanism.machine.parts[part].fixed
+    return PartPlace(part, fixed, _vector(middle), _vector(middle - drawn), degrees, _vector(about))
+
+
+def _vector(values: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> Vector:
+    x, y, z = values.tolist()
+    return x, y, z

@@ -1,0 +1,34 @@
+"""What a picture is to show: the machine at one setting, with the pair to look at."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from assembly.clearance.outcome import Overlap, Setting
+from assembly.clearance.witness import Witness
+from assembly.geometry.scene import Role, Scene, SceneSolid
+from assembly.motion.solver import Mechanism, solve
+
+
+def pair_scene(
+    mechanism: Mechanism,
+    at: Setting,
+    pair: tuple[str, str],
+    shown: Witness | Overlap,
+    words: tuple[str, str],
+) -> Scene:
+    """The machine at the setting ``at`` with ``pair`` brought out, and its gap or its overlap.
+
+    ``words``: the title, and the setting as text.
+    """
+    posture = solve(mechanism, np.array([at], dtype=np.float64).reshape(1, -1)).posture
+    roles = {pair[0]: Role.FIRST, pair[1]: Role.SECOND}
+    solids = tuple(
+        SceneSolid(name, part.mesh.moved(mechanism.world_from_rest(posture, name)[0]), roles.get(name, Role.QUIET))
+        for name, part in mechanism.machine.parts.items()
+    )
+    title, pose_text = words
+    if isinstance(shown, Overlap):
+        return Scene(title, pose_text, solids, overlap=shown.solid, overlap_label=f"{shown.depth:.2f} mm deep")
+    gap = np.asarray(shown.point_a), np.asarray(shown.point_b)
+    return Scene(title, pose_text, solids, gap=gap, gap_mm=shown.distance)
