@@ -163,10 +163,10 @@ def bricard() -> Machine:
     return machine(joints, turns(pin_0=1))
 
 
-def squeezer(places: Mapping[str, Floats]) -> Machine:
-    """The seven-body squeezer in mm from its hinges in mm (REFERENCE_VALUES 1.12)."""
-    A = 1000 * np.array([linkages.SQUEEZER["xa"], linkages.SQUEEZER["ya"]])
-    B = 1000 * np.array([linkages.SQUEEZER["xb"], linkages.SQUEEZER["yb"]])
+def squeezer(places: Mapping[str, Floats], size: float) -> Machine:
+    """The seven-body squeezer from its moving hinges in mm, drawn with ``size`` mm per m (REFERENCE_VALUES 1.12)."""
+    A = size * np.array([linkages.SQUEEZER["xa"], linkages.SQUEEZER["ya"]])
+    B = size * np.array([linkages.SQUEEZER["xb"], linkages.SQUEEZER["yb"]])
     bars = {
         "crank_pin": (GROUND, "crank", ORIGIN),
         "crank_end": ("crank", "bar_d", places["crank"]),
@@ -220,3 +220,29 @@ def platform_on_rods(count: int) -> Machine:
         top = polar(120, 60 * k + (-22 if k % 2 else 22), (0, 0, 250))
         joints += rod(f"rod_{k}", GROUND, "platform", foot, top)
     return machine(joints)
+
+
+def hexapod() -> Machine:
+    """A platform that a pin-slide turns and lifts, on six telescopes with a ball at each end (REFERENCE_VALUES 1.14)."""
+    joints: list[Joint] = [pin_slide("post", GROUND, "platform", (0, 0, 125), Z)]
+    for k in range(6):
+        joints += telescope(f"leg_{k}", polar(200, 60 * k), polar(120, 60 * k, (0, 0, 250)))
+    return machine(joints, turns("twist", post=1), slides("lift", post=1))
+
+
+def hexapod_on_six_legs() -> Machine:
+    """A platform on six telescopes, feet and tops in three pairs each, every leg with its own drive."""
+    joints: list[Joint] = []
+    for k in range(6):
+        foot = polar(200, 60 * k + (12 if k % 2 else -12))
+        joints += telescope(f"leg_{k}", foot, polar(120, 60 * k + (-18 if k % 2 else 18), (0, 0, 250)))
+    return machine(joints, *(slides(**{f"leg_{k}": 1.0}) for k in range(6)))
+
+
+def telescope(name: str, foot: Floats, top: Floats) -> list[Joint]:
+    """A leg of two tubes between the ground and the platform; the joint ``name`` slides them apart."""
+    return [
+        ball(f"{name}_foot", GROUND, f"{name}_low", foot),
+        slide(name, f"{name}_low", f"{name}_high", (foot + top) / 2, top - foot),
+        ball(f"{name}_top", f"{name}_high", "platform", top),
+    ]

@@ -29,7 +29,7 @@ def vector(value: ArrayLike) -> Vector:
 def polar(length: float, degrees: ArrayLike, start: ArrayLike = ORIGIN) -> Floats:
     """Points (..., 3) in the plane z = 0, seen from ``start``."""
     angle = np.radians(degrees)
-    return np.asarray(start) + length * np.stack([np.cos(angle), np.sin(angle), 0 * angle], axis=-1)
+    return np.array(vector(start)) + length * np.stack([np.cos(angle), np.sin(angle), 0 * angle], axis=-1)
 
 
 def about(axis: ArrayLike, degrees: float) -> Floats:

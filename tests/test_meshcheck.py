@@ -95,18 +95,33 @@ def test_a_surface_drawn_from_both_sides_is_kept_once():
     assert repaired((vertices, np.concatenate([faces, faces[:, ::-1]])), said).volume == pytest.approx(8000)
 
 
+def test_a_facet_with_a_second_one_on_its_back_is_kept_once():
+    vertices, faces = cube(20)
+    said = "removed facets: 1 there twice or lying back to back"
+    assert repaired((vertices, np.concatenate([faces, faces[4:5, ::-1]])), said).volume == pytest.approx(8000)
+
+
 def test_the_wall_between_two_bodies_that_touch_is_removed():
     vertices, faces = soup(together(box((20, 20, 20)), box((20, 20, 20), (20, 0, 0))))
     mesh = repaired((vertices, faces), "removed facets: 4 there twice or lying back to back")
     assert mesh.volume == pytest.approx(16000)
 
 
-def test_walls_between_bodies_that_touch_may_be_split_otherwise():
-    """The walls do not cancel facet by facet then: the bodies stay two, each closed."""
-    first, (vertices, faces) = box((20, 20, 20)), box((20, 20, 20), (20, 0, 0))
-    other_diagonal = [(0, 1, 2), (1, 3, 2)]
-    mesh = repaired(soup(together(first, (vertices, np.concatenate([other_diagonal, faces[2:]])))))
+def _boxes_with_unlike_walls(wall):
+    """Two boxes side by side, their walls cut along different diagonals, so that the facets do not cancel."""
+    vertices, faces = box((20, 20, 20), (20, 0, 0))
+    return soup(together(box((20, 20, 20)), (vertices, np.concatenate([wall, faces[2:]]))))
+
+
+def test_bodies_whose_walls_touch_stay_two_where_the_walls_are_split_otherwise():
+    mesh = repaired(_boxes_with_unlike_walls([(0, 1, 2), (1, 3, 2)]))
     assert mesh.volume == pytest.approx(16000)
+    assert volume(mesh) == pytest.approx(16000)
+
+
+def test_walls_that_face_the_same_way_are_refused():
+    told = refusal_of(_boxes_with_unlike_walls([(0, 2, 1), (1, 2, 3)]))
+    assert "4 non-manifold edges whose facets do not agree which side is outside" in told
 
 
 @pytest.mark.parametrize("shift", [(20, 20, 20), (20, 20, 0)], ids=["vertex", "edge"])
@@ -167,7 +182,7 @@ def test_seams_below_a_millionth_of_a_millimetre_are_joined_in_silence():
 
 def test_a_real_gap_is_not_closed():
     vertices, faces = soup(cube(20))
-    vertices[faces[0]] += 0.01
+    vertices[faces[0]] += 0.001
     assert "6 open edges" in refusal_of((vertices, faces))
 
 
@@ -238,7 +253,7 @@ def _bottle(strips):
         ((CUBE[0], CUBE[1] + 1), "name a vertex that does not exist; there are 8"),
         ((CUBE[0], CUBE[1] - 1), "name a vertex that does not exist"),
         ((CUBE[0], np.array([[0, 0, 1], [2, 3, 3]])), "none of its triangles has an area"),
-        (_with_inner_wall(), "arm.stl: is not a solid's surface: 4 non-manifold edges"),
+        (_with_inner_wall(), "arm.stl: is not a solid's surface: 4 non-manifold edges, shared by an odd"),
         ((CUBE[0] * (1, 1, 0), CUBE[1]), "4 open edges"),
         ((np.array([[0, 0, 0], [1, 0, 0], [0, 1, 0], [1, 1, 0]]), np.array([[0, 1, 2], [1, 3, 2]])), "4 open edges"),
         (_bottle(12), "one side only"),

@@ -154,6 +154,17 @@ def test_a_stated_surface_error_is_used_and_an_estimate_is_told(saved):
     assert read_mesh(path, unit="inch")[0].surface_error == pytest.approx(25.4 * sagitta)
 
 
+def test_a_seam_that_was_joined_adds_to_the_surface_error(saved):
+    """Every facet with corners of its own, one facet a step of single precision away."""
+    vertices, faces = cube(20, (600, 0, 0))
+    corners = vertices[faces].reshape(-1, 3)
+    step = float(np.spacing(np.float32(610)))
+    corners[:3, 0] += step
+    mesh, findings = read_mesh(saved("a.obj", obj(corners, np.arange(36).reshape(-1, 3))), surface_error=0.02)
+    assert mesh.surface_error == pytest.approx(0.02 + step, rel=1e-9)
+    assert len(findings) == 1
+
+
 def test_repairs_reach_the_caller(saved):
     mesh, findings = read_mesh(saved("arm.obj", obj(CUBE[0] * (1, -1, 1), CUBE[1])))
     assert mesh.volume == pytest.approx(8000)

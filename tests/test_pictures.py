@@ -78,10 +78,18 @@ def test_the_gap_line_has_the_length_of_the_gap(renderer, tmp_path):
 
 def test_a_part_before_the_gap_does_not_hide_it(tmp_path):
     crate = SceneSolid("crate round it all", box((300, 300, 300)), Role.QUIET)
-    close = part_of(drawn(gap_scene(extra=(crate,)), tmp_path), PLAN.close)
-    for role in (Role.FIRST, Role.SECOND):
-        fill = np.array(PAINTS[role].fill) * 0.86 + np.array(PAINTS[Role.QUIET].fill) * 0.14
-        assert coloured(close, fill).sum() > 1500
+    image = drawn(gap_scene(extra=(crate,)), tmp_path)
+    for view, ghost, least in ((PLAN.whole, 0.35, 250), (PLAN.close, 0.14, 1500)):
+        for role in (Role.FIRST, Role.SECOND):
+            fill = (1 - ghost) * np.array(PAINTS[role].fill) + ghost * np.array(PAINTS[Role.QUIET].fill)
+            assert coloured(part_of(image, view), fill).sum() > least
+
+
+def test_other_parts_are_drawn_quietly(tmp_path):
+    image = drawn(Scene("", "", (SceneSolid("frame", box((60, 60, 60))),)), tmp_path)
+    inside = np.asarray(image.convert("L"))[120:240, 240:400]
+    assert 100 < inside.min() < inside.max() <= 255
+    assert (inside < 160).any()
 
 
 def test_without_gap_or_overlap_the_machine_has_all_the_width(tmp_path):
@@ -108,6 +116,7 @@ def test_hostile_names_change_neither_colours_nor_size(name, tmp_path):
 def test_the_same_scene_gives_the_same_file(tmp_path):
     one, other = (draw(gap_scene(), tmp_path / f"{k}.png", SIZE, "ray").path.read_bytes() for k in range(2))
     assert one == other
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["0.png", "1.png"]
 
 
 @pytest.mark.parametrize(

@@ -75,5 +75,11 @@ def test_a_part_far_away_is_told_with_its_distance():
     assert size_findings(near, POINTS) == []
 
 
+def test_ten_metres_are_far_for_a_machine_of_any_size():
+    parts = {**meshes(arm=200, upright=180, rod=150), "bracket": Mesh(*cube(100, (0, 0, -12_050)))}
+    assert [doubt.name for doubt in size_findings(parts, POINTS * 3)] == ["bracket"]
+    assert size_findings({**parts, "bracket": Mesh(*cube(100, (0, 0, -9_050)))}, POINTS * 3) == []
+
+
 def test_an_empty_mesh_is_passed_over():
     assert size_findings({**meshes(arm=200), "nothing": Mesh(np.empty((0, 3)), np.empty((0, 3)))}, POINTS) == []

@@ -85,6 +85,11 @@ def test_hollows_stay_empty_and_bodies_inside_them_solid():
     assert len(intersection(mesh(hollow), mesh(cube(10))).faces) == 0
 
 
+def test_hollow_bodies_nest():
+    nest = together(cube(40), inward(cube(30)), cube(20), inward(cube(10)))
+    assert volume(mesh(nest)) == pytest.approx(64000 - 27000 + 8000 - 1000, abs=1e-9)
+
+
 def test_a_hollow_of_one_body_is_filled_by_another_that_runs_through_it():
     part = mesh(together(cube(40), inward(cube(20)), box((100, 10, 10))))
     assert volume(part) == pytest.approx(64000 - 8000 + 100 * 100 - 20 * 100, abs=1e-9)

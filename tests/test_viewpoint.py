@@ -44,11 +44,27 @@ def test_a_pin_in_an_open_bore_is_seen_along_the_bore():
     assert abs(camera.towards[2]) > 0.99
 
 
+def test_a_gap_that_can_be_seen_from_one_way_only_is_seen_that_way():
+    turn = np.sqrt(0.5) * np.array([[1, -1, 0], [1, 1, 0], [0, 0, np.sqrt(2)]])
+    walls = [box((400, 20, 200), (0, side * 40, 0)) for side in (-1, 1)]
+    channel = joined([*walls, box((400, 100, 20), (0, 0, -60)), box((400, 100, 20), (0, 0, 60))])
+    pose = np.eye(4)
+    pose[:3, :3] = turn
+    solids = (
+        SceneSolid("channel", channel.moved(pose), Role.FIRST),
+        SceneSolid("slider", box((400, 40, 90), (0, 0, 0)).moved(pose), Role.SECOND),
+    )
+    _, camera = cameras(Scene("", "", solids, (np.array([0, 0, -50.0]), np.array([0, 0, -45.0])), 5.0))
+    assert abs(camera.towards @ turn[:, 0]) == pytest.approx(1)
+    assert camera.near == -np.inf
+
+
 @pytest.mark.parametrize("side", [1, -1])
 def test_the_whole_is_seen_from_the_side_where_the_pair_is(side):
     wall = SceneSolid("wall", box((500, 20, 500), (0, -60 * side, 0)))
     shed = SceneSolid("shed", box((20, 200, 500), (-200, 0, 0)))
-    whole, _ = cameras(gap_scene(extra=(wall, shed)))
+    kerb = SceneSolid("kerb", box((500, 20, 20), (0, 60 * side, -240)))
+    whole, _ = cameras(gap_scene(extra=(wall, shed, kerb)))
     assert -whole.towards[1] * side > 0.2
     assert -whole.towards[0] > 0.2
     assert -whole.towards[2] > 0

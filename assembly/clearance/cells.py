@@ -1,8 +1,9 @@
 """The range of the drives cut into cells, shared by all pairs: each cell knows how far every body moves in it.
 
-A cell is cut in three along one drive; its middle third keeps the centre, so every distance measured there
-serves again. Where the motion cannot be proven a cell is cut on; at the smallest size it is given up, and
-what is given up is reported as a place where the machine locks, folds over or cannot be assembled.
+The first cells form an even lattice, as coarse as the motion can mostly be proven on. From there a cell is cut in
+three along one drive; its middle third keeps the centre, so every distance measured there serves again. Where the
+motion cannot be proven a cell is cut on; at the smallest size it is given up, and what is given up is reported as a
+place where the machine locks, folds over or cannot be assembled.
 """
 
 from __future__ import annotations
@@ -21,6 +22,13 @@ SMALLEST_UNREACHED = 3.0**-4
 MOST_UNPROVEN = 6000
 """Cells that may be cut at one level for want of proof; beyond it they are given up as they are."""
 
+MOST_FIRST_CELLS = 4096
+SAMPLED_CELLS = 49
+PROVEN_SHARE = 0.85
+"""Share of the sampled cells that must be proven for a lattice to be fine enough to begin with."""
+FINER = 1.25
+"""How much finer the next lattice tried is."""
+
 Ids = NDArray[np.intp]
 
 
@@ -30,19 +38,20 @@ class Cells:
     def __init__(self, mechanism: Mechanism) -> None:
         self.mechanism = mechanism
         drives = list(mechanism.machine.drives.values())
-        low = np.array([[drive.low for drive in drives]])
-        high = np.array([[drive.high for drive in drives]])
-        self.span = (high - low)[0]
-        half = (high - low) / 2
-        solved = solve(mechanism, (low + high) / 2)
+        self.low = np.array([drive.low for drive in drives])
+        self.span = np.array([drive.high - drive.low for drive in drives])
+        whole = solve(mechanism, (self.low + self.span / 2)[None])
+        self._pace = self._paces(bound_motion(mechanism, whole, self.span[None] / 2))
+        centres, half = self._first_cells()
+        solved = solve(mechanism, centres)
         self.motion: CellMotion = bound_motion(mechanism, solved, half)
         self.reached = solved.reached
         self.share = solved.share
         self.residual = solved.residual
-        self.centre_of: Ids = np.zeros(1, dtype=np.intp)
-        """The number under which distances at this cell's centre are known: its own, or its ancestor's."""
+        self.first: Ids = np.arange(len(centres), dtype=np.intp)
+        self.centre_of: Ids = self.first.copy()
+        """The number under which distances at a cell's centre are known: its own, or its ancestor's."""
         self._thirds: dict[int, tuple[int, int, int]] = {}
-        self._pace = self._paces()
 
     def __len__(self) -> int:
         return len(self.motion)
@@ -55,7 +64,7 @@ class Cells:
         """Cells that cover the range with their motion proven, and those that were given up."""
         proven: list[int] = []
         given_up: list[int] = []
-        waiting = np.zeros(1, dtype=np.intp)
+        waiting = self.first
         while len(waiting):
             sure = self.motion.certified[waiting]
             proven += waiting[sure].tolist()
@@ -111,10 +120,30 @@ class Cells:
         self.residual = np.concatenate([self.residual, solved.residual])
         self.centre_of = np.concatenate([self.centre_of, centre])
 
-    def _paces(self) -> Floats:
+    def _first_cells(self) -> tuple[Floats, Floats]:
+        """Centres and half-widths (N, d) of the coarsest even lattice on which a sample of cells is mostly proven."""
+        reach = self.span * self._pace
+        width = float(reach.max(initial=0.0))
+        while True:
+            counts = np.maximum(1, np.ceil(reach / max(width, 1e-9))).astype(np.intp)
+            if np.prod(counts) > MOST_FIRST_CELLS:
+                return centres, half
+            centres, half = self._lattice(counts)
+            sample = np.unique(np.linspace(0, len(centres) - 1, SAMPLED_CELLS).astype(np.intp))
+            solved = solve(self.mechanism, centres[sample])
+            if bound_motion(self.mechanism, solved, half[sample]).certified.mean() >= PROVEN_SHARE:
+                return centres, half
+            width /= FINER
+
+    def _lattice(self, counts: Ids) -> tuple[Floats, Floats]:
+        steps = [(np.arange(count) + 0.5) / count for count in counts]
+        shares = np.stack(np.meshgrid(*steps, indexing="ij"), axis=-1).reshape(-1, len(counts))
+        half = np.broadcast_to(self.span / counts / 2, shares.shape).copy()
+        return self.low + shares * self.span, half
+
+    def _paces(self, motion: CellMotion) -> Floats:
         """How far in mm each drive moves the farthest-moving body per unit at the middle of the range (d,)."""
         scale = self.mechanism.equations.scale
-        motion = self.motion
         pace = np.linalg.norm(motion.shift_rate[0], axis=-1) + scale * np.linalg.norm(motion.turn_rate[0], axis=-1)
         widest = 1.0 / np.maximum(self.span, 1e-12)
         return np.asarray(np.where(np.isfinite(pace).all(), pace.max(axis=0, initial=0.0), widest) + 1e-6 * widest)

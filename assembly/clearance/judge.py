@@ -60,8 +60,9 @@ def _terms(search: PairSearch, cells: Cells) -> Terms | None:
     distance = search.known.get(int(cells.centre_of[cell]), np.nan)
     only = np.array([cell])
     arm = float(np.ptp(search.a.outline.points, axis=0).max() + np.ptp(search.b.outline.points, axis=0).max())
-    residual = float(residual_travel(cells.motion.take(only), search.a.body, search.b.body, arm)[0])
-    travel = float(search.travel(cells, only)[0]) - residual
+    motion = cells.motion.take(only)
+    residual = float(residual_travel(motion, search.a.body, search.b.body, arm)[0])
+    travel = float(search.travel(motion, cells.mechanism.bodies.centres)[0]) - residual
     if np.isnan(distance):
         distance = float(bounds[row]) + travel + residual + search.errors
     return Terms(

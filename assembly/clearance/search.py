@@ -21,7 +21,7 @@ from assembly.clearance.pairs import CheckedPair
 from assembly.clearance.queries import Job
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import inverse_rigid
-from assembly.motion.travel import travel
+from assembly.motion.travel import CellMotion, travel
 
 TOLERANCE = 1e-6
 """mm taken off every measured distance: far above the error of FCL's mesh distance at machine sizes (1e-10)."""
@@ -65,18 +65,19 @@ class PairSearch:
 
     def prepare(self, cells: Cells, ids: Ids, inherited: Floats, target: float) -> Visit:
         """Bounds for the cells ``ids`` that need no query, and the query for those that do."""
-        motion = cells.motion.take(ids)
-        mechanism = cells.mechanism
-        far = self.travel(cells, ids)
-        world_from_a = mechanism.world_from_rest(motion.posture, self.a.part)
-        world_from_b = mechanism.world_from_rest(motion.posture, self.b.part)
+        bounds, far = inherited.copy(), np.full(len(ids), np.inf)
+        measured = np.full(len(ids), np.nan)
+        low = np.flatnonzero(bounds < target)
+        motion = cells.motion.take(ids[low])
+        far[low] = self.travel(motion, cells.mechanism.bodies.centres)
+        world_from_a = cells.mechanism.world_from_rest(motion.posture, self.a.part)
+        world_from_b = cells.mechanism.world_from_rest(motion.posture, self.b.part)
         gaps = box_gaps(boxes(self.a.outline, world_from_a), boxes(self.b.outline, world_from_b))
-        bounds = np.maximum(inherited, gaps - far - self.errors)
-        centres = cells.centre_of[ids]
-        measured = np.array([self.known.get(int(centre), np.nan) for centre in centres])
-        unknown = np.flatnonzero((bounds < target) & np.isnan(measured))
-        a_from_b = inverse_rigid(world_from_a[unknown]) @ world_from_b[unknown]
-        return Visit(self, ids, bounds, far, measured, unknown, Job(self.a.solid, self.b.solid, a_from_b))
+        bounds[low] = np.maximum(bounds[low], gaps - far[low] - self.errors)
+        measured[low] = [self.known.get(int(centre), np.nan) for centre in cells.centre_of[ids[low]]]
+        ask = np.flatnonzero((bounds[low] < target) & np.isnan(measured[low]) & motion.certified)
+        a_from_b = inverse_rigid(world_from_a[ask]) @ world_from_b[ask]
+        return Visit(self, ids, bounds, far, measured, low[ask], Job(self.a.solid, self.b.solid, a_from_b))
 
     def lowest(self, target: float, cells: Cells, smallest: float, at_once: int) -> NDArray[np.intp]:
         """Rows of the ``at_once`` lowest leaves below ``target`` that are wider than ``smallest`` (share)."""
@@ -84,9 +85,8 @@ class PairSearch:
         low = np.flatnonzero((bounds < target) & (cells.share_of_range(leaves) > smallest))
         return low[np.argsort(bounds[low], kind="stable")[:at_once]]
 
-    def travel(self, cells: Cells, ids: Ids) -> Floats:
-        """The smaller of how far a can move seen from b, and b seen from a (N,) mm."""
-        motion, centres = cells.motion.take(ids), cells.mechanism.bodies.centres
+    def travel(self, motion: CellMotion, centres: Floats) -> Floats:
+        """The smaller of how far a can move seen from b, and b seen from a (N,) mm, in each cell."""
         a, b = self.a, self.b
         a_seen = travel(motion, a.body, b.body, a.outline.points, a.outline.radii, centres)
         b_seen = travel(motion, b.body, a.body, b.outline.points, b.outline.radii, centres)

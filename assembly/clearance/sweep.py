@@ -20,14 +20,16 @@ from assembly.clearance.cells import Cells, Ids
 from assembly.clearance.distance import swallowed
 from assembly.clearance.judge import judge
 from assembly.clearance.outcome import Effort, PairResult, SweepResult, Verdict, Work
-from assembly.clearance.outline import outline_of
+from assembly.clearance.outline import box_gaps, boxes, outline_of
 from assembly.clearance.pairs import Pairs
 from assembly.clearance.polish import measure_at, polish
 from assembly.clearance.queries import Bench, bench
 from assembly.clearance.search import PairSearch, Side
 from assembly.clearance.strike import deepest, first_contacts
 from assembly.geometry.mesh import Floats
+from assembly.motion.bodies import GROUND
 from assembly.motion.solver import Mechanism, Unreachable, unreachable
+from assembly.motion.travel import travel
 
 DECIDE_AT_ONCE = 4096
 BRACKET_AT_ONCE = 96
@@ -130,8 +132,25 @@ class _Sweep:
         for search in self.searches:
             if search.pair.still:
                 search.tiling = (roots[:1], np.array([search.least - search.errors]))
-        looks = [Look(search, roots, np.full(len(roots), -np.inf), NO_ROWS) for search in self._moving()]
+        swept = self._swept_boxes(roots)
+        looks = [
+            Look(search, roots, box_gaps(swept[search.a.solid], swept[search.b.solid]) - search.errors, NO_ROWS)
+            for search in self._moving()
+        ]
         self._look(looks, [_required(look.search) for look in looks])
+
+    def _swept_boxes(self, roots: Ids) -> dict[int, Floats]:
+        """For every solid a box (N, 2, 3) round all the room it can take in each root cell: settles far pairs at once."""
+        motion, mechanism = self.cells.motion.take(roots), self.mechanism
+        swept = {}
+        for side in (side for search in self._moving() for side in (search.a, search.b)):
+            if side.solid not in swept:
+                far = travel(
+                    motion, side.body, GROUND, side.outline.points, side.outline.radii, mechanism.bodies.centres
+                )
+                still = boxes(side.outline, mechanism.world_from_rest(motion.posture, side.part))
+                swept[side.solid] = still + far[:, None, None] * np.array([[-1.0], [1.0]])
+        return swept
 
     def _decide(self) -> None:
         self._refine("decide", self._moving(), _to_decide, DECIDE_AT_ONCE)
@@ -186,7 +205,7 @@ class _Sweep:
     def _result(self, stopped: str) -> SweepResult:
         self.work.poses += len(np.unique(self.cells.centre_of))
         self.work.cells, self.work.queries = len(self.cells), self.bench.queries
-        covered = len(self.cells) > 1 or self.work.seconds.get("prove motion") is not None
+        covered = "prove motion" in self.work.seconds
         pairs = [
             judge(search, self.cells, swallowed=index in self.swallowed, stopped=stopped)
             for index, search in enumerate(self.searches)

@@ -83,7 +83,7 @@ def check_held(fixed: set[str], bench: Bench) -> None:
     held, pending = set(fixed), list(fixed)
     while pending:
         reached = neighbours[pending.pop()] - held
-        pass
+        held |= reached
         pending += reached
     for name in bench.part_names:
         if name not in held:

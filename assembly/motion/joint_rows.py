@@ -24,8 +24,11 @@ class _Draft:
     second: list[int] = field(default_factory=list)
     vectors: list[tuple[Floats, ...]] = field(default_factory=list)
     ratios: list[Floats] = field(default_factory=list)
+    groups: list[int] = field(default_factory=list)
 
-    def add(self, owner: str, ends: tuple[int, int], *vectors: Floats, ratio: Floats) -> None:
+    def add(self, owner: str, ends: tuple[int, int], *vectors: Floats, ratio: Floats, group: int = -1) -> None:
+        """One row; rows with one ``group`` (not negative) are parts of one vector."""
+        self.groups.append(group if group >= 0 else len(self.owners))
         self.owners.append(owner)
         self.first.append(ends[0])
         self.second.append(ends[1])
@@ -72,20 +75,23 @@ class _Drafts:
         return _Ends(joint, (first, second), levers)
 
     def same_point(self, ends: _Ends) -> None:
+        group = len(self.points.owners)
         for axis in _AXES:
-            self.points.add(ends.joint.name, ends.bodies, *ends.levers, axis, ratio=self.none)
+            self.points.add(ends.joint.name, ends.bodies, *ends.levers, axis, ratio=self.none, group=group)
 
-    def square(self, ends: _Ends, first: Floats, second: Floats) -> None:
+    def square(self, ends: _Ends, first: Floats, second: Floats, group: int = -1) -> None:
         cosine = np.array(first @ second)
-        self.squares.add(ends.joint.name, ends.bodies, first, second, cosine, ratio=self.none)
+        self.squares.add(ends.joint.name, ends.bodies, first, second, cosine, ratio=self.none, group=group)
 
     def parallel(self, ends: _Ends) -> None:
+        group = len(self.squares.owners)
         for direction in across(ends.along):
-            self.square(ends, ends.along, direction)
+            self.square(ends, ends.along, direction, group)
 
     def on_line(self, ends: _Ends) -> None:
+        group = len(self.offsets.owners)
         for direction in across(ends.along):
-            self.offsets.add(ends.joint.name, ends.bodies, *ends.levers, direction, ratio=self.none)
+            self.offsets.add(ends.joint.name, ends.bodies, *ends.levers, direction, ratio=self.none, group=group)
 
     def pin(self, ends: _Ends) -> None:
         self.same_point(ends)
@@ -164,7 +170,7 @@ def _families(drafts: _Drafts, scale: float) -> Iterable[Family]:
     for draft, make, fields, weight in made:
         if draft.owners:
             rows = make(*draft.bodies, *(draft.column(index) for index in range(fields)), scale)
-            yield Family(rows, tuple(draft.owners), np.array(draft.ratios), weight)  # type: ignore[arg-type]  # Rows
+            yield Family(rows, tuple(draft.owners), np.array(draft.ratios), weight, tuple(draft.groups))  # type: ignore[arg-type]  # Rows
 
 
 def with_rolls_held(equations: Equations, rolls: Iterable[tuple[int, Floats]]) -> Equations:

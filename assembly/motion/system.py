@@ -33,6 +33,9 @@ class Family:
     """(m, d): target per unit of each drive's setting, in rad or mm."""
     weight: float = 1.0
     """How much the rows' values fall per unit of target."""
+    groups: tuple[int, ...] = ()
+    """Rows next to each other with one number are one vector seen along square directions: the family's bounds hold
+    for its length, not only for each row. Empty: every row stands alone."""
 
     def __len__(self) -> int:
         return len(self.owners)
@@ -55,6 +58,16 @@ class Equations:
     def owners(self) -> tuple[str, ...]:
         """Whom each row belongs to."""
         return tuple(owner for family in self.families for owner in family.owners)
+
+    @property
+    def groups(self) -> Order:
+        """Number (rows,) of the vector that each row is a part of."""
+        numbers, start = [], 0
+        for family in self.families:
+            own = np.unique(family.groups or range(len(family)), return_inverse=True)[1]
+            numbers.append(start + own)
+            start += int(own.max()) + 1
+        return np.concatenate(numbers)
 
     @property
     def first(self) -> Order:

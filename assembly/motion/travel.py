@@ -94,30 +94,36 @@ class CellMotion:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Expansion:
-    """First and second derivatives of the unknowns over the settings, (N, n, d) and (N, n, d, d), and |J⁻¹|."""
+    """Exact derivatives at the centres, and how far a miss of the rows can move each body.
+
+    ``rates`` (N, n, d) and ``bends`` (N, n, d, d): first and second derivatives of the unknowns. ``gain`` (N, 2 (B - 1),
+    g): length of the shift, then of the scaled rotation, of every body per mm of length of every group of rows.
+    ``missed`` (N, g) mm: what the rows miss at the centres.
+    """
 
     rates: Floats
     bends: Floats
-    size: Floats
+    gain: Floats
     missed: Floats
     scale: float
 
 
 def bound_motion(mechanism: Mechanism, solved: Solved, half: Floats) -> CellMotion:
     """Bounds over the cells with centres ``solved`` and half-widths ``half`` (N, d) in drive units."""
+    groups = _Groups(mechanism)
     with np.errstate(invalid="ignore", over="ignore"):
-        expansion = _expand(mechanism, solved)
-        linear = _reach(np.abs(expansion.rates) @ half[..., None], expansion.scale)
-        curved = 0.5 * np.einsum("nkij,ni,nj->nk", np.abs(expansion.bends), half, half)
+        expansion = _expand(mechanism, solved, groups)
+        linear = _reach(_lengths(np.abs(expansion.rates) @ half[..., None])[..., 0], expansion.scale)
+        curved = 0.5 * np.einsum("nkij,ni,nj->nk", _lengths(expansion.bends), half, half)
 
         def image(rest: Floats) -> Floats:
-            more = _reach((curved + rest)[..., None], expansion.scale)
+            more = _reach(curved + rest, expansion.scale)
             left_out = mechanism.equations.third_order(solved.posture, linear, more, half)
-            return _applied(expansion, left_out[:, mechanism.system.chosen] + expansion.missed)
+            return _applied(expansion, groups.longest(left_out[:, mechanism.system.chosen]) + expansion.missed)
 
-        rest = FIRST_BOX * image(np.zeros(expansion.rates.shape[:2]))
+        rest = FIRST_BOX * image(np.zeros(curved.shape))
         inside = image(rest)
-        reach = linear + _reach((curved + rest)[..., None], expansion.scale)
+        reach = linear + _reach(curved + rest, expansion.scale)
         certified = solved.reached & (inside <= INSIDE * rest).all(axis=1) & (reach.turn <= WIDEST_TURN).all(axis=1)
         for _ in range(NARROWINGS):
             rest = np.minimum(rest, inside)
@@ -125,20 +131,55 @@ def bound_motion(mechanism: Mechanism, solved: Solved, half: Floats) -> CellMoti
     return _cell_motion(solved, half, expansion, np.minimum(rest, inside), linear, certified)
 
 
-def _expand(mechanism: Mechanism, solved: Solved) -> _Expansion:
+class _Groups:
+    """Chosen rows that are parts of one vector: its length is bounded as a whole."""
+
+    def __init__(self, mechanism: Mechanism) -> None:
+        numbers = mechanism.equations.groups[mechanism.system.chosen]
+        self.starts = np.flatnonzero(np.diff(numbers, prepend=-1))
+
+    def longest(self, rows: Floats) -> Floats:
+        """Bound (N, g) of each vector from equal bounds (N, rows) of its rows."""
+        return np.asarray(np.maximum.reduceat(rows, self.starts, axis=1))
+
+    def lengths(self, rows: Floats) -> Floats:
+        """Length (N, g) of each vector from its rows (N, rows)."""
+        return np.asarray(np.sqrt(np.add.reduceat(rows**2, self.starts, axis=1)))
+
+    def gains(self, inverse: Floats) -> Floats:
+        """Bounds (N, 2 (B - 1), g) on the spectral norm of each three unknowns by each group of rows.
+
+        The smaller of the Frobenius norm and the root of the product of largest column and row sums.
+        """
+        count, unknowns, rows = inverse.shape
+        size = np.abs(inverse).reshape(count, unknowns // 3, 3, rows)
+        whole = np.sqrt(np.add.reduceat((size**2).sum(axis=2), self.starts, axis=2))
+        columns = np.maximum.reduceat(size.sum(axis=2), self.starts, axis=2)
+        lines = np.add.reduceat(size, self.starts, axis=3).max(axis=2)
+        return np.asarray(ROUNDING * np.minimum(whole, np.sqrt(columns * lines)))
+
+
+def _expand(mechanism: Mechanism, solved: Solved, groups: _Groups) -> _Expansion:
     system, equations, posture = mechanism.system, mechanism.equations, solved.posture
     jacobian = equations.jacobian(posture)[:, system.chosen]
     inverse = system.solve(jacobian, np.broadcast_to(np.eye(len(system.chosen)), jacobian.shape))
     rates = -inverse @ equations.by_settings()[system.chosen]
     shift, turn = _by_body(rates, equations.scale)
     curvature = equations.curvature(posture, Rates(shift, turn))[:, system.chosen]
-    bends = -np.einsum("nkr,nrij->nkij", inverse, curvature)
-    missed = np.abs(equations.values(posture, solved.settings)[:, system.chosen])
-    return _Expansion(rates, bends, np.abs(inverse) * ROUNDING, missed, equations.scale)
+    count, drives = rates.shape[0], rates.shape[2]
+    bends = -(inverse @ curvature.reshape(count, -1, drives * drives)).reshape(count, -1, drives, drives)
+    missed = groups.lengths(equations.values(posture, solved.settings)[:, system.chosen])
+    return _Expansion(rates, bends, groups.gains(inverse), missed, equations.scale)
 
 
 def _applied(expansion: _Expansion, bounds: Floats) -> Floats:
-    return np.asarray((expansion.size @ bounds[..., None])[..., 0])
+    return np.asarray((expansion.gain @ bounds[..., None])[..., 0])
+
+
+def _lengths(unknowns: Floats) -> Floats:
+    """Lengths (N, 2 (B - 1), ...) of shifts and scaled rotations from unknowns (N, n, ...)."""
+    count, total, *others = unknowns.shape
+    return np.asarray(np.linalg.norm(unknowns.reshape(count, total // 3, 3, *others), axis=2))
 
 
 def travel(motion: CellMotion, body: int, other: int, points: Floats, radii: Floats, centres: Floats) -> Floats:
@@ -208,10 +249,11 @@ def _by_body(unknowns: Floats, scale: float) -> tuple[Floats, Floats]:
     return parts[..., :3], parts[..., 3:] / scale
 
 
-def _reach(bounds: Floats, scale: float) -> Reach:
-    """How far bodies get where every unknown is bounded by ``bounds`` (N, n, 1)."""
-    shift, turn = _by_body(bounds[..., 0], scale)
-    return Reach(np.linalg.norm(shift, axis=-1), np.linalg.norm(turn, axis=-1))
+def _reach(lengths: Floats, scale: float) -> Reach:
+    """How far bodies get, from bounds (N, 2 (B - 1)) on their shifts and scaled rotations; the ground stays."""
+    ground = np.zeros((len(lengths), 1))
+    shift, turn = lengths[:, 0::2], lengths[:, 1::2] / scale
+    return Reach(np.concatenate([ground, shift], axis=1), np.concatenate([ground, turn], axis=1))
 
 
 def _cell_motion(
@@ -220,7 +262,7 @@ def _cell_motion(
     scale = expansion.scale
     shift_rate, turn_rate = _by_body(expansion.rates, scale)
     shift_bend, turn_bend = _by_body(expansion.bends, scale)
-    left, missed = _reach(rest[..., None], scale), _reach(_applied(expansion, expansion.missed)[..., None], scale)
+    left, missed = _reach(rest, scale), _reach(_applied(expansion, expansion.missed), scale)
     return CellMotion(
         settings=solved.settings,
         half=half,

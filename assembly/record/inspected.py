@@ -74,6 +74,15 @@ class LoopEntry:
 
 
 @dataclass(frozen=True, slots=True)
+class SeatEntry:
+    """What of a joined pair belongs to the joint and is left out."""
+
+    a: str
+    b: str
+    left_out: str
+
+
+@dataclass(frozen=True, slots=True)
 class MobilityEntry:
     """Freedoms at rest with the drives let go, by rank; ``counted`` is what counting joints would give."""
 
@@ -99,6 +108,7 @@ class InspectRecord:
     loops: tuple[LoopEntry, ...]
     pairs_checked: int
     not_checked: tuple[NotCheckedEntry, ...]
+    seats: tuple[SeatEntry, ...]
     assembled: tuple[MovedEntry, ...]
     findings: tuple[FindingEntry, ...]
     faults: tuple[str, ...]
@@ -121,6 +131,7 @@ def inspect_record(listed: Inventory) -> InspectRecord:
         loops=tuple(LoopEntry(joints, miss) for joints, miss in listed.loops),
         pairs_checked=len(listed.pairs.checked),
         not_checked=not_checked_entries(listed.pairs),
+        seats=tuple(SeatEntry(pair.a, pair.b, pair.seat) for pair in listed.pairs.checked if pair.seat),
         assembled=moved_entries(listed.mechanism) if listed.mechanism else (),
         findings=finding_entries(machine),
         faults=tuple(str(fault) for fault in listed.faults),

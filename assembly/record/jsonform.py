@@ -13,6 +13,9 @@ from assembly.errors import Fault, InputError
 
 Made = TypeVar("Made")
 
+_HINT = "is it a record that this program wrote?"
+_WORDS = {float: "a number", int: "a whole number", bool: "true or false"}
+
 
 def json_text(entry: object) -> str:
     """``entry`` as JSON text, keys in the order of the fields. Raises ValueError on a number that is not finite."""
@@ -31,7 +34,7 @@ def plain(value: Any) -> Any:
 
 
 def typed(kind: type[Made], value: Any, file: str) -> Made:
-    """``value``, read from the JSON ``file``, as a ``kind``. InputError names the first key that is not as it must be."""
+    """``value``, read from the JSON ``file``, as a ``kind``. InputError names the first key that is wrong."""
     return cast(Made, _Reader(file).read(kind, value, ""))
 
 
@@ -63,9 +66,7 @@ class _Reader:
         for name, hint in _hints(kind).items():
             key = _key(name)
             if key not in value:
-                raise InputError(
-                    Fault(f"the key `{key}` is missing", place, self.file, hint="is it a record of format 1?")
-                )
+                raise InputError(Fault(f"the key `{key}` is missing", place, self.file, hint=_HINT))
             made[name] = self.read(hint, value[key], f"{place}.{key}" if place else key)
         return kind(**made)
 
@@ -85,14 +86,12 @@ class _Reader:
         if kind is float and isinstance(value, int) and not isinstance(value, bool):
             return float(value)
         if type(value) is not kind:
-            self._fail(
-                place, value, {float: "a number", int: "a whole number", bool: "true or false"}.get(kind, "a text")
-            )
+            self._fail(place, value, _WORDS.get(kind, "a text"))
         return value
 
     def _fail(self, place: str, value: Any, valid: str) -> Any:
         given = repr(value) if len(repr(value)) <= 40 else f"{repr(value)[:40]}…"
-        raise InputError(Fault(f"{given} is not {valid}", place, self.file, hint="is it a record of format 1?"))
+        raise InputError(Fault(f"{given} is not {valid}", place, self.file, hint=_HINT))
 
 
 @cache

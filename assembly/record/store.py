@@ -22,7 +22,7 @@ def load(path: Path) -> Record:
     """The record at ``path``. Raises InputError where it is missing, broken or of another format."""
     label = path.name
     try:
-        raw = json.loads(path.read_text(encoding="utf-8"))
+        raw = json.loads(path.read_text(encoding="utf-8"), parse_constant=_refuse)
     except OSError as error:
         fault = Fault(f"the record cannot be read: {error.strerror or error}", file=str(path), hint="run a sweep first")
         raise InputError(fault) from error
@@ -33,6 +33,10 @@ def load(path: Path) -> Record:
         hint = f"this program reads format {FORMAT}; run the sweep again"
         raise InputError(Fault(f"records of format {found!r} are not known", "format", label, hint=hint))
     return typed(Record, raw, label)
+
+
+def _refuse(constant: str) -> None:
+    raise ValueError(f"{constant} is no number of JSON")
 
 
 def prepare_folder(folder: Path) -> None:

@@ -1,0 +1,1 @@
+"""Views of a record: text for terminals and logs, pictures. They compute nothing."""

@@ -120,13 +120,8 @@ def progress(stream: TextIO) -> Iterator[Progress]:
         from rich.progress import BarColumn, MofNCompleteColumn, SpinnerColumn, TextColumn, TimeElapsedColumn
         from rich.progress import Progress as RichProgress
 
-        columns = (
-            SpinnerColumn(),
-            TextColumn("{task.description}"),
-            BarColumn(),
-            MofNCompleteColumn(),
-            TimeElapsedColumn(),
-        )
+        words = SpinnerColumn(), TextColumn("{task.description}")
+        columns = *words, BarColumn(), MofNCompleteColumn(), TimeElapsedColumn()
         with RichProgress(*columns, console=_console(stream), transient=True) as bars:
             yield _Bar(bars)
     else:

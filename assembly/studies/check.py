@@ -65,7 +65,7 @@ def check(machine: Machine, effort: Effort, progress: Progress, executor: Execut
     mechanism = stage("assemble", lambda: assemble(machine))
     pairs = stage("gather pairs", lambda: gather_pairs(machine, mechanism.bodies))
     swept = stage("sweep", lambda: sweep(mechanism, pairs, effort, progress, executor))
-    found = stage("show", lambda: show(mechanism, pairs, swept))
+    found = stage("nearest points", lambda: show(mechanism, pairs, swept))
     return CheckResult(mechanism, pairs, swept, found, effort, {**seconds, **swept.work.seconds})
 
 

@@ -1,0 +1,105 @@
+"""The end of a report: where the files lie and what to do now, in workshop words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from assembly.record import JointEntry, PairEntry, Record
+from assembly.report.blocks import Block, Heading, Line
+from assembly.report.files import Files, file_lines
+from assembly.report.words import figure, millimetres, setting, short, signed, unit_sign, way
+
+MOST_PIECES = 4
+"""Failing pairs that get advice of their own; the next run shows what is left."""
+
+
+def closing(record: Record, files: Files, command: str) -> Iterator[Block]:
+    """Files, then what to do now; ``command`` is the one that was run."""
+    yield Line("")
+    yield from file_lines(files)
+    yield Heading("What to do now")
+    for text in advice(record, command):
+        yield Line(f"- {text}", indent=1)
+
+
+def advice(record: Record, command: str) -> Iterator[str]:
+    """Steps for the bench, the most pressing first."""
+    failing = [pair for pair in record.pairs if pair.verdict == "fails"]
+    for pair in failing[:MOST_PIECES]:
+        yield _free(pair, record)
+    if len(failing) > MOST_PIECES:
+        yield f"{len(failing) - MOST_PIECES} more pairs fail: begin with these, then run again"
+    if record.unreachable:
+        yield from _reach(record)
+    for joint in record.joints:
+        if joint.reserve is not None and joint.reserve < 0:
+            yield _lean(joint, record)
+    if record.verdict == "undecided":
+        yield from _decide(record, command)
+    if record.verdict == "clear":
+        yield _measure(record.pairs[0], record)
+        yield "cut, weld and bolt as drawn, and run this again after the next edit"
+    else:
+        yield f"then run again: {command}"
+
+
+def _free(pair: PairEntry, record: Record) -> str:
+    at = setting(pair.at, record.drives)
+    if pair.overlap is not None and pair.overlap.depth_mm > 0:
+        whole = pair.overlap.depth_mm + pair.required_mm
+        spare = f" ({short(pair.required_mm)} mm of it to keep the clearance)" if pair.required_mm else ""
+        text = (
+            f"{pair.a} against {pair.b}: cut back, bend or move one of them by {millimetres(whole)}{spare} "
+            f"as they stand at {at}; {pair.b} goes {way(pair.overlap.direction, whole)}, or {pair.a} the other way"
+        )
+    elif pair.least_mm is None or pair.least_mm <= 0 or pair.swallowed:
+        text = f"{pair.a} against {pair.b}: draw them apart where they stand at {at}"
+    else:
+        more = millimetres(pair.required_mm - pair.least_mm)
+        text = f"{pair.a} against {pair.b}: grind, shim or move one of them for {more} more room at {at}"
+    return text + _or_stop(pair, record)
+
+
+def _or_stop(pair: PairEntry, record: Record) -> str:
+    """A stop on one drive is a way out only where the pair fails with the others at rest too."""
+    for contact in pair.first_contacts:
+        held = [value for name, value in contact.at.items() if name != contact.drive]
+        if not any(held):
+            drive = record.drives[contact.drive]
+            value = f"{signed(contact.at[contact.drive])}{unit_sign(drive.unit)}"
+            return f"; or let a stop end {contact.drive} before {value} and put that range into the file"
+    return ""
+
+
+def _reach(record: Record) -> Iterator[str]:
+    lost = record.unreachable[0]
+    yield (
+        f"the machine cannot go to {setting(lost.at, record.drives)}: change a length in the loop "
+        f"{' – '.join(lost.loop)}, or give the drives a smaller range"
+    )
+
+
+def _lean(joint: JointEntry, record: Record) -> str:
+    over = figure(-(joint.reserve or 0.0), 1)
+    return (
+        f"{joint.name} leans {over}° too far at {setting(joint.at_most, record.drives)}: set its bolt or its housing "
+        "over, take a rod end with a wider angle, or stop the motion sooner; past its angle it levers its thread off"
+    )
+
+
+def _decide(record: Record, command: str) -> Iterator[str]:
+    reasons = {pair.why for pair in record.pairs if pair.verdict == "undecided"}
+    if record.work.stopped:
+        yield "let it run longer: give a larger --budget, or none"
+    if any("facets" in reason for reason in reasons):
+        yield f"draw finer: a smaller `facet_error` at the top of the file, or a finer mesh, then {command}"
+    elif not record.work.stopped:
+        yield "give the pairs named above a little more room, or require a little less of them"
+    yield "until it is decided, treat the pairs marked UNDECIDED as not clear"
+
+
+def _measure(pair: PairEntry, record: Record) -> str:
+    return (
+        f"try one number on the machine: at {setting(pair.at, record.drives)} the gap between {pair.a} and {pair.b} "
+        f"should be {millimetres(pair.least_mm, 1)}"
+    )

@@ -1,0 +1,104 @@
+"""The first lines of a report: what the builder asked, answered."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from assembly.record import JointEntry, OverlapEntry, PairEntry, Record
+from assembly.report.blocks import Block, Line, Tone
+from assembly.report.words import (
+    bracketed,
+    count,
+    figure,
+    millimetres,
+    part,
+    setting,
+    short,
+    unit_sign,
+    way,
+    whole_range,
+)
+
+
+def headline(record: Record) -> Iterator[Block]:
+    """The verdict in a sentence, and what stands beside it."""
+    yield Line(f"{record.machine.name}: {whole_range(record.drives)}", Tone.QUIET)
+    yield Line("")
+    answer = {"fails": _fails, "undecided": _undecided, "clear": _clear}[record.verdict]
+    yield from answer(record)
+    if record.work.stopped:
+        yield Line(f"The run ended early: {record.work.stopped}.", Tone.OPEN)
+
+
+def _fails(record: Record) -> Iterator[Block]:
+    failing = [pair for pair in record.pairs if pair.verdict == "fails"]
+    past = [joint for joint in record.joints if joint.reserve is not None and joint.reserve < 0]
+    if failing:
+        yield Line(f"FAILS: {failure(failing[0], record)}", Tone.BAD)
+    elif record.unreachable:
+        lost = record.unreachable[0]
+        yield Line(f"FAILS: at {setting(lost.at, record.drives)} {lost.message} ({' – '.join(lost.loop)})", Tone.BAD)
+    else:
+        yield Line(f"FAILS: {leaning(past[0], record)}", Tone.BAD)
+    yield Line(f"{record.reason[0].upper()}{record.reason[1:]}.")
+
+
+def failure(pair: PairEntry, record: Record) -> str:
+    """How one pair fails, where, and what would free it."""
+    a, b = part(pair.a, pair.shape_a), part(pair.b, pair.shape_b)
+    at = setting(pair.at, record.drives)
+    if pair.overlap is not None:
+        verb = "lies inside or swallows" if pair.swallowed else "strikes"
+        return f"{a} {verb} {b} at {at}: {depth(pair.overlap, pair.b)}"
+    if pair.swallowed:
+        return f"of {a} and {b} one lies inside the other at {at}"
+    if pair.least_mm is None or pair.least_mm <= 0:
+        return f"{a} strikes {b} at {at}"
+    return f"{a} comes within {millimetres(pair.least_mm)} of {b} at {at}; {short(pair.required_mm)} mm is required"
+
+
+def depth(overlap: OverlapEntry, second: str) -> str:
+    """How deep an overlap is, and the shift that frees it."""
+    if overlap.depth_mm <= 0:
+        return "they only just touch"
+    length = millimetres(overlap.depth_mm)
+    shift = f"{bracketed(overlap.direction)} ({way(overlap.direction, overlap.depth_mm)})"
+    return f"{length} deep, free once {second} is moved {length} along {shift}"
+
+
+def leaning(joint: JointEntry, record: Record) -> str:
+    """A joint past its rating."""
+    sign = unit_sign(joint.unit)
+    most, limit = figure(joint.most or 0.0, 1), short(joint.limit or 0.0)
+    return f"{joint.name} leans {most}{sign} at {setting(joint.at_most, record.drives)}; it is rated {limit}{sign}"
+
+
+def _undecided(record: Record) -> Iterator[Block]:
+    open_pairs = [pair for pair in record.pairs if pair.verdict == "undecided"]
+    if not open_pairs:
+        yield Line(f"UNDECIDED: {record.reason}", Tone.OPEN)
+        return
+    yield Line(f"UNDECIDED: nothing was seen to fail, but {record.reason}", Tone.OPEN)
+    pair = open_pairs[0]
+    names = f"{part(pair.a, pair.shape_a)} and {part(pair.b, pair.shape_b)}"
+    if pair.least_mm is None:
+        yield Line(f"Not even looked at yet: {names}.")
+    else:
+        low = "nothing yet" if pair.proven_mm is None else millimetres(pair.proven_mm)
+        yield Line(
+            f"Of these {names} come nearest: {millimetres(pair.least_mm)} at {setting(pair.at, record.drives)}, "
+            f"proven only {low}, {short(pair.required_mm)} mm is required."
+        )
+
+
+def _clear(record: Record) -> Iterator[Block]:
+    checked = "the pair keeps its" if len(record.pairs) == 1 else f"all {len(record.pairs)} pairs keep their"
+    left = count(len(record.not_checked), "pair was", "pairs were")
+    aside = f"; {left} not checked, see below" if record.not_checked else ""
+    yield Line(f"CLEAR: {checked} clearance at every setting of the range, between the looked-at ones too{aside}", Tone.GOOD)
+    pair = record.pairs[0]
+    proven = f", proven nowhere below {millimetres((pair.proven_mm or 0.0) - 0.005)}" if pair.proven_mm else ""
+    yield Line(
+        f"Least room: {part(pair.a, pair.shape_a)} to {part(pair.b, pair.shape_b)} {millimetres(pair.least_mm)} "
+        f"at {setting(pair.at, record.drives)}{proven}; {short(pair.required_mm)} mm is required."
+    )

@@ -1,0 +1,103 @@
+"""What a file holds, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from assembly.record import InspectRecord, PartEntry, TieEntry
+from assembly.report.blocks import Block, Heading, Line, Table, Tone
+from assembly.report.sweep_text import not_checked_blocks
+from assembly.report.words import chain, count, figure, millimetres, short, unit_sign, whole_range
+
+SHAPES_NAMED = 4
+"""Shapes named in a part's row; the record has all."""
+
+
+def inspect_blocks(record: InspectRecord) -> Iterator[Block]:
+    """Parts, joints, freedoms, loops, findings and the pairs that are not checked."""
+    triangles = sum(part.triangles for part in record.parts)
+    yield Line(
+        f"{record.machine.name}: {count(len(record.parts), 'part')}, {triangles} triangles, "
+        f"{count(len(record.joints), 'joint')}, {count(len(record.drives), 'drive')} ({whole_range(record.drives)})"
+    )
+    for fault in record.faults:
+        yield Line(f"CANNOT BE PUT TOGETHER: {fault}", Tone.BAD)
+    yield from _parts(record)
+    yield from _joints(record)
+    yield from _freedoms(record)
+    yield from _findings(record)
+    yield from not_checked_blocks(record.not_checked)
+    yield Heading(f"Checked: {count(record.pairs_checked, 'pair')}; joined ones without the joint's own bearing")
+    for seat in record.seats:
+        yield Line(f"{seat.a} – {seat.b}: {seat.left_out}", indent=1)
+    yield Heading("What to do now")
+    yield Line(f"- {_advice(record)}", indent=1)
+
+
+def _parts(record: InspectRecord) -> Iterator[Block]:
+    yield Heading("Parts")
+    yield Table(
+        columns=("part", "triangles", "off by mm", "size mm", "shapes", "moves with"),
+        rows=tuple(_part_row(part) for part in record.parts),
+        figures=frozenset(("triangles", "off by mm")),
+    )
+    yield Line("off by: how far the triangles may lie from the true surface", Tone.QUIET, 1)
+
+
+def _part_row(part: PartEntry) -> tuple[str, ...]:
+    names = [shape.name for shape in part.shapes[:SHAPES_NAMED]]
+    more = [f"and {len(part.shapes) - SHAPES_NAMED} more"] if len(part.shapes) > SHAPES_NAMED else []
+    size = " × ".join(short(value, 1) for value in part.size_mm)
+    ties = "fixed" if part.fixed else ", ".join(part.moves_with)
+    return part.part, str(part.triangles), figure(part.surface_error_mm, 3), size, ", ".join([*names, *more]), ties
+
+
+def _joints(record: InspectRecord) -> Iterator[Block]:
+    yield Heading("Joints")
+    yield Table(
+        columns=("joint", "kind", "first part", "second part", "seat mm", "rating", "gap at rest"),
+        rows=tuple(_joint_row(joint) for joint in record.joints),
+        figures=frozenset(("seat mm", "rating", "gap at rest")),
+    )
+    for loop in record.loops:
+        gap = "not put together" if loop.miss_mm is None else f"closes to {loop.miss_mm:.1e} mm"
+        yield Line(f"loop {chain(loop.joints)}: {gap}", indent=1)
+    for moved in record.assembled:
+        turned = f"turned {figure(moved.turned_deg)}°"
+        yield Line(f"an edited length moved {moved.part} by {millimetres(moved.moved_mm)}, {turned}", indent=1)
+
+
+def _joint_row(joint: TieEntry) -> tuple[str, ...]:
+    seat = short(joint.seat_mm) if joint.seat_mm else "–"
+    rating = f"{short(joint.limit)}{unit_sign('deg')}" if joint.limit is not None else "–"
+    gap = "–" if joint.miss_mm is None else f"{joint.miss_mm:.1e}"
+    return joint.name, joint.kind, joint.first, joint.second, seat, rating, gap
+
+
+def _freedoms(record: InspectRecord) -> Iterator[Block]:
+    mobility = record.mobility
+    yield Heading("Freedoms at rest, drives let go")
+    idle = len(record.freedoms)
+    yield Line(
+        f"{mobility.freedoms} by rank: {count(mobility.drives, 'drive')} and {count(idle, 'other')}; "
+        f"counting joints would give {mobility.counted}, since {count(mobility.redundant, 'demand')} of the joints "
+        f"{'says' if mobility.redundant == 1 else 'say'} nothing new",
+        indent=1,
+    )
+    for freedom in record.freedoms:
+        yield Line(f"{' with '.join(freedom.parts)} {freedom.what}; {freedom.held}", indent=1)
+
+
+def _findings(record: InspectRecord) -> Iterator[Block]:
+    if not record.findings:
+        yield Heading("Findings: none")
+        return
+    yield Heading("Findings")
+    for finding in record.findings:
+        yield Line(f"{finding.kind}: {finding.about}: {finding.message}", indent=1)
+
+
+def _advice(record: InspectRecord) -> str:
+    if record.faults:
+        return "mend what is told at the top, then inspect again"
+    return "where this is the machine you meant: run `swingroom sweep` on the same file"

@@ -1,0 +1,166 @@
+"""The record of a sweep in words: the answer first, then what it rests on, then what to do."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import groupby
+
+from assembly.record import JointEntry, NotCheckedEntry, PairEntry, Record
+from assembly.report.blocks import Block, Heading, Line, Table, Tone
+from assembly.report.headline import headline
+from assembly.report.words import count, figure, millimetres, part, setting, short, signed, unit_sign
+
+NEAREST_SHOWN = 12
+"""Rows of the table of pairs, unless more of them fail or are open."""
+MOST_SHOWN = 40
+CONTACTS_SHOWN = 6
+"""Failing pairs whose first contacts are told one by one."""
+LOST_SHOWN = 5
+WHOLE_STAGES = ("assemble", "gather pairs", "sweep", "nearest points")
+"""Stages that together are the run; the others in the record are parts of these."""
+TONES = {"clear": Tone.GOOD, "fails": Tone.BAD, "undecided": Tone.OPEN}
+CAUTION = (
+    "The model is stiff and as drawn: parts that bend, joints that wear, tyres that swell with speed, welds that pull "
+    "and cables that hang are not in it. If a machine like this carries people, have its stops, brakes and steering "
+    "looked at by someone competent, under the rules that hold where it is used, before anyone rides it."
+)
+
+
+def sweep_blocks(record: Record) -> Iterator[Block]:
+    """Everything but where the files lie and what to do now, which come last."""
+    yield from headline(record)
+    yield from _pairs(record)
+    yield from _contacts(record)
+    yield from _lost(record)
+    yield from _joints(record)
+    yield from not_checked_blocks(record.not_checked)
+    yield from _seats(record)
+    yield from _notes(record)
+    yield from _work(record)
+    yield Line("")
+    yield Line(CAUTION, Tone.QUIET)
+
+
+def _pairs(record: Record) -> Iterator[Block]:
+    shown = [pair for pair in record.pairs if pair.verdict != "clear"][:MOST_SHOWN]
+    if len(shown) < NEAREST_SHOWN:
+        chosen = {id(pair) for pair in shown} | {id(pair) for pair in record.pairs[: NEAREST_SHOWN - len(shown)]}
+        shown = [pair for pair in record.pairs if id(pair) in chosen]
+    if not shown:
+        return
+    yield Heading(f"Pairs with the least room ({len(shown)} of {len(record.pairs)}; the record has all)")
+    yield Table(
+        columns=("verdict", "least mm", "proven mm", "required", "pair (shape)", "at"),
+        rows=tuple(_pair_row(pair, record) for pair in shown),
+        figures=frozenset(("least mm", "proven mm", "required")),
+        tones=tuple(TONES[pair.verdict] for pair in shown),
+    )
+
+
+def _pair_row(pair: PairEntry, record: Record) -> tuple[str, ...]:
+    least = "–" if pair.least_mm is None else figure(pair.least_mm)
+    if pair.overlap is not None:
+        least = f"{figure(pair.overlap.depth_mm)} deep"
+    proven = "–" if pair.proven_mm is None or pair.verdict == "fails" else figure(_below(pair.proven_mm))
+    names = f"{part(pair.a, pair.shape_a)} – {part(pair.b, pair.shape_b)}"
+    return pair.verdict.upper(), least, proven, short(pair.required_mm), names, setting(pair.at, record.drives)
+
+
+def _below(value: float) -> float:
+    """A proven bound as it is printed: never rounded up."""
+    return value if value == round(value, 2) else value - 0.005
+
+
+def _contacts(record: Record) -> Iterator[Block]:
+    """Where failing pairs begin to fail, and how much of the range they spoil."""
+    failing = [pair for pair in record.pairs if pair.verdict == "fails" and (pair.first_contacts or pair.region)]
+    if not failing:
+        return
+    yield Heading("Where the failing pairs begin to be too near")
+    for pair in failing[:CONTACTS_SHOWN]:
+        share = f", in {short(100 * pair.region.share)} % of the range" if pair.region else ""
+        yield Line(f"{pair.a} – {pair.b}{share}", indent=1)
+        for contact in pair.first_contacts:
+            drive = record.drives[contact.drive]
+            way = "up" if contact.direction > 0 else "down"
+            held = {name: value for name, value in contact.at.items() if name != contact.drive}
+            beside = f" with {setting(held, record.drives)}" if held else ""
+            value = f"{signed(contact.at[contact.drive])}{unit_sign(drive.unit)}"
+            yield Line(f"from rest {way}: first at {contact.drive} {value}{beside}", indent=2)
+
+
+def _lost(record: Record) -> Iterator[Block]:
+    if not record.unreachable:
+        return
+    yield Heading(f"Settings that cannot be reached: {short(100 * record.unreachable_share)} % of the range")
+    for place in record.unreachable[:LOST_SHOWN]:
+        yield Line(f"{setting(place.at, record.drives)}: {place.message} ({' – '.join(place.loop)})", Tone.BAD, 1)
+    if len(record.unreachable) > LOST_SHOWN:
+        yield Line(f"and {len(record.unreachable) - LOST_SHOWN} more in the record", indent=1)
+
+
+def _joints(record: Record) -> Iterator[Block]:
+    rated = [joint for joint in record.joints if joint.limit is not None]
+    rated.sort(key=lambda joint: float("inf") if joint.reserve is None else joint.reserve)
+    if not rated:
+        return
+    looked = f"looked at {record.work.joint_settings} settings, not proven between them"
+    yield Heading(f"Rod ends: how far they lean against their rating ({looked})")
+    yield Table(
+        columns=("joint", "most", "rating", "reserve", "at"),
+        rows=tuple(_joint_row(joint, record) for joint in rated),
+        figures=frozenset(("most", "rating", "reserve")),
+        tones=tuple(Tone.BAD if joint.reserve is not None and joint.reserve < 0 else Tone.PLAIN for joint in rated),
+    )
+    if len(record.joints) > len(rated):
+        yield Line(f"{count(len(record.joints) - len(rated), 'other motion')} of joints: see the record", Tone.QUIET, 1)
+
+
+def _joint_row(joint: JointEntry, record: Record) -> tuple[str, ...]:
+    sign = unit_sign(joint.unit)
+    told = joint.most, joint.limit, joint.reserve
+    values = ["–" if value is None else f"{figure(value, 1)}{sign}" for value in told]
+    past = " PAST ITS RATING" if joint.reserve is not None and joint.reserve < 0 else ""
+    return joint.name, *values, setting(joint.at_most, record.drives) + past
+
+
+def not_checked_blocks(pairs: tuple[NotCheckedEntry, ...]) -> Iterator[Block]:
+    """Every pair that was not checked, under its reason."""
+    if not pairs:
+        yield Heading("Not checked: no pair; all were looked at")
+        return
+    yield Heading(f"Not checked: {count(len(pairs), 'pair')}")
+    ordered = sorted(pairs, key=lambda pair: pair.reason)
+    for reason, group in groupby(ordered, key=lambda pair: pair.reason):
+        yield Line(f"{', '.join(f'{pair.a} – {pair.b}' for pair in group)}: {reason}", indent=1)
+
+
+def _seats(record: Record) -> Iterator[Block]:
+    joined = [pair for pair in record.pairs if pair.gap_seat]
+    if joined:
+        pairs = count(len(joined), "joined pair")
+        yield Line(f"of {pairs} the joint's own bearing is left out: `swingroom inspect` says what of which", indent=1)
+
+
+def _notes(record: Record) -> Iterator[Block]:
+    if record.assembled:
+        yield Heading("Put together at rest: an edited length moved")
+        for moved in record.assembled:
+            yield Line(f"{moved.part}: {millimetres(moved.moved_mm)}, turned {figure(moved.turned_deg)}°", indent=1)
+    if record.findings or record.freedoms:
+        yield Heading("Worth knowing")
+        for finding in record.findings:
+            yield Line(f"{finding.about}: {finding.message}{' (repaired)' * (finding.kind == 'repaired')}", indent=1)
+        for freedom in record.freedoms:
+            yield Line(f"{' with '.join(freedom.parts)} {freedom.what}; it {freedom.held}", indent=1)
+
+
+def _work(record: Record) -> Iterator[Block]:
+    work = record.work
+    spent = sum(work.seconds.get(stage, 0.0) for stage in WHOLE_STAGES)
+    yield Line("")
+    yield Line(
+        f"{count(len(record.pairs), 'pair')}, {work.triangles} triangles, {work.poses} poses, "
+        f"{work.distance_queries} distance queries, {work.cells} cells in {figure(spent, 1)} s",
+        Tone.QUIET,
+    )
