@@ -62,11 +62,9 @@ def test_a_gap_that_can_be_seen_from_one_way_only_is_seen_that_way():
 @pytest.mark.parametrize("side", [1, -1])
 def test_the_whole_is_seen_from_the_side_where_the_pair_is(side):
     wall = SceneSolid("wall", box((500, 20, 500), (0, -60 * side, 0)))
-    shed = SceneSolid("shed", box((20, 200, 500), (-200, 0, 0)))
     kerb = SceneSolid("kerb", box((500, 20, 20), (0, 60 * side, -240)))
-    whole, _ = cameras(gap_scene(extra=(wall, shed, kerb)))
+    whole, _ = cameras(gap_scene(extra=(wall, kerb)))
     assert -whole.towards[1] * side > 0.2
-    assert -whole.towards[0] > 0.2
     assert -whole.towards[2] > 0
 
 

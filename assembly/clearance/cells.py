@@ -124,16 +124,20 @@ class Cells:
         """Centres and half-widths (N, d) of the coarsest even lattice on which a sample of cells is mostly proven."""
         reach = self.span * self._pace
         width = float(reach.max(initial=0.0))
-        while True:
-            counts = np.maximum(1, np.ceil(reach / max(width, 1e-9))).astype(np.intp)
-            if np.prod(counts) > MOST_FIRST_CELLS:
-                return centres, half
-            centres, half = self._lattice(counts)
-            sample = np.unique(np.linspace(0, len(centres) - 1, SAMPLED_CELLS).astype(np.intp))
-            solved = solve(self.mechanism, centres[sample])
-            if bound_motion(self.mechanism, solved, half[sample]).certified.mean() >= PROVEN_SHARE:
-                return centres, half
+        counts = np.ones(len(reach), dtype=np.intp)
+        while not self._mostly_proven(counts):
             width /= FINER
+            finer = np.maximum(1, np.ceil(reach / max(width, 1e-9))).astype(np.intp)
+            if np.prod(finer) > MOST_FIRST_CELLS:
+                break
+            counts = finer
+        return self._lattice(counts)
+
+    def _mostly_proven(self, counts: Ids) -> bool:
+        centres, half = self._lattice(counts)
+        sample = np.unique(np.linspace(0, len(centres) - 1, SAMPLED_CELLS).astype(np.intp))
+        solved = solve(self.mechanism, centres[sample])
+        return bool(bound_motion(self.mechanism, solved, half[sample]).certified.mean() >= PROVEN_SHARE)
 
     def _lattice(self, counts: Ids) -> tuple[Floats, Floats]:
         steps = [(np.arange(count) + 0.5) / count for count in counts]

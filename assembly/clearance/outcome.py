@@ -107,6 +107,8 @@ class Work:
     poses: int = 0
     queries: int = 0
     cells: int = 0
+    query_seconds: float = 0.0
+    """Spent inside distance queries, summed over all workers."""
     seconds: dict[str, float] = field(default_factory=dict)
 
 

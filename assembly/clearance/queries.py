@@ -10,6 +10,7 @@ import pickle
 import signal
 import sys
 import tempfile
+import time
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
@@ -48,6 +49,8 @@ class Bench:
         self.probes = [Probe(solid) for solid in solids]
         self.executor = executor
         self.queries = 0
+        self.seconds = 0.0
+        """Spent in queries, summed over the workers."""
         self._store = store
         if executor is not None:
             store.write_bytes(pickle.dumps(tuple(solids)))
@@ -56,7 +59,9 @@ class Bench:
         """Distances (N,) mm for each job, in the order of the jobs whatever the number of workers."""
         self.queries += sum(len(job) for job in jobs)
         if self.executor is None:
-            return [_measure(self.probes, job) for job in jobs]
+            distances, seconds = _measure(self.probes, jobs)
+            self.seconds += seconds
+            return distances
         pieces = [
             (index, Job(job.a, job.b, job.a_from_b[start : start + CHUNK]))
             for index, job in enumerate(jobs)
@@ -66,8 +71,10 @@ class Bench:
         futures = [self.executor.submit(_measure_there, str(self._store), bundle) for bundle in bundles]
         parts: list[list[Floats]] = [[] for _ in jobs]
         for bundle, future in zip(bundles, futures, strict=True):
-            for (index, _), distances in zip(bundle, future.result(), strict=True):
-                parts[index].append(distances)
+            measured, seconds = future.result()
+            self.seconds += seconds
+            for (index, _), own in zip(bundle, measured, strict=True):
+                parts[index].append(own)
         return [np.concatenate(part) if part else np.zeros(0) for part in parts]
 
 
@@ -103,17 +110,22 @@ def _bundles(pieces: list[tuple[int, Job]]) -> list[list[tuple[int, Job]]]:
     return bundles
 
 
-def _measure(probes: Sequence[Probe], job: Job) -> Floats:
-    a, b, still = probes[job.a], probes[job.b], np.eye(4)
-    return np.array([nearest(a, b, still, place).distance for place in job.a_from_b])
+def _measure(probes: Sequence[Probe], jobs: Sequence[Job]) -> tuple[list[Floats], float]:
+    """Distances of each job, and the seconds it took."""
+    began, still = time.perf_counter(), np.eye(4)
+    distances = [
+        np.array([nearest(probes[job.a], probes[job.b], still, place).distance for place in job.a_from_b])
+        for job in jobs
+    ]
+    return distances, time.perf_counter() - began
 
 
 _KEPT: dict[str, list[Probe]] = {}
 
 
-def _measure_there(store: str, bundle: list[tuple[int, Job]]) -> list[Floats]:
+def _measure_there(store: str, bundle: list[tuple[int, Job]]) -> tuple[list[Floats], float]:
     """On a worker: the distances of a bundle; the solids are read the first time they are asked for."""
     if store not in _KEPT:
         _KEPT.clear()
         _KEPT[store] = [Probe(solid) for solid in pickle.loads(Path(store).read_bytes())]  # noqa: S301 - our own file
-    return [_measure(_KEPT[store], job) for _, job in bundle]
+    return _measure(_KEPT[store], [job for _, job in bundle])

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
-from concurrent.futures import Executor
+from concurrent.futures import BrokenExecutor, Executor
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -105,6 +105,8 @@ class _Sweep:
             stopped = f"the budget of {self.effort.budget_s:g} s was spent"
         except KeyboardInterrupt:
             stopped = "stopped by hand"
+        except BrokenExecutor:
+            stopped = "a process that measures distances died, perhaps for want of memory"
         return self._result(stopped)
 
     def _stage(self, name: str, do: Callable[[], None]) -> None:
@@ -140,7 +142,7 @@ class _Sweep:
         self._look(looks, [_required(look.search) for look in looks])
 
     def _swept_boxes(self, roots: Ids) -> dict[int, Floats]:
-        """For every solid a box (N, 2, 3) round all the room it can take in each root cell: settles far pairs at once."""
+        """For every solid a box (N, 2, 3) round all the room it can take in each root cell; settles far pairs at once."""
         motion, mechanism = self.cells.motion.take(roots), self.mechanism
         swept = {}
         for side in (side for search in self._moving() for side in (search.a, search.b)):
@@ -205,6 +207,7 @@ class _Sweep:
     def _result(self, stopped: str) -> SweepResult:
         self.work.poses += len(np.unique(self.cells.centre_of))
         self.work.cells, self.work.queries = len(self.cells), self.bench.queries
+        self.work.query_seconds = round(self.bench.seconds, 3)
         covered = "prove motion" in self.work.seconds
         pairs = [
             judge(search, self.cells, swallowed=index in self.swallowed, stopped=stopped)

@@ -96,8 +96,8 @@ class CellMotion:
 class _Expansion:
     """Exact derivatives at the centres, and how far a miss of the rows can move each body.
 
-    ``rates`` (N, n, d) and ``bends`` (N, n, d, d): first and second derivatives of the unknowns. ``gain`` (N, 2 (B - 1),
-    g): length of the shift, then of the scaled rotation, of every body per mm of length of every group of rows.
+    ``rates`` (N, n, d) and ``bends`` (N, n, d, d): first and second derivatives of the unknowns. ``gain``
+    (N, 2 (B - 1), g): length of the shift, then of the scaled rotation, of every body per mm of every group of rows.
     ``missed`` (N, g) mm: what the rows miss at the centres.
     """
 

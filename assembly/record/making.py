@@ -87,7 +87,8 @@ def _verdict(
     past = [joint for joint in joints if joint.reserve is not None and joint.reserve < 0]
     reasons = []
     if failing:
-        reasons.append(f"{failing} of {len(pairs)} pairs come nearer than they may")
+        verb = "comes nearer than it may" if failing == 1 else "come nearer than they may"
+        reasons.append(f"{failing} of {len(pairs)} pairs {verb}")
     if lost:
         reasons.append(f"{max(100 * lost_share, 0.01):.2f} % of the range cannot be reached")
     if past:

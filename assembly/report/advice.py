@@ -67,7 +67,8 @@ def _or_stop(pair: PairEntry, record: Record) -> str:
         if not any(held):
             drive = record.drives[contact.drive]
             value = f"{signed(contact.at[contact.drive])}{unit_sign(drive.unit)}"
-            return f"; or let a stop end {contact.drive} before {value} and put that range into the file"
+            others = " and see what the other drives do to it" if held else ""
+            return f"; or let a stop end {contact.drive} before {value}, put that range into the file{others}"
     return ""
 
 

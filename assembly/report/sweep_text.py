@@ -78,7 +78,7 @@ def _contacts(record: Record) -> Iterator[Block]:
         return
     yield Heading("Where the failing pairs begin to be too near")
     for pair in failing[:CONTACTS_SHOWN]:
-        share = f", in {short(100 * pair.region.share)} % of the range" if pair.region else ""
+        share = f", in about {short(100 * pair.region.share, 1)} % of the range" if pair.region else ""
         yield Line(f"{pair.a} – {pair.b}{share}", indent=1)
         for contact in pair.first_contacts:
             drive = record.drives[contact.drive]
