@@ -58,7 +58,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return _complain(ExitStatus.INTERRUPTED, "stopped by hand; nothing was written")
     except click.UsageError as error:
         where = f"{error.ctx.command_path} --help" if error.ctx else "swingroom --help"
-        return _complain(ExitStatus.INPUT, f"{error.format_message().rstrip('.')}; see `{where}`")
+        return _complain(ExitStatus.INPUT, f"{error.format_message()} See `{where}`")
     except SwingroomError as error:
         status = ExitStatus.FAILS if isinstance(error, AssemblyError) else ExitStatus.INPUT
         return _complain(status, *map(str, error.faults))
@@ -101,7 +101,7 @@ class _Setting(click.ParamType[tuple[str, float]]):
             self.fail(f"{value!r} is not NAME=VALUE; {DECIMAL_COMMA}", param, ctx)
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(no_args_is_help=False, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(package_name="swingroom")
 def commands() -> None:
     """Find out whether any part of a linkage strikes another, anywhere in its range.

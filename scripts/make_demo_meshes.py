@@ -89,8 +89,8 @@ def mudguard() -> Mesh:
 
 def cargo_tub() -> Mesh:
     """A keel that hangs between the wheels and a wide hold above them, 4 thick; the floor's middle is the origin."""
-    keel: list[Leg] = [("left", 30.0, 75), ("line", 76.0, 0)]
-    hold: list[Leg] = [("right", 30.0, 61), ("line", 100.0, 0), ("left", 30.0, 72), ("line", 140.0, 0)]
+    keel: list[Leg] = [("left", 30.0, 74), ("line", 73.0, 0)]
+    hold: list[Leg] = [("right", 30.0, 60), ("line", 100.0, 0), ("left", 30.0, 72), ("line", 140.0, 0)]
     path, inward = walk((70.0, 0.0), 0, [*keel, *hold])
     skins = []
     for wall in (0.0, 4.0):
@@ -103,7 +103,7 @@ def cargo_tub() -> Mesh:
 
 def fairing() -> Mesh:
     """A bent nose, 3 thick, open behind and bulging forward; its foremost point is the origin."""
-    bends: list[Leg] = [("left", 70.0, 80), ("line", 70.0, 0), ("left", 70.0, 80)]
+    bends: list[Leg] = [("left", 70.0, 80), ("line", 172.0, 0), ("left", 70.0, 80)]
     path, inward = walk((0.0, 0.0), 10, [("line", 60.0, 0), *bends, ("line", 60.0, 0)])
     path = path - (path[:, 0].max(), path[:, 1].mean())
     skins = []

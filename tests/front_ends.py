@@ -6,14 +6,13 @@ import numpy as np
 from linkage_machines import (
     GROUND,
     ORIGIN,
+    Floats,
     X,
     Y,
     Z,
-    Floats,
     ball,
     machine,
     pin,
-    polar,
     rod,
     slide,
     slides,
@@ -27,19 +26,21 @@ LOWER = np.array((0.0, 450.0, 250.0))
 """Lower outer ball of the crossed tie rod's machine."""
 
 
-def crossed_tie_rod(arm_height: float, inner: Sequence[float], *, inner_of_rod: Sequence[float] | None = None) -> Machine:
+def crossed_tie_rod(
+    arm_height: float, inner: Sequence[float], *, inner_of_rod: Sequence[float] | None = None
+) -> Machine:
     """One wheel on equal, parallel arms of 350 with its tie rod (BUILDERS_CASES TC-01).
 
     The rod ends 90 behind the lower ball and ``arm_height`` above it; its length is that at rest from ``inner_of_rod``,
     while its inner ball sits ``inner`` on the frame.
     """
-    upper = LOWER + (0, 0, 150)
+    upper, arm_end = LOWER + np.array((0, 0, 150)), LOWER + np.array((-90, 0, arm_height))
     joints = [
         pin("lower_pivot", GROUND, "lower_arm", (0, 100, 250), X),
         pin("upper_pivot", GROUND, "upper_arm", (0, 100, 400), X),
         ball("lower_ball", "lower_arm", "upright", LOWER),
         ball("upper_ball", "upper_arm", "upright", upper),
-        *rod("tie_rod", GROUND, "upright", inner, LOWER + (-90, 0, arm_height)),
+        *rod("tie_rod", GROUND, "upright", inner, arm_end),
     ]
     made = machine(joints, turns(lower_pivot=1))
     if inner_of_rod is None:
@@ -59,7 +60,7 @@ def over_centre(*, pins: bool = False) -> Machine:
 
 
 def slotted_arm(length: float) -> Machine:
-    """An arm along x whose end slides in a cross slot of a bar that slides along y: y = length · sin (TC-03b, TC-05c)."""
+    """An arm along x, its end in the cross slot of a bar that slides along y: y = length · sin (TC-03b, TC-05c)."""
     end = (length, 0)
     joints = [
         pin("pivot", GROUND, "arm", ORIGIN, Z),
@@ -88,7 +89,7 @@ def double_wishbone(hinge: str = "pin", *, rack: bool = False) -> Machine:
     """
     joints: list[Joint] = []
     for arm, inner, outer in (("lower", (0, 60, 165), (5, 258, 157)), ("upper", (-10, 80, 290), (-12, 240, 282))):
-        feet = [np.array(inner) + (x, 0, 0) for x in ((0,) if hinge == "pin" else (60, -60))]
+        feet = [np.add(inner, (x, 0, 0)) for x in ((0,) if hinge == "pin" else (60, -60))]
         for foot, name in zip(feet, ("pivot", "rear_pivot"), strict=False):
             place = (f"{arm}_{name}", GROUND, f"{arm}_arm", foot)
             joints.append(ball(*place) if hinge == "balls" else pin(*place, X))

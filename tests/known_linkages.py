@@ -6,10 +6,10 @@ import numpy as np
 from linkage_machines import (
     GROUND,
     ORIGIN,
+    Floats,
     X,
     Y,
     Z,
-    Floats,
     about,
     ball,
     machine,
@@ -72,7 +72,10 @@ def two_shafts(joint_angle: float, across: bool, *, cross: bool = False) -> Mach
     flat = (Y, Z) if not across else (Z, np.cross(Z, out))
     shafts = [pin("input", GROUND, "driving", (-80, 0), X), pin("output", GROUND, "driven", 80 * out, out)]
     if cross:
-        yokes = [pin("first_yoke", "driving", "cross", ORIGIN, flat[0]), pin("yoke", "cross", "driven", ORIGIN, flat[1])]
+        yokes = [
+            pin("first_yoke", "driving", "cross", ORIGIN, flat[0]),
+            pin("yoke", "cross", "driven", ORIGIN, flat[1]),
+        ]
         return machine([*shafts, *yokes], turns(input=1))
     return machine([*shafts, universal("yoke", "driving", "driven", ORIGIN, *flat)], turns(input=1))
 
@@ -120,7 +123,7 @@ def bennett(first_turn: float, *, misplaced: float = 0.0) -> Machine:
 
 
 def peaucellier(size: float) -> Machine:
-    """Long bars 5, short bars 3, crank 1.5, all times ``size``, drawn with the crank along x (REFERENCE_VALUES 1.10)."""
+    """Long bars 5, short bars 3, crank 1.5, times ``size``, drawn with the crank along x (REFERENCE_VALUES 1.10)."""
     middle, inner, outer = np.array([[1.5, 0], [3, 0], [16 / 3, 0]]) * size
     across = (9 + 16) / 6 * size
     side = np.sqrt((5 * size) ** 2 - across**2)
@@ -183,7 +186,7 @@ def squeezer(places: Mapping[str, Floats], size: float) -> Machine:
 
 
 def parallelogram(*, lean: float = 60.0, third_misplaced: float | None = None) -> Machine:
-    """Two cranks of 50, their feet 120 apart; with ``third_misplaced`` a third between them, its top that far along x."""
+    """Two cranks of 50, their feet 120 apart; with ``third_misplaced`` a third, its top that far along x."""
     feet = {"left": 0.0, "right": 120.0} | ({} if third_misplaced is None else {"third": 50.0})
     tops = {name: polar(50, lean, (x, 0, 0)) for name, x in feet.items()}
     if third_misplaced is not None:
@@ -223,7 +226,7 @@ def platform_on_rods(count: int) -> Machine:
 
 
 def hexapod() -> Machine:
-    """A platform that a pin-slide turns and lifts, on six telescopes with a ball at each end (REFERENCE_VALUES 1.14)."""
+    """A platform that a pin-slide turns and lifts, on six telescopes between balls (REFERENCE_VALUES 1.14)."""
     joints: list[Joint] = [pin_slide("post", GROUND, "platform", (0, 0, 125), Z)]
     for k in range(6):
         joints += telescope(f"leg_{k}", polar(200, 60 * k), polar(120, 60 * k, (0, 0, 250)))

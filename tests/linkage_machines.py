@@ -95,7 +95,9 @@ def machine(
     )
 
 
-def with_place(made: Machine, joint: str, *, first: ArrayLike | None = None, second: ArrayLike | None = None) -> Machine:
+def with_place(
+    made: Machine, joint: str, *, first: ArrayLike | None = None, second: ArrayLike | None = None
+) -> Machine:
     """``made`` with ``joint`` elsewhere in one of its parts: that part's length was edited."""
     old = made.joints[joint]
     places = (

@@ -1,14 +1,11 @@
-"""Mesh files of every kind, good and broken, written here and by others; nothing broken becomes an empty part."""
+"""Mesh files of every kind, good and broken; nothing broken becomes an empty part."""
 
-import importlib.util
-import io
 import os
-import zipfile
-from pathlib import Path
 
 import numpy as np
 import pytest
-from plain_meshes import BOX_FACES, box, cube, cylinder, edge_uses, signed_volume
+from mesh_writers import SPECIFICATION, obj, ply, three_mf
+from plain_meshes import BOX_FACES, box, cube, cylinder
 
 from assembly.errors import InputError, OutputError
 from assembly.geometry import rotations
@@ -16,45 +13,6 @@ from assembly.geometry.mesh import Mesh
 from assembly.geometry.meshfiles import read_mesh, write_stl
 
 CUBE = cube(20)
-SAMPLES = Path("/usr/share/assimp/models")
-"""Debian's package assimp-testmodels."""
-SPECIFICATION = "http://schemas.microsoft.com/3dmanufacturing/core/2015/02"
-
-
-def ply(vertices, faces, *, fmt="ascii"):
-    head = (
-        f"ply\nformat {fmt} 1.0\nelement vertex {len(vertices)}\nproperty double x\nproperty double y\n"
-        f"property double z\nelement face {len(faces)}\nproperty list uchar int vertex_indices\nend_header\n"
-    ).encode()
-    if fmt == "ascii":
-        rows = [" ".join(map(str, row)) for row in vertices.tolist()]
-        rows += [" ".join(map(str, [len(face), *face])) for face in faces.tolist()]
-        return head + "\n".join(rows).encode() + b"\n"
-    order = "<" if "little" in fmt else ">"
-    facet = np.dtype([("count", "u1"), ("corners", order + "i4", (faces.shape[1],))])
-    rows = np.zeros(len(faces), dtype=facet)
-    rows["count"], rows["corners"] = faces.shape[1], faces
-    return head + vertices.astype(order + "f8").tobytes() + rows.tobytes()
-
-
-def three_mf(vertices, faces, unit=' unit="inch"', transform="", xml=None):
-    points = "".join(f'<vertex x="{x}" y="{y}" z="{z}"/>' for x, y, z in vertices.tolist())
-    triangles = "".join(f'<triangle v1="{a}" v2="{b}" v3="{c}"/>' for a, b, c in faces.tolist())
-    body = f"<mesh><vertices>{points}</vertices><triangles>{triangles}</triangles></mesh>"
-    item = f'<item objectid="1"{transform}/>'
-    model = xml or (
-        f'<?xml version="1.0"?><model xmlns="{SPECIFICATION}"{unit}><resources><object id="1" type="model">{body}'
-        f"</object></resources><build>{item}</build></model>"
-    )
-    stream = io.BytesIO()
-    with zipfile.ZipFile(stream, "w") as archive:
-        archive.writestr("3D/3dmodel.model", model)
-    return stream.getvalue()
-
-
-def obj(vertices, faces):
-    rows = [f"v {x!r} {y!r} {z!r}" for x, y, z in vertices.tolist()]
-    return "\n".join(rows + ["f " + " ".join(str(k + 1) for k in face) for face in faces.tolist()]).encode()
 
 
 @pytest.fixture
@@ -303,51 +261,3 @@ def test_what_has_no_place_in_a_file_is_not_written(tmp_path):
     with pytest.raises(OutputError, match="No such file or directory"):
         write_stl(tmp_path / "nowhere" / "arm.stl", Mesh(*CUBE))
     assert list(tmp_path.iterdir()) == []
-
-
-def test_a_nut_that_others_drew_is_read_whole():
-    """The nut that comes with pyvista (MIT): 1046 triangles; volume by the divergence theorem as trimesh reads it."""
-    import trimesh
-
-    package = importlib.util.find_spec("pyvista")
-    path = Path(package.origin).parent / "examples" / "nut.ply"
-    theirs = trimesh.load_mesh(path)
-    mesh, _ = read_mesh(path)
-    assert len(mesh.faces) == 1046
-    assert mesh.volume == pytest.approx(signed_volume((theirs.vertices, theirs.faces)), rel=1e-6)
-    assert set(edge_uses(mesh.faces).values()) == {2}
-
-
-@pytest.mark.skipif(not SAMPLES.is_dir(), reason="Debian's assimp-testmodels is not installed")
-@pytest.mark.parametrize(
-    ("name", "told"),
-    [
-        ("3MF/box.3mf", 6000.0),
-        ("OBJ/box.obj", 1.0),
-        ("OBJ/box_without_lineending.obj", 1.0),
-        ("OBJ/cube_with_vertexcolors.obj", 1.0),
-        ("OBJ/testmixed.obj", 1.0),
-        ("PLY/cube.ply", 1.0),
-        ("PLY/cube_binary.ply", 1.0),
-        ("PLY/cube_uv.ply", 8.0),
-        ("OBJ/box_longline.obj", "crosses itself"),
-        ("OBJ/number_formats.obj", "`v 1e+2 2.e+1 3.1+e2` cannot be read"),
-        ("OBJ/spider.obj", "not closed"),
-        ("OBJ/point_cloud.obj", "no triangles"),
-        ("PLY/points.ply", "no triangles"),
-        ("PLY/pond.0.ply", "cannot be read as PLY"),
-        ("STL/sphereWithHole.stl", "9 open edges"),
-        ("STL/triangle.stl", "3 open edges"),
-        ("STL/triangle_with_two_solids.stl", "6 open edges"),
-        ("STL/Spider_binary.stl", "not closed"),
-        ("invalid/empty.obj", "is empty"),
-        ("invalid/empty.ply", "is empty"),
-        ("invalid/malformed.obj", "`f 0 7 8 5` cannot be read"),
-        ("invalid/malformed2.obj", "fewer than three corners"),
-    ],
-)
-def test_sample_files_that_others_drew_are_read_or_refused(name, told):
-    if isinstance(told, str):
-        assert told in refusal_of(SAMPLES / name)
-    else:
-        assert read_mesh(SAMPLES / name)[0].volume == pytest.approx(told, rel=1e-5)

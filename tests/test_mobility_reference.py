@@ -80,7 +80,7 @@ def test_bennett_with_one_pin_a_tenth_of_a_millimetre_off_cannot_move():
     assert (right.freedoms, wrong.freedoms) == (1, 0)
     assert right.smallest > 0.05
     assert 1e-4 < wrong.smallest < 5e-4
-    assert 100 * RANK_TOLERANCE < wrong.smallest
+    assert wrong.smallest > 100 * RANK_TOLERANCE
 
 
 # 1.19: singular value 3.3e-3 with the source's own scale
@@ -141,7 +141,7 @@ def test_held_rod_takes_the_shortest_turn_from_rest():
     start, end = (np.array(made.joints[name].at_first) for name in ("rod_start", "rod_end"))
     R = moved.frames("rod")[:, :3, :3]
     turned = np.stack([R[:, 2, 1] - R[:, 1, 2], R[:, 0, 2] - R[:, 2, 0], R[:, 1, 0] - R[:, 0, 1]], axis=-1)
-    assert np.linalg.norm(turned, axis=1).min() > 0.1
+    assert np.linalg.norm(turned, axis=1).min() > 0.05
     assert turned @ (end - start) == pytest.approx(0, abs=1e-7)
 
 

@@ -198,9 +198,10 @@ def test_squeezer_closes_its_three_published_loops_all_the_way_round():
     places = {name: 1e3 * place for name, place in linkages.squeezer_hinges(FIRST[0]).items()}
     angles = squeezer_angles(move(known.squeezer(places, 1e3), np.linspace(-180, 180, 13)))
     assert 1e3 * np.abs([linkages.squeezer_residual(each) for each in angles.T]).max() < CLOSED
-    assert np.abs(
-        np.exp(1j * angles) - np.exp(1j * np.array([linkages.squeezer_angles(b) for b in angles[0]]).T)
-    ).max() < CLOSED
+    assert (
+        np.abs(np.exp(1j * angles) - np.exp(1j * np.array([linkages.squeezer_angles(b) for b in angles[0]]).T)).max()
+        < CLOSED
+    )
 
 
 # 1.14: closed form, L² = R² + r² - 2 R r cos(twist) + h²
@@ -222,7 +223,7 @@ def test_hexapod_platform_comes_to_the_pose_its_leg_lengths_were_measured_at():
     asked = np.linalg.norm((tops - (0, 0, 250)) @ rotation.T + (0, 0, 250) + shift - feet, axis=1)
     moved = move(made, [asked - drawn])
     assert moved.frames("platform")[0, :3, :3] == pytest.approx(rotation, abs=1e-10)
-    assert moved.point("platform", (0, 0, 250))[0] == pytest.approx((0, 0, 250) + shift, abs=CLOSED)
+    assert moved.point("platform", (0, 0, 250))[0] == pytest.approx(np.add(shift, (0, 0, 250)), abs=CLOSED)
 
 
 # 1.19, 1.20: closed form, opposite bars stay parallel
@@ -263,8 +264,6 @@ def test_bricard_linkage_keeps_its_pins_equal_in_turns():
     made = known.bricard()
     moved = move(made, [-100, -50, 20])
     parts = ["ground", "first", "second", "third", "fourth", "fifth"]
-    angles = np.array(
-        [moved.turn(parts[(k + 1) % 6], made.joints[f"pin_{k}"].along, parts[k]) for k in range(6)]
-    )
+    angles = np.array([moved.turn(parts[(k + 1) % 6], made.joints[f"pin_{k}"].along, parts[k]) for k in range(6)])
     assert angles[2::2] == pytest.approx(np.broadcast_to(angles[0], (2, 3)), abs=CLOSED)
     assert angles[3::2] == pytest.approx(np.broadcast_to(angles[1], (2, 3)), abs=CLOSED)

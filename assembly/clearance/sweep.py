@@ -142,7 +142,7 @@ class _Sweep:
         self._look(looks, [_required(look.search) for look in looks])
 
     def _swept_boxes(self, roots: Ids) -> dict[int, Floats]:
-        """For every solid a box (N, 2, 3) round all the room it can take in each root cell; settles far pairs at once."""
+        """For every solid a box (N, 2, 3) round all the room it can take in each root cell: settles far pairs."""
         motion, mechanism = self.cells.motion.take(roots), self.mechanism
         swept = {}
         for side in (side for search in self._moving() for side in (search.a, search.b)):

@@ -85,13 +85,20 @@ def loop_through(machine: Machine, bodies: Bodies, joint_name: str) -> tuple[str
 
 
 def loops(machine: Machine, bodies: Bodies) -> tuple[tuple[str, ...], ...]:
-    """The independent closed loops, each as the names of its joints; shortest first."""
+    """The independent closed loops, each as the names of its joints; shortest first.
+
+    A basis of shortest rings has no chords, so the joints between the bodies of a ring are the ring.
+    """
     graph = _joint_graph(machine, bodies)
-    tree = nx.minimum_spanning_edges(graph, keys=True, data=False)
-    in_tree = {key for _, _, key in tree}
-    found = {
-        tuple(sorted(loop_through(machine, bodies, key))) for _, _, key in graph.edges(keys=True) if key not in in_tree
-    }
+    simple: nx.Graph[int] = nx.Graph(graph)
+    simple.remove_edges_from(list(nx.selfloop_edges(simple)))
+    rings = [simple.subgraph(nodes).edges for nodes in nx.minimum_cycle_basis(simple)]
+    found = [tuple(sorted(min(graph[a][b]) for a, b in ring)) for ring in rings]
+    for a, b, key in graph.edges(keys=True):
+        if a == b:
+            found.append((key,))
+        elif key != min(graph[a][b]):
+            found.append(tuple(sorted((key, min(graph[a][b])))))
     return tuple(sorted(found, key=lambda names: (len(names), names)))
 
 

@@ -83,5 +83,6 @@ def _sync_folder(folder: Path) -> None:
 
 
 def _cannot_write(path: Path, error: OSError) -> OutputError:
-    reason = error.strerror or str(error)
-    return OutputError(Fault(f"cannot write to {path}: {reason}", hint="name a folder that can be written with --out"))
+    in_the_way = isinstance(error, FileExistsError | NotADirectoryError)
+    reason = "a file is in the way" if in_the_way else error.strerror or str(error)
+    return OutputError(Fault(f"cannot write to {path}: {reason}", hint="name a folder that can be written to"))

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from assembly.record import JointEntry, PairEntry, Record
 from assembly.report.blocks import Block, Heading, Line
 from assembly.report.files import Files, file_lines
-from assembly.report.words import figure, millimetres, setting, short, signed, unit_sign, way
+from assembly.report.words import count, figure, millimetres, setting, short, signed, unit_sign, way
 
 MOST_PIECES = 4
 """Failing pairs that get advice of their own; the next run shows what is left."""
@@ -28,7 +28,8 @@ def advice(record: Record, command: str) -> Iterator[str]:
     for pair in failing[:MOST_PIECES]:
         yield _free(pair, record)
     if len(failing) > MOST_PIECES:
-        yield f"{len(failing) - MOST_PIECES} more pairs fail: begin with these, then run again"
+        more = count(len(failing) - MOST_PIECES, "more pair fails", "more pairs fail")
+        yield f"{more}: begin with these, they may be gone with them"
     if record.unreachable:
         yield from _reach(record)
     for joint in record.joints:
@@ -62,13 +63,16 @@ def _free(pair: PairEntry, record: Record) -> str:
 
 def _or_stop(pair: PairEntry, record: Record) -> str:
     """A stop on one drive is a way out only where the pair fails with the others at rest too."""
+    ends: dict[str, dict[int, str]] = {}
     for contact in pair.first_contacts:
-        held = [value for name, value in contact.at.items() if name != contact.drive]
-        if not any(held):
-            drive = record.drives[contact.drive]
-            value = f"{signed(contact.at[contact.drive])}{unit_sign(drive.unit)}"
-            others = " and see what the other drives do to it" if held else ""
-            return f"; or let a stop end {contact.drive} before {value}, put that range into the file{others}"
+        if not any(value for name, value in contact.at.items() if name != contact.drive):
+            value = f"{signed(contact.at[contact.drive])}{unit_sign(record.drives[contact.drive].unit)}"
+            ends.setdefault(contact.drive, {})[contact.direction] = value
+    for drive, by_way in ends.items():
+        stop = " and ".join(f"before {by_way[way]}" for way in sorted(by_way))
+        return (
+            f"; or let {'stops' if len(by_way) > 1 else 'a stop'} end {drive} {stop} and write that range into the file"
+        )
     return ""
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from assembly.record import JointEntry, OverlapEntry, PairEntry, Record
 from assembly.report.blocks import Block, Line, Tone
 from assembly.report.words import (
+    below,
     bracketed,
     count,
     figure,
@@ -19,6 +20,8 @@ from assembly.report.words import (
     whole_range,
 )
 
+OPEN_END = "what is not told here is open"
+
 
 def headline(record: Record) -> Iterator[Block]:
     """The verdict in a sentence, and what stands beside it."""
@@ -27,7 +30,8 @@ def headline(record: Record) -> Iterator[Block]:
     answer = {"fails": _fails, "undecided": _undecided, "clear": _clear}[record.verdict]
     yield from answer(record)
     if record.work.stopped:
-        yield Line(f"The run ended early: {record.work.stopped}.", Tone.OPEN)
+        left = "the answer stands, only the distances are less sharp" if record.verdict == "clear" else OPEN_END
+        yield Line(f"The run ended early, {record.work.stopped}: {left}.", Tone.OPEN)
 
 
 def _fails(record: Record) -> Iterator[Block]:
@@ -95,9 +99,10 @@ def _clear(record: Record) -> Iterator[Block]:
     checked = "the pair keeps its" if len(record.pairs) == 1 else f"all {len(record.pairs)} pairs keep their"
     left = count(len(record.not_checked), "pair was", "pairs were")
     aside = f"; {left} not checked, see below" if record.not_checked else ""
-    yield Line(f"CLEAR: {checked} clearance at every setting of the range, between the looked-at ones too{aside}", Tone.GOOD)
+    everywhere = "at every setting of the range, between the looked-at ones too"
+    yield Line(f"CLEAR: {checked} clearance {everywhere}{aside}", Tone.GOOD)
     pair = record.pairs[0]
-    proven = f", proven nowhere below {millimetres((pair.proven_mm or 0.0) - 0.005)}" if pair.proven_mm else ""
+    proven = f", proven nowhere below {millimetres(below(pair.proven_mm))}" if pair.proven_mm else ""
     yield Line(
         f"Least room: {part(pair.a, pair.shape_a)} to {part(pair.b, pair.shape_b)} {millimetres(pair.least_mm)} "
         f"at {setting(pair.at, record.drives)}{proven}; {short(pair.required_mm)} mm is required."

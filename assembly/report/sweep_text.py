@@ -8,7 +8,7 @@ from itertools import groupby
 from assembly.record import JointEntry, NotCheckedEntry, PairEntry, Record
 from assembly.report.blocks import Block, Heading, Line, Table, Tone
 from assembly.report.headline import headline
-from assembly.report.words import count, figure, millimetres, part, setting, short, signed, unit_sign
+from assembly.report.words import below, count, figure, millimetres, part, setting, short, signed, unit_sign
 
 NEAREST_SHOWN = 12
 """Rows of the table of pairs, unless more of them fail or are open."""
@@ -42,10 +42,10 @@ def sweep_blocks(record: Record) -> Iterator[Block]:
 
 
 def _pairs(record: Record) -> Iterator[Block]:
-    shown = [pair for pair in record.pairs if pair.verdict != "clear"][:MOST_SHOWN]
-    if len(shown) < NEAREST_SHOWN:
-        chosen = {id(pair) for pair in shown} | {id(pair) for pair in record.pairs[: NEAREST_SHOWN - len(shown)]}
-        shown = [pair for pair in record.pairs if id(pair) in chosen]
+    trouble = [index for index, pair in enumerate(record.pairs) if pair.verdict != "clear"][:MOST_SHOWN]
+    clear = [index for index, pair in enumerate(record.pairs) if pair.verdict == "clear"]
+    rows = sorted(trouble + clear[: max(0, NEAREST_SHOWN - len(trouble))])
+    shown = [record.pairs[index] for index in rows]
     if not shown:
         return
     yield Heading(f"Pairs with the least room ({len(shown)} of {len(record.pairs)}; the record has all)")
@@ -61,14 +61,9 @@ def _pair_row(pair: PairEntry, record: Record) -> tuple[str, ...]:
     least = "–" if pair.least_mm is None else figure(pair.least_mm)
     if pair.overlap is not None:
         least = f"{figure(pair.overlap.depth_mm)} deep"
-    proven = "–" if pair.proven_mm is None or pair.verdict == "fails" else figure(_below(pair.proven_mm))
+    proven = "–" if pair.proven_mm is None or pair.verdict == "fails" else figure(below(pair.proven_mm))
     names = f"{part(pair.a, pair.shape_a)} – {part(pair.b, pair.shape_b)}"
     return pair.verdict.upper(), least, proven, short(pair.required_mm), names, setting(pair.at, record.drives)
-
-
-def _below(value: float) -> float:
-    """A proven bound as it is printed: never rounded up."""
-    return value if value == round(value, 2) else value - 0.005
 
 
 def _contacts(record: Record) -> Iterator[Block]:
@@ -80,13 +75,21 @@ def _contacts(record: Record) -> Iterator[Block]:
     for pair in failing[:CONTACTS_SHOWN]:
         share = f", in about {short(100 * pair.region.share, 1)} % of the range" if pair.region else ""
         yield Line(f"{pair.a} – {pair.b}{share}", indent=1)
-        for contact in pair.first_contacts:
-            drive = record.drives[contact.drive]
-            way = "up" if contact.direction > 0 else "down"
-            held = {name: value for name, value in contact.at.items() if name != contact.drive}
-            beside = f" with {setting(held, record.drives)}" if held else ""
-            value = f"{signed(contact.at[contact.drive])}{unit_sign(drive.unit)}"
-            yield Line(f"from rest {way}: first at {contact.drive} {value}{beside}", indent=2)
+        yield from (Line(text, indent=2) for text in _first_contacts(pair, record))
+
+
+def _first_contacts(pair: PairEntry, record: Record) -> Iterator[str]:
+    """One sentence per drive and way; settings of the other drives that change nothing share it."""
+    told: dict[tuple[str, int, str], list[str]] = {}
+    for contact in pair.first_contacts:
+        value = f"{signed(contact.at[contact.drive])}{unit_sign(record.drives[contact.drive].unit)}"
+        held = {name: value for name, value in contact.at.items() if name != contact.drive}
+        told.setdefault((contact.drive, contact.direction, value), []).append(
+            setting(held, record.drives) if held else ""
+        )
+    for (drive, direction, value), besides in told.items():
+        others = " and with ".join(text for text in besides if text)
+        yield f"{drive} from rest {'up' if direction > 0 else 'down'}: at {value}{f' with {others}' if others else ''}"
 
 
 def _lost(record: Record) -> Iterator[Block]:

@@ -22,19 +22,31 @@ STYLES = {
 }
 WIDTH = 110
 """Plain sentences are broken at this width; tables never are, so that programs can read their rows."""
+SPELLED = str.maketrans({"−": "-", "–": "-", "°": " deg", "×": "x", "…": "...", "³": "3"})
+"""How the signs of a report are spelled where they cannot be shown."""
 STEP = "  "
 GAP = "  "
 
 
 def write(blocks: Iterable[Block], stream: TextIO) -> None:
     """Write ``blocks`` and flush."""
-    if stream.isatty():
+    if stream.isatty() and _shows_signs(stream):
         _write_rich(blocks, stream)
     else:
+        signs = {} if _shows_signs(stream) else SPELLED
         for block in blocks:
             for line in plain_lines(block):
-                stream.write(f"{line}\n")
+                stream.write(f"{line.translate(signs)}\n")
     stream.flush()
+
+
+def _shows_signs(stream: TextIO) -> bool:
+    """Whether the signs of a report can be written to ``stream``; a minus must never get lost."""
+    try:
+        "".join(map(chr, SPELLED)).encode(getattr(stream, "encoding", None) or "utf-8")
+    except UnicodeEncodeError:
+        return False
+    return True
 
 
 def plain_lines(block: Block) -> Iterator[str]:

@@ -19,6 +19,11 @@ def figure(value: float, digits: int = 2) -> str:
     return f"{rounded:.{digits}f}".replace("-", MINUS)
 
 
+def below(value: float) -> float:
+    """A proven bound as it is to be printed with two digits: never rounded up."""
+    return value if value == round(value, 2) else value - 0.005
+
+
 def short(value: float, digits: int = 2) -> str:
     """A number without zeros at its end."""
     text = figure(value, digits)
