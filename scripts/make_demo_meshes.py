@@ -131,16 +131,16 @@ def column_head() -> Mesh:
 
 
 def splash_well() -> Mesh:
-    """The stern of a boat, 5 thick: transom, well and foredeck; the transom's outer face is x = 0, its top z = 0."""
-    section: list[Leg] = [("line", 70.0, 0), ("left", 60.0, 78), ("line", 150.0, 0), ("right", 40.0, 78), ("line", 120.0, 0)]
-    path, inward = walk((30.0, -150.0), 0, section)
+    """The stern of a boat: transom, well and foredeck; the middle of the transom's outer top edge is the origin."""
+    well: list[Leg] = [("line", 32.0, 0), ("left", 60.0, 78), ("line", 60.0, 0)]
+    path, upward = walk((30.0, -70.0), 0, [*well, ("right", 40.0, 78), ("line", 90.0, 0)])
     across = np.linspace(-330, 330, 12)
     skins = [
         np.array([np.column_stack([row[:, 0], np.full(len(row), y), row[:, 1]]) for y in across])
-        for row in (path, path - 5 * inward)
+        for row in (path, path - 5 * upward)
     ]
-    transom = [(-330, -420), (330, -420), (330, 60), (180, 60), (150, 0), (-150, 0), (-180, 60), (-330, 60)]
-    side = [(0, -420), (360, -420), (360, 60), (0, 60)]
+    transom = [(-330, -420), (330, -420), (330, 70), (310, 70), (290, 0), (-290, 0), (-310, 70), (-330, 70)]
+    side = [(0, -420), (400, -420), (400, 70), (0, 70)]
     return joined(
         [
             sheet(*skins, error=sagitta(65, STEP)),

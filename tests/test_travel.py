@@ -4,6 +4,7 @@ A cell's centre and width are drawn at random. Balls of random size are laid abo
 other body, and followed to many settings of the cell: none of their points may go farther than the bound.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import front_ends
@@ -13,9 +14,10 @@ import pytest
 from linkage_machines import GROUND, ORIGIN, X, Y, Z, machine, move, pin, turns
 from oracles import linkages
 
+from assembly.model.machine import Machine
 from assembly.motion.rows import Posture
-from assembly.motion.solver import Solved, assemble, follow, solve
-from assembly.motion.travel import bound_motion, residual_travel, travel
+from assembly.motion.solver import Mechanism, Solved, assemble, follow, solve
+from assembly.motion.travel import CellMotion, bound_motion, residual_travel, travel
 
 CELLS, SETTINGS, BALLS = 24, 40, 12
 
@@ -34,7 +36,7 @@ def open_chain():
 class Case:
     """A machine, how far its drives may go either way, and the widest half-width of a cell."""
 
-    make: object
+    make: Callable[[], Machine]
     reach: tuple[float, ...]
     widest: tuple[float, ...]
 
@@ -54,8 +56,8 @@ CASES = {
 class Cells:
     """Random cells of one machine, their bounds, and where the machine stands at settings inside them."""
 
-    mechanism: object
-    motion: object
+    mechanism: Mechanism
+    motion: CellMotion
     inside: tuple[np.ndarray, Solved]
     """Number of each setting's cell, and the postures there."""
 

@@ -51,7 +51,8 @@ class Cells:
         self.first: Ids = np.arange(len(centres), dtype=np.intp)
         self.centre_of: Ids = self.first.copy()
         """The number under which distances at a cell's centre are known: its own, or its ancestor's."""
-        self._thirds: dict[int, tuple[int, int, int]] = {}
+        self._thirds: dict[tuple[int, int], tuple[int, int, int]] = {}
+        """The thirds of a cell along a drive."""
 
     def __len__(self) -> int:
         return len(self.motion)
@@ -73,19 +74,20 @@ class Cells:
             if (~small).sum() > MOST_UNPROVEN:
                 small[:] = True
             given_up += rest[small].tolist()
-            waiting = self.split(rest[~small]).reshape(-1)
+            cut = rest[~small]
+            waiting = self.split(cut, np.argmax(self.motion.half[cut] * self._pace, axis=1)).reshape(-1)
         return np.array(proven, dtype=np.intp), np.array(given_up, dtype=np.intp)
 
-    def split(self, ids: Ids) -> Ids:
-        """Numbers (N, 3) of the thirds of the cells ``ids``: low, middle, high along the drive that moves most."""
-        new = np.array([cell for cell in dict.fromkeys(ids.tolist()) if cell not in self._thirds], dtype=np.intp)
-        if len(new):
-            self._cut(new)
-        return np.array([self._thirds[cell] for cell in ids.tolist()], dtype=np.intp).reshape(-1, 3)
+    def split(self, ids: Ids, axes: Ids) -> Ids:
+        """Numbers (N, 3) of the thirds of the cells ``ids``: low, middle and high along the drive ``axes`` of each."""
+        wanted = list(zip(ids.tolist(), axes.tolist(), strict=True))
+        new = [cut for cut in dict.fromkeys(wanted) if cut not in self._thirds]
+        if new:
+            self._cut(*np.array(new, dtype=np.intp).T)
+        return np.array([self._thirds[cut] for cut in wanted], dtype=np.intp).reshape(-1, 3)
 
-    def _cut(self, ids: Ids) -> None:
+    def _cut(self, ids: Ids, axis: Ids) -> None:
         settings, half = self.motion.settings[ids], self.motion.half[ids]
-        axis = np.argmax(half * self._pace, axis=1)
         rows = np.arange(len(ids))
         third = half.copy()
         third[rows, axis] /= 3
@@ -99,8 +101,8 @@ class Cells:
             (sides, np.arange(count + len(ids), count + 3 * len(ids))),
         ):
             self._append(solved, np.concatenate([third] * (len(solved.settings) // len(ids))), centre)
-        for k, cell in enumerate(ids.tolist()):
-            self._thirds[cell] = (count + len(ids) + k, count + k, count + 2 * len(ids) + k)
+        for k, cut in enumerate(zip(ids.tolist(), axis.tolist(), strict=True)):
+            self._thirds[cut] = (count + len(ids) + k, count + k, count + 2 * len(ids) + k)
 
     def solved(self, ids: Ids) -> Solved:
         """The postures at the centres of cells."""

@@ -40,10 +40,16 @@ class Solid:
     shapes: tuple[str, ...]
     starts: tuple[int, ...]
     """First triangle of each shape."""
+    meshes: tuple[Mesh, ...] = ()
+    """The shapes one by one."""
 
     def shape_of(self, face: int) -> str:
         """Name of the shape that triangle ``face`` belongs to."""
         return self.shapes[int(np.searchsorted(self.starts, face, side="right")) - 1]
+
+    def pieces(self) -> tuple[Solid, ...]:
+        """Each shape as a solid of its own."""
+        return tuple(Solid(mesh, (name,), (0,), (mesh,)) for name, mesh in zip(self.shapes, self.meshes, strict=True))
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +114,8 @@ def trimmed(part: Part, trim: Trim) -> Solid:
     meshes = [(name, mesh) for name, mesh in meshes if len(mesh.faces)]
     counts = [len(mesh.faces) for _, mesh in meshes]
     starts = tuple(int(start) for start in np.cumsum([0, *counts[:-1]])) if counts else ()
-    return Solid(joined(mesh for _, mesh in meshes), tuple(name for name, _ in meshes), starts)
+    own = tuple(mesh for _, mesh in meshes)
+    return Solid(joined(own), tuple(name for name, _ in meshes), starts, own)
 
 
 def _without_balls(shape: Shape, balls: Iterable[tuple[Vector, float]]) -> Mesh:

@@ -1,4 +1,4 @@
-"""One pair's search for its least clearance: a list of cells that may still hold it, and two bounds that close in.
+"""The search for a pair's least clearance: cells that may still hold it, and two bounds that close in.
 
 For every cell and every setting in it
 
@@ -6,6 +6,9 @@ For every cell and every setting in it
 
 where ``travel`` (motion.travel) already holds the solver's residual. The lowest bound of all leaves is the
 proven clearance. Cells with too low a bound are cut into thirds until it is high enough for the question.
+
+A pair is searched piece by piece, a shape of the one part against a shape of the other: most pieces are far
+apart at once, and near ones travel less than their whole parts do.
 """
 
 from __future__ import annotations
@@ -21,7 +24,7 @@ from assembly.clearance.pairs import CheckedPair
 from assembly.clearance.queries import Job
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import inverse_rigid
-from assembly.motion.travel import CellMotion, travel
+from assembly.motion.travel import CellMotion, travel, travel_by_drive
 
 TOLERANCE = 1e-6
 """mm taken off every measured distance: far above the error of FCL's mesh distance at machine sizes (1e-10)."""
@@ -29,12 +32,13 @@ TOLERANCE = 1e-6
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Side:
-    """One of the pair's two solids: its number on the bench, its part, its body and the balls that hold it."""
+    """A solid that is searched: its number on the bench, its part, its body and the balls that hold it."""
 
     solid: int
     part: str
     body: int
     outline: Outline
+    surface_error: float
 
 
 @dataclass(slots=True, eq=False)
@@ -44,9 +48,32 @@ class PairSearch:
     pair: CheckedPair
     a: Side
     b: Side
-    surface_error: float
     least: float = np.inf
     least_at: Floats | None = None
+    swallowed: bool = False
+    """One part lies inside the other without touching it."""
+    pieces: tuple[PieceSearch, ...] = ()
+    """Together all of both parts: at first the parts as wholes, then shape by shape."""
+    opened: bool = False
+
+    @property
+    def proven(self) -> float:
+        """No setting of the proven cells brings the pair nearer than this, mm; may be below zero."""
+        return min(piece.proven for piece in self.pieces) if self.pieces else -np.inf
+
+    def found(self, distance: float, setting: Floats) -> None:
+        """Take note of a distance measured at ``setting`` (d,)."""
+        if distance < self.least:
+            self.least, self.least_at = distance, setting.copy()
+
+
+@dataclass(slots=True, eq=False)
+class PieceSearch:
+    """State of the search of one piece against another; what it finds is told to its pair."""
+
+    search: PairSearch
+    a: Side
+    b: Side
     tiling: tuple[Ids, Floats] = field(default_factory=lambda: (np.zeros(0, dtype=np.intp), np.zeros(0)))
     """Cells that together cover the proven range, and each one's bound; always changed as one, so that a run
     that is stopped at any moment still covers all."""
@@ -55,8 +82,13 @@ class PairSearch:
 
     @property
     def proven(self) -> float:
-        """No setting of the proven cells brings the pair nearer than this, mm; may be below zero."""
+        """The lowest bound of the leaves."""
         return float(self.tiling[1].min(initial=np.inf))
+
+    @property
+    def surface_error(self) -> float:
+        """How far both true surfaces together may stand off their facets, mm."""
+        return self.a.surface_error + self.b.surface_error
 
     @property
     def errors(self) -> float:
@@ -85,6 +117,15 @@ class PairSearch:
         low = np.flatnonzero((bounds < target) & (cells.share_of_range(leaves) > smallest))
         return low[np.argsort(bounds[low], kind="stable")[:at_once]]
 
+    def axes(self, cells: Cells, ids: Ids) -> Ids:
+        """The drive (N,) along which to cut each cell: the one that moves the two against each other most."""
+        motion, centres = cells.motion.take(ids), cells.mechanism.bodies.centres
+        moved = np.minimum(
+            travel_by_drive(motion, self.a.body, self.b.body, self.a.outline.points, centres),
+            travel_by_drive(motion, self.b.body, self.a.body, self.b.outline.points, centres),
+        )
+        return np.argmax(moved + 1e-9 * motion.half / cells.span, axis=1)
+
     def travel(self, motion: CellMotion, centres: Floats) -> Floats:
         """The smaller of how far a can move seen from b, and b seen from a (N,) mm, in each cell."""
         a, b = self.a, self.b
@@ -92,17 +133,12 @@ class PairSearch:
         b_seen = travel(motion, b.body, a.body, b.outline.points, b.outline.radii, centres)
         return np.minimum(a_seen, b_seen)
 
-    def found(self, distance: float, setting: Floats) -> None:
-        """Take note of a distance measured at ``setting`` (d,)."""
-        if distance < self.least:
-            self.least, self.least_at = distance, setting.copy()
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Visit:
-    """A look of one pair at some cells: what is known before, and the job that measures the rest."""
+    """A look of one piece at some cells: what is known before, and the job that measures the rest."""
 
-    search: PairSearch
+    piece: PieceSearch
     ids: Ids
     bounds: Floats
     far: Floats
@@ -112,14 +148,14 @@ class Visit:
 
     def take_in(self, distances: Floats, cells: Cells, replaced: NDArray[np.intp]) -> None:
         """Sharpen the bounds by the measured distances; the cells take the place of the leaves ``replaced``."""
-        search, measured, bounds = self.search, self.measured.copy(), self.bounds.copy()
+        piece, measured, bounds = self.piece, self.measured.copy(), self.bounds.copy()
         measured[self.unknown] = distances
         for row in self.unknown.tolist():
-            search.known[int(cells.centre_of[self.ids[row]])] = float(measured[row])
+            piece.known[int(cells.centre_of[self.ids[row]])] = float(measured[row])
         if len(self.unknown):
             row = int(self.unknown[np.argmin(measured[self.unknown])])
-            search.found(float(measured[row]), cells.motion.settings[self.ids[row]])
+            piece.search.found(float(measured[row]), cells.motion.settings[self.ids[row]])
         looked = np.flatnonzero(~np.isnan(measured))
-        bounds[looked] = np.maximum(bounds[looked], measured[looked] - self.far[looked] - search.errors)
-        leaves, lower = (np.delete(array, replaced) for array in search.tiling)
-        search.tiling = (np.concatenate([leaves, self.ids]), np.concatenate([lower, bounds]))
+        bounds[looked] = np.maximum(bounds[looked], measured[looked] - self.far[looked] - piece.errors)
+        leaves, lower = (np.delete(array, replaced) for array in piece.tiling)
+        piece.tiling = (np.concatenate([leaves, self.ids]), np.concatenate([lower, bounds]))

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
-from assembly.clearance.outcome import FirstContact, Overlap, Region, Setting
+from assembly.clearance.outcome import FirstContact, Overlap, PairResult, Region, Setting
 from assembly.clearance.overlap import overlap_at, overlap_volume
 from assembly.clearance.polish import distances_at
 from assembly.clearance.queries import Bench
@@ -12,12 +14,40 @@ from assembly.clearance.search import PairSearch
 from assembly.geometry.mesh import Floats
 from assembly.motion.solver import Mechanism, solve
 
+LATTICE_CELLS = 729
+"""Cells of the lattice on which the region of a failing pair is shown: 27 by 27 for two drives."""
 TRIED = 24
 """Overlapping settings at which the volume is looked at before walking to the deepest."""
 WALK_ROUNDS = 8
 WAY_POINTS = 49
 """Settings looked at on the way from rest to a drive's end before the first contact is closed in on."""
 BISECTIONS = 12
+
+
+def show_strike(mechanism: Mechanism, bench: Bench, search: PairSearch, result: PairResult) -> PairResult:
+    """``result`` with the region in which the pair fails, its deepest overlap and its first contacts."""
+    if search.pair.still:
+        overlap = deepest(mechanism, bench, search, None) if result.least <= 0 else None
+        return replace(result, overlap=overlap)
+    region = region_of(mechanism, bench, search)
+    overlap = deepest(mechanism, bench, search, region) if result.least <= 0 else None
+    at = result.at if overlap is None else overlap.at
+    return replace(
+        result, at=at, region=region, overlap=overlap, first_contacts=first_contacts(mechanism, bench, search, at)
+    )
+
+
+def region_of(mechanism: Mechanism, bench: Bench, search: PairSearch) -> Region:
+    """Cells of an even lattice at whose centres the pair is nearer than it must be, and their share of the range."""
+    drives = list(mechanism.machine.drives.values())
+    low, high = np.array([drive.low for drive in drives]), np.array([drive.high for drive in drives])
+    count = max(1, int(LATTICE_CELLS ** (1 / max(1, len(drives)))))
+    steps = [(np.arange(count) + 0.5) / count] * len(drives)
+    settings = low + np.stack(np.meshgrid(*steps, indexing="ij"), axis=-1).reshape(-1, len(drives)) * (high - low)
+    (distances,) = distances_at(mechanism, bench, [search], [settings])
+    near = settings[distances < max(search.pair.required, 1e-6)]
+    half = tuple(((high - low) / count / 2).tolist())
+    return Region(tuple((tuple(centre), half) for centre in near.tolist()), len(near) / len(settings))
 
 
 def deepest(mechanism: Mechanism, bench: Bench, search: PairSearch, region: Region | None) -> Overlap:

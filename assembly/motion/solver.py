@@ -332,11 +332,11 @@ def _miss(machine: Machine, equations: Equations, posture: Posture, settings: Fl
     """The loop that does not close and how far its worst joint gapes when all others are held closed."""
     values = np.abs(equations.values(project(equations, posture, settings), settings)[0])
     owners = np.array(equations.owners)
-    named = [owner in machine.joints for owner in equations.owners]
-    worst = str(owners[int(np.argmax(np.where(named, values, -1.0)))])
-    weights = np.where(owners == worst, 1e-3, 1.0)
-    gaping = project(equations, posture, settings, weights)
-    gap = equations.values(gaping, settings)[0][owners == worst]
+    held = np.array([owner in machine.joints for owner in equations.owners]) & ~equations.ratios.any(axis=1)
+    worst = str(owners[int(np.argmax(np.where(held, values, -1.0)))])
+    loose = held & (owners == worst)
+    gaping = project(equations, posture, settings, np.where(loose, 1e-3, 1.0))
+    gap = equations.values(gaping, settings)[0][loose]
     bodies = equations.bodies
     return loop_through(machine, bodies, worst), float(np.linalg.norm(gap))
 

@@ -191,8 +191,7 @@ def travel(motion: CellMotion, body: int, other: int, points: Floats, radii: Flo
     """
     if body == other:
         return np.zeros(len(motion))
-    lever = np.einsum("nij,kj->nki", motion.posture.rotations[:, body], points - centres[body])
-    lever_other = motion.posture.centres[:, body, None] + lever - motion.posture.centres[:, other, None]
+    lever, lever_other = _levers(motion, body, other, points, centres)
     rate, bent = (
         mine - theirs
         for mine, theirs in zip(
@@ -207,16 +206,35 @@ def travel(motion: CellMotion, body: int, other: int, points: Floats, radii: Flo
     return np.asarray(np.where(motion.certified, ROUNDING * (linear + curved + spin + rest).max(axis=1), np.inf))
 
 
+def travel_by_drive(motion: CellMotion, body: int, other: int, points: Floats, centres: Floats) -> Floats:
+    """How much (N, d) mm each drive alone moves ``points`` (k, 3) of ``body`` against ``other``, to first order."""
+    lever, lever_other = _levers(motion, body, other, points, centres)
+    rate = _rates(motion, body, lever) - _rates(motion, other, lever_other)
+    return np.asarray(np.linalg.norm(rate, axis=-1).max(axis=1, initial=0.0) * motion.half)
+
+
 def residual_travel(motion: CellMotion, body: int, other: int, arm: float) -> Floats:
     """How much (N,) mm of ``travel`` comes from the solver's miss at the centres, for points within ``arm`` mm."""
     shift = motion.shift_residual[:, body] + motion.shift_residual[:, other]
     return np.asarray(shift + arm * (motion.turn_residual[:, body] + motion.turn_residual[:, other]))
 
 
+def _levers(motion: CellMotion, body: int, other: int, points: Floats, centres: Floats) -> tuple[Floats, Floats]:
+    """Points (k, 3) of ``body``, at rest, as they stand (N, k, 3), seen from both bodies' centres."""
+    lever = np.einsum("nij,kj->nki", motion.posture.rotations[:, body], points - centres[body])
+    return lever, motion.posture.centres[:, body, None] + lever - motion.posture.centres[:, other, None]
+
+
+def _rates(motion: CellMotion, body: int, lever: Floats) -> Floats:
+    """First derivatives (N, k, d, 3) of points at ``lever`` (N, k, 3) from the body's centre."""
+    turning = np.cross(motion.turn_rate[:, body, None], lever[:, :, None])
+    return np.asarray(motion.shift_rate[:, body, None] + turning)
+
+
 def _derivatives(motion: CellMotion, body: int, lever: Floats) -> tuple[Floats, Floats]:
     """First (N, k, d, 3) and second (N, k, d, d, 3) derivatives of points at ``lever`` (N, k, 3) from the centre."""
     turn = motion.turn_rate[:, body, None]
-    rate = motion.shift_rate[:, body, None] + np.cross(turn, lever[:, :, None])
+    rate = _rates(motion, body, lever)
     bent = motion.shift_bend[:, body, None] + np.cross(motion.turn_bend[:, body, None], lever[:, :, None, None])
     return rate, bent + bend(np.broadcast_to(turn, (*lever.shape[:2], *turn.shape[2:])), lever)
 

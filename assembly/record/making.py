@@ -88,7 +88,7 @@ def _verdict(
     reasons = []
     if failing:
         verb = "comes nearer than it may" if failing == 1 else "come nearer than they may"
-        reasons.append(f"{failing} of {len(pairs)} pairs {verb}")
+        reasons.append(f"{_share(failing, pairs)} {verb}")
     if lost:
         reasons.append(f"{max(100 * lost_share, 0.01):.2f} % of the range cannot be reached")
     if past:
@@ -96,10 +96,16 @@ def _verdict(
     if reasons:
         return "fails", "; ".join(reasons)
     if open_pairs:
-        return "undecided", f"{len(open_pairs)} of {len(pairs)} pairs are not proven: {open_pairs[0].why}"
+        verb = "is" if len(open_pairs) == 1 else "are"
+        return "undecided", f"{_share(len(open_pairs), pairs)} {verb} not proven: {open_pairs[0].why}"
     if not pairs:
         return "undecided", "no pair of parts is checked"
-    return "clear", f"all {len(pairs)} pairs are proven over the whole range"
+    every = "the only pair is" if len(pairs) == 1 else f"all {len(pairs)} pairs are"
+    return "clear", f"{every} proven over the whole range"
+
+
+def _share(number: int, pairs: Sequence[PairEntry]) -> str:
+    return "the only pair" if len(pairs) == 1 else f"{number} of {len(pairs)} pairs"
 
 
 def _pair(found: PairFound, checked: CheckResult) -> PairEntry:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from assembly.record import JointEntry, PairEntry, Record
 from assembly.report.blocks import Block, Heading, Line
 from assembly.report.files import Files, file_lines
-from assembly.report.words import count, figure, millimetres, setting, short, signed, unit_sign, way
+from assembly.report.words import below, count, figure, millimetres, setting, short, signed, unit_sign, way
 
 MOST_PIECES = 4
 """Failing pairs that get advice of their own; the next run shows what is left."""
@@ -56,7 +56,7 @@ def _free(pair: PairEntry, record: Record) -> str:
     elif pair.least_mm is None or pair.least_mm <= 0 or pair.swallowed:
         text = f"{pair.a} against {pair.b}: draw them apart where they stand at {at}"
     else:
-        more = millimetres(pair.required_mm - pair.least_mm)
+        more = millimetres(-below(pair.least_mm - pair.required_mm))
         text = f"{pair.a} against {pair.b}: grind, shim or move one of them for {more} more room at {at}"
     return text + _or_stop(pair, record)
 
@@ -70,9 +70,8 @@ def _or_stop(pair: PairEntry, record: Record) -> str:
             ends.setdefault(contact.drive, {})[contact.direction] = value
     for drive, by_way in ends.items():
         stop = " and ".join(f"before {by_way[way]}" for way in sorted(by_way))
-        return (
-            f"; or let {'stops' if len(by_way) > 1 else 'a stop'} end {drive} {stop} and write that range into the file"
-        )
+        who = "stops" if len(by_way) > 1 else "a stop"
+        return f"; or let {who} end {drive} {stop} and write that range into the file"
     return ""
 
 

@@ -11,6 +11,7 @@ from assembly.report.words import (
     bracketed,
     count,
     figure,
+    gap,
     millimetres,
     part,
     setting,
@@ -58,7 +59,7 @@ def failure(pair: PairEntry, record: Record) -> str:
         return f"of {a} and {b} one lies inside the other at {at}"
     if pair.least_mm is None or pair.least_mm <= 0:
         return f"{a} strikes {b} at {at}"
-    return f"{a} comes within {millimetres(pair.least_mm)} of {b} at {at}; {short(pair.required_mm)} mm is required"
+    return f"{a} comes within {gap(pair.least_mm)} mm of {b} at {at}; {short(pair.required_mm)} mm is required"
 
 
 def depth(overlap: OverlapEntry, second: str) -> str:
@@ -88,9 +89,9 @@ def _undecided(record: Record) -> Iterator[Block]:
     if pair.least_mm is None:
         yield Line(f"Not even looked at yet: {names}.")
     else:
-        low = "nothing yet" if pair.proven_mm is None else millimetres(pair.proven_mm)
+        low = "nothing yet" if pair.proven_mm is None else millimetres(below(pair.proven_mm))
         yield Line(
-            f"Of these {names} come nearest: {millimetres(pair.least_mm)} at {setting(pair.at, record.drives)}, "
+            f"Of these {names} come nearest: {gap(pair.least_mm)} mm at {setting(pair.at, record.drives)}, "
             f"proven only {low}, {short(pair.required_mm)} mm is required."
         )
 
@@ -104,6 +105,6 @@ def _clear(record: Record) -> Iterator[Block]:
     pair = record.pairs[0]
     proven = f", proven nowhere below {millimetres(below(pair.proven_mm))}" if pair.proven_mm else ""
     yield Line(
-        f"Least room: {part(pair.a, pair.shape_a)} to {part(pair.b, pair.shape_b)} {millimetres(pair.least_mm)} "
+        f"Least room: {part(pair.a, pair.shape_a)} to {part(pair.b, pair.shape_b)} {gap(pair.least_mm or 0.0)} mm "
         f"at {setting(pair.at, record.drives)}{proven}; {short(pair.required_mm)} mm is required."
     )

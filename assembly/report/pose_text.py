@@ -8,7 +8,7 @@ from assembly.record import PairAtEntry, PlaceEntry, PoseRecord
 from assembly.report.blocks import Block, Heading, Line, Table, Tone
 from assembly.report.headline import depth
 from assembly.report.sweep_text import TONES, not_checked_blocks
-from assembly.report.words import bracketed, count, figure, millimetres, part, setting, short
+from assembly.report.words import bracketed, count, figure, gap, millimetres, part, setting, short
 
 
 def pose_blocks(record: PoseRecord) -> Iterator[Block]:
@@ -47,7 +47,7 @@ def _headline(record: PoseRecord) -> Line:
     if not record.pairs:
         return Line("No pair of parts is checked", Tone.OPEN)
     least = record.pairs[0]
-    text = f"{part(least.a, least.shape_a)} to {part(least.b, least.shape_b)} {millimetres(least.distance_mm)}"
+    text = f"{part(least.a, least.shape_a)} to {part(least.b, least.shape_b)} {gap(least.distance_mm)} mm"
     return Line(f"CLEAR at this one setting; least room: {text}, {short(least.required_mm)} mm required", Tone.GOOD)
 
 
@@ -55,11 +55,11 @@ def _failure(pair: PairAtEntry) -> str:
     a, b = part(pair.a, pair.shape_a), part(pair.b, pair.shape_b)
     if pair.overlap is not None:
         return f"{a} strikes {b}: {depth(pair.overlap, pair.b)}"
-    return f"{a} is {millimetres(pair.distance_mm)} from {b}; {short(pair.required_mm)} mm is required"
+    return f"{a} is {gap(pair.distance_mm)} mm from {b}; {short(pair.required_mm)} mm is required"
 
 
 def _pair_row(pair: PairAtEntry) -> tuple[str, ...]:
-    told = f"{figure(pair.overlap.depth_mm)} deep" if pair.overlap is not None else figure(pair.distance_mm)
+    told = f"{figure(pair.overlap.depth_mm)} deep" if pair.overlap is not None else gap(pair.distance_mm)
     names = f"{part(pair.a, pair.shape_a)} – {part(pair.b, pair.shape_b)}"
     return pair.verdict.upper(), told, short(pair.required_mm), names, bracketed(pair.point_a, 1)
 

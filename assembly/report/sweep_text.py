@@ -8,7 +8,7 @@ from itertools import groupby
 from assembly.record import JointEntry, NotCheckedEntry, PairEntry, Record
 from assembly.report.blocks import Block, Heading, Line, Table, Tone
 from assembly.report.headline import headline
-from assembly.report.words import below, count, figure, millimetres, part, setting, short, signed, unit_sign
+from assembly.report.words import below, count, figure, gap, millimetres, part, setting, short, signed, unit_sign
 
 NEAREST_SHOWN = 12
 """Rows of the table of pairs, unless more of them fail or are open."""
@@ -58,7 +58,7 @@ def _pairs(record: Record) -> Iterator[Block]:
 
 
 def _pair_row(pair: PairEntry, record: Record) -> tuple[str, ...]:
-    least = "–" if pair.least_mm is None else figure(pair.least_mm)
+    least = "–" if pair.least_mm is None else gap(pair.least_mm)
     if pair.overlap is not None:
         least = f"{figure(pair.overlap.depth_mm)} deep"
     proven = "–" if pair.proven_mm is None or pair.verdict == "fails" else figure(below(pair.proven_mm))

@@ -24,6 +24,11 @@ def below(value: float) -> float:
     return value if value == round(value, 2) else value - 0.005
 
 
+def gap(value: float) -> str:
+    """A measured distance; never rounded up, but for a millionth of a millimetre of arithmetic."""
+    return figure(below(value + 1e-6))
+
+
 def short(value: float, digits: int = 2) -> str:
     """A number without zeros at its end."""
     text = figure(value, digits)

@@ -1,0 +1,67 @@
+"""What a sweep works on: every solid numbered, whole and in pieces, and the boxes that each can fill."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from assembly.clearance.cells import Cells, Ids
+from assembly.clearance.outline import box_gaps, boxes, outline_of
+from assembly.clearance.pairs import Pairs, Solid
+from assembly.clearance.search import PairSearch, PieceSearch, Side
+from assembly.geometry.mesh import Floats
+from assembly.motion.bodies import GROUND
+from assembly.motion.solver import Mechanism
+from assembly.motion.travel import travel
+
+
+class Stock:
+    """Solids by number: first each part as its pairs see it, then its shapes one by one.
+
+    ``pieces_of`` gives the pieces of a whole solid by its number; a part of one shape is its own piece.
+    """
+
+    def __init__(self, mechanism: Mechanism, pairs: Pairs) -> None:
+        trims = list(pairs.solids)
+        self.solids: list[Solid] = [pairs.solids[trim] for trim in trims]
+        wholes = {}
+        self.pieces_of: list[tuple[Side, ...]] = []
+        for number, trim in enumerate(trims):
+            solid = self.solids[number]
+            error = solid.mesh.surface_error
+            body = mechanism.bodies.body_of[trim.part]
+            wholes[trim] = Side(number, trim.part, body, outline_of(solid.mesh), error)
+            self.pieces_of.append(self._pieces(wholes[trim], solid))
+        self.searches = [PairSearch(pair, wholes[pair.trim_a], wholes[pair.trim_b]) for pair in pairs.checked]
+
+    def _pieces(self, whole: Side, solid: Solid) -> tuple[Side, ...]:
+        if len(solid.shapes) == 1:
+            return (whole,)
+        pieces = []
+        for piece in solid.pieces():
+            error = piece.mesh.surface_error
+            side = replace(whole, solid=len(self.solids), outline=outline_of(piece.mesh), surface_error=error)
+            pieces.append(side)
+            self.solids.append(piece)
+        return tuple(pieces)
+
+
+class SweptBoxes:
+    """For every solid a box (N, 2, 3) round all the room it can take in each root cell; settles far pieces at once."""
+
+    def __init__(self, cells: Cells, roots: Ids) -> None:
+        self._motion, self._mechanism = cells.motion.take(roots), cells.mechanism
+        self._boxes: dict[int, Floats] = {}
+
+    def gaps(self, piece: PieceSearch) -> Floats:
+        """Bounds (N,) mm on the piece's clearance in each root cell, from boxes alone."""
+        return box_gaps(self._box(piece.a), self._box(piece.b)) - piece.errors
+
+    def _box(self, side: Side) -> Floats:
+        if side.solid not in self._boxes:
+            motion, outline = self._motion, side.outline
+            far = travel(motion, side.body, GROUND, outline.points, outline.radii, self._mechanism.bodies.centres)
+            still = boxes(outline, self._mechanism.world_from_rest(motion.posture, side.part))
+            self._boxes[side.solid] = still + far[:, None, None] * np.array([[-1.0], [1.0]])
+        return self._boxes[side.solid]

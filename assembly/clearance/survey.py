@@ -1,0 +1,133 @@
+"""What a survey of given cells looks at: the pairs of a machine, shape by shape, and the two figures made of them.
+
+The figures are the distance, and the room: the distance less what the pair must keep. Of all pairs the smallest
+counts; where pairs must keep different clearances, the two may belong to different pairs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assembly.clearance.outline import Outline, box_gaps, boxes
+from assembly.clearance.queries import Bench, Job
+from assembly.clearance.search import PieceSearch, Side
+from assembly.clearance.stock import Stock
+from assembly.geometry.mesh import Floats
+from assembly.geometry.rotations import inverse_rigid
+from assembly.motion.bodies import GROUND
+from assembly.motion.rows import Posture
+from assembly.motion.solver import Mechanism
+from assembly.motion.travel import CellMotion, travel
+
+DISTANCE, ROOM = 0, 1
+"""Rows of the two figures."""
+
+Flags = NDArray[np.bool_]
+Item = TypeVar("Item")
+
+
+class Survey:
+    """The pairs of ``stock``, moved by ``mechanism`` and measured on ``bench``."""
+
+    def __init__(self, mechanism: Mechanism, stock: Stock, bench: Bench) -> None:
+        self.mechanism, self.stock, self.bench = mechanism, stock, bench
+        required = np.array([search.pair.required for search in stock.searches], dtype=np.float64)
+        self.taken_off = np.stack([np.zeros_like(required), required])
+        """(2, P) mm: what is taken off a pair's distance for each of the two figures."""
+
+    def figures(self, distances: Floats, number: int) -> Floats:
+        """Distance and room (2, N) of pair ``number`` from its distances (N,)."""
+        return np.asarray(distances - self.taken_off[:, number, None])
+
+    def pieces(self, number: int) -> Iterator[PieceSearch]:
+        """Every shape of the first part against every shape of the second."""
+        search = self.stock.searches[number]
+        for a in self.stock.pieces_of[search.a.solid]:
+            for b in self.stock.pieces_of[search.b.solid]:
+                yield PieceSearch(search, a, b)
+
+    def places(self, piece: PieceSearch, posture: Posture) -> tuple[Floats, Floats]:
+        """World from rest (N, 4, 4) of both sides."""
+        place_a, place_b = (self.mechanism.world_from_rest(posture, side.part) for side in (piece.a, piece.b))
+        return place_a, place_b
+
+    def job(self, piece: PieceSearch, posture: Posture) -> Job:
+        """The query that measures ``piece`` at each of N postures."""
+        place_a, place_b = self.places(piece, posture)
+        return Job(piece.a.solid, piece.b.solid, inverse_rigid(place_a) @ place_b)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Near:
+    """A shape against another, of pair ``number``, that boxes do not rule out, with what boxes say (N,) mm of it."""
+
+    number: int
+    piece: PieceSearch
+    bound: Floats
+
+    @property
+    def solids(self) -> tuple[int, int]:
+        """The two by their numbers."""
+        return self.piece.a.solid, self.piece.b.solid
+
+
+class Boxes:
+    """Boxes (N, 2, 3) mm round solids at N postures, each made when it is first asked for."""
+
+    def __init__(self, mechanism: Mechanism, posture: Posture) -> None:
+        self._mechanism, self._posture = mechanism, posture
+        self._made: dict[int, Floats] = {}
+
+    def of(self, side: Side) -> Floats:
+        """The box of one solid."""
+        if side.solid not in self._made:
+            place = self._mechanism.world_from_rest(self._posture, side.part)
+            self._made[side.solid] = boxes(side.outline, place)
+        return self._made[side.solid]
+
+    def gaps(self, piece: PieceSearch) -> Floats:
+        """Distance (N,) mm between the boxes of a piece's two sides."""
+        return box_gaps(self.of(piece.a), self.of(piece.b))
+
+
+class SweptBoxes:
+    """Boxes round all the room that solids can take in N cells; a shape goes no farther than its whole part."""
+
+    def __init__(self, mechanism: Mechanism, motion: CellMotion) -> None:
+        self._mechanism, self._motion = mechanism, motion
+        self._still = Boxes(mechanism, motion.posture)
+        self._far: dict[int, Floats] = {}
+
+    def far(self, whole: Side) -> Floats:
+        """How far (N,) mm any point of a whole part can go from where it is at the centre."""
+        if whole.solid not in self._far:
+            corners = _corners(whole.outline)
+            still = np.zeros(len(corners))
+            centres = self._mechanism.bodies.centres
+            self._far[whole.solid] = travel(self._motion, whole.body, GROUND, corners, still, centres)
+        return self._far[whole.solid]
+
+    def gaps(self, piece: PieceSearch) -> Floats:
+        """Bounds (N,) mm on the distance of a piece's two sides anywhere in the cells, errors not taken off."""
+        grown = [
+            self._still.of(side) + self.far(whole)[:, None, None] * np.array([[-1.0], [1.0]])
+            for side, whole in ((piece.a, piece.search.a), (piece.b, piece.search.b))
+        ]
+        return box_gaps(*grown)
+
+
+def batches(items: Sequence[Item], size: int) -> Iterator[Sequence[Item]]:
+    """``items`` in their order, ``size`` at a time."""
+    return (items[start : start + size] for start in range(0, len(items), size))
+
+
+def _corners(outline: Outline) -> Floats:
+    """Corners (8, 3) mm of the box round the solid at rest: no point of it moves farther than the farthest of them."""
+    low = (outline.points - outline.radii[:, None]).min(axis=0)
+    high = (outline.points + outline.radii[:, None]).max(axis=0)
+    return np.stack(np.meshgrid(*np.stack([low, high], axis=1), indexing="ij"), axis=-1).reshape(-1, 3)

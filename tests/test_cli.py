@@ -1,0 +1,434 @@
+"""The commands as a builder types them: what stands on which stream, which files are left, which exit status."""
+
+import json
+import os
+import re
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+from small_machines import GATE_WITHOUT_DRIVE, slider, trammel
+
+import assembly.record
+import assembly.report.pictures
+from assembly.cli import ExitStatus, commands, main
+from assembly.clearance.outcome import Effort
+from assembly.errors import OutputError, PictureError
+from assembly.model.reader import read_machine
+from assembly.report.pictures import PictureResult
+from assembly.studies.check import check
+
+ROOT = Path(__file__).resolve().parent.parent
+MASKS = (
+    (re.compile(r"\d+ poses, \d+ distance queries, \d+ cells in [\d.]+ s"), "WORK"),
+    (re.compile(r"(CLEAR +\S+ +)\S+"), r"\1PROVEN"),
+)
+
+STRIKE_REPORT = """\
+Slider: push −5 to +12 mm
+
+FAILS: base (block) strikes sledge (nose) at push +12 mm: 2.00 mm deep, free once sledge is moved 2.00 mm
+  along [0.00, 1.00, 0.00] (2.00 mm left)
+1 of 2 pairs comes nearer than it may.
+
+Pairs with the least room (2 of 2; the record has all)
+  verdict   least mm  proven mm  required  pair (shape)                 at
+  FAILS    2.00 deep          –         1  base (block) – sledge (nose)  push +12 mm
+  CLEAR       10.00       PROVEN         1  base (block) – lug (ear)      push +12 mm
+
+Where the failing pairs begin to be too near
+  base – sledge, in about SHARE % of the range
+    push from rest up: at +9 mm
+
+Not checked: 1 pair
+  sledge – lug: bolted or welded together by rigid joint weld
+
+2 pairs, 36 triangles, WORK
+
+The model is stiff and as drawn: parts that bend, joints that wear, tyres that swell with speed, welds that
+  pull and cables that hang are not in it. If a machine like this carries people, have its stops, brakes and
+  steering looked at by someone competent, under the rules that hold where it is used, before anyone rides it.
+
+record:  results/slider/record.json
+
+What to do now
+  - base against sledge: cut back, bend or move one of them by 3.00 mm (1 mm of it to keep the clearance) as
+    they stand at push +12 mm; sledge goes 3.00 mm left, or base the other way; or let a stop end push before
+    +9 mm and write that range into the file
+  - then run again: swingroom sweep slider.toml
+"""
+
+POSE_REPORT = """\
+Slider at push +3 mm
+
+CLEAR at this one setting; least room: base (block) to sledge (nose) 7.00 mm, 1 mm required
+
+Distances at this setting (2 pairs)
+  verdict     mm  required  pair (shape)                  nearest point of the first
+  CLEAR     7.00         1  base (block) – sledge (nose)  POINT
+  CLEAR    19.00         1  base (block) – lug (ear)      POINT
+  between the surfaces as drawn; the true ones may be nearer by up to 0.000 mm
+
+Where each part stands
+  part    middle              moved from rest    turned
+  base    [0.0, 0.0, 0.0]     fixed
+  sledge  [0.0, 27.0, 0.0]    [0.0, −3.0, 0.0]  0.00°
+  lug     [0.0, 32.0, 20.0]   [0.0, −3.0, 0.0]  0.00°
+
+Not checked: 1 pair
+  sledge – lug: bolted or welded together by rigid joint weld
+
+What to do now
+  - one setting is not the range: run `swingroom sweep` on the same file
+"""
+
+INSPECT_REPORT = """\
+Slider: 3 parts, 36 triangles, 2 joints, 1 drive (push −5 to +8 mm)
+
+Parts
+  part    triangles  off by mm  size mm       shapes  moves with
+  base           12      0.000  20 × 20 × 20  block   fixed
+  sledge         12      0.000  20 × 20 × 20  nose    lug
+  lug            12      0.000  6 × 6 × 20    ear     sledge
+  off by: how far the triangles may lie from the true surface
+
+Joints
+  joint  kind   first part  second part  seat mm  rating  gap at rest
+  guide  slide  base        sledge             –       –      0.0e+00
+  weld   rigid  sledge      lug                –       –            –
+
+Freedoms at rest, drives let go
+  1 by rank: 1 drive and 0 others; counting joints would give 1, since 0 demands of the joints say nothing new
+
+Findings: none
+
+Not checked: 1 pair
+  sledge – lug: bolted or welded together by rigid joint weld
+
+Checked: 2 pairs; joined ones without the joint's own bearing
+
+What to do now
+  - where this is the machine you meant: run `swingroom sweep` on the same file
+"""
+
+
+@pytest.fixture
+def shop(tmp_path, monkeypatch):
+    """An empty folder to work in, with a file writer."""
+    monkeypatch.chdir(tmp_path)
+
+    def write(name, text):
+        (tmp_path / name).write_text(text)
+        return name
+
+    return write
+
+
+def masked(text, *more):
+    for pattern, put in (*MASKS, *more):
+        text = re.sub(pattern, put, text)
+    return "\n".join(line.rstrip() for line in text.splitlines())
+
+
+def squeezed(text):
+    """Rows without their padding, which changes with what is masked."""
+    return [re.sub(r" {2,}", "  ", line) for line in text.splitlines()]
+
+
+def test_sweep_of_a_strike_reads_as_written_here(shop, capsys):
+    shop("slider.toml", slider(high=12.0))
+    assert main(["sweep", "slider.toml", "--cores", "1", "--no-picture"]) == ExitStatus.FAILS
+    told = masked(capsys.readouterr().out, (r"about [\d.]+ %", "about SHARE %"))
+    assert squeezed(told) == squeezed(STRIKE_REPORT)
+
+
+def test_pose_reads_as_written_here(shop, capsys):
+    shop("slider.toml", slider())
+    assert main(["pose", "slider.toml", "--set", "push=3", "--no-picture"]) == ExitStatus.CLEAR
+    told = re.sub(r"\[[^]]*10\.0[^]]*\]$", "POINT", capsys.readouterr().out, flags=re.MULTILINE)
+    assert squeezed(told) == squeezed(POSE_REPORT)
+    assert not Path("results").exists()
+
+
+def test_inspect_reads_as_written_here(shop, capsys):
+    shop("slider.toml", slider())
+    assert main(["inspect", "slider.toml"]) == ExitStatus.CLEAR
+    assert squeezed(capsys.readouterr().out) == squeezed(INSPECT_REPORT)
+
+
+def test_inspect_of_a_machine_that_cannot_move_says_why_and_fails(shop, capsys):
+    shop("gate.toml", slider(extra=GATE_WITHOUT_DRIVE))
+    assert main(["inspect", "gate.toml"]) == ExitStatus.FAILS
+    told = capsys.readouterr().out
+    assert "CANNOT BE PUT TOGETHER: " in told
+    assert "gate" in told
+
+
+@pytest.mark.parametrize(
+    ("text", "status", "word"),
+    [
+        (slider(), ExitStatus.CLEAR, "CLEAR: all 2 pairs keep their clearance"),
+        (slider(required=3.0), ExitStatus.FAILS, "FAILS: base (block) comes within 2.00 mm of sledge (nose)"),
+        (trammel(misalignment=15.0), ExitStatus.FAILS, "FAILS: low_ball leans 17.5° at push −30 mm; it is rated 15°"),
+    ],
+)
+def test_verdict_sets_the_exit_status_and_leads(shop, capsys, text, status, word):
+    shop("machine.toml", text)
+    assert main(["sweep", "machine.toml", "--cores", "1", "--no-picture", "--bracket", "5"]) == status
+    assert capsys.readouterr().out.splitlines()[2].startswith(word)
+    assert json.loads(Path("results/machine/record.json").read_text())["verdict"] == status.name.lower()
+
+
+def test_spent_budget_exits_undecided(shop, capsys):
+    shop("machine.toml", trammel() + "[clearance]\nrequired = 43\n")
+    assert main(["sweep", "machine.toml", "--cores", "1", "--no-picture", "--budget", "1e-9"]) == ExitStatus.UNDECIDED
+    assert "UNDECIDED" in capsys.readouterr().out
+
+
+def test_machine_that_cannot_be_put_together_fails_in_one_line(shop, capsys):
+    shop("gate.toml", slider(extra=GATE_WITHOUT_DRIVE))
+    assert main(["sweep", "gate.toml", "--no-picture"]) == ExitStatus.FAILS
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert "gate" in told.err.splitlines()[-1]
+
+
+@pytest.mark.parametrize("command", [["sweep", "--cores", "1"], ["pose"], ["inspect"]])
+def test_json_stands_alone_on_stdout(shop, capsys, command):
+    shop("slider.toml", slider())
+    name, *options = command
+    picture = [] if name == "inspect" else ["--no-picture"]
+    assert main([name, "slider.toml", "--json", *options, *picture]) == ExitStatus.CLEAR
+    raw = json.loads(capsys.readouterr().out)
+    assert raw["machine"]["name"] == "Slider"
+    if name == "sweep":
+        assert raw == json.loads(Path("results/slider/record.json").read_text())
+
+
+def test_out_names_the_folder(shop):
+    shop("slider.toml", slider())
+    assert main(["sweep", "slider.toml", "--cores", "1", "--no-picture", "--out", "deep/er"]) == ExitStatus.CLEAR
+    assert [path.name for path in Path("deep/er").iterdir()] == ["record.json"]
+    assert not Path("results").exists()
+
+
+def test_picture_is_drawn_last_and_named(shop, capsys, monkeypatch):
+    drawn = []
+
+    def draw(scene, path):
+        drawn.append((scene, Path("results/slider/record.json").exists()))
+        return PictureResult(path, "ray", "drawn plainly")
+
+    monkeypatch.setattr(assembly.report.pictures, "draw", draw)
+    shop("slider.toml", slider(high=12.0))
+    main(["sweep", "slider.toml", "--cores", "1"])
+    ((scene, record_was_there),) = drawn
+    assert record_was_there
+    assert scene.overlap is not None
+    assert (scene.title, scene.pose_text) == ("Slider: base and sledge", "push +12 mm")
+    told = capsys.readouterr().out
+    assert "picture: results/slider/closest.png\ndrawn plainly\n" in told
+
+
+@pytest.mark.parametrize("trouble", [PictureError("no light"), RuntimeError("no light"), OutputError("no light")])
+@pytest.mark.parametrize("command", ["sweep", "pose"])
+def test_picture_that_fails_changes_neither_numbers_nor_status(shop, capsys, monkeypatch, trouble, command):
+    def draw(_scene, _path):
+        raise trouble
+
+    monkeypatch.setattr(assembly.report.pictures, "draw", draw)
+    shop("slider.toml", slider())
+    options = ["--cores", "1"] if command == "sweep" else []
+    assert main([command, "slider.toml", *options]) == ExitStatus.CLEAR
+    told = capsys.readouterr()
+    assert "picture: none was drawn: no light" in told.out
+    assert "CLEAR" in told.out
+
+
+def test_full_disk_loses_no_number_on_the_screen(shop, capsys, monkeypatch):
+    def save(_record, path):
+        raise OutputError(f"cannot write to {path}: No space left on device")
+
+    monkeypatch.setattr(assembly.record, "save", save)
+    shop("slider.toml", slider(high=12.0))
+    assert main(["sweep", "slider.toml", "--cores", "1", "--no-picture"]) == ExitStatus.INPUT
+    told = capsys.readouterr()
+    assert "FAILS: base (block) strikes sledge" in told.out
+    assert "No space left" in told.err.splitlines()[-1]
+
+
+BAD_INPUT = [
+    (["sweep", "nope.toml"], "nope.toml: there is no such file"),
+    (["sweep", "."], "folder"),
+    (["sweep", "broken.toml"], "broken.toml:1"),
+    (["sweep", "slider.toml", "--brackt", "3"], "No such option '--brackt'. Did you mean '--bracket'?"),
+    (["sweep", "slider.toml", "--bracket", "nan"], "nan is not a number above 0"),
+    (["sweep", "slider.toml", "--bracket", "inf"], "inf is not a number above 0"),
+    (["sweep", "slider.toml", "--bracket", "-1"], "-1 is not a number above 0"),
+    (["sweep", "slider.toml", "--bracket", "thin"], "thin is not a number above 0"),
+    (["sweep", "slider.toml", "--budget", "0"], "0 is not a number above 0"),
+    (["sweep", "slider.toml", "--cores", "0"], "0 is not in the range"),
+    (["sweep", "slider.toml", "--cores", "1.5"], "'1.5' is not a valid integer"),
+    (["sweep", "slider.toml", "--out", "slider.toml"], "cannot write to slider.toml: a file is in the way"),
+    (["sweep", "slider.toml", "--out", "slider.toml/deep"], "a file is in the way"),
+    (["pose", "slider.toml", "--set", "junk"], "'junk' is not NAME=VALUE"),
+    (["pose", "slider.toml", "--set", "push=1,5"], "write a number with a point"),
+    (["pose", "slider.toml", "--set", "=3"], "there is no drive"),
+    (["pose", "slider.toml", "--set", "psh=3"], "there is no drive `psh`; the nearest of the drives is `push`"),
+    (["pose", "slider.toml", "--set", "push=99"], "drive `push` cannot be set to 99; its range in the file is -5 to 8 mm"),
+    (["pose", "slider.toml", "--set", "push=nan"], "cannot be set to nan"),
+    (["pose", "slider.toml", "--set", "push=1", "--set", "push=2"], "drive `push` is set twice"),
+    (["inspect"], "Missing argument 'FILE'"),
+    (["swep", "slider.toml"], "No such command 'swep'. Did you mean 'sweep'?"),
+    ([], "Missing command"),
+    (["new", "slider.toml"], "a file is in the way"),
+]
+
+
+@pytest.mark.parametrize(("arguments", "told"), BAD_INPUT, ids=[" ".join(arguments) or "nothing" for arguments, _ in BAD_INPUT])
+def test_bad_input_is_one_line_and_status_2_and_leaves_nothing(shop, capsys, arguments, told):
+    shop("slider.toml", slider())
+    shop("broken.toml", "format = \n")
+    assert main(arguments) == ExitStatus.INPUT
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert len(said.err.splitlines()) == 1
+    assert told in said.err
+    assert sorted(path.name for path in Path().rglob("*") if path.is_file()) == ["broken.toml", "slider.toml"]
+
+
+def test_every_fault_of_a_file_has_its_line(shop, capsys):
+    shop("slider.toml", slider().replace("[0, 30, 0]", "[0, thirty]").replace('"nose", box', '"nose", bxo'))
+    shop("two.toml", slider().replace('along = [0, -1, 0]', 'along = [0, 0, 0]').replace("[-5.0, 8.0]", "[8.0, -5.0]"))
+    assert main(["inspect", "two.toml"]) == ExitStatus.INPUT
+    lines = capsys.readouterr().err.splitlines()
+    assert len(lines) == 2
+    assert all(line.startswith("two.toml:") for line in lines)
+
+
+def test_output_folder_is_tried_before_the_sweep(shop, monkeypatch):
+    def never(*_arguments):
+        raise AssertionError("swept though nothing can be written")
+
+    monkeypatch.setattr("assembly.studies.check.check", never)
+    shop("slider.toml", slider())
+    assert main(["sweep", "slider.toml", "--out", "slider.toml"]) == ExitStatus.INPUT
+
+
+@pytest.mark.parametrize("command", [[], ["sweep"], ["pose"], ["inspect"], ["new"]])
+def test_every_command_has_help(command):
+    run = CliRunner().invoke(commands, [*command, "--help"])
+    assert run.exit_code == 0
+    assert run.output.startswith("Usage: ")
+
+
+def test_help_needs_no_heavy_library():
+    heavy = "{'numpy', 'trimesh', 'scipy', 'pyvista', 'fcl', 'rich'}"
+    code = f"import sys; from assembly.cli import main; main(['--help']); sys.exit(bool({heavy} & set(sys.modules)))"
+    assert subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True).returncode == 0
+
+
+def test_new_writes_a_machine_that_is_clear(shop, capsys):
+    assert main(["new", "gate"]) == ExitStatus.CLEAR
+    assert "wrote gate/gate.toml\nnow: swingroom sweep gate/gate.toml\n" in capsys.readouterr().out
+    machine = read_machine(Path("gate/gate.toml"))
+    assert 4 <= len(machine.parts) <= 6
+    assert machine.findings == ()
+    found = check(machine, Effort(decide_only=True), lambda *_: None).found
+    assert {pair.result.verdict for pair in found} == {"clear"}
+
+
+def test_edit_that_the_starter_teaches_moves_the_machine(shop):
+    main(["new", "gate"])
+    text = Path("gate/gate.toml").read_text()
+    edited = re.sub(r"^# (set_length = )", r"\1", text, flags=re.MULTILINE)
+    assert edited != text
+    Path("gate/gate.toml").write_text(edited)
+    run = CliRunner().invoke(commands, ["inspect", "gate/gate.toml"], standalone_mode=False)
+    assert run.return_value == ExitStatus.CLEAR
+    assert "an edited length moved arm by" in run.output
+
+
+def test_new_never_overwrites(shop, capsys):
+    Path("gate").mkdir()
+    Path("gate/gate.toml").write_text("mine")
+    assert main(["new", "gate"]) == ExitStatus.INPUT
+    assert "gate/gate.toml is already there" in capsys.readouterr().err
+    assert Path("gate/gate.toml").read_text() == "mine"
+
+
+def test_new_names_its_own_file_in_the_comments(shop):
+    main(["new", "front end"])
+    text = Path("front end/front end.toml").read_text()
+    assert "swingroom sweep 'front end.toml'" in text
+    assert "machine.toml" not in text
+
+
+def command(*arguments):
+    environment = {**os.environ, "PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "utf-8"}
+    return [sys.executable, "-m", "assembly", *arguments], {"env": environment, "text": True}
+
+
+def test_module_runs_as_the_command_does(shop):
+    shop("slider.toml", slider(high=12.0))
+    words, options = command("sweep", "slider.toml", "--cores", "1", "--no-picture")
+    run = subprocess.run(words, capture_output=True, **options)
+    assert run.returncode == ExitStatus.FAILS
+    assert "FAILS: base (block) strikes sledge (nose)" in run.stdout
+    assert run.stderr.splitlines()[:2] == ["assemble", "gather pairs"]
+
+
+def test_reader_that_leaves_early_changes_no_status(shop):
+    shop("slider.toml", slider(high=12.0))
+    words, options = command("sweep", "slider.toml", "--cores", "1", "--no-picture")
+    with subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, **options) as run:
+        run.stdout.close()
+        said = run.stderr.read()
+    assert run.returncode == ExitStatus.FAILS
+    assert "Traceback" not in said
+    assert Path("results/slider/record.json").exists()
+
+
+def interrupted_at(stage, shop, *arguments):
+    """The command run in a process group of its own that gets Ctrl-C when ``stage`` is told."""
+    code = f"""
+import os, signal, sys
+import assembly.report.terminal as terminal
+from assembly.cli import main
+told = terminal._StageLines.__call__
+def interrupting(self, stage, done, total):
+    told(self, stage, done, total)
+    if stage == {stage!r}:
+        os.killpg(0, signal.SIGINT)
+terminal._StageLines.__call__ = interrupting
+sys.exit(main({list(arguments)!r}))
+"""
+    _, options = command()
+    pipes = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE, "start_new_session": True}
+    with subprocess.Popen([sys.executable, "-c", code], **pipes, **options) as run:
+        told, said = run.communicate(timeout=120)
+    return run, told, said
+
+
+@pytest.mark.skipif(os.name != "posix", reason="signals of a terminal")
+def test_interrupt_before_anything_is_known_ends_in_one_line(shop):
+    shop("slider.toml", slider())
+    run, told, said = interrupted_at("assemble", shop, "sweep", "slider.toml")
+    assert run.returncode == ExitStatus.INTERRUPTED
+    assert (told, said.splitlines()[-1]) == ("", "stopped by hand; nothing was written")
+    assert not list(Path("results").rglob("*.json"))
+
+
+@pytest.mark.skipif(os.name != "posix", reason="signals of a terminal")
+def test_interrupt_of_a_sweep_tells_what_is_decided_and_leaves_no_process(shop):
+    shop("slow.toml", trammel() + "[clearance]\nrequired = 43\n")
+    run, told, said = interrupted_at("decide", shop, "sweep", "slow.toml", "--cores", "2", "--no-picture")
+    assert "The run ended early, stopped by hand" in told
+    assert run.returncode == ExitStatus.UNDECIDED
+    assert "Traceback" not in said
+    assert json.loads(Path("results/slow/record.json").read_text())["work"]["stopped"] == "stopped by hand"
+    with pytest.raises(ProcessLookupError):
+        os.killpg(run.pid, 0)

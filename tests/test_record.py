@@ -1,0 +1,202 @@
+"""Records as JSON: nothing lost on the way there and back, nothing half written, every fault told."""
+
+import errno
+import json
+import os
+from dataclasses import fields, replace
+from pathlib import Path
+
+import pytest
+from small_machines import quiet, read, slider, trammel
+
+from assembly.clearance.outcome import Effort
+from assembly.errors import InputError, OutputError
+from assembly.record import (
+    Record,
+    check_record,
+    inspect_record,
+    json_text,
+    load,
+    pose_record,
+    prepare_folder,
+    save,
+    write_whole,
+)
+from assembly.studies.check import check
+from assembly.studies.inventory import inventory
+from assembly.studies.joint_ranges import joint_ranges
+from assembly.studies.look import look
+
+KEYS = (
+    "format program machine made drives verdict reason pairs not_checked joints freedoms unreachable unreachable_share "
+    "assembled findings measures stops work"
+)
+PAIR_KEYS = (
+    "a b shape_a shape_b required_mm least_mm proven_mm at point_a point_b verdict why overlap gap_seat surface_error_mm "
+    "swallowed terms region first_contacts"
+)
+
+
+def swept(text, **effort):
+    checked = check(read(text), Effort(**effort), quiet)
+    return check_record(checked, joint_ranges(checked.mechanism))
+
+
+@pytest.fixture(scope="module")
+def striking():
+    return swept(slider(high=12.0, required=3.0))
+
+
+@pytest.fixture(scope="module")
+def leaning():
+    return swept(trammel(), decide_only=True)
+
+
+@pytest.mark.parametrize("which", ["striking", "leaning"])
+def test_record_comes_back_from_its_file_as_it_was(which, request, tmp_path):
+    record = request.getfixturevalue(which)
+    save(record, tmp_path / "record.json")
+    assert load(tmp_path / "record.json") == record
+
+
+def test_keys_are_those_of_format_1(striking):
+    raw = json.loads(json_text(striking))
+    assert list(raw) == KEYS.split()
+    assert list(raw["pairs"][0]) == PAIR_KEYS.split()
+    assert raw["drives"]["push"] == {"from": -5.0, "to": 12.0, "unit": "mm"}
+    assert list(raw["pairs"][0]["overlap"]) == ["at", "depth_mm", "direction", "volume_mm3", "where"]
+    assert list(raw["pairs"][0]["region"]) == ["share", "cells"]
+    assert raw["machine"]["digest"] == raw["machine"]["digests"][raw["machine"]["file"]]
+    assert len(raw["machine"]["digest"]) == 64  # SHA-256 in hexadecimal
+
+
+def test_terms_add_up_to_what_is_proven(leaning):
+    for pair in leaning.pairs:
+        terms = pair.terms
+        taken = terms.travel + terms.residual + terms.surface_error + terms.query_tolerance
+        assert pair.proven_mm <= pair.least_mm
+        assert terms.distance - taken <= pair.proven_mm + 1e-9
+
+
+def test_drives_and_settings_go_by_name(leaning):
+    assert leaning.pairs[0].at.keys() == leaning.drives.keys() == {"push"}
+    lean = next(joint for joint in leaning.joints if joint.motion == "misalignment")
+    assert (lean.name, lean.kind, lean.unit, lean.limit) == ("low_ball", "ball", "deg", 22.0)
+    assert lean.reserve == pytest.approx(lean.limit - lean.most)
+
+
+def test_joint_that_was_not_measured_is_a_finding(leaning):
+    assert ("joints.high_ball", "note") in [(finding.about, finding.kind) for finding in leaning.findings]
+
+
+def test_pose_and_inspection_are_json_too():
+    posed = json.loads(json_text(pose_record(look(read(slider()), {"push": 3.0}))))
+    assert (posed["kind"], posed["at"], posed["verdict"]) == ("pose", {"push": 3.0}, "clear")
+    listed = json.loads(json_text(inspect_record(inventory(read(slider())))))
+    assert (listed["kind"], len(listed["parts"]), listed["faults"]) == ("inspect", 3, [])
+
+
+@pytest.mark.parametrize("number", [float("nan"), float("inf")])
+def test_number_that_json_does_not_have_is_never_written(striking, number, tmp_path):
+    broken = replace(striking, unreachable_share=number)
+    with pytest.raises(ValueError, match="JSON"):
+        save(broken, tmp_path / "record.json")
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("step", ["fsync", "replace"])
+def test_full_disk_leaves_the_old_record_and_nothing_else(striking, step, tmp_path, monkeypatch):
+    path = tmp_path / "record.json"
+    path.write_text("yesterday")
+
+    def full(*_arguments):
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(*((os, "fsync", full) if step == "fsync" else (Path, "replace", full)))
+    with pytest.raises(OutputError, match="No space left"):
+        save(striking, path)
+    assert path.read_text() == "yesterday"
+    assert list(tmp_path.iterdir()) == [path]
+
+
+def test_folder_is_made_and_left_empty(tmp_path):
+    prepare_folder(tmp_path / "a" / "b")
+    assert list((tmp_path / "a" / "b").iterdir()) == []
+
+
+def test_folder_that_is_a_file_is_refused_in_one_line(tmp_path):
+    (tmp_path / "file").write_text("")
+    for folder in (tmp_path / "file", tmp_path / "file" / "below"):
+        with pytest.raises(OutputError, match="a file is in the way") as caught:
+            prepare_folder(folder)
+        assert "\n" not in str(caught.value)
+
+
+def test_folder_that_cannot_be_written_is_refused(tmp_path, monkeypatch):
+    def refuse(*_arguments, **_options):
+        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+
+    monkeypatch.setattr(Path, "touch", refuse)
+    with pytest.raises(OutputError, match="Permission denied; name a folder that can be written to"):
+        prepare_folder(tmp_path)
+
+
+def test_missing_folder_is_told_when_writing(tmp_path):
+    with pytest.raises(OutputError, match="No such file"):
+        write_whole(tmp_path / "nowhere" / "text", "x")
+
+
+def changed(record, change):
+    raw = json.loads(json_text(record))
+    change(raw)
+    return json.dumps(raw)
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        (lambda raw: raw.pop("format"), "records of format None are not known"),
+        (lambda raw: raw.update(format=2), "records of format 2 are not known"),
+        (lambda raw: raw.pop("pairs"), "the key `pairs` is missing"),
+        (lambda raw: raw.update(verdict="good"), "verdict: 'good' is not 'clear' or 'fails' or 'undecided'"),
+        (lambda raw: raw.update(pairs={}), "pairs: {} is not a list"),
+        (lambda raw: raw.update(drives=[]), r"drives: \[\] is not a table"),
+        (lambda raw: raw["pairs"][0].pop("least_mm"), r"pairs\[0\]: the key `least_mm` is missing"),
+        (lambda raw: raw["pairs"][0].update(least_mm="2"), r"pairs\[0\].least_mm: '2' is not a number"),
+        (lambda raw: raw["pairs"][0].update(swallowed=1), r"pairs\[0\].swallowed: 1 is not true or false"),
+        (lambda raw: raw["pairs"][0].update(point_a=[1, 2]), r"pairs\[0\].point_a: \[1, 2\] is not a list of 3"),
+        (lambda raw: raw["work"].update(poses=1.5), "work.poses: 1.5 is not a whole number"),
+        (lambda raw: raw["machine"].update(name=7), "machine.name: 7 is not a text"),
+        (lambda raw: raw.update(unreachable_share=float("nan")), "NaN is no number"),
+    ],
+)
+def test_broken_record_is_told_by_its_key(striking, change, told, tmp_path):
+    path = tmp_path / "record.json"
+    path.write_text(changed(striking, change))
+    with pytest.raises(InputError, match=told) as caught:
+        load(path)
+    assert "\n" not in str(caught.value)
+
+
+@pytest.mark.parametrize(("text", "told"), [("{", "not JSON"), ("[]", "format None"), ("", "not JSON")])
+def test_file_that_is_no_record_is_told(text, told, tmp_path):
+    (tmp_path / "record.json").write_text(text)
+    with pytest.raises(InputError, match=told):
+        load(tmp_path / "record.json")
+
+
+def test_missing_record_is_told(tmp_path):
+    with pytest.raises(InputError, match=r"No such file.*; run a sweep first"):
+        load(tmp_path / "record.json")
+
+
+def test_number_without_a_fraction_may_be_written_without_one(striking, tmp_path):
+    path = tmp_path / "record.json"
+    path.write_text(changed(striking, lambda raw: raw["pairs"][0].update(required_mm=3)))
+    assert load(path).pairs[0].required_mm == 3.0
+
+
+def test_record_is_frozen_in_every_field(striking):
+    for field in fields(Record):
+        with pytest.raises(AttributeError):
+            setattr(striking, field.name, None)

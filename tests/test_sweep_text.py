@@ -1,0 +1,251 @@
+"""The report of a sweep: what its sentences say for each kind of result."""
+
+import io
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from assembly.record import (
+    FORMAT,
+    Contact,
+    DriveEntry,
+    FindingEntry,
+    FreedomEntry,
+    JointEntry,
+    MachineEntry,
+    MovedEntry,
+    NotCheckedEntry,
+    OverlapEntry,
+    PairEntry,
+    ProgramEntry,
+    Record,
+    RegionEntry,
+    UnreachableEntry,
+    WorkEntry,
+)
+from assembly.report.advice import closing
+from assembly.report.files import Files, with_picture
+from assembly.report.sweep_text import sweep_blocks
+from assembly.report.terminal import write
+
+AT = {"tilt": 27.41, "steer": 0.0}
+CLEAR_PAIR = PairEntry(
+    a="wheel",
+    b="frame",
+    shape_a="tyre",
+    shape_b="frame",
+    required_mm=3.0,
+    least_mm=4.208,
+    proven_mm=4.1049,
+    at={"tilt": -30.0, "steer": 35.0},
+    point_a=(0.0, 0.0, 0.0),
+    point_b=(0.0, 0.0, 4.208),
+    verdict="clear",
+    why="proven over the whole range",
+    overlap=None,
+    gap_seat=None,
+    surface_error_mm=0.04,
+    swallowed=False,
+    terms=None,
+    region=None,
+    first_contacts=(),
+)
+STRIKE = replace(
+    CLEAR_PAIR,
+    a="lower_arm_left",
+    b="upright_left",
+    shape_a="outer bracket",
+    shape_b="body",
+    least_mm=0.0,
+    proven_mm=-2.5,
+    at=AT,
+    verdict="fails",
+    why="they strike",
+    overlap=OverlapEntry(AT, 2.1, (0.0, 0.98, 0.199), 120.0, (1.0, 2.0, 3.0)),
+    region=RegionEntry(0.1234, ()),
+    first_contacts=(
+        Contact("tilt", 1, {"tilt": 18.2, "steer": 0.0}),
+        Contact("tilt", 1, {"tilt": 18.2, "steer": 35.0}),
+        Contact("tilt", -1, {"tilt": -20.0, "steer": 0.0}),
+    ),
+)
+NEAR = replace(CLEAR_PAIR, least_mm=1.318, verdict="fails", why="1.32 mm where 3 mm is required")
+OPEN = replace(CLEAR_PAIR, proven_mm=2.519, verdict="undecided", why="the budget of 10 s was spent")
+LEAN = JointEntry("rod_end", "ball", "misalignment", "rod", "arm", "deg", 0.0, 25.1, {}, AT, 22.0, -3.1)
+CALM = replace(LEAN, name="calm_end", most=12.0, reserve=10.0)
+PIN = replace(LEAN, name="hinge", kind="pin", motion="turn", limit=None, reserve=None)
+
+
+def record(verdict, pairs=(), **others):
+    values = {
+        "format": FORMAT,
+        "program": ProgramEntry("swingroom", "1"),
+        "machine": MachineEntry("Trike", "trike.toml", "d", {"trike.toml": "d"}),
+        "made": "2030-01-01T00:00:00+00:00",
+        "drives": {"tilt": DriveEntry(-30.0, 30.0, "deg"), "steer": DriveEntry(-35.0, 35.0, "deg")},
+        "verdict": verdict,
+        "reason": "some reason",
+        "pairs": tuple(pairs),
+        "not_checked": (),
+        "joints": (),
+        "freedoms": (),
+        "unreachable": (),
+        "unreachable_share": 0.0,
+        "assembled": (),
+        "findings": (),
+        "measures": (),
+        "stops": (),
+        "work": WorkEntry(10, 20, 30, {"sweep": 1.0}, 2, 400, 0.1, 0.02, None, "", 961),
+    }
+    return Record(**{**values, **others})
+
+
+def text_of(told, files=None):
+    stream = io.StringIO()
+    write(sweep_blocks(told), stream)
+    write(closing(told, files or Files(), "swingroom sweep trike.toml"), stream)
+    return " ".join(stream.getvalue().split())
+
+
+def test_first_sentence_tells_who_strikes_whom_where_how_deep_and_the_way_out():
+    lines = text_of(record("fails", [STRIKE, CLEAR_PAIR]))
+    assert lines.startswith("Trike: tilt −30 to +30° with steer −35 to +35° FAILS: ")
+    assert (
+        "FAILS: lower_arm_left (outer bracket) strikes upright_left (body) at tilt +27.41°, steer 0°: 2.10 mm deep, "
+        "free once upright_left is moved 2.10 mm along [0.00, 0.98, 0.20] (2.06 mm left, 0.42 mm up)"
+    ) in lines
+
+
+def test_too_near_tells_the_gap_and_what_is_required():
+    assert "FAILS: wheel (tyre) comes within 1.31 mm of frame at tilt −30°, steer +35°; 3 mm is required" in text_of(
+        record("fails", [NEAR])
+    )
+
+
+def test_clear_tells_the_least_room_and_never_rounds_the_proof_up():
+    lines = text_of(record("clear", [CLEAR_PAIR]))
+    assert "CLEAR: the pair keeps its clearance at every setting of the range" in lines
+    assert "wheel (tyre) to frame 4.20 mm at tilt −30°, steer +35°, proven nowhere below 4.10 mm; 3 mm is required" in lines
+
+
+@pytest.mark.parametrize(("proven", "told"), [(4.0999, "4.09"), (4.1, "4.10"), (4.1001, "4.10"), (-0.001, "−0.01")])
+def test_proven_figure_in_the_table_is_never_above_the_proof(proven, told):
+    assert f" {told} " in text_of(record("clear", [replace(CLEAR_PAIR, proven_mm=proven)]))
+
+
+def test_undecided_tells_both_bounds_and_that_it_is_not_clear():
+    lines = text_of(record("undecided", [OPEN], work=replace(record("clear").work, stopped="the budget of 10 s was spent")))
+    assert "UNDECIDED: nothing was seen to fail, but some reason" in lines
+    assert "4.20 mm at tilt −30°, steer +35°, proven only 2.51 mm, 3 mm is required" in lines
+    assert "The run ended early, the budget of 10 s was spent" in lines
+    assert "larger --budget" in lines
+    assert "treat the pairs marked UNDECIDED as not clear" in lines
+
+
+def test_pair_never_looked_at_is_said():
+    unseen = replace(OPEN, least_mm=None, proven_mm=None, at={}, point_a=None, point_b=None)
+    assert "Not even looked at yet: wheel (tyre) and frame." in text_of(record("undecided", [unseen]))
+
+
+def test_place_out_of_reach_leads_where_no_pair_fails():
+    lost = UnreachableEntry({"tilt": 29.0, "steer": -3.0}, ("a", "b", "c"), 1.25, 0.9, "the loop misses by 1.25 mm")
+    lines = text_of(record("fails", [CLEAR_PAIR], unreachable=(lost,) * 7, unreachable_share=0.021))
+    assert "FAILS: at tilt +29°, steer −3° the loop misses by 1.25 mm (a – b – c)" in lines
+    assert "Settings that cannot be reached: 2.1 % of the range" in lines
+    assert "and 2 more in the record" in lines
+    assert "change a length in the loop a – b – c" in lines
+
+
+def test_rod_end_past_its_rating_leads_where_nothing_else_fails():
+    lines = text_of(record("fails", [CLEAR_PAIR], joints=(CALM, LEAN, PIN)))
+    assert "FAILS: rod_end leans 25.1° at tilt +27.41°, steer 0°; it is rated 22°" in lines
+    assert "PAST ITS RATING" in lines
+    assert lines.index("rod_end 25.1°") < lines.index("calm_end 12.0°")  # the smallest reserve first
+    assert "looked at 961 settings, not proven between them" in lines
+    assert "rod_end leans 3.1° too far" in lines
+    assert "1 other motion of joints" in lines
+
+
+def test_beginning_of_a_strike_is_told_once_where_other_drives_do_not_matter():
+    lines = text_of(record("fails", [STRIKE]))
+    assert "lower_arm_left – upright_left, in about 12.3 % of the range" in lines
+    assert "tilt from rest up: at +18.2° with steer 0° and with steer +35°" in lines
+    assert "tilt from rest down: at −20° with steer 0°" in lines
+
+
+def test_advice_for_a_strike_adds_the_required_clearance_and_offers_stops():
+    lines = text_of(record("fails", [STRIKE]))
+    assert "by 5.10 mm (3 mm of it to keep the clearance) as they stand at tilt +27.41°, steer 0°" in lines
+    assert "upright_left goes 5.00 mm left, 1.01 mm up, or lower_arm_left the other way" in lines
+    assert "let stops end tilt before −20° and before +18.2°" in lines
+    assert lines.endswith("- then run again: swingroom sweep trike.toml")
+
+
+def test_advice_for_a_narrow_gap_tells_what_is_missing():
+    assert "grind, shim or move one of them for 1.69 mm more room at tilt −30°, steer +35°" in text_of(record("fails", [NEAR]))
+
+
+def test_advice_for_facets_is_to_draw_finer():
+    rough = replace(OPEN, why="the facets stand off the true surfaces by up to 0.040 mm; draw finer")
+    assert "draw finer: a smaller `facet_error`" in text_of(record("undecided", [rough]))
+
+
+def test_clear_machine_gets_one_number_to_measure():
+    assert "the gap between wheel and frame should be 4.2 mm" in text_of(record("clear", [CLEAR_PAIR]))
+
+
+def test_everything_not_checked_is_listed_under_its_reason():
+    left = (NotCheckedEntry("a", "b", "bolted"), NotCheckedEntry("c", "d", "far"), NotCheckedEntry("e", "f", "bolted"))
+    lines = text_of(record("clear", [CLEAR_PAIR], not_checked=left))
+    assert "3 pairs were not checked, see below" in lines
+    assert "Not checked: 3 pairs a – b, e – f: bolted c – d: far" in lines
+
+
+def test_moved_parts_findings_and_freedoms_are_told():
+    lines = text_of(
+        record(
+            "clear",
+            [CLEAR_PAIR],
+            assembled=(MovedEntry("rod", 0.163, 1.29),),
+            findings=(FindingEntry("repaired", "parts.tub", "turned outwards"), FindingEntry("note", "x", "said")),
+            freedoms=(FreedomEntry(("rod",), "can roll about its own line", "takes the shortest turn from rest"),),
+        )
+    )
+    assert "rod: 0.16 mm, turned 1.29°" in lines
+    assert "parts.tub: turned outwards (repaired)" in lines
+    assert "x: said" in lines
+    assert "rod can roll about its own line; it takes the shortest turn from rest" in lines
+
+
+@pytest.mark.parametrize("verdict", ["clear", "fails", "undecided"])
+def test_every_report_says_what_the_model_leaves_out_and_that_people_ride_on_it(verdict):
+    pair = {"clear": CLEAR_PAIR, "fails": STRIKE, "undecided": OPEN}[verdict]
+    lines = text_of(record(verdict, [pair]))
+    for word in ("bend", "wear", "tyres", "welds", "carries people", "someone competent", "rules"):
+        assert word in lines
+
+
+def test_table_shows_every_pair_that_is_not_clear_and_the_nearest_of_the_others():
+    clear = [replace(CLEAR_PAIR, a=f"clear{index}") for index in range(30)]
+    failing = [replace(NEAR, a=f"near{index}") for index in range(5)]
+    late = replace(OPEN, a="late")
+    lines = text_of(record("fails", [*failing, *clear, late]))
+    assert "(12 of 36; the record has all)" in lines
+    assert lines.count("FAILS ") == 5
+    assert "UNDECIDED 4.20" in lines
+    assert "clear5 (tyre)" in lines
+    assert "clear6 (tyre)" not in lines
+
+
+def test_files_are_named_before_the_last_word(tmp_path):
+    lines = text_of(record("clear", [CLEAR_PAIR]), Files(Path("r/record.json"), Path("r/closest.png"), "drawn plainly"))
+    assert "record: r/record.json picture: r/closest.png drawn plainly What to do now" in lines
+
+
+def test_picture_that_fails_is_a_note_only(tmp_path):
+    def broken():
+        raise RuntimeError("no\nlight")
+
+    files = with_picture(Files(Path("record.json")), broken, tmp_path / "closest.png")
+    assert (files.record, files.picture, files.picture_note) == (Path("record.json"), None, "none was drawn: no light")
