@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from assembly.clearance.pairs import CheckedPair
     from assembly.clearance.witness import Witness
     from assembly.geometry.scene import Scene
-    from assembly.motion.solver import Mechanism
+    from assembly.motion.mechanism import Mechanism
     from assembly.report.blocks import Block
 
 RECORD, CLOSEST, POSE = "record.json", "closest.png", "pose.png"

@@ -29,8 +29,10 @@ from assembly.clearance.sweep import sweep
 from assembly.geometry.rotations import inverse_rigid
 from assembly.model.machine import Drive, Joint, Machine, Part
 from assembly.model.reader import read_machine
+from assembly.motion.assembling import assemble
+from assembly.motion.mechanism import Mechanism
 from assembly.motion.rows import Posture
-from assembly.motion.solver import Mechanism, assemble, solve
+from assembly.motion.solver import solve
 
 Result = TypeVar("Result")
 

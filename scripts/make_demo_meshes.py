@@ -103,7 +103,7 @@ def cargo_tub() -> Mesh:
 
 def fairing() -> Mesh:
     """A bent nose, 3 thick, open behind and bulging forward; its foremost point is the origin."""
-    bends: list[Leg] = [("left", 70.0, 80), ("line", 172.0, 0), ("left", 70.0, 80)]
+    bends: list[Leg] = [("left", 70.0, 80), ("line", 162.0, 0), ("left", 70.0, 80)]
     path, inward = walk((0.0, 0.0), 10, [("line", 60.0, 0), *bends, ("line", 60.0, 0)])
     path = path - (path[:, 0].max(), path[:, 1].mean())
     skins = []

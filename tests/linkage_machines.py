@@ -11,7 +11,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from assembly.model.machine import Drive, DriveKind, Joint, JointKind, Machine, Part, Vector
-from assembly.motion.solver import Mechanism, Solved, assemble, solve
+from assembly.motion.assembling import assemble
+from assembly.motion.mechanism import Mechanism, Solved
+from assembly.motion.solver import solve
 
 Floats = NDArray[np.float64]
 

@@ -34,7 +34,8 @@ from scipy.linalg import null_space
 from assembly.errors import AssemblyError
 from assembly.geometry.mesh import Mesh
 from assembly.model.machine import ClearanceRules, Joint, Machine, Part, Shape
-from assembly.motion.solver import assemble, solve
+from assembly.motion.assembling import assemble
+from assembly.motion.solver import solve
 
 Random = np.random.Generator
 Drawn = tuple[Machine, Mapping[str, tuple[float, float]]]

@@ -9,7 +9,7 @@ from small_machines import GATE_WITHOUT_DRIVE, SWALLOWED, quiet, read, slider, t
 from assembly.clearance.outcome import Effort
 from assembly.errors import AssemblyError
 from assembly.geometry.scene import Role
-from assembly.motion.solver import Unreachable
+from assembly.motion.mechanism import Unreachable
 from assembly.record import check_record
 from assembly.studies.check import check
 from assembly.studies.joint_ranges import joint_ranges
@@ -66,7 +66,7 @@ def test_swallowed_part_is_never_clear():
 
 
 def test_pairs_stand_in_the_order_of_their_room():
-    record = record_of(slider(extra='parts = { lug = 12.5 }'))
+    record = record_of(slider(extra="parts = { lug = 12.5 }"))
     rooms = [pair.room_mm for pair in record.pairs]
     assert [pair.b for pair in record.pairs] == ["sledge", "lug"]
     assert rooms == sorted(rooms)
@@ -82,7 +82,9 @@ def test_pair_that_is_not_checked_has_its_reason():
 
 
 def test_margin_thinner_than_the_facets_is_undecided():
-    text = slider(high=8.0, required=1.999).replace("box = [0, 30, 0], size = [20, 20, 20]", "sphere = [0, 30, 0], diameter = 20")
+    text = slider(high=8.0, required=1.999).replace(
+        "box = [0, 30, 0], size = [20, 20, 20]", "sphere = [0, 30, 0], diameter = 20"
+    )
     record = record_of(text)
     assert record.verdict == "undecided"
     assert "facets" in record.reason
@@ -120,7 +122,9 @@ def test_rod_end_past_its_rating_fails_though_every_pair_is_clear():
 
 
 def test_machine_without_a_checked_pair_is_not_called_clear():
-    text = slider(extra='pairs = [{ between = ["base", "sledge"], ignore = "x" }, { between = ["base", "lug"], ignore = "y" }]')
+    text = slider(
+        extra='pairs = [{ between = ["base", "sledge"], ignore = "x" }, { between = ["base", "lug"], ignore = "y" }]'
+    )
     record = record_of(text)
     assert (record.verdict, record.reason) == ("undecided", "no pair of parts is checked")
 

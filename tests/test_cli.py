@@ -3,7 +3,6 @@
 import json
 import os
 import re
-import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -14,8 +13,8 @@ from small_machines import GATE_WITHOUT_DRIVE, slider, trammel
 
 import assembly.record
 import assembly.report.pictures
-from assembly.cli import ExitStatus, commands, main
 from assembly.clearance.outcome import Effort
+from assembly.cli import ExitStatus, commands, main
 from assembly.errors import OutputError, PictureError
 from assembly.model.reader import read_machine
 from assembly.report.pictures import PictureResult
@@ -278,7 +277,10 @@ BAD_INPUT = [
     (["pose", "slider.toml", "--set", "push=1,5"], "write a number with a point"),
     (["pose", "slider.toml", "--set", "=3"], "there is no drive"),
     (["pose", "slider.toml", "--set", "psh=3"], "there is no drive `psh`; the nearest of the drives is `push`"),
-    (["pose", "slider.toml", "--set", "push=99"], "drive `push` cannot be set to 99; its range in the file is -5 to 8 mm"),
+    (
+        ["pose", "slider.toml", "--set", "push=99"],
+        "drive `push` cannot be set to 99; its range in the file is -5 to 8 mm",
+    ),
     (["pose", "slider.toml", "--set", "push=nan"], "cannot be set to nan"),
     (["pose", "slider.toml", "--set", "push=1", "--set", "push=2"], "drive `push` is set twice"),
     (["inspect"], "Missing argument 'FILE'"),
@@ -288,7 +290,9 @@ BAD_INPUT = [
 ]
 
 
-@pytest.mark.parametrize(("arguments", "told"), BAD_INPUT, ids=[" ".join(arguments) or "nothing" for arguments, _ in BAD_INPUT])
+@pytest.mark.parametrize(
+    ("arguments", "told"), BAD_INPUT, ids=[" ".join(arguments) or "nothing" for arguments, _ in BAD_INPUT]
+)
 def test_bad_input_is_one_line_and_status_2_and_leaves_nothing(shop, capsys, arguments, told):
     shop("slider.toml", slider())
     shop("broken.toml", "format = \n")
@@ -302,7 +306,7 @@ def test_bad_input_is_one_line_and_status_2_and_leaves_nothing(shop, capsys, arg
 
 def test_every_fault_of_a_file_has_its_line(shop, capsys):
     shop("slider.toml", slider().replace("[0, 30, 0]", "[0, thirty]").replace('"nose", box', '"nose", bxo'))
-    shop("two.toml", slider().replace('along = [0, -1, 0]', 'along = [0, 0, 0]').replace("[-5.0, 8.0]", "[8.0, -5.0]"))
+    shop("two.toml", slider().replace("along = [0, -1, 0]", "along = [0, 0, 0]").replace("[-5.0, 8.0]", "[8.0, -5.0]"))
     assert main(["inspect", "two.toml"]) == ExitStatus.INPUT
     lines = capsys.readouterr().err.splitlines()
     assert len(lines) == 2

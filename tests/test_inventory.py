@@ -6,7 +6,6 @@ from small_machines import GATE_WITHOUT_DRIVE, read, slider, trammel
 from assembly.studies.inventory import inventory
 
 
-
 def test_parts_are_listed_with_their_figures():
     parts = {part.part: part for part in inventory(read(slider())).parts}
     assert list(parts) == ["base", "sledge", "lug"]
@@ -41,7 +40,9 @@ def test_machine_that_cannot_be_swept_is_listed_with_the_reason():
 
 def test_loop_that_does_not_close_is_listed_with_the_reason():
     points = "points = { foot = [0, 0, 0], top = [0, 0, 100] }"
-    text = trammel().replace("[parts.link]", f"[parts.link]\n{points}\nset_length = {{ from = 'foot', to = 'top', is = 90 }}")
+    text = trammel().replace(
+        "[parts.link]", f"[parts.link]\n{points}\nset_length = {{ from = 'foot', to = 'top', is = 90 }}"
+    )
     text = text.replace('ball = ["link", "high"]\nat = [0, 0, 100]', 'ball = ["link", "high"]\nat = "top"')
     text = text.replace("[parts.frame]", "[points]\nfoot = [0, 0, 0]\ntop = [0, 0, 100]\n\n[parts.frame]")
     text = text.replace("along = [0, 0, 1]", "along = [1, 0, 0]")

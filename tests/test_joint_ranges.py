@@ -5,7 +5,7 @@ from math import asin, atan, cos, degrees, radians, sin, tan
 import pytest
 from small_machines import SPINDLE, read, slider, trammel
 
-from assembly.motion.solver import assemble
+from assembly.motion.assembling import assemble
 from assembly.studies.joint_ranges import joint_ranges
 
 HOOKE = """

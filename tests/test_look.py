@@ -82,5 +82,7 @@ def test_all_wrong_settings_are_told_at_once():
 
 
 def test_setting_that_cannot_be_assembled_says_which_loop_misses():
-    with pytest.raises(AssemblyError, match=r"cannot be put together at push 104: the loop .*low_ball.* misses by 4\.\d+ mm"):
+    with pytest.raises(
+        AssemblyError, match=r"cannot be put together at push 104: the loop .*low_ball.* misses by 4\.\d+ mm"
+    ):
         look(read(trammel(high=104.0)), {"push": 104.0})

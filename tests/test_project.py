@@ -23,7 +23,8 @@ COMES_WITH = {"pydantic_core": "pydantic", "vtk": "pyvista", "vtkmodules": "pyvi
 """Libraries that another one brings along in the version that it needs."""
 
 FUNCTION_LINES = 40
-MODULE_LINES = 300
+MODULE_LINES = {"assembly": 300, "scripts": 330, "tests": 450}
+"""Tables of cases make tests longer than code may be."""
 
 MACHINE_PATHS = tuple(f"/{folder}/" for folder in ("work", "root", "home"))
 REGISTRIES = tuple(
@@ -118,7 +119,7 @@ def test_no_function_is_longer_than_the_limit():
 
 def test_no_module_is_longer_than_the_limit():
     counts = {shown(path): len(path.read_text(encoding="utf-8").splitlines()) for path in python_files()}
-    assert {path: count for path, count in counts.items() if count > MODULE_LINES} == {}
+    assert {path: count for path, count in counts.items() if count > MODULE_LINES[path.split("/")[0]]} == {}
 
 
 def test_no_file_names_a_machine_or_a_registry():

@@ -23,7 +23,8 @@ from linkage_machines import (
     turns,
 )
 
-from assembly.motion.solver import assemble, solve, unreachable
+from assembly.motion.assembling import assemble
+from assembly.motion.solver import solve, unreachable
 
 SAME = 1e-8
 """mm or rad between two ways to one pose; each may miss by the solver's 1e-9 mm."""

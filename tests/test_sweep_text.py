@@ -126,7 +126,10 @@ def test_too_near_tells_the_gap_and_what_is_required():
 def test_clear_tells_the_least_room_and_never_rounds_the_proof_up():
     lines = text_of(record("clear", [CLEAR_PAIR]))
     assert "CLEAR: the pair keeps its clearance at every setting of the range" in lines
-    assert "wheel (tyre) to frame 4.20 mm at tilt −30°, steer +35°, proven nowhere below 4.10 mm; 3 mm is required" in lines
+    assert (
+        "wheel (tyre) to frame 4.20 mm at tilt −30°, steer +35°, proven nowhere below 4.10 mm; 3 mm is required"
+        in lines
+    )
 
 
 @pytest.mark.parametrize(("proven", "told"), [(4.0999, "4.09"), (4.1, "4.10"), (4.1001, "4.10"), (-0.001, "−0.01")])
@@ -135,7 +138,9 @@ def test_proven_figure_in_the_table_is_never_above_the_proof(proven, told):
 
 
 def test_undecided_tells_both_bounds_and_that_it_is_not_clear():
-    lines = text_of(record("undecided", [OPEN], work=replace(record("clear").work, stopped="the budget of 10 s was spent")))
+    lines = text_of(
+        record("undecided", [OPEN], work=replace(record("clear").work, stopped="the budget of 10 s was spent"))
+    )
     assert "UNDECIDED: nothing was seen to fail, but some reason" in lines
     assert "4.20 mm at tilt −30°, steer +35°, proven only 2.51 mm, 3 mm is required" in lines
     assert "The run ended early, the budget of 10 s was spent" in lines
@@ -183,7 +188,9 @@ def test_advice_for_a_strike_adds_the_required_clearance_and_offers_stops():
 
 
 def test_advice_for_a_narrow_gap_tells_what_is_missing():
-    assert "grind, shim or move one of them for 1.69 mm more room at tilt −30°, steer +35°" in text_of(record("fails", [NEAR]))
+    assert "grind, shim or move one of them for 1.69 mm more room at tilt −30°, steer +35°" in text_of(
+        record("fails", [NEAR])
+    )
 
 
 def test_advice_for_facets_is_to_draw_finer():

@@ -15,8 +15,10 @@ from linkage_machines import GROUND, ORIGIN, X, Y, Z, machine, move, pin, turns
 from oracles import linkages
 
 from assembly.model.machine import Machine
+from assembly.motion.assembling import assemble
+from assembly.motion.mechanism import Mechanism, Solved
 from assembly.motion.rows import Posture
-from assembly.motion.solver import Mechanism, Solved, assemble, follow, solve
+from assembly.motion.solver import follow, solve
 from assembly.motion.travel import CellMotion, bound_motion, residual_travel, travel
 
 CELLS, SETTINGS, BALLS = 24, 40, 12

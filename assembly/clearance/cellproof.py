@@ -23,7 +23,8 @@ SLACK_MM, SLACK_SHARE = 0.5, 0.1
 @dataclass(frozen=True, slots=True, eq=False)
 class _Look:
     """Piece ``index`` in the cells ``rows``: what a distance at their centres is to lose (``less``, mm), and the
-    distances that are to be measured, in the cells ``asked``."""
+    distances that are to be measured, in the cells ``asked``.
+    """
 
     index: int
     rows: Ids
@@ -34,7 +35,8 @@ class _Look:
 
 class CellProof:
     """Bounds in the cells round ``centres``: ``lowest`` (2, N) mm, nan where the motion is not proven in the whole
-    cell, and ``apart`` (P, N), whether the surfaces of a pair are proven not to meet in it."""
+    cell, and ``apart`` (P, N), whether the surfaces of a pair are proven not to meet in it.
+    """
 
     def __init__(self, centres: Centres) -> None:
         self.survey, self.centres = centres.survey, centres

@@ -12,7 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Floats
-from assembly.motion.solver import Mechanism, Solved, follow, retried_from_rest, solve
+from assembly.motion.mechanism import Mechanism, Solved
+from assembly.motion.solver import follow, retried_from_rest, solve
 from assembly.motion.travel import CellMotion, bound_motion
 
 SMALLEST = 3.0**-7

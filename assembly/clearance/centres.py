@@ -9,7 +9,7 @@ import numpy as np
 from assembly.clearance.search import PieceSearch
 from assembly.clearance.survey import Boxes, Flags, Near, Survey, batches
 from assembly.geometry.mesh import Floats
-from assembly.motion.solver import Solved
+from assembly.motion.mechanism import Solved
 
 PAIRS_TOGETHER, PIECES_TOGETHER = 8, 24
 """How many are measured in one go, so that all cores have work; few, so that what they find can spare the others."""

@@ -7,7 +7,7 @@ from enum import StrEnum
 
 from assembly.clearance.pairs import CheckedPair
 from assembly.geometry.mesh import Mesh
-from assembly.motion.solver import Unreachable
+from assembly.motion.mechanism import Unreachable
 
 Setting = tuple[float, ...]
 """One value per drive, in the drives' order and units."""

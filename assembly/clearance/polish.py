@@ -10,7 +10,8 @@ from assembly.clearance.queries import Bench, Job
 from assembly.clearance.search import PairSearch
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import inverse_rigid
-from assembly.motion.solver import Mechanism, solve
+from assembly.motion.mechanism import Mechanism
+from assembly.motion.solver import solve
 
 ROUNDS = 14
 FIRST_STEP = 3.0**-3

@@ -124,7 +124,7 @@ class PieceSearch:
             travel_by_drive(motion, self.a.body, self.b.body, self.a.outline.points, centres),
             travel_by_drive(motion, self.b.body, self.a.body, self.b.outline.points, centres),
         )
-        return np.argmax(moved + 1e-9 * motion.half / cells.span, axis=1)
+        return np.asarray(np.argmax(moved + 1e-9 * motion.half / cells.span, axis=1), dtype=np.intp)
 
     def travel(self, motion: CellMotion, centres: Floats) -> Floats:
         """The smaller of how far a can move seen from b, and b seen from a (N,) mm, in each cell."""

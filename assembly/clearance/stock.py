@@ -12,7 +12,7 @@ from assembly.clearance.pairs import Pairs, Solid
 from assembly.clearance.search import PairSearch, PieceSearch, Side
 from assembly.geometry.mesh import Floats
 from assembly.motion.bodies import GROUND
-from assembly.motion.solver import Mechanism
+from assembly.motion.mechanism import Mechanism
 from assembly.motion.travel import travel
 
 

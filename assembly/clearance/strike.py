@@ -12,7 +12,8 @@ from assembly.clearance.polish import distances_at
 from assembly.clearance.queries import Bench
 from assembly.clearance.search import PairSearch
 from assembly.geometry.mesh import Floats
-from assembly.motion.solver import Mechanism, solve
+from assembly.motion.mechanism import Mechanism
+from assembly.motion.solver import solve
 
 LATTICE_CELLS = 729
 """Cells of the lattice on which the region of a failing pair is shown: 27 by 27 for two drives."""

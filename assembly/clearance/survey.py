@@ -20,8 +20,8 @@ from assembly.clearance.stock import Stock
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import inverse_rigid
 from assembly.motion.bodies import GROUND
+from assembly.motion.mechanism import Mechanism
 from assembly.motion.rows import Posture
-from assembly.motion.solver import Mechanism
 from assembly.motion.travel import CellMotion, travel
 
 DISTANCE, ROOM = 0, 1

@@ -27,7 +27,8 @@ from assembly.clearance.search import PairSearch, PieceSearch
 from assembly.clearance.stock import Stock, SweptBoxes
 from assembly.clearance.strike import show_strike
 from assembly.geometry.mesh import Floats
-from assembly.motion.solver import Mechanism, Unreachable, unreachable
+from assembly.motion.mechanism import Mechanism, Unreachable
+from assembly.motion.solver import unreachable
 
 DECIDE_AT_ONCE = 4096
 BRACKET_AT_ONCE = 96

@@ -13,8 +13,8 @@ from assembly.clearance.overlap import overlap_at
 from assembly.clearance.pairs import CheckedPair, Solid, Trim
 from assembly.geometry.mesh import Floats
 from assembly.model.machine import Vector
+from assembly.motion.mechanism import Mechanism
 from assembly.motion.rows import Posture
-from assembly.motion.solver import Mechanism
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""What a picture shows: posed triangles with their roles, ready to draw. Holds no numbers that are not measured elsewhere."""
+"""What a picture shows: posed triangles with their roles, ready to draw; its numbers are measured elsewhere."""
 
 from __future__ import annotations
 

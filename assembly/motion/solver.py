@@ -1,4 +1,4 @@
-"""Where every part stands at given drive settings: assembled at rest once, then followed from there.
+"""Where every part stands at given drive settings: followed from rest.
 
 A posture is a function of the settings alone: it is the end of the straight line from rest in the space
 of settings, followed on one assembly of the links. Each step is predicted by the exact velocities and
@@ -9,27 +9,19 @@ and another assembly of the same links reached. Otherwise the step is halved.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from assembly.errors import AssemblyError, Fault
 from assembly.geometry.mesh import Floats
-from assembly.geometry.rotations import angle_of
-from assembly.model.machine import Machine
-from assembly.motion.bodies import Bodies, gather_bodies, loop_through
-from assembly.motion.freedoms import IdleRoll, Mobility, Unset, find_idle_rolls, find_unset, mobility
-from assembly.motion.joint_rows import joint_equations, with_rolls_held
+from assembly.motion.assembling import REDUNDANT_RESIDUAL, loop_miss
+from assembly.motion.mechanism import Mechanism, Solved, Unreachable
 from assembly.motion.rows import Posture, joined_postures
-from assembly.motion.step import moved, project, rest_posture
-from assembly.motion.system import Equations, System, block_order, choose_rows
+from assembly.motion.step import moved
 
 RESIDUAL = 1e-9
 """mm: Newton's method goes on until no chosen row misses by more."""
-REDUNDANT_RESIDUAL = 1e-6
-"""mm: rows that say nothing new must hold to this at every posture, or the machine cannot be assembled there."""
 SHORTEST_STEP = 1e-5
 """Share of the way from rest: where a shorter step than this would be needed, the machine goes no further."""
 NEWTON_ROUNDS = 8
@@ -43,116 +35,6 @@ MANY = 64
 """From this number of settings on, postures are followed by way of a lattice."""
 LATTICE = 8
 """Cells of that lattice along each drive."""
-
-
-@dataclass(frozen=True, slots=True)
-class Shift:
-    """What an edited length moved at rest: how far the part's centre went and how far it turned."""
-
-    part: str
-    moved_mm: float
-    turned_deg: float
-
-
-@dataclass(frozen=True, slots=True)
-class Unreachable:
-    """A setting at which the machine locks, folds over or cannot be assembled."""
-
-    settings: tuple[float, ...]
-    share: float
-    """How much of the straight way from rest could be gone, 0 to 1."""
-    loop: tuple[str, ...]
-    miss_mm: float
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Solved:
-    """Postures at N settings (N, d); those not ``reached`` could not be assembled and stand where the way ended."""
-
-    settings: Floats
-    posture: Posture
-    reached: NDArray[np.bool_]
-    share: Floats
-    residual: Floats
-    """(N,) mm: the largest miss of any row, redundant ones too."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Mechanism:
-    """A machine put together at rest and ready to be moved."""
-
-    machine: Machine
-    bodies: Bodies
-    system: System
-    home: Posture
-    mobility: Mobility
-    idle: tuple[IdleRoll, ...]
-
-    @property
-    def equations(self) -> Equations:
-        """All rows: joints, drives, held rolls."""
-        return self.system.equations
-
-    def joint_misses(self, posture: Posture, settings: Floats) -> dict[str, float]:
-        """Largest miss in mm over all N postures, per joint."""
-        values = np.abs(self.equations.values(posture, settings)).max(axis=0)
-        worst: dict[str, float] = {}
-        for owner, value in zip(self.equations.owners, values.tolist(), strict=True):
-            worst[owner] = max(worst.get(owner, 0.0), value)
-        return worst
-
-    def shifts(self) -> tuple[Shift, ...]:
-        """Parts that had to move at rest to close the joints, farthest first."""
-        centres = self.bodies.centres
-        gone = np.linalg.norm(self.home.centres[0] - centres, axis=1)
-        turned = np.rad2deg(angle_of(self.home.rotations[0]))
-        found = [
-            Shift(name, float(gone[body]), float(turned[body]))
-            for body, names in enumerate(self.bodies.members)
-            for name in names
-            if gone[body] > 1e-6 or turned[body] > 1e-6
-        ]
-        return tuple(sorted(found, key=lambda shift: -shift.moved_mm))
-
-    def world_from_rest(self, posture: Posture, part: str) -> Floats:
-        """(N, 4, 4): where ``part``, drawn at rest, stands at each posture."""
-        body = self.bodies.body_of[part]
-        transforms = np.zeros((len(posture), 4, 4))
-        transforms[:, 3, 3] = 1.0
-        transforms[:, :3, :3] = posture.rotations[:, body]
-        transforms[:, :3, 3] = posture.centres[:, body] - posture.rotations[:, body] @ self.bodies.centres[body]
-        return transforms
-
-
-def assemble(machine: Machine) -> Mechanism:
-    """Put ``machine`` together at rest. Raises AssemblyError: a loop that does not close, or a freedom nothing sets."""
-    bodies = gather_bodies(machine)
-    joints = joint_equations(machine, bodies)
-    rest = np.zeros((1, len(machine.drives)))
-    home = project(joints, rest_posture(joints), rest)
-    _check_closed(machine, joints, home, rest)
-    idle = find_idle_rolls(joints, home)
-    equations = with_rolls_held(joints, [(roll.bodies[0], roll.axis) for roll in idle])
-    home = project(equations, home, rest)
-    unset = find_unset(equations, home)
-    if unset:
-        raise AssemblyError(*(_unset_fault(bodies, freedom) for freedom in unset))
-    jacobian = equations.jacobian(home)[0]
-    is_joint = np.arange(len(equations.owners)) < _joint_rows(joints)
-    chosen = choose_rows(equations, jacobian, ~is_joint)
-    system = System(equations, chosen, block_order(equations, chosen))
-    return Mechanism(machine, bodies, system, home, mobility(joints, home, rows=_joint_rows(joints)), idle)
-
-
-def joint_mobility(machine: Machine) -> tuple[Mobility, tuple[IdleRoll, ...], tuple[Unset, ...]]:
-    """Freedoms of ``machine`` at rest with its drives let go, its idle rolls, and what its drives leave unset."""
-    bodies = gather_bodies(machine)
-    joints = joint_equations(machine, bodies)
-    rest = np.zeros((1, len(machine.drives)))
-    home = project(joints, rest_posture(joints), rest)
-    idle = find_idle_rolls(joints, home)
-    held = with_rolls_held(joints, [(roll.bodies[0], roll.axis) for roll in idle])
-    return mobility(joints, home, rows=_joint_rows(joints)), idle, find_unset(held, home)
 
 
 def solve(mechanism: Mechanism, settings: Floats) -> Solved:
@@ -235,7 +117,7 @@ def unreachable(mechanism: Mechanism, solved: Solved, index: int) -> Unreachable
     """Which loop misses, and by how much, at the setting ``index`` that could not be reached."""
     settings = solved.settings[index : index + 1]
     machine, equations = mechanism.machine, mechanism.equations
-    loop, miss = _miss(machine, equations, solved.posture.take(np.array([index])), settings)
+    loop, miss = loop_miss(machine, equations, solved.posture.take(np.array([index])), settings)
     return Unreachable(tuple(settings[0].tolist()), float(solved.share[index]), loop, miss)
 
 
@@ -307,48 +189,3 @@ class _Walk:
         before = self.system.determinants(jacobian)
         after = self.system.determinants(self.system.equations.jacobian(there)[:, self.system.chosen])
         return np.asarray((before[..., 0] == after[..., 0]).all(axis=1))
-
-
-def _joint_rows(joints: Equations) -> int:
-    """How many of the rows belong to joints: all but the drives', which come last and have ratios."""
-    return int((np.abs(joints.ratios).sum(axis=1) == 0).sum())
-
-
-def _check_closed(machine: Machine, joints: Equations, home: Posture, rest: Floats) -> None:
-    if np.abs(joints.values(home, rest)).max(initial=0.0) <= REDUNDANT_RESIDUAL:
-        return
-    loop, miss = _miss(machine, joints, home, rest)
-    raise AssemblyError(
-        Fault(
-            f"the machine cannot be put together at rest: the loop {' - '.join(loop)} misses by {miss:.2f} mm",
-            place=f"joints.{loop[0]}",
-            file=machine.file,
-            hint=f"change a length in this loop by about {miss:.2f} mm, or move one of its points",
-        )
-    )
-
-
-def _miss(machine: Machine, equations: Equations, posture: Posture, settings: Floats) -> tuple[tuple[str, ...], float]:
-    """The loop that does not close and how far its worst joint gapes when all others are held closed."""
-    values = np.abs(equations.values(project(equations, posture, settings), settings)[0])
-    owners = np.array(equations.owners)
-    held = np.array([owner in machine.joints for owner in equations.owners]) & ~equations.ratios.any(axis=1)
-    worst = str(owners[int(np.argmax(np.where(held, values, -1.0)))])
-    loose = held & (owners == worst)
-    gaping = project(equations, posture, settings, np.where(loose, 1e-3, 1.0))
-    gap = equations.values(gaping, settings)[0][loose]
-    bodies = equations.bodies
-    return loop_through(machine, bodies, worst), float(np.linalg.norm(gap))
-
-
-def _unset_fault(bodies: Bodies, freedom: Unset) -> Fault:
-    names = ", ".join(bodies.label(body) for body in freedom.bodies)
-    if freedom.lasting:
-        return Fault(
-            f"nothing sets how {names} can move: this freedom has no drive",
-            hint="add a drive that turns or slides one of their joints, or tie them by a joint",
-        )
-    return Fault(
-        f"at rest the machine stands at a dead centre: {names} can start to move two ways",
-        hint="draw the machine at another setting, away from the dead centre",
-    )

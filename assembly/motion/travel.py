@@ -33,9 +33,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Floats
+from assembly.motion.mechanism import Mechanism, Solved
 from assembly.motion.rows import Posture, Rates, Reach, joined_postures
 from assembly.motion.rows.base import bend, tail
-from assembly.motion.solver import Mechanism, Solved
 
 INSIDE = 0.9
 """κ above."""

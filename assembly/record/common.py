@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from assembly.model.machine import Machine
     from assembly.motion.bodies import Bodies
     from assembly.motion.freedoms import IdleRoll
-    from assembly.motion.solver import Mechanism
+    from assembly.motion.mechanism import Mechanism
 
 PROGRAM = "swingroom"
 HELD = "takes the shortest turn from rest"

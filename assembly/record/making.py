@@ -36,7 +36,7 @@ from assembly.record.entries import (
 if TYPE_CHECKING:
     from assembly.clearance.outcome import Region, Setting, Terms
     from assembly.model.machine import Machine
-    from assembly.motion.solver import Unreachable
+    from assembly.motion.mechanism import Unreachable
     from assembly.studies.check import CheckResult, PairFound
     from assembly.studies.joint_ranges import JointRange, JointRanges
 

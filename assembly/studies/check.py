@@ -15,8 +15,10 @@ from assembly.clearance.pairs import Pairs, gather_pairs
 from assembly.clearance.sweep import Progress, sweep
 from assembly.clearance.witness import Witness, Witnesses
 from assembly.model.machine import Machine
+from assembly.motion.assembling import assemble
+from assembly.motion.mechanism import Mechanism
 from assembly.motion.rows import Posture
-from assembly.motion.solver import Mechanism, assemble, solve
+from assembly.motion.solver import solve
 
 Made = TypeVar("Made")
 

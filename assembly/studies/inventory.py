@@ -9,9 +9,10 @@ import numpy as np
 from assembly.clearance.pairs import Pairs, gather_pairs
 from assembly.errors import AssemblyError, Fault
 from assembly.model.machine import Joint, Machine, Part, Vector
+from assembly.motion.assembling import assemble, joint_mobility
 from assembly.motion.bodies import Bodies, gather_bodies, loops
 from assembly.motion.freedoms import IdleRoll, Mobility, Unset
-from assembly.motion.solver import Mechanism, assemble, joint_mobility
+from assembly.motion.mechanism import Mechanism
 
 
 @dataclass(frozen=True, slots=True)

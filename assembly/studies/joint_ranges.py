@@ -13,8 +13,9 @@ from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import across, unit
 from assembly.model.machine import Joint, JointKind, Vector
 from assembly.motion.bodies import moving_joints
+from assembly.motion.mechanism import Mechanism
 from assembly.motion.rows import Posture
-from assembly.motion.solver import Mechanism, solve
+from assembly.motion.solver import solve
 
 SETTINGS = 1000
 """About this many settings are looked at, spread evenly over the range with its ends and rest among them."""

@@ -15,8 +15,10 @@ from assembly.errors import AssemblyError, Fault, InputError
 from assembly.geometry.rotations import angle_of, sine_vector
 from assembly.model.faults import nearest, shown
 from assembly.model.machine import Drive, Machine, Vector
+from assembly.motion.assembling import assemble
+from assembly.motion.mechanism import Mechanism
 from assembly.motion.rows import Posture
-from assembly.motion.solver import Mechanism, assemble, solve, unreachable
+from assembly.motion.solver import solve, unreachable
 
 
 @dataclass(frozen=True, slots=True, eq=False)

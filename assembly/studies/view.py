@@ -7,7 +7,8 @@ import numpy as np
 from assembly.clearance.outcome import Overlap, Setting
 from assembly.clearance.witness import Witness
 from assembly.geometry.scene import Role, Scene, SceneSolid
-from assembly.motion.solver import Mechanism, solve
+from assembly.motion.mechanism import Mechanism
+from assembly.motion.solver import solve
 
 
 def pair_scene(

@@ -1,0 +1,95 @@
+"""A machine put together and ready to be moved, and postures of it: plain values."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assembly.geometry.mesh import Floats
+from assembly.geometry.rotations import angle_of
+from assembly.model.machine import Machine
+from assembly.motion.bodies import Bodies
+from assembly.motion.freedoms import IdleRoll, Mobility
+from assembly.motion.rows import Posture
+from assembly.motion.system import Equations, System
+
+
+@dataclass(frozen=True, slots=True)
+class Shift:
+    """What an edited length moved at rest: how far the part's centre went and how far it turned."""
+
+    part: str
+    moved_mm: float
+    turned_deg: float
+
+
+@dataclass(frozen=True, slots=True)
+class Unreachable:
+    """A setting at which the machine locks, folds over or cannot be assembled."""
+
+    settings: tuple[float, ...]
+    share: float
+    """How much of the straight way from rest could be gone, 0 to 1."""
+    loop: tuple[str, ...]
+    miss_mm: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Solved:
+    """Postures at N settings (N, d); those not ``reached`` could not be assembled and stand where the way ended."""
+
+    settings: Floats
+    posture: Posture
+    reached: NDArray[np.bool_]
+    share: Floats
+    residual: Floats
+    """(N,) mm: the largest miss of any row, redundant ones too."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Mechanism:
+    """A machine put together at rest and ready to be moved."""
+
+    machine: Machine
+    bodies: Bodies
+    system: System
+    home: Posture
+    mobility: Mobility
+    idle: tuple[IdleRoll, ...]
+
+    @property
+    def equations(self) -> Equations:
+        """All rows: joints, drives, held rolls."""
+        return self.system.equations
+
+    def joint_misses(self, posture: Posture, settings: Floats) -> dict[str, float]:
+        """Largest miss in mm over all N postures, per joint."""
+        values = np.abs(self.equations.values(posture, settings)).max(axis=0)
+        worst: dict[str, float] = {}
+        for owner, value in zip(self.equations.owners, values.tolist(), strict=True):
+            worst[owner] = max(worst.get(owner, 0.0), value)
+        return worst
+
+    def shifts(self) -> tuple[Shift, ...]:
+        """Parts that had to move at rest to close the joints, farthest first."""
+        centres = self.bodies.centres
+        gone = np.linalg.norm(self.home.centres[0] - centres, axis=1)
+        turned = np.rad2deg(angle_of(self.home.rotations[0]))
+        found = [
+            Shift(name, float(gone[body]), float(turned[body]))
+            for body, names in enumerate(self.bodies.members)
+            for name in names
+            if gone[body] > 1e-6 or turned[body] > 1e-6
+        ]
+        return tuple(sorted(found, key=lambda shift: -shift.moved_mm))
+
+    def world_from_rest(self, posture: Posture, part: str) -> Floats:
+        """(N, 4, 4): where ``part``, drawn at rest, stands at each posture."""
+        body = self.bodies.body_of[part]
+        transforms = np.zeros((len(posture), 4, 4))
+        transforms[:, 3, 3] = 1.0
+        transforms[:, :3, :3] = posture.rotations[:, body]
+        transforms[:, :3, 3] = posture.centres[:, body] - posture.rotations[:, body] @ self.bodies.centres[body]
+        return transforms

@@ -1,0 +1,284 @@
+"""Tries to break the proof of one machine: settings no pose of which may come nearer than was proven.
+
+Everything a sweep claims is tried from outside: proven clearances, cells in which the motion is bounded, places that
+are told to be out of reach. Poses are followed from rest for every setting by itself; distances are measured anew, a
+sample of them by brute force.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import product
+from typing import Any
+from unittest import mock
+
+import numpy as np
+from linkage_machines import Floats
+from oracles import brute_force
+
+from assembly.clearance.distance import nearest, swallowed
+from assembly.clearance.outcome import Effort, PairResult, SweepResult, Verdict
+from assembly.clearance.pairs import Pairs, gather_pairs
+from assembly.clearance.queries import bench
+from assembly.clearance.sweep import _Sweep
+from assembly.model.machine import JointKind, Machine
+from assembly.motion.assembling import assemble
+from assembly.motion.mechanism import Mechanism, Solved
+from assembly.motion.rows import Posture
+from assembly.motion.solver import MANY, solve
+
+ROUNDING = 1e-6
+"""mm by which a measured distance may differ from itself on another way."""
+SAME_PLACE = 1e-5
+"""mm, rad: two postures of one setting may differ by no more."""
+WAY_POINTS = 48
+
+
+@dataclass(frozen=True)
+class Violation:
+    """One claim that does not hold."""
+
+    kind: str
+    about: str
+    at: tuple[float, ...]
+    detail: str
+
+    def __str__(self) -> str:
+        return f"{self.kind}: {self.about} at {tuple(round(value, 6) for value in self.at)}: {self.detail}"
+
+
+@dataclass
+class Report:
+    """What was tried on one machine, how near the bounds came to being wrong, and every violation."""
+
+    machine: str
+    pairs: int = 0
+    clear: int = 0
+    cells: int = 0
+    settings: int = 0
+    distances: int = 0
+    brute: int = 0
+    out_of_reach: int = 0
+    given_up_share: float = 0.0
+    slimmest: float = np.inf
+    """mm: smallest of measured distance less surface errors less proven."""
+    fullest: float = 0.0
+    """Largest share of a travel bound that a sampled motion used."""
+    violations: list[Violation] = field(default_factory=list)
+
+
+@dataclass(frozen=True, eq=False)
+class Swept:
+    """A finished sweep with its inner state: the cells it made and those it gave up."""
+
+    mechanism: Mechanism
+    pairs: Pairs
+    result: SweepResult
+    cells: Cells
+    lost: Ids
+    probes: Mapping[Trim, Probe]
+    outlines: Mapping[Trim, Outline]
+
+    def given_up(self, settings: Floats) -> np.ndarray:
+        """Whether each setting lies in a cell that was given up."""
+        motion = self.cells.motion
+        away = np.abs(settings[:, None] - motion.settings[self.lost]) - motion.half[self.lost]
+        return (away <= 1e-9).all(axis=-1).any(axis=-1)
+
+
+def swept(machine: Machine, effort: Effort) -> Swept:
+    """The sweep of ``machine``, without overlaps and first contacts, which prove nothing and take long."""
+    mechanism = assemble(machine)
+    pairs = gather_pairs(machine, mechanism.bodies)
+    caught: list[Any] = []
+    run = sweeping._Sweep.run
+
+    def watched(state: Any) -> SweepResult:
+        caught.append(state)
+        state._show_strikes = lambda found: None
+        return run(state)
+
+    with mock.patch.object(sweeping._Sweep, "run", watched):
+        result = sweeping.sweep(mechanism, pairs, effort, lambda *_: None)
+    probes = {trim: Probe(solid) for trim, solid in pairs.solids.items()}
+    outlines = {trim: outline_of(solid.mesh) for trim, solid in pairs.solids.items()}
+    return Swept(mechanism, pairs, result, caught[0].cells, caught[0].given_up, probes, outlines)
+
+
+def attack(machine: Machine, settings: int, seed: int, effort: Effort, brute: int = 4) -> Report:
+    """Sweep ``machine`` and try to break what was proven with about ``settings`` settings."""
+    random = np.random.default_rng(seed)
+    run = swept(machine, effort)
+    report = Report(machine.name, len(run.result.pairs), cells=len(run.cells))
+    report.clear = sum(pair.verdict is Verdict.CLEAR for pair in run.result.pairs)
+    report.given_up_share = run.result.unreachable_share
+    tried = samples(random, run, settings)
+    solved = from_rest(run.mechanism, tried)
+    report.settings, report.out_of_reach = len(tried), int((~solved.reached).sum())
+    lost = run.given_up(tried)
+    report.violations += _unannounced(run, solved, lost)
+    report.violations += _another_way(run.mechanism, solved, random)
+    report.violations += _open_joints(run.mechanism, solved)
+    for pair in run.result.pairs:
+        _attack_pair(run, pair, solved, lost, random, report, brute)
+    _attack_cells(run, random, report, max(8, settings // 8))
+    return report
+
+
+def from_rest(mechanism: Mechanism, settings: Floats) -> Solved:
+    """Postures of the settings, each followed from rest by itself and not by way of a lattice."""
+    blocks = [solve(mechanism, settings[k : k + MANY - 1]) for k in range(0, len(settings), MANY - 1)]
+    return Solved(
+        settings,
+        Posture(*(np.concatenate([getattr(s.posture, name) for s in blocks]) for name in ("centres", "rotations"))),
+        *(np.concatenate([getattr(s, name) for s in blocks]) for name in ("reached", "share", "residual")),
+    )
+
+
+def samples(random: np.random.Generator, run: Swept, count: int) -> Floats:
+    """Corners, edges, the inside, and the neighbourhood of every pair's least."""
+    drives = run.mechanism.machine.drives.values()
+    low, high = (np.array([getattr(drive, end) for drive in drives]) for end in ("low", "high"))
+    corners = np.array(list(product(*zip(low, high, strict=True))))
+    inside = random.uniform(low, high, size=(max(4, count // 2), len(low)))
+    edges = random.uniform(low, high, size=(max(2, count // 8), len(low)))
+    rows = np.arange(len(edges))
+    axis = random.integers(len(low), size=len(edges))
+    edges[rows, axis] = np.where(random.random(len(edges)) < 0.5, low[axis], high[axis])
+    places = np.array([pair.at for pair in run.result.pairs]).reshape(-1, len(low))
+    own = max(1, count // 3 // max(1, len(places)))
+    width = 10.0 ** random.uniform(-5, -1, size=(len(places) * own, 1))
+    near = np.repeat(places, own, axis=0) + width * (high - low) * random.normal(size=(len(places) * own, len(low)))
+    return np.concatenate([corners, inside, edges, np.clip(near, low, high)])
+
+
+def _unannounced(run: Swept, solved: Solved, lost: np.ndarray) -> Iterator[Violation]:
+    """Settings that cannot be reached lie in cells that were given up."""
+    for row in np.flatnonzero(~solved.reached & ~lost):
+        yield Violation(
+            "out of reach, not told",
+            run.mechanism.machine.name,
+            tuple(solved.settings[row]),
+            f"{100 * solved.share[row]:.1f} % of the way, misses by {solved.residual[row]:.2g} mm",
+        )
+
+
+def _another_way(mechanism: Mechanism, solved: Solved, random: np.random.Generator) -> Iterator[Violation]:
+    """A posture depends on its setting only: many at once and many small steps come to the same one."""
+    stack = solve(mechanism, np.concatenate([solved.settings] * (1 + MANY // len(solved.settings))))
+    rows = random.choice(len(solved.settings), size=min(2, len(solved.settings)), replace=False)
+    for row in range(len(solved.settings)):
+        if solved.reached[row] and stack.reached[row]:
+            yield from _differing("depends on the way", solved, row, stack.posture, row)
+    for row in rows[solved.reached[rows]]:
+        steps = np.linspace(0, 1, WAY_POINTS)[1:, None] * solved.settings[row]
+        yield from _differing("fewer steps jump", solved, row, _stepwise(mechanism, steps), 0)
+
+
+def _stepwise(mechanism: Mechanism, steps: Floats) -> Posture:
+    known = Solved(np.zeros_like(steps[:1]), mechanism.home, np.ones(1, dtype=bool), np.ones(1), np.zeros(1))
+    for step in steps:
+        known = follow(mechanism, known, np.zeros(1, dtype=np.intp), step[None])
+    return known.posture
+
+
+def _differing(kind: str, solved: Solved, row: int, other: Posture, index: int) -> Iterator[Violation]:
+    shift = np.abs(solved.posture.centres[row] - other.centres[index]).max()
+    turn = np.abs(solved.posture.rotations[row] - other.rotations[index]).max()
+    if max(shift, turn) > SAME_PLACE:
+        yield Violation(kind, "posture", tuple(solved.settings[row]), f"differs by {shift:.3g} mm, {turn:.3g}")
+
+
+def _open_joints(mechanism: Mechanism, solved: Solved) -> Iterator[Violation]:
+    """Pins and balls hold their two places together, and pins their lines, seen by nothing but the parts' frames."""
+    for joint in mechanism.machine.joints.values():
+        if joint.kind in (JointKind.PIN, JointKind.BALL, JointKind.UNIVERSAL):
+            first, second = (mechanism.world_from_rest(solved.posture, part) for part in (joint.first, joint.second))
+            places = [
+                frame[:, :3, :3] @ np.array(at) + frame[:, :3, 3]
+                for frame, at in ((first, joint.at_first), (second, joint.at_second))
+            ]
+            gap = np.linalg.norm(places[0] - places[1], axis=1)
+            if joint.kind is JointKind.PIN:
+                lines = [frame[:, :3, :3] @ np.array(joint.along) for frame in (first, second)]
+                gap = np.maximum(gap, 100 * np.linalg.norm(lines[0] - lines[1], axis=1))
+            for row in np.flatnonzero(solved.reached & (gap > 1e-4)):
+                yield Violation("joint open", joint.name, tuple(solved.settings[row]), f"by {gap[row]:.3g} mm")
+
+
+def _attack_pair(
+    run: Swept,
+    pair: PairResult,
+    solved: Solved,
+    lost: np.ndarray,
+    random: np.random.Generator,
+    report: Report,
+    brute: int,
+) -> None:
+    name = f"{pair.pair.a} and {pair.pair.b}"
+    probes = [run.probes[trim] for trim in (pair.pair.trim_a, pair.pair.trim_b)]
+    error = sum(probe.solid.mesh.surface_error for probe in probes)
+    places = [run.mechanism.world_from_rest(solved.posture, part) for part in (pair.pair.a, pair.pair.b)]
+    proven = -np.inf if pair.proven is None else pair.proven
+    checked = set(random.choice(len(solved.settings), size=min(brute, len(solved.settings)), replace=False).tolist())
+    for row in np.flatnonzero(solved.reached):
+        at, frames = tuple(solved.settings[row]), (places[0][row], places[1][row])
+        distance = nearest(*probes, *frames).distance
+        report.distances += 1
+        if row in checked:
+            report.brute += 1
+            report.violations += _against_brute_force(name, at, probes, frames, distance)
+        if lost[row]:
+            if pair.verdict is Verdict.CLEAR and distance - error < pair.pair.required - ROUNDING:
+                detail = f"{distance:.6f} mm in a cell that was given up, {pair.pair.required:g} mm is required"
+                report.violations.append(Violation("clear, yet too near", name, at, detail))
+            continue
+        report.slimmest = min(report.slimmest, distance - error - proven)
+        if distance - error < proven - ROUNDING:
+            detail = f"{distance:.6f} mm, surface errors {error:g}, proven {proven:.6f}"
+            report.violations.append(Violation("nearer than proven", name, at, detail))
+        if pair.verdict is Verdict.CLEAR and row in checked and distance > 0 and swallowed(*probes, *frames):
+            report.violations.append(Violation("clear, yet inside", name, at, f"surfaces {distance:.3f} mm apart"))
+
+
+def _against_brute_force(name: str, at: tuple[float, ...], probes: Sequence, frames: Sequence, distance: float) -> list:
+    placed = [probe.solid.mesh.moved(frame) for probe, frame in zip(probes, frames, strict=True)]
+    exact = brute_force.mesh_distance(*(array for mesh in placed for array in (mesh.vertices, mesh.faces)))
+    if abs(exact - distance) <= ROUNDING:
+        return []
+    return [Violation("measured wrongly", name, at, f"{distance:.9f} mm, by brute force {exact:.9f} mm")]
+
+
+def _attack_cells(run: Swept, random: np.random.Generator, report: Report, count: int) -> None:
+    """Settings in the corners and inside of proven cells: reached, and no outline moved farther than bounded."""
+    motion = run.cells.motion
+    proven = np.flatnonzero(motion.certified)
+    if not len(proven):
+        return
+    cells = random.choice(proven, size=count)
+    shape = count, motion.half.shape[1]
+    corner = random.random((count, 1)) < 0.5
+    signs = np.where(corner, random.choice([-1.0, 1.0], size=shape), random.uniform(-1, 1, size=shape))
+    solved = from_rest(run.mechanism, motion.settings[cells] + signs * motion.half[cells])
+    lost = run.given_up(solved.settings)
+    report.violations += _unannounced(run, solved, lost)
+    before, kept = motion.take(cells), solved.reached & ~lost
+    for pair in run.pairs.checked:
+        for mine, other in ((pair.trim_a, pair.trim_b), (pair.trim_b, pair.trim_a)):
+            if pair.still:
+                continue
+            bodies, outline = [run.mechanism.bodies.body_of[trim.part] for trim in (mine, other)], run.outlines[mine]
+            bound = travel(before, *bodies, outline.points, outline.radii, run.mechanism.bodies.centres)
+            seen = [_seen(run.mechanism, posture, outline, mine, other) for posture in (before.posture, solved.posture)]
+            far = np.linalg.norm(seen[1] - seen[0], axis=2).max(axis=1)
+            report.fullest = max(report.fullest, float((far / np.maximum(bound, ROUNDING))[kept].max(initial=0.0)))
+            for row in np.flatnonzero(kept & (far > bound + ROUNDING)):
+                detail = f"an outline moved {far[row]:.6f} mm, bounded by {bound[row]:.6f} mm"
+                name = f"{mine.part} seen from {other.part}, cell {cells[row]}"
+                report.violations.append(Violation("moved too far", name, tuple(solved.settings[row]), detail))
+
+
+def _seen(mechanism: Mechanism, posture: Posture, outline: Outline, mine: Trim, other: Trim) -> Floats:
+    """Where (N, k, 3) the outline's corners of one part are, in the frame of the other part."""
+    frame, eye = (mechanism.world_from_rest(posture, trim.part) for trim in (mine, other))
+    world = outline.points @ frame[:, :3, :3].transpose(0, 2, 1) + frame[:, None, :3, 3]
+    return (world - eye[:, None, :3, 3]) @ eye[:, :3, :3]
