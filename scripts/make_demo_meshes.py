@@ -153,8 +153,7 @@ def splash_well() -> Mesh:
 def cowling() -> Mesh:
     """The hood of an outboard motor as one solid, rounded all over; the middle of its lower edge is the origin."""
     path, _ = walk((128.0, 0.0), 96, [("line", 150.0, 0), ("left", 50.0, 76), ("line", 40.0, 0)])
-    rings = [rounded_rectangle(1.32 * width, width, 62, z) for width, z in path]
-    rings = [one + (0.2 * one[0, 2] * -0.25, 0, 0) for one in rings]
+    rings = [rounded_rectangle(1.32 * width, width, 62, z) - (0.05 * z) * X for width, z in path]
     return lofted_solid(rings, error=sagitta(62, 90 / 24) + 1.32 * sagitta(50, STEP))
 
 
@@ -200,7 +199,7 @@ def sagitta(radius: float, step: float) -> float:
 
 
 def walk(start: tuple[float, float], heading: float, legs: Iterable[Leg]) -> tuple[Floats, Floats]:
-    """Points (n, 2) along a path from ``start``, first in direction ``heading`` (degrees), and unit normals to its left.
+    """Points (n, 2) along a path from ``start``, first towards ``heading`` degrees, and the unit normals to its left.
 
     Bends are drawn in chords of at most STEP degrees; a path moved along its normals is one with the same corners.
     """
@@ -219,7 +218,7 @@ def walk(start: tuple[float, float], heading: float, legs: Iterable[Leg]) -> tup
 
 
 def rounded_rectangle(half_length: float, half_width: float, radius: float, z: float) -> Floats:
-    """A ring (100, 3), counter-clockwise from above: points on the four corner arcs of ``radius`` mm at height ``z``."""
+    """A ring (100, 3), counter-clockwise from above: points on four corner arcs of ``radius`` mm at height ``z``."""
     turns = np.radians(np.linspace(0, 90, 25))
     arcs = []
     for corner, (x, y) in enumerate(((1, 1), (-1, 1), (-1, -1), (1, -1))):
@@ -231,7 +230,7 @@ def rounded_rectangle(half_length: float, half_width: float, radius: float, z: f
 
 
 def lofted_solid(rings: Sequence[Floats], error: float) -> Mesh:
-    """The solid with a skin over ``rings`` (n, 3), each counter-clockwise about the way on, closed by both end rings."""
+    """The solid with a skin over ``rings`` (n, 3), each counter-clockwise about the way on; the end rings close it."""
     count, first = len(rings[0]), np.arange(len(rings[0]))
     faces = [lofted(len(rings), count, closed=False), cap(first[::-1]), cap(first + (len(rings) - 1) * count)]
     return Mesh(np.concatenate(rings), np.concatenate(faces), error)

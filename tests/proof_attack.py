@@ -15,16 +15,18 @@ import numpy as np
 from linkage_machines import Floats
 from oracles import brute_force
 
-from assembly.clearance.distance import nearest, swallowed
+from assembly.clearance import sweep as sweeping
+from assembly.clearance.cells import Cells, Ids
+from assembly.clearance.distance import Probe, nearest, swallowed
 from assembly.clearance.outcome import Effort, PairResult, SweepResult, Verdict
-from assembly.clearance.pairs import Pairs, gather_pairs
-from assembly.clearance.queries import bench
-from assembly.clearance.sweep import _Sweep
+from assembly.clearance.outline import Outline, outline_of
+from assembly.clearance.pairs import Pairs, Trim, gather_pairs
 from assembly.model.machine import JointKind, Machine
 from assembly.motion.assembling import assemble
 from assembly.motion.mechanism import Mechanism, Solved
 from assembly.motion.rows import Posture
-from assembly.motion.solver import MANY, solve
+from assembly.motion.solver import MANY, follow, solve
+from assembly.motion.travel import travel
 
 ROUNDING = 1e-6
 """mm by which a measured distance may differ from itself on another way."""

@@ -41,25 +41,23 @@ required = {required}
 """
 
 
-def trammel(low=-30.0, high=20.0, misalignment=22.0):
-    """A rod of 100 mm between two carriages that slide square to each other: it leans by asin(setting / 100)."""
-    return f"""
+TRAMMEL = """
 format = 1
 name = "Trammel"
 facet_error = 0.5
 
 [parts.frame]
 fixed = true
-shapes = [{{ box = [300, 0, 0], size = [10, 10, 10] }}]
+shapes = [{ box = [300, 0, 0], size = [10, 10, 10] }]
 
 [parts.low]
-shapes = [{{ name = "sole", box = [0, 0, -30], size = [10, 10, 10] }}]
+shapes = [{ name = "sole", box = [0, 0, -30], size = [10, 10, 10] }]
 
 [parts.high]
-shapes = [{{ name = "head", box = [0, 0, 130], size = [10, 10, 10] }}]
+shapes = [{ name = "head", box = [0, 0, 130], size = [10, 10, 10] }]
 
 [parts.link]
-shapes = [{{ name = "bar", rod = [[0, 0, 20], [0, 0, 80]], square = 6 }}]
+shapes = [{ name = "bar", rod = [[0, 0, 20], [0, 0, 80]], square = 6 }]
 
 [joints.low_guide]
 slide = ["frame", "low"]
@@ -75,16 +73,21 @@ along = [0, 0, 1]
 ball = ["link", "low"]
 at = [0, 0, 0]
 bolt = [0, 1, 0]
-misalignment = {misalignment}
+misalignment = RATING
 
 [joints.high_ball]
 ball = ["link", "high"]
 at = [0, 0, 100]
 
 [drives.push]
-slides = {{ low_guide = 1 }}
-range = [{low}, {high}]
+slides = { low_guide = 1 }
+range = RANGE
 """
+
+
+def trammel(low=-30.0, high=20.0, misalignment=22.0):
+    """A rod of 100 mm between two carriages that slide square to each other: it leans by asin(setting / 100)."""
+    return TRAMMEL.replace("RATING", str(misalignment)).replace("RANGE", f"[{low}, {high}]")
 
 
 SPINDLE = """

@@ -94,13 +94,23 @@ def test_no_setting_is_reached_in_another_assembly(pins):
     assert (side * side[-1] > 0).all()
 
 
+@pytest.mark.xfail(strict=True, reason="the way by a lattice passes obstacles that the straight way from rest meets")
+def test_what_is_reached_does_not_depend_on_what_else_is_asked():
+    mechanism = assemble(five_bar(pins=False))
+    asked = [(-49.587861, -149.758865), (-49.824168, -150.625574), (-47.874652, -143.325765)]
+    beside = [*np.tile(asked, (20, 1)), (-59.7, -165.7), (-36.4, -142.5)]
+    together = solve(mechanism, np.array([*asked, *beside]))
+    assert together.reached[:3].tolist() == solve(mechanism, np.array(asked)).reached.tolist()
+
+
 # closed form: the ends of the cranks are 140 apart at most
 def test_what_is_reached_can_be_assembled_and_what_lies_beyond_is_not():
     mechanism = assemble(five_bar(pins=False))
-    settings = np.random.default_rng(6).uniform(-180, 180, (20, 2))
+    settings = np.random.default_rng(6).uniform(-180, 180, (12, 2))
     share = np.linspace(0, 1, 400)[:, None]
     apart = np.array([np.linalg.norm(ends_apart(share * setting), axis=-1).max() for setting in settings])
     solved = solve(mechanism, settings)
+    assert (apart < 139.9).any()
     assert solved.reached[apart < 139.9].all()
     assert not solved.reached[np.linalg.norm(ends_apart(settings), axis=-1) > 140.1].any()
 

@@ -184,6 +184,25 @@ def test_cells_are_not_certified_where_the_centre_was_not_reached_or_a_body_turn
     assert wide.certified.tolist() == [True, False]
 
 
+# 1.16, 1.19, 1.24: closed at rest and nowhere else
+@pytest.mark.xfail(
+    strict=True, reason="rows that say nothing new at the centre are not looked at in the rest of the cell"
+)
+@pytest.mark.parametrize(
+    "make",
+    [
+        known.three_pins_in_line,
+        lambda: known.parallelogram(third_misplaced=3.0),
+        lambda: known.bennett(60, misplaced=1.0),
+    ],
+)
+def test_cells_are_not_certified_where_only_their_centre_can_be_assembled(make):
+    mechanism = assemble(make())
+    centre = solve(mechanism, [[0.0]])
+    assert centre.reached.all()
+    assert not bound_motion(mechanism, centre, np.array([[2.0]])).certified.any()
+
+
 # 9.16: Newton and Kantorovich from (20, 57) degrees: the true error is 0.00567023 rad, within a radius of 0.00574573
 def test_bound_from_a_posture_off_by_a_known_error_holds_the_true_one_closely():
     mechanism = assemble(known.four_bar(40))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -73,7 +73,7 @@ class CellProof:
     def _opened(self, leaves: Leaves) -> tuple[Leaves, list[Near]]:
         """``leaves`` with rows for the shapes that boxes do not settle, those of the nearest pairs first."""
         rest = np.full((2, len(leaves)), np.inf)
-        near = list(self._near(leaves, rest)) if len(leaves) else []
+        near = self._near(leaves, rest)
         near.sort(key=lambda one: (-self._owned[one.number], float(one.bound.mean())))
         shape = len(near), len(leaves)
         known, lower = np.full(shape, np.nan), np.zeros(shape)
@@ -85,27 +85,34 @@ class CellProof:
             lower[index] = one.bound
         return replace(leaves, known=known, lower=lower, rest=rest), near
 
-    def _near(self, leaves: Leaves, rest: Floats) -> Iterator[Near]:
-        """The shapes that boxes do not prove to stay far enough apart; the bounds of all others go into ``rest``."""
-        swept, target = SweptBoxes(self.survey.mechanism, leaves.motion), self._target(leaves)
-        for number, search in enumerate(self.survey.stock.searches):
-            whole = self._bound(swept, PieceSearch(search, search.a, search.b))
-            if not self._open(number, whole, target).any():
-                rest[:] = np.minimum(rest, self.survey.figures(whole, number))
-                continue
-            for piece in self.survey.pieces(number):
-                bound = np.maximum(whole, self._bound(swept, piece))
-                if self._open(number, bound, target).any():
-                    yield Near(number, piece, bound)
-                else:
-                    rest[:] = np.minimum(rest, self.survey.figures(bound, number))
+    def _near(self, leaves: Leaves, rest: Floats) -> list[Near]:
+        """The shapes that boxes and tiles do not prove to stay far enough apart; all others go into ``rest``."""
+        survey, swept = self.survey, SweptBoxes(self.survey.mechanism, leaves.motion)
+        wholes = [Near(number, whole, swept.gaps(whole) - whole.errors) for number, whole in enumerate(survey.wholes)]
+        pieces = [
+            Near(one.number, piece, np.maximum(one.bound, swept.gaps(piece) - piece.errors))
+            for one in self._loose(leaves, wholes, rest)
+            for piece in survey.pieces(one.number)
+        ]
+        return self._loose(leaves, pieces, rest)
 
-    def _bound(self, swept: SweptBoxes, piece: PieceSearch) -> Floats:
-        return np.maximum(0.0, swept.gaps(piece) - piece.errors)
+    def _loose(self, leaves: Leaves, asked: Sequence[Near], rest: Floats) -> list[Near]:
+        """Those of ``asked`` that are loose in some cell; the bounds of the others go into ``rest``."""
+        target, tiles = self._target(leaves), self.centres.tiles
+        loose = [self._open(one.number, one.bound, target) | (one.bound <= 0) for one in asked]
+        tiles.ask([(one.piece, leaves.root[cells]) for one, cells in zip(asked, loose, strict=True) if cells.any()])
+        near = []
+        for one in asked:
+            bound = np.maximum(np.maximum(one.bound, tiles.bound(one.piece)[leaves.root]), 0.0)
+            if (self._open(one.number, bound, target) | (bound <= 0)).any():
+                near.append(replace(one, bound=bound))
+            else:
+                rest[:] = np.minimum(rest, self.survey.figures(bound, one.number))
+        return near
 
     def _open(self, number: int, bound: Floats, target: Floats) -> Flags:
-        """Where (N,) a bound is loose, or does not rule out that surfaces meet."""
-        return np.asarray((self.survey.figures(bound, number) < target).any(axis=0) | (bound <= 0))
+        """Where (N,) a bound is loose."""
+        return np.asarray((self.survey.figures(bound, number) < target).any(axis=0))
 
     def _sharpen(self, leaves: Leaves, near: Sequence[Near], *, last: bool) -> None:
         """Raise loose bounds; in the ``last`` round spare those that cannot lower their cell's figures any more."""

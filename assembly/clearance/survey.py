@@ -39,6 +39,8 @@ class Survey:
         required = np.array([search.pair.required for search in stock.searches], dtype=np.float64)
         self.taken_off = np.stack([np.zeros_like(required), required])
         """(2, P) mm: what is taken off a pair's distance for each of the two figures."""
+        self.wholes = [PieceSearch(search, search.a, search.b) for search in stock.searches]
+        """Every pair with both its parts whole."""
 
     def figures(self, distances: Floats, number: int) -> Floats:
         """Distance and room (2, N) of pair ``number`` from its distances (N,)."""

@@ -12,6 +12,7 @@ import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import BrokenExecutor, Executor
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +20,7 @@ from numpy.typing import NDArray
 from assembly.clearance.cells import Cells, Ids
 from assembly.clearance.distance import swallowed
 from assembly.clearance.judge import judge
+from assembly.clearance.opening import STRIDES, Opening
 from assembly.clearance.outcome import Effort, PairResult, SweepResult, Verdict, Work
 from assembly.clearance.pairs import Pairs
 from assembly.clearance.polish import measure_at, polish
@@ -161,22 +163,30 @@ class _Sweep:
 
     def _open(self, searches: Sequence[PairSearch], targets: Sequence[float]) -> None:
         """Go from whole parts to pieces where the whole's bound does not reach the target."""
-        looks, wanted, opened = [], [], []
+        openings: list[tuple[PairSearch, list[Opening]]] = []
         for search, target in zip(searches, targets, strict=True):
             if search.opened or search.proven >= target:
                 continue
             coarse = search.pieces[0].tiling[1]
-            pieces = tuple(
-                PieceSearch(search, a, b)
-                for a in self.pieces_of[search.a.solid]
-                for b in self.pieces_of[search.b.solid]
-            )
-            opened.append((search, pieces))
-            looks += [Look(piece, self.roots, np.maximum(coarse, self.swept.gaps(piece)), NO_ROWS) for piece in pieces]
-            wanted += [target] * len(pieces)
-        self._look(looks, wanted)
-        for search, pieces in opened:
-            search.pieces, search.opened = pieces, True
+            sides = product(self.pieces_of[search.a.solid], self.pieces_of[search.b.solid])
+            pieces = [PieceSearch(search, a, b) for a, b in sides]
+            bounds = [np.maximum(coarse, self.swept.gaps(piece)) for piece in pieces]
+            started = [
+                Opening(piece, self.cells, self.roots, bound, target)
+                for piece, bound in zip(pieces, bounds, strict=True)
+            ]
+            openings.append((search, started))
+        every = [opening for _, started in openings for opening in started]
+        for stride in STRIDES:
+            asked = [opening.ask(stride) for opening in every]
+            measured = self.bench.measure([job for _, job in asked])
+            for opening, (rows, _), distances in zip(every, asked, measured, strict=True):
+                opening.take_in(rows, distances)
+            self.progress("first look", stride, STRIDES[0])
+        for search, started in openings:
+            for opening in started:
+                opening.piece.tiling = (self.roots, opening.bounds)
+            search.pieces, search.opened = tuple(opening.piece for opening in started), True
         self._check_budget()
 
     def _refine(self, stage: str, searches: Sequence[PairSearch], question: Question, at_once: int) -> None:

@@ -84,12 +84,15 @@ class SeatEntry:
 
 @dataclass(frozen=True, slots=True)
 class MobilityEntry:
-    """Freedoms at rest with the drives let go, by rank; ``counted`` is what counting joints would give."""
+    """Freedoms at rest with the drives let go, by rank; ``counted`` is what counting joints would give.
+
+    ``driven``: how many motions of joints the drives set.
+    """
 
     freedoms: int
     counted: int
     redundant: int
-    drives: int
+    driven: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +128,7 @@ def inspect_record(listed: Inventory) -> InspectRecord:
         drives=drive_entries(machine),
         parts=_parts(listed),
         joints=_joints(listed),
-        mobility=MobilityEntry(mobility.freedoms, mobility.counted, mobility.redundant, len(machine.drives)),
+        mobility=MobilityEntry(mobility.freedoms, mobility.counted, mobility.redundant, _driven(listed)),
         freedoms=roll_entries(listed.bodies, listed.idle)
         + tuple(_unset_entry(listed, freedom) for freedom in listed.unset),
         loops=tuple(LoopEntry(joints, miss) for joints, miss in listed.loops),
@@ -136,6 +139,10 @@ def inspect_record(listed: Inventory) -> InspectRecord:
         findings=finding_entries(machine),
         faults=tuple(str(fault) for fault in listed.faults),
     )
+
+
+def _driven(listed: Inventory) -> int:
+    return len({(joint, drive.kind) for drive in listed.machine.drives.values() for joint in drive.ratios})
 
 
 def _parts(listed: Inventory) -> tuple[PartEntry, ...]:

@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from assembly.record import InspectRecord, PartEntry, TieEntry
 from assembly.report.blocks import Block, Heading, Line, Table, Tone
 from assembly.report.sweep_text import not_checked_blocks
-from assembly.report.words import chain, count, figure, millimetres, short, unit_sign, whole_range
+from assembly.report.words import chain, count, figure, moved_parts, short, unit_sign, whole_range
 
-SHAPES_NAMED = 4
+SHAPES_NAMED = 3
 """Shapes named in a part's row; the record has all."""
 
 
@@ -37,7 +37,7 @@ def inspect_blocks(record: InspectRecord) -> Iterator[Block]:
 def _parts(record: InspectRecord) -> Iterator[Block]:
     yield Heading("Parts")
     yield Table(
-        columns=("part", "triangles", "off by mm", "size mm", "shapes", "moves with"),
+        columns=("part", "triangles", "off by mm", "size mm", "moves with", "shapes"),
         rows=tuple(_part_row(part) for part in record.parts),
         figures=frozenset(("triangles", "off by mm")),
     )
@@ -48,8 +48,9 @@ def _part_row(part: PartEntry) -> tuple[str, ...]:
     names = [shape.name for shape in part.shapes[:SHAPES_NAMED]]
     more = [f"and {len(part.shapes) - SHAPES_NAMED} more"] if len(part.shapes) > SHAPES_NAMED else []
     size = " × ".join(short(value, 1) for value in part.size_mm)
-    ties = "fixed" if part.fixed else ", ".join(part.moves_with)
-    return part.part, str(part.triangles), figure(part.surface_error_mm, 3), size, ", ".join([*names, *more]), ties
+    others = f" and {len(part.moves_with) - 1} more" if len(part.moves_with) > 1 else ""
+    ties = "fixed" if part.fixed else "".join(part.moves_with[:1]) + others
+    return part.part, str(part.triangles), figure(part.surface_error_mm, 3), size, ties, ", ".join([*names, *more])
 
 
 def _joints(record: InspectRecord) -> Iterator[Block]:
@@ -62,9 +63,8 @@ def _joints(record: InspectRecord) -> Iterator[Block]:
     for loop in record.loops:
         gap = "not put together" if loop.miss_mm is None else f"closes to {loop.miss_mm:.1e} mm"
         yield Line(f"loop {chain(loop.joints)}: {gap}", indent=1)
-    for moved in record.assembled:
-        turned = f"turned {figure(moved.turned_deg)}°"
-        yield Line(f"an edited length moved {moved.part} by {millimetres(moved.moved_mm)}, {turned}", indent=1)
+    for text in moved_parts(record.assembled):
+        yield Line(f"an edited length moved {text}", indent=1)
 
 
 def _joint_row(joint: TieEntry) -> tuple[str, ...]:
@@ -77,13 +77,11 @@ def _joint_row(joint: TieEntry) -> tuple[str, ...]:
 def _freedoms(record: InspectRecord) -> Iterator[Block]:
     mobility = record.mobility
     yield Heading("Freedoms at rest, drives let go")
-    idle = len(record.freedoms)
-    yield Line(
-        f"{mobility.freedoms} by rank: {count(mobility.drives, 'drive')} and {count(idle, 'other')}; "
-        f"counting joints would give {mobility.counted}, since {count(mobility.redundant, 'demand')} of the joints "
-        f"{'says' if mobility.redundant == 1 else 'say'} nothing new",
-        indent=1,
-    )
+    idle = count(len(record.freedoms), "other", "others")
+    spare = count(mobility.redundant, "demand of the joints says", "demands of the joints say")
+    counting = f"; counting joints would give {mobility.counted}, but {spare} nothing new" if mobility.redundant else ""
+    driven = count(mobility.driven, "motion of a joint", "motions of joints")
+    yield Line(f"{mobility.freedoms} by rank: the drives set {driven}, and {idle}{counting}", indent=1)
     for freedom in record.freedoms:
         yield Line(f"{' with '.join(freedom.parts)} {freedom.what}; {freedom.held}", indent=1)
 

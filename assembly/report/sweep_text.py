@@ -8,7 +8,7 @@ from itertools import groupby
 from assembly.record import JointEntry, NotCheckedEntry, PairEntry, Record
 from assembly.report.blocks import Block, Heading, Line, Table, Tone
 from assembly.report.headline import headline
-from assembly.report.words import below, count, figure, gap, millimetres, part, setting, short, signed, unit_sign
+from assembly.report.words import below, count, figure, gap, moved_parts, part, setting, short, signed, unit_sign
 
 NEAREST_SHOWN = 12
 """Rows of the table of pairs, unless more of them fail or are open."""
@@ -148,8 +148,7 @@ def _seats(record: Record) -> Iterator[Block]:
 def _notes(record: Record) -> Iterator[Block]:
     if record.assembled:
         yield Heading("Put together at rest: an edited length moved")
-        for moved in record.assembled:
-            yield Line(f"{moved.part}: {millimetres(moved.moved_mm)}, turned {figure(moved.turned_deg)}°", indent=1)
+        yield from (Line(text, indent=1) for text in moved_parts(record.assembled))
     if record.findings or record.freedoms:
         yield Heading("Worth knowing")
         for finding in record.findings:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
-from assembly.record import DriveEntry, Point, Settings
+from assembly.record import DriveEntry, MovedEntry, Point, Settings
 
 MINUS = "−"
 SMALLEST_SHARE = 0.15
@@ -94,3 +94,13 @@ def count(number: int, thing: str, things: str = "") -> str:
 def chain(names: Iterable[str]) -> str:
     """Names of a loop in their order."""
     return " – ".join(names)
+
+
+def moved_parts(entries: Iterable[MovedEntry]) -> Iterator[str]:
+    """What an edited length moved; parts that went together share a sentence."""
+    groups: dict[str, list[str]] = {}
+    for entry in entries:
+        shift = f"{millimetres(entry.moved_mm)}, turned {figure(entry.turned_deg)}°"
+        groups.setdefault(shift, []).append(entry.part)
+    for shift, parts in groups.items():
+        yield f"{', '.join(parts)}: {shift}"
