@@ -1,6 +1,6 @@
 """The STL files of the demo machines, made from numbers: the same bytes on every run.
 
-    python scripts/make_demo_meshes.py            write them all beside the mechanism files
+    python scripts/make_demo_meshes.py            write them all beside the mechanism files (the package is needed)
     python scripts/make_demo_meshes.py --check    write nothing; exit status 1 where a file is not what it should be
 
 Each mesh is drawn about an origin of its own, in mm, x forward, y left and z up; the mechanism file says where it
@@ -158,15 +158,17 @@ def cowling() -> Mesh:
 
 
 def gearcase() -> Mesh:
-    """The lower end of an outboard motor: torpedo, propeller, plate over it and skeg; the propeller shaft is x."""
+    """The lower end of an outboard motor: torpedo, strut, plate, skeg and what the propeller sweeps; its shaft is x."""
     torpedo = [(-150, 0), (-146, 18), (-110, 34), (-40, 40), (40, 38), (95, 24), (118, 8), (120, 0)]
     propeller = [(-178, 0), (-178, 18), (-160, 110), (-156, 110), (-152, 26), (-152, 0)]
     skeg = [(-110, -30), (60, -30), (-20, -150), (-95, -158)]
+    strut = [(-80, 30), (50, 30), (40, 140), (-50, 140)]
     cover = [(-190, -60), (-60, -78), (70, -40), (120, 0), (70, 40), (-60, 78), (-190, 60)]
     return joined(
         [
             turned(torpedo, ORIGIN, X, facet_error=0.03),
             turned(propeller, ORIGIN, X, facet_error=0.05),
+            plate(strut, 30, at=ORIGIN, normal=-Y, along=X),
             plate(skeg, 9, at=ORIGIN, normal=-Y, along=X),
             plate(cover, 7, at=(0, 0, 135), normal=Z, along=X),
         ]

@@ -13,6 +13,7 @@ from unittest import mock
 
 import numpy as np
 from linkage_machines import Floats
+from numpy.typing import NDArray
 from oracles import brute_force
 
 from assembly.clearance import sweep as sweeping
@@ -27,6 +28,8 @@ from assembly.motion.mechanism import Mechanism, Solved
 from assembly.motion.rows import Posture
 from assembly.motion.solver import MANY, follow, solve
 from assembly.motion.travel import travel
+
+Flags = NDArray[np.bool_]
 
 ROUNDING = 1e-6
 """mm by which a measured distance may differ from itself on another way."""
@@ -77,10 +80,24 @@ class Swept:
     result: SweepResult
     cells: Cells
     lost: Ids
-    probes: Mapping[Trim, Probe]
+    probes: Mapping[Trim, tuple[Probe, ...]]
+    """Each solid as a whole, then its shapes one by one."""
     outlines: Mapping[Trim, Outline]
 
-    def given_up(self, settings: Floats) -> np.ndarray:
+    def whole(self, pair: PairResult) -> tuple[Probe, Probe]:
+        """Both solids."""
+        return self.probes[pair.pair.trim_a][0], self.probes[pair.pair.trim_b][0]
+
+    def measured(self, pair: PairResult, frames: Sequence[Floats]) -> tuple[float, float]:
+        """Distance at one posture, and the least that it can be with the surface errors of the shapes taken off."""
+        shapes = product(self.probes[pair.pair.trim_a][1:], self.probes[pair.pair.trim_b][1:])
+        found = [
+            (nearest(a, b, *frames).distance, a.solid.mesh.surface_error + b.solid.mesh.surface_error)
+            for a, b in shapes
+        ]
+        return min(distance for distance, _ in found), min(distance - error for distance, error in found)
+
+    def given_up(self, settings: Floats) -> Flags:
         """Whether each setting lies in a cell that was given up."""
         motion = self.cells.motion
         away = np.abs(settings[:, None] - motion.settings[self.lost]) - motion.half[self.lost]
@@ -101,7 +118,7 @@ def swept(machine: Machine, effort: Effort) -> Swept:
 
     with mock.patch.object(sweeping._Sweep, "run", watched):
         result = sweeping.sweep(mechanism, pairs, effort, lambda *_: None)
-    probes = {trim: Probe(solid) for trim, solid in pairs.solids.items()}
+    probes = {trim: tuple(map(Probe, (solid, *solid.pieces()))) for trim, solid in pairs.solids.items()}
     outlines = {trim: outline_of(solid.mesh) for trim, solid in pairs.solids.items()}
     return Swept(mechanism, pairs, result, caught[0].cells, caught[0].given_up, probes, outlines)
 
@@ -153,13 +170,13 @@ def samples(random: np.random.Generator, run: Swept, count: int) -> Floats:
     return np.concatenate([corners, inside, edges, np.clip(near, low, high)])
 
 
-def _unannounced(run: Swept, solved: Solved, lost: np.ndarray) -> Iterator[Violation]:
+def _unannounced(run: Swept, solved: Solved, lost: Flags) -> Iterator[Violation]:
     """Settings that cannot be reached lie in cells that were given up."""
     for row in np.flatnonzero(~solved.reached & ~lost):
         yield Violation(
             "out of reach, not told",
             run.mechanism.machine.name,
-            tuple(solved.settings[row]),
+            _setting(solved, row),
             f"{100 * solved.share[row]:.1f} % of the way, misses by {solved.residual[row]:.2g} mm",
         )
 
@@ -187,7 +204,7 @@ def _differing(kind: str, solved: Solved, row: int, other: Posture, index: int) 
     shift = np.abs(solved.posture.centres[row] - other.centres[index]).max()
     turn = np.abs(solved.posture.rotations[row] - other.rotations[index]).max()
     if max(shift, turn) > SAME_PLACE:
-        yield Violation(kind, "posture", tuple(solved.settings[row]), f"differs by {shift:.3g} mm, {turn:.3g}")
+        yield Violation(kind, "posture", _setting(solved, row), f"differs by {shift:.3g} mm, {turn:.3g}")
 
 
 def _open_joints(mechanism: Mechanism, solved: Solved) -> Iterator[Violation]:
@@ -204,50 +221,54 @@ def _open_joints(mechanism: Mechanism, solved: Solved) -> Iterator[Violation]:
                 lines = [frame[:, :3, :3] @ np.array(joint.along) for frame in (first, second)]
                 gap = np.maximum(gap, 100 * np.linalg.norm(lines[0] - lines[1], axis=1))
             for row in np.flatnonzero(solved.reached & (gap > 1e-4)):
-                yield Violation("joint open", joint.name, tuple(solved.settings[row]), f"by {gap[row]:.3g} mm")
+                yield Violation("joint open", joint.name, _setting(solved, row), f"by {gap[row]:.3g} mm")
 
 
 def _attack_pair(
     run: Swept,
     pair: PairResult,
     solved: Solved,
-    lost: np.ndarray,
+    lost: Flags,
     random: np.random.Generator,
     report: Report,
     brute: int,
 ) -> None:
     name = f"{pair.pair.a} and {pair.pair.b}"
-    probes = [run.probes[trim] for trim in (pair.pair.trim_a, pair.pair.trim_b)]
-    error = sum(probe.solid.mesh.surface_error for probe in probes)
     places = [run.mechanism.world_from_rest(solved.posture, part) for part in (pair.pair.a, pair.pair.b)]
     proven = -np.inf if pair.proven is None else pair.proven
     checked = set(random.choice(len(solved.settings), size=min(brute, len(solved.settings)), replace=False).tolist())
     for row in np.flatnonzero(solved.reached):
-        at, frames = tuple(solved.settings[row]), (places[0][row], places[1][row])
-        distance = nearest(*probes, *frames).distance
+        at, frames = _setting(solved, row), (places[0][row], places[1][row])
+        distance, room = run.measured(pair, frames)
         report.distances += 1
         if row in checked:
             report.brute += 1
-            report.violations += _against_brute_force(name, at, probes, frames, distance)
-        if lost[row]:
-            if pair.verdict is Verdict.CLEAR and distance - error < pair.pair.required - ROUNDING:
-                detail = f"{distance:.6f} mm in a cell that was given up, {pair.pair.required:g} mm is required"
-                report.violations.append(Violation("clear, yet too near", name, at, detail))
-            continue
-        report.slimmest = min(report.slimmest, distance - error - proven)
-        if distance - error < proven - ROUNDING:
-            detail = f"{distance:.6f} mm, surface errors {error:g}, proven {proven:.6f}"
-            report.violations.append(Violation("nearer than proven", name, at, detail))
-        if pair.verdict is Verdict.CLEAR and row in checked and distance > 0 and swallowed(*probes, *frames):
-            report.violations.append(Violation("clear, yet inside", name, at, f"surfaces {distance:.3f} mm apart"))
+            report.violations += _against_brute_force(run, pair, at, frames, distance)
+            if pair.verdict is Verdict.CLEAR and distance > 0 and swallowed(*run.whole(pair), *frames):
+                report.violations.append(Violation("clear, yet inside", name, at, f"surfaces {distance:.3f} mm apart"))
+        if not lost[row]:
+            report.slimmest = min(report.slimmest, room - proven)
+            if room < proven - ROUNDING:
+                detail = f"{distance:.6f} mm, {room:.6f} less surface errors, proven {proven:.6f}"
+                report.violations.append(Violation("nearer than proven", name, at, detail))
+        elif pair.verdict is Verdict.CLEAR and room < pair.pair.required - ROUNDING:
+            detail = f"{distance:.6f} mm in a cell that was given up, {pair.pair.required:g} mm is required"
+            report.violations.append(Violation("clear, yet too near", name, at, detail))
 
 
-def _against_brute_force(name: str, at: tuple[float, ...], probes: Sequence, frames: Sequence, distance: float) -> list:
-    placed = [probe.solid.mesh.moved(frame) for probe, frame in zip(probes, frames, strict=True)]
+def _against_brute_force(
+    run: Swept, pair: PairResult, at: tuple[float, ...], frames: Sequence[Floats], distance: float
+) -> list[Violation]:
+    placed = [probe.solid.mesh.moved(frame) for probe, frame in zip(run.whole(pair), frames, strict=True)]
     exact = brute_force.mesh_distance(*(array for mesh in placed for array in (mesh.vertices, mesh.faces)))
     if abs(exact - distance) <= ROUNDING:
         return []
-    return [Violation("measured wrongly", name, at, f"{distance:.9f} mm, by brute force {exact:.9f} mm")]
+    detail = f"{distance:.9f} mm, by brute force {exact:.9f} mm"
+    return [Violation("measured wrongly", f"{pair.pair.a} and {pair.pair.b}", at, detail)]
+
+
+def _setting(solved: Solved, row: int) -> tuple[float, ...]:
+    return tuple(solved.settings[row].tolist())
 
 
 def _attack_cells(run: Swept, random: np.random.Generator, report: Report, count: int) -> None:
@@ -276,7 +297,7 @@ def _attack_cells(run: Swept, random: np.random.Generator, report: Report, count
             for row in np.flatnonzero(kept & (far > bound + ROUNDING)):
                 detail = f"an outline moved {far[row]:.6f} mm, bounded by {bound[row]:.6f} mm"
                 name = f"{mine.part} seen from {other.part}, cell {cells[row]}"
-                report.violations.append(Violation("moved too far", name, tuple(solved.settings[row]), detail))
+                report.violations.append(Violation("moved too far", name, _setting(solved, row), detail))
 
 
 def _seen(mechanism: Mechanism, posture: Posture, outline: Outline, mine: Trim, other: Trim) -> Floats:

@@ -88,10 +88,10 @@ INSPECT_REPORT = """\
 Slider: 3 parts, 36 triangles, 2 joints, 1 drive (push −5 to +8 mm)
 
 Parts
-  part    triangles  off by mm  size mm       shapes  moves with
-  base           12      0.000  20 × 20 × 20  block   fixed
-  sledge         12      0.000  20 × 20 × 20  nose    lug
-  lug            12      0.000  6 × 6 × 20    ear     sledge
+  part    triangles  off by mm  size mm       moves with  shapes
+  base           12      0.000  20 × 20 × 20  fixed       block
+  sledge         12      0.000  20 × 20 × 20  lug         nose
+  lug            12      0.000  6 × 6 × 20    sledge      ear
   off by: how far the triangles may lie from the true surface
 
 Joints
@@ -100,7 +100,7 @@ Joints
   weld   rigid  sledge      lug                –       –            –
 
 Freedoms at rest, drives let go
-  1 by rank: 1 drive and 0 others; counting joints would give 1, since 0 demands of the joints say nothing new
+  1 by rank: the drives set 1 motion of a joint, and 0 others
 
 Findings: none
 
@@ -353,7 +353,7 @@ def test_edit_that_the_starter_teaches_moves_the_machine(shop):
     Path("gate/gate.toml").write_text(edited)
     run = CliRunner().invoke(commands, ["inspect", "gate/gate.toml"], standalone_mode=False)
     assert run.return_value == ExitStatus.CLEAR
-    assert "an edited length moved arm by" in run.output
+    assert "an edited length moved arm: " in run.output
 
 
 def test_new_never_overwrites(shop, capsys):

@@ -96,7 +96,7 @@ def record(verdict, pairs=(), **others):
         "findings": (),
         "measures": (),
         "stops": (),
-        "work": WorkEntry(10, 20, 30, {"sweep": 1.0}, 2, 400, 0.1, 0.02, None, "", 961),
+        "work": WorkEntry(10, 20, 0.5, 30, {"sweep": 1.0}, 2, 400, 0.1, 0.02, None, "", 961),
     }
     return Record(**{**values, **others})
 

@@ -86,29 +86,29 @@ class CellProof:
         return replace(leaves, known=known, lower=lower, rest=rest), near
 
     def _near(self, leaves: Leaves, rest: Floats) -> list[Near]:
-        """The shapes that boxes and tiles do not prove to stay far enough apart; all others go into ``rest``."""
-        survey, swept = self.survey, SweptBoxes(self.survey.mechanism, leaves.motion)
-        wholes = [Near(number, whole, swept.gaps(whole) - whole.errors) for number, whole in enumerate(survey.wholes)]
-        pieces = [
-            Near(one.number, piece, np.maximum(one.bound, swept.gaps(piece) - piece.errors))
-            for one in self._loose(leaves, wholes, rest)
-            for piece in survey.pieces(one.number)
-        ]
-        return self._loose(leaves, pieces, rest)
+        """The shapes that boxes and distances do not prove to stay far apart; all others go into ``rest``."""
+        swept = SweptBoxes(self.survey.mechanism, leaves.motion)
+        target = self._target(leaves)
+        own = (leaves.solved.settings == self.centres.solved.settings[leaves.root]).all(axis=1)
 
-    def _loose(self, leaves: Leaves, asked: Sequence[Near], rest: Floats) -> list[Near]:
-        """Those of ``asked`` that are loose in some cell; the bounds of the others go into ``rest``."""
-        target, tiles = self._target(leaves), self.centres.tiles
-        loose = [self._open(one.number, one.bound, target) | (one.bound <= 0) for one in asked]
-        tiles.ask([(one.piece, leaves.root[cells]) for one, cells in zip(asked, loose, strict=True) if cells.any()])
-        near = []
-        for one in asked:
-            bound = np.maximum(np.maximum(one.bound, tiles.bound(one.piece)[leaves.root]), 0.0)
+        def loose(one: Near) -> Near | None:
+            """``one`` with the bound that is known of it, or None where that is enough."""
+            piece, bound = one.piece, np.maximum(one.bound, swept.gaps(one.piece) - one.piece.errors)
+            known = self.centres.bounds.get(one.solids)
+            if known is not None:
+                gone = swept.far(piece.search.a) + swept.far(piece.search.b) + piece.errors
+                bound = np.where(own, np.maximum(bound, known[leaves.root] - gone), bound)
             if (self._open(one.number, bound, target) | (bound <= 0)).any():
-                near.append(replace(one, bound=bound))
-            else:
-                rest[:] = np.minimum(rest, self.survey.figures(bound, one.number))
-        return near
+                return replace(one, bound=bound)
+            rest[:] = np.minimum(rest, self.survey.figures(bound, one.number))
+            return None
+
+        nothing = np.zeros(len(leaves))
+        wholes = [loose(Near(number, whole, nothing)) for number, whole in enumerate(self.survey.wholes)]
+        pieces = [
+            Near(one.number, piece, one.bound) for one in wholes if one for piece in self.survey.pieces(one.number)
+        ]
+        return [one for one in map(loose, pieces) if one]
 
     def _open(self, number: int, bound: Floats, target: Floats) -> Flags:
         """Where (N,) a bound is loose."""

@@ -1,4 +1,9 @@
-"""The smallest distance and room of all pairs at given settings, with as few measurements as boxes allow."""
+"""The smallest distance and room of all pairs at a lattice of settings, with as few measurements as can be.
+
+From one setting to another no distance shrinks by more than the farthest point of the one solid moves, seen from the
+other; both postures are known, so that is found exactly. Shapes that are far apart at every ninth setting thus need
+no measurement at the others.
+"""
 
 from __future__ import annotations
 
@@ -7,60 +12,105 @@ from dataclasses import replace
 
 import numpy as np
 
+from assembly.clearance.cells import Ids
+from assembly.clearance.search import TOLERANCE, PieceSearch
 from assembly.clearance.survey import Boxes, Flags, Near, Survey, batches
-from assembly.clearance.tiles import Tiles
 from assembly.geometry.mesh import Floats
+from assembly.geometry.rotations import inverse_rigid
 from assembly.motion.mechanism import Solved
 
 PAIRS_TOGETHER, PIECES_TOGETHER = 8, 24
 """How many are measured in one go, so that all cores have work; few, so that what they find can spare the others."""
+STRIDES = (9, 3, 1)
+"""Shapes are measured at every ninth setting of each drive, then at every third, then at all, as far as needed."""
 
 
 class Centres:
-    """Figures at N settings. Pairs are taken in the order of their nearness, and of each the nearest shapes first.
+    """Figures at the N settings of a whole lattice. Pairs are taken in the order of their nearness, then shapes.
 
     ``found`` (2, N) mm: the smallest distance and room, infinite where a setting is not reached; ``owner`` (2, N):
-    numbers of the pairs they belong to, -1 where none. ``known``: all distances measured, by the numbers of the solids.
+    numbers of the pairs they belong to, -1 where none. By the numbers of their solids: ``known`` (N,) mm, distances
+    measured, else nan, and ``bounds`` (N,) mm, what none is less than.
     """
 
-    def __init__(self, survey: Survey, solved: Solved, tiles: Tiles) -> None:
-        self.survey, self.solved, self.tiles = survey, solved, tiles
+    def __init__(self, survey: Survey, solved: Solved) -> None:
+        self.survey, self.solved = survey, solved
         self.found = np.full((2, len(solved.settings)), np.inf)
         self.owner = np.full(self.found.shape, -1, dtype=np.intp)
+        self._ceiling = self.found.copy()
+        """(2, N) mm: what the figures cannot be above, by what was found nearby."""
         self.known: dict[tuple[int, int], Floats] = {}
-        self._boxes = Boxes(survey.mechanism, solved.posture)
-        wholes = [Near(number, whole, self._boxes.gaps(whole)) for number, whole in enumerate(survey.wholes)]
-        wholes.sort(key=lambda one: float(one.bound.mean()))
-        for some in batches(wholes, PAIRS_TOGETHER):
+        self.bounds: dict[tuple[int, int], Floats] = {}
+        boxes = Boxes(survey.mechanism, solved.posture)
+        wholes = [Near(number, whole, boxes.gaps(whole)) for number, whole in enumerate(survey.wholes)]
+        anchors = [_anchors(solved.settings, stride) for stride in STRIDES]
+        for some in batches(sorted(wholes, key=_nearness), PAIRS_TOGETHER):
             pieces = [
-                Near(one.number, piece, np.maximum(one.bound, self._boxes.gaps(piece)))
-                for one in self._near(some)
+                Near(one.number, piece, np.maximum(one.bound, boxes.gaps(piece)))
+                for one in self._narrowed(some, anchors[0])
                 for piece in survey.pieces(one.number)
             ]
-            near = sorted(self._near(pieces), key=lambda one: float(one.bound.mean()))
-            for few in batches(near, PIECES_TOGETHER):
-                self._measure(few)
+            for anchor in anchors:
+                pieces = self._narrowed(pieces, anchor)
 
-    def _near(self, asked: Sequence[Near]) -> list[Near]:
-        """Those that are nearer at some setting than what was found there, as far as boxes and tiles tell."""
-        asked = [one for one in asked if self._open(one).any()]
-        self.tiles.ask([(one.piece, np.flatnonzero(self._open(one))) for one in asked])
-        asked = [replace(one, bound=np.maximum(one.bound, self.tiles.bound(one.piece))) for one in asked]
-        return [one for one in asked if self._open(one).any()]
+    def _narrowed(self, asked: Sequence[Near], anchor: Ids) -> list[Near]:
+        """Those of ``asked`` that may still have less than what was found, once measured at the settings ``anchor``."""
+        left = []
+        for some in batches(sorted(asked, key=_nearness), PIECES_TOGETHER):
+            near = [one for one in some if self._open(one).any()]
+            self._measure(near, anchor)
+            for one in near:
+                known, shift = self.known[one.solids][anchor], self._shift(one.piece, anchor) + TOLERANCE
+                bound = np.fmax(one.bound, known - shift)
+                self._ceiling = np.fmin(self._ceiling, self.survey.figures(known + shift, one.number))
+                self.bounds[one.solids] = bound
+                left.append(replace(one, bound=bound))
+        return [one for one in left if self._open(one).any()]
 
     def _open(self, one: Near) -> Flags:
         """Where (N,) a pair could still have less than what was found."""
-        less = self.survey.figures(one.bound, one.number) < self.found
+        less = self.survey.figures(one.bound, one.number) < np.minimum(self.found, self._ceiling)
         return np.asarray(self.solved.reached & less.any(axis=0))
 
-    def _measure(self, near: Sequence[Near]) -> None:
-        rows = [np.flatnonzero(self._open(one)) for one in near]
-        posture = self.solved.posture
-        jobs = [self.survey.job(one.piece, posture.take(row)) for one, row in zip(near, rows, strict=True)]
+    def _measure(self, near: Sequence[Near], anchor: Ids) -> None:
+        """Measure at the anchors of the settings for which it is still open."""
+        rows, jobs = [], []
+        for one in near:
+            known = self.known.setdefault(one.solids, np.full(self.found.shape[1], np.nan))
+            row = np.unique(anchor[self._open(one)])
+            rows.append(row[np.isnan(known[row]) & self.solved.reached[row]])
+            jobs.append(self.survey.job(one.piece, self.solved.posture.take(rows[-1])))
         for one, row, distances in zip(near, rows, self.survey.bench.measure(jobs), strict=True):
-            self.known[one.solids] = np.full(self.found.shape[1], np.nan)
             self.known[one.solids][row] = distances
             figures = self.survey.figures(distances, one.number)
             less = figures < self.found[:, row]
             self.owner[:, row] = np.where(less, one.number, self.owner[:, row])
             self.found[:, row] = np.minimum(self.found[:, row], figures)
+
+    def _shift(self, piece: PieceSearch, anchor: Ids) -> Floats:
+        """How far (N,) mm any point of one side, seen from the other, is from where it is at the anchors."""
+        place_a, place_b = self.survey.places(piece, self.solved.posture)
+        a_from_b = inverse_rigid(place_a) @ place_b
+        shifts = []
+        for outline, seen in ((piece.b.outline, a_from_b), (piece.a.outline, inverse_rigid(a_from_b))):
+            change = seen - seen[anchor]
+            points = outline.points @ change[:, :3, :3].transpose(0, 2, 1) + change[:, None, :3, 3]
+            turned = np.linalg.norm(change[:, :3, :3], axis=(1, 2)) / np.sqrt(2)
+            shifts.append((np.linalg.norm(points, axis=2) + turned[:, None] * outline.radii).max(axis=1))
+        return np.minimum(*shifts)
+
+
+def _nearness(one: Near) -> float:
+    return float(one.bound.mean())
+
+
+def _anchors(settings: Floats, stride: int) -> Ids:
+    """Number (N,) of the setting at which each of a whole lattice is measured first: one in ``stride`` of each drive."""
+    steps = [np.unique(values, return_inverse=True)[1].reshape(-1) for values in settings.T]
+    counts = [int(step.max(initial=0)) + 1 for step in steps]
+    near = [
+        np.minimum(step // stride * stride + stride // 2, count - 1) for step, count in zip(steps, counts, strict=True)
+    ]
+    numbers = np.empty(counts, dtype=np.intp)
+    numbers[tuple(steps)] = np.arange(len(settings))
+    return np.asarray(numbers[tuple(near)])

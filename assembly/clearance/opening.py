@@ -2,7 +2,8 @@
 
 A distance measured at one cell's centre holds for another cell too, less how far the pieces moved against each other
 from the one centre to the other, which the solved postures tell exactly, and less the travel inside the other cell. So
-cells are measured thinly at first, and ever more closely only where that leaves doubt.
+cells are measured thinly at first, and ever more closely only where that leaves doubt. Cells that differ only in
+drives which cannot move the two against each other are all alike: one stands for the others.
 """
 
 from __future__ import annotations
@@ -27,8 +28,8 @@ class Opening:
 
     def __init__(self, piece: PieceSearch, cells: Cells, ids: Ids, bounds: Floats, target: float) -> None:
         self.piece, self.ids, self.target = piece, ids, target
-        self.bounds = bounds.copy()
-        self._low = np.flatnonzero(bounds < target)
+        self.bounds = np.where(_stands_for_others(piece, cells, ids), bounds, np.inf)
+        self._low = np.flatnonzero(self.bounds < target)
         if not len(self._low):
             return
         motion = cells.motion.take(ids[self._low])
@@ -71,3 +72,14 @@ class Opening:
         turned = self._a_from_b[rows, :3, :3] - self._a_from_b[origin, :3, :3]
         spread = np.linalg.norm(turned, axis=(1, 2))[:, None] * self.piece.b.outline.radii
         return np.asarray((apart + spread).max(axis=1, initial=0.0))
+
+
+def _stands_for_others(piece: PieceSearch, cells: Cells, ids: Ids) -> NDArray[np.bool_]:
+    """(N,) one of each set of cells that differ only in drives which move neither body."""
+    influences = cells.mechanism.system.influences
+    moving = influences[piece.a.body] | influences[piece.b.body]
+    seen = np.concatenate([cells.motion.settings[ids], cells.motion.half[ids]], axis=1)[:, np.tile(moving, 2)]
+    first = np.unique(seen.round(9), axis=0, return_index=True)[1] if seen.shape[1] else np.zeros(1, dtype=np.intp)
+    chosen = np.zeros(len(ids), dtype=bool)
+    chosen[first] = True
+    return chosen

@@ -28,6 +28,8 @@ from assembly.motion.travel import CellMotion, travel, travel_by_drive
 
 TOLERANCE = 1e-6
 """mm taken off every measured distance: far above the error of FCL's mesh distance at machine sizes (1e-10)."""
+PLACE_DIGITS = 9
+"""Decimals to which two places count as one: moves a part of 1 m by less than the tolerance."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -109,7 +111,9 @@ class PieceSearch:
         measured[low] = [self.known.get(int(centre), np.nan) for centre in cells.centre_of[ids[low]]]
         ask = np.flatnonzero((bounds[low] < target) & np.isnan(measured[low]) & motion.certified)
         a_from_b = inverse_rigid(world_from_a[ask]) @ world_from_b[ask]
-        return Visit(self, ids, bounds, far, measured, low[ask], Job(self.a.solid, self.b.solid, a_from_b))
+        places, alike = np.unique(a_from_b.round(PLACE_DIGITS), axis=0, return_inverse=True)
+        job = Job(self.a.solid, self.b.solid, places)
+        return Visit(self, ids, bounds, far, measured, low[ask], alike.reshape(-1), job)
 
     def lowest(self, target: float, cells: Cells, smallest: float, at_once: int) -> NDArray[np.intp]:
         """Rows of the ``at_once`` lowest leaves below ``target`` that are wider than ``smallest`` (share)."""
@@ -144,12 +148,14 @@ class Visit:
     far: Floats
     measured: Floats
     unknown: NDArray[np.intp]
+    alike: NDArray[np.intp]
+    """Which place of the job holds for each unknown cell: cells in which the two stand alike are measured once."""
     job: Job
 
     def take_in(self, distances: Floats, cells: Cells, replaced: NDArray[np.intp]) -> None:
         """Sharpen the bounds by the measured distances; the cells take the place of the leaves ``replaced``."""
         piece, measured, bounds = self.piece, self.measured.copy(), self.bounds.copy()
-        measured[self.unknown] = distances
+        measured[self.unknown] = distances[self.alike]
         for row in self.unknown.tolist():
             piece.known[int(cells.centre_of[self.ids[row]])] = float(measured[row])
         if len(self.unknown):

@@ -7,6 +7,7 @@ many rows as unknowns → blocks in the order in which they can be solved one af
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import networkx as nx
 import numpy as np
@@ -209,13 +210,24 @@ def _touched(equations: Equations, chosen: Order) -> NDArray[np.bool_]:
     return touched[:, 6:]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class System:
     """The square system: all equations, the chosen independent rows and their blocks."""
 
     equations: Equations
     chosen: Order
     blocks: tuple[Block, ...]
+
+    @cached_property
+    def influences(self) -> NDArray[np.bool_]:
+        """(B, d): whether a drive can move a body at all, by the rows and bodies each block needs; holds everywhere."""
+        ratios = self.equations.ratios[self.chosen]
+        moved = np.zeros((len(self.equations.bodies), ratios.shape[1]), dtype=bool)
+        for block in self.blocks:
+            own = (ratios[block.rows] != 0).any(axis=0)
+            earlier = moved[1 + np.unique(block.earlier // 6)].any(axis=0)
+            moved[1 + np.unique(block.columns // 6)] |= own | earlier
+        return moved
 
     def solve(self, jacobian: Floats, right: Floats) -> Floats:
         """Solve the chosen rows (N, n, n) for right sides (N, n, k); singular blocks give NaN, never an exception."""

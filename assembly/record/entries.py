@@ -190,10 +190,11 @@ class FindingEntry:
 
 @dataclass(frozen=True, slots=True)
 class WorkEntry:
-    """What the run cost, and the effort that was asked for."""
+    """What the run cost, and the effort that was asked for; ``query_seconds`` are summed over all processes."""
 
     poses: int
     distance_queries: int
+    query_seconds: float
     cells: int
     seconds: Mapping[str, float]
     cores: int

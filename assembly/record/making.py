@@ -191,6 +191,7 @@ def _work(checked: CheckResult, joint_settings: int) -> WorkEntry:
     return WorkEntry(
         poses=work.poses,
         distance_queries=work.queries,
+        query_seconds=round(work.query_seconds, 3),
         cells=work.cells,
         seconds=checked.seconds,
         cores=effort.cores,

@@ -1,0 +1,98 @@
+"""What a lattice of cells holds: smallest distance and room of all pairs at the centres, and what no setting is below."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.ndimage import label
+
+from assembly.clearance.cellproof import CellProof
+from assembly.clearance.cells import Ids
+from assembly.clearance.centres import Centres
+from assembly.clearance.distance import swallowed
+from assembly.clearance.leaves import begin
+from assembly.clearance.survey import Flags, Survey
+from assembly.geometry.mesh import Floats
+from assembly.motion.solver import solve
+
+CUTS = 2
+"""How often a cell is cut in three whose bound is loose."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Field:
+    """Figures of N cells and P pairs; infinite, and the pair -1, where the centre cannot be reached.
+
+    ``found`` (2, N) mm: smallest distance and smallest room at the centre, with the numbers of their pairs in
+    ``owner`` (2, N). ``proven`` (2, N) mm: no setting of the cell has less; nan where the motion is not
+    proven in the whole cell. ``apart`` (P, N): the surfaces of a pair are proven not to meet in the cell.
+    """
+
+    settings: Floats
+    reached: Flags
+    found: Floats
+    owner: Ids
+    proven: Floats
+    apart: Flags
+
+    def joined(self, other: Field) -> Field:
+        """These cells and those of ``other`` after them."""
+        return Field(
+            *(np.concatenate([getattr(self, name), getattr(other, name)], axis=-1) for name in Field.__slots__)
+        )
+
+
+def look(survey: Survey, settings: Floats, half: Floats) -> Field:
+    """The field of cells with centres ``settings``, a whole lattice, and half-widths ``half`` (N, d) in drive units."""
+    roots = begin(survey.mechanism, settings, half)
+    centres = Centres(survey, roots.solved)
+    proof = CellProof(centres)
+    proof.add(roots.take(np.flatnonzero(roots.solved.reached)), CUTS)
+    proven = np.minimum(proof.lowest, centres.found)
+    return Field(
+        settings, roots.solved.reached, centres.found, centres.owner, proven, proof.apart & roots.solved.reached
+    )
+
+
+def with_swallowed(survey: Survey, field: Field, counts: tuple[int, ...]) -> Field:
+    """``field`` with no distance left where one of a pair lies inside the other.
+
+    Surfaces must meet on the way in. So over cells side by side in which they do not, one look settles
+    all; the others are looked at one by one. ``counts``: cells of the lattice along each drive.
+    """
+    patches = [patch for number in range(len(field.apart)) for patch in _patches(field, survey, number, counts)]
+    seen, rows = np.unique([patch.seen for patch in patches], return_inverse=True)
+    posture = solve(survey.mechanism, field.settings[seen]).posture
+    found, owner, proven = field.found.copy(), field.owner.copy(), field.proven.copy()
+    for patch, row in zip(patches, rows, strict=True):
+        whole, cells = survey.wholes[patch.number], patch.cells
+        place_a, place_b = survey.places(whole, posture.take(row[None]))
+        probes = survey.bench.probes
+        if swallowed(probes[whole.a.solid], probes[whole.b.solid], place_a[0], place_b[0]):
+            nothing = survey.figures(np.zeros(1), patch.number)
+            owner[:, cells] = np.where(nothing < found[:, cells], patch.number, owner[:, cells])
+            found[:, cells] = np.minimum(found[:, cells], nothing)
+            proven[:, cells] = np.minimum(proven[:, cells], nothing)
+    return replace(field, found=found, owner=owner, proven=proven)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Patch:
+    """Cells in all of which pair ``number`` is as it is in the cell ``seen``: inside one another, or not."""
+
+    number: int
+    cells: Ids
+    seen: int
+
+
+def _patches(field: Field, survey: Survey, number: int, counts: tuple[int, ...]) -> Iterator[_Patch]:
+    """All cells in which a look could lower the figures of the cell."""
+    names = label(field.apart[number].reshape(counts))[0].reshape(-1)
+    for name in range(1, int(names.max(initial=0)) + 1):
+        cells = np.flatnonzero(names == name)
+        yield _Patch(number, cells, int(cells[0]))
+    lower = (survey.figures(np.zeros(1), number) < field.found).any(axis=0)
+    for cell in np.flatnonzero(~field.apart[number] & field.reached & lower).tolist():
+        yield _Patch(number, np.array([cell]), cell)
