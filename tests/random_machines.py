@@ -130,7 +130,7 @@ def five_bar(random: Random) -> Drawn:
 
 
 def double_arm(random: Random) -> Drawn:
-    """Two arms, an upright and a tie rod to a rack: lean and steer; sometimes the rack's foot lifts as a third drive."""
+    """Two arms, an upright and a tie rod to a rack: lean and steer; sometimes the rack's foot is lifted too."""
 
     def near(x: float, y: float, z: float) -> Floats:
         return np.array((x, y, z)) + random.uniform(-8, 8, size=3)
@@ -284,7 +284,7 @@ def obstacles(random: Random, made: Machine, shapes: Mapping[str, Sequence[Mesh]
 
 
 def with_solids(made: Machine, shapes: Mapping[str, Sequence[Mesh]], rules: ClearanceRules) -> Machine:
-    """``made`` with meshes for the parts named; parts without any are left out of the clearance pairs by a far speck."""
+    """``made`` with meshes for the parts named; the others are a speck far away."""
     parts = {}
     for k, (name, part) in enumerate(made.parts.items()):
         speck = Mesh(*plain_meshes.cube(0.5, (0.0, 0.0, 3000.0 + 100 * k)))

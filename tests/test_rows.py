@@ -213,7 +213,7 @@ def test_curvature_is_the_second_derivative_along_constant_rates(make):
 @FAMILIES
 def test_second_order_bounds_what_the_slopes_leave_out(make):
     rng = np.random.default_rng(13)
-    sample = make(rng, 12000)
+    sample = make(rng, 8000)
     motion = Motion(rng, sample)
     shift, turns, asked = motion.along()
     left = sample.values(shift, turns, asked) - sample.values(0 * shift, 0 * turns, 0 * asked)
@@ -226,7 +226,7 @@ def test_second_order_bounds_what_the_slopes_leave_out(make):
 @FAMILIES
 def test_third_order_bounds_what_slopes_and_curvature_leave_out(make):
     rng = np.random.default_rng(14)
-    sample = make(rng, 12000)
+    sample = make(rng, 8000)
     motion = Motion(rng, sample)
     shift, turns, asked = motion.along()
     more, roll = motion.extra

@@ -187,6 +187,11 @@ def test_advice_for_a_strike_adds_the_required_clearance_and_offers_stops():
     assert lines.endswith("- then run again: swingroom sweep trike.toml")
 
 
+def test_stop_is_no_way_out_where_the_other_drives_must_be_away_from_rest():
+    contacts = (Contact("tilt", 1, {"tilt": 18.2, "steer": 35.0}), Contact("steer", 1, {"tilt": 30.0, "steer": 2.0}))
+    assert " end tilt before" not in text_of(record("fails", [replace(STRIKE, first_contacts=contacts)]))
+
+
 def test_advice_for_a_narrow_gap_tells_what_is_missing():
     assert "grind, shim or move one of them for 1.69 mm more room at tilt −30°, steer +35°" in text_of(
         record("fails", [NEAR])

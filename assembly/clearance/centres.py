@@ -97,7 +97,7 @@ class Centres:
             points = outline.points @ change[:, :3, :3].transpose(0, 2, 1) + change[:, None, :3, 3]
             turned = np.linalg.norm(change[:, :3, :3], axis=(1, 2)) / np.sqrt(2)
             shifts.append((np.linalg.norm(points, axis=2) + turned[:, None] * outline.radii).max(axis=1))
-        return np.minimum(*shifts)
+        return np.asarray(np.minimum(*shifts))
 
 
 def _nearness(one: Near) -> float:
@@ -105,7 +105,7 @@ def _nearness(one: Near) -> float:
 
 
 def _anchors(settings: Floats, stride: int) -> Ids:
-    """Number (N,) of the setting at which each of a whole lattice is measured first: one in ``stride`` of each drive."""
+    """For each of a whole lattice of settings the number (N,) of a setting near it: one in ``stride`` of each drive."""
     steps = [np.unique(values, return_inverse=True)[1].reshape(-1) for values in settings.T]
     counts = [int(step.max(initial=0)) + 1 for step in steps]
     near = [

@@ -1,4 +1,4 @@
-"""What a lattice of cells holds: smallest distance and room of all pairs at the centres, and what no setting is below."""
+"""The smallest distance and room of all pairs over a lattice: found at the centres, and proven in the cells."""
 
 from __future__ import annotations
 

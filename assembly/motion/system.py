@@ -6,8 +6,7 @@ many rows as unknowns → blocks in the order in which they can be solved one af
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import cached_property
+from dataclasses import dataclass, field
 
 import networkx as nx
 import numpy as np
@@ -180,13 +179,13 @@ def _columns(bodies: list[int]) -> Order:
     return np.array([6 * (body - 1) + k for body in bodies for k in range(6)], dtype=np.intp)
 
 
-def block_order(equations: Equations, chosen: Order) -> tuple[Block, ...]:
-    """Split the square system into the smallest blocks that can be solved one after another.
+def block_order(equations: Equations, chosen: Order, ground: int = GROUND) -> tuple[Block, ...]:
+    """Split the square system into the smallest blocks that can be solved one after another, seen from ``ground``.
 
     Uses which bodies each row speaks of, not the values at one posture, so it holds everywhere.
     Dulmage and Mendelsohn 1958 (from memory): matching, then strongly connected components.
     """
-    touched = _touched(equations, chosen)
+    touched = _touched(equations, chosen, ground)
     row_of = maximum_bipartite_matching(csr_matrix(touched), perm_type="row")
     needs: nx.DiGraph[int] = nx.DiGraph()
     needs.add_nodes_from(range(len(chosen)))
@@ -203,30 +202,40 @@ def block_order(equations: Equations, chosen: Order) -> tuple[Block, ...]:
     return tuple(blocks)
 
 
-def _touched(equations: Equations, chosen: Order) -> NDArray[np.bool_]:
+def _touched(equations: Equations, chosen: Order, ground: int) -> NDArray[np.bool_]:
     touched = np.zeros((len(chosen), 6 * len(equations.bodies)), dtype=bool)
     for ends in (equations.first[chosen], equations.second[chosen]):
         touched[np.arange(len(chosen))[:, None], 6 * ends[:, None] + np.arange(6)] = True
-    return touched[:, 6:]
+    return np.delete(touched, 6 * ground + np.arange(6), axis=1)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False)
 class System:
     """The square system: all equations, the chosen independent rows and their blocks."""
 
     equations: Equations
     chosen: Order
     blocks: tuple[Block, ...]
+    _seen_from: dict[int, NDArray[np.bool_]] = field(default_factory=dict)
 
-    @cached_property
-    def influences(self) -> NDArray[np.bool_]:
-        """(B, d): whether a drive can move a body at all, by the rows and bodies each block needs; holds everywhere."""
+    def drives_between(self, body: int, other: int) -> NDArray[np.bool_]:
+        """(d,) whether a drive can move the two bodies against each other at all, anywhere.
+
+        Rows speak of bodies' places against each other, so any body may be taken for the ground; which blocks then
+        lead from a drive to the other body is a matter of which rows speak of which bodies, not of the posture.
+        """
+        if body not in self._seen_from:
+            self._seen_from[body] = self._influences(body)
+        return np.asarray(self._seen_from[body][other])
+
+    def _influences(self, ground: int) -> NDArray[np.bool_]:
         ratios = self.equations.ratios[self.chosen]
+        others = np.delete(np.arange(len(self.equations.bodies)), ground)
         moved = np.zeros((len(self.equations.bodies), ratios.shape[1]), dtype=bool)
-        for block in self.blocks:
+        for block in block_order(self.equations, self.chosen, ground):
             own = (ratios[block.rows] != 0).any(axis=0)
-            earlier = moved[1 + np.unique(block.earlier // 6)].any(axis=0)
-            moved[1 + np.unique(block.columns // 6)] |= own | earlier
+            earlier = moved[others[np.unique(block.earlier // 6)]].any(axis=0)
+            moved[others[np.unique(block.columns // 6)]] |= own | earlier
         return moved
 
     def solve(self, jacobian: Floats, right: Floats) -> Floats:

@@ -50,12 +50,12 @@ def prepare_folder(folder: Path) -> None:
         raise _cannot_write(folder, error) from error
 
 
-def write_whole(path: Path, text: str) -> None:
-    """Put ``text`` at ``path`` in one step that a crash or a full disk cannot leave half done. Raises OutputError."""
+def write_whole(path: Path, content: str | bytes) -> None:
+    """Put ``content`` at ``path`` in one step that a crash or a full disk cannot leave half done. Raises OutputError."""
     part = _beside(path)
     try:
-        with part.open("x", encoding="utf-8") as file:
-            file.write(text)
+        with part.open("xb") as file:
+            file.write(content if isinstance(content, bytes) else content.encode("utf-8"))
             file.flush()
             os.fsync(file.fileno())
         part.replace(path)

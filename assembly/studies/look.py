@@ -91,7 +91,7 @@ def checked_settings(machine: Machine, settings: Mapping[str, float]) -> Setting
         drive = machine.drives.get(name)
         if drive is None:
             faults.append(Fault(f"there is no drive {shown(name)}", hint=nearest(name, machine.drives, "drives")))
-        elif not isfinite(value) :
+        elif not isfinite(value) or not drive.low <= value <= drive.high:
             faults.append(Fault(f"drive {shown(name)} cannot be set to {value:g}", hint=_range_hint(drive)))
     if faults:
         raise InputError(*faults)

@@ -1,0 +1,233 @@
+"""The least clearance at every setting of a lattice over the drives, with what is proven in the cell round each.
+
+A map shows where in the range room is short. It is not the sweep's verdict: what it says of a cell is measured at the
+cell's centre, and its bound is only as sharp as the cell is small.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from concurrent.futures import BrokenExecutor, Executor
+from dataclasses import dataclass, field, replace
+from functools import reduce
+from math import ceil, isfinite, prod
+
+import numpy as np
+
+from assembly.clearance.field import Field, look, with_swallowed
+from assembly.clearance.pairs import CheckedPair, Pairs, gather_pairs
+from assembly.clearance.queries import bench
+from assembly.clearance.stock import Stock
+from assembly.clearance.survey import Survey
+from assembly.clearance.witness import Witnesses
+from assembly.errors import Fault, InputError, SwingroomError
+from assembly.geometry.mesh import Floats
+from assembly.model.faults import nearest, shown
+from assembly.model.machine import Drive, Machine
+from assembly.motion.assembling import assemble
+from assembly.motion.mechanism import Mechanism, Unreachable
+from assembly.motion.solver import solve, unreachable
+
+CELLS = {1: 121, 2: 31}
+"""Cells along each drive, by how many drives the map is spread over."""
+MOST_FREE = 2
+MOST_CELLS = 10_000
+AT_ONCE = 1000
+"""About as many cells are looked at together; keeps the working memory near 500 MB on a machine of 600 pairs."""
+
+Progress = Callable[[str, int, int], None]
+"""Called with the stage, how many cells are done and how many there are."""
+
+
+@dataclass(frozen=True, slots=True)
+class MapWish:
+    """What is to be mapped: one pair of parts, or all that move against each other.
+
+    ``cells`` along each drive, ``steps`` the widths of cells along drives that are named, in their units. ``held``
+    drives stay at the setting given; beyond the first two all others are held at 0.
+    """
+
+    pair: tuple[str, str] | None = None
+    cells: int | None = None
+    steps: Mapping[str, float] = field(default_factory=dict)
+    held: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Lattice:
+    """Equal cells over the drives, all in one list, the last drive quickest.
+
+    ``counts`` per drive, 1 where it is ``held`` at a setting; ``settings`` (N, d) are the cells' centres and ``half``
+    (d,) their half-widths, in drive units; 0 along drives that are held.
+    """
+
+    counts: tuple[int, ...]
+    settings: Floats
+    half: Floats
+    held: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class StillPair:
+    """A pair that never moves against each other, and its distance in mm, 0 where one strikes or holds the other."""
+
+    pair: CheckedPair
+    distance: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MapResult:
+    """The map of ``pairs``; ``wish`` says whether one was chosen. The ``still`` pairs are not in the map of all."""
+
+    mechanism: Mechanism
+    wish: MapWish
+    pairs: tuple[CheckedPair, ...]
+    still: tuple[StillPair, ...]
+    lattice: Lattice
+    field: Field
+    lost: Unreachable | None
+    """The first of the cells whose centre cannot be reached."""
+    queries: int
+
+
+def map_clearance(
+    machine: Machine, wish: MapWish, progress: Progress, cores: int = 1, executor: Executor | None = None
+) -> MapResult:
+    """Map ``machine`` as wished.
+
+    Raises InputError for names and numbers that cannot be, AssemblyError where the machine cannot be put together.
+    """
+    lattice = lattice_of(machine, wish)
+    _check_pair(machine, wish)
+    progress("assemble", 0, 0)
+    mechanism = assemble(machine)
+    every = gather_pairs(machine, mechanism.bodies)
+    pairs = _asked(every, wish)
+    still = () if wish.pair else _still(mechanism, every)
+    stock = Stock(mechanism, pairs)
+    with bench(stock.solids, cores, executor) as queries:
+        try:
+            made = _field(Survey(mechanism, stock, queries), lattice, progress)
+        except BrokenExecutor as error:
+            hint = "try again with one process: --cores 1"
+            raise SwingroomError(Fault("a process that measures distances died", hint=hint)) from error
+        count = queries.queries
+    return MapResult(mechanism, wish, pairs.checked, still, lattice, made, _lost(mechanism, made), count)
+
+
+def _lost(mechanism: Mechanism, made: Field) -> Unreachable | None:
+    rows = np.flatnonzero(~made.reached)[:1]
+    return unreachable(mechanism, solve(mechanism, made.settings[rows]), 0) if len(rows) else None
+
+
+def lattice_of(machine: Machine, wish: MapWish) -> Lattice:
+    """The lattice of a wish. InputError names every number and name that cannot be."""
+    free = [name for name in machine.drives if name not in wish.held][:MOST_FREE]
+    held = {name: float(wish.held.get(name, 0.0)) for name in machine.drives if name not in free}
+    faults = [*_setting_faults(machine, wish.held), *_step_faults(machine, wish, held)]
+    if not machine.drives:
+        faults.append(Fault("this machine has no drives to map it over", hint="`swingroom pose` shows it at rest"))
+    elif not free:
+        faults.append(Fault("every drive is held at a setting", hint="leave one or two drives free"))
+    if wish.cells is not None and wish.cells < 1:
+        faults.append(Fault(f"a map cannot have {wish.cells} cells along a drive", hint="give a number of 1 or more"))
+    if faults:
+        raise InputError(*faults)
+    usual = wish.cells or CELLS[len(free)]
+    counts = tuple(
+        1 if name in held else _count(drive, wish.steps.get(name), usual) for name, drive in machine.drives.items()
+    )
+    if prod(counts) > MOST_CELLS:
+        sides = " × ".join(str(count) for count in counts if count > 1)
+        hint = "use fewer cells or wider steps"
+        raise InputError(Fault(f"a map of {sides} cells is larger than {MOST_CELLS} cells", hint=hint))
+    drives = [
+        (replace(drive, low=held[name], high=held[name]) if name in held else drive)
+        for name, drive in machine.drives.items()
+    ]
+    low, high = np.array([drive.low for drive in drives]), np.array([drive.high for drive in drives])
+    places = np.meshgrid(*((np.arange(count) + 0.5) / count for count in counts), indexing="ij")
+    settings = low + np.stack(places, axis=-1).reshape(-1, len(counts)) * (high - low)
+    return Lattice(counts, settings, (high - low) / np.array(counts) / 2, held)
+
+
+def _count(drive: Drive, step: float | None, usual: int) -> int:
+    """Cells along a drive: those that a step asks for, never wider ones."""
+    return usual if step is None else max(1, ceil((drive.high - drive.low) / step - 1e-9))
+
+
+def _setting_faults(machine: Machine, held: Mapping[str, float]) -> Iterator[Fault]:
+    for name, value in held.items():
+        drive = machine.drives.get(name)
+        if drive is None:
+            yield _unknown_drive(machine, name)
+        elif not isfinite(value) or not drive.low <= value <= drive.high:
+            hint = f"its range in the file is {drive.low:g} to {drive.high:g} {drive.unit}"
+            yield Fault(f"drive {shown(name)} cannot be held at {value:g}", hint=hint)
+
+
+def _step_faults(machine: Machine, wish: MapWish, held: Mapping[str, float]) -> Iterator[Fault]:
+    for name, step in wish.steps.items():
+        if name not in machine.drives:
+            yield _unknown_drive(machine, name)
+        elif not isfinite(step) or step <= 0:
+            yield Fault(f"a step of {step:g} along {shown(name)} cannot be", hint="give a width above 0")
+        elif name in held:
+            yield Fault(f"a step along {shown(name)} means nothing", hint=f"it is held at {held[name]:g}, hold another")
+
+
+def _unknown_drive(machine: Machine, name: str) -> Fault:
+    return Fault(f"there is no drive {shown(name)}", hint=nearest(name, machine.drives, "drives"))
+
+
+def _check_pair(machine: Machine, wish: MapWish) -> None:
+    names: tuple[str, ...] = wish.pair or ()
+    unknown = [name for name in names if name not in machine.parts]
+    if unknown:
+        raise InputError(
+            *(Fault(f"there is no part {shown(name)}", hint=nearest(name, machine.parts, "parts")) for name in unknown)
+        )
+    if len(set(names)) == 1:
+        raise InputError(Fault(f"{shown(names[0])} is named twice", hint="name two different parts"))
+
+
+def _asked(every: Pairs, wish: MapWish) -> Pairs:
+    """The pairs to map: the one that is wished, or all that move."""
+    if wish.pair is None:
+        chosen = tuple(pair for pair in every.checked if not pair.still)
+    else:
+        names = set(wish.pair)
+        chosen = tuple(pair for pair in every.checked if {pair.a, pair.b} == names)
+        for left_out in every.not_checked:
+            if {left_out.a, left_out.b} == names:
+                message = f"{shown(left_out.a)} and {shown(left_out.b)} are not checked against each other"
+                raise InputError(Fault(message, hint=left_out.reason))
+    if not chosen:
+        raise InputError(Fault("no pair of parts moves against each other", hint="name a pair to map it nevertheless"))
+    trims = {trim for pair in chosen for trim in (pair.trim_a, pair.trim_b)}
+    return replace(every, checked=chosen, solids={trim: every.solids[trim] for trim in every.solids if trim in trims})
+
+
+def _still(mechanism: Mechanism, every: Pairs) -> tuple[StillPair, ...]:
+    """The pairs that a map of all leaves out, nearest first, as they are at rest."""
+    witnesses = Witnesses(mechanism, every.solids)
+    still = []
+    for pair in every.checked:
+        if pair.still:
+            inside = witnesses.swallowed(pair, mechanism.home)
+            still.append(StillPair(pair, 0.0 if inside else witnesses.nearest(pair, mechanism.home).distance))
+    return tuple(sorted(still, key=lambda one: one.distance - one.pair.required))
+
+
+def _field(survey: Survey, lattice: Lattice, progress: Progress) -> Field:
+    """The figures of the whole lattice, made some rows of its first free drive at a time."""
+    total = len(lattice.settings)
+    row = total // next((count for count in lattice.counts if count > 1), 1)
+    step = row * max(1, round(AT_ONCE / row))
+    fields: list[Field] = []
+    progress("map", 0, 0)
+    for start in range(0, total, step):
+        settings = lattice.settings[start : start + step]
+        fields.append(look(survey, settings, np.broadcast_to(lattice.half, settings.shape)))
+        progress("map", start + len(settings), total)
+    return with_swallowed(survey, reduce(Field.joined, fields), lattice.counts)
