@@ -9,12 +9,12 @@ from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from enum import IntEnum
 from functools import partial
-from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
 import click
 
+from assembly.arguments import NameValue, Positive
 from assembly.errors import AssemblyError, Fault, InputError, SwingroomError
 
 if TYPE_CHECKING:
@@ -26,7 +26,6 @@ if TYPE_CHECKING:
     from assembly.report.blocks import Block
 
 RECORD, CLOSEST, POSE = "record.json", "closest.png", "pose.png"
-DECIMAL_COMMA = "write a number with a point, such as --set tilt=12.5"
 
 
 class ExitStatus(IntEnum):
@@ -71,36 +70,6 @@ def _complain(status: ExitStatus, *lines: str) -> ExitStatus:
     return status
 
 
-class _Positive(click.ParamType[float]):
-    """A finite number above zero."""
-
-    name = "number"
-
-    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> float:
-        try:
-            number = float(str(value))
-        except ValueError:
-            number = float("nan")
-        if not (isfinite(number) and number > 0):
-            self.fail(f"{value} is not a number above 0", param, ctx)
-        return number
-
-
-class _Setting(click.ParamType[tuple[str, float]]):
-    """``NAME=VALUE`` for one drive."""
-
-    name = "name=value"
-
-    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> tuple[str, float]:
-        if isinstance(value, tuple):
-            return value
-        name, _, number = str(value).partition("=")
-        try:
-            return name.strip(), float(number)
-        except ValueError:
-            self.fail(f"{value!r} is not NAME=VALUE; {DECIMAL_COMMA}", param, ctx)
-
-
 @click.group(no_args_is_help=False, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(package_name="swingroom")
 def commands() -> None:
@@ -115,6 +84,7 @@ def _cores() -> int:
 
 
 FILE = click.argument("file", type=click.Path(path_type=Path))
+CORES = click.option("--cores", type=click.IntRange(min=1), default=_cores, help="Processes to use.  [default: all]")
 OUT = click.option("--out", type=click.Path(path_type=Path), help="Folder for the files.  [default: results/NAME]")
 NO_PICTURE = click.option("--no-picture", is_flag=True, help="Draw nothing.")
 JSON = click.option("--json", "as_json", is_flag=True, help="Print the record to stdout instead of the report.")
@@ -122,9 +92,9 @@ JSON = click.option("--json", "as_json", is_flag=True, help="Print the record to
 
 @commands.command()
 @FILE
-@click.option("--bracket", type=_Positive(), default=0.1, show_default=True, help="Close in to this many mm (or 2 %).")
-@click.option("--budget", type=_Positive(), help="Stop after this many seconds; what is open then stays undecided.")
-@click.option("--cores", type=click.IntRange(min=1), default=_cores, help="Processes to use.  [default: all]")
+@click.option("--bracket", type=Positive(), default=0.1, show_default=True, help="Close in to this many mm (or 2 %).")
+@click.option("--budget", type=Positive(), help="Stop after this many seconds; what is open then stays undecided.")
+@CORES
 @OUT
 @NO_PICTURE
 @JSON
@@ -167,7 +137,7 @@ def sweep(
 
 @commands.command()
 @FILE
-@click.option("--set", "settings", type=_Setting(), multiple=True, help="A drive's setting; others stay at 0.")
+@click.option("--set", "settings", type=NameValue(), multiple=True, help="A drive's setting; others stay at 0.")
 @OUT
 @NO_PICTURE
 @JSON
@@ -214,6 +184,45 @@ def inspect(file: Path, as_json: bool) -> ExitStatus:
     else:
         _show(inspect_blocks(record))
     return ExitStatus.FAILS if record.faults else ExitStatus.CLEAR
+
+
+@commands.command("map")
+@FILE
+@click.option("--pair", nargs=2, metavar="PART PART", help="Only these two.  [default: all pairs that move]")
+@click.option("--cells", type=click.IntRange(min=1), help="Cells along each drive.  [default: 31; one drive: 121]")
+@click.option("--step", "steps", type=NameValue(), multiple=True, help="Width of a cell along a drive, instead.")
+@click.option("--set", "held", type=NameValue(), multiple=True, help="Hold a drive; beyond two, others stay at 0.")
+@CORES
+@OUT
+def map_(
+    file: Path,
+    pair: tuple[str, str] | None,
+    cells: int | None,
+    steps: tuple[tuple[str, float], ...],
+    held: tuple[tuple[str, float], ...],
+    cores: int,
+    out: Path | None,
+) -> ExitStatus:
+    """Draw the least clearance of FILE over its drives as picture and table. Its exit status is not the sweep's."""
+    from assembly.model.reader import read_machine
+    from assembly.record import map_record, prepare_folder
+    from assembly.report.map_files import map_file_lines, write_map
+    from assembly.report.map_text import map_blocks
+    from assembly.report.terminal import progress
+    from assembly.studies.mapping import MapWish, map_clearance
+
+    wish = MapWish(pair, cells, _once_each(steps), _once_each(held))
+    machine = read_machine(file)
+    folder = out or Path("results") / file.stem
+    prepare_folder(folder)
+    with progress(sys.stderr) as told:
+        record = map_record(map_clearance(machine, wish, told, cores))
+    try:
+        files = write_map(record, folder)
+    finally:
+        _show(map_blocks(record, _command("sweep", file)))
+    _show(map_file_lines(files))
+    return ExitStatus.FAILS if record.fails else ExitStatus.CLEAR
 
 
 @commands.command()

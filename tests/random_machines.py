@@ -293,14 +293,17 @@ def with_solids(made: Machine, shapes: Mapping[str, Sequence[Mesh]], rules: Clea
     return replace(made, parts=parts, clearance=rules)
 
 
-def random_machine(seed: int) -> Machine:
-    """The machine of ``seed``; its name says the family. Machines that have no posture at rest are drawn anew."""
+def random_machine(seed: int, share: float = 1.0) -> Machine:
+    """The machine of ``seed``, with this ``share`` of its ranges; its name says the family.
+
+    Machines that cannot be put together at rest, or stand at a dead centre there, are drawn anew.
+    """
     for attempt in range(50):
         random = np.random.default_rng((seed, attempt))
         family = FAMILIES[seed % len(FAMILIES)]
         bare, ranges = family(random)
         drives = {
-            name: replace(drive, low=float(ranges[name][0]), high=float(ranges[name][1]))
+            name: replace(drive, low=share * float(ranges[name][0]), high=share * float(ranges[name][1]))
             for name, drive in bare.drives.items()
         }
         made = replace(bare, name=f"{family.__name__} {seed}", drives=drives)

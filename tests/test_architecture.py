@@ -25,6 +25,7 @@ FLOORS = {
     "record": 6,
     "history": 7,
     "report": 7,
+    "arguments": 7,
     "cli": 8,
     "__main__": 9,
 }
@@ -34,12 +35,13 @@ KNOWN_TO_VIEWS = ("assembly.errors", "assembly.record", "assembly.geometry.mesh"
 
 EVERYWHERE = {"numpy", "scipy"}
 DOORS = {
-    "click": ("cli.py", "report/terminal.py"),
+    "click": ("arguments.py", "cli.py", "report/terminal.py"),
     "embreex": ("report/",),
     "fcl": ("clearance/distance.py",),
     "lxml": ("geometry/",),
     "manifold3d": ("geometry/",),
     "mapbox_earcut": ("geometry/",),
+    "matplotlib": ("report/map_picture.py",),
     "networkx": ("motion/",),
     "PIL": ("report/",),
     "pydantic": ("model/",),

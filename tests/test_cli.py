@@ -43,7 +43,7 @@ Where the failing pairs begin to be too near
     push from rest up: at +9 mm
 
 Not checked: 1 pair
-  sledge – lug: bolted or welded together by rigid joint weld
+  bolted or welded together by rigid joint weld: sledge – lug
 
 2 pairs, 36 triangles, WORK
 
@@ -78,7 +78,7 @@ Where each part stands
   lug     [0.0, 32.0, 20.0]   [0.0, −3.0, 0.0]  0.00°
 
 Not checked: 1 pair
-  sledge – lug: bolted or welded together by rigid joint weld
+  bolted or welded together by rigid joint weld: sledge – lug
 
 What to do now
   - one setting is not the range: run `swingroom sweep` on the same file
@@ -105,7 +105,7 @@ Freedoms at rest, drives let go
 Findings: none
 
 Not checked: 1 pair
-  sledge – lug: bolted or welded together by rigid joint weld
+  bolted or welded together by rigid joint weld: sledge – lug
 
 Checked: 2 pairs; joined ones without the joint's own bearing
 

@@ -184,7 +184,16 @@ def test_advice_for_a_strike_adds_the_required_clearance_and_offers_stops():
     assert "by 5.10 mm (3 mm of it to keep the clearance) as they stand at tilt +27.41°, steer 0°" in lines
     assert "upright_left goes 5.00 mm left, 1.01 mm up, or lower_arm_left the other way" in lines
     assert "let stops end tilt before −20° and before +18.2°" in lines
-    assert lines.endswith("- then run again: swingroom sweep trike.toml")
+
+
+def test_stop_ends_a_drive_before_the_nearest_strike_seen_with_the_others_anywhere():
+    contacts = (
+        Contact("tilt", -1, {"tilt": -13.2, "steer": 0.0}),
+        Contact("tilt", -1, {"tilt": -11.15, "steer": -35.0}),
+    )
+    lines = text_of(record("fails", [replace(STRIKE, first_contacts=contacts)]))
+    assert "let a stop end tilt before −11.15° and write" in lines
+    assert text_of(record("fails", [STRIKE])).endswith("- then run again: swingroom sweep trike.toml")
 
 
 def test_stop_is_no_way_out_where_the_other_drives_must_be_away_from_rest():
@@ -211,7 +220,14 @@ def test_everything_not_checked_is_listed_under_its_reason():
     left = (NotCheckedEntry("a", "b", "bolted"), NotCheckedEntry("c", "d", "far"), NotCheckedEntry("e", "f", "bolted"))
     lines = text_of(record("clear", [CLEAR_PAIR], not_checked=left))
     assert "3 pairs were not checked, see below" in lines
-    assert "Not checked: 3 pairs a – b, e – f: bolted c – d: far" in lines
+    assert "Not checked: 3 pairs bolted: a – b, e – f far: c – d" in lines
+
+
+def test_reasons_that_differ_in_the_joint_only_are_told_as_one():
+    left = (NotCheckedEntry("a", "b", "welded at x"), NotCheckedEntry("c", "d", "welded at y"))
+    assert "Not checked: 2 pairs welded at: a – b (x), c – d (y)" in text_of(
+        record("clear", not_checked=left, pairs=[CLEAR_PAIR])
+    )
 
 
 def test_moved_parts_findings_and_freedoms_are_told():
@@ -220,13 +236,17 @@ def test_moved_parts_findings_and_freedoms_are_told():
             "clear",
             [CLEAR_PAIR],
             assembled=(MovedEntry("rod", 0.163, 1.29),),
-            findings=(FindingEntry("repaired", "parts.tub", "turned outwards"), FindingEntry("note", "x", "said")),
+            findings=(
+                FindingEntry("repaired", "parts.tub", "turned outwards"),
+                FindingEntry("note", "x", "said"),
+                FindingEntry("note", "y", "said"),
+            ),
             freedoms=(FreedomEntry(("rod",), "can roll about its own line", "takes the shortest turn from rest"),),
         )
     )
     assert "rod: 0.16 mm, turned 1.29°" in lines
     assert "parts.tub: turned outwards (repaired)" in lines
-    assert "x: said" in lines
+    assert "x, y: said" in lines
     assert "rod can roll about its own line; it takes the shortest turn from rest" in lines
 
 

@@ -70,8 +70,8 @@ class CellProof:
 
     def _target(self, leaves: Leaves) -> Floats:
         """The figures (2, N) that a cell's bounds need not exceed."""
-        slack = np.maximum(SLACK_MM, SLACK_SHARE * self.found[DISTANCE])
-        return np.asarray((self.found - slack)[:, leaves.root])
+        found = self.found[:, leaves.root]
+        return np.asarray(found - np.maximum(SLACK_MM, SLACK_SHARE * found[DISTANCE]))
 
     def _loose(self, number: int, bound: Floats, target: Floats) -> Flags:
         """Where (N,) the bound of a pair is below its target."""

@@ -63,7 +63,7 @@ def with_swallowed(survey: Survey, field: Field, counts: tuple[int, ...]) -> Fie
     all; the others are looked at one by one. ``counts``: cells of the lattice along each drive.
     """
     patches = [patch for number in range(len(field.apart)) for patch in _patches(field, survey, number, counts)]
-    seen, rows = np.unique([patch.seen for patch in patches], return_inverse=True)
+    seen, rows = np.unique(np.array([patch.seen for patch in patches], dtype=np.intp), return_inverse=True)
     posture = solve(survey.mechanism, field.settings[seen]).posture
     found, owner, proven = field.found.copy(), field.owner.copy(), field.proven.copy()
     for patch, row in zip(patches, rows, strict=True):

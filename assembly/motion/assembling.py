@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from assembly.errors import AssemblyError, Fault
+from assembly.errors import AssemblyError, Fault, InputError
 from assembly.geometry.mesh import Floats
 from assembly.model.machine import Machine
 from assembly.motion.bodies import Bodies, gather_bodies, loop_through
@@ -20,7 +20,10 @@ REDUNDANT_RESIDUAL = 1e-6
 
 
 def assemble(machine: Machine) -> Mechanism:
-    """Put ``machine`` together at rest. Raises AssemblyError: a loop that does not close, or a freedom nothing sets."""
+    """Put ``machine`` together at rest. Raises AssemblyError: an open loop, or a freedom nothing sets."""
+    if not machine.drives:
+        hint = "declare a drive that turns or slides a joint, such as `[drives.swing]` with `turns` and `range`"
+        raise InputError(Fault("no drive moves anything", place="drives", file=machine.file, hint=hint))
     bodies = gather_bodies(machine)
     joints = joint_equations(machine, bodies)
     rest = np.zeros((1, len(machine.drives)))

@@ -15,7 +15,7 @@ from scipy.linalg import null_space
 
 from assembly.geometry.mesh import Floats
 from assembly.motion.bodies import Bodies
-from assembly.motion.rows import Posture
+from assembly.motion.rows import Posture, SamePoint
 from assembly.motion.step import moved, project
 from assembly.motion.system import Equations
 
@@ -71,7 +71,10 @@ def mobility(equations: Equations, posture: Posture, *, rows: int | None = None)
 
 
 def find_idle_rolls(equations: Equations, posture: Posture) -> tuple[IdleRoll, ...]:
-    """Rolls that single bodies, then pairs of joined bodies, can make on their own at rest."""
+    """Rolls that single bodies, then pairs of joined bodies, can make on their own at rest.
+
+    Only what balls alone tie to the rest of the machine counts; a flap on a pin is a freedom that wants a drive.
+    """
     jacobian = equations.jacobian(posture)[0]
     bodies = equations.bodies
     found: list[IdleRoll] = []
@@ -79,7 +82,7 @@ def find_idle_rolls(equations: Equations, posture: Posture) -> tuple[IdleRoll, .
     groups: list[tuple[int, ...]] = [(body,) for body in range(1, len(bodies))]
     groups += [pair for pair in combinations(range(1, len(bodies)), 2) if pair in joined]
     for group in groups:
-        if any(set(roll.bodies) & set(group) for roll in found):
+        if any(set(roll.bodies) & set(group) for roll in found) or not _held_by_balls(equations, group):
             continue
         columns = np.concatenate([6 * (body - 1) + np.arange(6) for body in group])
         space = null_space(jacobian[:, columns], rcond=RANK_TOLERANCE)
@@ -115,6 +118,15 @@ def lasting(equations: Equations, posture: Posture, direction: Floats, step: flo
         return False
     left = closed.centres - posture.centres, equations.scale * (closed.rotations - posture.rotations)
     return bool(np.sqrt(sum(float((part**2).sum()) for part in left)) > 0.5 * length)
+
+
+def _held_by_balls(equations: Equations, group: tuple[int, ...]) -> bool:
+    """Whether nothing but points in common ties the bodies of ``group`` to others."""
+    for family in equations.families:
+        inside = np.isin(family.rows.first, group), np.isin(family.rows.second, group)
+        if (inside[0] != inside[1]).any() and not isinstance(family.rows, SamePoint):
+            return False
+    return True
 
 
 def _as_roll(vector: Floats, group: Sequence[int], bodies: Bodies, scale: float) -> IdleRoll | None:

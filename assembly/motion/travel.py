@@ -33,8 +33,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Floats
+from assembly.motion.expansion import (
+    ROUNDING,
+    Expansion,
+    RowGroups,
+    applied,
+    by_body,
+    expand,
+    holds_together,
+    lengths_of,
+    reach_of,
+)
 from assembly.motion.mechanism import Mechanism, Solved
-from assembly.motion.rows import Posture, Rates, Reach, joined_postures
+from assembly.motion.rows import Posture, Reach, joined_postures
 from assembly.motion.rows.base import bend, tail
 
 INSIDE = 0.9
@@ -44,8 +55,6 @@ FIRST_BOX = 3.0
 NARROWINGS = 3
 WIDEST_TURN = 0.7
 """rad: a cell in which a body may turn farther is split; keeps every angle far from where cosines repeat."""
-ROUNDING = 1 + 1e-9
-"""Bounds are widened by this factor against floating-point error in J⁻¹ and the sums."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -92,94 +101,28 @@ class CellMotion:
         return {name: getattr(self, name) for name in CellMotion.__slots__ if name != "posture"}
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Expansion:
-    """Exact derivatives at the centres, and how far a miss of the rows can move each body.
-
-    ``rates`` (N, n, d) and ``bends`` (N, n, d, d): first and second derivatives of the unknowns. ``gain``
-    (N, 2 (B - 1), g): length of the shift, then of the scaled rotation, of every body per mm of every group of rows.
-    ``missed`` (N, g) mm: what the rows miss at the centres.
-    """
-
-    rates: Floats
-    bends: Floats
-    gain: Floats
-    missed: Floats
-    scale: float
-
-
 def bound_motion(mechanism: Mechanism, solved: Solved, half: Floats) -> CellMotion:
     """Bounds over the cells with centres ``solved`` and half-widths ``half`` (N, d) in drive units."""
-    groups = _Groups(mechanism)
+    groups = RowGroups(mechanism)
     with np.errstate(invalid="ignore", over="ignore"):
-        expansion = _expand(mechanism, solved, groups)
-        linear = _reach(_lengths(np.abs(expansion.rates) @ half[..., None])[..., 0], expansion.scale)
-        curved = 0.5 * np.einsum("nkij,ni,nj->nk", _lengths(expansion.bends), half, half)
+        expansion = expand(mechanism, solved, groups)
+        linear = reach_of(lengths_of(np.abs(expansion.rates) @ half[..., None])[..., 0], expansion.scale)
+        curved = 0.5 * np.einsum("nkij,ni,nj->nk", lengths_of(expansion.bends), half, half)
 
         def image(rest: Floats) -> Floats:
-            more = _reach(curved + rest, expansion.scale)
+            more = reach_of(curved + rest, expansion.scale)
             left_out = mechanism.equations.third_order(solved.posture, linear, more, half)
-            return _applied(expansion, groups.longest(left_out[:, mechanism.system.chosen]) + expansion.missed)
+            return applied(expansion, groups.longest(left_out[:, mechanism.system.chosen]) + expansion.missed)
 
         rest = FIRST_BOX * image(np.zeros(curved.shape))
         inside = image(rest)
-        reach = linear + _reach(curved + rest, expansion.scale)
+        reach = linear + reach_of(curved + rest, expansion.scale)
         certified = solved.reached & (inside <= INSIDE * rest).all(axis=1) & (reach.turn <= WIDEST_TURN).all(axis=1)
+        certified &= holds_together(expansion, half)
         for _ in range(NARROWINGS):
             rest = np.minimum(rest, inside)
             inside = image(rest)
     return _cell_motion(solved, half, expansion, np.minimum(rest, inside), linear, certified)
-
-
-class _Groups:
-    """Chosen rows that are parts of one vector: its length is bounded as a whole."""
-
-    def __init__(self, mechanism: Mechanism) -> None:
-        numbers = mechanism.equations.groups[mechanism.system.chosen]
-        self.starts = np.flatnonzero(np.diff(numbers, prepend=-1))
-
-    def longest(self, rows: Floats) -> Floats:
-        """Bound (N, g) of each vector from equal bounds (N, rows) of its rows."""
-        return np.asarray(np.maximum.reduceat(rows, self.starts, axis=1))
-
-    def lengths(self, rows: Floats) -> Floats:
-        """Length (N, g) of each vector from its rows (N, rows)."""
-        return np.asarray(np.sqrt(np.add.reduceat(rows**2, self.starts, axis=1)))
-
-    def gains(self, inverse: Floats) -> Floats:
-        """Bounds (N, 2 (B - 1), g) on the spectral norm of each three unknowns by each group of rows.
-
-        The smaller of the Frobenius norm and the root of the product of largest column and row sums.
-        """
-        count, unknowns, rows = inverse.shape
-        size = np.abs(inverse).reshape(count, unknowns // 3, 3, rows)
-        whole = np.sqrt(np.add.reduceat((size**2).sum(axis=2), self.starts, axis=2))
-        columns = np.maximum.reduceat(size.sum(axis=2), self.starts, axis=2)
-        lines = np.add.reduceat(size, self.starts, axis=3).max(axis=2)
-        return np.asarray(ROUNDING * np.minimum(whole, np.sqrt(columns * lines)))
-
-
-def _expand(mechanism: Mechanism, solved: Solved, groups: _Groups) -> _Expansion:
-    system, equations, posture = mechanism.system, mechanism.equations, solved.posture
-    jacobian = equations.jacobian(posture)[:, system.chosen]
-    inverse = system.solve(jacobian, np.broadcast_to(np.eye(len(system.chosen)), jacobian.shape))
-    rates = -inverse @ equations.by_settings()[system.chosen]
-    shift, turn = _by_body(rates, equations.scale)
-    curvature = equations.curvature(posture, Rates(shift, turn))[:, system.chosen]
-    count, drives = rates.shape[0], rates.shape[2]
-    bends = -(inverse @ curvature.reshape(count, -1, drives * drives)).reshape(count, -1, drives, drives)
-    missed = groups.lengths(equations.values(posture, solved.settings)[:, system.chosen])
-    return _Expansion(rates, bends, groups.gains(inverse), missed, equations.scale)
-
-
-def _applied(expansion: _Expansion, bounds: Floats) -> Floats:
-    return np.asarray((expansion.gain @ bounds[..., None])[..., 0])
-
-
-def _lengths(unknowns: Floats) -> Floats:
-    """Lengths (N, 2 (B - 1), ...) of shifts and scaled rotations from unknowns (N, n, ...)."""
-    count, total, *others = unknowns.shape
-    return np.asarray(np.linalg.norm(unknowns.reshape(count, total // 3, 3, *others), axis=2))
 
 
 def travel(motion: CellMotion, body: int, other: int, points: Floats, radii: Floats, centres: Floats) -> Floats:
@@ -259,28 +202,13 @@ def _corner_norm(rate: Floats, half: Floats) -> Floats:
     return longest
 
 
-def _by_body(unknowns: Floats, scale: float) -> tuple[Floats, Floats]:
-    """Unknowns (N, n, ...) as shifts and rotation vectors (N, B, ..., 3) of all bodies, the ground's zero first."""
-    count, _, *others = unknowns.shape
-    parts = unknowns.reshape(count, -1, 6, *others)
-    parts = np.moveaxis(np.concatenate([np.zeros((count, 1, 6, *others)), parts], axis=1), 2, -1)
-    return parts[..., :3], parts[..., 3:] / scale
-
-
-def _reach(lengths: Floats, scale: float) -> Reach:
-    """How far bodies get, from bounds (N, 2 (B - 1)) on their shifts and scaled rotations; the ground stays."""
-    ground = np.zeros((len(lengths), 1))
-    shift, turn = lengths[:, 0::2], lengths[:, 1::2] / scale
-    return Reach(np.concatenate([ground, shift], axis=1), np.concatenate([ground, turn], axis=1))
-
-
 def _cell_motion(
-    solved: Solved, half: Floats, expansion: _Expansion, rest: Floats, linear: Reach, certified: NDArray[np.bool_]
+    solved: Solved, half: Floats, expansion: Expansion, rest: Floats, linear: Reach, certified: NDArray[np.bool_]
 ) -> CellMotion:
     scale = expansion.scale
-    shift_rate, turn_rate = _by_body(expansion.rates, scale)
-    shift_bend, turn_bend = _by_body(expansion.bends, scale)
-    left, missed = _reach(rest, scale), _reach(_applied(expansion, expansion.missed), scale)
+    shift_rate, turn_rate = by_body(expansion.rates, scale)
+    shift_bend, turn_bend = by_body(expansion.bends, scale)
+    left, missed = reach_of(rest, scale), reach_of(applied(expansion, expansion.missed), scale)
     return CellMotion(
         settings=solved.settings,
         half=half,

@@ -34,6 +34,7 @@ from assembly.record.inspected import (
 )
 from assembly.record.jsonform import json_text
 from assembly.record.making import check_record
+from assembly.record.mapped import LostEntry, MapCell, MapRecord, StillEntry, map_record, map_table
 from assembly.record.posed import PairAtEntry, PlaceEntry, PoseRecord, pose_record
 from assembly.record.store import load, prepare_folder, save, write_whole
 
@@ -46,7 +47,10 @@ __all__ = [
     "InspectRecord",
     "JointEntry",
     "LoopEntry",
+    "LostEntry",
     "MachineEntry",
+    "MapCell",
+    "MapRecord",
     "MobilityEntry",
     "MovedEntry",
     "NotCheckedEntry",
@@ -63,6 +67,7 @@ __all__ = [
     "RegionEntry",
     "Settings",
     "ShapeEntry",
+    "StillEntry",
     "TermsEntry",
     "TieEntry",
     "UnreachableEntry",
@@ -72,6 +77,8 @@ __all__ = [
     "inspect_record",
     "json_text",
     "load",
+    "map_record",
+    "map_table",
     "pose_record",
     "prepare_folder",
     "save",

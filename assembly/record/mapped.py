@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from io import StringIO
-from math import floor, isfinite
+from math import floor, hypot, isfinite
 from typing import TYPE_CHECKING
 
 from assembly.record.common import drive_entries, machine_entry, settings_of
@@ -19,6 +19,8 @@ DIGITS = 4
 """Decimals of a length in the table."""
 SETTING_DIGITS = 9
 """Significant digits of a drive's setting in the table."""
+EQUAL_MM = 1e-6
+"""Lengths that differ by less are equal."""
 COLUMNS = ("least_mm", "proven_mm", "part_a", "part_b", "reached", "room_mm", "proven_room_mm")
 """Of the table, after one per drive."""
 
@@ -83,8 +85,8 @@ class MapRecord:
 
     @property
     def least(self) -> MapCell | None:
-        """The cell with the smallest distance, None where no centre can be reached."""
-        return min((cell for cell in self.cells if cell.reached), key=lambda cell: cell.least_mm or 0.0, default=None)
+        """The cell with the smallest distance, of equal ones that nearest to rest; None where none can be reached."""
+        return self.lowest(lambda cell: cell.least_mm)
 
     @property
     def proven_mm(self) -> float | None:
@@ -92,6 +94,15 @@ class MapRecord:
         bounds = [cell.proven_mm for cell in self.cells]
         proven = [bound for bound in bounds if bound is not None]
         return min(proven) if len(proven) == len(bounds) else None
+
+    def lowest(self, length: Callable[[MapCell], float | None]) -> MapCell | None:
+        """The cell where ``length`` is smallest, of equal ones that nearest to rest; None where it is nowhere known."""
+        known = [(value, cell) for cell in self.cells if (value := length(cell)) is not None]
+        equal = min((value for value, _ in known), default=0.0) + EQUAL_MM
+        return min((cell for value, cell in known if value <= equal), key=self._way_from_rest, default=None)
+
+    def _way_from_rest(self, cell: MapCell) -> float:
+        return hypot(*(cell.at[name] / ((drive.to - drive.from_) or 1.0) for name, drive in self.drives.items()))
 
     @property
     def failing(self) -> tuple[MapCell, ...]:

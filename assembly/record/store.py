@@ -51,7 +51,7 @@ def prepare_folder(folder: Path) -> None:
 
 
 def write_whole(path: Path, content: str | bytes) -> None:
-    """Put ``content`` at ``path`` in one step that a crash or a full disk cannot leave half done. Raises OutputError."""
+    """Put ``content`` at ``path`` in one step that no crash or full disk can leave half done. Raises OutputError."""
     part = _beside(path)
     try:
         with part.open("xb") as file:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from assembly.record import JointEntry, PairEntry, Record
+from assembly.record import Contact, JointEntry, PairEntry, Record
 from assembly.report.blocks import Block, Heading, Line
 from assembly.report.files import Files, file_lines
 from assembly.report.words import below, count, figure, millimetres, setting, short, signed, unit_sign, way
@@ -62,17 +62,26 @@ def _free(pair: PairEntry, record: Record) -> str:
 
 
 def _or_stop(pair: PairEntry, record: Record) -> str:
-    """A stop on one drive is a way out only where the pair fails with the others at rest too."""
-    ends: dict[str, dict[int, str]] = {}
+    """A stop on one drive is a way out only where the pair fails with the others at rest too.
+
+    It must then end the drive before the nearest setting at which the pair was seen too near with the others anywhere.
+    """
+    ends: dict[str, dict[int, list[Contact]]] = {}
     for contact in pair.first_contacts:
-        if not any(value for name, value in contact.at.items() if name != contact.drive):
-            value = f"{signed(contact.at[contact.drive])}{unit_sign(record.drives[contact.drive].unit)}"
-            ends.setdefault(contact.drive, {})[contact.direction] = value
+        ends.setdefault(contact.drive, {}).setdefault(contact.direction, []).append(contact)
     for drive, by_way in ends.items():
-        stop = " and ".join(f"before {by_way[way]}" for way in sorted(by_way))
-        who = "stops" if len(by_way) > 1 else "a stop"
-        return f"; or let {who} end {drive} {stop} and write that range into the file"
+        sure = {way: contacts for way, contacts in by_way.items() if any(_others_at_rest(one) for one in contacts)}
+        if sure:
+            nearest = [min((one.at[drive] for one in sure[way]), key=abs) for way in sorted(sure)]
+            sign = unit_sign(record.drives[drive].unit)
+            stop = " and ".join(f"before {signed(value)}{sign}" for value in nearest)
+            who = "stops" if len(nearest) > 1 else "a stop"
+            return f"; or let {who} end {drive} {stop} and write that range into the file"
     return ""
+
+
+def _others_at_rest(contact: Contact) -> bool:
+    return not any(value for name, value in contact.at.items() if name != contact.drive)
 
 
 def _reach(record: Record) -> Iterator[str]:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from assembly.record import InspectRecord, PartEntry, TieEntry
 from assembly.report.blocks import Block, Heading, Line, Table, Tone
 from assembly.report.sweep_text import not_checked_blocks
-from assembly.report.words import chain, count, figure, moved_parts, short, unit_sign, whole_range
+from assembly.report.words import chain, count, figure, moved_parts, short, told_findings, unit_sign, whole_range
 
 SHAPES_NAMED = 3
 """Shapes named in a part's row; the record has all."""
@@ -91,8 +91,7 @@ def _findings(record: InspectRecord) -> Iterator[Block]:
         yield Heading("Findings: none")
         return
     yield Heading("Findings")
-    for finding in record.findings:
-        yield Line(f"{finding.kind}: {finding.about}: {finding.message}", indent=1)
+    yield from (Line(text, indent=1) for text in told_findings(record.findings))
 
 
 def _advice(record: InspectRecord) -> str:

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
 from textwrap import fill
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from assembly.geometry.mesh import Floats
 from assembly.record import MapCell, MapRecord, write_whole
 from assembly.report.map_text import required_text, subject
-from assembly.report.palette import BLACK, MIDDLE_GREY, VERMILION, WHITE, Colour
-from assembly.report.words import below, figure, gap, setting, short, signed, unit_sign
+from assembly.report.palette import BLACK, BLUE, DARK_GREY, LIGHT_GREY, VERMILION, WHITE, Colour
+from assembly.report.words import below, figure, gap, setting, short
 
 if TYPE_CHECKING:
     from matplotlib.artist import Artist
@@ -23,14 +23,16 @@ if TYPE_CHECKING:
     from matplotlib.colors import Normalize
     from matplotlib.figure import Figure
 
-INCHES, DOTS_PER_INCH = (13.0, 7.2), 150
+INCHES, DOTS_PER_INCH = (13.0, 6.8), 150
 LEVELS = 7
 """About as many contour lines are drawn."""
 COLOURS = "cividis"
-FAILS, LOST, OPEN = "////", "xxx", "..."
-"""Hatching of cells that fail, that cannot be reached, and of which nothing is proven."""
+DARK = 0.55
+"""Share of the scale of colours below which black lines cannot be seen."""
+THIN, BOLD = 0.8, 3.2
+"""Widths of lines, in points."""
 TITLE_WIDTH = 110
-PLAIN = {"text.parse_math": False, "hatch.linewidth": 0.7, "font.size": 10.0}
+STYLE: dict[Any, float] = {"text.parse_math": False, "hatch.linewidth": 0.8, "font.size": 10.0}
 """Names are shown as they are written, dollar signs too."""
 
 
@@ -49,16 +51,26 @@ MEASURED = _Panel(
     "measured at the middle of each cell",
     lambda cell: cell.least_mm,
     lambda cell: cell.room_mm,
-    lambda value: f"{gap(value)} mm",
+    gap,
     "nearer than required",
 )
 PROVEN = _Panel(
-    "proven: no setting of the cell is nearer than this",
+    "proven: no setting of the cell is nearer",
     lambda cell: cell.proven_mm,
     lambda cell: cell.proven_room_mm,
-    lambda value: f"{figure(below(value))} mm",
+    lambda value: figure(below(value)),
     "not proven to keep what is required",
 )
+
+
+@dataclass(frozen=True, slots=True)
+class _Mark:
+    """Cells that are hatched, and what that says."""
+
+    label: str
+    hatch: str
+    ground: Colour | None
+    cells: Sequence[MapCell]
 
 
 def draw_map(record: MapRecord, path: Path) -> None:
@@ -68,97 +80,213 @@ def draw_map(record: MapRecord, path: Path) -> None:
     from matplotlib.figure import Figure
 
     data = BytesIO()
-    with mpl.rc_context(PLAIN):
+    with mpl.rc_context(STYLE):
         sheet = Figure(figsize=INCHES, dpi=DOTS_PER_INCH, layout="constrained")
         FigureCanvasAgg(sheet)
-        if len(record.counts) == 1:
-            handles = _curve(sheet, record)
-        else:
-            handles = _fields(sheet, record)
-        sheet.suptitle(fill(_title(record), TITLE_WIDTH), fontsize=13)
-        sheet.legend(handles=handles, loc="outside lower center", ncols=3, frameon=False)
+        handles = _curves(sheet, record) if len(record.counts) == 1 else _fields(sheet, record)
+        held = f"; held: {setting(record.held, record.drives)}" if record.held else ""
+        title = f"{record.machine.name}: least clearance of {subject(record)}{held}"
+        sheet.suptitle(f"{fill(title, TITLE_WIDTH)}\n{required_text(record)}", fontsize=12)
+        legend = {str(handle.get_label()): handle for handle in handles}
+        sheet.legend(handles=list(legend.values()), loc="outside lower center", ncols=4, frameon=False)
         sheet.savefig(data, format="png")
     write_whole(path, data.getvalue())
 
 
-def _title(record: MapRecord) -> str:
-    held = f"; held: {setting(record.held, record.drives)}" if record.held else ""
-    return f"{record.machine.name}: least clearance of {subject(record)}{held}"
-
-
 def _fields(sheet: Figure, record: MapRecord) -> list[Artist]:
-    """Two panels over two drives with one scale of colours; gives what the legend explains."""
+    """Two panels over two drives, with one scale of colours and lines; gives what the legend explains."""
+    from matplotlib.cm import ScalarMappable
     from matplotlib.colors import Normalize
 
-    panels = sheet.subplots(1, 2, sharex=True, sharey=True)
-    values = [_grid(record, panel.value) for panel in (MEASURED, PROVEN)]
-    every = np.concatenate([grid[np.isfinite(grid)] for grid in values])
-    low, high = (float(every.min()), float(every.max())) if len(every) else (0.0, 1.0)
-    norm = Normalize(low, high if high > low else low + 1.0)
-    handles: dict[str, Artist] = {}
-    for axes, panel, grid in zip(panels, (MEASURED, PROVEN), values, strict=True):
-        handles |= _field(axes, record, panel, grid, norm)
-    bar = sheet.colorbar(panels[0].collections[0], ax=panels, shrink=0.85, pad=0.01)
-    bar.set_label("mm")
-    return list(handles.values())
-
-
-def _field(axes: Axes, record: MapRecord, panel: _Panel, grid: Floats, norm: Normalize) -> dict[str, Artist]:
-    """One panel over two drives: colours, contour lines, hatching, and the place of the least."""
-    edges = [_edges(record, name) for name in record.counts]
-    axes.pcolormesh(*edges, grid.T, cmap=COLOURS, norm=norm)
-    axes.set_facecolor(_shade(WHITE))
-    for name, write in zip(record.counts, (axes.set_xlabel, axes.set_ylabel), strict=True):
-        write(_axis(record, name))
-    axes.set_title(panel.title, fontsize=11)
-    handles = _hatch(axes, record, panel)
-    _contours(axes, record, grid)
-    handles |= _required_line(axes, record, panel)
-    cell = _lowest(record, panel)
-    if cell is not None:
-        handles |= _dot(axes, record, panel, cell, [cell.at[name] for name in record.counts])
+    places = sheet.subplots(1, 2, sharex=True, sharey=True)
+    low, high = _ends(np.concatenate([_values(record, panel.value) for panel in (MEASURED, PROVEN)]))
+    norm = Normalize(low, max(high, low + 1e-3))
+    handles: list[Artist] = []
+    for axes, panel in zip(places, (MEASURED, PROVEN), strict=True):
+        handles += _field(axes, record, panel, norm)
+        axes.label_outer()
+    sheet.colorbar(ScalarMappable(norm, COLOURS), ax=places, shrink=0.9, pad=0.01).set_label("mm")
     return handles
 
 
-def _contours(axes: Axes, record: MapRecord, grid: Floats) -> None:
+def _field(axes: Axes, record: MapRecord, panel: _Panel, norm: Normalize) -> Iterator[Artist]:
+    """One panel over two drives: colours, contour lines, hatched cells, and a dot where it is least."""
+    across, up = record.counts
+    grid = _values(record, panel.value).reshape(tuple(record.counts.values()))
+    axes.pcolormesh(_edges(record, across), _edges(record, up), grid.T, cmap=COLOURS, norm=norm)
+    axes.set(xlabel=_axis(record, across), ylabel=_axis(record, up))
+    axes.set_title(panel.title, fontsize=11)
+    for mark in _marks(record, panel):
+        _hatch(axes, record, panel, mark, norm)
+        yield _sample(mark)
+    yield from _lines(axes, record, panel, grid, norm)
+    cell = record.lowest(panel.value)
+    if cell is not None:
+        yield _dot(axes, record, panel, cell, (cell.at[across], cell.at[up]))
+
+
+def _hatch(axes: Axes, record: MapRecord, panel: _Panel, mark: _Mark, norm: Normalize) -> None:
+    """Hatch the cells of a mark: in white where their colour is dark."""
+    from matplotlib.collections import PatchCollection
+    from matplotlib.patches import Rectangle
+
+    (across, wide), (up, high) = ((name, _width(record, name)) for name in record.counts)
+    for shade in (WHITE, BLACK):
+        boxes = [
+            Rectangle((cell.at[across] - wide / 2, cell.at[up] - high / 2), wide, high)
+            for cell in mark.cells
+            if (shade is WHITE) == (mark.ground is None and float(norm(panel.value(cell) or 0.0)) < DARK)
+        ]
+        ground = _shade(mark.ground) if mark.ground else "none"
+        axes.add_collection(
+            PatchCollection(boxes, hatch=mark.hatch, edgecolor=_shade(shade), linewidth=0.0, facecolor=ground)
+        )
+
+
+def _lines(axes: Axes, record: MapRecord, panel: _Panel, grid: Floats, norm: Normalize) -> Iterator[Artist]:
+    """Contour lines in mm, and in bold the line beyond which something is nearer than it must be."""
+    from matplotlib.lines import Line2D
     from matplotlib.patheffects import withStroke
     from matplotlib.ticker import MaxNLocator
 
-    known = grid[np.isfinite(grid)]
-    if min(grid.shape) < 2 or not len(known) or np.ptp(known) < 1e-3:
+    if min(grid.shape) < 2:
         return
-    levels = MaxNLocator(LEVELS).tick_values(float(known.min()), float(known.max()))
-    levels = levels[(levels > known.min()) & (levels < known.max())]
     centres = [_centres(record, name) for name in record.counts]
-    lines = axes.contour(*centres, np.ma.masked_invalid(grid.T), levels=levels, colors="black", linewidths=0.8)
-    for text in axes.clabel(lines, fmt=lambda level: f"{short(level, 3)} mm", fontsize=8):
-        text.set_path_effects([withStroke(linewidth=2.5, foreground="white")])
+    steps = MaxNLocator(LEVELS).tick_values(float(norm.vmin or 0.0), float(norm.vmax or 0.0))
+    levels = [level for level in steps if _crosses(grid, level)]
+    if levels:
+        lines = axes.contour(*centres, np.ma.masked_invalid(grid.T), levels, colors="black", linewidths=THIN)
+        for text in axes.clabel(lines, fmt=lambda level: f"{short(level, 3)} mm", fontsize=8):
+            text.set_path_effects([withStroke(linewidth=2.5, foreground="white")])
+    room = _values(record, panel.room).reshape(grid.shape)
+    if _crosses(room, 0.0):
+        for shade, width in ((WHITE, 1.8 * BOLD), (VERMILION, BOLD)):
+            axes.contour(*centres, np.ma.masked_invalid(room.T), [0.0], colors=[_shade(shade)], linewidths=width)
+        yield Line2D([], [], color=_shade(VERMILION), linewidth=BOLD, label=required_text(record))
 
 
-def _required_line(axes: Axes, record: MapRecord, panel: _Panel) -> dict[str, Artist]:
-    """The bold line on one side of which something is nearer than it must be."""
+def _curves(sheet: Figure, record: MapRecord) -> list[Artist]:
+    """Both figures over one drive; gives what the legend explains."""
     from matplotlib.lines import Line2D
 
-    room = _grid(record, panel.room)
-    known = room[np.isfinite(room)]
-    if min(room.shape) >= 2 and len(known) and known.min() < 0 < known.max():
-        centres = [_centres(record, name) for name in record.counts]
-        line = np.ma.masked_invalid(room.T)
-        axes.contour(*centres, line, levels=[0.0], colors=[_shade(WHITE)], linewidths=5.5)
-        axes.contour(*centres, line, levels=[0.0], colors=[_shade(VERMILION)], linewidths=3.2)
-        return {"required": Line2D([], [], color=_shade(VERMILION), linewidth=3.2, label=required_text(record))}
-    return {}
-
-
-def _hatch(axes: Axes, record: MapRecord, panel: _Panel) -> dict[str, Artist]:
-    """Mark cells that fail, cannot be reached or are not proven; the kinds that there are, for the legend."""
-    from matplotlib.collections import PatchCollection
-    from matplotlib.patches import Patch, Rectangle
-
-    edges = [_edges(record, name) for name in record.counts] if len(record.counts) == 2 else []
-    handles: dict[str, Artist] = {}
-    for kind, (label, sign, cells) in _kinds(record, panel).items():
-        if not cells:
-            continue
-        ...
+    axes = sheet.subplots()
+    (name,) = record.counts
+    centres, edges = _centres(record, name), _edges(record, name)
+    handles: list[Artist] = []
+    for mark in _marks(record, MEASURED):
+        for cell in mark.cells:
+            half = _width(record, name) / 2
+            axes.axvspan(
+                cell.at[name] - half,
+                cell.at[name] + half,
+                facecolor=_shade(mark.ground) if mark.ground else "none",
+                edgecolor=_shade(DARK_GREY),
+                hatch=mark.hatch,
+                linewidth=0.0,
+            )
+        handles.append(_sample(mark))
+    handles += axes.plot(centres, _values(record, MEASURED.value), "o-", ms=3, color=_shade(BLUE), label=MEASURED.title)
+    proven = _values(record, PROVEN.value)
+    axes.stairs(proven, edges, baseline=None, color=_shade(BLACK), linewidth=1.4)
+    handles.append(Line2D([], [], color=_shade(BLACK), linewidth=1.4, label=PROVEN.title))
+    if record.required_mm is not None:
+        line = axes.axhline(record.required_mm, color=_shade(VERMILION), linewidth=BOLD, zorder=1.5)
+        line.set_label(required_text(record))
+        handles.append(line)
+    axes.set(xlabel=_axis(record, name), ylabel="clearance, mm", xlim=(edges[0], edges[-1]))
+    axes.set_ylim(bottom=0.0)
+    axes.grid(color=_shade(LIGHT_GREY))
+    axes.set_axisbelow(True)
+    least = record.least
+    if least is not None:
+        handles.append(_dot(axes, record, MEASURED, least, (least.at[name], least.least_mm or 0.0)))
     return handles
+
+
+def _marks(record: MapRecord, panel: _Panel) -> Iterator[_Mark]:
+    """What is hatched in a panel, where there is any."""
+    lost = [cell for cell in record.cells if not cell.reached]
+    bare = [cell for cell in record.cells if cell.reached and panel.value(cell) is None]
+    fails = [
+        cell
+        for cell in record.cells
+        if panel.value(cell) is not None and ((panel.room(cell) or 0.0) < 0 or not panel.value(cell))
+    ]
+    for mark in (
+        _Mark(panel.fails, "//" if panel is MEASURED else "\\\\", None, fails),
+        _Mark("cannot be reached", "xx", LIGHT_GREY, lost),
+        _Mark("nothing proven", "..", WHITE, bare),
+    ):
+        if mark.cells:
+            yield mark
+
+
+def _sample(mark: _Mark) -> Artist:
+    """The mark as the legend shows it."""
+    from matplotlib.patches import Patch
+
+    ground = _shade(mark.ground or WHITE)
+    return Patch(facecolor=ground, edgecolor=_shade(BLACK), hatch=2 * mark.hatch, linewidth=0.5, label=mark.label)
+
+
+def _dot(axes: Axes, record: MapRecord, panel: _Panel, cell: MapCell, at: tuple[float, float]) -> Artist:
+    """A dot where a panel is least, with its length and setting beside it, towards the middle of the panel."""
+    (dot,) = axes.plot(*at, "o", ms=9, mfc=_shade(WHITE), mec=_shade(BLACK), mew=2.0, label="least", zorder=5)
+    dot.set_clip_on(False)
+    at_least = {name: cell.at[name] for name in record.counts}
+    text = f"{panel.told(panel.value(cell) or 0.0)} mm\n{setting(at_least, record.drives)}"
+    middle = [sum(axes.get_xlim()) / 2, sum(axes.get_ylim()) / 2]
+    left, low = at[0] < middle[0], at[1] < middle[1]
+    axes.annotate(
+        text,
+        at,
+        xytext=(14 if left else -14, 14 if low else -14),
+        textcoords="offset points",
+        ha="left" if left else "right",
+        va="bottom" if low else "top",
+        bbox={"boxstyle": "round,pad=0.3", "facecolor": "white", "edgecolor": "black", "alpha": 0.9},
+        arrowprops={"arrowstyle": "-"},
+        zorder=6,
+    )
+    return dot
+
+
+def _values(record: MapRecord, of: Callable[[MapCell], float | None]) -> Floats:
+    """A figure of all cells (N,), nan where there is none."""
+    return np.array([np.nan if (value := of(cell)) is None else value for cell in record.cells], dtype=np.float64)
+
+
+def _ends(values: Floats) -> tuple[float, float]:
+    known = values[np.isfinite(values)]
+    return (float(known.min()), float(known.max())) if len(known) else (0.0, 0.0)
+
+
+def _crosses(values: Floats, level: float) -> bool:
+    """Whether ``level`` lies between the values, clear of both ends."""
+    low, high = _ends(values)
+    return low + 1e-6 < level < high - 1e-6
+
+
+def _width(record: MapRecord, name: str) -> float:
+    drive = record.drives[name]
+    return (drive.to - drive.from_) / record.counts[name]
+
+
+def _edges(record: MapRecord, name: str) -> Floats:
+    drive = record.drives[name]
+    return np.linspace(drive.from_, drive.to, record.counts[name] + 1)
+
+
+def _centres(record: MapRecord, name: str) -> Floats:
+    edges = _edges(record, name)
+    return np.asarray((edges[:-1] + edges[1:]) / 2)
+
+
+def _axis(record: MapRecord, name: str) -> str:
+    unit = record.drives[name].unit
+    return f"{name}, {'degrees' if unit == 'deg' else unit}"
+
+
+def _shade(colour: Colour) -> tuple[float, float, float]:
+    red, green, blue = colour
+    return red / 255, green / 255, blue / 255

@@ -3,12 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import groupby
 
 from assembly.record import JointEntry, NotCheckedEntry, PairEntry, Record
 from assembly.report.blocks import Block, Heading, Line, Table, Tone
 from assembly.report.headline import headline
-from assembly.report.words import below, count, figure, gap, moved_parts, part, setting, short, signed, unit_sign
+from assembly.report.words import (
+    below,
+    count,
+    figure,
+    gap,
+    moved_parts,
+    part,
+    setting,
+    short,
+    signed,
+    told_findings,
+    unit_sign,
+)
 
 NEAREST_SHOWN = 12
 """Rows of the table of pairs, unless more of them fail or are open."""
@@ -133,9 +144,24 @@ def not_checked_blocks(pairs: tuple[NotCheckedEntry, ...]) -> Iterator[Block]:
         yield Heading("Not checked: no pair; all were looked at")
         return
     yield Heading(f"Not checked: {count(len(pairs), 'pair')}")
-    ordered = sorted(pairs, key=lambda pair: pair.reason)
-    for reason, group in groupby(ordered, key=lambda pair: pair.reason):
-        yield Line(f"{', '.join(f'{pair.a} – {pair.b}' for pair in group)}: {reason}", indent=1)
+    for reason, names in _by_reason(pairs).items():
+        yield Line(f"{reason}: {', '.join(names)}", indent=1)
+
+
+def _by_reason(pairs: tuple[NotCheckedEntry, ...]) -> dict[str, list[str]]:
+    """Pairs under their reasons; reasons that differ in their last word only, a joint's name, are told as one."""
+    stems: dict[str, set[str]] = {}
+    for pair in pairs:
+        stems.setdefault(pair.reason.rpartition(" ")[0], set()).add(pair.reason)
+    told: dict[str, list[str]] = {}
+    for pair in pairs:
+        stem, _, last = pair.reason.rpartition(" ")
+        names = f"{pair.a} – {pair.b}"
+        if stem and len(stems[stem]) > 1:
+            told.setdefault(stem, []).append(f"{names} ({last})")
+        else:
+            told.setdefault(pair.reason, []).append(names)
+    return told
 
 
 def _seats(record: Record) -> Iterator[Block]:
@@ -151,8 +177,7 @@ def _notes(record: Record) -> Iterator[Block]:
         yield from (Line(text, indent=1) for text in moved_parts(record.assembled))
     if record.findings or record.freedoms:
         yield Heading("Worth knowing")
-        for finding in record.findings:
-            yield Line(f"{finding.about}: {finding.message}{' (repaired)' * (finding.kind == 'repaired')}", indent=1)
+        yield from (Line(text, indent=1) for text in told_findings(record.findings))
         for freedom in record.freedoms:
             yield Line(f"{' with '.join(freedom.parts)} {freedom.what}; it {freedom.held}", indent=1)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 
-from assembly.record import DriveEntry, MovedEntry, Point, Settings
+from assembly.record import DriveEntry, FindingEntry, MovedEntry, Point, Settings
 
 MINUS = "−"
 SMALLEST_SHARE = 0.15
@@ -104,3 +104,13 @@ def moved_parts(entries: Iterable[MovedEntry]) -> Iterator[str]:
         groups.setdefault(shift, []).append(entry.part)
     for shift, parts in groups.items():
         yield f"{', '.join(parts)}: {shift}"
+
+
+def told_findings(findings: Iterable[FindingEntry]) -> Iterator[str]:
+    """Each finding as a sentence; places of which the same is said share it."""
+    groups: dict[str, list[str]] = {}
+    for finding in findings:
+        said = f"{finding.message}{' (repaired)' if finding.kind == 'repaired' else ''}"
+        groups.setdefault(said, []).append(finding.about)
+    for said, places in groups.items():
+        yield f"{', '.join(places)}: {said}"

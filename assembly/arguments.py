@@ -1,0 +1,39 @@
+"""Values of the command line that click does not know by itself."""
+
+from __future__ import annotations
+
+from math import isfinite
+
+import click
+
+DECIMAL_COMMA = "write a number with a point, such as --set tilt=12.5"
+
+
+class Positive(click.ParamType[float]):
+    """A finite number above zero."""
+
+    name = "number"
+
+    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        try:
+            number = float(str(value))
+        except ValueError:
+            number = float("nan")
+        if not (isfinite(number) and number > 0):
+            self.fail(f"{value} is not a number above 0", param, ctx)
+        return number
+
+
+class NameValue(click.ParamType[tuple[str, float]]):
+    """``NAME=VALUE`` for one drive."""
+
+    name = "name=value"
+
+    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> tuple[str, float]:
+        if isinstance(value, tuple):
+            return value
+        name, _, number = str(value).partition("=")
+        try:
+            return name.strip(), float(number)
+        except ValueError:
+            self.fail(f"{value!r} is not NAME=VALUE; {DECIMAL_COMMA}", param, ctx)

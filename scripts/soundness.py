@@ -1,0 +1,82 @@
+"""Try to break the proof: dense random settings of the demos and of random machines against what the sweep proved.
+
+    python3 scripts/soundness.py [--settings 2000] [--machines 200] [--seed 0] [--no-demos] [--close-in]
+
+``--settings`` are spread over all machines. Prints a table, one line per machine, then every violation; exit status
+1 where there is one. Needs the environment of ``scripts/test.py``.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+REPOSITORY = Path(__file__).resolve().parent.parent
+sys.path.insert(0, str(REPOSITORY / "tests"))
+
+import proof_attack  # noqa: E402 - lies beside the tests
+import random_machines  # noqa: E402
+
+from assembly.clearance.outcome import Effort  # noqa: E402
+from assembly.model.machine import Machine  # noqa: E402
+from assembly.model.reader import read_machine  # noqa: E402
+
+COLUMNS = (
+    ("machine", "{0.machine:28.28}"),
+    ("pairs", "{0.pairs:5}"),
+    ("clear", "{0.clear:5}"),
+    ("cells", "{0.cells:6}"),
+    ("settings", "{0.settings:8}"),
+    ("distances", "{0.distances:9}"),
+    ("by brute force", "{0.brute:14}"),
+    ("out of reach", "{0.out_of_reach:12}"),
+    ("given up %", "{1:10.3f}"),
+    ("slimmest mm", "{0.slimmest:11.6f}"),
+    ("travel used", "{0.fullest:11.3f}"),
+)
+"""Slimmest: how far the nearest pose stayed above what was proven. Travel used: largest share of any travel bound."""
+
+
+def main() -> int:
+    """Attack every machine; 1 where a claim did not hold."""
+    asked = _arguments()
+    demos = [] if asked.no_demos else sorted((REPOSITORY / "meshes").glob("*/*.toml"))
+    each = max(24, asked.settings // max(1, asked.machines + len(demos)))
+    effort = Effort(bracket_mm=0.5, bracket_share=0.05, decide_only=not asked.close_in)
+    print("  ".join(title for title, _ in COLUMNS) + "  violations  seconds")
+    violations = 0
+    for seed, machine in _machines(demos, asked.machines, asked.seed):
+        start = time.monotonic()
+        report = proof_attack.attack(machine, each, seed, effort)
+        cells = (shape.format(report, 100 * report.given_up_share) for _, shape in COLUMNS)
+        line = "  ".join(text.rjust(len(title)) for text, (title, _) in zip(cells, COLUMNS, strict=True))
+        print(f"{line}  {len(report.violations):10}  {time.monotonic() - start:7.1f}", flush=True)
+        for violation in report.violations:
+            print(f"    {violation}", flush=True)
+        violations += len(report.violations)
+    print(f"{violations} violations" if violations else "no violation")
+    return 1 if violations else 0
+
+
+def _arguments() -> argparse.Namespace:
+    parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n", maxsplit=1)[0])
+    parser.add_argument("--settings", type=int, default=2000, help="settings to try, spread over all machines")
+    parser.add_argument("--machines", type=int, default=200, help="random machines")
+    parser.add_argument("--seed", type=int, default=0, help="number of the first random machine")
+    parser.add_argument("--no-demos", action="store_true", help="random machines only")
+    parser.add_argument("--close-in", action="store_true", help="also close in on the nearest pairs (much longer)")
+    return parser.parse_args()
+
+
+def _machines(demos: list[Path], count: int, seed: int) -> Iterator[tuple[int, Machine]]:
+    for path in demos:
+        yield seed, read_machine(path)
+    for number in range(seed, seed + count):
+        yield number, random_machines.random_machine(number)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
