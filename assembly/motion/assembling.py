@@ -7,7 +7,7 @@ import numpy as np
 from assembly.errors import AssemblyError, Fault, InputError
 from assembly.geometry.mesh import Floats
 from assembly.model.machine import Machine
-from assembly.motion.bodies import Bodies, gather_bodies, loop_through
+from assembly.motion.bodies import Bodies, gather_bodies, loop_through, moving_joints
 from assembly.motion.freedoms import IdleRoll, Mobility, Unset, find_idle_rolls, find_unset, mobility
 from assembly.motion.joint_rows import joint_equations, with_rolls_held
 from assembly.motion.mechanism import Mechanism
@@ -21,9 +21,8 @@ REDUNDANT_RESIDUAL = 1e-6
 
 def assemble(machine: Machine) -> Mechanism:
     """Put ``machine`` together at rest. Raises AssemblyError: an open loop, or a freedom nothing sets."""
-    if not machine.drives:
-        hint = "declare a drive that turns or slides a joint, such as `[drives.swing]` with `turns` and `range`"
-        raise InputError(Fault("no drive moves anything", place="drives", file=machine.file, hint=hint))
+    if not moving_joints(machine):
+        raise _nothing_moves(machine)
     bodies = gather_bodies(machine)
     joints = joint_equations(machine, bodies)
     rest = np.zeros((1, len(machine.drives)))
@@ -35,6 +34,8 @@ def assemble(machine: Machine) -> Mechanism:
     unset = find_unset(equations, home)
     if unset:
         raise AssemblyError(*(_unset_fault(bodies, freedom) for freedom in unset))
+    if not machine.drives:
+        raise _nothing_moves(machine)
     jacobian = equations.jacobian(home)[0]
     is_joint = np.arange(len(equations.owners)) < _joint_rows(joints)
     chosen = choose_rows(equations, jacobian, ~is_joint)
@@ -98,3 +99,8 @@ def _unset_fault(bodies: Bodies, freedom: Unset) -> Fault:
         f"at rest the machine stands at a dead centre: {names} can start to move two ways",
         hint="draw the machine at another setting, away from the dead centre",
     )
+
+
+def _nothing_moves(machine: Machine) -> InputError:
+    hint = "declare a drive that turns or slides a joint, such as `[drives.swing]` with `turns` and `range`"
+    return InputError(Fault("no drive moves anything", place="drives", file=machine.file, hint=hint))
