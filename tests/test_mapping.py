@@ -211,6 +211,16 @@ def test_the_least_of_all_pairs_is_that_of_measuring_every_pair(seed):
     assert np.isinf(made.field.found[0, ~reached]).all()
 
 
+def test_far_pairs_are_bounded_without_a_second_measurement():
+    text = slider(low=-2.0, high=4.0).replace("[0, 30, 0]", "[0, 130, 0]").replace("[0, 35, 20]", "[0, 135, 20]")
+    made = mapped(text, cells=2)
+    least = 110 - made.field.settings[:, 0] - 1.5  # closed form, at the upper end of each cell
+    assert made.field.found[0] == pytest.approx(least + 1.5)
+    assert (made.field.proven[0] <= least).all()
+    assert (made.field.proven[0] >= 0.9 * made.field.found[0]).all()
+    assert made.queries <= 4
+
+
 def test_half_the_travel_is_found_to_be_too_little():
     machine = read(slider(high=8.0))
 
@@ -224,16 +234,16 @@ def test_half_the_travel_is_found_to_be_too_little():
 
 
 def test_cells_out_of_reach_are_marked_and_one_is_told_with_its_loop():
-    made = mapped(trammel(low=-130.0, high=20.0), cells=15)
+    made = mapped(trammel(low=-110.0, high=10.0), cells=12)
     record = map_record(made)
     for cell in record.cells:
         assert cell.reached == (abs(cell.at["push"]) < 100)  # closed form: the rod is 100 mm long
         assert (cell.least_mm is None) == (not cell.reached)
-        assert cell.reached or cell.proven_mm is None
-    assert record.unreached == 3
+        assert (cell.proven_mm is None) == (abs(cell.at["push"]) + 5 >= 100)  # nothing is proven up to the dead centre
+    assert record.unreached == 1
     assert record.fails
     assert record.proven_mm is None
-    assert record.lost.at == {"push": -125.0}
+    assert record.lost.at == {"push": -105.0}
     assert set(record.lost.loop) == {"low_guide", "high_guide", "low_ball", "high_ball"}
     assert record.lost.miss_mm > 1
 

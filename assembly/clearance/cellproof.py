@@ -19,7 +19,7 @@ from assembly.clearance.queries import Job
 from assembly.clearance.survey import DISTANCE, Flags, Near, SweptBoxes, batches
 from assembly.geometry.mesh import Floats
 
-SLACK_MM, SLACK_SHARE = 0.5, 0.1
+SLACK_MM, SLACK_SHARE = 0.5, 0.02
 """A bound is loose where it lies below what was found in its cell by more than the larger of the two."""
 
 
@@ -157,6 +157,7 @@ class CellProof:
 
 
 def _lower(table: Floats, index: Ids, values: Floats) -> None:
-    """Lower the columns ``index`` of ``table`` (2, N) to ``values``; a column named twice takes the smaller."""
-    for row, own in zip(table, values, strict=True):
-        np.minimum.at(row, index, own)
+    """Lower the columns ``index`` of ``table`` (2, N) to ``values``; one named twice takes the smaller, nan stays."""
+    with np.errstate(invalid="ignore"):
+        for row, own in zip(table, values, strict=True):
+            np.minimum.at(row, index, own)

@@ -44,7 +44,7 @@ def hull_corners(mesh: Mesh) -> Floats:
     """Corners (k, 3) of the convex hull; all vertices where the solid is flat or the hull cannot be made."""
     used = mesh.vertices[np.unique(mesh.faces)]
     try:
-        return used[ConvexHull(used).vertices]
+        return np.asarray(used[ConvexHull(used).vertices])
     except QhullError:
         return used
 

@@ -158,6 +158,7 @@ def _lines(axes: Axes, record: MapRecord, panel: _Panel, grid: Floats, norm: Nor
         lines = axes.contour(*centres, np.ma.masked_invalid(grid.T), levels, colors="black", linewidths=THIN)
         for text in axes.clabel(lines, fmt=lambda level: f"{short(level, 3)} mm", fontsize=8):
             text.set_path_effects([withStroke(linewidth=2.5, foreground="white")])
+        lines.set_path_effects([withStroke(linewidth=2.5 * THIN, foreground="white", alpha=0.6)])
     room = _values(record, panel.room).reshape(grid.shape)
     if _crosses(room, 0.0):
         for shade, width in ((WHITE, 1.8 * BOLD), (VERMILION, BOLD)):
@@ -230,13 +231,13 @@ def _sample(mark: _Mark) -> Artist:
 
 
 def _dot(axes: Axes, record: MapRecord, panel: _Panel, cell: MapCell, at: tuple[float, float]) -> Artist:
-    """A dot where a panel is least, with its length and setting beside it, towards the middle of the panel."""
+    """A dot where a panel is least, with its length and setting beside it: towards the middle, above a curve."""
     (dot,) = axes.plot(*at, "o", ms=9, mfc=_shade(WHITE), mec=_shade(BLACK), mew=2.0, label="least", zorder=5)
     dot.set_clip_on(False)
     at_least = {name: cell.at[name] for name in record.counts}
     text = f"{panel.told(panel.value(cell) or 0.0)} mm\n{setting(at_least, record.drives)}"
     middle = [sum(axes.get_xlim()) / 2, sum(axes.get_ylim()) / 2]
-    left, low = at[0] < middle[0], at[1] < middle[1]
+    left, low = at[0] < middle[0], at[1] < middle[1] or len(record.counts) == 1
     axes.annotate(
         text,
         at,

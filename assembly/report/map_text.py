@@ -78,13 +78,11 @@ def _proven(record: MapRecord) -> Iterator[Block]:
 
 
 def _too_near(record: MapRecord) -> Iterator[Block]:
-    if record.failing:
-        worst = min(record.failing, key=lambda cell: cell.room_mm or 0.0)
-        short_by = (
-            f"; {figure(-(worst.room_mm or 0.0))} mm are missing at {_at(record, worst)}" if worst.room_mm else ""
-        )
+    worst = record.lowest(lambda cell: cell.room_mm)
+    if record.failing and worst is not None:
+        missing = f"; {figure(-below(worst.room_mm))} mm are missing at {_at(record, worst)}" if worst.room_mm else ""
         cells = f"{len(record.failing)} of {count(len(record.cells), 'cell')}"
-        yield Line(f"Below what is required in {cells}{short_by}.", Tone.BAD)
+        yield Line(f"Below what is required in {cells}{missing}.", Tone.BAD)
 
 
 def _unreached(record: MapRecord) -> Iterator[Block]:

@@ -1,0 +1,64 @@
+"""``swingroom map`` as a builder types it: files, words, exit status."""
+
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+from small_machines import slider, trammel
+
+from assembly.cli import ExitStatus, commands, main
+
+
+@pytest.fixture
+def folder(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def run(text, *more):
+    Path("rig.toml").write_text(text, encoding="utf-8")
+    return CliRunner().invoke(
+        commands, ["map", "rig.toml", "--cells", "4", "--cores", "1", *more], standalone_mode=False
+    )
+
+
+def test_a_map_with_nothing_too_near_says_where_its_files_lie(folder):
+    done = run(slider(high=8.0))
+    assert done.return_value == ExitStatus.CLEAR
+    assert "Least: base and sledge, 3.62 mm at push +6.38 mm." in done.stdout  # 10 - 6.375, never rounded up
+    assert "`swingroom sweep rig.toml` proves every pair over the whole range" in done.stdout
+    assert done.stdout.endswith("table:   results/rig/map.csv\npicture: results/rig/map.png\n")
+    assert {file.name for file in (folder / "results" / "rig").iterdir()} == {"map.csv", "map.png"}
+    assert done.stderr.splitlines() == ["assemble", "map"]
+
+
+@pytest.mark.parametrize(
+    "text", [slider(high=8.0, required=5.0), trammel(low=-120.0, high=-0.0)], ids=["too near", "out of reach"]
+)
+def test_what_is_too_near_or_out_of_reach_is_status_1(folder, text):
+    assert run(text, "--out", "here").return_value == ExitStatus.FAILS
+    assert (folder / "here" / "map.csv").is_file()
+
+
+def test_a_pair_is_mapped_by_steps_into_files_of_its_own(folder):
+    done = run(slider(), "--pair", "lug", "base", "--step", "push=2", "--out", "here")
+    assert done.return_value == ExitStatus.CLEAR
+    assert "in 7 cells" in done.stdout  # 13 mm in steps of 2 mm at most
+    assert len((folder / "here" / "map_lug_base.csv").read_text(encoding="utf-8").splitlines()) == 1 + 7
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (("--pair", "bse", "lug"), "there is no part `bse`; the nearest of the parts is `base`"),
+        (("--set", "push=1", "--set", "push=2"), "drive `push` is set twice"),
+        (("--set", "push=1,5"), "write a number with a point"),
+        (("--cells", "0"), "0 is not in the range"),
+    ],
+)
+def test_wrong_arguments_are_status_2_in_one_line(folder, capsys, arguments, told):
+    (folder / "rig.toml").write_text(slider(), encoding="utf-8")
+    assert main(["map", "rig.toml", *arguments]) == ExitStatus.INPUT
+    (line,) = capsys.readouterr().err.splitlines()
+    assert told in line
+    assert not (folder / "results" / "rig" / "map.csv").exists()
