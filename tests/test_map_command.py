@@ -33,7 +33,7 @@ def test_a_map_with_nothing_too_near_says_where_its_files_lie(folder):
 
 
 @pytest.mark.parametrize(
-    "text", [slider(high=8.0, required=5.0), trammel(low=-120.0, high=-0.0)], ids=["too near", "out of reach"]
+    "text", [slider(high=8.0, required=5.0), trammel(low=-120.0, high=0.0)], ids=["too near", "out of reach"]
 )
 def test_what_is_too_near_or_out_of_reach_is_status_1(folder, text):
     assert run(text, "--out", "here").return_value == ExitStatus.FAILS
