@@ -104,7 +104,8 @@ def gather_pairs(machine: Machine, bodies: Bodies) -> Pairs:
             not_checked.append(NotChecked(a, b, reason or ""))
         else:
             checked.append(pair)
-    return Pairs(tuple(checked), tuple(not_checked), solids)
+    used = {trim for pair in checked for trim in (pair.trim_a, pair.trim_b)}
+    return Pairs(tuple(checked), tuple(not_checked), {trim: solids[trim] for trim in solids if trim in used})
 
 
 def trimmed(part: Part, trim: Trim) -> Solid:
