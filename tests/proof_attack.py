@@ -5,34 +5,29 @@ are told to be out of reach. Poses are followed from rest for every setting by i
 sample of them by brute force.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import product
-from typing import Any
-from unittest import mock
 
 import numpy as np
 from linkage_machines import Floats
-from numpy.typing import NDArray
 from oracles import brute_force
+from watched_sweep import Flags, Swept, from_rest, swept
 
-from assembly.clearance import sweep as sweeping
-from assembly.clearance.cells import Cells, Ids
-from assembly.clearance.distance import Probe, nearest, swallowed
-from assembly.clearance.outcome import Effort, PairResult, SweepResult, Verdict
-from assembly.clearance.outline import Outline, outline_of
-from assembly.clearance.pairs import Pairs, Trim, gather_pairs
+from assembly.clearance.distance import swallowed
+from assembly.clearance.outcome import Effort, PairResult, Verdict
+from assembly.clearance.outline import Outline
+from assembly.clearance.pairs import Trim
 from assembly.model.machine import JointKind, Machine
-from assembly.motion.assembling import assemble
 from assembly.motion.mechanism import Mechanism, Solved
 from assembly.motion.rows import Posture
 from assembly.motion.solver import MANY, follow, solve
 from assembly.motion.travel import travel
 
-Flags = NDArray[np.bool_]
-
 ROUNDING = 1e-6
 """mm by which a measured distance may differ from itself on another way."""
+LEAST_MISS = 1e-5
+"""mm by which a loop may miss, as far as being reached or not is concerned."""
 SAME_PLACE = 1e-5
 """mm, rad: two postures of one setting may differ by no more."""
 WAY_POINTS = 17
@@ -71,58 +66,6 @@ class Report:
     violations: list[Violation] = field(default_factory=list)
 
 
-@dataclass(frozen=True, eq=False)
-class Swept:
-    """A finished sweep with its inner state: the cells it made and those it gave up."""
-
-    mechanism: Mechanism
-    pairs: Pairs
-    result: SweepResult
-    cells: Cells
-    lost: Ids
-    probes: Mapping[Trim, tuple[Probe, ...]]
-    """Each solid as a whole, then its shapes one by one."""
-    outlines: Mapping[Trim, Outline]
-
-    def whole(self, pair: PairResult) -> tuple[Probe, Probe]:
-        """Both solids."""
-        return self.probes[pair.pair.trim_a][0], self.probes[pair.pair.trim_b][0]
-
-    def measured(self, pair: PairResult, frames: Sequence[Floats]) -> tuple[float, float]:
-        """Distance at one posture, and the least that it can be with the surface errors of the shapes taken off."""
-        shapes = product(self.probes[pair.pair.trim_a][1:], self.probes[pair.pair.trim_b][1:])
-        found = [
-            (nearest(a, b, *frames).distance, a.solid.mesh.surface_error + b.solid.mesh.surface_error)
-            for a, b in shapes
-        ]
-        return min(distance for distance, _ in found), min(distance - error for distance, error in found)
-
-    def given_up(self, settings: Floats) -> Flags:
-        """Whether each setting lies in a cell that was given up."""
-        motion = self.cells.motion
-        away = np.abs(settings[:, None] - motion.settings[self.lost]) - motion.half[self.lost]
-        return (away <= 1e-9).all(axis=-1).any(axis=-1)
-
-
-def swept(machine: Machine, effort: Effort) -> Swept:
-    """The sweep of ``machine``, without overlaps and first contacts, which prove nothing and take long."""
-    mechanism = assemble(machine)
-    pairs = gather_pairs(machine, mechanism.bodies)
-    caught: list[Any] = []
-    run = sweeping._Sweep.run
-
-    def watched(state: Any) -> SweepResult:
-        caught.append(state)
-        state._show_strikes = lambda found: None
-        return run(state)
-
-    with mock.patch.object(sweeping._Sweep, "run", watched):
-        result = sweeping.sweep(mechanism, pairs, effort, lambda *_: None)
-    probes = {trim: tuple(map(Probe, (solid, *solid.pieces()))) for trim, solid in pairs.solids.items()}
-    outlines = {trim: outline_of(solid.mesh) for trim, solid in pairs.solids.items()}
-    return Swept(mechanism, pairs, result, caught[0].cells, caught[0].given_up, probes, outlines)
-
-
 def attack(machine: Machine, settings: int, seed: int, effort: Effort, brute: int = 4) -> Report:
     """Sweep ``machine`` and try to break what was proven with about ``settings`` settings."""
     random = np.random.default_rng(seed)
@@ -143,16 +86,6 @@ def attack(machine: Machine, settings: int, seed: int, effort: Effort, brute: in
     return report
 
 
-def from_rest(mechanism: Mechanism, settings: Floats) -> Solved:
-    """Postures of the settings, each followed from rest by itself and not by way of a lattice."""
-    blocks = [solve(mechanism, settings[k : k + MANY - 1]) for k in range(0, len(settings), MANY - 1)]
-    return Solved(
-        settings,
-        Posture(*(np.concatenate([getattr(s.posture, name) for s in blocks]) for name in ("centres", "rotations"))),
-        *(np.concatenate([getattr(s, name) for s in blocks]) for name in ("reached", "share", "residual")),
-    )
-
-
 def samples(random: np.random.Generator, run: Swept, count: int) -> Floats:
     """Corners, edges, the inside, and the neighbourhood of every pair's least."""
     drives = run.mechanism.machine.drives.values()
@@ -171,8 +104,9 @@ def samples(random: np.random.Generator, run: Swept, count: int) -> Floats:
 
 
 def _unannounced(run: Swept, solved: Solved, lost: Flags) -> Iterator[Violation]:
-    """Settings that cannot be reached lie in cells that were given up."""
-    for row in np.flatnonzero(~solved.reached & ~lost):
+    """Settings that cannot be reached lie in cells that were given up; a miss that no ruler shows is none."""
+    missing = (solved.share < 1) | (solved.residual > LEAST_MISS)
+    for row in np.flatnonzero(~solved.reached & missing & ~lost):
         yield Violation(
             "out of reach, not told",
             run.mechanism.machine.name,
@@ -239,7 +173,7 @@ def _attack_pair(
     checked = set(random.choice(len(solved.settings), size=min(brute, len(solved.settings)), replace=False).tolist())
     for row in np.flatnonzero(solved.reached):
         at, frames = _setting(solved, row), (places[0][row], places[1][row])
-        distance, room = run.measured(pair, frames)
+        distance, room = run.measured(pair, frames, proven)
         report.distances += 1
         if row in checked:
             report.brute += 1

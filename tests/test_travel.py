@@ -4,92 +4,24 @@ A cell's centre and width are drawn at random. Balls of random size are laid abo
 other body, and followed to many settings of the cell: none of their points may go farther than the bound.
 """
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
-from functools import cached_property
+from dataclasses import replace
 
 import front_ends
 import known_linkages as known
 import numpy as np
 import pytest
-from linkage_machines import GROUND, ORIGIN, X, Y, Z, machine, move, pin, turns
+from linkage_machines import move
+from motion_cells import CASES, CELLS, Cells, open_chain, random_cells, seen_from
 from oracles import linkages
 
-from assembly.model.machine import Machine
 from assembly.motion.assembling import assemble
-from assembly.motion.mechanism import Mechanism, Solved
+from assembly.motion.cell_motion import bound_motion
+from assembly.motion.mechanism import Solved
 from assembly.motion.rows import Posture
 from assembly.motion.solver import follow, solve
-from assembly.motion.travel import CellMotion, bound_motion, residual_travel, travel
+from assembly.motion.travel import residual_travel, travel
 
-CELLS, SETTINGS, BALLS = 20, 30, 12
-
-
-def open_chain():
-    """Three pins square to each other, one after another, each with its own drive."""
-    joints = [
-        pin("base", GROUND, "arm", ORIGIN, Z),
-        pin("elbow", "arm", "forearm", (150, 20, 0), Y),
-        pin("wrist", "forearm", "hand", (240, 30, 15), X),
-    ]
-    return machine(joints, turns(base=1), turns(elbow=1), turns(wrist=1))
-
-
-@dataclass(frozen=True)
-class Case:
-    """A machine, how far its drives may go either way, and the widest half-width of a cell."""
-
-    make: Callable[[], Machine]
-    reach: tuple[float, ...]
-    widest: tuple[float, ...]
-
-
-CASES = {
-    "four-bar": Case(known.four_bar, (170,), (8,)),
-    "rod between crossed cranks": Case(known.rod_between_cranks, (35,), (8,)),
-    "double wishbones with tie rods": Case(front_ends.front_end, (25, 30), (4, 5)),
-    "slider-crank": Case(lambda: known.slider_crank(40, 120, -20, 60), (170,), (10,)),
-    "Bennett": Case(lambda: known.bennett(90), (60,), (5,)),
-    "open chain": Case(open_chain, (90, 90, 90), (4, 4, 4)),
-    "three drives": Case(lambda: front_ends.front_end(bump=True), (15, 25, 8), (3, 5, 2)),
-}
-
-
-@dataclass(frozen=True, eq=False)
-class Cells:
-    """Random cells of one machine, their bounds, and where the machine stands at settings inside them."""
-
-    mechanism: Mechanism
-    motion: CellMotion
-    inside: tuple[np.ndarray, Solved]
-    """Number of each setting's cell, and the postures there."""
-
-    @cached_property
-    def used(self) -> np.ndarray:
-        """How much of its bound each pair of bodies used up at worst (pairs, cells)."""
-        return used_shares(self, 4)
-
-
-def random_cells(case: Case, seed: int) -> Cells:
-    rng = np.random.default_rng(seed)
-    mechanism = assemble(case.make())
-    reach, widest = np.array(case.reach), np.array(case.widest)
-    centres = rng.uniform(-1, 1, (CELLS, len(reach))) * reach
-    half = widest * 10 ** rng.uniform(-1.5, 0, (CELLS, 1))
-    centre = solve(mechanism, centres)
-    motion = bound_motion(mechanism, centre, half)
-    cells = np.repeat(np.flatnonzero(motion.certified), SETTINGS)
-    share = rng.uniform(-1, 1, (len(cells), len(reach)))
-    share[::3] = np.sign(share[::3])
-    return Cells(mechanism, motion, (cells, follow(mechanism, centre, cells, centres[cells] + share * half[cells])))
-
-
-def seen_from(posture: Posture, body: int, other: int, points: np.ndarray, centres: np.ndarray) -> np.ndarray:
-    """Points (k, 3) of ``body`` at rest as they stand in ``other`` (N, k, 3)."""
-    world = posture.centres[:, body, None] + np.einsum(
-        "nij,kj->nki", posture.rotations[:, body], points - centres[body]
-    )
-    return np.einsum("nji,nkj->nki", posture.rotations[:, other], world - posture.centres[:, other, None])
+BALLS = 12
 
 
 def used_shares(cells: Cells, seed: int) -> np.ndarray:
@@ -118,19 +50,25 @@ def cells(request):
     return random_cells(request.param, 3)
 
 
-def test_no_point_goes_farther_than_the_bound_at_any_setting_of_a_cell(cells):
+@pytest.fixture(scope="module")
+def used(cells):
+    """How much of its bound each pair of bodies used up at worst (pairs, cells)."""
+    return used_shares(cells, 4)
+
+
+def test_no_point_goes_farther_than_the_bound_at_any_setting_of_a_cell(cells, used):
     assert cells.motion.certified.sum() > CELLS / 2
     assert cells.inside[1].reached.all()
-    assert cells.used.max() <= 1 + 1e-9
+    assert used.max() <= 1 + 1e-9
 
 
-def test_half_the_bound_would_be_too_little(cells):
-    assert cells.used.max() > 0.5
+def test_half_the_bound_would_be_too_little(cells, used):
+    assert used.max() > 0.5
 
 
-def test_bound_is_nearly_used_up_where_cells_are_narrow(cells):
+def test_bound_is_nearly_used_up_where_cells_are_narrow(cells, used):
     narrow = cells.motion.certified & (cells.motion.half[:, 0] < 0.3 * cells.motion.half[:, 0].max())
-    assert np.median(cells.used.max(axis=0)[narrow]) > 0.6
+    assert np.median(used.max(axis=0)[narrow]) > 0.6
 
 
 def test_every_setting_of_a_certified_cell_follows_from_rest_to_the_same_posture(cells):

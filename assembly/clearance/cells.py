@@ -12,9 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Floats
+from assembly.motion.cell_motion import CellMotion, bound_motion
 from assembly.motion.mechanism import Mechanism, Solved
 from assembly.motion.solver import follow, retried_from_rest, solve
-from assembly.motion.travel import CellMotion, bound_motion
 
 SMALLEST = 3.0**-7
 """Share of a drive's range: a cell this small that cannot be proven is given up."""

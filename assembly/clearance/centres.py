@@ -13,7 +13,8 @@ from dataclasses import replace
 import numpy as np
 
 from assembly.clearance.cells import Ids
-from assembly.clearance.search import TOLERANCE, PieceSearch
+from assembly.clearance.distance import QUERY_TOLERANCE
+from assembly.clearance.search import PieceSearch
 from assembly.clearance.survey import Boxes, Flags, Near, Survey, batches
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import inverse_rigid
@@ -60,7 +61,7 @@ class Centres:
             near = [one for one in some if self._open(one).any()]
             self._measure(near, anchor)
             for one in near:
-                known, shift = self.known[one.solids][anchor], self._shift(one.piece, anchor) + TOLERANCE
+                known, shift = self.known[one.solids][anchor], self._shift(one.piece, anchor) + QUERY_TOLERANCE
                 bound = np.fmax(one.bound, known - shift)
                 self._ceiling = np.fmin(self._ceiling, self.survey.figures(known + shift, one.number))
                 self.bounds[one.solids] = bound

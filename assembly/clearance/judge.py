@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from assembly.clearance.cells import Cells
+from assembly.clearance.distance import QUERY_TOLERANCE
 from assembly.clearance.outcome import PairResult, Setting, Terms, Verdict
-from assembly.clearance.search import TOLERANCE, PairSearch
+from assembly.clearance.search import PairSearch
 from assembly.geometry.mesh import Floats
 from assembly.motion.travel import residual_travel
 
@@ -41,7 +42,7 @@ def _verdict(search: PairSearch, proven: float | None, stopped: str) -> tuple[Ve
     if stopped:
         return Verdict.UNDECIDED, stopped
     error = max((piece.surface_error for piece in search.pieces), default=0.0)
-    if search.least - error < required + TOLERANCE:
+    if search.least - error < required + QUERY_TOLERANCE:
         return Verdict.UNDECIDED, f"the facets stand off the true surfaces by up to {error:.3f} mm; draw finer"
     return Verdict.UNDECIDED, "the range was cut as fine as it goes"
 
@@ -54,10 +55,10 @@ def _terms(search: PairSearch, cells: Cells) -> Terms:
     motion = cells.motion.take(np.array([cell]))
     arm = float(np.ptp(piece.a.outline.points, axis=0).max() + np.ptp(piece.b.outline.points, axis=0).max())
     residual = float(residual_travel(motion, piece.a.body, piece.b.body, arm)[0])
-    travel = float(piece.travel(motion, cells.mechanism.bodies.centres)[0]) - residual
-    distance = piece.known.get(int(cells.centre_of[cell]), np.nan)
+    distance, bound = float(piece.found_at(cells, np.array([cell]))[0, 0]), float(bounds[row])
     if np.isnan(distance):
-        distance = float(bounds[row]) + travel + residual + piece.errors
+        distance = bound + float(piece.travel(motion, cells.mechanism.bodies.centres)[0]) + piece.errors
+    travel = distance - bound - residual - piece.errors
     return Terms(
         at=_setting(cells.motion.settings[cell]),
         half=_setting(cells.motion.half[cell]),
@@ -65,7 +66,7 @@ def _terms(search: PairSearch, cells: Cells) -> Terms:
         travel=travel,
         residual=residual,
         surface_error=piece.surface_error,
-        query_tolerance=TOLERANCE,
+        query_tolerance=QUERY_TOLERANCE,
     )
 
 

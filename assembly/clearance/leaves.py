@@ -9,10 +9,10 @@ from numpy.typing import NDArray
 
 from assembly.clearance.cells import Ids
 from assembly.geometry.mesh import Floats
+from assembly.motion.cell_motion import CellMotion, bound_motion
 from assembly.motion.mechanism import Mechanism, Solved
 from assembly.motion.rows import joined_postures
 from assembly.motion.solver import solve
-from assembly.motion.travel import CellMotion, bound_motion
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -52,13 +52,13 @@ class Opening:
         places = self._a_from_b[rows] if len(rows) else np.zeros((0, 4, 4))
         return rows, Job(self.piece.a.solid, self.piece.b.solid, places)
 
-    def take_in(self, rows: Row, distances: Floats) -> None:
-        """Use distances measured at the centres of ``rows`` for every cell in doubt."""
+    def take_in(self, rows: Row, found: Floats) -> None:
+        """Use distances and directions (n, 4) found at the centres of ``rows`` for every cell in doubt."""
         if not len(rows):
             return
-        self._measured[rows] = True
+        self._measured[rows], distances = True, found[:, 0]
+        self.piece.known.update(zip(self._numbers[rows].tolist(), found, strict=True))
         for row, distance in zip(rows.tolist(), distances.tolist(), strict=True):
-            self.piece.known[int(self._numbers[row])] = distance
             doubt = np.flatnonzero(self.bounds[self._low] < self.target)
             loss = self._moved(doubt, row) + self._far[doubt] + self.piece.errors
             at = self._low[doubt]

@@ -8,6 +8,7 @@ import numpy as np
 from scipy.spatial import ConvexHull, QhullError
 
 from assembly.geometry.mesh import Floats, Mesh
+from assembly.motion.approach import Cloud
 
 MOST_BALLS = 24
 
@@ -23,9 +24,25 @@ class Outline:
     radii: Floats
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Side:
+    """A solid that is searched: its number on the bench, its part, its body, the balls that hold it, and its hull."""
+
+    solid: int
+    part: str
+    body: int
+    outline: Outline
+    hull: Cloud
+    surface_error: float
+
+
 def outline_of(mesh: Mesh) -> Outline:
-    """Balls that hold the hull's corners: the corners themselves where they are few."""
-    corners = hull_corners(mesh)
+    """Balls that hold the corners of the solid's hull."""
+    return outline_round(hull_corners(mesh))
+
+
+def outline_round(corners: Floats) -> Outline:
+    """Balls that hold ``corners`` (k, 3) mm: the corners themselves where they are few."""
     if len(corners) <= MOST_BALLS:
         return Outline(corners, np.zeros(len(corners)))
     centres = [int(np.argmax(np.linalg.norm(corners - corners.mean(axis=0), axis=1)))]

@@ -10,6 +10,7 @@ import pickle
 import signal
 import sys
 import tempfile
+import threading
 import time
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor
@@ -54,14 +55,20 @@ class Bench:
         self._store = store
         if executor is not None:
             store.write_bytes(pickle.dumps(tuple(solids)))
+            # Workers that are forked from this thread find the solids ready.
+            _KEPT.keep(str(store), self.probes)
 
     def measure(self, jobs: Sequence[Job]) -> list[Floats]:
         """Distances (N,) mm for each job, in the order of the jobs whatever the number of workers."""
+        return [found[:, 0] for found in self.look(jobs)]
+
+    def look(self, jobs: Sequence[Job]) -> list[Floats]:
+        """(N, 4) for each job: distance in mm, and the direction from a to b in which it was found, as a sees it."""
         self.queries += sum(len(job) for job in jobs)
         if self.executor is None:
-            distances, seconds = _measure(self.probes, jobs)
+            found, seconds = _measure(self.probes, jobs)
             self.seconds += seconds
-            return distances
+            return found
         pieces = [
             (index, Job(job.a, job.b, job.a_from_b[start : start + CHUNK]))
             for index, job in enumerate(jobs)
@@ -75,7 +82,7 @@ class Bench:
             self.seconds += seconds
             for (index, _), own in zip(bundle, measured, strict=True):
                 parts[index].append(own)
-        return [np.concatenate(part) if part else np.zeros(0) for part in parts]
+        return [np.concatenate(part) if part else np.zeros((0, 4)) for part in parts]
 
 
 @contextmanager
@@ -88,6 +95,7 @@ def bench(solids: Sequence[Solid], cores: int, executor: Executor | None = None)
         try:
             yield Bench(solids, Path(folder) / "solids.pickle", executor or own)
         finally:
+            _KEPT.keep("", ())
             if own is not None:
                 own.shutdown(wait=True, cancel_futures=True)
 
@@ -111,21 +119,36 @@ def _bundles(pieces: list[tuple[int, Job]]) -> list[list[tuple[int, Job]]]:
 
 
 def _measure(probes: Sequence[Probe], jobs: Sequence[Job]) -> tuple[list[Floats], float]:
-    """Distances of each job, and the seconds it took."""
+    """Distance and direction (N, 4) of each job, and the seconds it took."""
     began, still = time.perf_counter(), np.eye(4)
-    distances = [
-        np.array([nearest(probes[job.a], probes[job.b], still, place).distance for place in job.a_from_b])
-        for job in jobs
-    ]
-    return distances, time.perf_counter() - began
+    found = []
+    for job in jobs:
+        own = np.zeros((len(job), 4))
+        for row, place in zip(own, job.a_from_b, strict=True):
+            near = nearest(probes[job.a], probes[job.b], still, place)
+            row[0], row[1:] = near.distance, near.point_b - near.point_a
+        lengths = np.linalg.norm(own[:, 1:], axis=1, keepdims=True)
+        own[:, 1:] = np.where(own[:, :1] > 0, own[:, 1:] / np.maximum(lengths, 1e-300), 0.0)
+        found.append(own)
+    return found, time.perf_counter() - began
 
 
-_KEPT: dict[str, list[Probe]] = {}
+class _Kept(threading.local):
+    """What a thread of a worker has made ready; threads share nothing, for a query moves the solids it asks about."""
+
+    store: str = ""
+    probes: Sequence[Probe] = ()
+
+    def keep(self, store: str, probes: Sequence[Probe]) -> None:
+        """Keep ``probes`` of the solids in the file ``store`` in the place of any others."""
+        self.store, self.probes = store, probes
+
+
+_KEPT = _Kept()
 
 
 def _measure_there(store: str, bundle: list[tuple[int, Job]]) -> tuple[list[Floats], float]:
-    """On a worker: the distances of a bundle; the solids are read the first time they are asked for."""
-    if store not in _KEPT:
-        _KEPT.clear()
-        _KEPT[store] = [Probe(solid) for solid in pickle.loads(Path(store).read_bytes())]  # noqa: S301 - our own file
-    return _measure(_KEPT[store], [job for _, job in bundle])
+    """On a worker: what a bundle asks; the solids are read the first time they are asked for."""
+    if store != _KEPT.store:
+        _KEPT.keep(store, [Probe(solid) for solid in pickle.loads(Path(store).read_bytes())])  # noqa: S301 - our own file
+    return _measure(_KEPT.probes, [job for _, job in bundle])

@@ -4,8 +4,9 @@ For every cell and every setting in it
 
     distance >= distance at the centre - travel - surface error of both - query tolerance,
 
-where ``travel`` (motion.travel) already holds the solver's residual. The lowest bound of all leaves is the
-proven clearance. Cells with too low a bound are cut into thirds until it is high enough for the question.
+where ``travel`` (motion.travel) already holds the solver's residual; ``facing`` gives a second bound, the sharper one
+where parts move along their gap. The lowest bound of all leaves is the proven clearance. Cells with too low a bound
+are cut into thirds until it is high enough for the question.
 
 A pair is searched piece by piece, a shape of the one part against a shape of the other: most pieces are far
 apart at once, and near ones travel less than their whole parts do.
@@ -19,28 +20,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembly.clearance.cells import Cells, Ids
-from assembly.clearance.outline import Outline, box_gaps, boxes
+from assembly.clearance.distance import QUERY_TOLERANCE
+from assembly.clearance.facing import facing_bounds
+from assembly.clearance.outline import Side, box_gaps, boxes
 from assembly.clearance.pairs import CheckedPair
 from assembly.clearance.queries import Job
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import inverse_rigid
-from assembly.motion.travel import CellMotion, travel, travel_by_drive
+from assembly.motion.cell_motion import CellMotion
+from assembly.motion.travel import travel, travel_by_drive
 
-TOLERANCE = 1e-6
-"""mm taken off every measured distance: far above the error of FCL's mesh distance at machine sizes (1e-10)."""
+UNKNOWN = np.array([np.nan, 0.0, 0.0, 0.0])
+"""Distance and direction where nothing was measured."""
 PLACE_DIGITS = 9
 """Decimals to which two places count as one: moves a part of 1 m by less than the tolerance."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Side:
-    """A solid that is searched: its number on the bench, its part, its body and the balls that hold it."""
-
-    solid: int
-    part: str
-    body: int
-    outline: Outline
-    surface_error: float
 
 
 @dataclass(slots=True, eq=False)
@@ -79,8 +72,9 @@ class PieceSearch:
     tiling: tuple[Ids, Floats] = field(default_factory=lambda: (np.zeros(0, dtype=np.intp), np.zeros(0)))
     """Cells that together cover the proven range, and each one's bound; always changed as one, so that a run
     that is stopped at any moment still covers all."""
-    known: dict[int, float] = field(default_factory=dict)
-    """Distance at each cell centre measured so far, by ``Cells.centre_of``."""
+    known: dict[int, Floats] = field(default_factory=dict)
+    """Distance, and direction from a to b as a sees it (4,), at each cell centre measured so far, by its number in
+    ``Cells.centre_of``."""
 
     @property
     def proven(self) -> float:
@@ -95,25 +89,31 @@ class PieceSearch:
     @property
     def errors(self) -> float:
         """What is taken off each measured distance besides travel, mm."""
-        return self.surface_error + TOLERANCE
+        return self.surface_error + QUERY_TOLERANCE
 
-    def prepare(self, cells: Cells, ids: Ids, inherited: Floats, target: float) -> Visit:
-        """Bounds for the cells ``ids`` that need no query, and the query for those that do."""
+    def prepare(self, cells: Cells, ids: Ids, parents: Ids, inherited: Floats, target: float) -> Visit:
+        """Bounds for the cells ``ids``, thirds of ``parents``, that need no query, and the query for those that do."""
         bounds, far = inherited.copy(), np.full(len(ids), np.inf)
-        measured = np.full(len(ids), np.nan)
+        found = self.found_at(cells, ids)
         low = np.flatnonzero(bounds < target)
+        directions = self.found_at(cells, parents[low])[:, 1:]
+        bounds[low] = np.maximum(bounds[low], facing_bounds(self.a, self.b, cells, ids[low], directions, target))
+        low = low[bounds[low] < target]
         motion = cells.motion.take(ids[low])
         far[low] = self.travel(motion, cells.mechanism.bodies.centres)
         world_from_a = cells.mechanism.world_from_rest(motion.posture, self.a.part)
         world_from_b = cells.mechanism.world_from_rest(motion.posture, self.b.part)
         gaps = box_gaps(boxes(self.a.outline, world_from_a), boxes(self.b.outline, world_from_b))
         bounds[low] = np.maximum(bounds[low], gaps - far[low] - self.errors)
-        measured[low] = [self.known.get(int(centre), np.nan) for centre in cells.centre_of[ids[low]]]
-        ask = np.flatnonzero((bounds[low] < target) & np.isnan(measured[low]) & motion.certified)
+        ask = np.flatnonzero((bounds[low] < target) & np.isnan(found[low, 0]) & motion.certified)
         a_from_b = inverse_rigid(world_from_a[ask]) @ world_from_b[ask]
         places, alike = np.unique(a_from_b.round(PLACE_DIGITS), axis=0, return_inverse=True)
         job = Job(self.a.solid, self.b.solid, places)
-        return Visit(self, ids, bounds, far, measured, low[ask], alike.reshape(-1), job)
+        return Visit(self, ids, target, bounds, far, found, low[ask], alike.reshape(-1), job)
+
+    def found_at(self, cells: Cells, ids: Ids) -> Floats:
+        """Distance and direction (N, 4) at the centres of cells; nan and no direction where not measured."""
+        return np.array([self.known.get(centre, UNKNOWN) for centre in cells.centre_of[ids].tolist()]).reshape(-1, 4)
 
     def lowest(self, target: float, cells: Cells, smallest: float, at_once: int) -> NDArray[np.intp]:
         """Rows of the ``at_once`` lowest leaves below ``target`` that are wider than ``smallest`` (share)."""
@@ -144,24 +144,28 @@ class Visit:
 
     piece: PieceSearch
     ids: Ids
+    target: float
     bounds: Floats
     far: Floats
-    measured: Floats
+    found: Floats
+    """Distance and direction (N, 4) as far as known."""
     unknown: NDArray[np.intp]
     alike: NDArray[np.intp]
     """Which place of the job holds for each unknown cell: cells in which the two stand alike are measured once."""
     job: Job
 
-    def take_in(self, distances: Floats, cells: Cells, replaced: NDArray[np.intp]) -> None:
-        """Sharpen the bounds by the measured distances; the cells take the place of the leaves ``replaced``."""
-        piece, measured, bounds = self.piece, self.measured.copy(), self.bounds.copy()
-        measured[self.unknown] = distances[self.alike]
-        for row in self.unknown.tolist():
-            piece.known[int(cells.centre_of[self.ids[row]])] = float(measured[row])
+    def take_in(self, looked: Floats, cells: Cells, replaced: NDArray[np.intp]) -> None:
+        """Sharpen the bounds by what was measured (n, 4); the cells take the place of the leaves ``replaced``."""
+        piece, found, bounds = self.piece, self.found.copy(), self.bounds.copy()
+        found[self.unknown] = looked[self.alike]
+        piece.known.update(zip(cells.centre_of[self.ids[self.unknown]].tolist(), found[self.unknown], strict=True))
         if len(self.unknown):
-            row = int(self.unknown[np.argmin(measured[self.unknown])])
-            piece.search.found(float(measured[row]), cells.motion.settings[self.ids[row]])
-        looked = np.flatnonzero(~np.isnan(measured))
-        bounds[looked] = np.maximum(bounds[looked], measured[looked] - self.far[looked] - piece.errors)
+            row = int(self.unknown[np.argmin(found[self.unknown, 0])])
+            piece.search.found(float(found[row, 0]), cells.motion.settings[self.ids[row]])
+        known = np.flatnonzero(~np.isnan(found[:, 0]))
+        bounds[known] = np.maximum(bounds[known], found[known, 0] - self.far[known] - piece.errors)
+        low = known[bounds[known] < self.target]
+        facing = facing_bounds(piece.a, piece.b, cells, self.ids[low], found[low, 1:], self.target)
+        bounds[low] = np.maximum(bounds[low], facing)
         leaves, lower = (np.delete(array, replaced) for array in piece.tiling)
         piece.tiling = (np.concatenate([leaves, self.ids]), np.concatenate([lower, bounds]))

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
 from assembly.clearance.cells import Cells, Ids
-from assembly.clearance.outline import box_gaps, boxes, outline_of
+from assembly.clearance.outline import Side, box_gaps, boxes, hull_corners, outline_round
 from assembly.clearance.pairs import Pairs, Solid
-from assembly.clearance.search import PairSearch, PieceSearch, Side
+from assembly.clearance.search import PairSearch, PieceSearch
 from assembly.geometry.mesh import Floats
+from assembly.motion.approach import cloud_of
 from assembly.motion.bodies import GROUND
 from assembly.motion.mechanism import Mechanism
 from assembly.motion.travel import travel
@@ -29,9 +28,7 @@ class Stock:
         self.pieces_of: list[tuple[Side, ...]] = []
         for number, trim in enumerate(trims):
             solid = self.solids[number]
-            error = solid.mesh.surface_error
-            body = mechanism.bodies.body_of[trim.part]
-            wholes[trim] = Side(number, trim.part, body, outline_of(solid.mesh), error)
+            wholes[trim] = _side(number, trim.part, mechanism.bodies.body_of[trim.part], solid)
             self.pieces_of.append(self._pieces(wholes[trim], solid))
         self.searches = [PairSearch(pair, wholes[pair.trim_a], wholes[pair.trim_b]) for pair in pairs.checked]
 
@@ -40,11 +37,14 @@ class Stock:
             return (whole,)
         pieces = []
         for piece in solid.pieces():
-            error = piece.mesh.surface_error
-            side = replace(whole, solid=len(self.solids), outline=outline_of(piece.mesh), surface_error=error)
-            pieces.append(side)
+            pieces.append(_side(len(self.solids), whole.part, whole.body, piece))
             self.solids.append(piece)
         return tuple(pieces)
+
+
+def _side(number: int, part: str, body: int, solid: Solid) -> Side:
+    corners = hull_corners(solid.mesh)
+    return Side(number, part, body, outline_round(corners), cloud_of(corners), solid.mesh.surface_error)
 
 
 class SweptBoxes:

@@ -13,16 +13,17 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from assembly.clearance.outline import Outline, box_gaps, boxes
+from assembly.clearance.outline import Outline, Side, box_gaps, boxes
 from assembly.clearance.queries import Bench, Job
-from assembly.clearance.search import PieceSearch, Side
+from assembly.clearance.search import PieceSearch
 from assembly.clearance.stock import Stock
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import inverse_rigid
 from assembly.motion.bodies import GROUND
+from assembly.motion.cell_motion import CellMotion
 from assembly.motion.mechanism import Mechanism
 from assembly.motion.rows import Posture
-from assembly.motion.travel import CellMotion, travel
+from assembly.motion.travel import travel
 
 DISTANCE, ROOM = 0, 1
 """Rows of the two figures."""

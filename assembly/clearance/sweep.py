@@ -68,10 +68,11 @@ def sweep(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Look:
-    """Cells a piece is to look at, the bounds they inherit, and which of its leaves they take the place of."""
+    """Cells a piece is to look at, those they were cut from, the bounds they inherit, and whose place they take."""
 
     piece: PieceSearch
     ids: Ids
+    parents: Ids
     inherited: Floats
     replaced: NDArray[np.intp]
 
@@ -179,9 +180,9 @@ class _Sweep:
         every = [opening for _, started in openings for opening in started]
         for stride in STRIDES:
             asked = [opening.ask(stride) for opening in every]
-            measured = self.bench.measure([job for _, job in asked])
-            for opening, (rows, _), distances in zip(every, asked, measured, strict=True):
-                opening.take_in(rows, distances)
+            measured = self.bench.look([job for _, job in asked])
+            for opening, (rows, _), found in zip(every, asked, measured, strict=True):
+                opening.take_in(rows, found)
             self.progress("first look", stride, STRIDES[0])
         for search, started in openings:
             for opening in started:
@@ -199,7 +200,7 @@ class _Sweep:
                 rows = piece.lowest(target, self.cells, smallest, at_once)
                 if len(rows):
                     leaves, bounds = piece.tiling
-                    looks.append(Look(piece, leaves[rows], bounds[rows], rows))
+                    looks.append(Look(piece, leaves[rows], leaves[rows], bounds[rows], rows))
                     targets.append(target)
             self._look(self._cut(looks), targets)
             self._check_budget()
@@ -208,12 +209,12 @@ class _Sweep:
 
     def _look(self, looks: Sequence[Look], targets: Sequence[float]) -> None:
         visits = [
-            look.piece.prepare(self.cells, look.ids, look.inherited, target)
+            look.piece.prepare(self.cells, look.ids, look.parents, look.inherited, target)
             for look, target in zip(looks, targets, strict=True)
         ]
-        measured = self.bench.measure([visit.job for visit in visits])
-        for look, visit, distances in zip(looks, visits, measured, strict=True):
-            visit.take_in(distances, self.cells, look.replaced)
+        measured = self.bench.look([visit.job for visit in visits])
+        for look, visit, found in zip(looks, visits, measured, strict=True):
+            visit.take_in(found, self.cells, look.replaced)
 
     def _cut(self, looks: Sequence[Look]) -> list[Look]:
         """The looks at the thirds of the cells of ``looks``; each inherits its parent's bound."""
@@ -223,7 +224,7 @@ class _Sweep:
         thirds = self.cells.split(np.concatenate([look.ids for look in looks]), axes)
         parts = np.split(thirds, np.cumsum([len(look.ids) for look in looks])[:-1])
         return [
-            Look(look.piece, part.reshape(-1), np.repeat(look.inherited, 3), look.replaced)
+            Look(look.piece, part.reshape(-1), np.repeat(look.ids, 3), np.repeat(look.inherited, 3), look.replaced)
             for look, part in zip(looks, parts, strict=True)
         ]
 

@@ -1,0 +1,146 @@
+"""How far anything can move inside a cell of drive settings: the bound that carries the proof between poses.
+
+A cell is a box of settings, centre ``q`` and half-widths ``h``. Write every body's motion away from its
+place at ``q`` as unknowns ``x`` (shift of the centre, rotation vector). The joints hold where
+
+    J x + R(x, δ) = D δ,    |δ| <= h,
+
+with J the derivative at the centre, D what the drives ask, and R what the linear part leaves out. Take
+
+    x = V δ + ½ δᵀH δ + e,    V = J⁻¹ D,    H = -J⁻¹ (curvature of the rows along V),
+
+so that V and H are the exact first and second derivatives of the motion. What is left of R then is of third
+order; each family of rows bounds it in closed form, and
+
+    |e| <= |J⁻¹| (third order(|V| h, ½ |H| hh + |e|) + miss at the centre).
+
+Existence and branch. Let the box |e| <= r have an image, under the right side, of at most κ r with κ < 1. Then no
+solution lies on the border of the box, at any setting of the cell; at the centre the only one inside is ours (with
+no linear part every term is of second degree in e, so a second solution would have to be larger than itself); and
+the map has a fixed point at every setting, joined to ours at the centre by solutions inside the box (Brouwer;
+Leray and Schauder). So a machine that is moved from the centre to any setting of the cell, by any way inside the
+cell, stays in the box: it can be assembled everywhere and cannot leave for another assembly. The box is then
+narrowed by applying the map again: each image of such a box still holds every solution in it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assembly.geometry.mesh import Floats
+from assembly.motion.expansion import (
+    Expansion,
+    RowGroups,
+    applied,
+    by_body,
+    expand,
+    holds_together,
+    lengths_of,
+    reach_of,
+)
+from assembly.motion.mechanism import Mechanism, Solved
+from assembly.motion.rows import Posture, Reach, joined_postures
+
+INSIDE = 0.9
+"""κ above."""
+FIRST_BOX = 3.0
+"""The first box is this many times what the map makes of the box of no size."""
+NARROWINGS = 3
+WIDEST_TURN = 0.7
+"""rad: a cell in which a body may turn farther is split; keeps every angle far from where cosines repeat."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CellMotion:
+    """Bounds on the motion of every body over N cells of settings.
+
+    ``half`` (N, d) half-widths in drive units. Of the motion away from the cell's centre: ``shift_rate`` and
+    ``turn_rate`` (N, B, d, 3) first derivatives in mm and rad per drive unit, ``shift_bend`` and ``turn_bend``
+    (N, B, d, d, 3) second derivatives, and ``shift_rest`` (N, B) mm and ``turn_rest`` (N, B) rad, bounds on what those
+    leave out, the solver's miss included, whose own part is ``shift_residual`` and ``turn_residual``. ``turn``
+    (N, B) rad bounds the first-order turning. ``certified`` (N,): the branch is proven to exist and to be ours in
+    the whole cell; where False, nothing is bounded.
+    """
+
+    settings: Floats
+    half: Floats
+    posture: Posture
+    shift_rate: Floats
+    turn_rate: Floats
+    shift_bend: Floats
+    turn_bend: Floats
+    shift_rest: Floats
+    turn_rest: Floats
+    shift_residual: Floats
+    turn_residual: Floats
+    turn: Floats
+    certified: NDArray[np.bool_]
+
+    def __len__(self) -> int:
+        return len(self.settings)
+
+    def take(self, index: NDArray[np.intp]) -> CellMotion:
+        """The bounds of the cells at ``index``."""
+        arrays = {name: value[index] for name, value in self._arrays().items()}
+        return CellMotion(posture=self.posture.take(index), **arrays)
+
+    def with_more(self, other: CellMotion) -> CellMotion:
+        """The bounds of these cells and of those of ``other`` after them."""
+        theirs = other._arrays()
+        arrays = {name: np.concatenate([value, theirs[name]]) for name, value in self._arrays().items()}
+        return CellMotion(posture=joined_postures(self.posture, other.posture), **arrays)
+
+    def _arrays(self) -> dict[str, Any]:
+        return {name: getattr(self, name) for name in CellMotion.__slots__ if name != "posture"}
+
+
+def bound_motion(mechanism: Mechanism, solved: Solved, half: Floats) -> CellMotion:
+    """Bounds over the cells with centres ``solved`` and half-widths ``half`` (N, d) in drive units."""
+    groups = RowGroups(mechanism)
+    with np.errstate(invalid="ignore", over="ignore"):
+        expansion = expand(mechanism, solved, groups)
+        linear = reach_of(lengths_of(np.abs(expansion.rates) @ half[..., None])[..., 0], expansion.scale)
+        curved = 0.5 * np.einsum("nkij,ni,nj->nk", lengths_of(expansion.bends), half, half)
+
+        def image(rest: Floats) -> Floats:
+            more = reach_of(curved + rest, expansion.scale)
+            higher = mechanism.equations.third_order(solved.posture, linear, more, half)
+            return applied(expansion, groups.longest(higher[:, mechanism.system.chosen]) + expansion.missed)
+
+        rest = FIRST_BOX * image(np.zeros(curved.shape))
+        inside = image(rest)
+        reach = linear + reach_of(curved + rest, expansion.scale)
+        certified = solved.reached & (inside <= INSIDE * rest).all(axis=1) & (reach.turn <= WIDEST_TURN).all(axis=1)
+        certified &= holds_together(expansion, half)
+        for _ in range(NARROWINGS):
+            rest = np.minimum(rest, inside)
+            inside = image(rest)
+    return _cell_motion(solved, half, expansion, np.minimum(rest, inside), linear, certified)
+
+
+def _cell_motion(
+    solved: Solved, half: Floats, expansion: Expansion, rest: Floats, linear: Reach, certified: NDArray[np.bool_]
+) -> CellMotion:
+    scale = expansion.scale
+    shift_rate, turn_rate = by_body(expansion.rates, scale)
+    shift_bend, turn_bend = by_body(expansion.bends, scale)
+    left, missed = reach_of(rest, scale), reach_of(applied(expansion, expansion.missed), scale)
+    return CellMotion(
+        settings=solved.settings,
+        half=half,
+        posture=solved.posture,
+        shift_rate=shift_rate,
+        turn_rate=turn_rate,
+        shift_bend=shift_bend,
+        turn_bend=turn_bend,
+        shift_rest=left.shift,
+        turn_rest=left.turn,
+        shift_residual=missed.shift,
+        turn_residual=missed.turn,
+        turn=linear.turn,
+        certified=certified,
+    )

@@ -1,0 +1,92 @@
+"""A sweep whose inner state is kept, and postures that are followed from rest one by one."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import product
+from typing import Any
+from unittest import mock
+
+import numpy as np
+from linkage_machines import Floats
+from numpy.typing import NDArray
+
+from assembly.clearance import sweep as sweeping
+from assembly.clearance.cells import Cells, Ids
+from assembly.clearance.distance import Probe, nearest
+from assembly.clearance.outcome import Effort, PairResult, SweepResult
+from assembly.clearance.outline import Outline, outline_of
+from assembly.clearance.pairs import Pairs, Trim, gather_pairs
+from assembly.model.machine import Machine
+from assembly.motion.assembling import assemble
+from assembly.motion.mechanism import Mechanism, Solved
+from assembly.motion.rows import Posture
+from assembly.motion.solver import MANY, solve
+
+Flags = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, eq=False)
+class Swept:
+    """A finished sweep with its inner state: the cells it made and those it gave up."""
+
+    mechanism: Mechanism
+    pairs: Pairs
+    result: SweepResult
+    cells: Cells
+    lost: Ids
+    probes: Mapping[Trim, tuple[Probe, ...]]
+    """Each solid as a whole, then its shapes one by one."""
+    outlines: Mapping[Trim, Outline]
+
+    def whole(self, pair: PairResult) -> tuple[Probe, Probe]:
+        """Both solids."""
+        return self.probes[pair.pair.trim_a][0], self.probes[pair.pair.trim_b][0]
+
+    def measured(self, pair: PairResult, frames: Sequence[Floats], proven: float) -> tuple[float, float]:
+        """Distance at one posture, and the least that it can be with surface errors taken off.
+
+        The largest errors are taken off unless that falls short of ``proven``; then shape by shape its own.
+        """
+        a, b = self.whole(pair)
+        distance = nearest(a, b, *frames).distance
+        room = distance - a.solid.mesh.surface_error - b.solid.mesh.surface_error
+        if room >= proven:
+            return distance, room
+        shapes = product(self.probes[pair.pair.trim_a][1:], self.probes[pair.pair.trim_b][1:])
+        errors = ((a, b, a.solid.mesh.surface_error + b.solid.mesh.surface_error) for a, b in shapes)
+        return distance, min(nearest(a, b, *frames).distance - error for a, b, error in errors)
+
+    def given_up(self, settings: Floats) -> Flags:
+        """Whether each setting lies in a cell that was given up."""
+        motion = self.cells.motion
+        away = np.abs(settings[:, None] - motion.settings[self.lost]) - motion.half[self.lost]
+        return (away <= 1e-9).all(axis=-1).any(axis=-1)
+
+
+def swept(machine: Machine, effort: Effort) -> Swept:
+    """The sweep of ``machine``, without overlaps and first contacts, which prove nothing and take long."""
+    mechanism = assemble(machine)
+    pairs = gather_pairs(machine, mechanism.bodies)
+    caught: list[Any] = []
+    run = sweeping._Sweep.run
+
+    def watched(state: Any) -> SweepResult:
+        caught.append(state)
+        state._show_strikes = lambda found: None
+        return run(state)
+
+    with mock.patch.object(sweeping._Sweep, "run", watched):
+        result = sweeping.sweep(mechanism, pairs, effort, lambda *_: None)
+    probes = {trim: tuple(map(Probe, (solid, *solid.pieces()))) for trim, solid in pairs.solids.items()}
+    outlines = {trim: outline_of(solid.mesh) for trim, solid in pairs.solids.items()}
+    return Swept(mechanism, pairs, result, caught[0].cells, caught[0].given_up, probes, outlines)
+
+
+def from_rest(mechanism: Mechanism, settings: Floats) -> Solved:
+    """Postures of the settings, each followed from rest by itself and not by way of a lattice."""
+    blocks = [solve(mechanism, settings[k : k + MANY - 1]) for k in range(0, len(settings), MANY - 1)]
+    return Solved(
+        settings,
+        Posture(*(np.concatenate([getattr(s.posture, name) for s in blocks]) for name in ("centres", "rotations"))),
+        *(np.concatenate([getattr(s, name) for s in blocks]) for name in ("reached", "share", "residual")),
+    )
