@@ -1,13 +1,19 @@
 """Bounds from the gap that two pieces face each other across: sharp where they slide or turn along it.
 
 Between two solids that a plane keeps apart, the distance is no less than the width of the widest slab along any one
-direction. A slab is carried along with one of the two, and the other's hull comes towards it by what
-``motion.approach`` allows. Any direction gives a true bound; the one in which the distance was found gives a sharp one.
+direction. The slab is carried along with a body; the hulls of both solids come towards its middle by what
+``motion.approach`` allows. Any direction and any carrier give a true bound. Sharp ones are the direction in which the
+distance was found, carried by either solid's body or by one that joints put between them: a head that turns on a
+bracket, which turns on a tube, keeps its distance from the tube along a direction that the bracket carries.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 import numpy as np
+from numpy.typing import NDArray
 
 from assembly.clearance.cells import Cells, Ids
 from assembly.clearance.distance import QUERY_TOLERANCE
@@ -16,23 +22,49 @@ from assembly.geometry.mesh import Floats
 from assembly.motion.approach import least_along, lowest
 
 
-def facing_bounds(a: Side, b: Side, cells: Cells, ids: Ids, directions: Floats, target: float) -> Floats:
+@dataclass(frozen=True, slots=True, eq=False)
+class Directions:
+    """From one piece to another: unit vectors (N, 3) as the first sees them, zero where there is none.
+
+    Each was found at the centre of a cell, ``origins`` (N,), which need not be the cell it is used for.
+    """
+
+    origins: Ids
+    vectors: Floats
+
+    def take(self, index: NDArray[np.intp]) -> Directions:
+        """Those at ``index``."""
+        return Directions(self.origins[index], self.vectors[index])
+
+
+def facing_bounds(
+    sides: tuple[Side, Side], carriers: Sequence[int], cells: Cells, ids: Ids, directions: Directions, target: float
+) -> Floats:
     """Bounds (N,) mm on the clearance of two pieces in the cells ``ids``; -inf where none can reach ``target``.
 
-    ``directions`` (N, 3): from a to b, unit, as a sees them at the cells' centres; zero where there is none.
+    ``carriers``: bodies that may carry the slab; from the cell where a direction was found, they carry it too.
     """
     bounds = np.full(len(ids), -np.inf)
-    rows = np.flatnonzero(directions.any(axis=1))
-    if not len(rows):
-        return bounds
-    bodies, errors = cells.mechanism.bodies.centres, a.surface_error + b.surface_error + QUERY_TOLERANCE
-    motion = cells.motion.take(ids[rows])
-    normals = np.einsum("nij,nj->ni", motion.posture.rotations[:, a.body], directions[rows])
-    top = -lowest(motion, a.body, a.hull, -normals, bodies)
-    bottom = lowest(motion, b.body, b.hull, normals, bodies)
-    wide = np.flatnonzero(bottom - top - errors >= target)
-    motion, normals, rows = motion.take(wide), normals[wide], rows[wide]
-    from_a = least_along(motion, b.body, a.body, b.hull, normals, bodies) - top[wide]
-    from_b = bottom[wide] + least_along(motion, a.body, b.body, a.hull, -normals, bodies)
-    bounds[rows] = np.maximum(from_a, from_b) - errors
+    left = np.flatnonzero(directions.vectors.any(axis=1))
+    (a, b), bodies = sides, cells.mechanism.bodies.centres
+    errors = a.surface_error + b.surface_error + QUERY_TOLERANCE
+    for carrier in carriers:
+        if not len(left):
+            break
+        motion, ways = cells.motion.take(ids[left]), _carried(directions.take(left), cells, ids[left], a.body, carrier)
+        still = lowest(motion, b.body, b.hull, ways, bodies) + lowest(motion, a.body, a.hull, -ways, bodies)
+        wide = np.flatnonzero(still - errors >= target)
+        motion, ways = motion.take(wide), ways[wide]
+        gap = least_along(motion, b.body, carrier, b.hull, ways, bodies)
+        gap = gap + least_along(motion, a.body, carrier, a.hull, -ways, bodies) - errors
+        bounds[left[wide]] = np.maximum(bounds[left[wide]], gap)
+        left = left[bounds[left] < target]
     return bounds
+
+
+def _carried(directions: Directions, cells: Cells, ids: Ids, body: int, carrier: int) -> Floats:
+    """The directions (N, 3) that ``body`` saw, in the world at the cells ``ids``, once ``carrier`` has carried them."""
+    rotations = cells.motion.posture.rotations
+    seen = np.einsum("nij,nj->ni", rotations[directions.origins, body], directions.vectors)
+    rest = np.einsum("nji,nj->ni", rotations[directions.origins, carrier], seen)
+    return np.asarray(np.einsum("nij,nj->ni", rotations[ids, carrier], rest))

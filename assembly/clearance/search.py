@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from assembly.clearance.cells import Cells, Ids
 from assembly.clearance.distance import QUERY_TOLERANCE
-from assembly.clearance.facing import facing_bounds
+from assembly.clearance.facing import Directions, facing_bounds
 from assembly.clearance.outline import Side, box_gaps, boxes
 from assembly.clearance.pairs import CheckedPair
 from assembly.clearance.queries import Job
@@ -43,6 +43,8 @@ class PairSearch:
     pair: CheckedPair
     a: Side
     b: Side
+    carriers: tuple[int, ...] = ()
+    """Bodies of the two, and those that joints put between them."""
     least: float = np.inf
     least_at: Floats | None = None
     swallowed: bool = False
@@ -96,8 +98,8 @@ class PieceSearch:
         bounds, far = inherited.copy(), np.full(len(ids), np.inf)
         found = self.found_at(cells, ids)
         low = np.flatnonzero(bounds < target)
-        directions = self.found_at(cells, parents[low])[:, 1:]
-        bounds[low] = np.maximum(bounds[low], facing_bounds(self.a, self.b, cells, ids[low], directions, target))
+        directions = Directions(parents[low], self.found_at(cells, parents[low])[:, 1:])
+        bounds[low] = np.maximum(bounds[low], self.facing(cells, ids[low], directions, target))
         low = low[bounds[low] < target]
         motion = cells.motion.take(ids[low])
         far[low] = self.travel(motion, cells.mechanism.bodies.centres)
@@ -114,6 +116,10 @@ class PieceSearch:
     def found_at(self, cells: Cells, ids: Ids) -> Floats:
         """Distance and direction (N, 4) at the centres of cells; nan and no direction where not measured."""
         return np.array([self.known.get(centre, UNKNOWN) for centre in cells.centre_of[ids].tolist()]).reshape(-1, 4)
+
+    def facing(self, cells: Cells, ids: Ids, directions: Directions, target: float) -> Floats:
+        """Bounds (N,) mm from the gap along ``directions``; -inf where they do not help."""
+        return facing_bounds((self.a, self.b), self.search.carriers, cells, ids, directions, target)
 
     def lowest(self, target: float, cells: Cells, smallest: float, at_once: int) -> NDArray[np.intp]:
         """Rows of the ``at_once`` lowest leaves below ``target`` that are wider than ``smallest`` (share)."""
@@ -165,7 +171,7 @@ class Visit:
         known = np.flatnonzero(~np.isnan(found[:, 0]))
         bounds[known] = np.maximum(bounds[known], found[known, 0] - self.far[known] - piece.errors)
         low = known[bounds[known] < self.target]
-        facing = facing_bounds(piece.a, piece.b, cells, self.ids[low], found[low, 1:], self.target)
+        facing = piece.facing(cells, self.ids[low], Directions(self.ids[low], found[low, 1:]), self.target)
         bounds[low] = np.maximum(bounds[low], facing)
         leaves, lower = (np.delete(array, replaced) for array in piece.tiling)
         piece.tiling = (np.concatenate([leaves, self.ids]), np.concatenate([lower, bounds]))

@@ -10,7 +10,7 @@ from assembly.clearance.pairs import Pairs, Solid
 from assembly.clearance.search import PairSearch, PieceSearch
 from assembly.geometry.mesh import Floats
 from assembly.motion.approach import cloud_of
-from assembly.motion.bodies import GROUND
+from assembly.motion.bodies import GROUND, chains
 from assembly.motion.mechanism import Mechanism
 from assembly.motion.travel import travel
 
@@ -30,7 +30,11 @@ class Stock:
             solid = self.solids[number]
             wholes[trim] = _side(number, trim.part, mechanism.bodies.body_of[trim.part], solid)
             self.pieces_of.append(self._pieces(wholes[trim], solid))
-        self.searches = [PairSearch(pair, wholes[pair.trim_a], wholes[pair.trim_b]) for pair in pairs.checked]
+        between = chains(mechanism.machine, mechanism.bodies)
+        self.searches = []
+        for pair in pairs.checked:
+            a, b = wholes[pair.trim_a], wholes[pair.trim_b]
+            self.searches.append(PairSearch(pair, a, b, between.get((a.body, b.body), (a.body, b.body))))
 
     def _pieces(self, whole: Side, solid: Solid) -> tuple[Side, ...]:
         if len(solid.shapes) == 1:

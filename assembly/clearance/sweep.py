@@ -152,7 +152,7 @@ class _Sweep:
             if rank < NEAREST or search.least < search.pair.required + self.effort.interest_mm
         ]
         polish(self.mechanism, self.bench, near)
-        self._open(near, [search.least for search in near])
+        self._open(near, [self._to_close_in(search.pieces[0])[0] for search in near])
         self._refine("close in", near, self._to_close_in, BRACKET_AT_ONCE)
         polish(self.mechanism, self.bench, near)
 
@@ -163,20 +163,12 @@ class _Sweep:
         return least - max(bracket, 1.5 * piece.errors), SMALLEST_CUT
 
     def _open(self, searches: Sequence[PairSearch], targets: Sequence[float]) -> None:
-        """Go from whole parts to pieces where the whole's bound does not reach the target."""
+        """Look at all cells of those whose bound does not reach the target, piece by piece of their parts."""
         openings: list[tuple[PairSearch, list[Opening]]] = []
         for search, target in zip(searches, targets, strict=True):
-            if search.opened or search.proven >= target:
-                continue
-            coarse = search.pieces[0].tiling[1]
-            sides = product(self.pieces_of[search.a.solid], self.pieces_of[search.b.solid])
-            pieces = [PieceSearch(search, a, b) for a, b in sides]
-            bounds = [np.maximum(coarse, self.swept.gaps(piece)) for piece in pieces]
-            started = [
-                Opening(piece, self.cells, self.roots, bound, target)
-                for piece, bound in zip(pieces, bounds, strict=True)
-            ]
-            openings.append((search, started))
+            if search.proven < target:
+                started = [Opening(piece, self.cells, target) for piece in self._pieces(search)]
+                openings.append((search, started))
         every = [opening for _, started in openings for opening in started]
         for stride in STRIDES:
             asked = [opening.ask(stride) for opening in every]
@@ -186,9 +178,20 @@ class _Sweep:
             self.progress("first look", stride, STRIDES[0])
         for search, started in openings:
             for opening in started:
-                opening.piece.tiling = (self.roots, opening.bounds)
+                opening.piece.tiling = (opening.ids, opening.bounds)
             search.pieces, search.opened = tuple(opening.piece for opening in started), True
         self._check_budget()
+
+    def _pieces(self, search: PairSearch) -> tuple[PieceSearch, ...]:
+        """The pieces of a pair that is opened, or to be opened: those start from the bound of the whole."""
+        if search.opened:
+            return search.pieces
+        coarse = search.pieces[0].tiling[1]
+        sides = product(self.pieces_of[search.a.solid], self.pieces_of[search.b.solid])
+        pieces = tuple(PieceSearch(search, a, b) for a, b in sides)
+        for piece in pieces:
+            piece.tiling = (self.roots, np.maximum(coarse, self.swept.gaps(piece)))
+        return pieces
 
     def _refine(self, stage: str, searches: Sequence[PairSearch], question: Question, at_once: int) -> None:
         """Cut each piece's lowest cells until the question it is asked has its answer."""

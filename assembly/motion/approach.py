@@ -49,6 +49,8 @@ def least_along(motion: CellMotion, body: int, other: int, cloud: Cloud, normals
     ``normals`` (N, 3): unit directions in the world at the cells' centres, carried along by ``other``; the coordinate
     counts from the world's origin at the centre, carried along likewise. -inf where the motion is not certified.
     """
+    if body == other:
+        return lowest(motion, body, cloud, normals, centres)
     chunk = max(1, AT_ONCE // max(1, len(cloud.points)))
     parts = [
         _least_along(motion.take(rows), body, other, cloud, normals[rows], centres)

@@ -71,6 +71,12 @@ def moving_joints(machine: Machine) -> list[Joint]:
     return [joint for joint in machine.joints.values() if joint.kind is not JointKind.RIGID]
 
 
+def chains(machine: Machine, bodies: Bodies) -> dict[tuple[int, int], tuple[int, ...]]:
+    """For every two bodies that joints connect: both, then those between them on the shortest chain of joints."""
+    paths = nx.all_pairs_shortest_path(nx.Graph(_joint_graph(machine, bodies)))
+    return {(first, last): (first, last, *way[1:-1]) for first, ends in paths for last, way in ends.items()}
+
+
 def loop_through(machine: Machine, bodies: Bodies, joint_name: str) -> tuple[str, ...]:
     """Names of the joints of the shortest loop that ``joint_name`` closes; the joint alone where it closes none."""
     graph = _joint_graph(machine, bodies)
