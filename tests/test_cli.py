@@ -429,7 +429,7 @@ def test_interrupt_before_anything_is_known_ends_in_one_line(shop):
 @pytest.mark.skipif(os.name != "posix", reason="signals of a terminal")
 def test_interrupt_of_a_sweep_tells_what_is_decided_and_leaves_no_process(shop):
     shop("slow.toml", trammel() + "[clearance]\nrequired = 43\n")
-    run, told, said = interrupted_at("decide", shop, "sweep", "slow.toml", "--cores", "2", "--no-picture")
+    run, told, said = interrupted_at("first look", shop, "sweep", "slow.toml", "--cores", "2", "--no-picture")
     assert "The run ended early, stopped by hand" in told
     assert run.returncode == ExitStatus.UNDECIDED
     assert "Traceback" not in said

@@ -112,6 +112,14 @@ class Cells:
             motion.settings[ids], motion.posture.take(ids), self.reached[ids], self.share[ids], self.residual[ids]
         )
 
+    def at(self, settings: Floats) -> Solved:
+        """Postures at any ``settings`` (N, d) of the range, each followed from the middle of the nearest first cell."""
+        away = (settings[:, None] - self.motion.settings[self.first]) / self.motion.half[self.first]
+        nearest = self.first[np.abs(away).max(axis=2).argmin(axis=1)]
+        known, start = self.solved(self.first), np.searchsorted(self.first, nearest)
+        followed = follow(self.mechanism, known, start, settings)
+        return retried_from_rest(self.mechanism, followed, self.motion.certified[nearest])
+
     def _reach(self, known: Solved, settings: Floats, start: Ids) -> Solved:
         """Postures at new centres: on from the parent's, or from rest where the parent's could not be assembled."""
         return retried_from_rest(self.mechanism, follow(self.mechanism, known, start, settings), known.reached[start])

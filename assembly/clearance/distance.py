@@ -10,11 +10,12 @@ from dataclasses import dataclass
 
 import fcl
 import numpy as np
+from numpy.typing import NDArray
 
 from assembly.clearance.pairs import Solid
 from assembly.errors import InputError
 from assembly.geometry.inside import contains
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Floats, Mesh
 from assembly.geometry.rotations import inverse_rigid
 from assembly.geometry.shells import components
 
@@ -49,6 +50,8 @@ class Probe:
         self.shells = components(mesh)
         self.marks = np.array([shell.vertices[shell.faces[0, 0]] for shell in self.shells])
         """One vertex of each shell: with no contact, a shell lies wholly inside or wholly outside (shells, 3)."""
+        self.tips = np.array([shell.vertices[_outermost(shell)] for shell in self.shells])
+        """Six vertices of each shell that reach farthest (shells, 6, 3)."""
 
     def place(self, world_from_rest: Floats) -> None:
         """Put the solid where ``world_from_rest`` (4, 4) says."""
@@ -80,6 +83,15 @@ def swallowed(a: Probe, b: Probe, world_from_a: Floats, world_from_b: Floats) ->
     )
 
 
+def _outermost(shell: Mesh) -> NDArray[np.intp]:
+    used = np.unique(shell.faces)
+    corners = shell.vertices[used]
+    return np.asarray(used[np.concatenate([corners.argmin(axis=0), corners.argmax(axis=0)])])
+
+
 def _holds(outer: Probe, inner: Probe, outer_from_inner: Floats) -> bool:
-    marks = inner.marks @ outer_from_inner[:3, :3].T + outer_from_inner[:3, 3]
+    low, high = outer.solid.mesh.bounds
+    tips = inner.tips @ outer_from_inner[:3, :3].T + outer_from_inner[:3, 3]
+    boxed = ((tips >= low) & (tips <= high)).all(axis=(1, 2))
+    marks = inner.marks[boxed] @ outer_from_inner[:3, :3].T + outer_from_inner[:3, 3]
     return bool(contains(outer.solid.mesh, marks).any())

@@ -100,6 +100,8 @@ class Opening:
 def _stands_for_others(piece: PieceSearch, cells: Cells, ids: Ids) -> NDArray[np.bool_]:
     """(N,) one of each set of cells that differ only in drives which do not move the two against each other."""
     moving = cells.mechanism.system.drives_between(piece.a.body, piece.b.body)
+    if moving.all():
+        return np.ones(len(ids), dtype=bool)
     seen = np.concatenate([cells.motion.settings[ids], cells.motion.half[ids]], axis=1)[:, np.tile(moving, 2)]
     first = np.unique(seen.round(9), axis=0, return_index=True)[1] if seen.shape[1] else np.zeros(1, dtype=np.intp)
     chosen = np.zeros(len(ids), dtype=bool)

@@ -73,10 +73,14 @@ def _least_along(motion: CellMotion, body: int, other: int, cloud: Cloud, normal
     turned = motion.posture.rotations[:, body]
     away = cloud.points - cloud.middle
     along = dot(view.middle, normals)[:, None] + np.einsum("nij,ni->nj", turned, normals) @ away.T
+    turn, more = motion.turn[:, other], curl(motion, other) + motion.turn_rest[:, other]
+    # Points that stand farther back than any can fall cannot come to lie in front.
+    farthest = along.min(axis=1) + 1.001 * (view.first + view.second + turn * view.first)
+    front = (along <= farthest[:, None]).any(axis=0)
+    along, away = along[:, front], away[front]
     fall = np.zeros_like(along)
     for value, slope, weight in _terms(motion, other, view, normals):
         fall += weight[:, None] * np.abs(value[:, None] + np.einsum("nij,ni->nj", turned, slope) @ away.T)
-    turn, more = motion.turn[:, other], curl(motion, other) + motion.turn_rest[:, other]
     tipped = more + 0.5 * (turn + more) ** 2
     left = view.third + turn * (view.second + view.third) + tipped * (view.first + view.second + view.third)
     return np.asarray(np.where(motion.certified, (along - ROUNDING * fall).min(axis=1) - ROUNDING * left, -np.inf))
