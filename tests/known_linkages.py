@@ -196,6 +196,15 @@ def parallelogram(*, lean: float = 60.0, third_misplaced: float | None = None) -
     return machine(planar(places), turns(left_foot=1))
 
 
+def coupled_wheels(lean: float = 60.0) -> Machine:
+    """Two wheels, their middles 120 apart, and two rods with balls between their cranks of 50, a quarter turn apart."""
+    middles = {"left": ORIGIN, "right": (120.0, 0.0, 0.0)}
+    joints: list[Joint] = [pin(f"{side}_middle", GROUND, f"{side}_wheel", at) for side, at in middles.items()]
+    for name, angle in (("near_rod", lean), ("far_rod", lean + 90)):
+        joints += rod(name, "left_wheel", "right_wheel", *(polar(50, angle, at) for at in middles.values()))
+    return machine(joints, turns(left_middle=1))
+
+
 def tilting_parallelogram() -> Machine:
     """Two beams pinned at their middles to the frame and two uprights between their ends (REFERENCE_VALUES 1.20)."""
     places = {f"{level}_middle": (GROUND, f"{level}_beam", (0, 0, z)) for level, z in (("low", 200), ("high", 400))}

@@ -43,6 +43,8 @@ CASES = {
     "double wishbones with tie rods": Case(front_ends.front_end, (25, 30), (4, 5)),
     "slider-crank": Case(lambda: known.slider_crank(40, 120, -20, 60), (170,), (10,)),
     "Bennett": Case(lambda: known.bennett(90), (60,), (5,)),
+    "parallelogram with three cranks": Case(lambda: known.parallelogram(lean=90, third_misplaced=0.0), (70,), (6,)),
+    "coupled wheels": Case(known.coupled_wheels, (170,), (6,)),
     "open chain": Case(open_chain, (90, 90, 90), (4, 4, 4)),
     "three drives": Case(lambda: front_ends.front_end(bump=True), (15, 25, 8), (3, 5, 2)),
 }

@@ -15,7 +15,7 @@ from assembly.clearance.distance import Probe, nearest, swallowed
 from assembly.clearance.pairs import gather_pairs
 from assembly.errors import InputError
 from assembly.motion.assembling import assemble
-from assembly.motion.solver import MANY, solve
+from assembly.motion.solver import follow
 from assembly.motion.travel import travel
 from assembly.record import map_record, map_table
 from assembly.studies.mapping import MapWish, lattice_of, map_clearance
@@ -149,8 +149,9 @@ def true_distances(machine, settings):
     moving = [pair for pair in pairs.checked if not pair.still]
     probes = {trim: Probe(solid) for trim, solid in pairs.solids.items()}
     found, errors = np.full((len(moving), len(settings)), np.nan), np.zeros((len(moving), 1))
-    for start in range(0, len(settings), MANY - 1):
-        solved = solve(mechanism, settings[start : start + MANY - 1])
+    for start in range(0, len(settings), 512):
+        stack = settings[start : start + 512]
+        solved = follow(mechanism, mechanism.at_rest, np.zeros(len(stack), dtype=np.intp), stack)
         for k, pair in enumerate(moving):
             a, b = probes[pair.trim_a], probes[pair.trim_b]
             errors[k] = a.solid.mesh.surface_error + b.solid.mesh.surface_error

@@ -81,13 +81,8 @@ def test_pose_is_the_same_whatever_else_is_asked_and_in_whatever_order(make, rea
     assert_same(together, few[:1], solve(mechanism, settings[few[:1]]))
 
 
-JUMPS = pytest.mark.xfail(
-    strict=True, reason="signs of rows chosen at rest hide a passed dead centre where the loop is held too often"
-)
-
-
 # closed form: the top pin stays on the side of the crank ends' line on which it was drawn
-@pytest.mark.parametrize("pins", [False, pytest.param(True, marks=JUMPS)], ids=["ball in the loop", "pins only"])
+@pytest.mark.parametrize("pins", [False, True], ids=["ball in the loop", "pins only"])
 def test_no_setting_is_reached_in_another_assembly(pins):
     near_folded = [(-177.776342, 178.307929), (-97.881928, 97.792366), (-116.192903, 116.084980), (-40, 30), (0, 0)]
     moved = move(five_bar(pins=pins), near_folded)
@@ -95,13 +90,23 @@ def test_no_setting_is_reached_in_another_assembly(pins):
     assert (side * side[-1] > 0).all()
 
 
-@pytest.mark.xfail(strict=True, reason="the way by a lattice passes obstacles that the straight way from rest meets")
 def test_what_is_reached_does_not_depend_on_what_else_is_asked():
     mechanism = assemble(five_bar(pins=False))
     asked = [(-49.587861, -149.758865), (-49.824168, -150.625574), (-47.874652, -143.325765)]
     beside = [*np.tile(asked, (20, 1)), (-59.7, -165.7), (-36.4, -142.5)]
     together = solve(mechanism, np.array([*asked, *beside]))
     assert together.reached[:3].tolist() == solve(mechanism, np.array(asked)).reached.tolist()
+
+
+def test_pose_is_the_same_to_rounding_whatever_was_asked_of_the_mechanism_before():
+    settings = np.random.default_rng(8).uniform(-1, 1, (90, 2)) * (30, 35)
+    fresh, asked = assemble(front_ends.front_end()), assemble(front_ends.front_end())
+    solve(asked, settings[::-1])
+    one_by_one = [solve(asked, setting[None]).posture for setting in settings[:5]]
+    together = solve(fresh, settings).posture
+    for row, alone in enumerate(one_by_one):
+        assert alone.centres[0] == pytest.approx(together.centres[row], abs=1e-11)
+        assert alone.rotations[0] == pytest.approx(together.rotations[row], abs=1e-13)
 
 
 # closed form: the ends of the cranks are 140 apart at most
@@ -136,6 +141,13 @@ def test_locked_linkage_stands_at_rest_and_reaches_nothing_else(make):
     told = unreachable(mechanism, solved, 2)
     assert told.miss_mm > 1e-3
     assert len(told.loop) >= 3
+
+
+# 1.19: the third crank says the same twice but for 4e-7; all cranks turn alike
+def test_rows_that_contradict_by_less_than_what_is_told_are_followed():
+    moved = move(known.parallelogram(third_misplaced=4e-7), [-50, 20, 50])
+    assert 1e-8 < moved.solved.residual.max() < 1e-6
+    assert moved.turn("third_crank") == pytest.approx([-50, 20, 50], abs=1e-5)
 
 
 def test_one_drive_moves_several_joints_by_their_ratios():
@@ -174,7 +186,8 @@ def test_solved_postures_tell_what_they_miss_joint_by_joint():
     assert moved.solved.residual.max() < 1e-6
     misses = moved.mechanism.joint_misses(moved.solved.posture, moved.solved.settings)
     assert set(misses) == {"crank_pin", "knee", "wrist", "rocker_pin"}
-    assert max(misses.values()) == pytest.approx(moved.solved.residual.max(), abs=1e-15)
+    rows = len(moved.mechanism.equations.owners)
+    assert max(misses.values()) <= moved.solved.residual.max() <= np.sqrt(rows) * max(misses.values())
     wrong = moved.mechanism.joint_misses(moved.solved.posture, moved.solved.settings + 1.0)
     assert wrong["crank_pin"] == pytest.approx(np.radians(1) * moved.mechanism.equations.scale, abs=1e-6)
 

@@ -234,19 +234,25 @@ def test_parallelogram_with_a_third_crank_moves_as_one():
     assert moved.turn("coupler") == pytest.approx(0, abs=CLOSED)
 
 
-@pytest.mark.xfail(strict=True, reason="rows chosen at rest say the same twice where the cranks stand upright")
 def test_parallelogram_with_a_third_crank_drawn_low_can_be_raised_to_upright_and_beyond():
     moved = move(known.parallelogram(lean=20, third_misplaced=0.0), [70, 85, 100, 120])
     assert moved.turn("third_crank") == pytest.approx([70, 85, 100, 120], abs=CLOSED)
 
 
-@pytest.mark.xfail(strict=True, reason="rows chosen at rest say the same twice where the linkage is stretched")
 def test_bennett_linkage_turns_all_the_way_round():
     moved = move(known.bennett(60), [120, 150, 220])
     second = moved.turn("second", moved.mechanism.machine.joints["pin_2"].along, "first")
     assert wrapped(second + linkages.bennett_turn(40, 70, 60)) == pytest.approx(
         linkages.bennett_turn(40, 70, [180, 210, 280]), abs=1e-6
     )
+
+
+# closed form: two rods a quarter turn apart keep the wheels in step, each where the other lies flat
+@pytest.mark.parametrize("lean", [10, 60, 100])
+def test_coupled_wheels_turn_together_through_the_dead_centres_of_either_rod(lean):
+    angles = [-300, -100, -65, 30, 110, 125, 170, 300]
+    moved = move(known.coupled_wheels(lean), angles)
+    assert wrapped(moved.turn("right_wheel") - angles) == pytest.approx(0, abs=CLOSED)
 
 
 # 1.20 and 2.15: closed form; the uprights, 400 apart, stand 400 cos(lean) apart square to themselves

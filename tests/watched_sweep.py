@@ -19,8 +19,7 @@ from assembly.clearance.pairs import Pairs, Trim, gather_pairs
 from assembly.model.machine import Machine
 from assembly.motion.assembling import assemble
 from assembly.motion.mechanism import Mechanism, Solved
-from assembly.motion.rows import Posture
-from assembly.motion.solver import MANY, solve
+from assembly.motion.solver import follow
 
 Flags = NDArray[np.bool_]
 
@@ -83,10 +82,5 @@ def swept(machine: Machine, effort: Effort) -> Swept:
 
 
 def from_rest(mechanism: Mechanism, settings: Floats) -> Solved:
-    """Postures of the settings, each followed from rest by itself and not by way of a lattice."""
-    blocks = [solve(mechanism, settings[k : k + MANY - 1]) for k in range(0, len(settings), MANY - 1)]
-    return Solved(
-        settings,
-        Posture(*(np.concatenate([getattr(s.posture, name) for s in blocks]) for name in ("centres", "rotations"))),
-        *(np.concatenate([getattr(s, name) for s in blocks]) for name in ("reached", "share", "residual")),
-    )
+    """Postures of the settings, each followed straight from rest and not by way of a lattice."""
+    return follow(mechanism, mechanism.at_rest, np.zeros(len(settings), dtype=np.intp), settings)

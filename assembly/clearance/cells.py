@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from assembly.geometry.mesh import Floats
 from assembly.motion.cell_motion import CellMotion, bound_motion
 from assembly.motion.mechanism import Mechanism, Solved
-from assembly.motion.solver import follow, retried_from_rest, solve
+from assembly.motion.solver import follow_or_restart, solve
 
 SMALLEST = 3.0**-7
 """Share of a drive's range: a cell this small that cannot be proven is given up."""
@@ -26,7 +26,7 @@ MOST_UNPROVEN = 6000
 MOST_FIRST_CELLS = 4096
 SAMPLED_CELLS = 49
 PROVEN_SHARE = 0.85
-"""Share of the sampled cells that must be proven for a lattice to be fine enough to begin with."""
+"""Share of the sampled cells, of those that can be assembled, that must be proven for a lattice to be fine enough."""
 FINER = 1.25
 """How much finer the next lattice tried is."""
 
@@ -112,17 +112,9 @@ class Cells:
             motion.settings[ids], motion.posture.take(ids), self.reached[ids], self.share[ids], self.residual[ids]
         )
 
-    def at(self, settings: Floats) -> Solved:
-        """Postures at any ``settings`` (N, d) of the range, each followed from the middle of the nearest first cell."""
-        away = (settings[:, None] - self.motion.settings[self.first]) / self.motion.half[self.first]
-        nearest = self.first[np.abs(away).max(axis=2).argmin(axis=1)]
-        known, start = self.solved(self.first), np.searchsorted(self.first, nearest)
-        followed = follow(self.mechanism, known, start, settings)
-        return retried_from_rest(self.mechanism, followed, self.motion.certified[nearest])
-
     def _reach(self, known: Solved, settings: Floats, start: Ids) -> Solved:
         """Postures at new centres: on from the parent's, or from rest where the parent's could not be assembled."""
-        return retried_from_rest(self.mechanism, follow(self.mechanism, known, start, settings), known.reached[start])
+        return follow_or_restart(self.mechanism, known, start, settings)
 
     def _append(self, solved: Solved, half: Floats, centre: Ids) -> None:
         self.motion = self.motion.with_more(bound_motion(self.mechanism, solved, half))
@@ -148,7 +140,8 @@ class Cells:
         centres, half = self._lattice(counts)
         sample = np.unique(np.linspace(0, len(centres) - 1, SAMPLED_CELLS).astype(np.intp))
         solved = solve(self.mechanism, centres[sample])
-        return bool(bound_motion(self.mechanism, solved, half[sample]).certified.mean() >= PROVEN_SHARE)
+        proven = bound_motion(self.mechanism, solved, half[sample]).certified[solved.reached]
+        return not len(proven) or bool(proven.mean() >= PROVEN_SHARE)
 
     def _lattice(self, counts: Ids) -> tuple[Floats, Floats]:
         steps = [(np.arange(count) + 0.5) / count for count in counts]

@@ -6,11 +6,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from assembly.clearance.cells import Cells
 from assembly.clearance.queries import Bench, Job
 from assembly.clearance.search import PairSearch
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import inverse_rigid
+from assembly.motion.mechanism import Mechanism
+from assembly.motion.solver import solve
 
 ROUNDS = 14
 FIRST_STEP = 3.0**-3
@@ -18,19 +19,19 @@ FIRST_STEP = 3.0**-3
 
 
 def distances_at(
-    cells: Cells, bench: Bench, searches: Sequence[PairSearch], settings: Sequence[Floats]
+    mechanism: Mechanism, bench: Bench, searches: Sequence[PairSearch], settings: Sequence[Floats]
 ) -> list[Floats]:
     """Distances (k,) mm of each pair at its own settings (k, d); infinite where a setting cannot be reached."""
     if not searches:
         return []
     every, index = np.unique(np.concatenate(settings), axis=0, return_inverse=True)
-    solved = cells.at(every)
+    solved = solve(mechanism, every)
     rows = np.split(index.reshape(-1), np.cumsum([len(own) for own in settings])[:-1])
     jobs = []
     for search, row in zip(searches, rows, strict=True):
         posture = solved.posture.take(row[solved.reached[row]])
-        world_from_a = cells.mechanism.world_from_rest(posture, search.a.part)
-        world_from_b = cells.mechanism.world_from_rest(posture, search.b.part)
+        world_from_a = mechanism.world_from_rest(posture, search.a.part)
+        world_from_b = mechanism.world_from_rest(posture, search.b.part)
         jobs.append(Job(search.a.solid, search.b.solid, inverse_rigid(world_from_a) @ world_from_b))
     found = []
     for row, distances in zip(rows, bench.measure(jobs), strict=True):
@@ -41,16 +42,18 @@ def distances_at(
     return found
 
 
-def measure_at(cells: Cells, bench: Bench, searches: Sequence[PairSearch], settings: Sequence[Floats]) -> None:
+def measure_at(mechanism: Mechanism, bench: Bench, searches: Sequence[PairSearch], settings: Sequence[Floats]) -> None:
     """Measure each pair at its own settings (k, d) and let it note the smallest distance found."""
-    for search, own, distances in zip(searches, settings, distances_at(cells, bench, searches, settings), strict=True):
+    for search, own, distances in zip(
+        searches, settings, distances_at(mechanism, bench, searches, settings), strict=True
+    ):
         best = int(np.argmin(distances))
         search.found(float(distances[best]), own[best])
 
 
-def polish(cells: Cells, bench: Bench, searches: Sequence[PairSearch]) -> None:
+def polish(mechanism: Mechanism, bench: Bench, searches: Sequence[PairSearch]) -> None:
     """Pattern search over the drives, within their ranges, from each pair's best setting."""
-    drives = list(cells.mechanism.machine.drives.values())
+    drives = list(mechanism.machine.drives.values())
     low, high = np.array([drive.low for drive in drives]), np.array([drive.high for drive in drives])
     steps = np.concatenate([np.eye(len(drives)), -np.eye(len(drives))]) * (high - low)
     shares = {id(search): FIRST_STEP for search in searches}
@@ -58,7 +61,7 @@ def polish(cells: Cells, bench: Bench, searches: Sequence[PairSearch]) -> None:
         active = [search for search in searches if search.least > 0 and search.least_at is not None]
         before = [search.least for search in active]
         settings = [np.clip(search.least_at + shares[id(search)] * steps, low, high) for search in active]
-        measure_at(cells, bench, active, settings)
+        measure_at(mechanism, bench, active, settings)
         for search, least in zip(active, before, strict=True):
             if search.least >= least:
                 shares[id(search)] /= 3

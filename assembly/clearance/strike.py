@@ -6,13 +6,14 @@ from dataclasses import replace
 
 import numpy as np
 
-from assembly.clearance.cells import Cells
 from assembly.clearance.outcome import FirstContact, Overlap, PairResult, Region, Setting
 from assembly.clearance.overlap import overlap_at, overlap_volume
 from assembly.clearance.polish import distances_at
 from assembly.clearance.queries import Bench
 from assembly.clearance.search import PairSearch
 from assembly.geometry.mesh import Floats
+from assembly.motion.mechanism import Mechanism
+from assembly.motion.solver import solve
 
 LATTICE_CELLS = 729
 """Cells of the lattice on which the region of a failing pair is shown: 27 by 27 for two drives."""
@@ -24,59 +25,59 @@ WAY_POINTS = 49
 BISECTIONS = 12
 
 
-def show_strike(cells: Cells, bench: Bench, search: PairSearch, result: PairResult) -> PairResult:
+def show_strike(mechanism: Mechanism, bench: Bench, search: PairSearch, result: PairResult) -> PairResult:
     """``result`` with the region in which the pair fails, its deepest overlap and its first contacts."""
     if search.pair.still:
-        overlap = deepest(cells, bench, search, None) if result.least <= 0 else None
+        overlap = deepest(mechanism, bench, search, None) if result.least <= 0 else None
         return replace(result, overlap=overlap)
-    region = region_of(cells, bench, search)
-    overlap = deepest(cells, bench, search, region) if result.least <= 0 else None
+    region = region_of(mechanism, bench, search)
+    overlap = deepest(mechanism, bench, search, region) if result.least <= 0 else None
     at = result.at if overlap is None else overlap.at
     return replace(
-        result, at=at, region=region, overlap=overlap, first_contacts=first_contacts(cells, bench, search, at)
+        result, at=at, region=region, overlap=overlap, first_contacts=first_contacts(mechanism, bench, search, at)
     )
 
 
-def region_of(cells: Cells, bench: Bench, search: PairSearch) -> Region:
+def region_of(mechanism: Mechanism, bench: Bench, search: PairSearch) -> Region:
     """Cells of an even lattice at whose centres the pair is nearer than it must be, and their share of the range."""
-    drives = list(cells.mechanism.machine.drives.values())
+    drives = list(mechanism.machine.drives.values())
     low, high = np.array([drive.low for drive in drives]), np.array([drive.high for drive in drives])
     count = max(1, int(LATTICE_CELLS ** (1 / max(1, len(drives)))))
     steps = [(np.arange(count) + 0.5) / count] * len(drives)
     settings = low + np.stack(np.meshgrid(*steps, indexing="ij"), axis=-1).reshape(-1, len(drives)) * (high - low)
-    (distances,) = distances_at(cells, bench, [search], [settings])
+    (distances,) = distances_at(mechanism, bench, [search], [settings])
     near = settings[distances < max(search.pair.required, 1e-6)]
     half = tuple(((high - low) / count / 2).tolist())
     return Region(tuple((tuple(centre), half) for centre in near.tolist()), len(near) / len(settings))
 
 
-def deepest(cells: Cells, bench: Bench, search: PairSearch, region: Region | None) -> Overlap:
+def deepest(mechanism: Mechanism, bench: Bench, search: PairSearch, region: Region | None) -> Overlap:
     """The overlap at the setting where its volume is largest, as far as a short walk uphill finds it."""
-    drives = list(cells.mechanism.machine.drives.values())
+    drives = list(mechanism.machine.drives.values())
     low, high = np.array([drive.low for drive in drives]), np.array([drive.high for drive in drives])
     start = [search.least_at] if search.least_at is not None else [np.zeros(len(drives))]
-    shown = region.cells if region is not None else ()
-    centres = [np.array(centre) for centre, _ in shown]
-    corners = [np.clip(np.array(c) + sign * np.array(h), low, high) for c, h in shown for sign in (1, -1)]
+    cells = region.cells if region is not None else ()
+    centres = [np.array(centre) for centre, _ in cells]
+    corners = [np.clip(np.array(c) + sign * np.array(h), low, high) for c, h in cells for sign in (1, -1)]
     spread = sorted(centres + corners, key=lambda setting: -float(np.abs(setting / (high - low + 1e-12)).sum()))
     tried = start + spread[:: max(1, len(spread) // TRIED)][:TRIED]
-    volumes = _volumes(cells, bench, search, np.array(tried))
+    volumes = _volumes(mechanism, bench, search, np.array(tried))
     best = tried[int(np.argmax(volumes))]
-    best = _walk_up(cells, bench, search, best, float(np.max(volumes)), (low, high))
-    posture = cells.at(best[None]).posture
-    places = [cells.mechanism.world_from_rest(posture, side.part)[0] for side in (search.a, search.b)]
+    best = _walk_up(mechanism, bench, search, best, float(np.max(volumes)), (low, high))
+    posture = solve(mechanism, best[None]).posture
+    places = [mechanism.world_from_rest(posture, side.part)[0] for side in (search.a, search.b)]
     a, b = bench.probes[search.a.solid], bench.probes[search.b.solid]
     return overlap_at(a, b, places[0], places[1], tuple(float(value) for value in best))
 
 
-def first_contacts(cells: Cells, bench: Bench, search: PairSearch, at: Setting) -> tuple[FirstContact, ...]:
+def first_contacts(mechanism: Mechanism, bench: Bench, search: PairSearch, at: Setting) -> tuple[FirstContact, ...]:
     """Along each drive both ways, the others at rest and then as they stand at ``at``: the first setting too near."""
-    drives = list(cells.mechanism.machine.drives.values())
+    drives = list(mechanism.machine.drives.values())
     found: dict[tuple[str, int, Setting], FirstContact] = {}
     for held in (np.zeros(len(drives)), np.array(at)):
         for column, drive in enumerate(drives):
             for direction, end in ((1, drive.high), (-1, drive.low)):
-                setting = _first_on_way(cells, bench, search, held, column, end)
+                setting = _first_on_way(mechanism, bench, search, held, column, end)
                 if setting is not None:
                     contact = FirstContact(drive.name, direction, tuple(round(float(value), 3) for value in setting))
                     found[drive.name, direction, contact.at] = contact
@@ -84,25 +85,25 @@ def first_contacts(cells: Cells, bench: Bench, search: PairSearch, at: Setting) 
 
 
 def _first_on_way(
-    cells: Cells, bench: Bench, search: PairSearch, held: Floats, column: int, end: float
+    mechanism: Mechanism, bench: Bench, search: PairSearch, held: Floats, column: int, end: float
 ) -> Floats | None:
     way = np.tile(held, (WAY_POINTS, 1))
     way[:, column] = np.linspace(0.0, end, WAY_POINTS)
     required = max(search.pair.required, 1e-6)
-    (distances,) = distances_at(cells, bench, [search], [way])
+    (distances,) = distances_at(mechanism, bench, [search], [way])
     near = np.flatnonzero(distances < required)
     if not len(near) or near[0] == 0:
         return None
     clear, close = way[near[0] - 1], way[near[0]]
     for _ in range(BISECTIONS):
         middle = (clear + close) / 2
-        (distance,) = distances_at(cells, bench, [search], [middle[None]])
+        (distance,) = distances_at(mechanism, bench, [search], [middle[None]])
         clear, close = (clear, middle) if distance[0] < required else (middle, close)
     return np.asarray(close)
 
 
 def _walk_up(
-    cells: Cells,
+    mechanism: Mechanism,
     bench: Bench,
     search: PairSearch,
     best: Floats,
@@ -114,7 +115,7 @@ def _walk_up(
     for _ in range(WALK_ROUNDS):
         moves = np.concatenate([np.diag(step), -np.diag(step)])
         tried = np.clip(best + moves, low, high)
-        volumes = _volumes(cells, bench, search, tried)
+        volumes = _volumes(mechanism, bench, search, tried)
         if volumes.max() > amount:
             best, amount = tried[int(np.argmax(volumes))], float(volumes.max())
         else:
@@ -122,12 +123,12 @@ def _walk_up(
     return best
 
 
-def _volumes(cells: Cells, bench: Bench, search: PairSearch, settings: Floats) -> Floats:
+def _volumes(mechanism: Mechanism, bench: Bench, search: PairSearch, settings: Floats) -> Floats:
     """Overlap volume at each setting (N, d); -1 where it cannot be reached."""
-    solved = cells.at(settings)
+    solved = solve(mechanism, settings)
     a, b = bench.probes[search.a.solid], bench.probes[search.b.solid]
-    world_from_a = cells.mechanism.world_from_rest(solved.posture, search.a.part)
-    world_from_b = cells.mechanism.world_from_rest(solved.posture, search.b.part)
+    world_from_a = mechanism.world_from_rest(solved.posture, search.a.part)
+    world_from_b = mechanism.world_from_rest(solved.posture, search.b.part)
     return np.array(
         [
             overlap_volume(a, b, place_a, place_b)[0] if reached else -1.0

@@ -118,7 +118,7 @@ class _Sweep:
     def _look_at_rest(self) -> None:
         """Measure every pair once, so that the farthest have a number too, and find parts that hold another."""
         home = np.zeros((1, len(self.mechanism.machine.drives)))
-        measure_at(self.cells, self.bench, self.searches, [home] * len(self.searches))
+        measure_at(self.mechanism, self.bench, self.searches, [home] * len(self.searches))
         for search in self.searches:
             places = [
                 self.mechanism.world_from_rest(self.mechanism.home, side.part)[0] for side in (search.a, search.b)
@@ -151,10 +151,10 @@ class _Sweep:
             for rank, search in enumerate(ranked)
             if rank < NEAREST or search.least < search.pair.required + self.effort.interest_mm
         ]
-        polish(self.cells, self.bench, near)
+        polish(self.mechanism, self.bench, near)
         self._open(near, [self._to_close_in(search.pieces[0])[0] for search in near])
         self._refine("close in", near, self._to_close_in, BRACKET_AT_ONCE)
-        polish(self.cells, self.bench, near)
+        polish(self.mechanism, self.bench, near)
 
     def _to_close_in(self, piece: PieceSearch) -> tuple[float, float]:
         """The bound that closes the bracket, as near the least as the errors of the surfaces allow."""
@@ -254,7 +254,7 @@ class _Sweep:
         failing.sort(key=lambda index: pairs[index].least - pairs[index].pair.required)
         for index in failing[:STRIKES_SHOWN]:
             self.progress("show strikes", failing.index(index), min(len(failing), STRIKES_SHOWN))
-            pairs[index] = show_strike(self.cells, self.bench, self.searches[index], pairs[index])
+            pairs[index] = show_strike(self.mechanism, self.bench, self.searches[index], pairs[index])
 
     def _unreachable(self) -> tuple[Unreachable, ...]:
         """The widest of the cells that were given up, one by one."""

@@ -7,13 +7,14 @@ import numpy as np
 from assembly.errors import AssemblyError, Fault, InputError
 from assembly.geometry.mesh import Floats
 from assembly.model.machine import Machine
+from assembly.motion.blocks import System, choose_rows, with_redundant_rows
 from assembly.motion.bodies import Bodies, gather_bodies, loop_through, moving_joints
 from assembly.motion.freedoms import IdleRoll, Mobility, Unset, find_idle_rolls, find_unset, mobility
 from assembly.motion.joint_rows import joint_equations, with_rolls_held
 from assembly.motion.mechanism import Mechanism
 from assembly.motion.rows import Posture
 from assembly.motion.step import project, rest_posture
-from assembly.motion.system import Equations, System, block_order, choose_rows
+from assembly.motion.system import Equations
 
 REDUNDANT_RESIDUAL = 1e-6
 """mm: rows that say nothing new must hold to this at every posture, or the machine cannot be assembled there."""
@@ -39,7 +40,7 @@ def assemble(machine: Machine) -> Mechanism:
     jacobian = equations.jacobian(home)[0]
     is_joint = np.arange(len(equations.owners)) < _joint_rows(joints)
     chosen = choose_rows(equations, jacobian, ~is_joint)
-    system = System(equations, chosen, block_order(equations, chosen))
+    system = System(equations, chosen, with_redundant_rows(equations, chosen))
     return Mechanism(machine, bodies, system, home, mobility(joints, home, rows=_joint_rows(joints)), idle)
 
 

@@ -21,6 +21,11 @@ the map has a fixed point at every setting, joined to ours at the centre by solu
 Leray and Schauder). So a machine that is moved from the centre to any setting of the cell, by any way inside the
 cell, stays in the box: it can be assembled everywhere and cannot leave for another assembly. The box is then
 narrowed by applying the map again: each image of such a box still holds every solution in it.
+
+Where loops are held too often, J is tall and a left inverse C stands for J⁻¹. What is proven is then proven of C times
+the rows: every posture at which all rows hold solves that too, so the bounds hold and no other assembly is met unseen.
+That the redundant rows do hold all through the cell is not proven by this. It is assumed that they stay redundant, and
+checked: all rows must hold at every solved centre, and to second order across the cell (``holds_together``).
 """
 
 from __future__ import annotations
@@ -109,13 +114,13 @@ def bound_motion(mechanism: Mechanism, solved: Solved, half: Floats) -> CellMoti
         def image(rest: Floats) -> Floats:
             more = reach_of(curved + rest, expansion.scale)
             higher = mechanism.equations.third_order(solved.posture, linear, more, half)
-            return applied(expansion, groups.longest(higher[:, mechanism.system.chosen]) + expansion.missed)
+            return applied(expansion, groups.longest(higher) + expansion.missed)
 
         rest = FIRST_BOX * image(np.zeros(curved.shape))
         inside = image(rest)
         reach = linear + reach_of(curved + rest, expansion.scale)
         certified = solved.reached & (inside <= INSIDE * rest).all(axis=1) & (reach.turn <= WIDEST_TURN).all(axis=1)
-        certified &= holds_together(expansion, half)
+        certified &= holds_together(expansion, half, solved.residual)
         for _ in range(NARROWINGS):
             rest = np.minimum(rest, inside)
             inside = image(rest)

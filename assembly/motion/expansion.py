@@ -13,7 +13,7 @@ from assembly.motion.mechanism import Mechanism, Solved
 from assembly.motion.rows import Rates, Reach
 
 ROUNDING = 1 + 1e-9
-"""Bounds are widened by this factor against floating-point error in J⁻¹ and the sums."""
+"""Bounds are widened by this factor against floating-point error in the inverse and the sums."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -30,15 +30,15 @@ class Expansion:
     gain: Floats
     missed: Floats
     parting: tuple[Floats, Floats]
-    """How fast (N, d) and (N, d, d) mm any row, the redundant ones too, parts as the others are followed."""
+    """How fast (N, d) and (N, d, d) mm any row parts as the motion is followed: 0 but for rows that contradict."""
     scale: float
 
 
 class RowGroups:
-    """Chosen rows that are parts of one vector: its length is bounded as a whole."""
+    """Rows that are parts of one vector: its length is bounded as a whole."""
 
     def __init__(self, mechanism: Mechanism) -> None:
-        numbers = mechanism.equations.groups[mechanism.system.chosen]
+        numbers = mechanism.equations.groups
         self.starts = np.flatnonzero(np.diff(numbers, prepend=-1))
 
     def longest(self, rows: Floats) -> Floats:
@@ -65,26 +65,30 @@ class RowGroups:
 def expand(mechanism: Mechanism, solved: Solved, groups: RowGroups) -> Expansion:
     """Expand the motion at each of the N postures of ``solved``."""
     system, equations, posture = mechanism.system, mechanism.equations, solved.posture
-    every = equations.jacobian(posture)
-    jacobian = every[:, system.chosen]
-    inverse = system.solve(jacobian, np.broadcast_to(np.eye(len(system.chosen)), jacobian.shape))
-    rates = -inverse @ equations.by_settings()[system.chosen]
+    jacobian = equations.jacobian(posture)
+    size = jacobian.shape[1]
+    inverse = system.solve(jacobian, np.broadcast_to(np.eye(size), (len(jacobian), size, size)))
+    rates = -inverse @ equations.by_settings()
     shift, turn = by_body(rates, equations.scale)
     count, drives = rates.shape[0], rates.shape[2]
     curvature = equations.curvature(posture, Rates(shift, turn)).reshape(count, -1, drives * drives)
-    bends = -(inverse @ curvature[:, system.chosen]).reshape(count, -1, drives, drives)
-    breaks = np.abs(every @ rates + equations.by_settings())
-    curved_breaks = np.abs(every @ bends.reshape(count, -1, drives * drives) + curvature)
-    missed = groups.lengths(equations.values(posture, solved.settings)[:, system.chosen])
-    parting = breaks.max(axis=1), curved_breaks.max(axis=1).reshape(count, drives, drives)
+    bends = -(inverse @ curvature).reshape(count, -1, drives, drives)
+    breaks = np.linalg.norm(jacobian @ rates + equations.by_settings(), axis=1)
+    bend_breaks = np.linalg.norm(jacobian @ bends.reshape(count, -1, drives * drives) + curvature, axis=1)
+    missed = groups.lengths(equations.values(posture, solved.settings))
+    parting = breaks, bend_breaks.reshape(count, drives, drives)
     return Expansion(rates, bends, groups.gains(inverse), missed, parting, equations.scale)
 
 
-def holds_together(expansion: Expansion, half: Floats) -> NDArray[np.bool_]:
-    """Whether the rows that were not chosen hold through the cell too: else only its centre can be assembled."""
+def holds_together(expansion: Expansion, half: Floats, residual: Floats) -> NDArray[np.bool_]:
+    """Whether all rows, the redundant ones too, hold to second order through the cell, and not at its centre only.
+
+    What rows miss at the centre, ``residual`` (N,) mm, counts with it. No bound on what comes after the second order:
+    rows that part later than that are met at the next solved centre.
+    """
     first, second = expansion.parting
     parted = (first * half).sum(axis=1) + 0.5 * np.einsum("nij,ni,nj->n", second, half, half)
-    return np.asarray(parted <= REDUNDANT_RESIDUAL)
+    return np.asarray(residual + parted <= REDUNDANT_RESIDUAL)
 
 
 def applied(expansion: Expansion, bounds: Floats) -> Floats:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,10 +10,11 @@ from numpy.typing import NDArray
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import angle_of
 from assembly.model.machine import Machine
+from assembly.motion.blocks import System
 from assembly.motion.bodies import Bodies
 from assembly.motion.freedoms import IdleRoll, Mobility
-from assembly.motion.rows import Posture
-from assembly.motion.system import Equations, System
+from assembly.motion.rows import Posture, joined_postures
+from assembly.motion.system import Equations
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +46,28 @@ class Solved:
     reached: NDArray[np.bool_]
     share: Floats
     residual: Floats
-    """(N,) mm: the largest miss of any row, redundant ones too."""
+    """(N,) mm: root of the sum of squares of all rows' misses, redundant ones too."""
+
+    def take(self, index: NDArray[np.intp]) -> Solved:
+        """What was found at the settings at ``index``."""
+        return Solved(
+            self.settings[index],
+            self.posture.take(index),
+            self.reached[index],
+            self.share[index],
+            self.residual[index],
+        )
+
+
+def joined_solved(*parts: Solved) -> Solved:
+    """All ``parts`` one after another."""
+    return Solved(
+        np.concatenate([part.settings for part in parts]),
+        joined_postures(*(part.posture for part in parts)),
+        np.concatenate([part.reached for part in parts]),
+        np.concatenate([part.share for part in parts]),
+        np.concatenate([part.residual for part in parts]),
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,6 +80,14 @@ class Mechanism:
     home: Posture
     mobility: Mobility
     idle: tuple[IdleRoll, ...]
+    anchors: dict[tuple[float, ...], Solved] = field(default_factory=dict, init=False, repr=False)
+    """What the solver found at settings from which ways to others start, kept so that it is found once."""
+
+    @property
+    def at_rest(self) -> Solved:
+        """The posture at rest, as a start of ways to others."""
+        settings = np.zeros((1, len(self.machine.drives)))
+        return Solved(settings, self.home, np.ones(1, dtype=bool), np.ones(1), np.zeros(1))
 
     @property
     def equations(self) -> Equations:

@@ -1,27 +1,26 @@
 """Where every part stands at given drive settings: followed from rest.
 
-A posture is a function of the settings alone: it is the end of the straight line from rest in the space
-of settings, followed on one assembly of the links. Each step is predicted by the exact velocities and
+A posture is a function of the settings alone: the end of one way from rest, whatever else is asked. The way goes
+straight to the nearest point of a lattice over the drives' ranges and on to the setting; where that way is blocked,
+straight from rest. A setting that neither reaches is not reached. Each step is predicted by the exact velocities and
 corrected by Newton's method; a step is taken only if the correction is small beside the step, no body
-turned far and no block's determinant changed its sign, which would mean that a dead centre was passed
-and another assembly of the same links reached. Otherwise the step is halved.
+turned far and no block lost its rank in between (its orientation would be the other one), which would
+mean that a dead centre was passed and another assembly of the same links reached. Otherwise the step is halved.
 """
 
 from __future__ import annotations
-
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Floats
 from assembly.motion.assembling import REDUNDANT_RESIDUAL, loop_miss
-from assembly.motion.mechanism import Mechanism, Solved, Unreachable
-from assembly.motion.rows import Posture, joined_postures
+from assembly.motion.mechanism import Mechanism, Solved, Unreachable, joined_solved
+from assembly.motion.rows import Posture
 from assembly.motion.step import moved
 
 RESIDUAL = 1e-9
-"""mm: Newton's method goes on until no chosen row misses by more."""
+"""mm: Newton's method goes on until no row misses by more or no unknown is corrected by more."""
 SHORTEST_STEP = 1e-5
 """Share of the way from rest: where a shorter step than this would be needed, the machine goes no further."""
 NEWTON_ROUNDS = 8
@@ -31,63 +30,55 @@ LARGEST_CORRECTION = 0.2
 """Newton's correction may be at most this share of the predicted step."""
 AT_ONCE = 512
 """Postures solved as one stack; keeps the working memory near 50 MB."""
-MANY = 64
-"""From this number of settings on, postures are followed by way of a lattice."""
 LATTICE = 8
-"""Cells of that lattice along each drive."""
+"""Cells of the lattice along each drive's range; many settings share the way to one of its points."""
 
 
 def solve(mechanism: Mechanism, settings: Floats) -> Solved:
     """Postures at ``settings`` (N, d) in the drives' units.
 
-    Few settings are followed from rest. Many go by way of the nearest of a coarse lattice of settings that were
-    followed from rest, which is quicker and comes to the same assembly as long as no dead centre lies between.
+    Each is followed from rest by way of the nearest point of a lattice that rest is a point of; where that way is
+    blocked, straight from rest. The lattice depends on the drives' ranges only, so a posture, and whether it is
+    reached, never depends on what else is asked.
     """
     wanted = np.asarray(settings, dtype=np.float64).reshape(-1, len(mechanism.machine.drives))
-    home = Solved(np.zeros((1, wanted.shape[1])), mechanism.home, np.ones(1, bool), np.ones(1), np.zeros(1))
-    from_home = np.zeros(len(wanted), dtype=np.intp)
-    if len(wanted) < MANY:
-        return follow(mechanism, home, from_home, wanted)
-    lattice, nearest = _lattice(wanted)
-    anchors = follow(mechanism, home, np.zeros(len(lattice), dtype=np.intp), lattice)
-    return retried_from_rest(mechanism, follow(mechanism, anchors, nearest, wanted), anchors.reached[nearest])
+    if not len(wanted):
+        return follow(mechanism, mechanism.at_rest, np.zeros(0, dtype=np.intp), wanted)
+    lattice, nearest = _lattice(mechanism, wanted)
+    return follow_or_restart(mechanism, _anchors(mechanism, lattice), nearest, wanted)
 
 
-def retried_from_rest(mechanism: Mechanism, solved: Solved, trusted: NDArray[np.bool_]) -> Solved:
-    """``solved`` with the settings that were not reached, or not from a ``trusted`` (N,) start, followed from rest."""
-    again = np.flatnonzero(~(solved.reached & trusted))
-    home = Solved(np.zeros_like(solved.settings[:1]), mechanism.home, np.ones(1, bool), np.ones(1), np.zeros(1))
-    return _replaced(
-        solved, again, follow(mechanism, home, np.zeros(len(again), dtype=np.intp), solved.settings[again])
-    )
-
-
-def _lattice(wanted: Floats) -> tuple[Floats, NDArray[np.intp]]:
-    """Settings on a coarse lattice over the box of ``wanted``, and which of them is nearest to each."""
-    low, high = wanted.min(axis=0), wanted.max(axis=0)
-    spacing = np.maximum(high - low, 1e-12) / LATTICE
-    index = np.rint((wanted - low) / spacing)
-    used, nearest = np.unique(index, axis=0, return_inverse=True)
-    return low + used * spacing, nearest.reshape(-1)
-
-
-def _replaced(solved: Solved, index: NDArray[np.intp], other: Solved) -> Solved:
-    if not len(index):
+def follow_or_restart(mechanism: Mechanism, known: Solved, start: NDArray[np.intp], settings: Floats) -> Solved:
+    """Like ``follow``; straight from rest where the known posture was not reached or the way from it is blocked."""
+    on = np.flatnonzero(known.reached[start])
+    solved = follow(mechanism, known, start[on], settings[on])
+    good = np.flatnonzero(solved.reached)
+    again = np.setdiff1d(np.arange(len(settings)), on[good])
+    if not len(again):
         return solved
-    keep = np.ones(len(solved.settings), dtype=bool)
-    keep[index] = False
-    order = np.argsort(np.concatenate([np.flatnonzero(keep), index]), kind="stable")
+    straight = follow(mechanism, mechanism.at_rest, np.zeros(len(again), dtype=np.intp), settings[again])
+    order = np.argsort(np.concatenate([on[good], again]), kind="stable")
+    return joined_solved(solved.take(good), straight).take(order)
 
-    def mixed(mine: NDArray[Any], theirs: NDArray[Any]) -> NDArray[Any]:
-        return np.concatenate([mine[keep], theirs])[order]
 
-    return Solved(
-        solved.settings,
-        joined_postures(solved.posture.take(keep), other.posture).take(order),
-        mixed(solved.reached, other.reached),
-        mixed(solved.share, other.share),
-        mixed(solved.residual, other.residual),
-    )
+def _lattice(mechanism: Mechanism, wanted: Floats) -> tuple[Floats, NDArray[np.intp]]:
+    """The points that are used of a lattice through rest over the drives' ranges, and which is nearest to each."""
+    drives = mechanism.machine.drives.values()
+    low, high = np.array([drive.low for drive in drives]), np.array([drive.high for drive in drives])
+    spacing = np.maximum(high - low, 1e-12) / LATTICE
+    points = np.clip(np.rint(wanted / spacing) * spacing, low, high) + 0.0
+    used, nearest = np.unique(points, axis=0, return_inverse=True)
+    return used, nearest.reshape(-1)
+
+
+def _anchors(mechanism: Mechanism, lattice: Floats) -> Solved:
+    """Postures at points of the lattice, each followed straight from rest the first time that it is used."""
+    known, wanted = mechanism.anchors, [tuple(point) for point in lattice.tolist()]
+    new = [point for point in wanted if point not in known]
+    found = follow(mechanism, mechanism.at_rest, np.zeros(len(new), dtype=np.intp), np.array(new))
+    for row, point in enumerate(new):
+        known[point] = found.take(np.array([row]))
+    return joined_solved(*(known[point] for point in wanted))
 
 
 def follow(mechanism: Mechanism, known: Solved, start: NDArray[np.intp], settings: Floats) -> Solved:
@@ -104,13 +95,7 @@ def follow(mechanism: Mechanism, known: Solved, start: NDArray[np.intp], setting
     ]
     if not stacks:
         return Solved(wanted, known.posture.take(start), np.zeros(0, bool), np.zeros(0), np.zeros(0))
-    return Solved(
-        wanted,
-        joined_postures(*(stack.posture for stack in stacks)),
-        np.concatenate([stack.reached for stack in stacks]),
-        np.concatenate([stack.share for stack in stacks]),
-        np.concatenate([stack.residual for stack in stacks]),
-    )
+    return joined_solved(*stacks)
 
 
 def unreachable(mechanism: Mechanism, solved: Solved, index: int) -> Unreachable:
@@ -127,7 +112,7 @@ def _follow_stack(mechanism: Mechanism, origin: Floats, posture: Posture, wanted
     while len(active := walk.active()):
         walk.advance(active)
     posture = Posture(walk.centres, walk.rotations)
-    residual = np.abs(mechanism.equations.values(posture, wanted)).max(axis=1, initial=0.0)
+    residual = np.linalg.norm(mechanism.equations.values(posture, wanted), axis=1)
     reached = (walk.share >= 1.0) & (residual <= REDUNDANT_RESIDUAL)
     return Solved(wanted, posture, reached, walk.share, residual)
 
@@ -140,7 +125,7 @@ class _Walk:
         self.origin, self.way = origin, wanted - origin
         self.centres, self.rotations = posture.centres.copy(), posture.rotations.copy()
         self.share, self.step = np.zeros(len(wanted)), np.ones(len(wanted))
-        self.by_settings = mechanism.equations.by_settings()[self.system.chosen]
+        self.by_settings = mechanism.equations.by_settings()
 
     def active(self) -> NDArray[np.intp]:
         return np.flatnonzero((self.share < 1.0) & (self.step >= SHORTEST_STEP))
@@ -151,28 +136,39 @@ class _Walk:
         share = np.minimum(1.0, self.share[active] + self.step[active])
         settings = self.origin[active] + share[:, None] * self.way[active]
         ahead = (share - self.share[active])[:, None] * self.way[active]
-        jacobian = self.system.equations.jacobian(here)[:, self.system.chosen]
+        jacobian = self.system.equations.jacobian(here)
         predicted = self.system.solve(jacobian, -(ahead @ self.by_settings.T)[..., None])[..., 0]
-        there, corrected, small = self._newton(here, predicted, settings)
-        good = small & self._believable(predicted, corrected) & self._same_branch(jacobian, there)
+        there, good = self._newton(here, predicted, settings)
+        good[good] = self.system.same_side(jacobian[good], self.system.equations.jacobian(there.take(good)))
         won = active[good]
         self.centres[won], self.rotations[won] = there.centres[good], there.rotations[good]
         self.share[won] = share[good]
         self.step[active] = np.where(good, 1.6 * self.step[active], 0.5 * self.step[active])
 
-    def _newton(self, here: Posture, predicted: Floats, settings: Floats) -> tuple[Posture, Floats, NDArray[np.bool_]]:
-        there = moved(here, np.nan_to_num(self._limited(predicted)), self.scale)
-        corrected = np.zeros_like(predicted)
-        chosen, equations = self.system.chosen, self.system.equations
+    def _newton(self, here: Posture, predicted: Floats, settings: Floats) -> tuple[Posture, NDArray[np.bool_]]:
+        """Postures corrected after the ``predicted`` step, and which of them came out small beside it and right.
+
+        A posture is left alone once it is right or its correction too large, so it never depends on its neighbours.
+        """
+        there, equations = moved(here, np.nan_to_num(self._limited(predicted)), self.scale), self.system.equations
+        misses, corrected = equations.values(there, settings), np.zeros_like(predicted)
+        settled = np.zeros(len(predicted), dtype=bool)
         for _ in range(NEWTON_ROUNDS):
-            misses = equations.values(there, settings)[:, chosen]
-            if np.abs(misses).max(initial=0.0) <= RESIDUAL:
+            right = settled | (np.abs(misses).max(axis=1, initial=0.0) <= RESIDUAL)
+            left = np.flatnonzero(~right & self._believable(predicted, corrected))
+            if not len(left):
                 break
-            fix = -self.system.solve(equations.jacobian(there)[:, chosen], misses[..., None])[..., 0]
+            part = there.take(left)
+            fix = -self.system.solve(equations.jacobian(part), misses[left, :, None])[..., 0]
+            settled[left] = np.abs(fix).max(axis=1, initial=0.0) <= RESIDUAL
             fix = np.nan_to_num(self._limited(fix))
-            there, corrected = moved(there, fix, self.scale), corrected + np.abs(fix)
-        misses = equations.values(there, settings)[:, chosen]
-        return there, corrected, np.abs(misses).max(axis=1, initial=0.0) <= RESIDUAL
+            part = moved(part, fix, self.scale)
+            there.centres[left], there.rotations[left] = part.centres, part.rotations
+            corrected[left] += np.abs(fix)
+            misses[left] = equations.values(part, settings[left])
+        right = np.abs(misses).max(axis=1, initial=0.0) <= RESIDUAL
+        small = right | (settled & (np.linalg.norm(misses, axis=1) <= REDUNDANT_RESIDUAL))
+        return there, np.asarray(small & self._believable(predicted, corrected))
 
     def _limited(self, unknowns: Floats) -> Floats:
         turns = np.linalg.norm(unknowns.reshape(len(unknowns), -1, 6)[..., 3:], axis=-1).max(axis=1, initial=0.0)
@@ -184,8 +180,3 @@ class _Walk:
         turns = np.linalg.norm(predicted.reshape(len(predicted), -1, 6)[..., 3:], axis=-1).max(axis=1, initial=0.0)
         near = turns <= FARTHEST_TURN * self.scale
         return np.asarray(near & ((fix <= LARGEST_CORRECTION * step) | (fix <= 1e-6 * self.scale)))
-
-    def _same_branch(self, jacobian: Floats, there: Posture) -> NDArray[np.bool_]:
-        before = self.system.determinants(jacobian)
-        after = self.system.determinants(self.system.equations.jacobian(there)[:, self.system.chosen])
-        return np.asarray((before[..., 0] == after[..., 0]).all(axis=1))
