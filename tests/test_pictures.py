@@ -1,4 +1,5 @@
 import os
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -213,3 +214,10 @@ def test_a_full_disk_leaves_the_old_picture_and_no_crumbs(tmp_path, monkeypatch)
 def test_what_cannot_be_drawn_is_named(solids, reason, tmp_path):
     with pytest.raises(PictureError, match=reason):
         draw(Scene("", "", solids), tmp_path / "picture.png", SIZE, "ray")
+
+
+def test_the_printed_gap_is_never_rounded_up(tmp_path):
+    pictures_of = [drawn(replace(gap_scene(), gap_mm=millimetres), tmp_path) for millimetres in (3.466, 3.46, 3.47)]
+    down, told, up = (np.asarray(picture) for picture in pictures_of)
+    assert (down == told).all()
+    assert (down != up).any()

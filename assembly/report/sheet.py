@@ -14,6 +14,7 @@ from assembly.report.drawing import Box, Drawing, Spot
 from assembly.report.lettering import font, shortened
 from assembly.report.palette import BLACK, DARK_GREY, GAP, MIDDLE_GREY, OVERLAP, PAINTS, Paint
 from assembly.report.viewpoint import Focus
+from assembly.report.words import gap
 
 _AXES = (("x forward", (1.0, 0.0, 0.0)), ("y left", (0.0, 1.0, 0.0)), ("z up", (0.0, 0.0, 1.0)))
 _SHORT_GAP = 30
@@ -112,7 +113,7 @@ def _words(scene: Scene, about: Focus) -> str:
     """What the label beside the gap or the overlap says."""
     if not about.is_gap:
         return scene.overlap_label or "overlap"
-    return "gap" if scene.gap_mm is None else f"{scene.gap_mm:.2f} mm"
+    return "gap" if scene.gap_mm is None else f"{gap(scene.gap_mm)} mm"
 
 
 def _spots(shot: Shot, box: Box, points: Floats) -> Floats:
