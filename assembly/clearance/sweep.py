@@ -23,7 +23,7 @@ from assembly.clearance.judge import judge
 from assembly.clearance.opening import STRIDES, Opening
 from assembly.clearance.outcome import Effort, PairResult, SweepResult, Verdict, Work
 from assembly.clearance.pairs import Pairs
-from assembly.clearance.polish import measure_at, polish
+from assembly.clearance.polish import measure_at, points_apart, polish
 from assembly.clearance.queries import Bench, bench
 from assembly.clearance.search import PairSearch, PieceSearch
 from assembly.clearance.stock import Stock, SweptBoxes
@@ -39,6 +39,7 @@ NEAREST = 20
 """This many of the nearest pairs are always closed in on."""
 SMALLEST_CUT = 3.0**-9
 """Share of a drive's range below which no cell is cut: the pair stays undecided there."""
+AT_REST_AT_ONCE = 64
 STRIKES_SHOWN = 12
 """At most this many failing pairs are shown with overlap and first contacts; the others keep their numbers."""
 UNREACHABLE_TOLD = 20
@@ -95,8 +96,8 @@ class _Sweep:
     def run(self) -> SweepResult:
         stopped = ""
         try:
-            self._stage("look at rest", self._look_at_rest)
             self._stage("prove motion", self._prove_motion)
+            self._stage("look at rest", self._look_at_rest)
             self._stage("decide", self._decide)
             if not self.effort.decide_only:
                 self._stage("close in", self._close_in)
@@ -115,29 +116,48 @@ class _Sweep:
         finally:
             self.work.seconds[name] = round(time.monotonic() - start, 3)
 
-    def _look_at_rest(self) -> None:
-        """Measure every pair once, so that the farthest have a number too, and find parts that hold another."""
-        home = np.zeros((1, len(self.mechanism.machine.drives)))
-        measure_at(self.mechanism, self.bench, self.searches, [home] * len(self.searches))
-        for search in self.searches:
-            places = [
-                self.mechanism.world_from_rest(self.mechanism.home, side.part)[0] for side in (search.a, search.b)
-            ]
-            a, b = self.bench.probes[search.a.solid], self.bench.probes[search.b.solid]
-            if search.least > 0 and swallowed(a, b, *places):
-                search.swallowed, search.least = True, 0.0
-
     def _prove_motion(self) -> None:
         """Find cells whose motion is proven, and settle what boxes round the room that parts take can settle."""
         self.roots, self.given_up = self.cells.proven_roots()
         self.swept = SweptBoxes(self.cells, self.roots)
         for search in self.searches:
             whole = PieceSearch(search, search.a, search.b)
-            if search.pair.still:
-                whole.tiling = (self.roots[:1], np.array([search.least - whole.errors]))
-            else:
-                whole.tiling = (self.roots, self.swept.gaps(whole))
+            whole.tiling = (self.roots, self.swept.gaps(whole))
             search.pieces = (whole,)
+
+    def _look_at_rest(self) -> None:
+        """Measure at rest every pair that may come near, and as many of the others as it takes to know the nearest.
+
+        A pair that boxes keep farther off has the distance of two of its points as its least.
+        """
+        needed = max((search.pair.required for search in self.searches), default=0.0) + self.effort.interest_mm
+        moving = [search for search in self.searches if not search.pair.still]
+        near = [search for search in self.searches if search.pair.still and self._bound(search) < needed]
+        far = sorted(moving, key=self._bound)
+        nearest = np.inf
+        while near or (far and self._bound(far[0]) < max(needed, nearest)):
+            near, far = near + far[:AT_REST_AT_ONCE], far[AT_REST_AT_ONCE:]
+            self._measure_at_rest(near)
+            near, found = [], sorted(search.least for search in moving)
+            nearest = found[min(NEAREST, len(found)) - 1] if found else np.inf
+
+    def _bound(self, search: PairSearch) -> float:
+        """What boxes prove of a pair."""
+        return search.proven if len(self.roots) else -np.inf
+
+    def _measure_at_rest(self, searches: Sequence[PairSearch]) -> None:
+        home = np.zeros((1, len(self.mechanism.machine.drives)))
+        measure_at(self.mechanism, self.bench, searches, [home] * len(searches))
+        for search in searches:
+            places = [
+                self.mechanism.world_from_rest(self.mechanism.home, side.part)[0] for side in (search.a, search.b)
+            ]
+            a, b = self.bench.probes[search.a.solid], self.bench.probes[search.b.solid]
+            if search.least > 0 and swallowed(a, b, *places):
+                search.swallowed, search.least = True, 0.0
+            if search.pair.still:
+                (whole,) = search.pieces
+                whole.tiling = (self.roots[:1], np.array([search.least - whole.errors]))
 
     def _decide(self) -> None:
         moving = [search for search in self.searches if not search.pair.still]
@@ -241,6 +261,9 @@ class _Sweep:
         self.work.cells, self.work.queries = len(self.cells), self.bench.queries
         self.work.query_seconds = round(self.bench.seconds, 3)
         covered = "prove motion" in self.work.seconds
+        for search in self.searches:
+            if not np.isfinite(search.least):
+                search.found(points_apart(self.mechanism, search), np.zeros(len(self.cells.span)))
         pairs = [judge(search, self.cells, stopped=stopped) for search in self.searches]
         if not stopped:
             self._stage("show strikes", lambda: self._show_strikes(pairs))
