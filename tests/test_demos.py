@@ -3,7 +3,6 @@
 import difflib
 import importlib.util
 import json
-import os
 import re
 import subprocess
 import sys
@@ -254,9 +253,9 @@ def test_corner_case_strikes_only_where_both_are_near_their_ends():
     assert least_room("corner_case", [(60.0, 115.0)])["swing_arm", "finger"] == -3
 
 
-@pytest.mark.skipif("SWEEP_DEMOS" not in os.environ, reason="minutes long; set SWEEP_DEMOS=1 to sweep every demo")
 @pytest.mark.parametrize(("name", "verdict"), VERDICTS.items())
 def test_sweep_gives_the_verdict_of_the_readme(name, verdict, tmp_path):
-    command = [sys.executable, "-m", "assembly", "sweep", str(file_of(name)), "--no-picture", "--out", str(tmp_path)]
+    options = ["--no-picture", "--bracket", "100", "--out", str(tmp_path)]
+    command = [sys.executable, "-m", "assembly", "sweep", str(file_of(name)), *options]
     assert subprocess.run(command, cwd=ROOT, capture_output=True).returncode == STATUS[verdict]
     assert json.loads((tmp_path / "record.json").read_text(encoding="utf-8"))["verdict"] == verdict
