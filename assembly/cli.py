@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, TextIO
 import click
 
 from assembly.arguments import NameValue, Positive
-from assembly.errors import AssemblyError, Fault, InputError, SwingroomError
+from assembly.errors import AssemblyError, CutShortError, Fault, InputError, SwingroomError
 
 if TYPE_CHECKING:
     from assembly.clearance.outcome import Overlap, Setting
@@ -38,12 +38,13 @@ class ExitStatus(IntEnum):
     INPUT = 2
     """The file, an argument or the output folder is wrong."""
     UNDECIDED = 3
-    """Not decided within the budget."""
+    """Not decided: out of time, cut short, or no proof was found."""
     INTERRUPTED = 130
     """Stopped by hand before anything was known."""
 
 
 BY_VERDICT = {"clear": ExitStatus.CLEAR, "fails": ExitStatus.FAILS, "undecided": ExitStatus.UNDECIDED}
+BY_ERROR = {AssemblyError: ExitStatus.FAILS, CutShortError: ExitStatus.UNDECIDED}
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -59,8 +60,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         where = f"{error.ctx.command_path} --help" if error.ctx else "swingroom --help"
         return _complain(ExitStatus.INPUT, f"{error.format_message()} See `{where}`")
     except SwingroomError as error:
-        status = ExitStatus.FAILS if isinstance(error, AssemblyError) else ExitStatus.INPUT
-        return _complain(status, *map(str, error.faults))
+        return _complain(BY_ERROR.get(type(error), ExitStatus.INPUT), *map(str, error.faults))
 
 
 def _complain(status: ExitStatus, *lines: str) -> ExitStatus:

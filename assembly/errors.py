@@ -4,6 +4,7 @@ SwingroomError
 ├── InputError            the builder's file, mesh or argument is wrong          (exit status 2)
 │   └── ShapeError        a shape cannot be made from the numbers given          (exit status 2)
 ├── AssemblyError         the parts cannot be put together at a setting          (exit status 1)
+├── CutShortError         a study ended before it had anything to show      (exit status 3)
 ├── OutputError           a result cannot be written where it was asked for      (exit status 2)
 └── PictureError          no renderer works; numbers and exit status go on without it
 """
@@ -54,6 +55,10 @@ class ShapeError(InputError):
 
 class AssemblyError(SwingroomError):
     """The parts cannot be put together; says which loop misses and by how many millimetres."""
+
+
+class CutShortError(SwingroomError):
+    """A study ended before it had anything to show, such as a map whose worker process died."""
 
 
 class OutputError(SwingroomError):

@@ -115,6 +115,24 @@ def test_place_that_cannot_be_reached_is_never_clear():
     assert "1.25 mm" in record.unreachable[0].message
 
 
+def test_place_that_is_only_not_proven_leaves_the_machine_undecided():
+    """A range that ends at the dead centre itself: the rod lies along the low guide at 100 mm, and can be put there."""
+    record = record_of(trammel(low=-30.0, high=100.0, misalignment=90.0), decide_only=True)
+    assert not any(place.missed for place in record.unreachable)
+    assert record.unreachable
+    assert record.verdict == "undecided"
+    assert "% of the range could not be proven" in record.reason
+    assert {pair.proven_mm for pair in record.pairs if pair.verdict == "undecided"} == {None}
+
+
+def test_place_past_the_dead_centre_fails_the_machine_and_decides_no_pair():
+    record = record_of(trammel(low=-30.0, high=101.0, misalignment=90.0), decide_only=True)
+    assert any(place.missed for place in record.unreachable)
+    assert record.verdict == "fails"
+    assert "% of the range cannot be reached" in record.reason
+    assert "clear" not in {pair.verdict for pair in record.pairs}
+
+
 def test_rod_end_past_its_rating_fails_though_every_pair_is_clear():
     record = record_of(trammel(misalignment=15.0), decide_only=True)
     assert {pair.verdict for pair in record.pairs} == {"clear"}

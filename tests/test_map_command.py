@@ -1,11 +1,14 @@
 """``swingroom map`` as a builder types it: files, words, exit status."""
 
+import os
+import sys
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 from small_machines import slider, trammel
 
+from assembly.clearance import queries
 from assembly.cli import ExitStatus, commands, main
 
 
@@ -62,3 +65,19 @@ def test_wrong_arguments_are_status_2_in_one_line(folder, capsys, arguments, tol
     (line,) = capsys.readouterr().err.splitlines()
     assert told in line
     assert not (folder / "results" / "rig" / "map.csv").exists()
+
+
+def die(*_ignored):
+    os._exit(1)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="workers see the broken measuring only where they are forked")
+def test_a_worker_that_dies_is_told_in_one_line_with_status_3(folder, capsys, monkeypatch):
+    monkeypatch.setattr(queries, "_measure_there", die)
+    (folder / "rig.toml").write_text(slider(), encoding="utf-8")
+    assert main(["map", "rig.toml", "--cells", "4", "--cores", "2"]) == ExitStatus.UNDECIDED
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert told.err.splitlines()[-1].startswith("a process that measures distances died")
+    assert "Traceback" not in told.err
+    assert not [path for path in (folder / "results").rglob("*") if path.is_file()]

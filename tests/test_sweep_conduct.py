@@ -2,7 +2,7 @@
 
 import importlib.util
 import sys
-from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
+from concurrent.futures import BrokenExecutor, ProcessPoolExecutor, ThreadPoolExecutor
 from dataclasses import replace
 from multiprocessing import get_context
 
@@ -13,6 +13,7 @@ from front_ends import over_centre
 from linkage_machines import GROUND, ORIGIN, X, Z, machine, pin, planar, polar, slide, slides, turns
 from random_machines import with_solids
 
+from assembly.clearance import sweep as sweeping
 from assembly.clearance.outcome import Effort, Verdict
 from assembly.clearance.pairs import Solid, gather_pairs
 from assembly.clearance.queries import Job, bench
@@ -108,6 +109,17 @@ def test_a_spent_budget_leaves_both_bounds_and_no_wrong_clear():
         assert pair.verdict is not Verdict.CLEAR or whole.least >= tight.clearance.required
 
 
+def test_a_worker_that_dies_while_strikes_are_shown_takes_no_verdict_away(monkeypatch):
+    def die(*_):
+        raise BrokenExecutor
+
+    whole = run(on_slide(box((0, 0, 0), (20, 20, 20)), box((0, 0, 12), (10, 10, 10)), -3.0, 4.0), decide_only=True)
+    monkeypatch.setattr(sweeping, "show_strike", die)
+    cut = run(on_slide(box((0, 0, 0), (20, 20, 20)), box((0, 0, 12), (10, 10, 10)), -3.0, 4.0), decide_only=True)
+    assert cut.stopped.startswith("a process that measures distances died")
+    assert [pair.verdict for pair in cut.pairs] == [pair.verdict for pair in whole.pairs] == [Verdict.FAILS]
+
+
 @pytest.mark.parametrize("after", [1, 2, 4])
 def test_a_run_stopped_by_hand_keeps_bounds_that_hold(after):
     calls = []
@@ -162,7 +174,7 @@ def locked(low: float, high: float) -> Machine:
         "third_top": ("bar", "third_crank", (200, 50)),
     }
     solids = {"first_crank": [box((0, 25, 0), (4, 4, 4))], "third_crank": [box((200, 30, 0), (4, 4, 4))]}
-    return ranged(machine(planar(places), turns(first=1)), solids, first=(low, high))
+    return ranged(machine(planar(places), turns(first=1), fixed=(GROUND, "post")), solids, first=(low, high))
 
 
 @pytest.mark.parametrize("reach", [0.5, 3.0, 20.0])
@@ -170,18 +182,30 @@ def test_a_machine_that_fits_only_as_drawn_is_not_clear(reach):
     result = run(locked(-reach, reach), decide_only=True)
     assert result.unreachable
     assert result.unreachable_share > 0.9
+    (pair,) = (p for p in result.pairs if {p.pair.a, p.pair.b} == {"first_crank", "third_crank"})
+    assert (pair.verdict, pair.proven) == (Verdict.UNDECIDED, None)
+    share = f"{100 * result.unreachable_share:.2f} % of the range could not be proven"
+    assert pair.why.startswith(f"{share}: there it locks, folds over or cannot be put together")
 
 
-@pytest.mark.xfail(strict=True, reason="judge.py says proven over the whole range where cells were given up")
 def test_what_strikes_beside_a_dead_centre_is_not_called_proven():
     """TC-06: in the last 0.1 mm before s = -98.16 the arm swings its last 2° and strikes a post."""
     solids = {"arm": [box((-70, 0, 0), (60, 2, 2))], GROUND: [box(polar(90, 180 - 81.3), (1, 1, 1))]}
     pairs = run(ranged(over_centre(), solids, guide=(-102.0, 20.0)), decide_only=True).pairs
     pair = next(pair for pair in pairs if {pair.pair.a, pair.pair.b} == {"arm", GROUND})
     assert pair.verdict is not Verdict.CLEAR
+    assert pair.proven is None
 
 
-@pytest.mark.xfail(strict=True, reason="a cut moves sharp edges by more than its operands' surface errors")
+def test_parts_that_never_move_against_each_other_stay_clear_where_the_machine_locks():
+    result = run(locked(-3.0, 3.0), decide_only=True)
+    still, *moving = sorted(result.pairs, key=lambda pair: not pair.pair.still)
+    assert {still.pair.a, still.pair.b} == {GROUND, "post"}
+    assert still.verdict is Verdict.CLEAR
+    assert still.proven == pytest.approx(still.least, abs=1e-6)
+    assert {pair.verdict for pair in moving} == {Verdict.UNDECIDED}
+
+
 def test_a_cut_round_bar_is_proven_no_farther_than_its_true_edge():
     """A bar of radius 10 milled off at 9.5 above its axis: its edge is √(10² - 9.5²) from the middle (closed form)."""
     left = difference(rod([(0, 0, 0), (100, 0, 0)], diameter=20), [box((50, 0, -100 + 9.5), (300, 300, 200))])

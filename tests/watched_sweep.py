@@ -1,7 +1,7 @@
 """A sweep whose inner state is kept, and postures that are followed from rest one by one."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 from typing import Any
 from unittest import mock
@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from assembly.clearance import sweep as sweeping
 from assembly.clearance.cells import Cells, Ids
 from assembly.clearance.distance import Probe, nearest
+from assembly.clearance.judge import judge
 from assembly.clearance.outcome import Effort, PairResult, SweepResult
 from assembly.clearance.outline import Outline, outline_of
 from assembly.clearance.pairs import Pairs, Trim, gather_pairs
@@ -63,7 +64,10 @@ class Swept:
 
 
 def swept(machine: Machine, effort: Effort) -> Swept:
-    """The sweep of ``machine``, without overlaps and first contacts, which prove nothing and take long."""
+    """The sweep of ``machine``, without overlaps and first contacts, which prove nothing and take long.
+
+    Its pairs are judged by what was proven outside the cells that were given up, so that this is put to the test too.
+    """
     mechanism = assemble(machine)
     pairs = gather_pairs(machine, mechanism.bodies)
     caught: list[Any] = []
@@ -76,9 +80,12 @@ def swept(machine: Machine, effort: Effort) -> Swept:
 
     with mock.patch.object(sweeping._Sweep, "run", watched):
         result = sweeping.sweep(mechanism, pairs, effort, lambda *_: None)
+    inner = caught[0]
+    judged = (judge(search, inner.cells, stopped=result.stopped, given_up=0.0) for search in inner.searches)
+    result = replace(result, pairs=tuple(judged))
     probes = {trim: tuple(map(Probe, (solid, *solid.pieces()))) for trim, solid in pairs.solids.items()}
     outlines = {trim: outline_of(solid.mesh) for trim, solid in pairs.solids.items()}
-    return Swept(mechanism, pairs, result, caught[0].cells, caught[0].given_up, probes, outlines)
+    return Swept(mechanism, pairs, result, inner.cells, inner.given_up, probes, outlines)
 
 
 def from_rest(mechanism: Mechanism, settings: Floats) -> Solved:

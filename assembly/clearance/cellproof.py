@@ -16,7 +16,8 @@ from assembly.clearance.centres import PIECES_TOGETHER, Centres
 from assembly.clearance.leaves import Leaves
 from assembly.clearance.outline import box_gaps, boxes
 from assembly.clearance.queries import Job
-from assembly.clearance.survey import DISTANCE, Flags, Near, SweptBoxes, batches
+from assembly.clearance.stock import SweptBoxes
+from assembly.clearance.survey import DISTANCE, Flags, Near, batches
 from assembly.geometry.mesh import Floats
 
 SLACK_MM, SLACK_SHARE = 0.5, 0.02
@@ -101,9 +102,9 @@ class CellProof:
         """Those of ``asked`` that boxes and the distances at the centres do not prove to stay far enough apart."""
         target, at_root, left = self._target(leaves), self._at_root(leaves), []
         for one in asked:
-            bound = np.maximum(one.bound, swept.gaps(one.piece) - one.piece.errors)
+            bound = np.maximum(one.bound, swept.gaps(one.piece))
             if one.solids in self.centres.bounds:
-                gone = swept.far(one.piece.search.a) + swept.far(one.piece.search.b) + one.piece.errors
+                gone = swept.far(one.piece.a) + swept.far(one.piece.b) + one.piece.errors
                 sure = self.centres.bounds[one.solids][leaves.root] - gone
                 bound = np.where(at_root, np.maximum(bound, sure), bound)
             if (self._loose(one.number, bound, target) | (bound <= 0)).any():

@@ -15,7 +15,8 @@ import numpy as np
 from assembly.clearance.cells import Ids
 from assembly.clearance.distance import QUERY_TOLERANCE
 from assembly.clearance.search import PieceSearch
-from assembly.clearance.survey import Boxes, Flags, Near, Survey, batches
+from assembly.clearance.stock import Boxes
+from assembly.clearance.survey import Flags, Near, Survey, batches
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import inverse_rigid
 from assembly.motion.mechanism import Solved

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import floor
+
 import numpy as np
 
 from assembly.clearance.cells import Cells
@@ -11,11 +13,18 @@ from assembly.clearance.search import PairSearch
 from assembly.geometry.mesh import Floats
 from assembly.motion.travel import residual_travel
 
+PROVEN = "proven over the whole range"
 
-def judge(search: PairSearch, cells: Cells, *, stopped: str) -> PairResult:
-    """The verdict on one pair from what its search has found so far."""
-    proven = None if search.swallowed or not np.isfinite(search.proven) else search.proven
-    verdict, why = _verdict(search, proven, stopped)
+
+def judge(search: PairSearch, cells: Cells, *, stopped: str, given_up: float) -> PairResult:
+    """The verdict on one pair from what its search has found so far.
+
+    ``given_up``: share of the range in cells whose motion could not be proven. Even where the machine cannot be put
+    together at the middle of such a cell, it may be elsewhere in it: nothing is proven there of parts that move.
+    """
+    missing = 0.0 if search.pair.still else given_up
+    proven = None if missing or search.swallowed or not np.isfinite(search.proven) else search.proven
+    verdict, why = _verdict(search, missing, stopped)
     at = search.least_at if search.least_at is not None else np.zeros(cells.motion.settings.shape[1])
     return PairResult(
         pair=search.pair,
@@ -29,7 +38,7 @@ def judge(search: PairSearch, cells: Cells, *, stopped: str) -> PairResult:
     )
 
 
-def _verdict(search: PairSearch, proven: float | None, stopped: str) -> tuple[Verdict, str]:
+def _verdict(search: PairSearch, missing: float, stopped: str) -> tuple[Verdict, str]:
     required = search.pair.required
     if search.swallowed:
         return Verdict.FAILS, "one lies inside the other"
@@ -37,14 +46,21 @@ def _verdict(search: PairSearch, proven: float | None, stopped: str) -> tuple[Ve
         return Verdict.FAILS, "they strike"
     if search.least < required:
         return Verdict.FAILS, f"{search.least:.2f} mm where {required:g} mm is required"
-    if proven is not None and proven >= required and proven > 0:
-        return Verdict.CLEAR, "proven over the whole range"
+    if search.proven >= required and search.proven > 0:
+        return (Verdict.UNDECIDED, _gap_in_proof(search, missing)) if missing else (Verdict.CLEAR, PROVEN)
     if stopped:
         return Verdict.UNDECIDED, stopped
     error = max((piece.surface_error for piece in search.pieces), default=0.0)
     if search.least - error < required + QUERY_TOLERANCE:
         return Verdict.UNDECIDED, f"the facets stand off the true surfaces by up to {error:.3f} mm; draw finer"
     return Verdict.UNDECIDED, "the range was cut as fine as it goes"
+
+
+def _gap_in_proof(search: PairSearch, missing: float) -> str:
+    why = f"{max(100 * missing, 0.01):.2f} % of the range could not be proven: there it locks, folds over or cannot be"
+    if not np.isfinite(search.proven):
+        return f"{why} put together"
+    return f"{why} put together; elsewhere it keeps {floor(100 * search.proven) / 100:.2f} mm"
 
 
 def _terms(search: PairSearch, cells: Cells) -> Terms:

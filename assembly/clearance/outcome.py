@@ -85,7 +85,7 @@ class Overlap:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PairResult:
-    """What the sweep found for one pair; ``proven`` is None where nothing was proven."""
+    """What the sweep found for one pair; ``proven`` is None where nothing was proven of the whole range."""
 
     pair: CheckedPair
     least: float

@@ -2,13 +2,13 @@
 
 Joined parts are checked too; only the joint's seat is left out: the named shapes that form the bearing, and
 what lies inside the stated radius round the joint. The ball that is cut away is faceted from inside, so a
-little less than the seat is left out, never more.
+little less than the seat is left out, never more; as it stands it is the seat, and adds no error.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
@@ -125,7 +125,8 @@ def _without_balls(shape: Shape, balls: Iterable[tuple[Vector, float]]) -> Mesh:
         low, high = mesh.bounds if len(mesh.faces) else np.full((2, 3), np.inf)
         nearest = np.clip(centre, low, high)
         if np.linalg.norm(nearest - centre) < radius:
-            mesh = difference(mesh, [sphere(centre, 2 * radius, facet_error=SEAT_FACET_ERROR)])
+            ball = sphere(centre, 2 * radius, facet_error=SEAT_FACET_ERROR)
+            mesh = difference(mesh, [replace(ball, surface_error=0.0)])
     return mesh
 
 

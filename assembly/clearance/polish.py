@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from scipy.spatial.distance import cdist
 
 from assembly.clearance.queries import Bench, Job
 from assembly.clearance.search import PairSearch
@@ -50,16 +49,6 @@ def measure_at(mechanism: Mechanism, bench: Bench, searches: Sequence[PairSearch
     ):
         best = int(np.argmin(distances))
         search.found(float(distances[best]), own[best])
-
-
-def points_apart(mechanism: Mechanism, search: PairSearch) -> float:
-    """The least distance in mm of a few corners of the two solids at rest: never less than that of the solids."""
-    places = (mechanism.world_from_rest(mechanism.home, side.part)[0] for side in (search.a, search.b))
-    first, second = (
-        side.outline.points @ place[:3, :3].T + place[:3, 3]
-        for side, place in zip((search.a, search.b), places, strict=True)
-    )
-    return float(cdist(first, second).min())
 
 
 def polish(mechanism: Mechanism, bench: Bench, searches: Sequence[PairSearch]) -> None:

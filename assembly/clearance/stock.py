@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from assembly.clearance.cells import Cells, Ids
 from assembly.clearance.outline import Side, box_gaps, boxes, hull_corners, outline_round
 from assembly.clearance.pairs import Pairs, Solid
 from assembly.clearance.search import PairSearch, PieceSearch
 from assembly.geometry.mesh import Floats
 from assembly.motion.approach import cloud_of
 from assembly.motion.bodies import GROUND, chains
+from assembly.motion.cell_motion import CellMotion
 from assembly.motion.mechanism import Mechanism
+from assembly.motion.rows import Posture
 from assembly.motion.travel import travel
 
 
@@ -51,21 +52,44 @@ def _side(number: int, part: str, body: int, solid: Solid) -> Side:
     return Side(number, part, body, outline_round(corners), cloud_of(corners), solid.mesh.surface_error)
 
 
-class SweptBoxes:
-    """For every solid a box (N, 2, 3) round all the room it can take in each root cell; settles far pieces at once."""
+class Boxes:
+    """Boxes (N, 2, 3) mm round solids at N postures, each made when it is first asked for."""
 
-    def __init__(self, cells: Cells, roots: Ids) -> None:
-        self._motion, self._mechanism = cells.motion.take(roots), cells.mechanism
-        self._boxes: dict[int, Floats] = {}
+    def __init__(self, mechanism: Mechanism, posture: Posture) -> None:
+        self._mechanism, self._posture = mechanism, posture
+        self._made: dict[int, Floats] = {}
+
+    def of(self, side: Side) -> Floats:
+        """The box of one solid."""
+        if side.solid not in self._made:
+            place = self._mechanism.world_from_rest(self._posture, side.part)
+            self._made[side.solid] = boxes(side.outline, place)
+        return self._made[side.solid]
 
     def gaps(self, piece: PieceSearch) -> Floats:
-        """Bounds (N,) mm on the piece's clearance in each root cell, from boxes alone."""
-        return box_gaps(self._box(piece.a), self._box(piece.b)) - piece.errors
+        """Distance (N,) mm between the boxes of a piece's two sides."""
+        return box_gaps(self.of(piece.a), self.of(piece.b))
 
-    def _box(self, side: Side) -> Floats:
-        if side.solid not in self._boxes:
-            motion, outline = self._motion, side.outline
-            far = travel(motion, side.body, GROUND, outline.points, outline.radii, self._mechanism.bodies.centres)
-            still = boxes(outline, self._mechanism.world_from_rest(motion.posture, side.part))
-            self._boxes[side.solid] = still + far[:, None, None] * np.array([[-1.0], [1.0]])
-        return self._boxes[side.solid]
+
+class SweptBoxes:
+    """Boxes round all the room that solids can take in N cells; settles far pieces at once."""
+
+    def __init__(self, mechanism: Mechanism, motion: CellMotion) -> None:
+        self._mechanism, self._motion = mechanism, motion
+        self._still = Boxes(mechanism, motion.posture)
+        self._far: dict[int, Floats] = {}
+
+    def far(self, side: Side) -> Floats:
+        """How far (N,) mm any point of a solid can go from where it is at the centre."""
+        if side.solid not in self._far:
+            outline, centres = side.outline, self._mechanism.bodies.centres
+            self._far[side.solid] = travel(self._motion, side.body, GROUND, outline.points, outline.radii, centres)
+        return self._far[side.solid]
+
+    def gaps(self, piece: PieceSearch) -> Floats:
+        """Bounds (N,) mm on a piece's clearance anywhere in the cells, from boxes alone."""
+        first, second = (
+            self._still.of(side) + self.far(side)[:, None, None] * np.array([[-1.0], [1.0]])
+            for side in (piece.a, piece.b)
+        )
+        return box_gaps(first, second) - piece.errors

@@ -13,17 +13,13 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from assembly.clearance.outline import Outline, Side, box_gaps, boxes
 from assembly.clearance.queries import Bench, Job
 from assembly.clearance.search import PieceSearch
 from assembly.clearance.stock import Stock
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import inverse_rigid
-from assembly.motion.bodies import GROUND
-from assembly.motion.cell_motion import CellMotion
 from assembly.motion.mechanism import Mechanism
 from assembly.motion.rows import Posture
-from assembly.motion.travel import travel
 
 DISTANCE, ROOM = 0, 1
 """Rows of the two figures."""
@@ -79,58 +75,6 @@ class Near:
         return self.piece.a.solid, self.piece.b.solid
 
 
-class Boxes:
-    """Boxes (N, 2, 3) mm round solids at N postures, each made when it is first asked for."""
-
-    def __init__(self, mechanism: Mechanism, posture: Posture) -> None:
-        self._mechanism, self._posture = mechanism, posture
-        self._made: dict[int, Floats] = {}
-
-    def of(self, side: Side) -> Floats:
-        """The box of one solid."""
-        if side.solid not in self._made:
-            place = self._mechanism.world_from_rest(self._posture, side.part)
-            self._made[side.solid] = boxes(side.outline, place)
-        return self._made[side.solid]
-
-    def gaps(self, piece: PieceSearch) -> Floats:
-        """Distance (N,) mm between the boxes of a piece's two sides."""
-        return box_gaps(self.of(piece.a), self.of(piece.b))
-
-
-class SweptBoxes:
-    """Boxes round all the room that solids can take in N cells; a shape goes no farther than its whole part."""
-
-    def __init__(self, mechanism: Mechanism, motion: CellMotion) -> None:
-        self._mechanism, self._motion = mechanism, motion
-        self._still = Boxes(mechanism, motion.posture)
-        self._far: dict[int, Floats] = {}
-
-    def far(self, whole: Side) -> Floats:
-        """How far (N,) mm any point of a whole part can go from where it is at the centre."""
-        if whole.solid not in self._far:
-            corners = _corners(whole.outline)
-            still = np.zeros(len(corners))
-            centres = self._mechanism.bodies.centres
-            self._far[whole.solid] = travel(self._motion, whole.body, GROUND, corners, still, centres)
-        return self._far[whole.solid]
-
-    def gaps(self, piece: PieceSearch) -> Floats:
-        """Bounds (N,) mm on the distance of a piece's two sides anywhere in the cells, errors not taken off."""
-        grown = [
-            self._still.of(side) + self.far(whole)[:, None, None] * np.array([[-1.0], [1.0]])
-            for side, whole in ((piece.a, piece.search.a), (piece.b, piece.search.b))
-        ]
-        return box_gaps(*grown)
-
-
 def batches(items: Sequence[Item], size: int) -> Iterator[Sequence[Item]]:
     """``items`` in their order, ``size`` at a time."""
     return (items[start : start + size] for start in range(0, len(items), size))
-
-
-def _corners(outline: Outline) -> Floats:
-    """Corners (8, 3) mm of the box round the solid at rest: no point of it moves farther than the farthest of them."""
-    low = (outline.points - outline.radii[:, None]).min(axis=0)
-    high = (outline.points + outline.radii[:, None]).max(axis=0)
-    return np.stack(np.meshgrid(*np.stack([low, high], axis=1), indexing="ij"), axis=-1).reshape(-1, 3)

@@ -18,13 +18,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembly.clearance.cells import Cells, Ids
-from assembly.clearance.distance import swallowed
 from assembly.clearance.judge import judge
 from assembly.clearance.opening import STRIDES, Opening
 from assembly.clearance.outcome import Effort, PairResult, SweepResult, Verdict, Work
 from assembly.clearance.pairs import Pairs
-from assembly.clearance.polish import measure_at, points_apart, polish
+from assembly.clearance.polish import polish
 from assembly.clearance.queries import Bench, bench
+from assembly.clearance.rest import measure_at_rest, points_apart
 from assembly.clearance.search import PairSearch, PieceSearch
 from assembly.clearance.stock import Stock, SweptBoxes
 from assembly.clearance.strike import show_strike
@@ -94,20 +94,26 @@ class _Sweep:
         self.given_up: Ids = np.zeros(0, dtype=np.intp)
 
     def run(self) -> SweepResult:
-        stopped = ""
+        return self._result(self._stopped_in(self._search))
+
+    def _search(self) -> None:
+        self._stage("prove motion", self._prove_motion)
+        self._stage("look at rest", self._look_at_rest)
+        self._stage("decide", self._decide)
+        if not self.effort.decide_only:
+            self._stage("close in", self._close_in)
+
+    def _stopped_in(self, do: Callable[[], None]) -> str:
+        """Why ``do`` ended early; nothing where it did not."""
         try:
-            self._stage("prove motion", self._prove_motion)
-            self._stage("look at rest", self._look_at_rest)
-            self._stage("decide", self._decide)
-            if not self.effort.decide_only:
-                self._stage("close in", self._close_in)
+            do()
         except _BudgetSpentError:
-            stopped = f"the budget of {self.effort.budget_s:g} s was spent"
+            return f"the budget of {self.effort.budget_s:g} s was spent"
         except KeyboardInterrupt:
-            stopped = "stopped by hand"
+            return "stopped by hand"
         except BrokenExecutor:
-            stopped = "a process that measures distances died, perhaps for want of memory"
-        return self._result(stopped)
+            return "a process that measures distances died, perhaps for want of memory"
+        return ""
 
     def _stage(self, name: str, do: Callable[[], None]) -> None:
         start = time.monotonic()
@@ -119,7 +125,7 @@ class _Sweep:
     def _prove_motion(self) -> None:
         """Find cells whose motion is proven, and settle what boxes round the room that parts take can settle."""
         self.roots, self.given_up = self.cells.proven_roots()
-        self.swept = SweptBoxes(self.cells, self.roots)
+        self.swept = SweptBoxes(self.mechanism, self.cells.motion.take(self.roots))
         for search in self.searches:
             whole = PieceSearch(search, search.a, search.b)
             whole.tiling = (self.roots, self.swept.gaps(whole))
@@ -137,27 +143,17 @@ class _Sweep:
         nearest = np.inf
         while near or (far and self._bound(far[0]) < max(needed, nearest)):
             near, far = near + far[:AT_REST_AT_ONCE], far[AT_REST_AT_ONCE:]
-            self._measure_at_rest(near)
+            measure_at_rest(self.mechanism, self.bench, near)
+            for search in near:
+                if search.pair.still:
+                    (whole,) = search.pieces
+                    whole.tiling = (self.roots[:1], np.array([search.least - whole.errors]))
             near, found = [], sorted(search.least for search in moving)
             nearest = found[min(NEAREST, len(found)) - 1] if found else np.inf
 
     def _bound(self, search: PairSearch) -> float:
         """What boxes prove of a pair."""
         return search.proven if len(self.roots) else -np.inf
-
-    def _measure_at_rest(self, searches: Sequence[PairSearch]) -> None:
-        home = np.zeros((1, len(self.mechanism.machine.drives)))
-        measure_at(self.mechanism, self.bench, searches, [home] * len(searches))
-        for search in searches:
-            places = [
-                self.mechanism.world_from_rest(self.mechanism.home, side.part)[0] for side in (search.a, search.b)
-            ]
-            a, b = self.bench.probes[search.a.solid], self.bench.probes[search.b.solid]
-            if search.least > 0 and swallowed(a, b, *places):
-                search.swallowed, search.least = True, 0.0
-            if search.pair.still:
-                (whole,) = search.pieces
-                whole.tiling = (self.roots[:1], np.array([search.least - whole.errors]))
 
     def _decide(self) -> None:
         moving = [search for search in self.searches if not search.pair.still]
@@ -264,11 +260,11 @@ class _Sweep:
         for search in self.searches:
             if not np.isfinite(search.least):
                 search.found(points_apart(self.mechanism, search), np.zeros(len(self.cells.span)))
-        pairs = [judge(search, self.cells, stopped=stopped) for search in self.searches]
-        if not stopped:
-            self._stage("show strikes", lambda: self._show_strikes(pairs))
         half = self.cells.motion.half[self.given_up]
         share = float(np.prod(2 * half / self.cells.span, axis=1).sum()) if covered else 1.0
+        pairs = [judge(search, self.cells, stopped=stopped, given_up=share) for search in self.searches]
+        if not stopped:
+            stopped = self._stopped_in(lambda: self._stage("show strikes", lambda: self._show_strikes(pairs)))
         return SweepResult(tuple(pairs), self._unreachable(), share, stopped, self.work)
 
     def _show_strikes(self, pairs: list[PairResult]) -> None:
@@ -280,8 +276,9 @@ class _Sweep:
             pairs[index] = show_strike(self.mechanism, self.bench, self.searches[index], pairs[index])
 
     def _unreachable(self) -> tuple[Unreachable, ...]:
-        """The widest of the cells that were given up, one by one."""
-        widest = self.given_up[np.argsort(-self.cells.share_of_range(self.given_up), kind="stable")]
+        """The widest of the cells that were given up, one by one; first those whose centre cannot be assembled."""
+        width = self.cells.share_of_range(self.given_up)
+        widest = self.given_up[np.lexsort((-width, self.cells.reached[self.given_up]))]
         return tuple(
             unreachable(self.mechanism, self.cells.solved(widest[k : k + 1]), 0)
             for k in range(min(UNREACHABLE_TOLD, len(widest)))

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
-from assembly.geometry.mesh import Indices, Mesh
+from assembly.geometry.mesh import Floats, Indices, Mesh
 from assembly.geometry.shells import edges_of, labels_of
 
 _SHARPEST = np.deg2rad(40)
@@ -23,6 +25,28 @@ def estimated_surface_error(mesh: Mesh) -> float:
     single fold of a plate does not. Fewer than ten facets round a circle, and bends in a true polygon of
     more than nine sides, are judged wrongly: only the builder knows. 0 where nothing looks round.
     """
+    bends = bends_of(mesh)
+    if not len(bends.angle):
+        return 0.0
+    rise = np.tile(bends.widths.min(axis=1) / 2 * np.tan(bends.angle / 4), 2)
+    worst = float(np.bincount(bends.facets.T.ravel(), rise).max())
+    return worst if worst >= _LEAST else 0.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Bends:
+    """The edges along which facets stand for a round surface.
+
+    ``facets`` (k, 2) on either side, ``angle`` (k,) rad between them, ``widths`` (k, 2) mm of each, square to the edge.
+    """
+
+    facets: Indices
+    angle: Floats
+    widths: Floats
+
+
+def bends_of(mesh: Mesh) -> Bends:
+    """Edges bent by less than 40° at flat places that bend to two sides or more; others are taken for real edges."""
     corners = mesh.vertices[mesh.faces]
     normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     doubled_area = np.linalg.norm(normals, axis=1)
@@ -33,14 +57,9 @@ def estimated_surface_error(mesh: Mesh) -> float:
     angle = np.arctan2(sine, np.einsum("ij,ij->i", normals[one], normals[other]))
     bent = (angle >= _FLAT) & (angle < _SHARPEST)
     bent[bent] = _in_a_curve(len(mesh.faces), np.stack([one, other], axis=1), angle < _FLAT, bent)
-    if not bent.any():
-        return 0.0
-    one, other, angle, half = one[bent], other[bent], angle[bent], halves[bent, 0]
+    facets, half = halves[bent] // 3, halves[bent, 0]
     length = np.linalg.norm(corners[half // 3, half % 3] - corners[half // 3, (half % 3 + 1) % 3], axis=1)
-    rise = np.minimum(doubled_area[one], doubled_area[other]) / length / 2 * np.tan(angle / 4)
-    total = np.bincount(np.concatenate([one, other]), np.concatenate([rise, rise]))
-    worst = float(total.max())
-    return worst if worst >= _LEAST else 0.0
+    return Bends(facets, angle[bent], doubled_area[facets] / length[:, None])
 
 
 def _in_a_curve(count: int, pairs: Indices, flat: NDArray[np.bool_], bent: NDArray[np.bool_]) -> NDArray[np.bool_]:

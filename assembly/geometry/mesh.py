@@ -9,6 +9,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from assembly.errors import Fault, ShapeError
+
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
 
@@ -34,13 +36,17 @@ class Mesh:
 
     @cached_property
     def volume(self) -> float:
-        """Enclosed volume in mm³; negative where the surface is inside out."""
+        """Enclosed volume in mm³; negative where the surface is inside out, 0 without triangles."""
+        if not len(self.faces):
+            return 0.0
         a, b, c = (self.vertices[self.faces[:, k]] - self.vertices.mean(axis=0) for k in range(3))
         return float(np.einsum("ij,ij->", a, np.cross(b, c)) / 6)
 
     @property
     def bounds(self) -> Floats:
-        """(2, 3) mm: lowest and highest corner of the box round the mesh."""
+        """(2, 3) mm: lowest and highest corner of the box round the mesh. ShapeError where it has no vertices."""
+        if not len(self.vertices):
+            raise ShapeError(Fault("an empty mesh has no bounds", hint="ask only where it has triangles"))
         return np.array([self.vertices.min(axis=0), self.vertices.max(axis=0)])
 
     def moved(self, pose: Floats) -> Mesh:

@@ -8,11 +8,13 @@ A mesh without facets is the empty solid.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from assembly.errors import ShapeError
+from assembly.geometry.cut_error import cut_error
 from assembly.geometry.inside import encloses
 from assembly.geometry.mesh import Mesh
 from assembly.geometry.seams import touching_parted
@@ -28,24 +30,34 @@ _REASONS = {
 
 
 def union(meshes: Iterable[Mesh]) -> Mesh:
-    """The solid that all ``meshes`` fill together. Raises ShapeError where one does not enclose a volume."""
+    """The solid that all ``meshes`` fill together. Raises ShapeError where one does not enclose a volume.
+
+    Its surface error is the largest of the meshes': what is true of a point of one of them, that it is no farther
+    than this from that one's facets, is true of the whole, however shallow the groove in which two of them meet.
+    """
     from manifold3d import Manifold, OpType
 
     parts = list(meshes)
-    return _mesh_from(Manifold.batch_boolean([_solid(part) for part in parts], OpType.Add), parts)
+    made = Manifold.batch_boolean([_solid(part) for part in parts], OpType.Add)
+    return replace(_mesh_from(made), surface_error=max((part.surface_error for part in parts), default=0.0))
 
 
 def difference(mesh: Mesh, tools: Iterable[Mesh]) -> Mesh:
-    """What is left of ``mesh`` once ``tools`` are cut away; possibly nothing (no facets)."""
+    """What is left of ``mesh`` once ``tools`` are cut away; possibly nothing (no facets).
+
+    Its surface error is that of the sharpest edge that the cuts make, see ``cut_error``.
+    """
     from manifold3d import Manifold, OpType
 
     parts = [mesh, *tools]
-    return _mesh_from(Manifold.batch_boolean([_solid(part) for part in parts], OpType.Subtract), parts)
+    solids = [_solid(part) for part in parts]
+    return _with_cut_error(Manifold.batch_boolean(solids, OpType.Subtract), solids, parts)
 
 
 def intersection(first: Mesh, second: Mesh) -> Mesh:
-    """The solid that both meshes claim; possibly nothing (no facets)."""
-    return _mesh_from(_solid(first) ^ _solid(second), (first, second))
+    """The solid that both meshes claim; possibly nothing (no facets). Surface error as for ``difference``."""
+    solids = [_solid(first), _solid(second)]
+    return _with_cut_error(solids[0] ^ solids[1], solids, (first, second))
 
 
 def volume(mesh: Mesh) -> float:
@@ -94,12 +106,22 @@ def _require_valid(mesh: Mesh) -> None:
         raise ShapeError(f"{task}: a facet names a vertex that does not exist; there are {len(mesh.vertices)}")
 
 
-def _mesh_from(solid: Manifold, parts: Sequence[Mesh]) -> Mesh:
-    """``solid`` as a mesh whose surface error is the largest of the ``parts`` it was made from."""
+def _mesh_from(solid: Manifold) -> Mesh:
     _require_good(solid, "the solids cannot be combined")
     made = solid.to_mesh64()
-    error = max((part.surface_error for part in parts), default=0.0)
-    return Mesh(np.asarray(made.vert_properties)[:, :3], np.asarray(made.tri_verts), error)
+    return Mesh(np.asarray(made.vert_properties)[:, :3], np.asarray(made.tri_verts))
+
+
+def _with_cut_error(solid: Manifold, solids: Sequence[Manifold], parts: Sequence[Mesh]) -> Mesh:
+    """``solid`` as a mesh; ``solids`` are the ``parts`` that it was cut from, whose facets it still knows."""
+    cut = _mesh_from(solid)
+    if not any(part.surface_error for part in parts):
+        return cut
+    owners = {shell: k for k, each in enumerate(solids) for shell in each.to_mesh64().run_original_id}
+    made = solid.to_mesh64()
+    runs = np.diff(made.run_index) // 3
+    owner = np.repeat([owners[shell] for shell in made.run_original_id], runs).astype(np.int64)
+    return replace(cut, surface_error=cut_error(cut, owner, parts))
 
 
 def _require_good(solid: Manifold, task: str) -> None:

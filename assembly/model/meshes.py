@@ -49,7 +49,9 @@ def read_mesh_entry(raw: object, place: Place, points: Points, bench: Bench) -> 
         mesh, findings = read_mesh(path, table.unit, scale, pose, surface_error)
     except InputError as refusal:
         for fault in refusal.faults:
-            bench.log.add(where, f"{shown(table.file)}: {fault.message}", fault.hint)
+            inside = [f"line {fault.line}"] if fault.line is not None else []
+            inside += [fault.place] if fault.place else []
+            bench.log.add(where, ": ".join([" ".join([shown(table.file), *inside]), fault.message]), fault.hint)
         return []
     about = _about(table.file, place)
     for finding in findings:

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 FORMAT = 1
+LEAST_MISS = 1e-3
+"""mm: a loop that misses by less does close."""
 
 Point = tuple[float, float, float]
 Settings = Mapping[str, float]
@@ -168,6 +170,11 @@ class UnreachableEntry:
     miss_mm: float
     share: float
     message: str
+
+    @property
+    def missed(self) -> bool:
+        """Whether it was seen not to go together here; else only the motion round here could not be proven."""
+        return self.share < 1.0 or self.miss_mm > LEAST_MISS
 
 
 @dataclass(frozen=True, slots=True)

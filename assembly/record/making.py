@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from math import isfinite
 from typing import TYPE_CHECKING
@@ -39,9 +40,6 @@ if TYPE_CHECKING:
     from assembly.motion.mechanism import Unreachable
     from assembly.studies.check import CheckResult, PairFound
     from assembly.studies.joint_ranges import JointRange, JointRanges
-
-LEAST_MISS = 1e-3
-"""mm: a loop that misses by less does close; the place is given up because its motion could not be bounded."""
 
 
 def check_record(checked: CheckResult, joints: JointRanges) -> Record:
@@ -89,7 +87,7 @@ def _verdict(
     if failing:
         verb = "comes nearer than it may" if failing == 1 else "come nearer than they may"
         reasons.append(f"{_share(failing, pairs)} {verb}")
-    if lost:
+    if any(place.missed for place in lost):
         reasons.append(f"{max(100 * lost_share, 0.01):.2f} % of the range cannot be reached")
     if past:
         reasons.append(f"past their rating: {', '.join(joint.name for joint in past)}")
@@ -98,6 +96,8 @@ def _verdict(
     if open_pairs:
         verb = "is" if len(open_pairs) == 1 else "are"
         return "undecided", f"{_share(len(open_pairs), pairs)} {verb} not proven: {open_pairs[0].why}"
+    if lost:
+        return "undecided", f"{max(100 * lost_share, 0.01):.2f} % of the range could not be proven"
     if not pairs:
         return "undecided", "no pair of parts is checked"
     every = "the only pair is" if len(pairs) == 1 else f"all {len(pairs)} pairs are"
@@ -179,11 +179,12 @@ def _joint(machine: Machine, moved: JointRange) -> JointEntry:
 
 
 def _unreachable(machine: Machine, lost: Unreachable) -> UnreachableEntry:
-    if lost.share < 1.0 or lost.miss_mm > LEAST_MISS:
+    place = UnreachableEntry(settings_of(machine, lost.settings), lost.loop, lost.miss_mm, lost.share, "")
+    if place.missed:
         message = f"it locks, folds over or cannot be assembled here: the loop misses by {lost.miss_mm:.2f} mm"
     else:
         message = "so near a dead centre that it cannot be shown to stay on this assembly of its links"
-    return UnreachableEntry(settings_of(machine, lost.settings), lost.loop, lost.miss_mm, lost.share, message)
+    return replace(place, message=message)
 
 
 def _work(checked: CheckResult, joint_settings: int) -> WorkEntry:

@@ -86,10 +86,9 @@ def _others_at_rest(contact: Contact) -> bool:
 
 def _reach(record: Record) -> Iterator[str]:
     lost = record.unreachable[0]
-    yield (
-        f"the machine cannot go to {setting(lost.at, record.drives)}: change a length in the loop "
-        f"{' – '.join(lost.loop)}, or give the drives a smaller range"
-    )
+    where = setting(lost.at, record.drives)
+    what = f"the machine cannot go to {where}" if lost.missed else f"at {where} the machine may fold over"
+    yield f"{what}: change a length in the loop {' – '.join(lost.loop)}, or give the drives a smaller range"
 
 
 def _lean(joint: JointEntry, record: Record) -> str:
@@ -106,7 +105,7 @@ def _decide(record: Record, command: str) -> Iterator[str]:
         yield "let it run longer: give a larger --budget, or none"
     if any("facets" in reason for reason in reasons):
         yield f"draw finer: a smaller `facet_error` at the top of the file, or a finer mesh, then {command}"
-    elif not record.work.stopped:
+    elif not record.work.stopped and not record.unreachable:
         yield "give the pairs named above a little more room, or require a little less of them"
     yield "until it is decided, treat the pairs marked UNDECIDED as not clear"
 

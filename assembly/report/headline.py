@@ -40,8 +40,8 @@ def _fails(record: Record) -> Iterator[Block]:
     past = [joint for joint in record.joints if joint.reserve is not None and joint.reserve < 0]
     if failing:
         yield Line(f"FAILS: {failure(failing[0], record)}", Tone.BAD)
-    elif record.unreachable:
-        lost = record.unreachable[0]
+    elif missed := [place for place in record.unreachable if place.missed]:
+        lost = missed[0]
         yield Line(f"FAILS: at {setting(lost.at, record.drives)} {lost.message} ({' – '.join(lost.loop)})", Tone.BAD)
     else:
         yield Line(f"FAILS: {leaning(past[0], record)}", Tone.BAD)
@@ -89,10 +89,10 @@ def _undecided(record: Record) -> Iterator[Block]:
     if pair.least_mm is None:
         yield Line(f"Not even looked at yet: {names}.")
     else:
-        low = "nothing yet" if pair.proven_mm is None else millimetres(below(pair.proven_mm))
+        low = "nothing of it proven" if pair.proven_mm is None else f"proven only {millimetres(below(pair.proven_mm))}"
         yield Line(
             f"Of these {names} come nearest: {gap(pair.least_mm)} mm at {setting(pair.at, record.drives)}, "
-            f"proven only {low}, {short(pair.required_mm)} mm is required."
+            f"{low}, {short(pair.required_mm)} mm is required."
         )
 
 

@@ -106,9 +106,11 @@ def _first_contacts(pair: PairEntry, record: Record) -> Iterator[str]:
 def _lost(record: Record) -> Iterator[Block]:
     if not record.unreachable:
         return
-    yield Heading(f"Settings that cannot be reached: {short(100 * record.unreachable_share)} % of the range")
+    what = "cannot be reached" if any(place.missed for place in record.unreachable) else "could not be proven"
+    yield Heading(f"Settings that {what}: {short(max(100 * record.unreachable_share, 0.01))} % of the range")
     for place in record.unreachable[:LOST_SHOWN]:
-        yield Line(f"{setting(place.at, record.drives)}: {place.message} ({' – '.join(place.loop)})", Tone.BAD, 1)
+        tone = Tone.BAD if place.missed else Tone.OPEN
+        yield Line(f"{setting(place.at, record.drives)}: {place.message} ({' – '.join(place.loop)})", tone, 1)
     if len(record.unreachable) > LOST_SHOWN:
         yield Line(f"and {len(record.unreachable) - LOST_SHOWN} more in the record", indent=1)
 

@@ -20,7 +20,7 @@ from assembly.clearance.queries import bench
 from assembly.clearance.stock import Stock
 from assembly.clearance.survey import Survey
 from assembly.clearance.witness import Witnesses
-from assembly.errors import Fault, InputError, SwingroomError
+from assembly.errors import CutShortError, Fault, InputError
 from assembly.geometry.mesh import Floats
 from assembly.model.faults import nearest, shown
 from assembly.model.machine import Drive, Machine
@@ -95,7 +95,8 @@ def map_clearance(
 ) -> MapResult:
     """Map ``machine`` as wished.
 
-    Raises InputError for names and numbers that cannot be, AssemblyError where the machine cannot be put together.
+    Raises InputError for names and numbers that cannot be, AssemblyError where the machine cannot be put together,
+    CutShortError where a process that measures died.
     """
     lattice = lattice_of(machine, wish)
     _check_pair(machine, wish)
@@ -109,8 +110,8 @@ def map_clearance(
         try:
             made = _field(Survey(mechanism, stock, queries), lattice, progress)
         except BrokenExecutor as error:
-            hint = "try again with one process: --cores 1"
-            raise SwingroomError(Fault("a process that measures distances died", hint=hint)) from error
+            message = "a process that measures distances died, perhaps for want of memory; there is no map"
+            raise CutShortError(Fault(message, hint="try again with fewer processes: --cores 1")) from error
         count = queries.queries
     return MapResult(mechanism, wish, pairs.checked, still, lattice, made, _lost(mechanism, made), count)
 

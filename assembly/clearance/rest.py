@@ -1,0 +1,39 @@
+"""Pairs as they stand at rest: measured, or told by two of their points where boxes keep them far apart."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from scipy.spatial.distance import cdist
+
+from assembly.clearance.distance import swallowed
+from assembly.clearance.polish import measure_at
+from assembly.clearance.queries import Bench
+from assembly.clearance.search import PairSearch
+from assembly.geometry.mesh import Floats
+from assembly.motion.mechanism import Mechanism
+
+
+def measure_at_rest(mechanism: Mechanism, bench: Bench, searches: Sequence[PairSearch]) -> None:
+    """Measure each pair, and find parts that hold another without touching it."""
+    home = np.zeros((1, len(mechanism.machine.drives)))
+    measure_at(mechanism, bench, searches, [home] * len(searches))
+    for search in searches:
+        a, b = bench.probes[search.a.solid], bench.probes[search.b.solid]
+        if search.least > 0 and swallowed(a, b, *_places(mechanism, search)):
+            search.swallowed, search.least = True, 0.0
+
+
+def points_apart(mechanism: Mechanism, search: PairSearch) -> float:
+    """The least distance in mm of a few corners of the two solids at rest: never less than that of the solids."""
+    first, second = (
+        side.outline.points @ place[:3, :3].T + place[:3, 3]
+        for side, place in zip((search.a, search.b), _places(mechanism, search), strict=True)
+    )
+    return float(cdist(first, second).min())
+
+
+def _places(mechanism: Mechanism, search: PairSearch) -> tuple[Floats, Floats]:
+    first, second = (mechanism.world_from_rest(mechanism.home, side.part)[0] for side in (search.a, search.b))
+    return first, second
