@@ -66,7 +66,7 @@ class Swept:
 def swept(machine: Machine, effort: Effort) -> Swept:
     """The sweep of ``machine``, without overlaps and first contacts, which prove nothing and take long.
 
-    Its pairs are judged by what was proven outside the cells that were given up, so that this is put to the test too.
+    Its pairs have the bound that was proven outside the cells that were given up, so that this is put to the test too.
     """
     mechanism = assemble(machine)
     pairs = gather_pairs(machine, mechanism.bodies)
@@ -82,7 +82,8 @@ def swept(machine: Machine, effort: Effort) -> Swept:
         result = sweeping.sweep(mechanism, pairs, effort, lambda *_: None)
     inner = caught[0]
     judged = (judge(search, inner.cells, stopped=result.stopped, given_up=0.0) for search in inner.searches)
-    result = replace(result, pairs=tuple(judged))
+    bounded = (replace(own, proven=other.proven) for own, other in zip(result.pairs, judged, strict=True))
+    result = replace(result, pairs=tuple(bounded))
     probes = {trim: tuple(map(Probe, (solid, *solid.pieces()))) for trim, solid in pairs.solids.items()}
     outlines = {trim: outline_of(solid.mesh) for trim, solid in pairs.solids.items()}
     return Swept(mechanism, pairs, result, inner.cells, inner.given_up, probes, outlines)
