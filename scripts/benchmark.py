@@ -180,10 +180,9 @@ def _coal_grid(mechanism: Mechanism, pairs: Pairs, posture: Posture) -> float:
     models = {}
     for trim, solid in pairs.solids.items():
         model = coal.BVHModelOBBRSS()
-        model.beginModel(len(solid.mesh.faces), len(solid.mesh.vertices))
-        model.addVertices(solid.mesh.vertices)
-        for face in solid.mesh.faces.tolist():
-            model.addTriangle(*face)
+        model.beginModel(len(solid.mesh.faces), 3 * len(solid.mesh.faces))
+        for corners in solid.mesh.vertices[solid.mesh.faces]:
+            model.addTriangle(*corners)
         model.endModel()
         models[trim] = model
     places = {
