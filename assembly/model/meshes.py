@@ -10,6 +10,7 @@ import numpy as np
 
 from assembly.errors import InputError
 from assembly.geometry import rotations
+from assembly.geometry.mesh import Floats
 from assembly.geometry.meshfiles import read_mesh
 from assembly.geometry.sizes import size_findings
 from assembly.model.bench import Bench, Drawn
@@ -56,8 +57,25 @@ def read_mesh_entry(raw: object, place: Place, points: Points, bench: Bench) -> 
     about = _about(table.file, place)
     for finding in findings:
         bench.note(about, finding.message, FindingKind(finding.kind))
+    if placed := _placed(table.unit, scale, at, degrees):
+        bench.note(about, placed)
     bench.drawn[about] = Drawn(place, mesh, stated=bool(table.model_fields_set & {"unit", "scale"}))
     return [Shape(name, mesh, seats)]
+
+
+def _placed(unit: str, scale: float, at: Floats, degrees: Floats) -> str:
+    """What the entry says that moves or stretches the file, in words; nothing where it is taken as drawn."""
+    told = [
+        f"read in {unit}" if unit != "mm" else "",
+        f"scaled by {scale:g}" if scale != 1 else "",
+        f"turned {_three(degrees)}° about x, y and z" if np.any(degrees) else "",
+        f"moved by {_three(at)} mm" if np.any(at) else "",
+    ]
+    return ", ".join(filter(None, told))
+
+
+def _three(values: Floats) -> str:
+    return "[" + ", ".join(f"{value:g}" for value in np.asarray(values).tolist()) + "]"
 
 
 def check_sizes(bench: Bench) -> None:
