@@ -10,13 +10,12 @@ import numpy as np
 
 from assembly.errors import InputError
 from assembly.geometry import rotations
-from assembly.geometry.mesh import Floats
 from assembly.geometry.meshfiles import read_mesh
 from assembly.geometry.sizes import size_findings
 from assembly.model.bench import Bench, Drawn
 from assembly.model.faults import closest, place_text, shown
 from assembly.model.figures import Points
-from assembly.model.machine import FindingKind, Shape
+from assembly.model.machine import FindingKind, Shape, Vector
 from assembly.model.positions import Place
 from assembly.model.schema import checked
 from assembly.model.seats import read_seats
@@ -63,19 +62,19 @@ def read_mesh_entry(raw: object, place: Place, points: Points, bench: Bench) -> 
     return [Shape(name, mesh, seats)]
 
 
-def _placed(unit: str, scale: float, at: Floats, degrees: Floats) -> str:
+def _placed(unit: str, scale: float, at: Vector, degrees: Vector) -> str:
     """What the entry says that moves or stretches the file, in words; nothing where it is taken as drawn."""
     told = [
         f"read in {unit}" if unit != "mm" else "",
         f"scaled by {scale:g}" if scale != 1 else "",
-        f"turned {_three(degrees)}° about x, y and z" if np.any(degrees) else "",
-        f"moved by {_three(at)} mm" if np.any(at) else "",
+        f"turned {_three(degrees)}° about x, y and z" if any(degrees) else "",
+        f"moved by {_three(at)} mm" if any(at) else "",
     ]
     return ", ".join(filter(None, told))
 
 
-def _three(values: Floats) -> str:
-    return "[" + ", ".join(f"{value:g}" for value in np.asarray(values).tolist()) + "]"
+def _three(values: Vector) -> str:
+    return "[" + ", ".join(f"{value:g}" for value in values) + "]"
 
 
 def check_sizes(bench: Bench) -> None:
