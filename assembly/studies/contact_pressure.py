@@ -1,0 +1,93 @@
+"""How hard a stop presses where it touches: Hertz contact of smooth elastic bodies (H. Hertz 1882).
+
+Holds while the contact is small beside the radii and nothing yields: compare the peak pressure with what the softer
+side stands, which is the builder's number.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import inf, pi, sqrt
+
+from assembly.errors import Fault, InputError
+from assembly.model.quantities import require_between, require_positive
+
+
+@dataclass(frozen=True, slots=True)
+class Elastic:
+    """A material: Young's modulus and Poisson's ratio. ``RIGID`` gives no way at all."""
+
+    modulus_mpa: float
+    poisson: float
+
+    def __post_init__(self) -> None:
+        if self.modulus_mpa != inf:
+            require_positive(("Young's modulus", self.modulus_mpa, "MPa"))
+        require_between("Poisson's ratio", self.poisson, "", 0.0, 0.5)
+
+    @property
+    def compliance(self) -> float:
+        """(1 - ν²) / E in 1/MPa."""
+        return (1 - self.poisson**2) / self.modulus_mpa
+
+
+RIGID = Elastic(inf, 0.0)
+"""A side that is much harder than the other; not for both."""
+
+
+@dataclass(frozen=True, slots=True)
+class PointContact:
+    """A round contact: its radius, the pressure at its middle, and how far the bodies come together."""
+
+    radius_mm: float
+    peak_mpa: float
+    approach_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class LineContact:
+    """A contact in a strip: half its width and the pressure along its middle."""
+
+    half_width_mm: float
+    peak_mpa: float
+
+
+def sphere_on_flat(radius_mm: float, force_n: float, sphere: Elastic, flat: Elastic) -> PointContact:
+    """Radius a = (3 F R / 4 E*)^⅓, peak = 3 F / 2 π a², approach = a² / R."""
+    require_positive(("the sphere's radius", radius_mm, "mm"))
+    return _point(radius_mm, force_n, sphere, flat)
+
+
+def sphere_on_sphere(
+    radius_mm: float, other_radius_mm: float, force_n: float, sphere: Elastic, other: Elastic
+) -> PointContact:
+    """As ``sphere_on_flat`` with 1/R = 1/R1 + 1/R2; both bulge towards each other."""
+    require_positive(("the sphere's radius", radius_mm, "mm"), ("the other sphere's radius", other_radius_mm, "mm"))
+    return _point(1 / (1 / radius_mm + 1 / other_radius_mm), force_n, sphere, other)
+
+
+def cylinder_on_flat(
+    radius_mm: float, length_mm: float, force_n: float, cylinder: Elastic, flat: Elastic
+) -> LineContact:
+    """Half width b = √(4 f R / π E*), peak = 2 f / π b, with f = F / ``length_mm``; the ends press harder."""
+    require_positive(
+        ("the cylinder's radius", radius_mm, "mm"),
+        ("the length of the contact", length_mm, "mm"),
+        ("the force", force_n, "N"),
+    )
+    per_mm = force_n / length_mm
+    half_width = sqrt(4 * per_mm * radius_mm / (pi * _contact_modulus(cylinder, flat)))
+    return LineContact(half_width, 2 * per_mm / (pi * half_width))
+
+
+def _point(radius_mm: float, force_n: float, first: Elastic, second: Elastic) -> PointContact:
+    require_positive(("the force", force_n, "N"))
+    contact = (3 * force_n * radius_mm / (4 * _contact_modulus(first, second))) ** (1 / 3)
+    return PointContact(contact, 3 * force_n / (2 * pi * contact**2), contact**2 / radius_mm)
+
+
+def _contact_modulus(first: Elastic, second: Elastic) -> float:
+    """E*: 1/E* = (1 - ν1²) / E1 + (1 - ν2²) / E2, in MPa."""
+    if first.modulus_mpa == second.modulus_mpa == inf:
+        raise InputError(Fault("both sides of the contact are rigid", hint="give the modulus of the softer one"))
+    return 1 / (first.compliance + second.compliance)

@@ -1,0 +1,67 @@
+"""Hertz contact against published figures."""
+
+from math import pi
+
+import pytest
+
+from assembly.errors import InputError
+from assembly.studies.contact_pressure import RIGID, Elastic, cylinder_on_flat, sphere_on_flat, sphere_on_sphere
+
+STEEL = Elastic(200e3, 0.3)
+STEEL_210 = Elastic(210e3, 0.3)
+
+
+# REFERENCE_VALUES 7.4: tutorsglobe.com 51707067 prints 1.010
+def test_soft_sphere_spreads_on_a_rigid_flat():
+    contact = sphere_on_flat(8, 30 * 2 * pi, Elastic(1000, 0.3), RIGID)
+    assert contact.radius_mm == pytest.approx(1.009635, abs=5e-7)
+
+
+# REFERENCE_VALUES 7.5: inputs from coursehero 8421357
+def test_ball_presses_as_computed_on_a_flat_and_on_its_like():
+    flat = sphere_on_flat(25, 500, STEEL, STEEL)
+    assert flat.radius_mm == pytest.approx(0.440221, abs=5e-7)
+    assert flat.peak_mpa == pytest.approx(1231.88, abs=5e-3)
+    assert flat.approach_mm == pytest.approx(0.007752, abs=5e-7)
+    pair = sphere_on_sphere(25, 25, 500, STEEL, STEEL)
+    assert pair.radius_mm == pytest.approx(0.349404, abs=5e-7)
+    assert pair.peak_mpa == pytest.approx(1955.49, abs=5e-3)
+
+
+# closed form: a sphere of endless radius is a flat
+def test_very_large_sphere_is_a_flat():
+    large, flat = sphere_on_sphere(25, 1e12, 500, STEEL, STEEL_210), sphere_on_flat(25, 500, STEEL, STEEL_210)
+    assert large.approach_mm == pytest.approx(flat.approach_mm)
+    assert sphere_on_sphere(1e12, 25, 500, STEEL_210, STEEL).peak_mpa == pytest.approx(flat.peak_mpa)
+
+
+# REFERENCE_VALUES 7.6 (NAFEMS benchmark, from memory) and 7.7
+@pytest.mark.parametrize(
+    ("radius", "length", "force", "flat", "half_width", "peak"),
+    [(50, 1, 35e3, Elastic(70e3, 0.3), 6.214628, 3585.4), (8, 20, 3000, STEEL_210, 0.115073, 829.85)],
+)
+def test_cylinder_presses_as_published(radius, length, force, flat, half_width, peak):
+    contact = cylinder_on_flat(radius, length, force, STEEL_210, flat)
+    assert contact.half_width_mm == pytest.approx(half_width, abs=5e-7)
+    assert contact.peak_mpa == pytest.approx(peak, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("call", "told"),
+    [
+        pytest.param(lambda: Elastic(0, 0.3), "Young's modulus is 0 MPa", id="modulus"),
+        pytest.param(lambda: Elastic(200e3, 0.6), "Poisson's ratio is 0.6; give Poisson's ratio from 0", id="poisson"),
+        pytest.param(lambda: sphere_on_flat(0, 500, STEEL, STEEL), "the sphere's radius is 0 mm", id="radius"),
+        pytest.param(lambda: sphere_on_flat(5, -1, STEEL, STEEL), "the force is -1 N", id="force"),
+        pytest.param(lambda: sphere_on_sphere(5, 0, 9, STEEL, STEEL), "other sphere's radius is 0 mm", id="other"),
+        pytest.param(lambda: cylinder_on_flat(5, 0, 500, STEEL, STEEL), "length of the contact is 0 mm", id="length"),
+        pytest.param(
+            lambda: cylinder_on_flat(5, 2, 500, RIGID, RIGID), "both sides of the contact are rigid", id="both"
+        ),
+    ],
+)
+def test_unusable_contact_is_refused_with_what_would_be_valid(call, told):
+    with pytest.raises(InputError) as raised:
+        call()
+    assert told in str(raised.value)
+    assert all(fault.hint for fault in raised.value.faults)
