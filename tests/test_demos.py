@@ -137,8 +137,8 @@ def test_surface_errors_are_stated_and_not_too_small(name):
 
 @pytest.mark.parametrize("name", VERDICTS)
 def test_file_is_read_without_repairs(name):
-    found = [finding for finding in machine(name).findings if "outside the machine's folder" not in finding.message]
-    assert found == []
+    told = ("moved by ", "this mesh file lies outside the machine's folder")
+    assert [finding for finding in machine(name).findings if not finding.message.startswith(told)] == []
 
 
 def test_readme_tells_every_demo_and_its_verdict():
