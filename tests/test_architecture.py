@@ -26,8 +26,9 @@ FLOORS = {
     "history": 7,
     "report": 7,
     "arguments": 7,
-    "cli": 8,
-    "__main__": 9,
+    "commands": 8,
+    "cli": 9,
+    "__main__": 10,
 }
 VIEWS = ("history", "report")
 KNOWN_TO_VIEWS = ("assembly.errors", "assembly.record", "assembly.geometry.mesh", "assembly.geometry.scene")
@@ -35,7 +36,7 @@ KNOWN_TO_VIEWS = ("assembly.errors", "assembly.record", "assembly.geometry.mesh"
 
 EVERYWHERE = {"numpy", "scipy"}
 DOORS = {
-    "click": ("arguments.py", "cli.py", "report/terminal.py"),
+    "click": ("arguments.py", "cli.py", "commands/", "report/terminal.py"),
     "embreex": ("report/",),
     "fcl": ("clearance/distance.py",),
     "lxml": ("geometry/",),
@@ -132,7 +133,7 @@ def doors(module: Module) -> Iterator[tuple[int, str]]:
 
 def silence(module: Module) -> Iterator[tuple[int, str]]:
     """Only the command line prints, reads arguments or exits; a terminal writes to the stream it is given."""
-    if module.path == "cli.py":
+    if module.path == "cli.py" or module.folder == "commands":
         return
     for node in ast.walk(module.tree):
         if isinstance(node, ast.Name | ast.Attribute):

@@ -1,0 +1,108 @@
+"""What the commands share: exit status, options, and writing to the two streams."""
+
+from __future__ import annotations
+
+import os
+import shlex
+import sys
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from enum import IntEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, TextIO
+
+import click
+
+from assembly.errors import AssemblyError, CutShortError, Fault, InputError
+
+if TYPE_CHECKING:
+    from assembly.clearance.outcome import Overlap, Setting
+    from assembly.clearance.pairs import CheckedPair
+    from assembly.clearance.witness import Witness
+    from assembly.geometry.scene import Scene
+    from assembly.motion.mechanism import Mechanism
+    from assembly.report.blocks import Block
+
+
+class ExitStatus(IntEnum):
+    """What the exit status of every command says."""
+
+    CLEAR = 0
+    """Proven clear and all limits kept; or the command had nothing to judge."""
+    FAILS = 1
+    """The design fails."""
+    INPUT = 2
+    """The file, an argument or the output folder is wrong."""
+    UNDECIDED = 3
+    """Not decided: out of time, cut short, or no proof was found."""
+    INTERRUPTED = 130
+    """Stopped by hand before anything was known."""
+
+
+BY_VERDICT = {"clear": ExitStatus.CLEAR, "fails": ExitStatus.FAILS, "undecided": ExitStatus.UNDECIDED}
+BY_ERROR = {AssemblyError: ExitStatus.FAILS, CutShortError: ExitStatus.UNDECIDED}
+
+
+def _cores() -> int:
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+FILE = click.argument("file", type=click.Path(path_type=Path))
+CORES = click.option("--cores", type=click.IntRange(min=1), default=_cores, help="Processes to use.  [default: all]")
+OUT = click.option("--out", type=click.Path(path_type=Path), help="Folder for the files.  [default: results/NAME]")
+NO_PICTURE = click.option("--no-picture", is_flag=True, help="Draw nothing.")
+JSON = click.option("--json", "as_json", is_flag=True, help="Print the record to stdout instead of the report.")
+
+
+def once_each(settings: Iterable[tuple[str, float]]) -> dict[str, float]:
+    """Settings by drive. InputError for a drive that is set twice."""
+    given: dict[str, float] = {}
+    for name, value in settings:
+        if name in given:
+            raise InputError(Fault(f"drive `{name}` is set twice", hint="give each drive one --set"))
+        given[name] = value
+    return given
+
+
+def pair_picture(mechanism: Mechanism, at: Setting, pair: CheckedPair, shown: Witness | Overlap) -> Scene:
+    """The picture of a pair at a setting, with its gap or its overlap."""
+    from assembly.record.common import drive_entries, settings_of
+    from assembly.report.words import setting
+    from assembly.studies.view import pair_scene
+
+    machine = mechanism.machine
+    title = f"{machine.name}: {pair.a} and {pair.b}"
+    where = setting(settings_of(machine, at), drive_entries(machine))
+    return pair_scene(mechanism, at, (pair.a, pair.b), shown, (title, where))
+
+
+def command_line(name: str, file: Path) -> str:
+    """What to type for a command on ``file``."""
+    return f"swingroom {name} {shlex.quote(str(file))}"
+
+
+def show(blocks: Iterable[Block], stream: TextIO | None = None) -> None:
+    """Write a report to a stream, stdout where none is given."""
+    from assembly.report.terminal import write
+
+    target = stream or sys.stdout
+    with open_end(target):
+        write(blocks, target)
+
+
+def say(text: str) -> None:
+    """Write text to stdout as it is."""
+    with open_end(sys.stdout):
+        sys.stdout.write(text)
+        sys.stdout.flush()
+
+
+@contextmanager
+def open_end(stream: TextIO) -> Iterator[None]:
+    """A reader that closes its end early, such as `head`, takes nothing from the exit status."""
+    try:
+        yield
+    except BrokenPipeError:
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, stream.fileno())
+        os.close(nowhere)

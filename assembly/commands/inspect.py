@@ -1,0 +1,27 @@
+"""``swingroom inspect``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from assembly.commands.common import FILE, JSON, ExitStatus, say, show
+
+
+@click.command()
+@FILE
+@JSON
+def inspect(file: Path, as_json: bool) -> ExitStatus:
+    """List what FILE holds: parts, meshes, joints, freedoms, loops, and the pairs that are not checked."""
+    from assembly.model.reader import read_machine
+    from assembly.record import inspect_record, json_text
+    from assembly.report.inspect_text import inspect_blocks
+    from assembly.studies.inventory import inventory
+
+    record = inspect_record(inventory(read_machine(file)))
+    if as_json:
+        say(json_text(record))
+    else:
+        show(inspect_blocks(record))
+    return ExitStatus.FAILS if record.faults else ExitStatus.CLEAR

@@ -1,0 +1,50 @@
+"""``swingroom map``."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from assembly.arguments import NameValue
+from assembly.commands.common import CORES, FILE, OUT, ExitStatus, command_line, once_each, show
+
+
+@click.command("map")
+@FILE
+@click.option("--pair", nargs=2, metavar="PART PART", help="Only these two.  [default: all pairs that move]")
+@click.option("--cells", type=click.IntRange(min=1), help="Cells along each drive.  [default: 31; one drive: 121]")
+@click.option("--step", "steps", type=NameValue(), multiple=True, help="Width of a cell along a drive, instead.")
+@click.option("--set", "held", type=NameValue(), multiple=True, help="Hold a drive; beyond two, others stay at 0.")
+@CORES
+@OUT
+def map_(
+    file: Path,
+    pair: tuple[str, str] | None,
+    cells: int | None,
+    steps: tuple[tuple[str, float], ...],
+    held: tuple[tuple[str, float], ...],
+    cores: int,
+    out: Path | None,
+) -> ExitStatus:
+    """Draw the least clearance of FILE over its drives as picture and table. Its exit status is not the sweep's."""
+    from assembly.model.reader import read_machine
+    from assembly.record import map_record, prepare_folder
+    from assembly.report.map_files import map_file_lines, write_map
+    from assembly.report.map_text import map_blocks
+    from assembly.report.terminal import progress
+    from assembly.studies.mapping import MapWish, map_clearance
+
+    wish = MapWish(pair, cells, once_each(steps), once_each(held))
+    machine = read_machine(file)
+    folder = out or Path("results") / file.stem
+    prepare_folder(folder)
+    with progress(sys.stderr) as told:
+        record = map_record(map_clearance(machine, wish, told, cores))
+    try:
+        files = write_map(record, folder)
+    finally:
+        show(map_blocks(record, command_line("sweep", file)))
+    show(map_file_lines(files))
+    return ExitStatus.FAILS if record.fails else ExitStatus.CLEAR

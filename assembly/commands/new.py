@@ -1,0 +1,29 @@
+"""``swingroom new``."""
+
+from __future__ import annotations
+
+import shlex
+from pathlib import Path
+
+import click
+
+from assembly.commands.common import ExitStatus, command_line, say
+from assembly.errors import Fault, InputError
+
+
+@click.command()
+@click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
+def new(folder: Path) -> ExitStatus:
+    """Write a small machine to start from into DIR, with comments that teach the format."""
+    from importlib.resources import files
+
+    from assembly.record import prepare_folder, write_whole
+
+    path = folder / f"{folder.resolve().name or 'machine'}.toml"
+    if path.exists():
+        raise InputError(Fault(f"{path} is already there", hint="name another folder, or move that file away"))
+    text = (files("assembly") / "starter" / "machine.toml").read_text(encoding="utf-8")
+    prepare_folder(folder)
+    write_whole(path, text.replace("machine.toml", shlex.quote(path.name)))
+    say(f"wrote {path}\nnow: {command_line('sweep', path)}\n")
+    return ExitStatus.CLEAR

@@ -1,0 +1,58 @@
+"""``swingroom pose``."""
+
+from __future__ import annotations
+
+import sys
+from functools import partial
+from pathlib import Path
+
+import click
+
+from assembly.arguments import NameValue
+from assembly.commands.common import (
+    BY_VERDICT,
+    FILE,
+    JSON,
+    NO_PICTURE,
+    OUT,
+    ExitStatus,
+    once_each,
+    pair_picture,
+    say,
+    show,
+)
+
+POSE = "pose.png"
+
+
+@click.command()
+@FILE
+@click.option("--set", "settings", type=NameValue(), multiple=True, help="A drive's setting; others stay at 0.")
+@OUT
+@NO_PICTURE
+@JSON
+def pose(
+    file: Path, settings: tuple[tuple[str, float], ...], out: Path | None, no_picture: bool, as_json: bool
+) -> ExitStatus:
+    """Show FILE at one setting: distances of all pairs, and where each part stands."""
+    from assembly.model.reader import read_machine
+    from assembly.record import json_text, pose_record, prepare_folder
+    from assembly.report.files import Files, file_lines, with_picture
+    from assembly.report.pose_text import pose_blocks
+    from assembly.studies.look import look
+
+    machine = read_machine(file)
+    folder = out or Path("results") / file.stem
+    if not no_picture:
+        prepare_folder(folder)
+    looked = look(machine, once_each(settings))
+    record = pose_record(looked)
+    if as_json:
+        say(json_text(record))
+    else:
+        show(pose_blocks(record))
+    if not no_picture and looked.seen:
+        seen = looked.seen[0]
+        scene = partial(pair_picture, looked.mechanism, looked.at, seen.pair, seen.overlap or seen.witness)
+        show(file_lines(with_picture(Files(), scene, folder / POSE)), sys.stderr if as_json else sys.stdout)
+    return BY_VERDICT[record.verdict]
