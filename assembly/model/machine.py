@@ -47,7 +47,8 @@ class Joint:
     drawn; they differ where one part's length was edited, and the solver then brings them together.
     ``along`` is the pin's or slide's line (unit vector) in both parts. For a universal joint ``along``
     is the first part's cross line and ``along_second`` the second's. ``bolt`` (ball) is the line of the
-    bolt, fixed in the second part, and ``misalignment`` its rating in degrees as mounted. ``seat`` is
+    bolt, fixed in the second part, ``eye`` the line of the eye that holds the ball, fixed in the first (None: as the
+    bolt is drawn), and ``misalignment`` in degrees what they may lean against each other as mounted. ``seat`` is
     the radius in mm round the joint inside which the two parts' own bearing lies.
     """
 
@@ -62,6 +63,9 @@ class Joint:
     seat: float = 0.0
     bolt: Vector | None = None
     misalignment: float | None = None
+    eye: Vector | None = None
+    limiter: str = ""
+    """What the bolt, eye or shank meets at ``misalignment``, where it was worked out from the mounting."""
 
 
 class DriveKind(StrEnum):

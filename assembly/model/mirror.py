@@ -98,6 +98,7 @@ def flip_joint(mirror: Mirror, name: str, joint: Joint) -> Joint:
         along=flip_point(name, joint.along),
         along_second=flip_point(name, joint.along_second),
         bolt=flip_point(name, joint.bolt),
+        eye=flip_point(name, joint.eye),
     )
 
 
