@@ -18,6 +18,7 @@ from assembly.commands.common import (
     OUT,
     ExitStatus,
     command_line,
+    pair_picture,
     say,
     show,
 )
