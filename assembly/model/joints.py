@@ -117,7 +117,18 @@ def read_drive(name: str, raw: object, bench: Bench) -> Drive | None:
         _check_driven(joint, ratio, kind, (*place, kind, joint), bench)
     low, high = (bench.figures.coordinate(each, (*place, "range", k)) for k, each in enumerate(table.range))
     _check_range(low, high, (*place, "range"), log)
-    return Drive(name, kind, ratios, low, high) if log.marks == before else None
+    beyond = _beyond(table, low, high, place, bench)
+    return Drive(name, kind, ratios, low, high, beyond) if log.marks == before else None
+
+
+def _beyond(table: DriveTable, low: float, high: float, place: Place, bench: Bench) -> tuple[float, float] | None:
+    if table.beyond is None:
+        return None
+    least, most = (bench.figures.coordinate(each, (*place, "beyond", k)) for k, each in enumerate(table.beyond))
+    if least > low or most < high:
+        told = f"`beyond` from {least:g} to {most:g} does not hold the range from {low:g} to {high:g}"
+        bench.log.add((*place, "beyond"), told, "write [lowest, highest], as far out as limits are to be sought")
+    return least, most
 
 
 def _check_driven(joint: str, ratio: float, kind: DriveKind, place: Place, bench: Bench) -> None:

@@ -7,7 +7,7 @@ z up (ISO 8855). The reader makes these from a mechanism file; Python can make t
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from types import MappingProxyType
 from typing import Any
@@ -16,6 +16,8 @@ from assembly.geometry.mesh import Mesh, joined
 
 Vector = tuple[float, float, float]
 Pair = frozenset[str]
+
+WIDER = 1.5
 
 
 def _no_entries() -> Mapping[Any, Any]:
@@ -86,6 +88,14 @@ class Drive:
     ratios: Mapping[str, float]
     low: float
     high: float
+    beyond: tuple[float, float] | None = None
+    """How far out to look for what runs out first where limits are sought; None: half as far again both ways."""
+
+    @property
+    def widened(self) -> Drive:
+        """The same drive with the range that is looked at where limits are sought."""
+        low, high = self.beyond or (WIDER * self.low, WIDER * self.high)
+        return replace(self, low=low, high=high)
 
     @property
     def unit(self) -> str:
@@ -178,3 +188,8 @@ class Machine:
     file: str = ""
     digests: Mapping[str, str] = field(default_factory=_no_entries)
     """SHA-256 of the mechanism file and of every mesh file, by the name used in the file."""
+
+    @property
+    def widened(self) -> Machine:
+        """The same machine with every drive's range widened to where limits are sought."""
+        return replace(self, drives={name: drive.widened for name, drive in self.drives.items()})

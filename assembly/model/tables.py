@@ -164,6 +164,7 @@ class DriveTable(Table):
     turns: dict[str, Number] | None = None
     slides: dict[str, Number] | None = None
     range: TwoNumbers
+    beyond: TwoNumbers | None = None
 
 
 class ClearanceTable(Table):
