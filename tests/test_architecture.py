@@ -19,6 +19,7 @@ FLOORS = {
     "errors": 0,
     "geometry": 1,
     "model": 2,
+    "strength": 3,
     "motion": 3,
     "clearance": 4,
     "studies": 5,

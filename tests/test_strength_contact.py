@@ -5,7 +5,7 @@ from math import pi
 import pytest
 
 from assembly.errors import InputError
-from assembly.studies.contact_pressure import RIGID, Elastic, cylinder_on_flat, sphere_on_flat, sphere_on_sphere
+from assembly.strength.contact import RIGID, Elastic, cylinder_on_flat, sphere_on_flat, sphere_on_sphere
 
 STEEL = Elastic(200e3, 0.3)
 STEEL_210 = Elastic(210e3, 0.3)

@@ -3,7 +3,7 @@
 import pytest
 
 from assembly.errors import InputError
-from assembly.studies.bolt_strength import Bolt, Grade, Tab, bolt_shear_n, tab_bearing_n
+from assembly.strength.bolts import Bolt, Grade, Tab, bolt_shear_n, tab_bearing_n
 
 M8 = Bolt("M8", Grade.G8_8)
 

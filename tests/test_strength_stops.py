@@ -5,7 +5,7 @@ from math import cos, inf, nan, pi, radians
 import pytest
 
 from assembly.errors import InputError
-from assembly.studies.stop_strength import (
+from assembly.strength.stops import (
     fall_energy_j,
     lean_moment_nm,
     overshoot_deg,
