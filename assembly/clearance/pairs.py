@@ -142,6 +142,9 @@ def _reason_to_skip(machine: Machine, a: str, b: str, between: tuple[Joint, ...]
     names = frozenset((a, b))
     if names in machine.clearance.ignored:
         return f"the file says: {machine.clearance.ignored[names]}"
+    stop = next((stop for stop in machine.stops.values() if names == {stop.name, stop.other}), None)
+    if stop is not None:
+        return f"meant to strike: `swingroom stop` says where, stop {stop.name}"
     rigid = [joint.name for joint in between if joint.kind is JointKind.RIGID]
     if rigid and names not in machine.clearance.pairs:
         return f"bolted or welded together by rigid joint {rigid[0]}"

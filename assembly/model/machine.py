@@ -13,6 +13,7 @@ from types import MappingProxyType
 from typing import Any
 
 from assembly.geometry.mesh import Mesh, joined
+from assembly.model.travel_stop import TravelStop
 
 Vector = tuple[float, float, float]
 Pair = frozenset[str]
@@ -182,6 +183,8 @@ class Machine:
     joints: Mapping[str, Joint]
     drives: Mapping[str, Drive] = field(default_factory=_no_entries)
     clearance: ClearanceRules = field(default_factory=ClearanceRules)
+    stops: Mapping[str, TravelStop] = field(default_factory=_no_entries)
+    """Those whose height is known stand in the machine as parts of the same name."""
     points: Mapping[str, Vector] = field(default_factory=_no_entries)
     dimensions: Mapping[str, Dimension] = field(default_factory=_no_entries)
     findings: tuple[Finding, ...] = ()

@@ -20,6 +20,8 @@ from assembly.model.positions import Positions
 from assembly.model.rules import check_held, read_clearance
 from assembly.model.schema import checked
 from assembly.model.source import Source, source_from_text, source_of, tables_of
+from assembly.model.stop_reader import read_stops
+from assembly.model.stops import with_stops
 from assembly.model.tables import DEFAULT_FACET_ERROR, FileTable, JointTable, PartTable
 from assembly.model.ties import read_joint_tables, read_ties
 
@@ -49,16 +51,18 @@ def _machine(source: Source, folder: Path) -> Machine:
     drawn_parts = {name: read_part(name, entry, own[name], bench) for name, entry in part_tables.items() if entry}
     drawn_joints = {name: read_joint(name, entry, own, bench) for name, entry in joint_tables.items() if entry}
     drives = {name: read_drive(name, entry, bench) for name, entry in table.drives.items()}
+    stops = read_stops(table.stops, drives, drawn_joints, bench)
     clearance = read_clearance(table.clearance, bench)
     log.raise_faults()
     check_sizes(bench)
     log.raise_faults()
     joints = _with_twin_joints(_present(drawn_joints), bench)
-    return Machine(
+    machine = Machine(
         name=table.name or folder.resolve().name or source.name,
         parts=_with_twin_parts(_present(drawn_parts), joints, bench),
         joints=joints,
         drives=_present(drives),
+        stops=stops,
         clearance=clearance,
         points=_present(bench.points.known),
         dimensions=_present(dimensions),
@@ -66,6 +70,7 @@ def _machine(source: Source, folder: Path) -> Machine:
         file=source.name,
         digests={source.name: source.digest, **bench.digests},
     )
+    return with_stops(machine, {name: stop.height for name, stop in stops.items() if stop.height is not None})
 
 
 def _file_table(source: Source, log: FaultLog) -> FileTable:

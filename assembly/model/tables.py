@@ -41,6 +41,7 @@ class FileTable(Table):
     joints: dict[str, Any] = empty_table()
     mirror: dict[str, Name] = empty_table()
     drives: dict[str, Any] = empty_table()
+    stops: dict[str, Any] = empty_table()
     clearance: dict[str, Any] = empty_table()
 
 
