@@ -13,6 +13,7 @@ from assembly.commands.inspect import inspect
 from assembly.commands.map import map_
 from assembly.commands.new import new
 from assembly.commands.pose import pose
+from assembly.commands.stop import stop
 from assembly.commands.sweep import sweep
 from assembly.errors import SwingroomError
 
@@ -49,5 +50,5 @@ def commands() -> None:
     """
 
 
-for command in (sweep, pose, inspect, map_, new):
+for command in (sweep, pose, inspect, map_, stop, new):
     commands.add_command(command)

@@ -33,6 +33,8 @@ STEPS = 24
 """Steps from rest to the end of a drive."""
 SHORT_OF_LOCK = 0.9999
 """Share of the way to where the machine locks, at which pairs and joints are still looked at."""
+HAIR = 0.02
+"""mm that a stop leaves over what must be proven."""
 TOGETHER = 5
 """Steps looked at in one go: ways that have ended are not gone on."""
 BISECTIONS = 14
@@ -101,12 +103,17 @@ def moving_pairs(pairs: Pairs) -> Pairs:
     return replace(pairs, checked=moving, solids={t: solid for t, solid in pairs.solids.items() if t in trims})
 
 
+def _provable(search: PairSearch) -> float:
+    """What a pair must keep, and a hair more, so that it can be proven of the surfaces as they are drawn."""
+    return search.pair.required + search.a.surface_error + search.b.surface_error + HAIR
+
+
 def _keeping(stock: Stock, clearance: float | None) -> Stock:
     """``stock`` with each pair to keep at least ``clearance`` mm; None: only not to touch."""
     kept = copy(stock)
     kept.searches = [
         PairSearch(
-            replace(one.pair, required=0.0 if clearance is None else max(one.pair.required, clearance)),
+            replace(one.pair, required=0.0 if clearance is None else max(_provable(one), clearance)),
             one.a,
             one.b,
             one.carriers,

@@ -32,6 +32,8 @@ RINGS, SPOKES = (0.35, 0.7, 0.98), 16
 """Where on the stop's end points are tried: shares of its half-width, and directions."""
 DEPTHS = (0.05, 0.5, 2.0, 8.0)
 """mm below the stop's end."""
+INSET = 0.02
+"""mm by which known places are drawn into the stop."""
 GRAIN = 1e-3
 """mm: the probe that stands for a point."""
 
@@ -49,9 +51,12 @@ class StruckProof:
     gap: Setting | None = None
 
 
-def prove_struck(mechanism: Mechanism, stop: TravelStop, height: float, at: float) -> StruckProof:
-    """Whether ``stop`` of ``height`` is struck once its drive stands ``at``, the others anywhere in their ranges."""
-    proof = _Proof(mechanism, stop, height)
+def prove_struck(mechanism: Mechanism, stop: TravelStop, height: float, at: float, places: Floats) -> StruckProof:
+    """Whether ``stop`` of ``height`` is struck once its drive stands ``at``, the others anywhere in their ranges.
+
+    ``places`` (K, 3): where it is known to be struck, on the stop drawn at rest.
+    """
+    proof = _Proof(mechanism, stop, _inner_points(stop, height, places))
     drives = mechanism.machine.drives
     column = list(drives).index(stop.drive)
     low, high = np.array([d.low for d in drives.values()]), np.array([d.high for d in drives.values()])
@@ -80,9 +85,8 @@ def prove_struck(mechanism: Mechanism, stop: TravelStop, height: float, at: floa
 
 
 class _Proof:
-    def __init__(self, mechanism: Mechanism, stop: TravelStop, height: float) -> None:
-        self.mechanism, self.stop = mechanism, stop
-        self.points = _inner_points(stop, height)
+    def __init__(self, mechanism: Mechanism, stop: TravelStop, points: Floats) -> None:
+        self.mechanism, self.stop, self.points = mechanism, stop, points
         self.solid = trimmed(mechanism.machine.parts[stop.other], Trim(stop.other))
         self.other = Probe(self.solid)
         grain = sphere((0.0, 0.0, 0.0), 2 * GRAIN, facet_error=GRAIN)
@@ -120,8 +124,8 @@ class _Proof:
         return best, depth
 
 
-def _inner_points(stop: TravelStop, height: float) -> Floats:
-    """Points (K, 3) of the stop near its end, at rest, all inside it whatever its facets leave out."""
+def _inner_points(stop: TravelStop, height: float, places: Floats) -> Floats:
+    """Points (K, 3) of the stop near its end and near ``places``, all inside it whatever its facets leave out."""
     reach = (stop.form.across if isinstance(stop.form, Pad) else stop.form.diameter) / 2 - 2 * STOP_FACET_ERROR
     along = np.array(stop.along)
     sides = across(along)
@@ -129,4 +133,9 @@ def _inner_points(stop: TravelStop, height: float) -> Floats:
     ring = np.outer(np.cos(turns), sides[0]) + np.outer(np.sin(turns), sides[1])
     flat = np.concatenate([np.zeros((1, 3)), *(share * reach * ring for share in RINGS)])
     depths = [depth for depth in DEPTHS if depth < height] or [height / 2]
-    return np.concatenate([np.array(stop.at) + (height - depth) * along + flat for depth in depths])
+    foot = np.array(stop.at)
+    up = np.minimum((places - foot) @ along, height) - INSET
+    out = places - foot - ((places - foot) @ along)[:, None] * along
+    size = np.linalg.norm(out, axis=1, keepdims=True)
+    struck = foot + up[:, None] * along + out * np.minimum(1.0, (reach - INSET) / np.maximum(size, 1e-9))
+    return np.concatenate([struck, *(foot + (height - depth) * along + flat for depth in depths)])

@@ -90,11 +90,12 @@ def show(blocks: Iterable[Block], stream: TextIO | None = None) -> None:
         write(blocks, target)
 
 
-def say(text: str) -> None:
-    """Write text to stdout as it is."""
-    with open_end(sys.stdout):
-        sys.stdout.write(text)
-        sys.stdout.flush()
+def say(text: str, stream: TextIO | None = None) -> None:
+    """Write text as it is to a stream, stdout where none is given."""
+    target = stream or sys.stdout
+    with open_end(target):
+        target.write(text)
+        target.flush()
 
 
 @contextmanager

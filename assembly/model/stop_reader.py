@@ -234,6 +234,7 @@ def _twins(
             at=flipped(stop.at),
             along=flipped(stop.along),
             ahead_of=ahead,
+            twin_of=stop.name,
         )
 
     for name, stop in stops.items():

@@ -26,6 +26,11 @@ def stop_solid(stop: TravelStop, low: float, high: float) -> Mesh:
     return rod(points, diameter=across, facet_error=STOP_FACET_ERROR)
 
 
+def stop_to_make(stop: TravelStop, height: float) -> Mesh:
+    """The stop's pad or bolt by itself, standing on its foot at the origin, along z."""
+    return stop_solid(replace(stop, at=(0.0, 0.0, 0.0), along=(0.0, 0.0, 1.0)), 0.0, height)
+
+
 def with_stops(machine: Machine, heights: Mapping[str, float]) -> Machine:
     """``machine`` with those of its stops built in that ``heights`` (mm by name) gives, each a part of its own."""
     parts, joints, stops = dict(machine.parts), dict(machine.joints), dict(machine.stops)

@@ -145,6 +145,8 @@ class TravelStop:
     load: StopLoad | None = None
     fasteners: Fasteners | None = None
     touch: Touch | None = None
+    twin_of: str = ""
+    """The stop whose twin across the machine it is; empty where the file writes it out."""
 
     @property
     def other(self) -> str:

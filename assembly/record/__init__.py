@@ -36,16 +36,36 @@ from assembly.record.jsonform import json_text
 from assembly.record.making import check_record
 from assembly.record.mapped import LostEntry, MapCell, MapRecord, StillEntry, map_record, map_table
 from assembly.record.posed import PairAtEntry, PlaceEntry, PoseRecord, pose_record
+from assembly.record.stopped import (
+    ContactEntry,
+    DirectionEntry,
+    EndEntry,
+    HeldEntry,
+    LimitEntry,
+    NearEntry,
+    PressEntry,
+    ProofEntry,
+    StopEntry,
+    StopsRecord,
+    StopWayEntry,
+    StruckEntry,
+)
+from assembly.record.stopping import stops_record
 from assembly.record.store import load, prepare_folder, save, write_whole
 
 __all__ = [
     "FORMAT",
     "Contact",
+    "ContactEntry",
+    "DirectionEntry",
     "DriveEntry",
+    "EndEntry",
     "FindingEntry",
     "FreedomEntry",
+    "HeldEntry",
     "InspectRecord",
     "JointEntry",
+    "LimitEntry",
     "LoopEntry",
     "LostEntry",
     "MachineEntry",
@@ -53,6 +73,7 @@ __all__ = [
     "MapRecord",
     "MobilityEntry",
     "MovedEntry",
+    "NearEntry",
     "NotCheckedEntry",
     "OverlapEntry",
     "PairAtEntry",
@@ -61,13 +82,19 @@ __all__ = [
     "PlaceEntry",
     "Point",
     "PoseRecord",
+    "PressEntry",
     "ProgramEntry",
+    "ProofEntry",
     "Record",
     "RegionCell",
     "RegionEntry",
     "Settings",
     "ShapeEntry",
     "StillEntry",
+    "StopEntry",
+    "StopWayEntry",
+    "StopsRecord",
+    "StruckEntry",
     "TermsEntry",
     "TieEntry",
     "UnreachableEntry",
@@ -82,5 +109,6 @@ __all__ = [
     "pose_record",
     "prepare_folder",
     "save",
+    "stops_record",
     "write_whole",
 ]

@@ -1,111 +1,157 @@
-"""Where each stop must stand: the setting it may act at, what dictates that, and the height that acts there.
-
-For every setting looked at of the other drives, the way from rest to the stop's end is gone until something comes too
-near or a joint too near its limit; play and the give of the pad are taken off, and the stop must be struck before. The
-one height that does so everywhere is the answer. Found at settings: ``stop_proof`` proves the outcome.
-"""
+"""The stops of a machine, each fitted to what runs out first, and what would touch first in each direction."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from math import ceil, degrees
 
 import numpy as np
 
-from assembly.clearance.outcome import Setting
-from assembly.clearance.run_out import Cause, RunOut, Ways
-from assembly.clearance.stop_gap import Meeting, StopGap
-from assembly.errors import Fault, InputError, SwingroomError
+from assembly.clearance.pairs import gather_pairs
+from assembly.clearance.queries import Bench, bench
+from assembly.clearance.run_out import RunOut, Ways, moving_pairs
+from assembly.clearance.stock import Stock
+from assembly.clearance.stop_fit import Ground, StopDesign, fit_stop
+from assembly.errors import Fault, InputError
 from assembly.geometry.mesh import Floats
-from assembly.model.machine import DriveKind
-from assembly.model.travel_stop import StopBolt, TravelStop
-from assembly.motion.cell_motion import bound_motion
-from assembly.motion.mechanism import Mechanism, Solved
-from assembly.motion.solver import solve
-from assembly.motion.travel import seen
-from assembly.strength.pressing import Pressing, held, pressing
+from assembly.model.faults import nearest, shown
+from assembly.model.machine import Machine
+from assembly.model.stops import without_stops
+from assembly.model.travel_stop import Side, TravelStop
+from assembly.motion.assembling import assemble
+from assembly.motion.mechanism import Mechanism
 
-ROUNDS = 12
-"""Of finding the height from the pad's give and the give from the height."""
-BEFORE = 0.02
-"""mm: how near the two stand where their contact is looked at."""
-MOST_UNSQUARE = 30.0
-"""Degrees between the pad's line and the push beyond which a contact is said not to be square (common practice)."""
+LOOKED_AT = {1: 9, 2: 5}
+"""Settings looked at of each other drive, by how many others there are; beyond two, ``FEWEST``."""
+FEWEST = 3
 
-
-@dataclass(frozen=True, slots=True)
-class WayFound:
-    """One setting of the other drives: what ends the way there, where the stop may act at most, and where it acts."""
-
-    ends: RunOut
-    """With the margins asked for."""
-    free: RunOut
-    """Without any: what would really touch or run out first."""
-    at_most: float
-    acts: float
-    """Setting of the stop's drive; nan where it is never struck."""
+Progress = Callable[[str, int, int], None]
+"""Called with the stage, how many are done and how many there are."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Contact:
-    """Where and how the stop is struck at the way that governs it, in the world, mm."""
+class Direction:
+    """One direction of one drive: what ends each way without any stop, and the stops declared for it, by name.
 
-    on_stop: Floats
-    on_other: Floats
-    shape: str
-    unsquare_deg: float
-    """Between the stop's line and the push; 0 is square."""
-    approach: float
-    """mm by which the two come nearer per unit of the drive."""
-    drift_mm: float
-    """How far the contact wanders on the stop while the other drives move."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class StopDesign:
-    """A stop's recommended ``height`` and what speaks for it, and how the stop acts at the height it is given.
-
-    ``ways``: one per setting of the other drives; ``governing``: the number of the way that dictates the height.
-    ``play`` and ``give`` are in the drive's unit. ``faults``: why it is no stop, in words.
+    ``others`` (M, d): the settings of the other drives, one for each way.
     """
 
-    stop: TravelStop
-    recommended: float | None
-    height: float | None
-    ways: tuple[WayFound, ...] = ()
-    governing: int = 0
-    give: float = 0.0
-    contact: Contact | None = None
-    pressing: Pressing | None = None
-    faults: tuple[str, ...] = ()
-
-    @property
-    def lever_mm(self) -> float | None:
-        """Lever arm of a turning drive's stop."""
-        return None if self.contact is None else degrees(self.contact.approach)
-
-    @property
-    def per_turn(self) -> float | None:
-        """Units of the drive per turn of the stop's bolt."""
-        if self.contact is None or not isinstance(self.stop.form, StopBolt):
-            return None
-        return self.stop.form.pitch / self.contact.approach
+    drive: str
+    side: Side
+    others: Floats
+    free: tuple[RunOut, ...]
+    stops: tuple[str, ...]
 
 
-class Designer:
-    """Designs the stops of one machine. ``mechanism``: without its stops, its drives widened."""
+@dataclass(frozen=True, slots=True, eq=False)
+class StopsDesigned:
+    """All stops of ``machine`` by name, and all directions of its drives; ``mechanism`` is without the stops."""
 
-    def __init__(self, mechanism: Mechanism, wide: Ways, free: Ways, others: Mapping[str, Floats]) -> None:
-        self.mechanism, self.wide, self.free, self.others = mechanism, wide, free, others
-        self.drives = mechanism.machine.drives
-        self._ends: dict[tuple[str, int, int], list[RunOut]] = {}
-        self.designed: dict[str, StopDesign] = {}
+    machine: Machine
+    mechanism: Mechanism
+    designs: Mapping[str, StopDesign]
+    directions: tuple[Direction, ...]
 
-    def ways(self, drive: str, sign: int, ways: Ways) -> list[RunOut]:
-        """What ends the ways along ``drive``, found once."""
-        key = drive, sign, id(ways)
-        if key not in self._ends:
-            end = self.drives[drive].high if sign > 0 else self.drives[drive].low
-            self._ends[key] = ways.run_out(list(self.drives).index(drive), end, self.others[drive])
-        return self._ends[key]
+
+def design_stops(
+    machine: Machine, progress: Progress, cores: int = 1, heights: Mapping[str, float] | None = None
+) -> StopsDesigned:
+    """Design every stop of ``machine``. ``heights`` (mm by name) go before those of the file.
+
+    Raises InputError for a height of no stop, AssemblyError where the machine cannot be put together.
+    """
+    stops = _with_heights(machine, heights or {})
+    bare = without_stops(machine).widened
+    progress("assemble", 0, 0)
+    mechanism = assemble(bare)
+    stock = Stock(mechanism, moving_pairs(gather_pairs(bare, mechanism.bodies)))
+    with bench(stock.solids, cores) as queries:
+        grounds = _Grounds(machine, mechanism, stock, queries)
+        directions: list[Direction] = []
+        for drive in machine.drives:
+            for side in Side:
+                progress("first to touch", len(directions), 2 * len(machine.drives))
+                own = tuple(name for name, stop in stops.items() if (stop.drive, stop.side) == (drive, side))
+                free = grounds.ways(drive, side, None, 0.0)
+                directions.append(Direction(drive, side, grounds.others[drive], free, own))
+        designs = _Designs(stops, grounds, progress)
+    return StopsDesigned(replace(machine, stops=stops), mechanism, designs.of, tuple(directions))
+
+
+class _Designs:
+    """The designs of all stops; ``of`` gives them by name, in the order of the file."""
+
+    def __init__(self, stops: Mapping[str, TravelStop], grounds: _Grounds, progress: Progress) -> None:
+        self.stops, self.grounds = stops, grounds
+        found: dict[str, StopDesign] = {}
+        for name, stop in sorted(stops.items(), key=lambda item: item[1].ahead_of is not None):
+            progress("fit stops", len(found), len(stops))
+            found[name] = self._fit(stop, found)
+        self.of = {name: found[name] for name in stops}
+        for name, stop in stops.items():
+            if stop.twin_of in self.of:
+                self._even(self.of[stop.twin_of], self.of[name])
+
+    def _fit(self, stop: TravelStop, known: Mapping[str, StopDesign]) -> StopDesign:
+        return fit_stop(stop, self.grounds.of(stop, known.get(stop.ahead_of.stop) if stop.ahead_of else None))
+
+    def _even(self, one: StopDesign, twin: StopDesign) -> None:
+        """Give both of a stop and its twin the larger of their heights: the file holds one for both."""
+        if one.to_make and twin.to_make and one.to_make != twin.to_make:
+            height = max(one.to_make, twin.to_make)
+            for design in (one, twin):
+                fitted = self._fit(replace(design.stop, height=height), self.of)
+                self.of[design.stop.name] = replace(
+                    fitted, recommended=max(one.recommended or 0, twin.recommended or 0)
+                )
+
+
+class _Grounds:
+    """What stops are designed on; ways that several stops share are gone once."""
+
+    def __init__(self, machine: Machine, mechanism: Mechanism, stock: Stock, queries: Bench) -> None:
+        self.mechanism, self.stock, self.queries = mechanism, stock, queries
+        self.others = {drive: _others(machine, drive) for drive in machine.drives}
+        self._known: dict[tuple[str, Side, float | None, float], tuple[RunOut, ...]] = {}
+
+    def of(self, stop: TravelStop, hard: StopDesign | None) -> Ground:
+        ends = self.ways(stop.drive, stop.side, stop.margin.clearance, stop.margin.joints)
+        free = self.ways(stop.drive, stop.side, None, 0.0)
+        column = list(self.mechanism.machine.drives).index(stop.drive)
+        return Ground(self.mechanism, column, self.others[stop.drive], ends, free, hard)
+
+    def ways(self, drive: str, side: Side, clearance: float | None, reserve: float) -> tuple[RunOut, ...]:
+        key = drive, side, clearance, reserve
+        if key not in self._known:
+            own = self.mechanism.machine.drives[drive]
+            ways = Ways(self.mechanism, self.stock, self.queries, clearance, reserve)
+            column = list(self.mechanism.machine.drives).index(drive)
+            end = own.high if side is Side.HIGH else own.low
+            self._known[key] = tuple(ways.run_out(column, end, self.others[drive]))
+        return self._known[key]
+
+
+def _others(machine: Machine, drive: str) -> Floats:
+    """Settings (M, d) of the drives besides ``drive``, over the ranges that the file gives them; 0 for ``drive``."""
+    count = LOOKED_AT.get(len(machine.drives) - 1, FEWEST)
+    axes = [
+        np.zeros(1) if name == drive else np.unique(np.append(np.linspace(own.low, own.high, count), 0.0))
+        for name, own in machine.drives.items()
+    ]
+    return np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, len(axes))
+
+
+def _with_heights(machine: Machine, heights: Mapping[str, float]) -> dict[str, TravelStop]:
+    faults = [
+        Fault(f"there is no stop {shown(name)}", hint=nearest(name, machine.stops, "stops"))
+        for name in heights
+        if name not in machine.stops
+    ]
+    faults += [
+        Fault(f"a height of {height:g} mm for {shown(name)}", hint="give more than 0 mm")
+        for name, height in heights.items()
+        if not 0 < height < np.inf
+    ]
+    if faults:
+        raise InputError(*faults)
+    return {name: replace(stop, height=heights.get(name, stop.height)) for name, stop in machine.stops.items()}

@@ -1,0 +1,119 @@
+"""``swingroom stop``."""
+
+from __future__ import annotations
+
+import sys
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from assembly.arguments import NameValue
+from assembly.commands.common import (
+    BY_VERDICT,
+    CORES,
+    FILE,
+    JSON,
+    NO_PICTURE,
+    OUT,
+    ExitStatus,
+    once_each,
+    say,
+    show,
+)
+from assembly.errors import Fault, InputError
+
+if TYPE_CHECKING:
+    from assembly.geometry.scene import Scene
+    from assembly.studies.stop_design import StopsDesigned
+    from assembly.studies.stop_proof import StopProof
+
+RECORD, PICTURE = "stops.json", "stop.png"
+
+
+@click.command()
+@FILE
+@click.option("--height", "heights", type=NameValue(), multiple=True, help="Try a stop at this height: which angle?")
+@click.option("--write", type=click.Path(path_type=Path), help="STL of the pads or bolts, to cut or print.")
+@CORES
+@OUT
+@NO_PICTURE
+@JSON
+def stop(
+    file: Path,
+    heights: tuple[tuple[str, float], ...],
+    write: Path | None,
+    cores: int,
+    out: Path | None,
+    no_picture: bool,
+    as_json: bool,
+) -> ExitStatus:
+    """Design the stops of FILE, build them in, and prove that they act before anything else touches."""
+    from assembly.clearance.outcome import Effort
+    from assembly.model.reader import read_machine
+    from assembly.record import json_text, prepare_folder, stops_record, write_whole
+    from assembly.report.files import Files, file_lines, with_picture
+    from assembly.report.stop_text import stop_blocks
+    from assembly.report.terminal import progress
+    from assembly.studies.stop_design import design_stops
+    from assembly.studies.stop_proof import prove_stops
+
+    machine = read_machine(file)
+    folder = out or Path("results") / file.stem
+    prepare_folder(folder)
+    if write is not None and not machine.stops:
+        raise InputError(Fault("there is no stop to write", hint="declare one in the file: [stops.NAME]"))
+    with progress(sys.stderr) as told:
+        designed = design_stops(machine, told, cores, once_each(heights))
+        ready = designed.designs and not any(design.faults for design in designed.designs.values())
+        proof = prove_stops(designed.machine, designed.designs, Effort(cores=cores), told) if ready else None
+    record = stops_record(designed, proof)
+    try:
+        write_whole(folder / RECORD, json_text(record))
+    finally:
+        if as_json:
+            say(json_text(record))
+        else:
+            show(stop_blocks(record))
+    files = Files(folder / RECORD)
+    if not no_picture and proof is not None:
+        files = with_picture(files, partial(_scene, designed, proof), folder / PICTURE)
+    stream = sys.stderr if as_json else sys.stdout
+    show(file_lines(files), stream)
+    if write is not None:
+        for path in _write_pads(designed, write):
+            say(f"solid:   {path}\n", stream)
+    return BY_VERDICT[record.verdict]
+
+
+def _write_pads(designed: StopsDesigned, path: Path) -> list[Path]:
+    """One STL file per stop that the file writes out; where there are several, each has the stop's name in its own."""
+    from assembly.geometry.stl import stl_bytes
+    from assembly.model.stops import stop_to_make
+    from assembly.record import write_whole
+
+    own = [design for design in designed.designs.values() if design.to_make and not design.stop.twin_of]
+    written = []
+    for design in own:
+        name = path if len(own) == 1 else path.with_name(f"{path.stem}_{design.stop.name}{path.suffix}")
+        write_whole(name, stl_bytes(stop_to_make(design.stop, design.to_make or 0.0)))
+        written.append(name)
+    return written
+
+
+def _scene(designed: StopsDesigned, proof: StopProof) -> Scene:
+    """The first stop where it is struck."""
+    from assembly.clearance.witness import Witness
+    from assembly.record.common import drive_entries, point, settings_of
+    from assembly.report.words import setting
+    from assembly.studies.view import pair_scene
+
+    machine = proof.mechanism.machine
+    design = next(design for design in designed.designs.values() if design.contact is not None)
+    stop, way, contact = design.stop, design.ways[design.governing], design.contact
+    at = dict(settings_of(machine, way.ends.at)) | {stop.drive: way.acts}
+    place = point(contact.on_stop) if contact else (0.0, 0.0, 0.0)
+    shown = Witness(0.0, place, place, stop.name, contact.shape if contact else "")
+    words = f"{machine.name}: stop {stop.name}", setting(at, drive_entries(machine))
+    return pair_scene(proof.mechanism, tuple(at.values()), (stop.name, stop.other), shown, words)

@@ -1,0 +1,201 @@
+"""The record of a stop design: what runs out first in each direction, every stop's figures, and what is proven."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from assembly.record.entries import (
+    DriveEntry,
+    FindingEntry,
+    MachineEntry,
+    Point,
+    ProgramEntry,
+    Settings,
+    VerdictWord,
+)
+
+CauseWord = Literal["pair", "joint", "loop", "end"]
+
+
+@dataclass(frozen=True, slots=True)
+class EndEntry:
+    """What ends the way along a drive: parts that come too near, a joint, a loop that locks, or nothing (``end``).
+
+    ``kept``: mm or degrees that were asked for; ``pace``: how many of them are lost there per unit of the drive.
+    """
+
+    cause: CauseWord
+    names: tuple[str, ...]
+    at: Settings
+    kept: float
+    pace: float
+
+
+@dataclass(frozen=True, slots=True)
+class DirectionEntry:
+    """One direction of a drive. ``first``: what would touch or run out first without a stop; ``stops``: those declared.
+
+    ``first_stop``: the stop that acts before it, everywhere; null where there is none, and ``missed`` then says what
+    comes before the stops, and where.
+    """
+
+    drive: str
+    side: Literal["low", "high"]
+    first: EndEntry
+    stops: tuple[str, ...]
+    first_stop: str | None
+    missed: EndEntry | None
+
+
+@dataclass(frozen=True, slots=True)
+class StopWayEntry:
+    """The stop's setting for one setting of the other drives (in ``at``, with where it acts)."""
+
+    at: Settings
+    at_most: float
+    free: EndEntry
+
+
+@dataclass(frozen=True, slots=True)
+class ContactEntry:
+    """Where the stop is struck at the way that governs it: points in the world, and what kind of blow it is."""
+
+    on_stop: Point
+    on_other: Point
+    shape: str
+    unsquare_deg: float
+    drift_mm: float
+    mm_per_unit: float
+    lever_mm: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class PressEntry:
+    """What the stop takes when it acts, alone."""
+
+    moment_nm: float | None
+    force_n: float
+    energy_j: float | None
+    give_mm: float | None
+    strain: float | None
+    peak_mpa: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class HeldEntry:
+    """What the stop's fasteners take."""
+
+    shear_n: float
+    bearing_n: float | None
+    least_n: float
+
+
+@dataclass(frozen=True, slots=True)
+class StopEntry:
+    """One stop. ``height_mm`` is what it acts with: the file's where ``stated``, else the recommended one.
+
+    ``dictated_by`` ends the way that asks for most; ``acts`` is the setting of the drive there, ``lock_given_away`` how
+    much sooner that is than ``dictated_by`` without margins. ``order``: by how much it acts before the stop it comes
+    ahead of, at the least.
+    """
+
+    name: str
+    drive: str
+    side: Literal["low", "high"]
+    striker: str
+    struck: str
+    carrier: str
+    kind: Literal["pad", "bolt"]
+    stated: bool
+    recommended_mm: float | None
+    height_mm: float | None
+    to_make_mm: float | None
+    at: Settings
+    acts: float | None
+    acts_first: float | None
+    acts_last: float | None
+    at_most: float | None
+    dictated_by: EndEntry | None
+    lock_given_away: float | None
+    play: float
+    give: float
+    pitch_mm: float | None
+    turns: float | None
+    per_turn: float | None
+    ahead_of: str | None
+    order: float | None
+    contact: ContactEntry | None
+    press: PressEntry | None
+    held: HeldEntry | None
+    twin_of: str | None
+    ways: tuple[StopWayEntry, ...]
+    faults: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class NearEntry:
+    """A pair of the sweep of the stopped range that is not clear, or the nearest of those that are."""
+
+    a: str
+    b: str
+    required_mm: float
+    least_mm: float | None
+    proven_mm: float | None
+    at: Settings
+    verdict: VerdictWord
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class LimitEntry:
+    """A joint's motion over the stopped range: most found, most proven, and its limit."""
+
+    joint: str
+    unit: str
+    most: float | None
+    proven_most: float | None
+    limit: float
+    at: Settings
+
+
+@dataclass(frozen=True, slots=True)
+class StruckEntry:
+    """Whether a stop is proven to be struck by the setting ``by`` of its drive, wherever the other drives stand."""
+
+    stop: str
+    by: float
+    proven: bool
+    gap: Settings
+
+
+@dataclass(frozen=True, slots=True)
+class ProofEntry:
+    """The sweep of the machine with its stops built in, over the range that they leave."""
+
+    drives: dict[str, DriveEntry]
+    pairs: int
+    near: tuple[NearEntry, ...]
+    joints: tuple[LimitEntry, ...]
+    struck: tuple[StruckEntry, ...]
+    unreachable: int
+    cells: int
+    distance_queries: int
+
+
+@dataclass(frozen=True, slots=True)
+class StopsRecord:
+    """Everything one stop design found."""
+
+    format: int
+    kind: Literal["stops"]
+    program: ProgramEntry
+    machine: MachineEntry
+    made: str
+    drives: dict[str, DriveEntry]
+    verdict: VerdictWord
+    reason: str
+    directions: tuple[DirectionEntry, ...]
+    stops: tuple[StopEntry, ...]
+    proof: ProofEntry | None
+    findings: tuple[FindingEntry, ...]

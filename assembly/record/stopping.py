@@ -1,0 +1,247 @@
+"""From a stop design and its proof to their record; the verdict is drawn here."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from math import isfinite, isnan
+from typing import TYPE_CHECKING
+
+from assembly.record.common import drive_entries, finding_entries, machine_entry, point, program_entry, settings_of
+from assembly.record.entries import FORMAT, VerdictWord
+from assembly.record.stopped import (
+    ContactEntry,
+    DirectionEntry,
+    EndEntry,
+    HeldEntry,
+    LimitEntry,
+    NearEntry,
+    PressEntry,
+    ProofEntry,
+    StopEntry,
+    StopsRecord,
+    StopWayEntry,
+    StruckEntry,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from assembly.clearance.run_out import RunOut
+    from assembly.clearance.stop_fit import StopDesign, WayFound
+    from assembly.model.machine import Machine
+    from assembly.strength.pressing import Pressing
+    from assembly.studies.stop_design import Direction, StopsDesigned
+    from assembly.studies.stop_proof import StopProof
+
+NEAREST_KEPT = 5
+"""Clear pairs of the proof that the record names, the nearest."""
+
+
+def stops_record(designed: StopsDesigned, proof: StopProof | None) -> StopsRecord:
+    """The record of one stop design, made now; ``proof`` is None where a stop is none."""
+    machine = designed.machine
+    directions = tuple(_direction(one, designed) for one in designed.directions)
+    stops = tuple(_stop(design, designed) for design in designed.designs.values())
+    proven = _proof(proof) if proof else None
+    verdict, reason = _verdict(directions, stops, proven)
+    return StopsRecord(
+        format=FORMAT,
+        kind="stops",
+        program=program_entry(),
+        machine=machine_entry(machine),
+        made=datetime.now(UTC).isoformat(timespec="seconds"),
+        drives=drive_entries(machine),
+        verdict=verdict,
+        reason=reason,
+        directions=directions,
+        stops=stops,
+        proof=proven,
+        findings=finding_entries(machine),
+    )
+
+
+def _verdict(
+    directions: Sequence[DirectionEntry], stops: Sequence[StopEntry], proof: ProofEntry | None
+) -> tuple[VerdictWord, str]:
+    faulty = [stop.name for stop in stops if stop.faults]
+    if faulty:
+        return "fails", f"no stop yet: {', '.join(faulty)}"
+    late = [stop for stop in stops if stop.order is not None and stop.order <= 0]
+    if late:
+        return "fails", f"{late[0].name} does not act ahead of {late[0].ahead_of}"
+    missed = [one for one in directions if one.missed is not None]
+    if missed:
+        return "fails", f"{missed[0].drive} {missed[0].side}: the first to touch is not a stop"
+    if proof is None:
+        return "undecided", "nothing was proven"
+    failing = [pair for pair in proof.near if pair.verdict == "fails"]
+    if failing:
+        return "fails", f"{failing[0].a} and {failing[0].b} come too near before the stops act"
+    past = [one.joint for one in proof.joints if one.most is not None and one.most > one.limit]
+    if past:
+        return "fails", f"past their limit before the stops act: {', '.join(past)}"
+    if any(pair.verdict == "undecided" for pair in proof.near) or proof.unreachable:
+        return "undecided", "not all of the stopped range could be proven"
+    if any(one.proven_most is None or one.proven_most > one.limit for one in proof.joints):
+        return "undecided", "not all joints are proven to keep their limits"
+    weak = [one.stop for one in proof.struck if not one.proven]
+    if weak:
+        return "undecided", f"not proven to be struck everywhere: {', '.join(weak)}"
+    return "clear", "every stop acts before anything else, proven over the whole stopped range"
+
+
+def _end(machine: Machine, end: RunOut) -> EndEntry:
+    return EndEntry(end.cause.value, end.names, settings_of(machine, end.at), end.kept, end.pace)
+
+
+def _direction(one: Direction, designed: StopsDesigned) -> DirectionEntry:
+    """The stop that acts before all else is the one that does so at every way; else the worst way is told."""
+    machine, column = designed.machine, list(designed.machine.drives).index(one.drive)
+    size = [abs(free.at[column]) for free in one.free]
+    nearest = min(range(len(size)), key=lambda row: (one.free[row].cause.value == "end", size[row]))
+    first = _end(machine, one.free[nearest])
+    acting = {name: _acts(designed.designs[name]) for name in one.stops}
+    sure = [name for name, acts in acting.items() if acts and all(a < free for a, free in zip(acts, size, strict=True))]
+    hard = sorted(sure, key=lambda name: max(acting[name]))
+    missed = None
+    if not sure and any(free.cause.value != "end" for free in one.free):
+        whole = [acts for acts in acting.values() if acts]
+        behind = [
+            (min((acts[row] for acts in whole), default=float("inf")) - size[row], row)
+            for row in range(len(size))
+            if one.free[row].cause.value != "end"
+        ]
+        missed = _end(machine, one.free[max(behind)[1] if whole else nearest])
+    return DirectionEntry(one.drive, one.side.value, first, one.stops, hard[0] if hard else None, missed)
+
+
+def _acts(design: StopDesign) -> list[float]:
+    acts = [abs(way.acts) for way in design.ways]
+    return [] if not acts or any(map(isnan, acts)) else acts
+
+
+def _stop(design: StopDesign, designed: StopsDesigned) -> StopEntry:
+    stop, machine = design.stop, designed.machine
+    drive = designed.mechanism.machine.drives[stop.drive]
+    column = list(machine.drives).index(stop.drive)
+    way = design.ways[design.governing] if design.ways else None
+    acts = _acts(design)
+    sign = stop.side.sign
+    pitch = getattr(stop.form, "pitch", None)
+    at = dict(zip(machine.drives, way.ends.at, strict=True)) if way else {}
+    if way and acts:
+        at[stop.drive] = way.acts
+    return StopEntry(
+        name=stop.name,
+        drive=stop.drive,
+        side=stop.side.value,
+        striker=stop.striker,
+        struck=stop.struck,
+        carrier=stop.carrier,
+        kind="bolt" if pitch else "pad",
+        stated=stop.height is not None,
+        recommended_mm=design.recommended,
+        height_mm=design.height,
+        to_make_mm=design.to_make,
+        at=at,
+        acts=way.acts if way and acts else None,
+        acts_first=sign * min(acts) if acts else None,
+        acts_last=sign * max(acts) if acts else None,
+        at_most=way.at_most if way else None,
+        dictated_by=_end(machine, way.ends) if way else None,
+        lock_given_away=abs(way.free.at[column]) - abs(way.acts) if way and acts else None,
+        play=stop.margin.play,
+        give=design.give,
+        pitch_mm=pitch,
+        turns=design.height / pitch if pitch and design.height else None,
+        per_turn=design.per_turn,
+        ahead_of=stop.ahead_of.stop if stop.ahead_of else None,
+        order=_order(design, designed),
+        contact=_contact(design, turning=drive.unit == "deg"),
+        press=_press(design.pressing),
+        held=HeldEntry(design.held.shear_n, design.held.bearing_n, design.held.least_n) if design.held else None,
+        twin_of=stop.twin_of or None,
+        ways=tuple(_way(machine, stop.drive, one) for one in design.ways if acts),
+        faults=design.faults,
+    )
+
+
+def _order(design: StopDesign, designed: StopsDesigned) -> float | None:
+    """By how much of its drive it acts before the stop that it comes ahead of; the least of all ways."""
+    ahead = design.stop.ahead_of
+    later = _acts(designed.designs[ahead.stop]) if ahead else []
+    own = _acts(design)
+    return min(b - a for a, b in zip(own, later, strict=True)) if own and later else None
+
+
+def _way(machine: Machine, drive: str, way: WayFound) -> StopWayEntry:
+    at = dict(settings_of(machine, way.free.at))
+    at[drive] = way.acts
+    return StopWayEntry(at, way.at_most, _end(machine, way.free))
+
+
+def _contact(design: StopDesign, *, turning: bool) -> ContactEntry | None:
+    found = design.contact
+    if found is None:
+        return None
+    return ContactEntry(
+        point(found.on_stop),
+        point(found.on_other),
+        found.shape,
+        found.unsquare_deg,
+        found.drift_mm,
+        found.approach,
+        design.lever_mm if turning else None,
+    )
+
+
+def _press(found: Pressing | None) -> PressEntry | None:
+    if found is None:
+        return None
+    give = found.squeeze.give_mm if found.squeeze else None
+    return PressEntry(found.moment_nm, found.force_n, found.energy_j, give, found.strain, found.peak_mpa)
+
+
+def _proof(proof: StopProof) -> ProofEntry:
+    machine, swept = proof.mechanism.machine, proof.swept
+    worst = sorted(
+        swept.pairs, key=lambda result: (result.verdict.value == "clear", result.least - result.pair.required)
+    )
+    open_ = sum(result.verdict.value != "clear" for result in worst)
+    near = tuple(
+        NearEntry(
+            a=result.pair.a,
+            b=result.pair.b,
+            required_mm=result.pair.required,
+            least_mm=result.least if isfinite(result.least) else None,
+            proven_mm=result.proven,
+            at=settings_of(machine, result.at),
+            verdict=result.verdict.value,
+            why=result.why,
+        )
+        for result in worst[: open_ + NEAREST_KEPT]
+    )
+    joints = tuple(
+        LimitEntry(
+            limited.joint.name,
+            limited.motion.unit,
+            found.most if found else None,
+            found.proven_most if found else None,
+            limited.high,
+            settings_of(machine, found.at_most) if found else {},
+        )
+        for limited, found in proof.joints
+    )
+    struck = tuple(
+        StruckEntry(name, one.at, one.proven, settings_of(machine, one.gap or ())) for name, one in proof.struck.items()
+    )
+    return ProofEntry(
+        drives=drive_entries(machine),
+        pairs=len(swept.pairs),
+        near=near,
+        joints=joints,
+        struck=struck,
+        unreachable=len(swept.unreachable),
+        cells=swept.work.cells,
+        distance_queries=swept.work.queries,
+    )

@@ -1,0 +1,90 @@
+"""Proof of a stop design by sweeping the machine with its stops built in, over the range that they leave.
+
+Every pair but those that are meant to strike must keep its clearance all over that range, play and the give of pads
+added; every rated joint must stay within its limit; and each stop is shown to be struck by the end of the range,
+wherever the other drives stand.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from concurrent.futures import Executor
+from dataclasses import dataclass, replace
+
+from assembly.clearance.joint_search import Extremes, find_extremes
+from assembly.clearance.outcome import Effort, SweepResult
+from assembly.clearance.pairs import Pairs, gather_pairs
+from assembly.clearance.run_out import Limited, limited_motions
+from assembly.clearance.stop_contact import StruckProof, prove_struck
+from assembly.clearance.stop_fit import StopDesign
+from assembly.clearance.sweep import Progress, sweep
+from assembly.model.machine import Machine
+from assembly.model.stops import with_stops, without_stops
+from assembly.model.travel_stop import Side
+from assembly.motion.assembling import assemble
+from assembly.motion.mechanism import Mechanism
+
+PRESSED = 0.2
+"""mm by which a stop is pressed at the setting by which it is shown to be struck everywhere."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StopProof:
+    """The sweep of the stopped range of ``mechanism``, stops built in, and what is proven of each stop by name."""
+
+    mechanism: Mechanism
+    pairs: Pairs
+    swept: SweepResult
+    struck: Mapping[str, StruckProof]
+    joints: tuple[tuple[Limited, Extremes | None], ...]
+    """Every motion that has a limit, and its bounds over the stopped range; None where nothing is proven of it."""
+
+
+def prove_stops(
+    machine: Machine,
+    designs: Mapping[str, StopDesign],
+    effort: Effort,
+    progress: Progress,
+    executor: Executor | None = None,
+) -> StopProof:
+    """Sweep ``machine`` with stops of these ``designs``, none of them faulty, over the range that they leave."""
+    stopped = _stopped(machine, designs)
+    whole = with_stops(stopped, {name: design.to_make or 0.0 for name, design in designs.items()})
+    mechanism = assemble(whole)
+    pairs = gather_pairs(whole, mechanism.bodies)
+    swept = sweep(mechanism, pairs, replace(effort, decide_only=True), progress, executor)
+    progress("prove stops", 0, 0)
+    bare = assemble(stopped)
+    struck = {
+        name: prove_struck(bare, design.stop, design.to_make or 0.0, _struck_by(design), design.contact.places)
+        for name, design in designs.items()
+        if design.contact is not None
+    }
+    limited = limited_motions(mechanism)
+    motions = [(one.motion, one.high) for one in limited]
+    found = find_extremes(mechanism, motions, mechanism.at_rest) if motions else []
+    return StopProof(mechanism, pairs, swept, struck, tuple(zip(limited, found, strict=True)))
+
+
+def _struck_by(design: StopDesign) -> float:
+    """Setting of the stop's drive by which it must be struck, wherever the others stand."""
+    pressed = PRESSED / design.contact.approach if design.contact else 0.0
+    return design.stop.side.sign * (max(abs(way.acts) for way in design.ways) + pressed)
+
+
+def _stopped(machine: Machine, designs: Mapping[str, StopDesign]) -> Machine:
+    """``machine`` without its stops, each drive's range ending where the first of its hard stops has given way."""
+    bare = without_stops(machine)
+    drives = {}
+    for name, drive in bare.drives.items():
+        ends = {Side.LOW: drive.low, Side.HIGH: drive.high}
+        for side in Side:
+            own = [
+                _struck_by(design) + side.sign * (design.stop.margin.play + design.give)
+                for design in designs.values()
+                if (design.stop.drive, design.stop.side) == (name, side) and design.stop.ahead_of is None
+            ]
+            if own:
+                ends[side] = min(own, key=abs)
+        drives[name] = replace(drive, low=ends[Side.LOW], high=ends[Side.HIGH], beyond=None)
+    return replace(bare, drives=drives)
