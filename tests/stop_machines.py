@@ -43,7 +43,7 @@ ball_right = { ball = ["tie_rod", "knuckle_right"], at = "rod_right" }
 
 [drives.steer]
 turns = { pin_left = 1 }
-range = [-30, 30]
+range = [-35, 35]
 beyond = [-40, 40]
 
 [clearance]

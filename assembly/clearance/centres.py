@@ -30,14 +30,16 @@ STRIDES = (9, 3, 1)
 class Centres:
     """Figures at the N settings of a whole lattice. Pairs are taken in the order of their nearness, then shapes.
 
+    Figures above ``ceiling`` mm are of no interest: where there are no lower ones, ``found`` is the ceiling.
+
     ``found`` (2, N) mm: the smallest distance and room, infinite where a setting is not reached; ``owner`` (2, N):
     numbers of the pairs they belong to, -1 where none. By the numbers of their solids: ``known`` (N,) mm, distances
     measured, else nan, and ``bounds`` (N,) mm, what none is less than.
     """
 
-    def __init__(self, survey: Survey, solved: Solved) -> None:
+    def __init__(self, survey: Survey, solved: Solved, ceiling: float = np.inf) -> None:
         self.survey, self.solved = survey, solved
-        self.found = np.full((2, len(solved.settings)), np.inf)
+        self.found = np.full((2, len(solved.settings)), ceiling)
         self.owner = np.full(self.found.shape, -1, dtype=np.intp)
         self._ceiling = self.found.copy()
         """(2, N) mm: what the figures cannot be above, by what was found nearby."""

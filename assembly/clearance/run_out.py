@@ -53,6 +53,8 @@ class Cause(StrEnum):
     """A joint comes nearer to its limit than it must keep."""
     LOOP = "loop"
     """The machine locks, folds over or cannot be assembled."""
+    RANGE = "range"
+    """Nothing before the end of the range that the file asks for."""
     END = "end"
     """Nothing, as far as was looked."""
 
@@ -160,7 +162,7 @@ class Ways:
         """Where (S, M) in a lattice (S, M, d) something comes too near, or to an end."""
         shape = lattice.shape[:2]
         solved = solve(self.mechanism, lattice.reshape(-1, lattice.shape[2]))
-        rooms = Centres(Survey(self.mechanism, self.stock, self.bench), solved).found[ROOM]
+        rooms = Centres(Survey(self.mechanism, self.stock, self.bench), solved, ceiling=TOUCH).found[ROOM]
         short = ~solved.reached | (rooms < TOUCH)
         for limited in self.limited:
             short |= limited.reserve(limited.motion.values(solved.posture)) < self.reserve

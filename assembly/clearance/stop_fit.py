@@ -71,10 +71,12 @@ class StopDesign:
     """A stop's ``recommended`` height in mm, and how it acts at ``height``: the file's where it gives one.
 
     ``ways``: one per setting of the other drives; ``governing`` is the number of the one that dictates the height.
-    ``give``: of the pad, in the drive's unit. ``faults``: why it is no stop, in words.
+    ``wanted``: the end of the range that the file asks for. ``give``: of the pad, in the drive's unit. ``faults``: why
+    it is no stop, in words.
     """
 
     stop: TravelStop
+    wanted: float
     recommended: float | None = None
     height: float | None = None
     ways: tuple[WayFound, ...] = ()
@@ -84,6 +86,14 @@ class StopDesign:
     pressing: Pressing | None = None
     held: Held | None = None
     faults: tuple[str, ...] = ()
+
+    @property
+    def reaches_range(self) -> bool:
+        """Whether the range that the file asks for dictates the height, and nothing that runs out."""
+        if not self.ways or self.stop.ahead_of:
+            return False
+        sign, way = self.stop.side.sign, self.ways[self.governing]
+        return sign * way.at_most > sign * self.wanted
 
     @property
     def lever_mm(self) -> float | None:
@@ -109,11 +119,13 @@ class StopDesign:
 class Ground:
     """What a stop is designed on: ways to its end with its margins and without any, and the ``hard`` stop it precedes.
 
-    ``others`` (M, d): settings of the other drives, 0 in the stop's own column.
+    ``others`` (M, d): settings of the other drives, 0 in the stop's own column. ``wanted``: the end of the range that
+    the file asks of the stop's drive on its side.
     """
 
     mechanism: Mechanism
     column: int
+    wanted: float
     others: Floats
     ends: tuple[RunOut, ...]
     free: tuple[RunOut, ...]
@@ -126,7 +138,7 @@ def fit_stop(stop: TravelStop, ground: Ground) -> StopDesign:
     limits = _limits(stop, ground)
     room = gap.heights(_solved(ground, np.zeros(len(limits))))
     if not room.min() > TOUCHING:
-        return StopDesign(stop, faults=(f"its foot stands in {stop.other} at rest",))
+        return StopDesign(stop, ground.wanted, faults=(f"its foot stands in {stop.other} at rest",))
     found = _fitted(stop, ground, gap, limits, room)
     if found.recommended is None and stop.height is None:
         return found
@@ -149,26 +161,24 @@ def _limits(stop: TravelStop, ground: Ground) -> Floats:
 
 def _fitted(stop: TravelStop, ground: Ground, gap: StopGap, limits: Floats, room: Floats) -> StopDesign:
     """The design with its least sufficient height; the give of a pad depends on the height and the other way round."""
-    design, give, sign = StopDesign(stop), 0.0, stop.side.sign
+    design, give, sign = StopDesign(stop, ground.wanted), 0.0, stop.side.sign
     for _ in range(ROUNDS):
         at_most = _at_most(stop, limits, give)
+        aim = at_most if stop.ahead_of else sign * np.minimum(sign * at_most, sign * ground.wanted)
         if (sign * at_most <= 0).any():
             row = int(np.argmin(sign * at_most))
             left = "what must be kept" if give == 0 else "what must be kept, and the give of its pad,"
             return replace(design, faults=(f"{left} leaves nothing of the range at {_told(ground, row)}",))
-        needed = gap.heights(_solved(ground, at_most))
+        needed = gap.heights(_solved(ground, aim))
         fault = _unfit(stop, ground, needed, room)
         if fault:
             return replace(design, faults=(fault,))
         height = _stepped(stop, float(needed.max()))
         governing = int(np.argmax(needed))
-        contact = _contact(stop, ground, gap, height, float(at_most[governing]), governing)
-        pressed = _pressed(stop, ground, contact, float(at_most[governing]), height)
-        ways = tuple(
-            WayFound(end, free, float(most), float("nan"))
-            for end, free, most in zip(ground.ends, ground.free, at_most, strict=True)
-        )
-        design = StopDesign(stop, height, None, ways, governing, give, contact, pressed)
+        contact = _contact(stop, ground, gap, height, float(aim[governing]), governing)
+        pressed = _pressed(stop, ground, contact, float(aim[governing]), height)
+        ways = _ways(ground, at_most, np.full(len(at_most), np.nan))
+        design = StopDesign(stop, ground.wanted, height, None, ways, governing, give, contact, pressed)
         before, give = give, pressed.give_mm / contact.approach if pressed else 0.0
         if abs(give - before) < 1e-6:
             break
@@ -216,15 +226,16 @@ def _acting(design: StopDesign, ground: Ground, gap: StopGap, limits: Floats, ro
     contact = replace(contact, places=np.concatenate([contact.places, _places(stop, ground, gap, height, acts)]))
     pressed = _pressed(stop, ground, contact, float(acts[governing]), height)
     give = pressed.give_mm / contact.approach if pressed else 0.0
-    at_most = _at_most(stop, limits, give)
-    ways = tuple(
-        WayFound(end, free, float(most), float(at))
-        for end, free, most, at in zip(ground.ends, ground.free, at_most, acts, strict=True)
-    )
+    ways = _ways(ground, _at_most(stop, limits, give), acts)
     own = held(stop.fasteners) if stop.fasteners else None
     return replace(
         design, ways=ways, governing=governing, give=give, contact=contact, pressing=pressed, held=own, faults=()
     )
+
+
+def _ways(ground: Ground, at_most: Floats, acts: Floats) -> tuple[WayFound, ...]:
+    found = zip(ground.ends, ground.free, at_most.tolist(), acts.tolist(), strict=True)
+    return tuple(WayFound(*way) for way in found)
 
 
 def _late(design: StopDesign, ground: Ground) -> tuple[str, ...]:

@@ -15,12 +15,12 @@ from assembly.record.entries import (
     VerdictWord,
 )
 
-CauseWord = Literal["pair", "joint", "loop", "end"]
+CauseWord = Literal["pair", "joint", "loop", "range", "end"]
 
 
 @dataclass(frozen=True, slots=True)
 class EndEntry:
-    """What ends the way along a drive: parts that come too near, a joint, a loop that locks, or nothing (``end``).
+    """What ends the way along a drive: parts that come too near, a joint, a loop that locks, the file's range, or nothing.
 
     ``kept``: mm or degrees that were asked for; ``pace``: how many of them are lost there per unit of the drive.
     """

@@ -148,7 +148,7 @@ def _stop(design: StopDesign, designed: StopsDesigned) -> StopEntry:
         acts_first=sign * min(acts) if acts else None,
         acts_last=sign * max(acts) if acts else None,
         at_most=way.at_most if way else None,
-        dictated_by=_end(machine, way.ends) if way else None,
+        dictated_by=_dictated(design, way, machine) if way else None,
         lock_given_away=abs(way.free.at[column]) - abs(way.acts) if way and acts else None,
         play=stop.margin.play,
         give=design.give,
@@ -164,6 +164,13 @@ def _stop(design: StopDesign, designed: StopsDesigned) -> StopEntry:
         ways=tuple(_way(machine, stop.drive, one) for one in design.ways if acts),
         faults=design.faults,
     )
+
+
+def _dictated(design: StopDesign, way: WayFound, machine: Machine) -> EndEntry:
+    if not design.reaches_range:
+        return _end(machine, way.ends)
+    at = dict(settings_of(machine, way.ends.at)) | {design.stop.drive: design.wanted}
+    return EndEntry("range", (), at, 0.0, 0.0)
 
 
 def _order(design: StopDesign, designed: StopsDesigned) -> float | None:

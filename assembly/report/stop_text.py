@@ -109,6 +109,8 @@ def _dictated(stop: StopEntry, sign: str, record: StopsRecord) -> str:
         return "–"
     if stop.ahead_of:
         return f"{stop.ahead_of}, which it comes ahead of"
+    if end.cause == "range":
+        return f"the range that the file asks for, {setting(end.at, record.drives)}: nothing runs out before"
     kept = ""
     if end.cause == "pair":
         kept = f" with {short(end.kept)} mm left" if end.kept else ""
@@ -234,7 +236,7 @@ def _advice(record: StopsRecord) -> Iterator[str]:
     for stop in faulty:
         better = "" if stop.recommended_mm is None else f": make it {figure(stop.recommended_mm)} mm high"
         yield f"mend stop {stop.name}{better}"
-    if record.verdict == "fails" and not faulty and record.proof:
+    if record.proof and any(pair.verdict == "fails" for pair in record.proof.near):
         yield "give the stops more margin, or move the parts that come too near"
     if record.verdict == "undecided":
         yield "run it again with more time, or sweep the stopped range by itself"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from math import isnan
 
 import numpy as np
 
@@ -15,7 +16,7 @@ from assembly.clearance.stop_fit import Ground, StopDesign, fit_stop
 from assembly.errors import Fault, InputError
 from assembly.geometry.mesh import Floats
 from assembly.model.faults import nearest, shown
-from assembly.model.machine import Machine
+from assembly.model.machine import Drive, Machine
 from assembly.model.stops import without_stops
 from assembly.model.travel_stop import Side, TravelStop
 from assembly.motion.assembling import assemble
@@ -24,6 +25,8 @@ from assembly.motion.mechanism import Mechanism
 LOOKED_AT = {1: 9, 2: 5}
 """Settings looked at of each other drive, by how many others there are; beyond two, ``FEWEST``."""
 FEWEST = 3
+OVER = 0.25
+"""Drive units by which more is looked at than stops are found to leave."""
 
 Progress = Callable[[str, int, int], None]
 """Called with the stage, how many are done and how many there are."""
@@ -66,77 +69,98 @@ def design_stops(
     mechanism = assemble(bare)
     stock = Stock(mechanism, moving_pairs(gather_pairs(bare, mechanism.bodies)))
     with bench(stock.solids, cores) as queries:
-        grounds = _Grounds(machine, mechanism, stock, queries)
+        ways = _WaysKnown(mechanism, stock, queries)
+        ranges = dict.fromkeys(machine.drives, (0.0, 0.0))
+        rough = [_designs(drive, stops, ways, _others(ranges, name)) for name, drive in machine.drives.items()]
+        ranges = {name: _reach(drive, own) for (name, drive), own in zip(machine.drives.items(), rough, strict=True)}
+        designs: dict[str, StopDesign] = {}
         directions: list[Direction] = []
-        for drive in machine.drives:
+        for name, drive in machine.drives.items():
+            progress("fit stops", len(directions) // 2, len(machine.drives))
+            others = _others(ranges, name)
+            own = _designs(drive, stops, ways, others)
+            ranges[name] = _reach(drive, own)
+            designs |= own
             for side in Side:
-                progress("first to touch", len(directions), 2 * len(machine.drives))
-                own = tuple(name for name, stop in stops.items() if (stop.drive, stop.side) == (drive, side))
-                free = grounds.ways(drive, side, None, 0.0)
-                directions.append(Direction(drive, side, grounds.others[drive], free, own))
-        designs = _Designs(stops, grounds, progress)
-    return StopsDesigned(replace(machine, stops=stops), mechanism, designs.of, tuple(directions))
+                declared = tuple(stop.name for stop in stops.values() if (stop.drive, stop.side) == (name, side))
+                directions.append(Direction(name, side, others, ways.free(drive, side, others), declared))
+    ordered = {name: designs[name] for name in stops}
+    return StopsDesigned(replace(machine, stops=stops), mechanism, ordered, tuple(directions))
 
 
-class _Designs:
-    """The designs of all stops; ``of`` gives them by name, in the order of the file."""
-
-    def __init__(self, stops: Mapping[str, TravelStop], grounds: _Grounds, progress: Progress) -> None:
-        self.stops, self.grounds = stops, grounds
-        found: dict[str, StopDesign] = {}
-        for name, stop in sorted(stops.items(), key=lambda item: item[1].ahead_of is not None):
-            progress("fit stops", len(found), len(stops))
-            found[name] = self._fit(stop, found)
-        self.of = {name: found[name] for name in stops}
-        for name, stop in stops.items():
-            if stop.twin_of in self.of:
-                self._even(self.of[stop.twin_of], self.of[name])
-
-    def _fit(self, stop: TravelStop, known: Mapping[str, StopDesign]) -> StopDesign:
-        return fit_stop(stop, self.grounds.of(stop, known.get(stop.ahead_of.stop) if stop.ahead_of else None))
-
-    def _even(self, one: StopDesign, twin: StopDesign) -> None:
-        """Give both of a stop and its twin the larger of their heights: the file holds one for both."""
-        if one.to_make and twin.to_make and one.to_make != twin.to_make:
-            height = max(one.to_make, twin.to_make)
-            for design in (one, twin):
-                fitted = self._fit(replace(design.stop, height=height), self.of)
-                self.of[design.stop.name] = replace(
-                    fitted, recommended=max(one.recommended or 0, twin.recommended or 0)
-                )
+def _reach(drive: Drive, designs: Mapping[str, StopDesign]) -> tuple[float, float]:
+    """How far a drive goes: over the file's range, or to its stops and on while they give way."""
+    reach = {Side.LOW: drive.low, Side.HIGH: drive.high}
+    for design in designs.values():
+        acts = [way.acts for way in design.ways if not isnan(way.acts)]
+        if acts and design.stop.ahead_of is None:
+            over = design.stop.margin.play + design.give + OVER
+            reach[design.stop.side] = max(acts, key=abs) + design.stop.side.sign * over
+    return reach[Side.LOW], reach[Side.HIGH]
 
 
-class _Grounds:
-    """What stops are designed on; ways that several stops share are gone once."""
+def _designs(drive: Drive, stops: Mapping[str, TravelStop], ways: _WaysKnown, others: Floats) -> dict[str, StopDesign]:
+    """The designs of the stops of one drive, hard ones before those that come ahead of them."""
+    found: dict[str, StopDesign] = {}
 
-    def __init__(self, machine: Machine, mechanism: Mechanism, stock: Stock, queries: Bench) -> None:
+    def fit(stop: TravelStop) -> StopDesign:
+        hard = found.get(stop.ahead_of.stop) if stop.ahead_of else None
+        return fit_stop(stop, ways.ground(drive, stop, others, hard))
+
+    own = [stop for stop in stops.values() if stop.drive == drive.name]
+    for stop in sorted(own, key=lambda one: one.ahead_of is not None):
+        found[stop.name] = fit(stop)
+        twin = found.get(stop.twin_of)
+        if twin and twin.to_make != found[stop.name].to_make:
+            found |= _evened(twin, found[stop.name], fit)
+    return found
+
+
+def _evened(one: StopDesign, twin: StopDesign, fit: Callable[[TravelStop], StopDesign]) -> dict[str, StopDesign]:
+    """A stop and its twin with the larger of their heights: the file holds one for both."""
+    if not (one.to_make and twin.to_make):
+        return {}
+    height, most = max(one.to_make, twin.to_make), max(one.recommended or 0.0, twin.recommended or 0.0)
+    both = (replace(fit(replace(each.stop, height=height)), recommended=most) for each in (one, twin))
+    return {each.stop.name: replace(each, stop=replace(each.stop, height=None)) for each in both}
+
+
+class _WaysKnown:
+    """What ends the ways of drives; ways that several stops share are gone once."""
+
+    def __init__(self, mechanism: Mechanism, stock: Stock, queries: Bench) -> None:
         self.mechanism, self.stock, self.queries = mechanism, stock, queries
-        self.others = {drive: _others(machine, drive) for drive in machine.drives}
-        self._known: dict[tuple[str, Side, float | None, float], tuple[RunOut, ...]] = {}
+        self._known: dict[tuple[object, ...], tuple[RunOut, ...]] = {}
 
-    def of(self, stop: TravelStop, hard: StopDesign | None) -> Ground:
-        ends = self.ways(stop.drive, stop.side, stop.margin.clearance, stop.margin.joints)
-        free = self.ways(stop.drive, stop.side, None, 0.0)
-        column = list(self.mechanism.machine.drives).index(stop.drive)
-        return Ground(self.mechanism, column, self.others[stop.drive], ends, free, hard)
+    def ground(self, drive: Drive, stop: TravelStop, others: Floats, hard: StopDesign | None) -> Ground:
+        """What ``stop`` is designed on."""
+        wanted = drive.high if stop.side is Side.HIGH else drive.low
+        ends = self._ways(drive, stop.side, others, stop.margin.clearance, stop.margin.joints)
+        column = list(self.mechanism.machine.drives).index(drive.name)
+        return Ground(self.mechanism, column, wanted, others, ends, self.free(drive, stop.side, others), hard)
 
-    def ways(self, drive: str, side: Side, clearance: float | None, reserve: float) -> tuple[RunOut, ...]:
-        key = drive, side, clearance, reserve
+    def free(self, drive: Drive, side: Side, others: Floats) -> tuple[RunOut, ...]:
+        """What really touches or runs out first."""
+        return self._ways(drive, side, others, None, 0.0)
+
+    def _ways(
+        self, drive: Drive, side: Side, others: Floats, clearance: float | None, reserve: float
+    ) -> tuple[RunOut, ...]:
+        key = drive.name, side, others.tobytes(), clearance, reserve
         if key not in self._known:
-            own = self.mechanism.machine.drives[drive]
+            own = self.mechanism.machine.drives[drive.name]
             ways = Ways(self.mechanism, self.stock, self.queries, clearance, reserve)
-            column = list(self.mechanism.machine.drives).index(drive)
-            end = own.high if side is Side.HIGH else own.low
-            self._known[key] = tuple(ways.run_out(column, end, self.others[drive]))
+            column = list(self.mechanism.machine.drives).index(drive.name)
+            self._known[key] = tuple(ways.run_out(column, own.high if side is Side.HIGH else own.low, others))
         return self._known[key]
 
 
-def _others(machine: Machine, drive: str) -> Floats:
-    """Settings (M, d) of the drives besides ``drive``, over the ranges that the file gives them; 0 for ``drive``."""
-    count = LOOKED_AT.get(len(machine.drives) - 1, FEWEST)
+def _others(ranges: Mapping[str, tuple[float, float]], drive: str) -> Floats:
+    """Settings (M, d) of the drives besides ``drive``, over ``ranges``; 0 for ``drive``."""
+    count = LOOKED_AT.get(len(ranges) - 1, FEWEST)
     axes = [
-        np.zeros(1) if name == drive else np.unique(np.append(np.linspace(own.low, own.high, count), 0.0))
-        for name, own in machine.drives.items()
+        np.zeros(1) if name == drive else np.unique(np.append(np.linspace(*reach, count), 0.0))
+        for name, reach in ranges.items()
     ]
     return np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, len(axes))
 

@@ -52,7 +52,7 @@ def prove_stops(
     whole = with_stops(stopped, {name: design.to_make or 0.0 for name, design in designs.items()})
     mechanism = assemble(whole)
     pairs = gather_pairs(whole, mechanism.bodies)
-    swept = sweep(mechanism, pairs, replace(effort, decide_only=True), progress, executor)
+    swept = sweep(mechanism, pairs, effort, progress, executor)
     progress("prove stops", 0, 0)
     bare = assemble(stopped)
     struck = {
