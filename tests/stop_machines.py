@@ -81,10 +81,108 @@ margin = {{ {margin} }}
 
 def bolt_height(steer, square_at=30.0):
     """How far the bolt of ``beam_axle`` must stand out to be struck at ``steer`` degrees (closed form)."""
-    from math import asin, hypot
-
     turn, at = radians(square_at), radians(steer)
     pin = (LEVER * (sin(at) - sin(turn)), LEVER * (cos(turn) - cos(at)))
     along = pin[0] * cos(turn) + pin[1] * sin(turn)
-    assert hypot(*pin) < 4 and asin(1) > 0
     return STANDS_OFF - along - PIN
+
+
+RACK = """
+format = 1
+name = "Rack"
+facet_error = 0.002
+
+[parts.frame]
+fixed = true
+shapes = [{{ name = "end plate", box = [0, -110, 0], size = [40, 10, 40] }}]
+
+[parts.post]
+fixed = true
+shapes = [{{ name = "post", rod = [[{x}, {y}, 30], [{x}, {y}, 50]], diameter = 10 }}]
+
+[parts.rack]
+shapes = [{{ name = "bar", box = [0, 0, 0], size = [14, 60, 14] }}]
+
+[parts.arm]
+shapes = [{{ name = "arm", rod = [[150, 0, 40], [25, 0, 40]], diameter = 10 }}]
+
+[parts.shoe]
+shapes = [{{ name = "shoe", box = [25, 0, 70], size = [8, 8, 8] }}]
+
+[joints]
+guide = {{ slide = ["frame", "rack"], at = [0, 0, 0], along = [0, -1, 0] }}
+arm_pin = {{ pin = ["frame", "arm"], at = [150, 0, 40], along = [0, 0, 1] }}
+yoke = {{ pin = ["arm", "shoe"], at = [25, 0, 40], along = [0, 0, 1] }}
+cross = {{ slide = ["rack", "shoe"], at = [25, 0, 0], along = [1, 0, 0] }}
+
+[drives.rack]
+slides = {{ guide = 1 }}
+range = [-75, 75]
+
+[clearance]
+pairs = [{{ between = ["frame", "rack"], ignore = "the rack runs in it" }}]
+
+[stops.spacer]
+drive = "rack"
+side = "high"
+parts = ["rack", "frame"]
+at = [0, -105, 0]
+along = [0, 1, 0]
+pad = {{ diameter = 12 }}
+margin = {{ joints = 0 }}
+{extra}
+"""
+"""TC-03b: an arm of 125 driven by a straight slide of 75 each way, which the end plate ends."""
+
+FIRST_CONTACT = 31.0
+
+
+def rack(extra=""):
+    """The rack with a post that the arm touches when it has turned by ``FIRST_CONTACT`` degrees."""
+    turn = radians(FIRST_CONTACT)
+    x, y = 150 - 90 * cos(turn) + 10 * sin(turn), -90 * sin(turn) - 10 * cos(turn)
+    return RACK.format(x=x, y=y, extra=extra)
+
+
+SPRING = """
+format = 1
+name = "Rear axle"
+facet_error = 0.002
+
+[parts.shell]
+fixed = true
+shapes = [{ name = "shell", box = [0, 0, 450], size = [300, 120, 10] }]
+
+[parts.axle]
+shapes = [{ name = "axle", rod = [[0, -50, 200], [0, 50, 200]], diameter = 20 }]
+
+[parts.tyre]
+shapes = [{ name = "tyre", ring = [0, 0, 200], axis = [0, 1, 0], diameter = 400, thickness = 40 }]
+
+[joints]
+leg = { slide = ["shell", "axle"], at = [0, 0, 200], along = [0, 0, 1] }
+hub = { rigid = ["axle", "tyre"] }
+
+[drives.bump]
+slides = { leg = 1 }
+range = [0, 60]
+
+[stops.strip]
+drive = "bump"
+side = "high"
+parts = ["axle", "shell"]
+carrier = "axle"
+at = [0, 45, 400]
+along = [0, 0, 1]
+pad = { square = 10 }
+margin = { clearance = 8, joints = 0 }
+"""
+"""C22: 45 mm between tyre and shell, 60 mm of spring; a strip 8 mm above the tyre shall touch first."""
+
+
+def two_stops(extra=""):
+    """The beam axle with a soft bolt below the hard one, on the same lever, that acts 3.175 mm before it (C08)."""
+    text = beam_axle(extra=extra)
+    hard = text[text.index("[stops.lock]") :]
+    soft = hard.replace("[stops.lock]", "[stops.soft]").replace(", 0]\nalong", ", -12]\nalong")
+    return f'{text}\n{soft}ahead_of = {{ stop = "lock", by = 3.175 }}\n'

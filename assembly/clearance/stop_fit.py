@@ -58,12 +58,9 @@ class Contact:
     approach: float
     """mm by which the two come nearer per unit of the drive."""
     places: Floats
-    """(M, 3): where the stop is struck at each way looked at, on the stop drawn at rest; the governing way first."""
-
-    @property
-    def drift_mm(self) -> float:
-        """How far the contact wanders on the stop while the other drives move."""
-        return float(np.linalg.norm(self.places - self.places[0], axis=1).max())
+    """(K, 3): where the stop is struck at the ways looked at, on the stop drawn at rest."""
+    drift_mm: float = 0.0
+    """How far the place that strikes wanders on the stop while the other drives move."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -189,6 +186,8 @@ def _unfit(stop: TravelStop, ground: Ground, needed: Floats, room: Floats) -> st
     """Why no height will do; nothing where one does."""
     row = int(np.argmax(needed))
     if not np.isfinite(needed).any():
+        if np.isfinite(room).all():
+            return f"it acts in the wrong direction: towards the {stop.side} end {stop.other} leaves its line"
         return f"nothing of {stop.other} ever reaches its line"
     if not np.isfinite(needed).all():
         return f"at {_told(ground, row)} nothing of {stop.other} reaches its line, so it does not act there"
@@ -223,7 +222,12 @@ def _acting(design: StopDesign, ground: Ground, gap: StopGap, limits: Floats, ro
         return replace(design, faults=(f"at {_told(ground, row)} it is never struck",))
     governing = int(np.argmin(stop.side.sign * (limits - acts)))
     contact = _contact(stop, ground, gap, height, float(acts[governing]), governing)
-    contact = replace(contact, places=np.concatenate([contact.places, _places(stop, ground, gap, height, acts)]))
+    struck = _solved(ground, acts - stop.side.sign * JUST_BEFORE)
+    contact = replace(
+        contact,
+        places=np.concatenate([contact.places, _places(stop, ground, gap, height, struck)]),
+        drift_mm=_drift(stop, ground, contact, struck, governing),
+    )
     pressed = _pressed(stop, ground, contact, float(acts[governing]), height)
     give = pressed.give_mm / contact.approach if pressed else 0.0
     ways = _ways(ground, _at_most(stop, limits, give), acts)
@@ -264,13 +268,20 @@ def _contact(stop: TravelStop, ground: Ground, gap: StopGap, height: float, acts
     return Contact(met.on_stop, met.on_other, met.shape, square, approach, place[None])
 
 
-def _places(stop: TravelStop, ground: Ground, gap: StopGap, height: float, acts: Floats) -> Floats:
+def _places(stop: TravelStop, ground: Ground, gap: StopGap, height: float, struck: Solved) -> Floats:
     """Where (M, 3) the stop is struck at each way, on the stop drawn at rest."""
-    places = []
-    for row, at in enumerate(acts):
-        solved = _solved(ground, np.array([at - stop.side.sign * JUST_BEFORE]), np.array([row]))
-        places.append(_drawn(ground.mechanism, solved, stop.carrier, gap.meeting(height, solved).on_stop))
-    return np.array(places)
+    rows = [struck.take(np.array([row])) for row in range(len(struck.settings))]
+    return np.array([_drawn(ground.mechanism, row, stop.carrier, gap.meeting(height, row).on_stop) for row in rows])
+
+
+def _drift(stop: TravelStop, ground: Ground, contact: Contact, struck: Solved, governing: int) -> float:
+    """How far in mm the place of the other part that strikes at the governing way is from there at the others."""
+    mechanism = ground.mechanism
+    place = _drawn(mechanism, struck.take(np.array([governing])), stop.other, contact.on_other)
+    stop_from_world = inverse_rigid(mechanism.world_from_rest(struck.posture, stop.carrier))
+    stop_from_other = stop_from_world @ mechanism.world_from_rest(struck.posture, stop.other)
+    places = stop_from_other[:, :3, :3] @ place + stop_from_other[:, :3, 3]
+    return float(np.linalg.norm(places - places[governing], axis=1).max())
 
 
 def _pressed(stop: TravelStop, ground: Ground, contact: Contact, at: float, height: float) -> Pressing | None:

@@ -20,7 +20,7 @@ CauseWord = Literal["pair", "joint", "loop", "range", "end"]
 
 @dataclass(frozen=True, slots=True)
 class EndEntry:
-    """What ends the way along a drive: parts that come too near, a joint, a loop that locks, the file's range, or nothing.
+    """What ends the way along a drive: parts, a joint, a loop that locks, the range that the file asks for, or nothing.
 
     ``kept``: mm or degrees that were asked for; ``pace``: how many of them are lost there per unit of the drive.
     """

@@ -1,0 +1,192 @@
+"""Stops fitted to what runs out first, against worked figures on paper."""
+
+from dataclasses import replace
+from math import asin, cos, degrees, radians, sin
+from pathlib import Path
+
+import pytest
+from stop_machines import FIRST_CONTACT, LEVER, SPRING, beam_axle, bolt_height, rack, two_stops
+
+from assembly.errors import InputError
+from assembly.model.reader import machine_from_text
+from assembly.model.travel_stop import Side
+from assembly.studies.stop_design import design_stops
+
+HERE = Path(__file__).resolve().parent
+
+
+def designed(text, **heights):
+    return design_stops(machine_from_text(text, HERE), lambda *_: None, heights=heights)
+
+
+def contact(clear):
+    """Turn in degrees at which ``clear`` mm are left between rod and damper of the beam axle (closed form)."""
+    from math import acos
+
+    return degrees(acos((109.5 + clear) / 130))
+
+
+@pytest.mark.parametrize(
+    ("margin", "expected"),
+    [
+        ("clearance = 3.0, joints = 0", 30.07),
+        ("clearance = 6.0, joints = 0", 27.32),
+        ("clearance = 3.0, joints = 0, play = 0.5", 29.57),
+    ],
+)
+def test_stop_setting_leaves_what_is_asked(margin, expected):
+    """BUILDERS_CASES TC-03a."""
+    found = designed(beam_axle(margin))
+    design = found.designs["lock"]
+    assert design.ways[0].acts == pytest.approx(expected, abs=0.01)
+    assert design.recommended == pytest.approx(bolt_height(design.ways[0].acts), abs=0.005)
+    assert design.ways[0].ends.names == ("damper", "tie_rod")
+
+
+def test_first_contact_is_named_both_ways():
+    """BUILDERS_CASES TC-03a: contact at 32.62, and it is no stop."""
+    found = designed(beam_axle())
+    for one, sign in zip(found.directions, (-1, 1), strict=True):
+        assert one.free[0].names == ("damper", "tie_rod")
+        assert one.free[0].at[0] == pytest.approx(sign * contact(0.0), abs=0.005)
+    assert [one.stops for one in found.directions] == [(), ("lock",)]
+
+
+def test_one_turn_of_the_bolt_in_degrees():
+    """BUILDERS_CASES TC-03a: M8 at lever 45."""
+    design = designed(beam_axle()).designs["lock"]
+    assert design.per_turn == pytest.approx(degrees(1.25 / LEVER), abs=0.005) == pytest.approx(1.59, abs=0.005)
+    assert design.lever_mm == pytest.approx(LEVER, abs=0.05)
+
+
+def test_clearance_lost_per_degree():
+    """BUILDERS_CASES TC-03a: 1.13 mm near 30 degrees."""
+    design = designed(beam_axle()).designs["lock"]
+    assert design.ways[0].ends.pace == pytest.approx(130 * sin(radians(30.07)) * radians(1), abs=0.003)
+
+
+def test_given_bolt_length_says_its_angle():
+    design = designed(beam_axle(), lock=55.0).designs["lock"]
+    assert bolt_height(design.ways[0].acts) == pytest.approx(55.0, abs=0.005)
+    assert not design.faults
+
+
+def test_bolt_that_is_too_short_acts_too_late():
+    design = designed(beam_axle(), lock=53.0).designs["lock"]
+    late = design.ways[0].acts - contact(3.0)
+    assert design.faults == (
+        f"at every setting it acts {late:.2f} too late: at {design.ways[0].acts:.2f}, at most {contact(3.0):.2f}",
+    )
+    assert design.recommended == pytest.approx(bolt_height(contact(3.0)), abs=0.01)
+
+
+def test_spacer_on_a_slide():
+    """BUILDERS_CASES TC-03b: contact at 31.00; spacer 10.62 needed; one of 6.65 acts at 33.15, two at 29.58."""
+    found = designed(rack())
+    assert degrees(asin(found.directions[1].free[0].at[0] / 125)) == pytest.approx(FIRST_CONTACT, abs=0.01)
+    assert found.designs["spacer"].recommended == pytest.approx(75 - 125 * sin(radians(FIRST_CONTACT)), abs=0.05)
+    one = designed(rack(), spacer=6.65).designs["spacer"]
+    assert degrees(asin(one.ways[0].acts / 125)) == pytest.approx(33.15, abs=0.005)
+    assert "too late" in one.faults[0]
+    two = designed(rack("step = 6.65")).designs["spacer"]
+    assert two.recommended == pytest.approx(13.3)
+    assert degrees(asin(two.ways[0].acts / 125)) == pytest.approx(29.58, abs=0.005)
+    given_away = FIRST_CONTACT - degrees(asin(two.ways[0].acts / 125))
+    assert given_away == pytest.approx(1.42, abs=0.005)
+
+
+def test_soft_stop_acts_before_the_hard_one():
+    """BUILDERS_CASES C08: 3.175 mm at lever 110 are 1.654 degrees; here at lever 45."""
+    found = designed(two_stops())
+    soft, hard = (found.designs[name].ways[0].acts for name in ("soft", "lock"))
+    assert hard - soft == pytest.approx(degrees(asin(3.175 / LEVER)), abs=0.01)
+
+
+def test_strip_touches_before_the_tyre():
+    """BUILDERS_CASES C22: the strip strikes at a travel of 37.0, the tyre never nearer than 8.0."""
+    design = designed(SPRING).designs["strip"]
+    assert design.ways[0].acts == pytest.approx(37.0, abs=0.01)
+    assert design.recommended == pytest.approx(8.0, abs=0.01)
+    assert design.ways[0].ends.names == ("shell", "tyre")
+
+
+def test_stops_of_both_sides_are_separate_answers():
+    """Own model: bolts of unequal length on the two sides act at unequal turns (closed form)."""
+    other = beam_axle(side="low")
+    text = beam_axle("joints = 0") + other[other.index("[stops.lock]") :].replace("[stops.lock]", "[stops.other]")
+    found = designed(text, lock=55.0, other=57.0)
+    high, low = (found.designs[name].ways[0].acts for name in ("lock", "other"))
+    assert bolt_height(high) == pytest.approx(55.0, abs=0.005)
+    assert bolt_height(-low) == pytest.approx(57.0, abs=0.005)
+
+
+def test_range_of_the_file_ends_a_stop_that_nothing_else_ends():
+    text = beam_axle().replace("range = [-35, 35]", "range = [-35, 20]")
+    design = designed(text).designs["lock"]
+    assert design.reaches_range
+    assert design.ways[0].acts == pytest.approx(20.0, abs=0.005)
+    assert design.recommended == pytest.approx(bolt_height(20.0, 30.0), abs=0.3)
+
+
+def test_elastic_pad_gives_and_the_stop_comes_sooner_by_it():
+    """Closed form: force from moment over lever (virtual work), give = force / stiffness, overshoot = give / lever."""
+    extra = "load = { moment = 20, factor = 2 }"
+    bolt, pad = "bolt = { diameter = 8, pitch = 1.25 }", "pad = { diameter = 8, modulus = 60 }"
+    text = beam_axle(extra=extra).replace(bolt, pad)
+    design = designed(text).designs["lock"]
+    force = 2 * 20e3 / design.lever_mm
+    area, shape = 3.14159265 / 4 * 64, 8 / (4 * design.height)
+    stiffness = 60 * (1 + 2 * shape**2) * area / design.height
+    assert design.pressing.force_n == pytest.approx(force, rel=1e-3)
+    assert design.pressing.give_mm == pytest.approx(force / stiffness, rel=1e-3)
+    assert design.give == pytest.approx(degrees(force / stiffness / design.lever_mm), rel=1e-3)
+    assert design.ways[0].acts + design.give == pytest.approx(contact(3.0), abs=0.02)
+
+
+def moved(stop, by):
+    return replace(stop, at=tuple(a + by * b for a, b in zip(stop.at, stop.along, strict=True)))
+
+
+@pytest.mark.parametrize(
+    ("edit", "fault"),
+    [
+        ({"at": (0.0, 0.0, 200.0), "along": (0.0, 0.0, 1.0)}, "nothing of knuckle_left ever reaches its line"),
+        ({"side": Side.LOW}, "it acts in the wrong direction: towards the low end knuckle_left leaves its line"),
+        ({"at": (0.0, 255.0, 0.0)}, "its foot stands in knuckle_left at rest"),
+        ({"height": 80.0}, "it is touched at rest"),
+    ],
+)
+def test_what_is_no_stop_is_said(edit, fault):
+    machine = machine_from_text(beam_axle(), HERE)
+    machine = replace(machine, stops={"lock": replace(machine.stops["lock"], **edit)})
+    design = design_stops(machine, lambda *_: None).designs["lock"]
+    assert design.faults[0].startswith(fault)
+
+
+def test_pad_whose_gap_grows_acts_in_the_wrong_direction():
+    """The pin comes nearer to a bolt that stands across its way only on the other side."""
+    machine = machine_from_text(beam_axle(), HERE)
+    stop = replace(machine.stops["lock"], at=(60.0, 256.0, 0.0), along=(-1.0, 0.0, 0.0), side=Side.LOW)
+    machine = replace(machine, drives={"steer": replace(machine.drives["steer"], low=-4.0, beyond=(-4.0, 40.0))})
+    design = design_stops(replace(machine, stops={"lock": stop}), lambda *_: None).designs["lock"]
+    assert design.faults[0].startswith("it acts in the wrong direction: towards the low end its gap grows from")
+
+
+def test_pad_of_negative_height_is_refused():
+    machine = machine_from_text(beam_axle(), HERE)
+    machine = replace(machine, stops={"lock": moved(machine.stops["lock"], 54.5)})
+    design = design_stops(machine, lambda *_: None).designs["lock"]
+    assert design.faults[0].startswith("its height would be negative")
+
+
+def test_height_of_an_unknown_stop():
+    with pytest.raises(InputError, match="there is no stop `look`; the nearest of the stops is `lock`"):
+        designed(beam_axle(), look=3.0)
+    with pytest.raises(InputError, match="give more than 0 mm"):
+        designed(beam_axle(), lock=-3.0)
+
+
+def test_cosine_of_the_square_setting_is_not_used_by_accident():
+    """The bolt's line lies along the pin's way at 30 degrees, so there its height changes by the lever itself."""
+    pace = bolt_height(29.5) - bolt_height(30.5)
+    assert pace == pytest.approx(LEVER * radians(1) * cos(0), rel=1e-4)
