@@ -186,3 +186,57 @@ def two_stops(extra=""):
     hard = text[text.index("[stops.lock]") :]
     soft = hard.replace("[stops.lock]", "[stops.soft]").replace(", 0]\nalong", ", -12]\nalong")
     return f'{text}\n{soft}ahead_of = {{ stop = "lock", by = 3.175 }}\n'
+
+
+def both_stops(**options):
+    """The beam axle with a bolt for each lock."""
+    other = beam_axle(side="low", **options)
+    return beam_axle(**options) + other[other.index("[stops.lock]") :].replace("[stops.lock]", "[stops.lock_right]")
+
+
+TABLE = """
+format = 1
+name = "Table"
+
+[parts.base]
+fixed = true
+shapes = [{ name = "base", box = [0, 0, -20], size = [200, 200, 20] }]
+
+[parts.column]
+shapes = [{ name = "column", box = [0, 0, 10], size = [20, 20, 30] }]
+
+[parts.top]
+shapes = [{ name = "top", box = [0, 0, 60], size = [TOP, TOP, 10] }]
+
+[joints]
+lift = { slide = ["base", "column"], at = [0, 0, 0], along = [0, 0, -1] }
+turn = { pin = ["column", "top"], at = [0, 0, 40], along = [0, 0, 1] }
+
+[drives.down]
+slides = { lift = 1 }
+range = [0, 30]
+
+[drives.turn]
+turns = { turn = 1 }
+range = [-45, 45]
+
+[clearance]
+pairs = [{ between = ["column", "top"], ignore = "jointed" }, { between = ["base", "column"], ignore = "it runs in it" }]
+
+[stops.rest]
+drive = "down"
+side = "high"
+parts = ["top", "base"]
+at = [70, 0, -10]
+along = [0, 0, 1]
+pad = { diameter = 10 }
+margin = { joints = 0, clearance = 40 }
+"""
+
+
+def table(top=160.0):
+    """A square top of ``top`` mm comes down on a pad 70 mm from its axis, whatever its turn, if it is large enough.
+
+    Rest: 65 mm from base to top; 40 are asked for, so 25 mm of way are left and the pad is 40 high.
+    """
+    return TABLE.replace("TOP", str(top))
