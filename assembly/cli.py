@@ -10,6 +10,7 @@ import click
 
 from assembly.commands.common import BY_ERROR, ExitStatus, open_end
 from assembly.commands.inspect import inspect
+from assembly.commands.loads import loads
 from assembly.commands.map import map_
 from assembly.commands.new import new
 from assembly.commands.pose import pose
@@ -46,9 +47,9 @@ def _complain(status: ExitStatus, *lines: str) -> ExitStatus:
 def commands() -> None:
     """Find out whether any part of a linkage strikes another, anywhere in its range.
 
-    Exit status of sweep, pose and inspect: 0 clear, 1 the design fails, 2 the input is wrong, 3 not decided.
+    Exit status of sweep, pose, loads and inspect: 0 clear, 1 the design fails, 2 the input is wrong, 3 not decided.
     """
 
 
-for command in (sweep, pose, inspect, map_, stop, new):
+for command in (sweep, pose, stop, loads, inspect, map_, new):
     commands.add_command(command)

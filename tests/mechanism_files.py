@@ -121,6 +121,9 @@ pin = ["stand", "arm_left"]
 at = "post"
 along = ["post", "elbow_left"]
 seat = 15
+rating = "reach * 10"
+radial_rating = 900
+axial_rating = 300
 
 [joints.knuckle_left]
 universal = ["arm_left", "link_left"]
@@ -142,6 +145,14 @@ range = [0, "swing"]
 [drives.fold]
 turns = { shoulder_left = 1, shoulder_right = -1 }
 range = [-10, 10]
+
+[loads.hand]
+forces = [{ on = "arm_left", at = "tip_left", newtons = [0, "reach", -50] }]
+moments = [{ on = "link_left", newton_metres = [0, 0, "reach / 10"] }]
+weights = [{ on = "slider", at = ["reach", 0, "half"], kilograms = "reach / 100" }]
+down = [0, 0, -1]
+gravity = 9.80665
+stop = { on = "slider", against = "stand", at = ["reach", 0, 60], push = [0, 0, 1], holds = "lift" }
 
 [clearance]
 parts = { link_left = 2 }

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from mechanism_files import BENCH, TRIKE, folder_with_meshes, write_box
 
-from assembly.model.machine import DriveKind, FindingKind, JointKind
+from assembly.model.load_case import Force, LoadCase, Moment, Stop, Weight
+from assembly.model.machine import DriveKind, FindingKind, JointKind, RatedForce
 from assembly.model.reader import machine_from_text, read_machine
 
 
@@ -113,6 +114,24 @@ class TestMirror:
         assert [each.name for each in machine.parts["wheel_right"].shapes] == ["sphere 1"]
         assert machine.joints["hub_right"].kind is JointKind.RIGID
         assert machine.joints["lower_ball_right"].at_first == (0, -258, 157)
+
+    def test_loads_stand_where_their_part_has_its_own_points_and_are_not_mirrored(self, bench):
+        assert bench.loads == {
+            "hand": LoadCase(
+                forces=(Force("arm_left", (120, 40, 70), (0, 120, -50)),),
+                moments=(Moment("link_left", (0, 0, 12)),),
+                weights=(Weight("slider", (120, 0, 60), 1.2),),
+                gravity=9.80665,
+                down=(0, 0, -1),
+                stop=Stop("slider", "stand", (120, 0, 60), (0, 0, 1), "lift"),
+            )
+        }
+
+    def test_ratings_are_mirrored_with_their_joint(self, bench):
+        rated = ((RatedForce.WHOLE, 1200), (RatedForce.RADIAL, 900), (RatedForce.AXIAL, 300))
+        for side in ("left", "right"):
+            assert bench.joints[f"shoulder_{side}"].ratings == rated
+        assert bench.joints["rail"].ratings == ()
 
     def test_a_pair_across_the_machine_is_mirrored_across(self, bench):
         assert bench.clearance.pairs == {

@@ -10,10 +10,20 @@ import numpy as np
 from assembly.model.bench import Bench, OwnPoints
 from assembly.model.faults import FaultLog, listed, shown
 from assembly.model.figures import LOST, Points
-from assembly.model.machine import Drive, DriveKind, Joint, JointKind, Vector
+from assembly.model.loads import read_rating
+from assembly.model.machine import Drive, DriveKind, Joint, JointKind, RatedForce, Vector
 from assembly.model.positions import Place
 from assembly.model.schema import checked
-from assembly.model.tables import BallTable, DriveTable, JointTable, PinSlideTable, PinTable, SlideTable, UniversalTable
+from assembly.model.tables import (
+    BallTable,
+    DriveTable,
+    JointTable,
+    PinSlideTable,
+    PinTable,
+    RigidTable,
+    SlideTable,
+    UniversalTable,
+)
 from assembly.model.ties import tie_of
 
 _PARALLEL = sin(radians(1))
@@ -46,6 +56,7 @@ def read_joint(name: str, table: JointTable, own: Mapping[str, OwnPoints], bench
         seat=bench.figures.amount(table.seat, (*place, "seat")),
         **_lines(table, views, place, log),
         misalignment=_misalignment(table, place, bench),
+        ratings=_ratings(table, place, bench),
     )
     return joint if log.marks == before else None
 
@@ -95,6 +106,33 @@ def _misalignment(table: JointTable, place: Place, bench: Bench) -> float | None
     if table.bolt is None:
         bench.note(f"joints.{place[-1]}", "misalignment is rated but no bolt is given, so it cannot be checked")
     return degrees
+
+
+def _ratings(table: JointTable, place: Place, bench: Bench) -> tuple[tuple[RatedForce, float], ...]:
+    given = {
+        RatedForce.WHOLE: ("rating", table.rating),
+        RatedForce.RADIAL: ("radial_rating", table.radial_rating),
+        RatedForce.AXIAL: ("axial_rating", table.axial_rating),
+    }
+    ratings = []
+    for of, (key, number) in given.items():
+        if number is not None:
+            where = (*place, key)
+            ratings.append((of, read_rating(number, where, bench)))
+            _check_rated(table, of, where, bench.log)
+    return tuple(ratings)
+
+
+def _check_rated(table: JointTable, of: RatedForce, place: Place, log: FaultLog) -> None:
+    """A rating must be of a force that can be told."""
+    lined = isinstance(table, PinTable | SlideTable | PinSlideTable) or getattr(table, "bolt", None) is not None
+    if isinstance(table, RigidTable):
+        log.add(place, "welded parts are one body here, so the force between them is not known", "leave the rating out")
+    elif of is not RatedForce.WHOLE and not lined:
+        hint = "give a ball joint its `bolt`, or rate the whole force by `rating`"
+        log.add(place, "the joint has no line that this rating could be told by", hint)
+    elif of is RatedForce.AXIAL and not isinstance(table, PinTable | BallTable):
+        log.add(place, "the joint moves along its line, so it carries nothing that way", "leave the rating out")
 
 
 def read_drive(name: str, raw: object, bench: Bench) -> Drive | None:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from math import hypot, isfinite
 
 from assembly.errors import Fault, InputError
 from assembly.model.faults import nearest, shown
-from assembly.model.machine import Machine, Vector
-from assembly.model.quantities import GRAVITY, require_positive
+from assembly.model.quantities import GRAVITY, Vector, require_positive
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +48,20 @@ class Weight:
 
 
 @dataclass(frozen=True, slots=True)
+class Stop:
+    """A solid stop that holds a drive: it pushes ``striker`` at the point drawn ``at`` (mm, rest), and ``struck`` back.
+
+    ``push`` is the direction of the force on the striker as drawn at rest; it turns with ``struck``, as a pad's face.
+    """
+
+    striker: str
+    struck: str
+    at: Vector
+    push: Vector
+    drive: str
+
+
+@dataclass(frozen=True, slots=True)
 class LoadCase:
     """All that pushes at one time. ``down`` is where weights pull in the ground's frame; its length does not matter."""
 
@@ -58,6 +71,8 @@ class LoadCase:
     gravity: float = GRAVITY
     """m/s²."""
     down: Vector = (0.0, 0.0, -1.0)
+    stop: Stop | None = None
+    """Looked at as well in place of its drive's effort."""
 
     def __post_init__(self) -> None:
         require_positive(("gravity", self.gravity, "m/s²"))
@@ -79,12 +94,28 @@ class LoadCase:
         return x, y, z
 
 
-def check_parts(machine: Machine, parts: Iterable[str], what: str) -> None:
-    """Raise InputError with one fault for each of ``parts`` that ``machine`` has not; ``what`` says what names them."""
+def chosen_cases(loads: Mapping[str, LoadCase], names: Iterable[str]) -> dict[str, LoadCase]:
+    """The load cases of ``names``, or all where none is named. InputError where there is no such one, or none."""
+    if not loads:
+        hint = "write [loads.NAME] with `forces`, `moments` or `weights` into it; no load is assumed"
+        raise InputError(Fault("the file has no load case", hint=hint))
+    wanted = list(dict.fromkeys(names)) or list(loads)
     faults = [
-        Fault(f"{what} {shown(part)}, and there is no such part", hint=nearest(part, machine.parts, "parts"))
+        Fault(f"there is no load case {shown(name)}", hint=nearest(name, loads, "load cases"))
+        for name in wanted
+        if name not in loads
+    ]
+    if faults:
+        raise InputError(*faults)
+    return {name: loads[name] for name in wanted}
+
+
+def check_parts(known: Collection[str], parts: Iterable[str], what: str) -> None:
+    """Raise InputError with one fault for each of ``parts`` that is not ``known``; ``what`` says what names them."""
+    faults = [
+        Fault(f"{what} {shown(part)}, and there is no such part", hint=nearest(part, known, "parts"))
         for part in parts
-        if part not in machine.parts
+        if part not in known
     ]
     if faults:
         raise InputError(*faults)

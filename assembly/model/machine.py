@@ -13,9 +13,10 @@ from types import MappingProxyType
 from typing import Any
 
 from assembly.geometry.mesh import Mesh, joined
+from assembly.model.load_case import LoadCase
+from assembly.model.quantities import Vector as Vector
 from assembly.model.travel_stop import TravelStop
 
-Vector = tuple[float, float, float]
 Pair = frozenset[str]
 
 WIDER = 1.5
@@ -42,6 +43,16 @@ class JointKind(StrEnum):
     """Nothing: welded or bolted."""
 
 
+class RatedForce(StrEnum):
+    """Which part of a joint's force a rating is for."""
+
+    WHOLE = "whole"
+    RADIAL = "radial"
+    """Square to the joint's line."""
+    AXIAL = "axial"
+    """Along the joint's line."""
+
+
 @dataclass(frozen=True, slots=True)
 class Joint:
     """A tie between two parts.
@@ -52,7 +63,8 @@ class Joint:
     is the first part's cross line and ``along_second`` the second's. ``bolt`` (ball) is the line of the
     bolt, fixed in the second part, ``eye`` the line of the eye that holds the ball, fixed in the first (None: as the
     bolt is drawn), and ``misalignment`` in degrees what they may lean against each other as mounted. ``seat`` is
-    the radius in mm round the joint inside which the two parts' own bearing lies.
+    the radius in mm round the joint inside which the two parts' own bearing lies. ``ratings`` in N are the builder's
+    own numbers.
     """
 
     name: str
@@ -69,6 +81,7 @@ class Joint:
     eye: Vector | None = None
     limiter: str = ""
     """What the bolt, eye or shank meets at ``misalignment``, where it was worked out from the mounting."""
+    ratings: tuple[tuple[RatedForce, float], ...] = ()
 
 
 class DriveKind(StrEnum):
@@ -187,6 +200,7 @@ class Machine:
     """Those whose height is known stand in the machine as parts of the same name."""
     points: Mapping[str, Vector] = field(default_factory=_no_entries)
     dimensions: Mapping[str, Dimension] = field(default_factory=_no_entries)
+    loads: Mapping[str, LoadCase] = field(default_factory=_no_entries)
     findings: tuple[Finding, ...] = ()
     file: str = ""
     digests: Mapping[str, str] = field(default_factory=_no_entries)

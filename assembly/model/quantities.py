@@ -9,6 +9,8 @@ from assembly.errors import Fault, InputError
 GRAVITY = 9.81
 """m/s², the figure of workshop tables; the standard one is 9.80665 (ISO 80000-3), .03 % less."""
 
+Vector = tuple[float, float, float]
+
 Quantity = tuple[str, float, str]
 """Name, value and unit, such as ``("pad thickness", 10.0, "mm")``."""
 

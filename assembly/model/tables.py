@@ -42,6 +42,7 @@ class FileTable(Table):
     mirror: dict[str, Name] = empty_table()
     drives: dict[str, Any] = empty_table()
     stops: dict[str, Any] = empty_table()
+    loads: dict[str, Any] = empty_table()
     clearance: dict[str, Any] = empty_table()
 
 
@@ -91,6 +92,9 @@ class JointTable(Table):
     """What every joint may have."""
 
     seat: Number = 0.0
+    rating: Number | None = None
+    radial_rating: Number | None = None
+    axial_rating: Number | None = None
 
 
 class PinTable(JointTable):

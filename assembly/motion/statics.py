@@ -20,6 +20,10 @@ from assembly.motion.system import Equations
 OPEN = 1e-6
 """What the null space adds to a force counts from this share of its own size; rounding stays far below."""
 
+NEAR_TOGGLE = 0.02
+"""Blocks whose smallest singular value is below this share of the largest are called out: a plain four-bar about 6°
+from its dead centre."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Settled:
@@ -112,14 +116,14 @@ def statics_at(mechanism: Mechanism, posture: Posture) -> Statics:
     """The one ``posture`` of ``mechanism``. Raises AssemblyError at a dead centre, where no finite force holds it."""
     equations = mechanism.equations
     jacobian = _holding(equations, posture)
-    left, values, right = np.linalg.svd(jacobian, full_matrices=True)
     unknowns = jacobian.shape[1]
+    turned, corner = np.linalg.qr(jacobian, mode="complete")
+    values = np.linalg.svd(corner[:unknowns], compute_uv=False)
     if values[-1] <= RANK_TOLERANCE * values[0]:
-        raise _dead_centre(mechanism, right[-1])
+        raise _dead_centre(mechanism, np.linalg.svd(jacobian)[2][-1])
     forces, moments = _on_second(equations, posture)
-    return Statics(
-        mechanism, posture, forces, moments, left[:, unknowns:], left[:, :unknowns] @ (right / values[:, None])
-    )
+    against = np.linalg.solve(corner[:unknowns], turned[:, :unknowns].T).T
+    return Statics(mechanism, posture, forces, moments, turned[:, unknowns:], against)
 
 
 def find_slack(statics: Statics, below: float) -> tuple[Slack, ...]:
@@ -127,9 +131,10 @@ def find_slack(statics: Statics, below: float) -> tuple[Slack, ...]:
     jacobian = _holding(statics.equations, statics.posture)
     found = []
     for block in statics.mechanism.system.blocks:
-        _, values, right = np.linalg.svd(jacobian[block.rows[:, None], block.columns])
+        own = jacobian[block.rows[:, None], block.columns]
+        values = np.linalg.svd(own, compute_uv=False)
         if values[-1] < below * values[0]:
-            moving = np.abs(right[-1])
+            moving = np.abs(np.linalg.svd(own)[2][-1])
             told = np.unique(block.columns[moving > 0.1 * moving.max()] // 6) + 1
             found.append(Slack(tuple(told.tolist()), float(values[-1] / values[0])))
     return tuple(sorted(found, key=lambda slack: slack.share))

@@ -1,4 +1,4 @@
-"""A static load case at one posture: the reaction in every joint, the effort of every drive, and what ratings say.
+"""Static load cases at one setting: the reaction in every joint, the effort of every drive, and what ratings say.
 
 Equilibrium alone answers; nothing bends. Where a machine is held more than once, equilibrium does not settle how the
 joints share the load: such parts of a reaction are left open, never guessed. Ratings are the builder's own numbers.
@@ -6,9 +6,8 @@ joints share the load: such parts of a reaction are left open, never guessed. Ra
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from enum import StrEnum
 
 import numpy as np
 
@@ -16,10 +15,13 @@ from assembly.errors import Fault, InputError
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import unit
 from assembly.model.faults import nearest, shown
-from assembly.model.load_case import LoadCase, check_parts
-from assembly.model.machine import JointKind, Vector
+from assembly.model.load_case import LoadCase, Stop, check_parts, chosen_cases
+from assembly.model.machine import JointKind, Machine
 from assembly.model.quantities import require_positive
+from assembly.motion.assembling import assemble
+from assembly.motion.at_setting import checked_settings, posture_at
 from assembly.motion.mechanism import Mechanism
+from assembly.motion.ratings import RatingCheck, check_ratings, ratings_of
 from assembly.motion.reactions import (
     DriveEffort,
     JointEffort,
@@ -34,11 +36,7 @@ from assembly.motion.reactions import (
     rolls,
 )
 from assembly.motion.rows import Posture
-from assembly.motion.statics import Statics, find_slack, statics_at
-
-NEAR_TOGGLE = 0.02
-"""Blocks whose smallest singular value is below this share of the largest are called out: a plain four-bar about 6°
-from its dead centre."""
+from assembly.motion.statics import NEAR_TOGGLE, Statics, find_slack, statics_at
 
 NO_EFFECT = 1e-9
 """N·mm or N per newton: a stop that changes its drive's effort by less does not act on it."""
@@ -67,20 +65,6 @@ class Loads:
     """(joint, reason)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Stop:
-    """A solid stop that holds a drive: it pushes ``striker`` at the point drawn ``at`` (mm, rest), and ``struck`` back.
-
-    ``push`` is the direction of the force on the striker in the ground's frame at the posture asked for.
-    """
-
-    striker: str
-    struck: str
-    at: Vector
-    push: Vector
-    drive: str
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class StopLoads:
     """The force in N on the stop that lets its drive go, and what holds the machine then."""
@@ -89,43 +73,62 @@ class StopLoads:
     loads: Loads
 
 
-class RatingVerdict(StrEnum):
-    """What a rating says of a joint."""
+@dataclass(frozen=True, slots=True, eq=False)
+class Carried:
+    """What holds the machine, and how the rated joints bear it, worst first."""
 
-    WITHIN = "within"
-    EXCEEDED = "exceeded"
-    OPEN = "open"
-    """The split depends on stiffness, and what is settled alone does not exceed the rating."""
-
-
-@dataclass(frozen=True, slots=True)
-class Rating:
-    """The builder's number for what a joint stands, N; ``radial``: for the force square to its line alone."""
-
-    newtons: float
-    radial: bool = False
+    loads: Loads
+    checks: tuple[RatingCheck, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class RatingCheck:
-    """A joint's force beside its rating; ``newtons`` is None where it is open, ``least`` what it is at least."""
+@dataclass(frozen=True, slots=True, eq=False)
+class CaseCarried:
+    """One load case with its drives held, and, where it has a stop, with that instead of its drive's effort.
 
-    joint: str
-    rating: float
-    newtons: float | None
-    least: float
+    ``stop_newtons`` is below zero where the load pulls the striker away; nothing is told of the machine then.
+    """
 
-    @property
-    def verdict(self) -> RatingVerdict:
-        """Exceeded already where what is settled alone exceeds it."""
-        if self.least > self.rating:
-            return RatingVerdict.EXCEEDED
-        return RatingVerdict.OPEN if self.newtons is None else RatingVerdict.WITHIN
+    name: str
+    case: LoadCase
+    held: Carried
+    stopped: Carried | None
+    stop_newtons: float | None
 
-    @property
-    def reserve(self) -> float | None:
-        """N that are left, below zero where the rating is exceeded; None where the force is open."""
-        return None if self.newtons is None else self.rating - self.newtons
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CarriedResult:
+    """Load cases at one setting."""
+
+    mechanism: Mechanism
+    at: tuple[float, ...]
+    cases: tuple[CaseCarried, ...]
+
+
+def carried(machine: Machine, settings: Mapping[str, float], names: Iterable[str] = ()) -> CarriedResult:
+    """What the load cases of ``names``, or all of the file, ask of joints and drives; drives not named stay at 0.
+
+    Raises InputError for a drive, setting or load case that is none and for a stop that does not act on its drive,
+    AssemblyError where the machine cannot be put together or stands at a dead centre.
+    """
+    cases, at = chosen_cases(machine.loads, names), checked_settings(machine, settings)
+    mechanism = assemble(machine)
+    statics = statics_at(mechanism, posture_at(mechanism, at))
+    return CarriedResult(mechanism, at, tuple(_carry(statics, name, case) for name, case in cases.items()))
+
+
+def _carry(statics: Statics, name: str, case: LoadCase) -> CaseCarried:
+    load = load_of(statics, case)
+    held = _rated(statics, load)
+    if case.stop is None:
+        return CaseCarried(name, case, held, None, None)
+    newtons, per_newton = _stop_force(statics, load, case.stop)
+    stopped = _rated(statics, load + newtons * per_newton) if newtons >= 0 else None
+    return CaseCarried(name, case, held, stopped, newtons)
+
+
+def _rated(statics: Statics, load: Floats) -> Carried:
+    loads = _loads(statics, load)
+    return Carried(loads, check_ratings(loads.reactions, ratings_of(statics.mechanism.machine)))
 
 
 def loads_at(mechanism: Mechanism, posture: Posture, case: LoadCase) -> Loads:
@@ -133,7 +136,7 @@ def loads_at(mechanism: Mechanism, posture: Posture, case: LoadCase) -> Loads:
 
     Raises InputError for a load on no part, AssemblyError at a dead centre.
     """
-    check_parts(mechanism.machine, case.parts, "a load names")
+    check_parts(mechanism.machine.parts, case.parts, "a load names")
     statics = statics_at(mechanism, posture)
     return _loads(statics, load_of(statics, case))
 
@@ -144,54 +147,33 @@ def loads_with_stop(mechanism: Mechanism, posture: Posture, case: LoadCase, stop
     A drive that moves several joints still ties them to each other. Raises InputError for a stop that does not act on
     its drive or that the load leaves.
     """
-    check_parts(mechanism.machine, case.parts, "a load names")
-    drive = _checked_drive(mechanism, stop)
+    check_parts(mechanism.machine.parts, case.parts, "a load names")
     statics = statics_at(mechanism, posture)
     load = load_of(statics, case)
-    per_newton = push_between(statics, stop.striker, stop.struck, stop.at, unit(stop.push))
-    wanted, given = (float(_per_setting(statics, each)[drive]) for each in (load, per_newton))
-    if abs(given) < NO_EFFECT:
-        hint = "let it push square to a lever about the drive's joint, and against a part that stands still"
-        raise InputError(Fault(f"the stop does not act on drive {shown(stop.drive)}", hint=hint))
-    newtons = -wanted / given
+    newtons, per_newton = _stop_force(statics, load, stop)
     if newtons < 0:
         hint = "turn its direction round, or put the stop on the other side"
         raise InputError(Fault(f"the load pulls {shown(stop.striker)} away from the stop", hint=hint))
     return StopLoads(newtons, _loads(statics, load + newtons * per_newton))
 
 
-def check_ratings(loads: Loads, ratings: Mapping[str, Rating]) -> tuple[RatingCheck, ...]:
-    """Each rated joint's force beside its rating, least reserve first and open ones last.
-
-    Raises InputError for a rating that is not above zero, of no joint, or radial where the joint has no line.
-    """
-    require_positive(*((f"the rating of joint {shown(name)}", rated.newtons, "N") for name, rated in ratings.items()))
-    faults = []
-    for name, rated in ratings.items():
-        reaction = loads.reactions.get(name)
-        if reaction is None:
-            hint = nearest(name, loads.reactions, "joints that carry a reaction")
-            faults.append(Fault(f"a rating names {shown(name)}, which is no joint that moves", hint=hint))
-        elif rated.radial and reaction.line is None:
-            hint = "give a rod end its `bolt` in the file, or rate the whole force"
-            faults.append(Fault(f"joint {shown(name)} has no line for a radial rating", hint=hint))
-    if faults:
-        raise InputError(*faults)
-    checks = [_check(loads.reactions[name], rated) for name, rated in ratings.items()]
-    return tuple(sorted(checks, key=lambda check: (check.reserve is None, check.reserve or 0.0)))
-
-
-def _check(reaction: Reaction, rated: Rating) -> RatingCheck:
-    name, force = reaction.joint.name, reaction.force
-    if rated.radial and reaction.line is not None:
-        return RatingCheck(name, rated.newtons, reaction.radial, force.least_across(reaction.line))
-    return RatingCheck(name, rated.newtons, force.size, force.least)
+def _stop_force(statics: Statics, load: Floats, stop: Stop) -> tuple[float, Floats]:
+    """The force in N that lets the stop's drive go, below zero where it would have to pull, and the load of one N."""
+    drive = _checked_drive(statics.mechanism, stop)
+    world_from_rest = statics.mechanism.world_from_rest(statics.posture, stop.struck)[0]
+    push = world_from_rest[:3, :3] @ unit(stop.push)
+    per_newton = push_between(statics, stop.striker, stop.struck, stop.at, push)
+    wanted, given = (float(_per_setting(statics, each)[drive]) for each in (load, per_newton))
+    if abs(given) < NO_EFFECT:
+        hint = "let it push square to a lever about the drive's joint, and against a part that stands still"
+        raise InputError(Fault(f"the stop does not act on drive {shown(stop.drive)}", hint=hint))
+    return -wanted / given + 0.0, per_newton
 
 
 def _checked_drive(mechanism: Mechanism, stop: Stop) -> int:
     """Number of the drive that ``stop`` holds."""
     machine = mechanism.machine
-    check_parts(machine, (stop.striker, stop.struck), "the stop names")
+    check_parts(machine.parts, (stop.striker, stop.struck), "the stop names")
     require_positive(("the length of the stop's direction", float(np.linalg.norm(stop.push)), ""))
     if stop.drive not in machine.drives:
         hint = nearest(stop.drive, machine.drives, "drives")

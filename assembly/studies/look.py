@@ -4,21 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import isfinite
 
 import numpy as np
 
 from assembly.clearance.outcome import Overlap, Setting, Verdict
 from assembly.clearance.pairs import CheckedPair, Pairs, gather_pairs
 from assembly.clearance.witness import Witness, Witnesses
-from assembly.errors import AssemblyError, Fault, InputError
 from assembly.geometry.rotations import angle_of, sine_vector
-from assembly.model.faults import nearest, shown
-from assembly.model.machine import Drive, Machine, Vector
+from assembly.model.machine import Machine, Vector
 from assembly.motion.assembling import assemble
+from assembly.motion.at_setting import checked_settings, posture_at
 from assembly.motion.mechanism import Mechanism
 from assembly.motion.rows import Posture
-from assembly.motion.solver import solve, unreachable
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -76,46 +73,12 @@ def look(machine: Machine, settings: Mapping[str, float]) -> LookResult:
     """
     at = checked_settings(machine, settings)
     mechanism = assemble(machine)
-    posture = _posture(mechanism, at)
+    posture = posture_at(mechanism, at)
     pairs = gather_pairs(machine, mechanism.bodies)
     witnesses = Witnesses(mechanism, pairs.solids)
     seen = [_see(witnesses, pairs, pair, posture, at) for pair in pairs.checked]
     places = tuple(_place(mechanism, posture, part) for part in machine.parts)
     return LookResult(mechanism, pairs, at, tuple(sorted(seen, key=lambda pair: pair.room)), places)
-
-
-def checked_settings(machine: Machine, settings: Mapping[str, float]) -> Setting:
-    """One value per drive of ``machine``, in its order. InputError names every wrong one."""
-    faults = []
-    for name, value in settings.items():
-        drive = machine.drives.get(name)
-        if drive is None:
-            faults.append(Fault(f"there is no drive {shown(name)}", hint=nearest(name, machine.drives, "drives")))
-        elif not isfinite(value) or not drive.low <= value <= drive.high:
-            faults.append(Fault(f"drive {shown(name)} cannot be set to {value:g}", hint=_range_hint(drive)))
-    if faults:
-        raise InputError(*faults)
-    return tuple(float(settings.get(name, 0.0)) for name in machine.drives)
-
-
-def _range_hint(drive: Drive) -> str:
-    return f"its range in the file is {drive.low:g} to {drive.high:g} {drive.unit}"
-
-
-def _posture(mechanism: Mechanism, at: Setting) -> Posture:
-    solved = solve(mechanism, np.array([at], dtype=np.float64).reshape(1, -1))
-    if solved.reached[0]:
-        return solved.posture
-    lost = unreachable(mechanism, solved, 0)
-    where = ", ".join(f"{name} {value:g}" for name, value in zip(mechanism.machine.drives, at, strict=True))
-    raise AssemblyError(
-        Fault(
-            f"the machine cannot be put together at {where}: "
-            f"the loop {' - '.join(lost.loop)} misses by {lost.miss_mm:.2f} mm",
-            file=mechanism.machine.file,
-            hint=f"from rest it goes {100 * lost.share:.0f} % of the way there before it locks or folds over",
-        )
-    )
 
 
 def _see(witnesses: Witnesses, pairs: Pairs, pair: CheckedPair, posture: Posture, at: Setting) -> PairSeen:

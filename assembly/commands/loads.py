@@ -1,0 +1,54 @@
+"""``swingroom loads``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from assembly.arguments import NameValue
+from assembly.commands.common import FILE, JSON, ExitStatus, once_each, say, show
+
+STATUS = {
+    "within": ExitStatus.CLEAR,
+    "not rated": ExitStatus.CLEAR,
+    "exceeded": ExitStatus.FAILS,
+    "open": ExitStatus.UNDECIDED,
+}
+
+
+@click.command()
+@FILE
+@click.option("--case", "cases", multiple=True, metavar="NAME", help="Only this load case.  [default: all]")
+@click.option("--set", "settings", type=NameValue(), multiple=True, help="A drive's setting; others stay at 0.")
+@click.option("--worst", is_flag=True, help="The worst of the whole range; drives that are --set are held there.")
+@JSON
+def loads(
+    file: Path, cases: tuple[str, ...], settings: tuple[tuple[str, float], ...], worst: bool, as_json: bool
+) -> ExitStatus:
+    """Tell what each joint and drive of FILE carries under its load cases, beside the ratings that FILE gives.
+
+    Exit status: 0 every rated joint is within, or none is rated; 1 a rating is exceeded; 3 a rated joint's force is
+    open.
+    """
+    from assembly.model.reader import read_machine
+    from assembly.record import LoadRangeRecord, LoadsRecord, json_text, load_range_record, loads_record
+    from assembly.report.load_range_text import load_range_blocks
+    from assembly.report.loads_text import loads_blocks
+    from assembly.studies.load_range import load_range
+    from assembly.studies.loads import carried
+
+    held = once_each(settings)
+    machine = read_machine(file)
+    record: LoadRangeRecord | LoadsRecord
+    if worst:
+        record = load_range_record(load_range(machine, held, cases))
+    else:
+        record = loads_record(carried(machine, held, cases))
+    if as_json:
+        say(json_text(record))
+    elif isinstance(record, LoadRangeRecord):
+        show(load_range_blocks(record))
+    else:
+        show(loads_blocks(record))
+    return STATUS[record.verdict]

@@ -1,0 +1,50 @@
+"""One setting that a builder asks for: checked against the drives, and the posture there."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from math import isfinite
+
+import numpy as np
+
+from assembly.errors import AssemblyError, Fault, InputError
+from assembly.model.faults import nearest, shown
+from assembly.model.machine import Drive, Machine
+from assembly.motion.mechanism import Mechanism
+from assembly.motion.rows import Posture
+from assembly.motion.solver import solve, unreachable
+
+
+def checked_settings(machine: Machine, settings: Mapping[str, float]) -> tuple[float, ...]:
+    """One value per drive of ``machine``, in its order. InputError names every wrong one."""
+    faults = []
+    for name, value in settings.items():
+        drive = machine.drives.get(name)
+        if drive is None:
+            faults.append(Fault(f"there is no drive {shown(name)}", hint=nearest(name, machine.drives, "drives")))
+        elif not isfinite(value) or not drive.low <= value <= drive.high:
+            faults.append(Fault(f"drive {shown(name)} cannot be set to {value:g}", hint=_range_hint(drive)))
+    if faults:
+        raise InputError(*faults)
+    return tuple(float(settings.get(name, 0.0)) for name in machine.drives)
+
+
+def _range_hint(drive: Drive) -> str:
+    return f"its range in the file is {drive.low:g} to {drive.high:g} {drive.unit}"
+
+
+def posture_at(mechanism: Mechanism, at: tuple[float, ...]) -> Posture:
+    """The one posture at a setting. AssemblyError names the loop that does not close where it cannot be reached."""
+    solved = solve(mechanism, np.array([at], dtype=np.float64).reshape(1, -1))
+    if solved.reached[0]:
+        return solved.posture
+    lost = unreachable(mechanism, solved, 0)
+    where = ", ".join(f"{name} {value:g}" for name, value in zip(mechanism.machine.drives, at, strict=True))
+    raise AssemblyError(
+        Fault(
+            f"the machine cannot be put together at {where}: "
+            f"the loop {' - '.join(lost.loop)} misses by {lost.miss_mm:.2f} mm",
+            file=mechanism.machine.file,
+            hint=f"from rest it goes {100 * lost.share:.0f} % of the way there before it locks or folds over",
+        )
+    )
