@@ -39,7 +39,7 @@ def test_stops_that_hold(file, tmp_path):
     record = json.loads((tmp_path / "out" / "stops.json").read_text(encoding="utf-8"))
     assert record["verdict"] == "clear"
     assert [one["first_stop"] for one in record["directions"]] == ["lock_right", "lock"]
-    assert record["stops"][0]["acts"] == pytest.approx(30.07, abs=0.01)
+    assert record["stops"][0]["acts"]["setting"] == pytest.approx(30.07, abs=0.01)
 
 
 def test_direction_without_a_stop_fails_and_its_first_contact_is_named(file):

@@ -13,22 +13,16 @@ from math import ceil, degrees
 import numpy as np
 
 from assembly.clearance.run_out import RunOut
+from assembly.clearance.stop_blow import JUST_BEFORE, Contact, Ground, contact_of, drift_of, places_struck
 from assembly.clearance.stop_gap import TOUCHING, StopGap
 from assembly.errors import Fault, InputError
 from assembly.geometry.mesh import Floats
-from assembly.geometry.rotations import inverse_rigid
 from assembly.model.machine import DriveKind
 from assembly.model.travel_stop import StopBolt, TravelStop
-from assembly.motion.cell_motion import bound_motion
-from assembly.motion.mechanism import Mechanism, Solved
-from assembly.motion.solver import solve
-from assembly.motion.travel import seen
 from assembly.strength.pressing import Held, Pressing, held, pressing
 
 ROUNDS = 12
 """Of finding the height from the pad's give and the give from the height."""
-JUST_BEFORE = 0.01
-"""Drive units before the contact at which it is looked at."""
 LATE = 0.005
 """Drive units that count as too late."""
 
@@ -44,23 +38,6 @@ class WayFound:
     at_most: float
     acts: float
     """nan where the stop is never struck."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Contact:
-    """Where and how a stop is struck at the way that governs it; points in the world, mm."""
-
-    on_stop: Floats
-    on_other: Floats
-    shape: str
-    unsquare_deg: float
-    """Between the stop's line and the push; 0 is square."""
-    approach: float
-    """mm by which the two come nearer per unit of the drive."""
-    places: Floats
-    """(K, 3): where the stop is struck at the ways looked at, on the stop drawn at rest."""
-    drift_mm: float = 0.0
-    """How far the place that strikes wanders on the stop while the other drives move."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -112,28 +89,11 @@ class StopDesign:
         return self.stop.form.pitch / self.contact.approach
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Ground:
-    """What a stop is designed on: ways to its end with its margins and without any, and the ``hard`` stop it precedes.
-
-    ``others`` (M, d): settings of the other drives, 0 in the stop's own column. ``wanted``: the end of the range that
-    the file asks of the stop's drive on its side.
-    """
-
-    mechanism: Mechanism
-    column: int
-    wanted: float
-    others: Floats
-    ends: tuple[RunOut, ...]
-    free: tuple[RunOut, ...]
-    hard: StopDesign | None = None
-
-
-def fit_stop(stop: TravelStop, ground: Ground) -> StopDesign:
-    """The design of ``stop``; its ``faults`` say what keeps it from being one."""
+def fit_stop(stop: TravelStop, ground: Ground, hard: StopDesign | None = None) -> StopDesign:
+    """The design of ``stop``; its ``faults`` say what keeps it from being one. ``hard``: the stop it comes ahead of."""
     gap = StopGap(ground.mechanism, stop)
-    limits = _limits(stop, ground)
-    room = gap.heights(_solved(ground, np.zeros(len(limits))))
+    limits = _limits(stop, ground, hard)
+    room = gap.heights(ground.solved(np.zeros(len(limits))))
     if not room.min() > TOUCHING:
         return StopDesign(stop, ground.wanted, faults=(f"its foot stands in {stop.other} at rest",))
     found = _fitted(stop, ground, gap, limits, room)
@@ -144,15 +104,15 @@ def fit_stop(stop: TravelStop, ground: Ground) -> StopDesign:
     return replace(found, faults=(*found.faults, *_late(found, ground)))
 
 
-def _limits(stop: TravelStop, ground: Ground) -> Floats:
+def _limits(stop: TravelStop, ground: Ground, hard: StopDesign | None) -> Floats:
     """The setting (M,) of the stop's drive that it may give way to at most, play and give not yet taken off."""
     if stop.ahead_of is None:
         return np.array([end.at[ground.column] for end in ground.ends])
-    if ground.hard is None or ground.hard.height is None:
+    if hard is None or hard.height is None:
         message = f"stop {stop.ahead_of.stop} must have a height before one can come ahead of it"
         raise InputError(Fault(message, place=f"stops.{stop.name}.ahead_of"))
-    gap = StopGap(ground.mechanism, ground.hard.stop)
-    found = gap.contacts(ground.hard.height + stop.ahead_of.by, ground.column, _end(stop, ground), ground.others)
+    gap = StopGap(ground.mechanism, hard.stop)
+    found = gap.contacts(hard.height + stop.ahead_of.by, ground.column, ground.end(stop), ground.others)
     return np.where(np.isnan(found), np.array([end.at[ground.column] for end in ground.ends]), found)
 
 
@@ -165,14 +125,14 @@ def _fitted(stop: TravelStop, ground: Ground, gap: StopGap, limits: Floats, room
         if (sign * at_most <= 0).any():
             row = int(np.argmin(sign * at_most))
             left = "what must be kept" if give == 0 else "what must be kept, and the give of its pad,"
-            return replace(design, faults=(f"{left} leaves nothing of the range at {_told(ground, row)}",))
-        needed = gap.heights(_solved(ground, aim))
+            return replace(design, faults=(f"{left} leaves nothing of the range at {ground.told(row)}",))
+        needed = gap.heights(ground.solved(aim))
         fault = _unfit(stop, ground, needed, room)
         if fault:
             return replace(design, faults=(fault,))
         height = _stepped(stop, float(needed.max()))
         governing = int(np.argmax(needed))
-        contact = _contact(stop, ground, gap, height, float(aim[governing]), governing)
+        contact = contact_of(stop, ground, gap, height, float(aim[governing]), governing)
         pressed = _pressed(stop, ground, contact, float(aim[governing]), height)
         ways = _ways(ground, at_most, np.full(len(at_most), np.nan))
         design = StopDesign(stop, ground.wanted, height, None, ways, governing, give, contact, pressed)
@@ -190,7 +150,7 @@ def _unfit(stop: TravelStop, ground: Ground, needed: Floats, room: Floats) -> st
             return f"it acts in the wrong direction: towards the {stop.side} end {stop.other} leaves its line"
         return f"nothing of {stop.other} ever reaches its line"
     if not np.isfinite(needed).all():
-        return f"at {_told(ground, row)} nothing of {stop.other} reaches its line, so it does not act there"
+        return f"at {ground.told(row)} nothing of {stop.other} reaches its line, so it does not act there"
     if needed[row] >= room[row] - TOUCHING:
         way = f"from {room[row]:.2f} to {needed[row]:.2f} mm"
         return f"it acts in the wrong direction: towards the {stop.side} end its gap grows {way}"
@@ -216,17 +176,17 @@ def _acting(design: StopDesign, ground: Ground, gap: StopGap, limits: Floats, ro
         return replace(
             design, faults=(f"it is touched at rest: {room[row]:.2f} mm are free, it is {height:.2f} mm high",)
         )
-    acts = gap.contacts(height, ground.column, _end(stop, ground), ground.others)
+    acts = gap.contacts(height, ground.column, ground.end(stop), ground.others)
     if np.isnan(acts).any():
         row = int(np.argmax(np.isnan(acts)))
-        return replace(design, faults=(f"at {_told(ground, row)} it is never struck",))
+        return replace(design, faults=(f"at {ground.told(row)} it is never struck",))
     governing = int(np.argmin(stop.side.sign * (limits - acts)))
-    contact = _contact(stop, ground, gap, height, float(acts[governing]), governing)
-    struck = _solved(ground, acts - stop.side.sign * JUST_BEFORE)
+    contact = contact_of(stop, ground, gap, height, float(acts[governing]), governing)
+    struck = ground.solved(acts - stop.side.sign * JUST_BEFORE)
     contact = replace(
         contact,
-        places=np.concatenate([contact.places, _places(stop, ground, gap, height, struck)]),
-        drift_mm=_drift(stop, ground, contact, struck, governing),
+        places=np.concatenate([contact.places, places_struck(stop, ground, gap, height, struck)]),
+        drift_mm=drift_of(stop, ground, contact, struck, governing),
     )
     pressed = _pressed(stop, ground, contact, float(acts[governing]), height)
     give = pressed.give_mm / contact.approach if pressed else 0.0
@@ -250,38 +210,7 @@ def _late(design: StopDesign, ground: Ground) -> tuple[str, ...]:
         return ()
     row = int(np.argmax(late))
     way = design.ways[row]
-    return (f"at {_told(ground, row)} it acts {late[row]:.2f} too late: at {way.acts:.2f}, at most {way.at_most:.2f}",)
-
-
-def _contact(stop: TravelStop, ground: Ground, gap: StopGap, height: float, acts: float, row: int) -> Contact:
-    sign, mechanism = stop.side.sign, ground.mechanism
-    solved = _solved(ground, np.array([acts - sign * JUST_BEFORE]), np.array([row]))
-    met = gap.meeting(height, solved)
-    motion = bound_motion(mechanism, solved, np.full_like(solved.settings, 1e-6))
-    carrier, other = (mechanism.bodies.body_of[part] for part in (stop.carrier, stop.other))
-    drawn = _drawn(mechanism, solved, stop.other, met.on_other)
-    rate = seen(motion, other, carrier, drawn, 0.0, mechanism.bodies.centres).rate[0, ground.column]
-    along = mechanism.world_from_rest(solved.posture, stop.carrier)[0][:3, :3] @ np.array(stop.along)
-    square = degrees(float(np.arccos(np.clip(abs(along @ met.direction), -1.0, 1.0))))
-    approach = max(float(-sign * rate @ met.direction), 1e-9)
-    place = _drawn(mechanism, solved, stop.carrier, met.on_stop)
-    return Contact(met.on_stop, met.on_other, met.shape, square, approach, place[None])
-
-
-def _places(stop: TravelStop, ground: Ground, gap: StopGap, height: float, struck: Solved) -> Floats:
-    """Where (M, 3) the stop is struck at each way, on the stop drawn at rest."""
-    rows = [struck.take(np.array([row])) for row in range(len(struck.settings))]
-    return np.array([_drawn(ground.mechanism, row, stop.carrier, gap.meeting(height, row).on_stop) for row in rows])
-
-
-def _drift(stop: TravelStop, ground: Ground, contact: Contact, struck: Solved, governing: int) -> float:
-    """How far in mm the place of the other part that strikes at the governing way is from there at the others."""
-    mechanism = ground.mechanism
-    place = _drawn(mechanism, struck.take(np.array([governing])), stop.other, contact.on_other)
-    stop_from_world = inverse_rigid(mechanism.world_from_rest(struck.posture, stop.carrier))
-    stop_from_other = stop_from_world @ mechanism.world_from_rest(struck.posture, stop.other)
-    places = stop_from_other[:, :3, :3] @ place + stop_from_other[:, :3, 3]
-    return float(np.linalg.norm(places - places[governing], axis=1).max())
+    return (f"at {ground.told(row)} it acts {late[row]:.2f} too late: at {way.acts:.2f}, at most {way.at_most:.2f}",)
 
 
 def _pressed(stop: TravelStop, ground: Ground, contact: Contact, at: float, height: float) -> Pressing | None:
@@ -289,27 +218,3 @@ def _pressed(stop: TravelStop, ground: Ground, contact: Contact, at: float, heig
         return None
     turning = ground.mechanism.machine.drives[stop.drive].kind is DriveKind.TURNS
     return pressing(stop, stop.load, at, contact.approach, height, turning=turning)
-
-
-def _drawn(mechanism: Mechanism, solved: Solved, part: str, point: Floats) -> Floats:
-    """A point of the world as it lies in ``part`` drawn at rest."""
-    rest_from_world = inverse_rigid(mechanism.world_from_rest(solved.posture, part))[0]
-    return np.asarray(rest_from_world[:3, :3] @ point + rest_from_world[:3, 3])
-
-
-def _solved(ground: Ground, settings: Floats, rows: Floats | None = None) -> Solved:
-    whole = (ground.others if rows is None else ground.others[rows]).copy()
-    whole[:, ground.column] = settings
-    return solve(ground.mechanism, whole)
-
-
-def _end(stop: TravelStop, ground: Ground) -> float:
-    drive = ground.mechanism.machine.drives[stop.drive]
-    return drive.high if stop.side.sign > 0 else drive.low
-
-
-def _told(ground: Ground, row: int) -> str:
-    """The setting of the other drives in words."""
-    drives = ground.mechanism.machine.drives.values()
-    others = [f"{drive.name} {ground.others[row, k]:+g}" for k, drive in enumerate(drives) if k != ground.column]
-    return ", ".join(others) or "every setting"

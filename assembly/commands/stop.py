@@ -66,16 +66,12 @@ def stop(
         raise InputError(Fault("there is no stop to write", hint="declare one in the file: [stops.NAME]"))
     with progress(sys.stderr) as told:
         designed = design_stops(machine, told, cores, once_each(heights))
-        ready = designed.designs and not any(design.faults for design in designed.designs.values())
-        proof = prove_stops(designed.machine, designed.designs, Effort(cores=cores), told) if ready else None
+        proof = prove_stops(designed.machine, designed.designs, Effort(cores=cores), told)
     record = stops_record(designed, proof)
     try:
         write_whole(folder / RECORD, json_text(record))
     finally:
-        if as_json:
-            say(json_text(record))
-        else:
-            show(stop_blocks(record))
+        say(json_text(record)) if as_json else show(stop_blocks(record))
     files = Files(folder / RECORD)
     if not no_picture and proof is not None:
         files = with_picture(files, partial(_scene, designed, proof), folder / PICTURE)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from math import isnan, radians, sin
+from typing import Any
 
 import numpy as np
 
@@ -81,7 +82,7 @@ def _places(table: JointTable, views: _Views, place: Place) -> tuple[Vector, Vec
     return first, views.second.point(at, (*place, "at"))
 
 
-def _lines(table: JointTable, views: _Views, place: Place, log: FaultLog) -> dict[str, Vector | None]:
+def _lines(table: JointTable, views: _Views, place: Place, log: FaultLog) -> dict[str, Any]:
     """The directions that a kind of joint has: ``along``, ``along_second`` and ``bolt``."""
     if isinstance(table, UniversalTable):
         first = views.first.direction(table.axes[0], (*place, "axes", 0))

@@ -61,6 +61,7 @@ from assembly.record.making import check_record
 from assembly.record.mapped import LostEntry, MapCell, MapRecord, StillEntry, map_record, map_table
 from assembly.record.posed import PairAtEntry, PlaceEntry, PoseRecord, pose_record
 from assembly.record.stopped import (
+    ActsEntry,
     ContactEntry,
     DirectionEntry,
     EndEntry,
@@ -73,12 +74,14 @@ from assembly.record.stopped import (
     StopsRecord,
     StopWayEntry,
     StruckEntry,
+    ThreadEntry,
 )
 from assembly.record.stopping import stops_record
 from assembly.record.store import load, prepare_folder, save, write_whole
 
 __all__ = [
     "FORMAT",
+    "ActsEntry",
     "CarriedEntry",
     "CaseEntry",
     "CaseRangeEntry",
@@ -135,6 +138,7 @@ __all__ = [
     "StopsRecord",
     "StruckEntry",
     "TermsEntry",
+    "ThreadEntry",
     "TieEntry",
     "ToggleEntry",
     "ToggleRangeEntry",

@@ -92,12 +92,38 @@ class HeldEntry:
 
 
 @dataclass(frozen=True, slots=True)
+class ActsEntry:
+    """Where a stop acts, ``at`` the way that governs it; ``first`` to ``last`` over all ways of its drive.
+
+    ``at_most``: the setting it may act at there. ``dictated_by`` ends that way; ``given_away`` is how much sooner the
+    stop acts than it would end without margins.
+    """
+
+    at: Settings
+    setting: float
+    first: float
+    last: float
+    at_most: float
+    dictated_by: EndEntry
+    given_away: float
+    ways: tuple[StopWayEntry, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ThreadEntry:
+    """The thread of a stop's bolt: how many turns stand out, and what one turn does in the drive's unit."""
+
+    pitch_mm: float
+    turns: float
+    per_turn: float
+
+
+@dataclass(frozen=True, slots=True)
 class StopEntry:
     """One stop. ``height_mm`` is what it acts with: the file's where ``stated``, else the recommended one.
 
-    ``dictated_by`` ends the way that asks for most; ``acts`` is the setting of the drive there, ``lock_given_away`` how
-    much sooner that is than ``dictated_by`` without margins. ``order``: by how much it acts before the stop it comes
-    ahead of, at the least.
+    ``play`` and ``give`` are in the drive's unit. ``order``: by how much it acts before the stop that it comes ahead
+    of, at the least.
     """
 
     name: str
@@ -111,25 +137,16 @@ class StopEntry:
     recommended_mm: float | None
     height_mm: float | None
     to_make_mm: float | None
-    at: Settings
-    acts: float | None
-    acts_first: float | None
-    acts_last: float | None
-    at_most: float | None
-    dictated_by: EndEntry | None
-    lock_given_away: float | None
     play: float
     give: float
-    pitch_mm: float | None
-    turns: float | None
-    per_turn: float | None
+    acts: ActsEntry | None
+    thread: ThreadEntry | None
     ahead_of: str | None
     order: float | None
     contact: ContactEntry | None
     press: PressEntry | None
     held: HeldEntry | None
     twin_of: str | None
-    ways: tuple[StopWayEntry, ...]
     faults: tuple[str, ...]
 
 

@@ -6,9 +6,11 @@ from datetime import UTC, datetime
 from math import isfinite, isnan
 from typing import TYPE_CHECKING
 
+from assembly.model.travel_stop import Pad
 from assembly.record.common import drive_entries, finding_entries, machine_entry, point, program_entry, settings_of
 from assembly.record.entries import FORMAT, VerdictWord
 from assembly.record.stopped import (
+    ActsEntry,
     ContactEntry,
     DirectionEntry,
     EndEntry,
@@ -21,12 +23,15 @@ from assembly.record.stopped import (
     StopsRecord,
     StopWayEntry,
     StruckEntry,
+    ThreadEntry,
 )
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from assembly.clearance.run_out import RunOut
+    from assembly.clearance.joint_search import Extremes
+    from assembly.clearance.outcome import PairResult
+    from assembly.clearance.run_out import Limited, RunOut
     from assembly.clearance.stop_fit import StopDesign, WayFound
     from assembly.model.machine import Machine
     from assembly.strength.pressing import Pressing
@@ -121,16 +126,8 @@ def _acts(design: StopDesign) -> list[float]:
 
 
 def _stop(design: StopDesign, designed: StopsDesigned) -> StopEntry:
-    stop, machine = design.stop, designed.machine
-    drive = designed.mechanism.machine.drives[stop.drive]
-    column = list(machine.drives).index(stop.drive)
-    way = design.ways[design.governing] if design.ways else None
-    acts = _acts(design)
-    sign = stop.side.sign
-    pitch = getattr(stop.form, "pitch", None)
-    at = dict(zip(machine.drives, way.ends.at, strict=True)) if way else {}
-    if way and acts:
-        at[stop.drive] = way.acts
+    stop = design.stop
+    turning = designed.machine.drives[stop.drive].unit == "deg"
     return StopEntry(
         name=stop.name,
         drive=stop.drive,
@@ -138,32 +135,47 @@ def _stop(design: StopDesign, designed: StopsDesigned) -> StopEntry:
         striker=stop.striker,
         struck=stop.struck,
         carrier=stop.carrier,
-        kind="bolt" if pitch else "pad",
+        kind="pad" if isinstance(stop.form, Pad) else "bolt",
         stated=stop.height is not None,
         recommended_mm=design.recommended,
         height_mm=design.height,
         to_make_mm=design.to_make,
-        at=at,
-        acts=way.acts if way and acts else None,
-        acts_first=sign * min(acts) if acts else None,
-        acts_last=sign * max(acts) if acts else None,
-        at_most=way.at_most if way else None,
-        dictated_by=_dictated(design, way, machine) if way else None,
-        lock_given_away=abs(way.free.at[column]) - abs(way.acts) if way and acts else None,
         play=stop.margin.play,
         give=design.give,
-        pitch_mm=pitch,
-        turns=design.height / pitch if pitch and design.height else None,
-        per_turn=design.per_turn,
+        acts=_acting(design, designed.machine),
+        thread=_thread(design),
         ahead_of=stop.ahead_of.stop if stop.ahead_of else None,
         order=_order(design, designed),
-        contact=_contact(design, turning=drive.unit == "deg"),
+        contact=_contact(design, turning=turning),
         press=_press(design.pressing),
         held=HeldEntry(design.held.shear_n, design.held.bearing_n, design.held.least_n) if design.held else None,
         twin_of=stop.twin_of or None,
-        ways=tuple(_way(machine, stop.drive, one) for one in design.ways if acts),
         faults=design.faults,
     )
+
+
+def _acting(design: StopDesign, machine: Machine) -> ActsEntry | None:
+    acts, stop = _acts(design), design.stop
+    if not acts:
+        return None
+    way, column = design.ways[design.governing], list(machine.drives).index(stop.drive)
+    return ActsEntry(
+        at=dict(settings_of(machine, way.ends.at)) | {stop.drive: way.acts},
+        setting=way.acts,
+        first=stop.side.sign * min(acts),
+        last=stop.side.sign * max(acts),
+        at_most=way.at_most,
+        dictated_by=_dictated(design, way, machine),
+        given_away=abs(way.free.at[column]) - abs(way.acts),
+        ways=tuple(_way(machine, stop.drive, one) for one in design.ways),
+    )
+
+
+def _thread(design: StopDesign) -> ThreadEntry | None:
+    form, per_turn = design.stop.form, design.per_turn
+    if isinstance(form, Pad) or per_turn is None or design.height is None:
+        return None
+    return ThreadEntry(form.pitch, design.height / form.pitch, per_turn)
 
 
 def _dictated(design: StopDesign, way: WayFound, machine: Machine) -> EndEntry:
@@ -209,36 +221,36 @@ def _press(found: Pressing | None) -> PressEntry | None:
     return PressEntry(found.moment_nm, found.force_n, found.energy_j, give, found.strain, found.peak_mpa)
 
 
+def _near(result: PairResult, machine: Machine) -> NearEntry:
+    return NearEntry(
+        a=result.pair.a,
+        b=result.pair.b,
+        required_mm=result.pair.required,
+        least_mm=result.least if isfinite(result.least) else None,
+        proven_mm=result.proven,
+        at=settings_of(machine, result.at),
+        verdict=result.verdict.value,
+        why=result.why,
+    )
+
+
+def _limit(limited: Limited, found: Extremes | None, machine: Machine) -> LimitEntry:
+    return LimitEntry(
+        limited.joint.name,
+        limited.motion.unit,
+        found.most if found else None,
+        found.proven_most if found else None,
+        limited.high,
+        settings_of(machine, found.at_most) if found else {},
+    )
+
+
 def _proof(proof: StopProof) -> ProofEntry:
     machine, swept = proof.mechanism.machine, proof.swept
-    worst = sorted(
-        swept.pairs, key=lambda result: (result.verdict.value == "clear", result.least - result.pair.required)
-    )
+    worst = sorted(swept.pairs, key=lambda one: (one.verdict.value == "clear", one.least - one.pair.required))
     open_ = sum(result.verdict.value != "clear" for result in worst)
-    near = tuple(
-        NearEntry(
-            a=result.pair.a,
-            b=result.pair.b,
-            required_mm=result.pair.required,
-            least_mm=result.least if isfinite(result.least) else None,
-            proven_mm=result.proven,
-            at=settings_of(machine, result.at),
-            verdict=result.verdict.value,
-            why=result.why,
-        )
-        for result in worst[: open_ + NEAREST_KEPT]
-    )
-    joints = tuple(
-        LimitEntry(
-            limited.joint.name,
-            limited.motion.unit,
-            found.most if found else None,
-            found.proven_most if found else None,
-            limited.high,
-            settings_of(machine, found.at_most) if found else {},
-        )
-        for limited, found in proof.joints
-    )
+    near = tuple(_near(result, machine) for result in worst[: open_ + NEAREST_KEPT])
+    joints = tuple(_limit(limited, found, machine) for limited, found in proof.joints)
     struck = tuple(
         StruckEntry(name, one.at, one.proven, settings_of(machine, one.gap or ())) for name, one in proof.struck.items()
     )

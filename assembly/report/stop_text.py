@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from assembly.record import DirectionEntry, EndEntry, ProofEntry, StopEntry, StopsRecord
+from assembly.record import ActsEntry, DirectionEntry, EndEntry, ProofEntry, StopEntry, StopsRecord
 from assembly.report.blocks import Block, Heading, Line, Table, Tone
 from assembly.report.sweep_text import CAUTION, TONES
 from assembly.report.words import below, count, figure, gap, setting, short, signed, unit_sign
@@ -72,26 +72,25 @@ def _stop(stop: StopEntry, record: StopsRecord) -> Iterator[Block]:
     if stop.acts is None:
         return
     unit = record.drives[stop.drive].unit
-    yield from (Line(text, indent=1) for text in _place(stop, unit, record))
+    yield from (Line(text, indent=1) for text in _place(stop, stop.acts, unit, record))
     yield from (Line(text, tone, 1) for text, tone in _blow(stop, unit))
 
 
-def _place(stop: StopEntry, unit: str, record: StopsRecord) -> Iterator[str]:
+def _place(stop: StopEntry, acts: ActsEntry, unit: str, record: StopsRecord) -> Iterator[str]:
     sign = unit_sign(unit)
-    acts = f"{signed(stop.acts or 0.0)}{sign}"
-    if stop.acts_first is not None and stop.acts_last is not None and abs(stop.acts_last - stop.acts_first) > 0.01:
-        acts = f"{signed(stop.acts_first)} to {signed(stop.acts_last)}{sign}, as the other drives stand"
-    made = f"{figure(stop.to_make_mm or 0.0)} mm"
+    told = f"{signed(acts.setting)}{sign}"
+    if abs(acts.last - acts.first) > 0.01:
+        told = f"{signed(acts.first)} to {signed(acts.last)}{sign}, as the other drives stand"
     known = "as the file says" if stop.stated else "to make it"
-    yield f"acts at      {acts}"
-    yield f"height       {made} {known}{_recommended(stop)}"
-    yield f"dictated by  {_dictated(stop, sign, record)}"
-    if stop.lock_given_away is not None:
-        yield f"gives away   {short(max(0.0, stop.lock_given_away))}{sign} against what would touch or run out first"
-    if stop.pitch_mm and stop.turns and stop.per_turn:
+    yield f"acts at      {told}"
+    yield f"height       {figure(stop.to_make_mm or 0.0)} mm {known}{_recommended(stop)}"
+    yield f"dictated by  {_dictated(stop, acts.dictated_by, sign, record)}"
+    yield f"gives away   {short(max(0.0, acts.given_away))}{sign} against what would touch or run out first"
+    if stop.thread is not None:
+        thread = stop.thread
         yield (
-            f"thread       {short(stop.turns, 1)} turns of {short(stop.pitch_mm)} mm pitch stand out; "
-            f"one turn is {short(stop.per_turn)}{sign}, a flat {short(stop.per_turn / 6)}{sign}"
+            f"thread       {short(thread.turns, 1)} turns of {short(thread.pitch_mm)} mm pitch stand out; "
+            f"one turn is {short(thread.per_turn)}{sign}, a flat {short(thread.per_turn / 6)}{sign}"
         )
     if stop.ahead_of and stop.order is not None:
         yield f"order        acts {short(stop.order)}{sign} before {stop.ahead_of}, at the least"
@@ -103,10 +102,7 @@ def _recommended(stop: StopEntry) -> str:
     return f" ({figure(stop.recommended_mm)} mm would be enough)"
 
 
-def _dictated(stop: StopEntry, sign: str, record: StopsRecord) -> str:
-    end = stop.dictated_by
-    if end is None:
-        return "–"
+def _dictated(stop: StopEntry, end: EndEntry, sign: str, record: StopsRecord) -> str:
     if stop.ahead_of:
         return f"{stop.ahead_of}, which it comes ahead of"
     if end.cause == "range":

@@ -12,7 +12,8 @@ from assembly.clearance.pairs import gather_pairs
 from assembly.clearance.queries import Bench, bench
 from assembly.clearance.run_out import RunOut, Ways, moving_pairs
 from assembly.clearance.stock import Stock
-from assembly.clearance.stop_fit import Ground, StopDesign, fit_stop
+from assembly.clearance.stop_blow import Ground
+from assembly.clearance.stop_fit import StopDesign, fit_stop
 from assembly.errors import Fault, InputError
 from assembly.geometry.mesh import Floats
 from assembly.model.faults import nearest, shown
@@ -105,7 +106,7 @@ def _designs(drive: Drive, stops: Mapping[str, TravelStop], ways: _WaysKnown, ot
 
     def fit(stop: TravelStop) -> StopDesign:
         hard = found.get(stop.ahead_of.stop) if stop.ahead_of else None
-        return fit_stop(stop, ways.ground(drive, stop, others, hard))
+        return fit_stop(stop, ways.ground(drive, stop, others), hard)
 
     own = [stop for stop in stops.values() if stop.drive == drive.name]
     for stop in sorted(own, key=lambda one: one.ahead_of is not None):
@@ -132,12 +133,12 @@ class _WaysKnown:
         self.mechanism, self.stock, self.queries = mechanism, stock, queries
         self._known: dict[tuple[object, ...], tuple[RunOut, ...]] = {}
 
-    def ground(self, drive: Drive, stop: TravelStop, others: Floats, hard: StopDesign | None) -> Ground:
+    def ground(self, drive: Drive, stop: TravelStop, others: Floats) -> Ground:
         """What ``stop`` is designed on."""
         wanted = drive.high if stop.side is Side.HIGH else drive.low
         ends = self._ways(drive, stop.side, others, stop.margin.clearance, stop.margin.joints)
         column = list(self.mechanism.machine.drives).index(drive.name)
-        return Ground(self.mechanism, column, wanted, others, ends, self.free(drive, stop.side, others), hard)
+        return Ground(self.mechanism, column, wanted, others, ends, self.free(drive, stop.side, others))
 
     def free(self, drive: Drive, side: Side, others: Floats) -> tuple[RunOut, ...]:
         """What really touches or runs out first."""

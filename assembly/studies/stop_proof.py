@@ -46,8 +46,13 @@ def prove_stops(
     effort: Effort,
     progress: Progress,
     executor: Executor | None = None,
-) -> StopProof:
-    """Sweep ``machine`` with stops of these ``designs``, none of them faulty, over the range that they leave."""
+) -> StopProof | None:
+    """Sweep ``machine`` with stops of these ``designs`` over the range that they leave.
+
+    None where there is no stop, or one that is none.
+    """
+    if not designs or any(design.faults for design in designs.values()):
+        return None
     stopped = _stopped(machine, designs)
     whole = with_stops(stopped, {name: design.to_make or 0.0 for name, design in designs.items()})
     mechanism = assemble(whole)
