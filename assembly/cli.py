@@ -14,6 +14,7 @@ from assembly.commands.loads import loads
 from assembly.commands.map import map_
 from assembly.commands.new import new
 from assembly.commands.pose import pose
+from assembly.commands.range import range_
 from assembly.commands.stop import stop
 from assembly.commands.sweep import sweep
 from assembly.errors import SwingroomError
@@ -51,5 +52,5 @@ def commands() -> None:
     """
 
 
-for command in (sweep, pose, stop, loads, inspect, map_, new):
+for command in (sweep, pose, range_, stop, loads, inspect, map_, new):
     commands.add_command(command)

@@ -43,7 +43,7 @@ DOORS = {
     "lxml": ("geometry/",),
     "manifold3d": ("geometry/",),
     "mapbox_earcut": ("geometry/",),
-    "matplotlib": ("report/map_picture.py",),
+    "matplotlib": ("report/map_picture.py", "report/plotting.py", "report/range_picture.py"),
     "networkx": ("motion/",),
     "PIL": ("report/",),
     "pydantic": ("model/",),

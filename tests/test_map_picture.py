@@ -8,6 +8,7 @@ import pytest
 from PIL import Image
 
 import assembly.report.map_picture
+import assembly.report.plotting
 from assembly.errors import OutputError
 from assembly.record import DriveEntry, LostEntry, MachineEntry, MapCell, MapRecord, StillEntry
 from assembly.report.map_files import map_file_lines, write_map
@@ -80,7 +81,7 @@ def drawn(tmp_path_factory):
     def draw(**wish):
         if str(wish) not in known:
             path = tmp_path_factory.mktemp("drawn") / "map.png"
-            with mock.patch.object(assembly.report.map_picture, "DOTS_PER_INCH", DOTS):
+            with mock.patch.object(assembly.report.plotting, "DOTS_PER_INCH", DOTS):
                 draw_map(record(**wish), path)
             assert [file.name for file in path.parent.iterdir()] == ["map.png"]
             known[str(wish)] = pixels(path)

@@ -78,9 +78,12 @@ def meets(a: Probe, b: Probe, world_from_a: Floats, world_from_b: Floats) -> boo
 
 def swallowed(a: Probe, b: Probe, world_from_a: Floats, world_from_b: Floats) -> bool:
     """Whether a closed shell of one solid lies inside the other, given that their surfaces do not meet."""
-    return _holds(b, a, inverse_rigid(world_from_b) @ world_from_a) or _holds(
-        a, b, inverse_rigid(world_from_a) @ world_from_b
-    )
+    return bool(swallowed_at(a, b, (inverse_rigid(world_from_a) @ world_from_b)[None], np.zeros(1))[0])
+
+
+def swallowed_at(a: Probe, b: Probe, a_from_b: Floats, apart: Floats) -> NDArray[np.bool_]:
+    """The same (N,) at N places of b seen from a (N, 4, 4), their surfaces being ``apart`` (N,) mm at least."""
+    return _holds(a, b, a_from_b, apart) | _holds(b, a, inverse_rigid(a_from_b), apart)
 
 
 def _outermost(shell: Mesh) -> NDArray[np.intp]:
@@ -89,9 +92,22 @@ def _outermost(shell: Mesh) -> NDArray[np.intp]:
     return np.asarray(used[np.concatenate([corners.argmin(axis=0), corners.argmax(axis=0)])])
 
 
-def _holds(outer: Probe, inner: Probe, outer_from_inner: Floats) -> bool:
+def _holds(outer: Probe, inner: Probe, outer_from_inner: Floats, apart: Floats) -> NDArray[np.bool_]:
+    """Whether (N,) a shell of ``inner`` lies inside ``outer`` at each of N places (N, 4, 4).
+
+    A vertex lies on the same side of the surface as any other place that is nearer to it than the surface is.
+    """
     low, high = outer.solid.mesh.bounds
-    tips = inner.tips @ outer_from_inner[:3, :3].T + outer_from_inner[:3, 3]
-    boxed = ((tips >= low) & (tips <= high)).all(axis=(1, 2))
-    marks = inner.marks[boxed] @ outer_from_inner[:3, :3].T + outer_from_inner[:3, 3]
-    return bool(contains(outer.solid.mesh, marks).any())
+    turn, shift = outer_from_inner[:, :3, :3].transpose(0, 2, 1), outer_from_inner[:, None, :3, 3]
+    tips = inner.tips @ turn[:, None] + shift[:, None]
+    place, shell = np.nonzero(((tips >= low) & (tips <= high)).all(axis=(2, 3)))
+    marks, free = (inner.marks @ turn + shift)[place, shell], apart[place]
+    held = np.zeros(len(outer_from_inner), dtype=bool)
+    left = np.argsort(-free, kind="stable")
+    while len(left):
+        first = left[0]
+        same = np.linalg.norm(marks[left] - marks[first], axis=1) < free[first]
+        same[0] = True
+        held[place[left[same]]] |= contains(outer.solid.mesh, marks[[first]])[0]
+        left = left[~same]
+    return held

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from io import StringIO
 from math import floor, hypot, isfinite
@@ -13,6 +13,7 @@ from assembly.record.common import drive_entries, machine_entry, settings_of
 from assembly.record.entries import DriveEntry, MachineEntry, Settings
 
 if TYPE_CHECKING:
+    from assembly.clearance.still import StillPair
     from assembly.studies.mapping import MapResult
 
 DIGITS = 4
@@ -120,15 +121,19 @@ class MapRecord:
         return bool(self.failing or self.unreached or self.still)
 
 
+def still_entries(still: Iterable[StillPair]) -> tuple[StillEntry, ...]:
+    """Those of the pairs that never move that are nearer than they must be."""
+    return tuple(
+        StillEntry(one.pair.a, one.pair.b, one.distance, one.pair.required)
+        for one in still
+        if one.distance <= 0 or one.distance < one.pair.required
+    )
+
+
 def map_record(mapped: MapResult) -> MapRecord:
     """The record of one map."""
     machine, lattice, lost = mapped.mechanism.machine, mapped.lattice, mapped.lost
     required = {pair.required for pair in mapped.pairs}
-    still = tuple(
-        StillEntry(one.pair.a, one.pair.b, one.distance, one.pair.required)
-        for one in mapped.still
-        if one.distance <= 0 or one.distance < one.pair.required
-    )
     counts = {
         name: count for name, count in zip(machine.drives, lattice.counts, strict=True) if name not in lattice.held
     }
@@ -143,7 +148,7 @@ def map_record(mapped: MapResult) -> MapRecord:
         cells=_cells(mapped),
         lost=LostEntry(settings_of(machine, lost.settings), lost.loop, lost.miss_mm) if lost else None,
         still_pairs=len(mapped.still),
-        still=still,
+        still=still_entries(mapped.still),
     )
 
 
@@ -171,13 +176,13 @@ def map_table(record: MapRecord) -> str:
     writer.writerow([*(f"{name}_{drive.unit}" for name, drive in record.drives.items()), *COLUMNS])
     for cell in record.cells:
         settings = [f"{value + 0.0:.{SETTING_DIGITS}g}" for value in cell.at.values()]
-        lengths = (_down(value) for value in (cell.least_mm, cell.proven_mm, cell.room_mm, cell.proven_room_mm))
+        lengths = (rounded_down(value) for value in (cell.least_mm, cell.proven_mm, cell.room_mm, cell.proven_room_mm))
         least, proven, room, proven_room = lengths
         reached = "yes" if cell.reached else "no"
         writer.writerow([*settings, least, proven, cell.a, cell.b, reached, room, proven_room])
     return text.getvalue()
 
 
-def _down(value: float | None) -> str:
+def rounded_down(value: float | None) -> str:
     """A length rounded down, but for a ten-millionth of a millimetre of arithmetic."""
     return "" if value is None else f"{floor((value + 1e-7) * 10**DIGITS) / 10**DIGITS:.{DIGITS}f}"

@@ -1,13 +1,13 @@
-"""What a map leaves on disk: its table, and its picture where one can be drawn."""
+"""What a map, or a usable range, leaves on disk: its table, and its picture where one can be drawn."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from assembly.record import MapRecord, map_table, write_whole
+from assembly.record import MapRecord, RangeRecord, map_table, range_table, write_whole
 from assembly.report.blocks import Block, Line
 
 
@@ -22,13 +22,32 @@ class MapFiles:
 
 def write_map(record: MapRecord, folder: Path) -> MapFiles:
     """Write the table of ``record`` and draw it, both into ``folder``. Raises OutputError for the table only."""
-    stem = "_".join(("map", *(re.sub(r"\W+", "_", name) for name in record.pair or ())))
-    table, picture = folder / f"{stem}.csv", folder / f"{stem}.png"
-    write_whole(table, map_table(record))
-    try:
+
+    def draw(path: Path) -> None:
         from assembly.report.map_picture import draw_map
 
-        draw_map(record, picture)
+        draw_map(record, path)
+
+    stem = "_".join(("map", *(re.sub(r"\W+", "_", name) for name in record.pair or ())))
+    return _written(folder / stem, map_table(record), draw)
+
+
+def write_range(record: RangeRecord, folder: Path) -> MapFiles:
+    """The same for a usable range."""
+
+    def draw(path: Path) -> None:
+        from assembly.report.range_picture import draw_range
+
+        draw_range(record, path)
+
+    return _written(folder / "range", range_table(record), draw)
+
+
+def _written(stem: Path, text: str, draw: Callable[[Path], None]) -> MapFiles:
+    table, picture = stem.with_suffix(".csv"), stem.with_suffix(".png")
+    write_whole(table, text)
+    try:
+        draw(picture)
     except Exception as error:  # numbers and exit status never depend on a picture
         return MapFiles(table, None, " ".join(str(error).split()) or type(error).__name__)
     return MapFiles(table, picture)

@@ -1,20 +1,20 @@
-"""A map as a picture: what was measured, and beside it what is proven. The only door to matplotlib."""
+"""A map as a picture: what was measured, and beside it what is proven."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from io import BytesIO
 from pathlib import Path
 from textwrap import fill
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from assembly.geometry.mesh import Floats
-from assembly.record import MapCell, MapRecord, write_whole
+from assembly.record import MapCell, MapRecord
 from assembly.report.map_text import required_text, subject
 from assembly.report.palette import BLACK, BLUE, DARK_GREY, LIGHT_GREY, VERMILION, WHITE, Colour
+from assembly.report.plotting import axis_label, shade, sheet_for
 from assembly.report.words import below, figure, gap, setting, short
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from matplotlib.colors import Normalize
     from matplotlib.figure import Figure
 
-INCHES, DOTS_PER_INCH = (13.0, 6.8), 150
+INCHES = (13.0, 6.8)
 LEVELS = 7
 """About as many contour lines are drawn."""
 COLOURS = "cividis"
@@ -32,8 +32,6 @@ DARK = 0.55
 THIN, BOLD = 0.8, 3.2
 """Widths of lines, in points."""
 TITLE_WIDTH = 110
-STYLE: dict[Any, float] = {"text.parse_math": False, "hatch.linewidth": 0.8, "font.size": 10.0}
-"""Names are shown as they are written, dollar signs too."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,22 +73,13 @@ class _Mark:
 
 def draw_map(record: MapRecord, path: Path) -> None:
     """Draw ``record`` into the PNG ``path``, in whole or not at all. Raises OutputError."""
-    import matplotlib as mpl
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
-
-    data = BytesIO()
-    with mpl.rc_context(STYLE):
-        sheet = Figure(figsize=INCHES, dpi=DOTS_PER_INCH, layout="constrained")
-        FigureCanvasAgg(sheet)
+    with sheet_for(path, INCHES) as sheet:
         handles = _curves(sheet, record) if len(record.counts) == 1 else _fields(sheet, record)
         held = f"; held: {setting(record.held, record.drives)}" if record.held else ""
         title = f"{record.machine.name}: least clearance of {subject(record)}{held}"
         sheet.suptitle(f"{fill(title, TITLE_WIDTH)}\n{required_text(record)}", fontsize=12)
         legend = {str(handle.get_label()): handle for handle in handles}
         sheet.legend(handles=list(legend.values()), loc="outside lower center", ncols=4, frameon=False)
-        sheet.savefig(data, format="png")
-    write_whole(path, data.getvalue())
 
 
 def _fields(sheet: Figure, record: MapRecord) -> list[Artist]:
@@ -114,7 +103,7 @@ def _field(axes: Axes, record: MapRecord, panel: _Panel, norm: Normalize) -> Ite
     across, up = record.counts
     grid = _values(record, panel.value).reshape(tuple(record.counts.values()))
     axes.pcolormesh(_edges(record, across), _edges(record, up), grid.T, cmap=COLOURS, norm=norm)
-    axes.set(xlabel=_axis(record, across), ylabel=_axis(record, up))
+    axes.set(xlabel=axis_label(across, record.drives[across].unit), ylabel=axis_label(up, record.drives[up].unit))
     axes.set_title(panel.title, fontsize=11)
     for mark in _marks(record, panel):
         _hatch(axes, record, panel, mark, norm)
@@ -131,15 +120,15 @@ def _hatch(axes: Axes, record: MapRecord, panel: _Panel, mark: _Mark, norm: Norm
     from matplotlib.patches import Rectangle
 
     (across, wide), (up, high) = ((name, _width(record, name)) for name in record.counts)
-    for shade in (WHITE, BLACK):
+    for ink in (WHITE, BLACK):
         boxes = [
             Rectangle((cell.at[across] - wide / 2, cell.at[up] - high / 2), wide, high)
             for cell in mark.cells
-            if (shade is WHITE) == (mark.ground is None and float(norm(panel.value(cell) or 0.0)) < DARK)
+            if (ink is WHITE) == (mark.ground is None and float(norm(panel.value(cell) or 0.0)) < DARK)
         ]
-        ground = _shade(mark.ground) if mark.ground else "none"
+        ground = shade(mark.ground) if mark.ground else "none"
         axes.add_collection(
-            PatchCollection(boxes, hatch=mark.hatch, edgecolor=_shade(shade), linewidth=0.0, facecolor=ground)
+            PatchCollection(boxes, hatch=mark.hatch, edgecolor=shade(ink), linewidth=0.0, facecolor=ground)
         )
 
 
@@ -161,9 +150,9 @@ def _lines(axes: Axes, record: MapRecord, panel: _Panel, grid: Floats, norm: Nor
         lines.set_path_effects([withStroke(linewidth=2.5 * THIN, foreground="white", alpha=0.6)])
     room = _values(record, panel.room).reshape(grid.shape)
     if _crosses(room, 0.0):
-        for shade, width in ((WHITE, 1.8 * BOLD), (VERMILION, BOLD)):
-            axes.contour(*centres, np.ma.masked_invalid(room.T), [0.0], colors=[_shade(shade)], linewidths=width)
-        yield Line2D([], [], color=_shade(VERMILION), linewidth=BOLD, label=required_text(record))
+        for ink, width in ((WHITE, 1.8 * BOLD), (VERMILION, BOLD)):
+            axes.contour(*centres, np.ma.masked_invalid(room.T), [0.0], colors=[shade(ink)], linewidths=width)
+        yield Line2D([], [], color=shade(VERMILION), linewidth=BOLD, label=required_text(record))
 
 
 def _curves(sheet: Figure, record: MapRecord) -> list[Artist]:
@@ -180,23 +169,23 @@ def _curves(sheet: Figure, record: MapRecord) -> list[Artist]:
             axes.axvspan(
                 cell.at[name] - half,
                 cell.at[name] + half,
-                facecolor=_shade(mark.ground) if mark.ground else "none",
-                edgecolor=_shade(DARK_GREY),
+                facecolor=shade(mark.ground) if mark.ground else "none",
+                edgecolor=shade(DARK_GREY),
                 hatch=mark.hatch,
                 linewidth=0.0,
             )
         handles.append(_sample(mark))
-    handles += axes.plot(centres, _values(record, MEASURED.value), "o-", ms=3, color=_shade(BLUE), label=MEASURED.title)
+    handles += axes.plot(centres, _values(record, MEASURED.value), "o-", ms=3, color=shade(BLUE), label=MEASURED.title)
     proven = _values(record, PROVEN.value)
-    axes.stairs(proven, edges, baseline=None, color=_shade(BLACK), linewidth=1.4)
-    handles.append(Line2D([], [], color=_shade(BLACK), linewidth=1.4, label=PROVEN.title))
+    axes.stairs(proven, edges, baseline=None, color=shade(BLACK), linewidth=1.4)
+    handles.append(Line2D([], [], color=shade(BLACK), linewidth=1.4, label=PROVEN.title))
     if record.required_mm is not None:
-        line = axes.axhline(record.required_mm, color=_shade(VERMILION), linewidth=BOLD, zorder=1.5)
+        line = axes.axhline(record.required_mm, color=shade(VERMILION), linewidth=BOLD, zorder=1.5)
         line.set_label(required_text(record))
         handles.append(line)
-    axes.set(xlabel=_axis(record, name), ylabel="clearance, mm", xlim=(edges[0], edges[-1]))
+    axes.set(xlabel=axis_label(name, record.drives[name].unit), ylabel="clearance, mm", xlim=(edges[0], edges[-1]))
     axes.set_ylim(bottom=0.0)
-    axes.grid(color=_shade(LIGHT_GREY))
+    axes.grid(color=shade(LIGHT_GREY))
     axes.set_axisbelow(True)
     least = record.least
     if least is not None:
@@ -226,13 +215,13 @@ def _sample(mark: _Mark) -> Artist:
     """The mark as the legend shows it."""
     from matplotlib.patches import Patch
 
-    ground = _shade(mark.ground or WHITE)
-    return Patch(facecolor=ground, edgecolor=_shade(BLACK), hatch=2 * mark.hatch, linewidth=0.5, label=mark.label)
+    ground = shade(mark.ground or WHITE)
+    return Patch(facecolor=ground, edgecolor=shade(BLACK), hatch=2 * mark.hatch, linewidth=0.5, label=mark.label)
 
 
 def _dot(axes: Axes, record: MapRecord, panel: _Panel, cell: MapCell, at: tuple[float, float]) -> Artist:
     """A dot where a panel is least, with its length and setting beside it: towards the middle, above a curve."""
-    (dot,) = axes.plot(*at, "o", ms=9, mfc=_shade(WHITE), mec=_shade(BLACK), mew=2.0, label="least", zorder=5)
+    (dot,) = axes.plot(*at, "o", ms=9, mfc=shade(WHITE), mec=shade(BLACK), mew=2.0, label="least", zorder=5)
     dot.set_clip_on(False)
     at_least = {name: cell.at[name] for name in record.counts}
     text = f"{panel.told(panel.value(cell) or 0.0)} mm\n{setting(at_least, record.drives)}"
@@ -281,13 +270,3 @@ def _edges(record: MapRecord, name: str) -> Floats:
 def _centres(record: MapRecord, name: str) -> Floats:
     edges = _edges(record, name)
     return np.asarray((edges[:-1] + edges[1:]) / 2)
-
-
-def _axis(record: MapRecord, name: str) -> str:
-    unit = record.drives[name].unit
-    return f"{name}, {'degrees' if unit == 'deg' else unit}"
-
-
-def _shade(colour: Colour) -> tuple[float, float, float]:
-    red, green, blue = colour
-    return red / 255, green / 255, blue / 255

@@ -15,11 +15,12 @@ from math import ceil, isfinite, prod
 import numpy as np
 
 from assembly.clearance.field import Field, look, with_swallowed
+from assembly.clearance.held import free_and_held, held_faults, unknown_drive
 from assembly.clearance.pairs import CheckedPair, Pairs, gather_pairs
 from assembly.clearance.queries import bench
+from assembly.clearance.still import StillPair, still_pairs
 from assembly.clearance.stock import Stock
 from assembly.clearance.survey import Survey
-from assembly.clearance.witness import Witnesses
 from assembly.errors import CutShortError, Fault, InputError
 from assembly.geometry.mesh import Floats
 from assembly.model.faults import nearest, shown
@@ -30,7 +31,6 @@ from assembly.motion.solver import solve, unreachable
 
 CELLS = {1: 121, 2: 31}
 """Cells along each drive, by how many drives the map is spread over."""
-MOST_FREE = 2
 MOST_CELLS = 10_000
 AT_ONCE = 1000
 """About as many cells are looked at together; keeps the working memory near 500 MB on a machine of 600 pairs."""
@@ -67,14 +67,6 @@ class Lattice:
     held: Mapping[str, float]
 
 
-@dataclass(frozen=True, slots=True)
-class StillPair:
-    """A pair that never moves against each other, and its distance in mm, 0 where one strikes or holds the other."""
-
-    pair: CheckedPair
-    distance: float
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class MapResult:
     """The map of ``pairs``; ``wish`` says whether one was chosen. The ``still`` pairs are not in the map of all."""
@@ -104,7 +96,7 @@ def map_clearance(
     mechanism = assemble(machine)
     every = gather_pairs(machine, mechanism.bodies)
     pairs = _asked(every, wish)
-    still = () if wish.pair else _still(mechanism, every)
+    still = () if wish.pair else still_pairs(mechanism, every)
     stock = Stock(mechanism, pairs)
     with bench(stock.solids, cores, executor) as queries:
         try:
@@ -123,13 +115,8 @@ def _lost(mechanism: Mechanism, made: Field) -> Unreachable | None:
 
 def lattice_of(machine: Machine, wish: MapWish) -> Lattice:
     """The lattice of a wish. InputError names every number and name that cannot be."""
-    free = [name for name in machine.drives if name not in wish.held][:MOST_FREE]
-    held = {name: float(wish.held.get(name, 0.0)) for name in machine.drives if name not in free}
-    faults = [*_setting_faults(machine, wish.held), *_step_faults(machine, wish, held)]
-    if not machine.drives:
-        faults.append(Fault("this machine has no drives to map it over", hint="`swingroom pose` shows it at rest"))
-    elif not free:
-        faults.append(Fault("every drive is held at a setting", hint="leave one or two drives free"))
+    free, held = free_and_held(machine, wish.held)
+    faults = [*held_faults(machine, wish.held), *_step_faults(machine, wish, held)]
     if wish.cells is not None and wish.cells < 1:
         faults.append(Fault(f"a map cannot have {wish.cells} cells along a drive", hint="give a number of 1 or more"))
     if faults:
@@ -157,28 +144,14 @@ def _count(drive: Drive, step: float | None, usual: int) -> int:
     return usual if step is None else max(1, ceil((drive.high - drive.low) / step - 1e-9))
 
 
-def _setting_faults(machine: Machine, held: Mapping[str, float]) -> Iterator[Fault]:
-    for name, value in held.items():
-        drive = machine.drives.get(name)
-        if drive is None:
-            yield _unknown_drive(machine, name)
-        elif not isfinite(value) or not drive.low <= value <= drive.high:
-            hint = f"its range in the file is {drive.low:g} to {drive.high:g} {drive.unit}"
-            yield Fault(f"drive {shown(name)} cannot be held at {value:g}", hint=hint)
-
-
 def _step_faults(machine: Machine, wish: MapWish, held: Mapping[str, float]) -> Iterator[Fault]:
     for name, step in wish.steps.items():
         if name not in machine.drives:
-            yield _unknown_drive(machine, name)
+            yield unknown_drive(machine, name)
         elif not isfinite(step) or step <= 0:
             yield Fault(f"a step of {step:g} along {shown(name)} cannot be", hint="give a width above 0")
         elif name in held:
             yield Fault(f"a step along {shown(name)} means nothing", hint=f"it is held at {held[name]:g}, hold another")
-
-
-def _unknown_drive(machine: Machine, name: str) -> Fault:
-    return Fault(f"there is no drive {shown(name)}", hint=nearest(name, machine.drives, "drives"))
 
 
 def _check_pair(machine: Machine, wish: MapWish) -> None:
@@ -207,17 +180,6 @@ def _asked(every: Pairs, wish: MapWish) -> Pairs:
         raise InputError(Fault("no pair of parts moves against each other", hint="name a pair to map it nevertheless"))
     trims = {trim for pair in chosen for trim in (pair.trim_a, pair.trim_b)}
     return replace(every, checked=chosen, solids={trim: every.solids[trim] for trim in every.solids if trim in trims})
-
-
-def _still(mechanism: Mechanism, every: Pairs) -> tuple[StillPair, ...]:
-    """The pairs that a map of all leaves out, nearest first, as they are at rest."""
-    witnesses = Witnesses(mechanism, every.solids)
-    still = []
-    for pair in every.checked:
-        if pair.still:
-            inside = witnesses.swallowed(pair, mechanism.home)
-            still.append(StillPair(pair, 0.0 if inside else witnesses.nearest(pair, mechanism.home).distance))
-    return tuple(sorted(still, key=lambda one: one.distance - one.pair.required))
 
 
 def _field(survey: Survey, lattice: Lattice, progress: Progress) -> Field:

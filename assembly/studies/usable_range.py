@@ -1,0 +1,199 @@
+"""The usable range: where over the drives every rule holds, what ends it, and what one drive costs the other.
+
+It looks beyond the file's own ranges. What it says is measured at settings; the sweep proves.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import BrokenExecutor, Executor
+from dataclasses import dataclass, field, replace
+from math import prod
+
+import numpy as np
+
+from assembly.clearance.border import Stretch, stretches_of
+from assembly.clearance.held import free_and_held, held_faults
+from assembly.clearance.pairs import Pairs, gather_pairs
+from assembly.clearance.queries import bench
+from assembly.clearance.rules import NONE, Rule, RuleKind, Rules
+from assembly.clearance.still import StillPair, still_pairs
+from assembly.clearance.stock import Stock
+from assembly.clearance.trade_off import Stops, sharpened, trade_offs
+from assembly.clearance.usable import Crossings, Grid, Region, border_of, grid_of, look_at
+from assembly.clearance.witness import Witnesses
+from assembly.errors import CutShortError, Fault, InputError
+from assembly.geometry.mesh import Floats
+from assembly.model.machine import Machine
+from assembly.motion.assembling import assemble
+from assembly.motion.mechanism import Mechanism
+from assembly.motion.solver import solve, unreachable
+
+CELLS = {1: 120, 2: 30}
+"""About as many cells lie along each drive, by how many drives are free."""
+MOST_SETTINGS = 10_000
+
+Progress = Callable[[str, int, int], None]
+"""Called with the stage, how much of it is done and how much there is."""
+
+
+@dataclass(frozen=True, slots=True)
+class RangeWish:
+    """``cells`` along each free drive. ``held`` drives stay at the setting given, beyond the first two others at 0."""
+
+    cells: int | None = None
+    held: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """A rule that ends the usable region, as it is broken just outside.
+
+    ``shapes``: of a pair, those that are nearest; ``loop``: the parts of one that does not close.
+    """
+
+    rule: Rule
+    shapes: tuple[str, str] = ("", "")
+    loop: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Governor:
+    """What ends one stretch of the border or several: ``causes`` together, none at the end of what was looked at."""
+
+    causes: tuple[Cause, ...]
+    stretches: tuple[Stretch, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RangeResult:
+    """The usable range of ``machine`` as the file has it; those that govern most of the border come first."""
+
+    machine: Machine
+    rules: tuple[Rule, ...]
+    region: Region
+    crossings: Crossings
+    governors: tuple[Governor, ...]
+    stops: tuple[Stops, ...]
+    still: tuple[StillPair, ...]
+
+
+def usable_range(
+    machine: Machine, wish: RangeWish, progress: Progress, cores: int = 1, executor: Executor | None = None
+) -> RangeResult:
+    """The usable range of ``machine``.
+
+    Raises InputError for names and numbers that cannot be, AssemblyError where the machine cannot be put together,
+    CutShortError where a process that measures died.
+    """
+    grid = checked_grid(machine, wish)
+    progress("assemble", 0, 0)
+    mechanism = assemble(machine.widened)
+    every = gather_pairs(machine, mechanism.bodies)
+    moving = _moving(every)
+    stock = Stock(mechanism, moving)
+    with bench(stock.solids, cores, executor) as queries:
+        rules = Rules(mechanism, moving, stock, queries)
+        try:
+            progress("look", 0, 0)
+            region = look_at(rules, grid, lambda done, total: progress("look", done, total))
+            progress("border", 0, 0)
+            found = border_of(rules, region, lambda done, total: progress("border", done, total))
+            stretches = stretches_of(rules, region, found)
+            stops = _stops(rules, region, found)
+        except BrokenExecutor as error:
+            message = "a process that measures distances died, perhaps for want of memory; nothing is known"
+            raise CutShortError(Fault(message, hint="try again with fewer processes: --cores 1")) from error
+    governors = tuple(_governors(mechanism, moving, rules, stretches, found))
+    return RangeResult(machine, rules.every, region, found, governors, stops, still_pairs(mechanism, every))
+
+
+def checked_grid(machine: Machine, wish: RangeWish) -> Grid:
+    """The grid of a wish. InputError names every number and name that cannot be."""
+    faults = [*held_faults(machine, wish.held)]
+    free, _ = free_and_held(machine, wish.held)
+    if wish.cells is not None and wish.cells < 1:
+        faults.append(Fault(f"there cannot be {wish.cells} cells along a drive", hint="give a number of 1 or more"))
+    elif wish.cells is not None and wish.cells ** len(free) > MOST_SETTINGS:
+        faults.append(
+            Fault(f"{wish.cells} cells along each drive are too many", hint=f"at most {MOST_SETTINGS} in all")
+        )
+    if faults:
+        raise InputError(*faults)
+    grid = grid_of(machine, wish.held, wish.cells or CELLS[len(free)])
+    if prod(grid.counts) > 4 * MOST_SETTINGS:
+        raise InputError(Fault(f"{prod(grid.counts)} settings are too many", hint="use fewer cells"))
+    return grid
+
+
+def _moving(every: Pairs) -> Pairs:
+    chosen = tuple(pair for pair in every.checked if not pair.still)
+    trims = {trim for pair in chosen for trim in (pair.trim_a, pair.trim_b)}
+    return replace(every, checked=chosen, solids={trim: solid for trim, solid in every.solids.items() if trim in trims})
+
+
+def _stops(rules: Rules, region: Region, found: Crossings) -> tuple[Stops, ...]:
+    """Both tables of stops, of the first drive for the second and back; none over one drive or in an empty region."""
+    free = region.grid.free
+    if len(free) < 2 or not region.usable.any():
+        return ()
+    rows: list[Stops] = []
+    own = region.grid.settings[region.grid.own]
+    for axis, other in (free, free[::-1]):
+        ends = float(own[:, axis].min()), float(own[:, axis].max())
+        rows += trade_offs(region, found, ends, axis, other)
+    return sharpened(rules, region, rows, found)
+
+
+def _governors(
+    mechanism: Mechanism, pairs: Pairs, rules: Rules, stretches: Sequence[Stretch], found: Crossings
+) -> Iterator[Governor]:
+    """Stretches that the same rules end, put together, those with the most places first, the end of the look last."""
+    groups: dict[tuple[bool, frozenset[int]], list[Stretch]] = {}
+    for stretch in stretches:
+        groups.setdefault((stretch.ended, stretch.governors), []).append(stretch)
+    witnesses = Witnesses(mechanism, pairs.solids)
+    for (_, numbers), own in sorted(groups.items(), key=_weight):
+        places = [place for stretch in own for place in stretch.places]
+        at = found.outside[[places[len(places) // 2]]]
+        yield Governor(
+            tuple(_cause(mechanism, witnesses, rules.every[number], at) for number in sorted(numbers)), tuple(own)
+        )
+
+
+def _weight(group: tuple[tuple[bool, frozenset[int]], list[Stretch]]) -> tuple[bool, int]:
+    (ended, _), stretches = group
+    return ended, -sum(len(stretch.places) for stretch in stretches)
+
+
+def _cause(mechanism: Mechanism, witnesses: Witnesses, rule: Rule, at: Floats) -> Cause:
+    solved = solve(mechanism, at)
+    if rule.kind is RuleKind.LOOP:
+        return Cause(rule, loop=unreachable(mechanism, solved, 0).loop)
+    if rule.pair is not None:
+        near = witnesses.nearest(rule.pair, solved.posture)
+        return Cause(rule, shapes=(near.shape_a, near.shape_b))
+    return Cause(rule)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Breach:
+    """A rule that is the worst broken at ``count`` settings inside the file's own ranges, least of all ``at`` (d,)."""
+
+    rule: Rule
+    count: int
+    room: float
+    at: Floats
+
+
+def breaches(result: RangeResult) -> tuple[Breach, ...]:
+    """Rules that are broken inside the file's own ranges, those broken at most settings first."""
+    standing, own = result.region.standing, result.region.grid.own
+    room = np.minimum(standing.pair_room, standing.limit_room)
+    worst = np.where(own, standing.worst, NONE)
+    made = []
+    for number in np.unique(worst[worst != NONE]).tolist():
+        rows = np.flatnonzero(worst == number)
+        least = rows[int(np.argmin(np.where(standing.reached[rows], room[rows], 0.0)))]
+        made.append(Breach(result.rules[number], len(rows), float(room[least]), standing.settings[least]))
+    return tuple(sorted(made, key=lambda breach: -breach.count))
