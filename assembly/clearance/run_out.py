@@ -5,11 +5,10 @@ Looked at step by step on a lattice of settings and then closed in on: found, no
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from copy import copy
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,13 +18,11 @@ from assembly.clearance.outcome import Setting
 from assembly.clearance.pairs import Pairs
 from assembly.clearance.polish import distances_at
 from assembly.clearance.queries import Bench
+from assembly.clearance.rules import limits_of
 from assembly.clearance.search import PairSearch
 from assembly.clearance.stock import Boxes, Stock
 from assembly.clearance.survey import ROOM, Survey
 from assembly.geometry.mesh import Floats
-from assembly.model.machine import Joint
-from assembly.motion.bodies import moving_joints
-from assembly.motion.joint_motion import JointMotion, motions_of
 from assembly.motion.mechanism import Mechanism
 from assembly.motion.solver import follow, solve
 
@@ -38,6 +35,8 @@ HAIR = 0.02
 TOGETHER = 5
 """Steps looked at in one go: ways that have ended are not gone on."""
 BISECTIONS = 14
+BACK = 1e-3
+"""Share of a step by which one goes back to see how fast room is lost."""
 Flags = NDArray[np.bool_]
 
 TOUCH = 1e-6
@@ -72,30 +71,6 @@ class RunOut:
     kept: float = 0.0
     pace: float = 0.0
     shapes: tuple[str, str] = ("", "")
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Limited:
-    """A joint's motion that must stay within ``low`` to ``high``, in its unit."""
-
-    joint: Joint
-    motion: JointMotion
-    low: float
-    high: float
-
-    def reserve(self, values: Floats) -> Floats:
-        """What is left (N,) to the nearer limit."""
-        return np.minimum(values - self.low, self.high - values)
-
-
-def limited_motions(mechanism: Mechanism) -> list[Limited]:
-    """The motions of joints that have a limit."""
-    return [
-        Limited(joint, motion, -np.inf, joint.misalignment)
-        for joint in moving_joints(mechanism.machine)
-        for motion in motions_of(joint, mechanism.bodies)
-        if motion.name == "misalignment" and joint.misalignment is not None
-    ]
 
 
 def moving_pairs(pairs: Pairs) -> Pairs:
@@ -136,7 +111,7 @@ class Ways:
         self, mechanism: Mechanism, stock: Stock, bench: Bench, clearance: float | None, reserve: float
     ) -> None:
         self.mechanism, self.stock, self.bench, self.reserve = mechanism, _keeping(stock, clearance), bench, reserve
-        self.limited = limited_motions(mechanism)
+        self.limits = limits_of(mechanism)
 
     def run_out(self, column: int, end: float, others: Floats) -> list[RunOut]:
         """What ends each of M ways of drive ``column`` from rest to its setting ``end``, in the order of ``others``.
@@ -146,17 +121,17 @@ class Ways:
         steps = np.linspace(0.0, end, STEPS + 1)
         lattice = np.repeat(others[None], len(steps), axis=0)
         lattice[:, :, column] = steps[:, None]
-        ended: dict[int, RunOut] = {}
+        first = np.full(len(others), -1)
         for start in range(0, len(steps), TOGETHER):
             short = self._short(lattice[start : start + TOGETHER])
-            for row in range(len(others)):
-                bad = np.flatnonzero(short[:, row])
-                if row not in ended and len(bad):
-                    step = start + int(bad[0])
-                    ended[row] = self._first(lattice[max(step - 1, 0), row], lattice[step, row])
-            if len(ended) == len(others):
+            here = np.flatnonzero((first < 0) & short.any(axis=0))
+            first[here] = start + short[:, here].argmax(axis=0)
+            if (first >= 0).all():
                 break
-        return [ended.get(row) or RunOut(Cause.END, _setting(lattice[-1, row])) for row in range(len(others))]
+        rows = np.flatnonzero(first >= 0)
+        ends = self._first(lattice[np.maximum(first[rows] - 1, 0), rows], lattice[first[rows], rows])
+        known = dict(zip(rows.tolist(), ends, strict=True))
+        return [known.get(row) or RunOut(Cause.END, _setting(lattice[-1, row])) for row in range(len(others))]
 
     def _short(self, lattice: Floats) -> Flags:
         """Where (S, M) in a lattice (S, M, d) something comes too near, or to an end."""
@@ -164,76 +139,94 @@ class Ways:
         solved = solve(self.mechanism, lattice.reshape(-1, lattice.shape[2]))
         rooms = Centres(Survey(self.mechanism, self.stock, self.bench), solved, ceiling=TOUCH).found[ROOM]
         short = ~solved.reached | (rooms < TOUCH)
-        for limited in self.limited:
-            short |= limited.reserve(limited.motion.values(solved.posture)) < self.reserve
+        for limit in self.limits:
+            short |= limit.reserve(solved.posture) < self.reserve
         return np.asarray(short.reshape(shape))
 
-    def _first(self, clear: Floats, short: Floats) -> RunOut:
-        """What runs out first between a setting (d,) where nothing has and one where something has."""
-        found = []
-        if not solve(self.mechanism, short[None]).reached[0]:
-            way = follow(self.mechanism, solve(self.mechanism, clear[None]), np.zeros(1, dtype=np.intp), short[None])
-            locked = clear + float(way.share[0]) * (short - clear)
-            found.append(RunOut(Cause.LOOP, _setting(locked)))
-            short = clear + SHORT_OF_LOCK * (locked - clear)
-        found += [*self._pairs(clear, short), *self._joints(clear, short)]
-        return min(found, key=lambda one: float(np.abs(np.array(one.at) - clear).sum()))
+    def _first(self, clear: Floats, short: Floats) -> list[RunOut]:
+        """What runs out first on each of K ways (K, d) from where nothing has to where something has."""
+        if not len(clear):
+            return []
+        reached = solve(self.mechanism, short).reached
+        short, locked = short.copy(), np.flatnonzero(~reached)
+        if len(locked):
+            known = solve(self.mechanism, clear[locked])
+            way = follow(self.mechanism, known, np.arange(len(locked)), short[locked])
+            short[locked] = clear[locked] + way.share[:, None] * (short[locked] - clear[locked])
+        ends = {row: RunOut(Cause.LOOP, _setting(short[row])) for row in locked.tolist()}
+        short[locked] = clear[locked] + SHORT_OF_LOCK * (short[locked] - clear[locked])
+        gone = {row: float(np.abs(np.array(end.at) - clear[row]).sum()) for row, end in ends.items()}
+        for row, end in (*self._pairs(clear, short), *self._joints(clear, short)):
+            far = float(np.abs(np.array(end.at) - clear[row]).sum())
+            if far < gone.get(row, np.inf):
+                ends[row], gone[row] = end, far
+        return [ends[row] for row in range(len(clear))]
 
-    def _pairs(self, clear: Floats, short: Floats) -> Iterable[RunOut]:
+    def _pairs(self, clear: Floats, short: Floats) -> Iterator[tuple[int, RunOut]]:
         near = self._near_pairs(short)
         if not near:
             return
-        kept = np.array([max(search.pair.required, TOUCH) for search in near])
-
-        def holds(settings: Floats) -> Flags:
-            return np.asarray(self._distances(near, settings) < kept)
-
-        at = _closed_in(holds, clear, short, len(near))
-        back = at - 1e-3 * (short - clear)
-        lost = self._distances(near, back) - self._distances(near, at)
-        gone = np.abs(at - back).sum(axis=1)
-        for search, setting, less, way in zip(near, at, lost, gone, strict=True):
+        searches, rows = [search for search, _ in near], np.array([row for _, row in near], dtype=np.intp)
+        kept = np.array([max(search.pair.required, TOUCH) for search in searches])
+        at = _closed_in(lambda settings: self._distances(searches, settings) < kept, clear[rows], short[rows])
+        back = at - BACK * (short[rows] - clear[rows])
+        lost = self._distances(searches, back) - self._distances(searches, at)
+        for search, row, setting, pace in zip(searches, rows.tolist(), at, _paces(lost, at, back), strict=True):
             pair = search.pair
-            pace = float(less / way) if way > 0 else 0.0
-            yield RunOut(Cause.PAIR, _setting(setting), (pair.a, pair.b), pair.required, pace)
+            yield row, RunOut(Cause.PAIR, _setting(setting), (pair.a, pair.b), pair.required, pace)
 
-    def _near_pairs(self, setting: Floats) -> list[PairSearch]:
-        """The pairs that are nearer than they must be at one setting (d,)."""
-        solved = solve(self.mechanism, setting[None])
-        boxes = Boxes(self.mechanism, solved.posture)
-        whole = Survey(self.mechanism, self.stock, self.bench).wholes
-        searches = [one.search for one in whole if boxes.gaps(one)[0] <= max(one.search.pair.required, TOUCH)]
-        distances = distances_at(self.mechanism, self.bench, searches, [setting[None]] * len(searches))
+    def _near_pairs(self, settings: Floats) -> list[tuple[PairSearch, int]]:
+        """Each pair that is nearer than it must be at one of the settings (K, d), and the number of that."""
+        boxes = Boxes(self.mechanism, solve(self.mechanism, settings).posture)
+        asked = []
+        for whole in Survey(self.mechanism, self.stock, self.bench).wholes:
+            close = np.flatnonzero(boxes.gaps(whole) <= max(whole.search.pair.required, TOUCH))
+            if len(close):
+                asked.append((whole.search, close))
+        found = distances_at(
+            self.mechanism, self.bench, [search for search, _ in asked], [settings[rows] for _, rows in asked]
+        )
         return [
-            search
-            for search, found in zip(searches, distances, strict=True)
-            if found[0] < max(search.pair.required, TOUCH)
+            (search, row)
+            for (search, rows), distances in zip(asked, found, strict=True)
+            for row in rows[distances < max(search.pair.required, TOUCH)].tolist()
         ]
 
     def _distances(self, searches: Sequence[PairSearch], settings: Floats) -> Floats:
         found = distances_at(self.mechanism, self.bench, searches, [setting[None] for setting in settings])
         return np.concatenate(found)
 
-    def _joints(self, clear: Floats, short: Floats) -> Iterable[RunOut]:
-        for limited in self.limited:
-            if self._left(limited, short[None])[0] < self.reserve:
-                at = _closed_in(partial(self._past, limited), clear, short, 1)
-                back = at - 1e-3 * (short - clear)
-                way = float(np.abs(at - back).sum())
-                lost = float((self._left(limited, back) - self._left(limited, at))[0])
-                pace = lost / way if way > 0 else 0.0
-                yield RunOut(Cause.JOINT, _setting(at[0]), (limited.joint.name,), self.reserve, pace)
+    def _joints(self, clear: Floats, short: Floats) -> Iterator[tuple[int, RunOut]]:
+        posture = solve(self.mechanism, short).posture
+        past = np.array([limit.reserve(posture) < self.reserve for limit in self.limits])
+        numbers, rows = np.nonzero(past.reshape(len(self.limits), len(short)))
+        if not len(rows):
+            return
+        at = _closed_in(lambda settings: self._left(numbers, settings) < self.reserve, clear[rows], short[rows])
+        back = at - BACK * (short[rows] - clear[rows])
+        paces = _paces(self._left(numbers, back) - self._left(numbers, at), at, back)
+        for number, row, setting, pace in zip(numbers.tolist(), rows.tolist(), at, paces, strict=True):
+            yield row, RunOut(Cause.JOINT, _setting(setting), (self.limits[number].joint,), self.reserve, pace)
 
-    def _past(self, limited: Limited, settings: Floats) -> Flags:
-        return np.asarray(self._left(limited, settings) < self.reserve)
+    def _left(self, numbers: NDArray[np.intp], settings: Floats) -> Floats:
+        """Reserve (K,) of the limit with each of ``numbers`` at its own setting (K, d)."""
+        posture, left = solve(self.mechanism, settings).posture, np.zeros(len(numbers))
+        for number in np.unique(numbers):
+            rows = np.flatnonzero(numbers == number)
+            left[rows] = self.limits[number].reserve(posture.take(rows))
+        return left
 
-    def _left(self, limited: Limited, settings: Floats) -> Floats:
-        return limited.reserve(limited.motion.values(solve(self.mechanism, settings).posture))
+
+def _paces(lost: Floats, at: Floats, back: Floats) -> list[float]:
+    """What is lost per unit of the drive, of the drive's whole way between ``back`` and ``at`` (K, d)."""
+    ways = np.abs(at - back).sum(axis=1)
+    found: list[float] = np.where(ways > 0, lost / np.where(ways > 0, ways, 1.0), 0.0).tolist()
+    return found
 
 
-def _closed_in(holds: Callable[[Floats], Flags], clear: Floats, short: Floats, count: int) -> Floats:
-    """Where (K, d) each of ``count`` conditions begins to hold between ``clear`` and ``short`` (d,)."""
-    low, high = np.tile(clear, (count, 1)), np.tile(short, (count, 1))
+def _closed_in(holds: Callable[[Floats], Flags], clear: Floats, short: Floats) -> Floats:
+    """Where (K, d) each of K conditions begins to hold between ``clear`` and ``short`` (K, d)."""
+    low, high = clear, short
     for _ in range(BISECTIONS):
         middle = (low + high) / 2
         true = holds(middle)[:, None]

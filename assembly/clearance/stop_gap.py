@@ -71,18 +71,14 @@ class StopGap:
 
         From rest, for each setting of the other drives in ``others`` (M, d); nan where it never is.
         """
-        ways = np.linspace(0.0, end, WAY_POINTS)
+        ways, count = np.linspace(0.0, end, WAY_POINTS), len(others)
 
         def struck(settings: Floats, rows: Ids) -> Flags:
             return np.asarray(self.heights(solve(self.mechanism, _along(others[rows], column, settings))) <= height)
 
-        found = np.full(len(others), np.nan)
-        for row in range(len(others)):
-            rows = np.full(len(ways), row)
-            hits = np.flatnonzero(struck(ways, rows))
-            if len(hits):
-                found[row] = ways[hits[0]]
-        rows = np.flatnonzero(~np.isnan(found) & (found != 0.0))
+        hits = struck(np.tile(ways, count), np.repeat(np.arange(count), WAY_POINTS)).reshape(count, WAY_POINTS)
+        found = np.where(hits.any(axis=1), ways[hits.argmax(axis=1)], np.nan)
+        rows = np.flatnonzero(hits.any(axis=1) & ~hits[:, 0])
         found[rows] = closed_in(lambda settings: struck(settings, rows), found[rows], end / (WAY_POINTS - 1))
         return found
 

@@ -31,7 +31,8 @@ if TYPE_CHECKING:
 
     from assembly.clearance.joint_search import Extremes
     from assembly.clearance.outcome import PairResult
-    from assembly.clearance.run_out import Limited, RunOut
+    from assembly.clearance.rules import Limit
+    from assembly.clearance.run_out import RunOut
     from assembly.clearance.stop_fit import StopDesign, WayFound
     from assembly.model.machine import Machine
     from assembly.strength.pressing import Pressing
@@ -234,13 +235,13 @@ def _near(result: PairResult, machine: Machine) -> NearEntry:
     )
 
 
-def _limit(limited: Limited, found: Extremes | None, machine: Machine) -> LimitEntry:
+def _limit(limit: Limit, found: Extremes | None, machine: Machine) -> LimitEntry:
     return LimitEntry(
-        limited.joint.name,
-        limited.motion.unit,
+        limit.joint,
+        limit.motion.unit,
         found.most if found else None,
         found.proven_most if found else None,
-        limited.high,
+        limit.high,
         settings_of(machine, found.at_most) if found else {},
     )
 
@@ -250,7 +251,7 @@ def _proof(proof: StopProof) -> ProofEntry:
     worst = sorted(swept.pairs, key=lambda one: (one.verdict.value == "clear", one.least - one.pair.required))
     open_ = sum(result.verdict.value != "clear" for result in worst)
     near = tuple(_near(result, machine) for result in worst[: open_ + NEAREST_KEPT])
-    joints = tuple(_limit(limited, found, machine) for limited, found in proof.joints)
+    joints = tuple(_limit(limit, found, machine) for limit, found in proof.joints)
     struck = tuple(
         StruckEntry(name, one.at, one.proven, settings_of(machine, one.gap or ())) for name, one in proof.struck.items()
     )

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from assembly.clearance.joint_search import Extremes, find_extremes
 from assembly.clearance.outcome import Effort, SweepResult
 from assembly.clearance.pairs import Pairs, gather_pairs
-from assembly.clearance.run_out import Limited, limited_motions
+from assembly.clearance.rules import Limit, limits_of
 from assembly.clearance.stop_contact import StruckProof, prove_struck
 from assembly.clearance.stop_fit import StopDesign
 from assembly.clearance.sweep import Progress, sweep
@@ -36,7 +36,7 @@ class StopProof:
     pairs: Pairs
     swept: SweepResult
     struck: Mapping[str, StruckProof]
-    joints: tuple[tuple[Limited, Extremes | None], ...]
+    joints: tuple[tuple[Limit, Extremes | None], ...]
     """Every motion that has a limit, and its bounds over the stopped range; None where nothing is proven of it."""
 
 
@@ -65,10 +65,10 @@ def prove_stops(
         for name, design in designs.items()
         if design.contact is not None
     }
-    limited = limited_motions(mechanism)
-    motions = [(one.motion, one.high) for one in limited]
+    limits = limits_of(mechanism)
+    motions = [(one.motion, one.high) for one in limits]
     found = find_extremes(mechanism, motions, mechanism.at_rest) if motions else []
-    return StopProof(mechanism, pairs, swept, struck, tuple(zip(limited, found, strict=True)))
+    return StopProof(mechanism, pairs, swept, struck, tuple(zip(limits, found, strict=True)))
 
 
 def _struck_by(design: StopDesign) -> float:
