@@ -221,7 +221,10 @@ turns = { turn = 1 }
 range = [-45, 45]
 
 [clearance]
-pairs = [{ between = ["column", "top"], ignore = "jointed" }, { between = ["base", "column"], ignore = "it runs in it" }]
+pairs = [
+  { between = ["column", "top"], ignore = "jointed" },
+  { between = ["base", "column"], ignore = "it runs in it" },
+]
 
 [stops.rest]
 drive = "down"

@@ -13,12 +13,13 @@ from assembly.motion.mechanism import Unreachable
 from assembly.record import check_record
 from assembly.studies.check import check
 from assembly.studies.joint_ranges import joint_ranges
+from assembly.studies.rod_rolls import rod_rolls
 from assembly.studies.view import pair_scene
 
 
 def record_of(text, **effort):
     checked = check(read(text), Effort(**effort), quiet)
-    return check_record(checked, joint_ranges(checked.mechanism))
+    return check_record(checked, joint_ranges(checked.mechanism), rod_rolls(checked.mechanism))
 
 
 def test_bracket_of_the_least_gap_holds_the_closed_form():
@@ -105,10 +106,10 @@ def test_spent_budget_is_undecided_with_its_reason():
 def test_place_that_cannot_be_reached_is_never_clear():
     checked = check(read(trammel()), Effort(decide_only=True), quiet)
     joints = joint_ranges(checked.mechanism)
-    assert check_record(checked, joints).verdict == "clear"
+    assert check_record(checked, joints, ()).verdict == "clear"
     lost = (Unreachable((20.0,), 0.9, ("low_ball", "high_ball"), 1.25),)
     broken = replace(checked, swept=replace(checked.swept, unreachable=lost, unreachable_share=0.02))
-    record = check_record(broken, joints)
+    record = check_record(broken, joints, ())
     assert record.verdict == "fails"
     assert record.reason == "2.00 % of the range cannot be reached"
     assert record.unreachable[0].at == {"push": 20.0}
@@ -136,7 +137,7 @@ def test_place_past_the_dead_centre_fails_the_machine_and_decides_no_pair():
 def test_rod_end_past_its_rating_fails_though_every_pair_is_clear():
     record = record_of(trammel(misalignment=15.0), decide_only=True)
     assert {pair.verdict for pair in record.pairs} == {"clear"}
-    assert (record.verdict, record.reason) == ("fails", "past their rating: low_ball")
+    assert (record.verdict, record.reason) == ("fails", "past their limits: low_ball")
 
 
 def test_machine_without_a_checked_pair_is_not_called_clear():

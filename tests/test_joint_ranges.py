@@ -3,8 +3,10 @@
 from math import asin, atan, cos, degrees, radians, sin, tan
 
 import pytest
+from rod_machines import twisted_rod
 from small_machines import SPINDLE, read, slider, trammel
 
+from assembly.clearance.outcome import Verdict
 from assembly.motion.assembling import assemble
 from assembly.studies.joint_ranges import joint_ranges
 
@@ -98,3 +100,144 @@ def test_cross_of_a_universal_joint_turns_by_the_closed_form():
 def test_setting_at_rest_is_among_those_looked_at():
     lean = ranges_of(trammel(low=-30.0, high=7.77))[0]["low_ball", "misalignment"]
     assert lean.at_least == (0.0,)
+
+
+OWN = degrees(asin(6 / 8) - asin(4.5 / 8))
+"""BUILDERS_CASES TC-02: the rod end's own limit, 14.362."""
+
+
+def bracket(low, high, *, rest=5.0, along="[1, 0, 0]", extra=""):
+    """A rod that swings on a pin at its ball, in a bracket welded off its rest line by ``rest`` degrees (C12)."""
+    return f"""
+format = 1
+facet_error = 0.5
+
+[parts.frame]
+fixed = true
+shapes = [{{ box = [200, 0, 0], size = [10, 10, 10] }}]
+
+[parts.rod]
+shapes = [{{ rod = [[0, 20, 0], [0, 90, 0]], square = 6 }}]
+
+[joints.swing]
+pin = ["frame", "rod"]
+at = [0, 0, 0]
+along = {along}
+{extra}
+
+[joints.end]
+ball = ["rod", "frame"]
+at = [0, 0, 0]
+bolt = [0, "-sin({rest})", "cos({rest})"]
+eye = [0, 0, 1]
+mounting = {{ ball_width = 12, housing_width = 9, eye_diameter = 24, shoulder = "2 * sqrt(8**2 - 6**2)", spacer = 2 }}
+
+[drives.lean]
+turns = {{ swing = 1 }}
+range = [{low}, {high}]
+"""
+
+
+def test_angle_used_at_rest_is_lost_one_way_and_gained_the_other():
+    """BUILDERS_CASES C12: own limit 14.36, bracket welded 5.0 off: 9.36 of free travel one way, 19.36 the other."""
+    ranges, found = ranges_of(bracket(-9.3, 19.3))
+    end = ranges["end", "misalignment"]
+    assert end.limits == (None, pytest.approx(OWN))
+    assert end.limiter == "the ball's own shoulder"
+    assert end.spent == pytest.approx(5.0)
+    assert end.verdict is Verdict.CLEAR
+    up, down = (half for half, _ in found.first_out)
+    assert (up.direction, up.reserve, up.at) == (1, pytest.approx(OWN - 14.3), (19.3,))
+    assert (down.direction, down.reserve, down.at) == (-1, pytest.approx(OWN - 14.3), (-9.3,))
+
+
+@pytest.mark.parametrize(("low", "high", "at"), [(-9.4, 0, (-9.4,)), (0, 19.4, (19.4,))])
+def test_a_tenth_of_a_degree_beyond_the_free_travel_fails(low, high, at):
+    end = ranges_of(bracket(low, high))[0]["end", "misalignment"]
+    assert end.verdict is Verdict.FAILS
+    assert end.at_most == at
+    assert end.reserve == pytest.approx(OWN - 14.4)
+
+
+def test_turning_about_the_bolt_uses_no_angle():
+    """BUILDERS_CASES TC-02, the trap."""
+    end = ranges_of(bracket(-60, 60, rest=0, along="[0, 0, 1]"))[0]["end", "misalignment"]
+    assert end.most == pytest.approx(0, abs=1e-6)
+    assert end.proven_most < 0.1
+    assert end.verdict is Verdict.CLEAR
+
+
+def test_bolt_off_its_pin_stays_off_by_what_is_spent_at_rest():
+    end = ranges_of(bracket(-60, 60, rest=7.5, along="[0, '-sin(7.5)', 'cos(7.5)']"))[0]["end", "misalignment"]
+    assert (end.spent, end.least, end.most) == pytest.approx((7.5, 7.5, 7.5))
+
+
+def test_bounds_hold_everywhere_and_close_in_to_the_bracket():
+    ranges, _ = ranges_of(trammel(low=-30.0, high=20.0))
+    lean = ranges["low_ball", "misalignment"]
+    assert degrees(asin(0.3)) <= lean.proven_most <= degrees(asin(0.3)) + 0.1  # closed form
+    travel = ranges["high_guide", "travel"]
+    drop = 100 * (1 - cos(asin(0.3)))
+    assert -drop - 0.1 <= travel.proven_least <= -drop + 1e-6
+    assert 0 <= travel.proven_most <= 0.1
+    turn = ranges_of(SPINDLE)[0]["axle", "turn"]
+    assert (turn.proven_least, turn.proven_most) == pytest.approx((-250, 250), abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("limit", "verdict"), [(4.605, Verdict.FAILS), (4.607, Verdict.CLEAR), (4.7, Verdict.CLEAR), (40, Verdict.CLEAR)]
+)
+def test_limit_close_to_what_is_reached_is_decided(limit, verdict):
+    """The upper carriage drops by 100 (1 - cos asin .3) = 4.606 mm (closed form)."""
+    text = trammel().replace("along = [0, 0, 1]", f"along = [0, 0, 1]\nlimit = [-{limit}, 1]")
+    assert ranges_of(text)[0]["high_guide", "travel"].verdict is verdict
+
+
+def test_limit_that_a_drive_just_reaches_is_kept():
+    text = slider(low=-5.0, high=8.0).replace("along = [0, -1, 0]", "along = [0, -1, 0]\nlimit = [-5, 8]")
+    travel = ranges_of(text)[0]["guide", "travel"]
+    assert travel.verdict is Verdict.CLEAR
+    assert travel.reserves == pytest.approx((0, 0), abs=1e-6)
+
+
+def test_two_sides_of_a_limit_are_told_apart():
+    text = slider(low=-5.0, high=8.0).replace("along = [0, -1, 0]", "along = [0, -1, 0]\nlimit = [-4, 20]")
+    ranges, found = ranges_of(text)
+    travel = ranges["guide", "travel"]
+    assert travel.reserves == pytest.approx((-1, 12))
+    assert travel.verdict is Verdict.FAILS
+    (up, _), (down, _) = found.first_out
+    assert (up.limit, up.reserve, up.at) == (20.0, pytest.approx(12), (8.0,))  # 12 of 20, at rest all of both
+    assert (down.limit, down.reserve, down.at) == (-4.0, pytest.approx(-1), (-5.0,))
+
+
+def test_first_out_is_the_joint_with_the_least_share_of_its_limit():
+    """The low guide may travel 40 and goes 30; the rod end may lean 20 and goes 17.46: it keeps the smaller share."""
+    text = trammel(low=-30.0, high=10.0, misalignment=20).replace(
+        "along = [0, 1, 0]", "along = [0, 1, 0]\nlimit = [-40, 11]"
+    )
+    found = ranges_of(text)[1]
+    (up, first), (down, second) = found.first_out
+    assert (first.joint.name, up.at, up.reserve) == ("low_guide", (10.0,), pytest.approx(1))
+    assert (second.joint.name, down.at, down.reserve) == ("low_ball", (-30.0,), pytest.approx(20 - degrees(asin(0.3))))
+
+
+def test_end_of_a_rod_that_binds_as_drawn_is_measured_where_the_rod_rolls_to():
+    """Bolts twisted by 0 to 20 with ±14: as drawn the far end leans 20; rolled by 10 both lean 10 at the most."""
+    ranges, _ = ranges_of(twisted_rod(0, 20))
+    for name in ("near", "far"):
+        moved = ranges[name, "misalignment"]
+        assert moved.most == pytest.approx(10, abs=0.01)
+        assert abs(moved.roll) == pytest.approx(10, abs=0.01)
+        assert moved.verdict is Verdict.CLEAR
+
+
+def test_rod_that_serves_as_drawn_is_not_rolled():
+    far = ranges_of(twisted_rod(0, 12))[0]["far", "misalignment"]
+    assert (far.roll, far.most, far.rolls) == (0.0, pytest.approx(12), True)
+
+
+def test_end_past_its_limit_at_any_one_roll_is_left_to_the_rod():
+    far = ranges_of(twisted_rod(-30, 30, near="carrier"))[0]["far", "misalignment"]
+    assert far.reserve < 0
+    assert far.verdict is Verdict.UNDECIDED

@@ -26,10 +26,11 @@ from assembly.studies.check import check
 from assembly.studies.inventory import inventory
 from assembly.studies.joint_ranges import joint_ranges
 from assembly.studies.look import look
+from assembly.studies.rod_rolls import rod_rolls
 
 KEYS = (
-    "format program machine made drives verdict reason pairs not_checked joints freedoms unreachable unreachable_share "
-    "assembled findings measures stops work"
+    "format program machine made drives verdict reason pairs not_checked joints first_out rods freedoms unreachable "
+    "unreachable_share assembled findings measures stops work"
 )
 PAIR_KEYS = (
     "a b shape_a shape_b required_mm least_mm proven_mm at point_a point_b verdict why overlap gap_seat "
@@ -39,7 +40,7 @@ PAIR_KEYS = (
 
 def swept(text, **effort):
     checked = check(read(text), Effort(**effort), quiet)
-    return check_record(checked, joint_ranges(checked.mechanism))
+    return check_record(checked, joint_ranges(checked.mechanism), rod_rolls(checked.mechanism))
 
 
 @pytest.fixture(scope="module")

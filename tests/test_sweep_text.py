@@ -72,9 +72,45 @@ STRIKE = replace(
 )
 NEAR = replace(CLEAR_PAIR, least_mm=1.318, verdict="fails", why="1.32 mm where 3 mm is required")
 OPEN = replace(CLEAR_PAIR, proven_mm=2.519, verdict="undecided", why="the budget of 10 s was spent")
-LEAN = JointEntry("rod_end", "ball", "misalignment", "rod", "arm", "deg", 0.0, 25.1, {}, AT, 22.0, -3.1)
-CALM = replace(LEAN, name="calm_end", most=12.0, reserve=10.0)
-PIN = replace(LEAN, name="hinge", kind="pin", motion="turn", limit=None, reserve=None)
+LEAN = JointEntry(
+    name="rod_end",
+    kind="ball",
+    motion="misalignment",
+    first="rod",
+    second="arm",
+    unit="deg",
+    least=0.0,
+    most=25.1,
+    at_least={},
+    at_most=AT,
+    proven_least=0.0,
+    proven_most=25.21,
+    limit=22.0,
+    reserve=-3.1,
+    at=AT,
+    limit_low=None,
+    limit_high=22.0,
+    reserve_low=None,
+    reserve_high=-3.1,
+    limiter="",
+    spent=0.0,
+    rolls=False,
+    roll=0.0,
+    verdict="fails",
+    halves=(),
+)
+CALM = replace(LEAN, name="calm_end", most=12.0, proven_most=12.04, reserve=10.0, reserve_high=10.0, verdict="clear")
+PIN = replace(
+    LEAN,
+    name="hinge",
+    kind="pin",
+    motion="turn",
+    limit=None,
+    limit_high=None,
+    reserve=None,
+    reserve_high=None,
+    verdict=None,
+)
 
 
 def record(verdict, pairs=(), **others):
@@ -89,6 +125,8 @@ def record(verdict, pairs=(), **others):
         "pairs": tuple(pairs),
         "not_checked": (),
         "joints": (),
+        "first_out": (),
+        "rods": (),
         "freedoms": (),
         "unreachable": (),
         "unreachable_share": 0.0,
@@ -165,9 +203,9 @@ def test_place_out_of_reach_leads_where_no_pair_fails():
 def test_rod_end_past_its_rating_leads_where_nothing_else_fails():
     lines = text_of(record("fails", [CLEAR_PAIR], joints=(CALM, LEAN, PIN)))
     assert "FAILS: rod_end leans 25.1° at tilt +27.41°, steer 0°; it is rated 22°" in lines
-    assert "PAST ITS RATING" in lines
+    assert "PAST ITS LIMIT" in lines
     assert lines.index("rod_end 25.1°") < lines.index("calm_end 12.0°")  # the smallest reserve first
-    assert "looked at 961 settings, not proven between them" in lines
+    assert "rod_end 25.1° 25.3° 22.0° −3.1° 0.0°" in lines  # what is proven is never rounded down
     assert "rod_end leans 3.1° too far" in lines
     assert "1 other motion of joints" in lines
 

@@ -16,24 +16,36 @@ import numpy as np
 from assembly.clearance.cells import Cells, Ids
 from assembly.clearance.outcome import Setting
 from assembly.geometry.mesh import Floats
-from assembly.motion.joint_motion import JointMotion, nearest_turn
+from assembly.motion.joint_motion import WHOLE_TURN, JointMotion, nearest_turn
 from assembly.motion.mechanism import Mechanism, Solved
-from assembly.motion.solver import follow_or_restart
+from assembly.motion.solver import follow_or_restart, solve
 
+SETTINGS = 1000
+"""About this many settings are looked at first, spread evenly over the range with its ends and rest among them."""
+FEWEST = 3
+"""Settings along each drive, however many drives there are."""
 BRACKET = 0.1
 """degrees or mm: how near what is proven comes to what was found."""
 MOST_CELLS = 20_000
-"""Cells beyond which no more are cut."""
+"""Cells that may be cut on top of those there are."""
 AT_ONCE = 48
 """Cells cut for one motion in one round."""
 SMALLEST_CUT = 3.0**-8
 """Share of a drive's range below which no cell is cut."""
 CHUNK = 256
+GRAIN = 1e-6
+"""degrees or mm: a limit passed by less is kept."""
+
+Limits = tuple[float | None, float | None]
+"""Lowest and highest that a motion may reach; None where nothing limits it."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Extremes:
-    """One motion over the range: least and most found, where, and the bounds proven to hold at every setting."""
+    """One motion over the range: least and most found, where, and the bounds proven to hold at every setting.
+
+    ``looked_at`` (N,): its values at the search's ``seen`` settings.
+    """
 
     least: float
     most: float
@@ -41,6 +53,7 @@ class Extremes:
     at_most: Setting
     proven_least: float
     proven_most: float
+    looked_at: Floats
 
 
 @dataclass(slots=True, eq=False)
@@ -48,7 +61,7 @@ class _Tiling:
     """The cells of one motion, its value at their centres, its bounds and where it is largest, and what was found."""
 
     motion: JointMotion
-    limit: float | None
+    limits: Limits
     ids: Ids
     values: Floats
     low: Floats
@@ -56,6 +69,11 @@ class _Tiling:
     up: Floats
     least: tuple[float, Setting] = (np.inf, ())
     most: tuple[float, Setting] = (-np.inf, ())
+
+    @property
+    def within_a_turn(self) -> bool:
+        """Whether no cell reaches half a turn, so that no whole turns are to be told apart."""
+        return not self.motion.turning or max(self.high.max(), -self.low.min()) < WHOLE_TURN / 2
 
     def take_in(self, values: Floats, settings: Floats) -> None:
         """Note the extremes of ``values`` (N,) seen at ``settings`` (N, d)."""
@@ -66,65 +84,87 @@ class _Tiling:
 
     def excess(self) -> Floats:
         """How far (N,) each cell's bounds lie outside of the bracket round what was found; above 0: to be cut."""
-        above = self.most[0] + BRACKET
-        if self.limit is not None and self.most[0] <= self.limit:
-            above = min(above, max(self.limit, self.most[0] + 1e-6))
-        return np.maximum(self.high - above, self.least[0] - BRACKET - self.low)
+        low, high = self.limits
+        above = _bracket(self.most[0], np.inf if high is None else high)
+        below = -_bracket(-self.least[0], np.inf if low is None else -low)
+        return np.maximum(self.high - above, below - self.low)
 
 
-def find_extremes(
-    mechanism: Mechanism, motions: Sequence[tuple[JointMotion, float | None]], looked_at: Solved
-) -> list[Extremes | None]:
-    """Extremes of each of ``motions``, given with their limits; ``looked_at``: settings that are solved already.
+def _bracket(found: float, limit: float) -> float:
+    """What a bound above ``found`` need not be below: nearer than the bracket where a limit is kept so far."""
+    if found > limit:
+        return found + BRACKET
+    return min(found + BRACKET, max(limit, found + GRAIN))
 
-    A motion that has a limit is closed in on until the limit is decided, or the cells get too small or too many.
-    None where no cell's motion is proven.
+
+class JointSearch:
+    """The cells that all motions share, and settings that are looked at first.
+
+    ``roots`` are the cells that cover what of the range is proven. ``settings`` is how many settings of an even grid
+    were looked at, ``seen`` those of them that can be reached. ``cells``: those of a sweep, made here where none is
+    given; no more than ``most_cells`` are made of them.
     """
-    search = _Search(mechanism)
-    return [None] * len(motions) if not len(search.roots) else search.run(motions, looked_at)
 
-
-class _Search:
-    """The cells that all motions share."""
-
-    def __init__(self, mechanism: Mechanism) -> None:
+    def __init__(self, mechanism: Mechanism, cells: Cells | None = None) -> None:
         self.mechanism = mechanism
-        self.cells = Cells(mechanism)
+        solved = solve(mechanism, _grid(mechanism))
+        self.settings = len(solved.settings)
+        self.seen = solved.take(np.flatnonzero(solved.reached))
+        drives = mechanism.machine.drives.values()
+        self.ends = np.array([drive.low for drive in drives]), np.array([drive.high for drive in drives])
+        self.cells = Cells(mechanism) if cells is None else cells
         self.roots, _ = self.cells.proven_roots()
+        self.most_cells = len(self.cells) + MOST_CELLS
 
-    def run(self, motions: Sequence[tuple[JointMotion, float | None]], looked_at: Solved) -> list[Extremes | None]:
-        tilings = [self._opened(motion, limit) for motion, limit in motions]
-        good = np.flatnonzero(looked_at.reached)
+    def extremes(self, motions: Sequence[tuple[JointMotion, Limits]]) -> list[Extremes | None]:
+        """Extremes of each of ``motions``, given with their limits.
+
+        A motion that has a limit is closed in on until the limit is decided, or the cells get too small or too many.
+        Where no cell's motion is proven, bounds are infinite; None where nothing was seen either.
+        """
+        if len(self.roots):
+            return self._run(motions)
+        return [self._only_seen(motion) if len(self.seen.settings) else None for motion, _ in motions]
+
+    def _only_seen(self, motion: JointMotion) -> Extremes:
+        values = motion.values(self.seen.posture)
+        at_least, at_most = (tuple(self.seen.settings[row].tolist()) for row in (values.argmin(), values.argmax()))
+        return Extremes(float(values.min()), float(values.max()), at_least, at_most, -np.inf, np.inf, values)
+
+    def _run(self, motions: Sequence[tuple[JointMotion, Limits]]) -> list[Extremes | None]:
+        tilings = [self._opened(motion, limits) for motion, limits in motions]
+        values = []
         for tiling in tilings:
-            self._take_in(tiling, looked_at.take(good), self._nearest(tiling.ids, looked_at.settings[good]))
+            rows = None if tiling.within_a_turn else self._nearest(tiling.ids, self.seen.settings)
+            values.append(self._take_in(tiling, self.seen, rows))
             self._take_in(tiling, self.cells.solved(tiling.ids), np.arange(len(tiling.ids)))
         active = tilings
-        while active and len(self.cells) < MOST_CELLS:
+        while active and len(self.cells) < self.most_cells:
             active = [tiling for tiling in active if self._refine(tiling)]
         return [
             Extremes(
                 *(tiling.least[0], tiling.most[0], tiling.least[1], tiling.most[1]),
                 proven_least=min(float(tiling.low.min()), tiling.least[0]),
                 proven_most=max(float(tiling.high.max()), tiling.most[0]),
+                looked_at=seen_values,
             )
-            for tiling in tilings
+            for tiling, seen_values in zip(tilings, values, strict=True)
         ]
 
-    def _opened(self, motion: JointMotion, limit: float | None) -> _Tiling:
+    def _opened(self, motion: JointMotion, limits: Limits) -> _Tiling:
         """The tiling of the root cells; where whole turns are to be told apart, cut until no cell spans a quarter."""
-        tiling = self._tiling(motion, limit, self.roots, motion.values(self.cells.solved(self.roots).posture))
+        tiling = self._tiling(motion, limits, self.roots, motion.values(self.cells.solved(self.roots).posture))
         while motion.turning:
             wide = np.flatnonzero(~np.isfinite(tiling.high - tiling.low) & self._may_cut(tiling.ids))
-            if not len(wide) or len(self.cells) >= MOST_CELLS:
-                tiling.values = self._followed(tiling)
+            if not len(wide) or len(self.cells) >= self.most_cells:
+                tiling.values = tiling.values if tiling.within_a_turn else self._followed(tiling)
                 break
             tiling = self._cut(tiling, wide)
-        again = self._tiling(motion, limit, tiling.ids, tiling.values)
-        return again
+        return self._tiling(motion, limits, tiling.ids, tiling.values)
 
-    def _tiling(self, motion: JointMotion, limit: float | None, ids: Ids, values: Floats) -> _Tiling:
+    def _tiling(self, motion: JointMotion, limits: Limits, ids: Ids, values: Floats) -> _Tiling:
         span = motion.span(self.cells.motion.take(ids), values)
-        return _Tiling(motion, limit, ids, values, span.low, span.high, span.up)
+        return _Tiling(motion, limits, ids, values, span.low, span.high, span.up)
 
     def _refine(self, tiling: _Tiling) -> bool:
         """Cut the cells farthest outside of the bracket; whether there were any."""
@@ -141,8 +181,9 @@ class _Search:
         return True
 
     def _cut(self, tiling: _Tiling, rows: Ids) -> _Tiling:
-        """``tiling`` with the cells ``rows`` cut in three, along the drive that turns or moves the joint most in each;
-        the thirds come last.
+        """``tiling`` with the cells ``rows`` cut in three; the thirds come last.
+
+        Each is cut along the drive that turns or moves the joint most in it.
         """
         ids, motion = tiling.ids[rows], tiling.motion
         take = self.cells.motion.take(ids)
@@ -151,12 +192,12 @@ class _Search:
         values = motion.values(self.cells.solved(thirds).posture)
         if motion.turning:
             values = nearest_turn(values, tiling.values[parents])
-        new = self._tiling(motion, tiling.limit, thirds, values)
+        new = self._tiling(motion, tiling.limits, thirds, values)
         kept = np.setdiff1d(np.arange(len(tiling.ids)), rows)
         low, high = np.maximum(new.low, tiling.low[parents]), np.minimum(new.high, tiling.high[parents])
         return _Tiling(
             motion,
-            tiling.limit,
+            tiling.limits,
             np.concatenate([tiling.ids[kept], new.ids]),
             np.concatenate([tiling.values[kept], new.values]),
             np.concatenate([tiling.low[kept], low]),
@@ -171,18 +212,23 @@ class _Search:
         """Look at the corners of cells where the motion is about largest and least."""
         ids = tiling.ids[rows]
         centre, half = self.cells.motion.settings[ids], self.cells.motion.half[ids]
-        settings = np.concatenate([centre + way * tiling.up[rows] * half for way in (1.0, -1.0)])
+        corners = [centre + way * tiling.up[rows] * half for way in (1.0, -1.0)]
+        settings = np.clip(np.concatenate(corners), *self.ends)
         start = np.concatenate([np.arange(len(rows))] * 2)
         solved = follow_or_restart(self.mechanism, self.cells.solved(ids), start, settings)
         good = np.flatnonzero(solved.reached)
         self._take_in(tiling, solved.take(good), np.concatenate([rows, rows])[good])
 
-    def _take_in(self, tiling: _Tiling, solved: Solved, rows: Ids) -> None:
-        """Note what is seen at ``solved`` settings, each in the cell ``rows`` of the tiling or nearest to it."""
+    def _take_in(self, tiling: _Tiling, solved: Solved, rows: Ids | None) -> Floats:
+        """Note the values (N,) at ``solved`` settings, each in the cell ``rows`` of the tiling or nearest to it.
+
+        The cells tell whole turns apart; without them none are.
+        """
         values = tiling.motion.values(solved.posture)
-        if tiling.motion.turning:
+        if tiling.motion.turning and rows is not None:
             values = nearest_turn(values, tiling.values[rows])
         tiling.take_in(values, solved.settings)
+        return values
 
     def _nearest(self, ids: Ids, settings: Floats) -> Ids:
         """Which of the cells ``ids`` holds each of ``settings`` (N, d), or is nearest to it in widths of its own."""
@@ -212,3 +258,13 @@ class _Search:
             front = np.concatenate(reached)
             left[front] = False
         return values
+
+
+def _grid(mechanism: Mechanism) -> Floats:
+    """Settings (N, d) evenly from end to end of each drive, with 0 among them."""
+    drives = list(mechanism.machine.drives.values())
+    if not drives:
+        return np.zeros((1, 0))
+    count = max(FEWEST, int(SETTINGS ** (1 / len(drives))))
+    values = [np.unique(np.append(np.linspace(drive.low, drive.high, count), 0.0)) for drive in drives]
+    return np.stack(np.meshgrid(*values, indexing="ij"), axis=-1).reshape(-1, len(drives))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from assembly.clearance.cells import Cells
 from assembly.clearance.pairs import CheckedPair
 from assembly.geometry.mesh import Mesh
 from assembly.motion.mechanism import Unreachable
@@ -114,10 +115,14 @@ class Work:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SweepResult:
-    """All pairs, the places that cannot be reached, and the work done; ``stopped`` says why where it ended early."""
+    """All pairs, the places that cannot be reached, and the work done; ``stopped`` says why where it ended early.
+
+    ``cells`` are those that the range was cut into, for what else is to be proven on them.
+    """
 
     pairs: tuple[PairResult, ...]
     unreachable: tuple[Unreachable, ...]
     unreachable_share: float
     stopped: str
     work: Work
+    cells: Cells

@@ -22,7 +22,7 @@ from assembly.clearance.stock import Boxes, Stock
 from assembly.clearance.survey import DISTANCE, ROOM, Flags, Survey
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import inverse_rigid
-from assembly.motion.joint_motion import JointMotion, motions_of
+from assembly.motion.joint_motion import JointMotion, motions_of, stated_limits
 from assembly.motion.mechanism import Mechanism, Solved
 from assembly.motion.rows import Posture
 from assembly.motion.solver import solve
@@ -53,6 +53,12 @@ class Limit:
     low: float
     high: float
 
+    @property
+    def stated(self) -> tuple[float | None, float | None]:
+        """The lowest and the highest, None where free."""
+        low, high = (end if np.isfinite(end) else None for end in (self.low, self.high))
+        return low, high
+
     def reserve(self, posture: Posture) -> Floats:
         """What is left (N,) to the nearer limit, below 0 past it."""
         values = self.motion.values(posture)
@@ -69,13 +75,15 @@ class Rule:
 
 
 def limits_of(mechanism: Mechanism) -> tuple[Limit, ...]:
-    """Every limit that the file gives to a joint."""
-    return tuple(
-        Limit(joint.name, motion, -np.inf, joint.misalignment)
-        for joint in mechanism.machine.joints.values()
-        for motion in motions_of(joint, mechanism.bodies)
-        if motion.name == "misalignment" and joint.misalignment is not None
-    )
+    """Every limit that the file gives to a joint; the ends of a rod that can roll count as the model holds it."""
+    found = []
+    for joint in mechanism.machine.joints.values():
+        for motion in motions_of(joint, mechanism.bodies):
+            low, high = stated_limits(joint, motion)
+            if low is not None or high is not None:
+                ends = -np.inf if low is None else low, np.inf if high is None else high
+                found.append(Limit(joint.name, motion, *ends))
+    return tuple(found)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -265,7 +265,7 @@ class _Sweep:
         pairs = [judge(search, self.cells, stopped=stopped, given_up=share) for search in self.searches]
         if not stopped:
             stopped = self._stopped_in(lambda: self._stage("show strikes", lambda: self._show_strikes(pairs)))
-        return SweepResult(tuple(pairs), self._unreachable(), share, stopped, self.work)
+        return SweepResult(tuple(pairs), self._unreachable(), share, stopped, self.work, self.cells)
 
     def _show_strikes(self, pairs: list[PairResult]) -> None:
         """For the failing pairs, worst first: the region, the deepest overlap, and the first contact on each way."""

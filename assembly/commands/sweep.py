@@ -39,6 +39,7 @@ def sweep(
     file: Path, bracket: float, budget: float | None, cores: int, out: Path | None, no_picture: bool, as_json: bool
 ) -> ExitStatus:
     """Check every pair of parts of FILE over the whole range of its drives."""
+    from assembly.clearance.joint_search import JointSearch
     from assembly.clearance.outcome import Effort
     from assembly.model.reader import read_machine
     from assembly.record import check_record, json_text, prepare_folder, save
@@ -48,6 +49,7 @@ def sweep(
     from assembly.report.terminal import progress
     from assembly.studies.check import check
     from assembly.studies.joint_ranges import joint_ranges
+    from assembly.studies.rod_rolls import rod_rolls
 
     machine = read_machine(file)
     folder = out or Path("results") / file.stem
@@ -55,7 +57,9 @@ def sweep(
     with progress(sys.stderr) as told:
         checked = check(machine, Effort(bracket_mm=bracket, budget_s=budget, cores=cores), told)
         told("joints", 0, 0)
-        record = check_record(checked, joint_ranges(checked.mechanism))
+        search = JointSearch(checked.mechanism, checked.swept.cells)
+        joints = joint_ranges(checked.mechanism, search)
+        record = check_record(checked, joints, rod_rolls(checked.mechanism, search))
     try:
         save(record, folder / RECORD)
     finally:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from math import isnan, radians, sin
-from typing import Any
 
 import numpy as np
 
 from assembly.model.bench import Bench, OwnPoints
 from assembly.model.faults import FaultLog, listed, shown
 from assembly.model.figures import LOST, Points
+from assembly.model.limits import read_lean, read_limits
 from assembly.model.loads import read_rating
 from assembly.model.machine import Drive, DriveKind, Joint, JointKind, RatedForce, Vector
 from assembly.model.positions import Place
@@ -28,7 +28,6 @@ from assembly.model.tables import (
 from assembly.model.ties import tie_of
 
 _PARALLEL = sin(radians(1))
-_LARGEST_MISALIGNMENT = 90.0
 
 _MOVED_BY = {
     DriveKind.TURNS: (JointKind.PIN, JointKind.PIN_SLIDE),
@@ -47,6 +46,9 @@ def read_joint(name: str, table: JointTable, own: Mapping[str, OwnPoints], bench
         second=bench.points.with_own({**first, **shared, **second}),
     )
     at_first, at_second = _places(table, views, place)
+    lines = _lines(table, views, place, log)
+    lean, limiter = read_lean(table, place, bench) if isinstance(table, BallTable) else (None, "")
+    turn, travel = read_limits(table, place, bench)
     joint = Joint(
         name=name,
         kind=tie.kind,
@@ -54,9 +56,15 @@ def read_joint(name: str, table: JointTable, own: Mapping[str, OwnPoints], bench
         second=tie.second,
         at_first=at_first,
         at_second=at_second,
+        along=lines.get("along"),
+        along_second=lines.get("along_second"),
         seat=bench.figures.amount(table.seat, (*place, "seat")),
-        **_lines(table, views, place, log),
-        misalignment=_misalignment(table, place, bench),
+        bolt=lines.get("bolt"),
+        misalignment=lean,
+        eye=lines.get("eye"),
+        limiter=limiter,
+        turn_limit=turn,
+        travel_limit=travel,
         ratings=_ratings(table, place, bench),
     )
     return joint if log.marks == before else None
@@ -82,8 +90,8 @@ def _places(table: JointTable, views: _Views, place: Place) -> tuple[Vector, Vec
     return first, views.second.point(at, (*place, "at"))
 
 
-def _lines(table: JointTable, views: _Views, place: Place, log: FaultLog) -> dict[str, Any]:
-    """The directions that a kind of joint has: ``along``, ``along_second`` and ``bolt``."""
+def _lines(table: JointTable, views: _Views, place: Place, log: FaultLog) -> dict[str, Vector | None]:
+    """The directions that a kind of joint has: ``along``, ``along_second``, ``bolt`` and ``eye``."""
     if isinstance(table, UniversalTable):
         first = views.first.direction(table.axes[0], (*place, "axes", 0))
         second = views.second.direction(table.axes[1], (*place, "axes", 1))
@@ -91,22 +99,18 @@ def _lines(table: JointTable, views: _Views, place: Place, log: FaultLog) -> dic
             log.add((*place, "axes"), "the two axes are parallel", "a universal joint has crossed axes")
         return {"along": first, "along_second": second}
     if isinstance(table, BallTable):
-        return {"bolt": None if table.bolt is None else views.second.direction(table.bolt, (*place, "bolt"))}
+        return _bolt_and_eye(table, views, place, log)
     if isinstance(table, PinTable | SlideTable | PinSlideTable):
         return {"along": views.drawn.direction(table.along, (*place, "along"))}
     return {}
 
 
-def _misalignment(table: JointTable, place: Place, bench: Bench) -> float | None:
-    if not isinstance(table, BallTable) or table.misalignment is None:
-        return None
-    degrees = bench.figures.number(table.misalignment, (*place, "misalignment"))
-    if not isnan(degrees) and not 0 < degrees <= _LARGEST_MISALIGNMENT:
-        hint = f"give the rating as mounted, above 0 and up to {_LARGEST_MISALIGNMENT:g} degrees"
-        bench.log.add((*place, "misalignment"), f"{degrees:g} degrees is no rating of a ball joint", hint)
-    if table.bolt is None:
-        bench.note(f"joints.{place[-1]}", "misalignment is rated but no bolt is given, so it cannot be checked")
-    return degrees
+def _bolt_and_eye(table: BallTable, views: _Views, place: Place, log: FaultLog) -> dict[str, Vector | None]:
+    bolt = None if table.bolt is None else views.second.direction(table.bolt, (*place, "bolt"))
+    eye = None if table.eye is None else views.first.direction(table.eye, (*place, "eye"))
+    if eye is not None and table.bolt is None:
+        log.add((*place, "eye"), "the eye's line is given, but no bolt for it to lean against", "give `bolt` as well")
+    return {"bolt": bolt, "eye": eye}
 
 
 def _ratings(table: JointTable, place: Place, bench: Bench) -> tuple[tuple[RatedForce, float], ...]:

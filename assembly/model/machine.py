@@ -63,8 +63,9 @@ class Joint:
     is the first part's cross line and ``along_second`` the second's. ``bolt`` (ball) is the line of the
     bolt, fixed in the second part, ``eye`` the line of the eye that holds the ball, fixed in the first (None: as the
     bolt is drawn), and ``misalignment`` in degrees what they may lean against each other as mounted. ``seat`` is
-    the radius in mm round the joint inside which the two parts' own bearing lies. ``ratings`` in N are the builder's
-    own numbers.
+    the radius in mm round the joint inside which the two parts' own bearing lies. ``turn_limit`` in degrees (pin,
+    pin_slide) and ``travel_limit`` in mm (slide, pin_slide) are how far the second part may go against the first, from
+    rest, lowest first. ``ratings`` in N are the builder's own numbers.
     """
 
     name: str
@@ -80,7 +81,9 @@ class Joint:
     misalignment: float | None = None
     eye: Vector | None = None
     limiter: str = ""
-    """What the bolt, eye or shank meets at ``misalignment``, where it was worked out from the mounting."""
+    """What is met at ``misalignment``, where the mounting is what limits it."""
+    turn_limit: tuple[float, float] | None = None
+    travel_limit: tuple[float, float] | None = None
     ratings: tuple[tuple[RatedForce, float], ...] = ()
 
 

@@ -87,7 +87,12 @@ def flip_point(_name: str, point: Vector | None) -> Vector | None:
 
 
 def flip_joint(mirror: Mirror, name: str, joint: Joint) -> Joint:
-    """The twin of a joint: parts renamed, places and arrows mirrored."""
+    """The twin of a joint: parts renamed, places and arrows mirrored.
+
+    About a mirrored arrow a mirrored motion turns the other way, so limits of turning change sides; travel along it
+    stays what it is.
+    """
+    turn = joint.turn_limit
     return replace(
         joint,
         name=name,
@@ -99,6 +104,7 @@ def flip_joint(mirror: Mirror, name: str, joint: Joint) -> Joint:
         along_second=flip_point(name, joint.along_second),
         bolt=flip_point(name, joint.bolt),
         eye=flip_point(name, joint.eye),
+        turn_limit=turn and (0.0 - turn[1], 0.0 - turn[0]),
     )
 
 

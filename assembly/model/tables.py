@@ -104,6 +104,23 @@ class PinTable(JointTable):
     pin: NamePair
     at: Point
     along: Direction
+    limit: TwoNumbers | None = None
+
+
+class MountingTable(Table):
+    """A rod end between what stands beside its ball: what its misalignment is worked out from."""
+
+    called: ClassVar[str] = "a mounting"
+    size: Name | None = None
+    ball_width: Number | None = None
+    housing_width: Number | None = None
+    eye_diameter: Number | None = None
+    shoulder: Number | None = None
+    bore: Number | None = None
+    beside: Number | None = None
+    spacer: Number = 0.0
+    fork: bool = True
+    bolt_head: Number | None = None
 
 
 class BallTable(JointTable):
@@ -113,7 +130,9 @@ class BallTable(JointTable):
     ball: NamePair
     at: Point
     bolt: Direction | None = None
+    eye: Direction | None = None
     misalignment: Number | None = None
+    mounting: MountingTable | None = None
 
 
 class SlideTable(JointTable):
@@ -123,6 +142,7 @@ class SlideTable(JointTable):
     slide: NamePair
     at: Point
     along: Direction
+    limit: TwoNumbers | None = None
 
 
 class PinSlideTable(JointTable):
@@ -132,6 +152,8 @@ class PinSlideTable(JointTable):
     pin_slide: NamePair
     at: Point
     along: Direction
+    turn_limit: TwoNumbers | None = None
+    travel_limit: TwoNumbers | None = None
 
 
 class UniversalTable(JointTable):

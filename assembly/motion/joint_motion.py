@@ -18,18 +18,21 @@ from assembly.model.machine import Joint, JointKind, Vector
 from assembly.motion.approach import cloud_of, least_along
 from assembly.motion.bodies import Bodies
 from assembly.motion.cell_motion import CellMotion
-from assembly.motion.pointing import pointing
+from assembly.motion.pointing import pointing, standing
 from assembly.motion.rows import Posture
 from assembly.motion.rows.base import dot
 from assembly.motion.travel import seen
 
 WHOLE_TURN = 360.0
+GRAIN = 1e-14
+"""By which a sine or cosine may be wrong from rounding."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Span:
-    """Bounds ``low`` and ``high`` (N,) of a motion over N cells, and ``up`` (N, d): the way to the cell's corner
-    where it is about largest, as signs.
+    """Bounds ``low`` and ``high`` (N,) of a motion over N cells.
+
+    ``up`` (N, d): the way to the cell's corner where the motion is about largest, as signs.
     """
 
     low: Floats
@@ -56,7 +59,7 @@ class JointMotion(Protocol):
         """The motion (N,) at each posture."""
 
     def span(self, motion: CellMotion, values: Floats) -> Span:
-        """Its bounds all through the cells, ``values`` (N,) being those at their centres."""
+        """Its bounds all through the cells; ``values`` (N,) are those at their centres, whole turns told apart."""
 
     def paces(self, motion: CellMotion) -> Floats:
         """How fast (N, d) the two parts move against each other per drive unit, for choosing where to cut."""
@@ -82,7 +85,7 @@ class Turn:
         return np.asarray(np.rad2deg(np.arctan2(dot(np.cross(line, drawn), now), flat)))
 
     def span(self, motion: CellMotion, values: Floats) -> Span:
-        """From the sine and cosine, unnormed, of the angle turned away from the centre; unbounded past a quarter turn."""
+        """From the sine and cosine, unnormed, of the angle away from the centre; unbounded past a quarter turn."""
         line = motion.posture.rotations[:, self.holder] @ self.axis
         now = motion.posture.rotations[:, self.marked] @ self.mark
         flat = now - dot(line, now)[:, None] * line
@@ -102,7 +105,10 @@ class Turn:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Lean:
-    """A rod end: ``bolt`` of body ``stud`` against the eye's line ``eye`` of body ``housing``; unit, at rest."""
+    """A rod end: ``bolt`` of body ``stud`` against the eye's line ``eye`` of body ``housing``; unit, at rest.
+
+    Each is (3,), or (N, 3) where it differs from cell to cell.
+    """
 
     housing: int
     eye: Floats
@@ -114,17 +120,15 @@ class Lean:
 
     def values(self, posture: Posture) -> Floats:
         """Angle (N,) between bolt and eye, 0 to 180."""
-        eye, bolt = posture.rotations[:, self.housing] @ self.eye, posture.rotations[:, self.stud] @ self.bolt
+        eye, bolt = standing(posture, self.housing, self.eye), standing(posture, self.stud, self.bolt)
         return np.asarray(np.rad2deg(np.arctan2(np.linalg.norm(np.cross(eye, bolt), axis=1), dot(eye, bolt))))
 
-    def span(self, motion: CellMotion, values: Floats) -> Span:
+    def span(self, motion: CellMotion, values: Floats) -> Span:  # noqa: ARG002  # part of the contract
         """From bounds on the bolt's parts across the eye and along it, which are the angle's sine and cosine."""
-        eye = motion.posture.rotations[:, self.housing] @ self.eye
-        bolt = motion.posture.rotations[:, self.stud] @ self.bolt
+        eye, bolt = standing(motion.posture, self.housing, self.eye), standing(motion.posture, self.stud, self.bolt)
         aside = bolt - dot(eye, bolt)[:, None] * eye
         size = np.linalg.norm(aside, axis=1)[:, None]
-        side = motion.posture.rotations[:, self.housing] @ across(self.eye)[0]
-        aside = np.where(size > 1e-6, aside / np.maximum(size, 1e-6), side)
+        aside = np.where(size > 1e-6, aside / np.maximum(size, 1e-6), _square_to(eye))
         view = pointing(motion, self.stud, self.housing, self.bolt, np.stack([aside, np.cross(eye, aside), eye], 1))
         most_sine, up = view.longest(2)
         least_sine, (least_cosine, most_cosine) = view.interval(0)[0], view.interval(2)
@@ -136,9 +140,12 @@ class Lean:
         """Turning of both parts in rad per drive unit."""
         return _turning(motion, self.housing, self.stud)
 
-    def rolled(self, rod: int, axis: Floats, degrees: float) -> Lean:
-        """The same end with body ``rod`` rolled by ``degrees`` about its unit ``axis``, told at rest."""
-        turn = rotation_from_vector(np.deg2rad(degrees) * axis)
+    def rolled(self, rod: int, axis: Floats, degrees: float | Floats) -> Lean:
+        """The same end with body ``rod`` rolled by ``degrees`` about its unit ``axis``, told at rest.
+
+        ``degrees`` is one roll for all postures or (N,) one for each.
+        """
+        turn = rotation_from_vector(np.deg2rad(np.asarray(degrees, dtype=np.float64))[..., None] * axis)
         eye = turn @ self.eye if rod == self.housing else self.eye
         bolt = turn @ self.bolt if rod == self.stud else self.bolt
         return Lean(self.housing, eye, self.stud, bolt)
@@ -162,7 +169,7 @@ class Travel:
         """Distance (N,) along the line, in mm."""
         return dot(self._line(posture), self._place(posture, self.moving, self.to) - self._start(posture))
 
-    def span(self, motion: CellMotion, values: Floats) -> Span:
+    def span(self, motion: CellMotion, values: Floats) -> Span:  # noqa: ARG002  # part of the contract
         """The point's least coordinates along the line and against it."""
         normals, cloud = self._line(motion.posture), cloud_of(self.to[None])
         origin = dot(normals, self._start(motion.posture))
@@ -202,7 +209,17 @@ def motions_of(joint: Joint, bodies: Bodies) -> Iterator[JointMotion]:
         yield Turn(f"turn of the cross in {joint.first}", first, lines[0], second, lines[1])
         yield Turn(f"turn of the cross in {joint.second}", second, lines[1], first, lines[0])
     if joint.kind is JointKind.BALL and joint.bolt is not None:
-        yield Lean(first, _line(joint.eye or joint.bolt), second, _line(joint.bolt))
+        eye, bolt = _line(joint.eye or joint.bolt), _line(joint.bolt)
+        yield Lean(first, eye if eye @ bolt >= 0 else -eye, second, bolt)
+
+
+def stated_limits(joint: Joint, motion: JointMotion) -> tuple[float | None, float | None]:
+    """Lowest and highest that ``motion`` of ``joint`` may reach, in its unit; None where nothing limits it."""
+    if isinstance(motion, Lean):
+        return None, joint.misalignment
+    if isinstance(motion, Travel):
+        return joint.travel_limit or (None, None)
+    return (None if joint.kind is JointKind.UNIVERSAL else joint.turn_limit) or (None, None)
 
 
 def nearest_turn(values: Floats, known: Floats) -> Floats:
@@ -215,13 +232,23 @@ def _ends(low: Floats, high: Floats) -> tuple[tuple[Floats, float], tuple[Floats
 
 
 def _angle_bounds(sine: tuple[Floats, Floats], cosine: tuple[Floats, Floats]) -> tuple[Floats, Floats]:
-    """Bounds in degrees on an angle of 0 to 180 from bounds on its sine and its cosine: the better of the two."""
-    least, most = (np.arcsin(np.clip(np.nan_to_num(end), 0.0, 1.0)) for end in sine)
-    low, high = (np.arccos(np.clip(np.nan_to_num(end), -1.0, 1.0)) for end in reversed(cosine))
+    """Bounds in degrees on an angle of 0 to 180 from bounds on its sine and its cosine: the better of the two.
+
+    Where sine or cosine is flat a rounding error of it makes a large one of the angle, so both are widened.
+    """
+    least, most = (np.arcsin(np.clip(end + wide, 0.0, 1.0)) for end, wide in zip(sine, (-GRAIN, GRAIN), strict=True))
+    high, low = (np.arccos(np.clip(end + wide, -1.0, 1.0)) for end, wide in zip(cosine, (-GRAIN, GRAIN), strict=True))
     acute, obtuse = cosine[0] >= 0, cosine[1] <= 0
     low = np.maximum(low, np.where(acute, least, np.where(obtuse, np.pi - most, 0.0)))
     high = np.minimum(high, np.where(acute, most, np.where(obtuse, np.pi - least, np.pi)))
     return np.rad2deg(low), np.rad2deg(high)
+
+
+def _square_to(lines: Floats) -> Floats:
+    """A unit vector square to each of ``lines`` (N, 3)."""
+    helper = np.eye(3)[np.argmin(np.abs(lines), axis=1)]
+    found = np.cross(helper, lines)
+    return np.asarray(found / np.linalg.norm(found, axis=1)[:, None])
 
 
 def _turning(motion: CellMotion, one: int, other: int) -> Floats:

@@ -19,16 +19,17 @@ import numpy as np
 from assembly.geometry.mesh import Floats
 from assembly.motion.cell_motion import CellMotion
 from assembly.motion.expansion import ROUNDING
+from assembly.motion.rows import Posture
 from assembly.motion.rows.base import bend, dot, tail
 from assembly.motion.travel import corner_norm, curl
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Pointing:
-    """Components (N, K) of a direction along K directions that another body carries, in N cells of half-widths ``half``.
+    """Components (N, K) of a direction along K directions that another body carries, in N cells.
 
-    ``value`` (N, K) at the centres; derivatives ``first`` (N, K, d) and ``second`` (N, K, d, d) per drive unit; and
-    ``rest`` (N,), a bound on the length of what those leave out.
+    ``half`` (N, d) are the cells' half-widths; ``value`` (N, K) the components at their centres; ``first`` (N, K, d)
+    and ``second`` (N, K, d, d) derivatives per drive unit; and ``rest`` (N,) bounds the length of what those leave out.
     """
 
     value: Floats
@@ -53,11 +54,12 @@ class Pointing:
 
 
 def pointing(motion: CellMotion, body: int, other: int, direction: Floats, frame: Floats) -> Pointing:
-    """Components of ``direction`` (3,), fixed to ``body`` and told at rest, along ``frame`` (N, K, 3).
+    """Components of ``direction``, fixed to ``body`` and told at rest, along ``frame`` (N, K, 3).
 
-    ``frame`` holds unit directions in the world at the cells' centres, carried along by ``other``.
+    ``direction`` (3,) is the same in all cells, or (N, 3) one for each. ``frame`` holds unit directions in the world at
+    the cells' centres, carried along by ``other``.
     """
-    stands = motion.posture.rotations[:, body] @ direction
+    stands = standing(motion.posture, body, direction)
     own, held = motion.turn_rate[:, body], motion.turn_rate[:, other]
     moved = np.cross(own - held, stands[:, None])
     bent = np.cross(motion.turn_bend[:, body] - motion.turn_bend[:, other], stands[:, None, None])
@@ -73,6 +75,11 @@ def pointing(motion: CellMotion, body: int, other: int, direction: Floats, frame
         rest=np.where(motion.certified, rest, np.inf),
         half=motion.half,
     )
+
+
+def standing(posture: Posture, body: int, direction: Floats) -> Floats:
+    """A direction of ``body`` at rest, (3,) or one for each posture (N, 3), as it stands at N postures (N, 3)."""
+    return np.asarray((posture.rotations[:, body] @ direction[..., None])[..., 0])
 
 
 def _rest(motion: CellMotion, body: int, other: int, first: Floats, second: Floats) -> Floats:

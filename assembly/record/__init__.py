@@ -6,21 +6,17 @@ from assembly.record.entries import (
     DriveEntry,
     FindingEntry,
     FreedomEntry,
-    JointEntry,
     MachineEntry,
     MovedEntry,
     NotCheckedEntry,
     OverlapEntry,
     PairEntry,
-    Point,
     ProgramEntry,
     Record,
     RegionCell,
     RegionEntry,
-    Settings,
     TermsEntry,
     UnreachableEntry,
-    VerdictWord,
     WorkEntry,
 )
 from assembly.record.inspected import (
@@ -32,6 +28,7 @@ from assembly.record.inspected import (
     TieEntry,
     inspect_record,
 )
+from assembly.record.joint_entries import FirstOutEntry, HalfEntry, JointEntry, RodEntry
 from assembly.record.jsonform import json_text
 from assembly.record.loaded import (
     CarriedEntry,
@@ -90,6 +87,7 @@ from assembly.record.stopped import (
 )
 from assembly.record.stopping import stops_record
 from assembly.record.store import load, prepare_folder, save, write_whole
+from assembly.record.values import Point, Settings, VerdictWord
 
 __all__ = [
     "FORMAT",
@@ -106,8 +104,10 @@ __all__ = [
     "EndEntry",
     "FarthestEntry",
     "FindingEntry",
+    "FirstOutEntry",
     "FreedomEntry",
     "GovernorEntry",
+    "HalfEntry",
     "HeldEntry",
     "InspectRecord",
     "JointEntry",
@@ -145,6 +145,7 @@ __all__ = [
     "Record",
     "RegionCell",
     "RegionEntry",
+    "RodEntry",
     "RollEntry",
     "RuleEntry",
     "Settings",

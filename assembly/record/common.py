@@ -14,10 +14,9 @@ from assembly.record.entries import (
     MovedEntry,
     NotCheckedEntry,
     OverlapEntry,
-    Point,
     ProgramEntry,
-    Settings,
 )
+from assembly.record.values import Point, Settings
 
 if TYPE_CHECKING:
     from assembly.clearance.outcome import Overlap, Setting

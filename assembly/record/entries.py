@@ -7,15 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
+
+from assembly.record.joint_entries import FirstOutEntry, JointEntry, RodEntry
+from assembly.record.values import Point, Settings, VerdictWord
 
 FORMAT = 1
 LEAST_MISS = 1e-3
 """mm: a loop that misses by less does close."""
-
-Point = tuple[float, float, float]
-Settings = Mapping[str, float]
-VerdictWord = Literal["clear", "fails", "undecided"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,24 +133,6 @@ class NotCheckedEntry:
 
 
 @dataclass(frozen=True, slots=True)
-class JointEntry:
-    """One motion of a joint over the settings looked at; ``reserve`` is what is left of ``limit`` at the most."""
-
-    name: str
-    kind: str
-    motion: str
-    first: str
-    second: str
-    unit: str
-    least: float | None
-    most: float | None
-    at_least: Settings
-    at_most: Settings
-    limit: float | None
-    reserve: float | None
-
-
-@dataclass(frozen=True, slots=True)
 class FreedomEntry:
     """A freedom that does not matter, and the rule by which it is held."""
 
@@ -227,6 +207,8 @@ class Record:
     pairs: tuple[PairEntry, ...]
     not_checked: tuple[NotCheckedEntry, ...]
     joints: tuple[JointEntry, ...]
+    first_out: tuple[FirstOutEntry, ...]
+    rods: tuple[RodEntry, ...]
     freedoms: tuple[FreedomEntry, ...]
     unreachable: tuple[UnreachableEntry, ...]
     unreachable_share: float

@@ -22,9 +22,9 @@ from assembly.record.entries import (
     MachineEntry,
     MovedEntry,
     NotCheckedEntry,
-    Point,
     ProgramEntry,
 )
+from assembly.record.values import Point
 
 if TYPE_CHECKING:
     from assembly.motion.freedoms import Unset

@@ -7,16 +7,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from assembly.record.common import drive_entries, finding_entries, machine_entry, moved_entries, program_entry
-from assembly.record.entries import (
-    FORMAT,
-    DriveEntry,
-    FindingEntry,
-    MachineEntry,
-    MovedEntry,
-    Point,
-    ProgramEntry,
-    Settings,
-)
+from assembly.record.entries import FORMAT, DriveEntry, FindingEntry, MachineEntry, MovedEntry, ProgramEntry
+from assembly.record.values import Point, Settings
 
 if TYPE_CHECKING:
     from assembly.model.load_case import LoadCase, Stop

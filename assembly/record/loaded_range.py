@@ -6,16 +6,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from assembly.record.common import drive_entries, finding_entries, machine_entry, moved_entries, program_entry
-from assembly.record.entries import (
-    FORMAT,
-    DriveEntry,
-    FindingEntry,
-    MachineEntry,
-    MovedEntry,
-    ProgramEntry,
-    Settings,
-)
+from assembly.record.entries import FORMAT, DriveEntry, FindingEntry, MachineEntry, MovedEntry, ProgramEntry
 from assembly.record.loaded import LoadWord, NotToldEntry, RatingEntry, fixed_entries, rating_entry, worst_of
+from assembly.record.values import Settings
 
 if TYPE_CHECKING:
     from assembly.model.machine import Machine

@@ -23,32 +23,33 @@ from assembly.record.entries import (
     FORMAT,
     Contact,
     FindingEntry,
-    JointEntry,
     PairEntry,
     Record,
     RegionCell,
     RegionEntry,
     TermsEntry,
     UnreachableEntry,
-    VerdictWord,
     WorkEntry,
 )
+from assembly.record.jointed import first_out_entries, joint_entries, rod_entries
+from assembly.record.verdict import machine_verdict
 
 if TYPE_CHECKING:
     from assembly.clearance.outcome import Region, Setting, Terms
     from assembly.model.machine import Machine
     from assembly.motion.mechanism import Unreachable
     from assembly.studies.check import CheckResult, PairFound
-    from assembly.studies.joint_ranges import JointRange, JointRanges
+    from assembly.studies.joint_ranges import JointRanges
+    from assembly.studies.rod_rolls import RodRoll
 
 
-def check_record(checked: CheckResult, joints: JointRanges) -> Record:
+def check_record(checked: CheckResult, joints: JointRanges, rods: Sequence[RodRoll]) -> Record:
     """The record of one run of the main job, made now."""
     machine, swept = checked.mechanism.machine, checked.swept
     pairs = tuple(sorted((_pair(found, checked) for found in checked.found), key=_worst_first))
-    ranges = tuple(_joint(machine, moved) for moved in joints.ranges)
+    ranges, rolls = joint_entries(machine, joints, rods), rod_entries(machine, joints, rods)
     lost = tuple(_unreachable(machine, place) for place in swept.unreachable)
-    verdict, reason = _verdict(pairs, ranges, lost, swept.unreachable_share)
+    verdict, reason = machine_verdict(pairs, (ranges, rolls), lost, swept.unreachable_share)
     notes = tuple(FindingEntry("note", f"joints.{name}", reason) for name, reason in joints.not_measured)
     return Record(
         format=FORMAT,
@@ -61,6 +62,8 @@ def check_record(checked: CheckResult, joints: JointRanges) -> Record:
         pairs=pairs,
         not_checked=not_checked_entries(checked.pairs),
         joints=ranges,
+        first_out=first_out_entries(machine, joints),
+        rods=rolls,
         freedoms=freedom_entries(checked.mechanism),
         unreachable=lost,
         unreachable_share=swept.unreachable_share,
@@ -74,38 +77,6 @@ def check_record(checked: CheckResult, joints: JointRanges) -> Record:
 
 def _worst_first(pair: PairEntry) -> tuple[bool, float]:
     return pair.room_mm is None, pair.room_mm or 0.0
-
-
-def _verdict(
-    pairs: Sequence[PairEntry], joints: Sequence[JointEntry], lost: Sequence[UnreachableEntry], lost_share: float
-) -> tuple[VerdictWord, str]:
-    """The worst answer of all, and what it rests on."""
-    failing = sum(pair.verdict == "fails" for pair in pairs)
-    open_pairs = [pair for pair in pairs if pair.verdict == "undecided"]
-    past = [joint for joint in joints if joint.reserve is not None and joint.reserve < 0]
-    reasons = []
-    if failing:
-        verb = "comes nearer than it may" if failing == 1 else "come nearer than they may"
-        reasons.append(f"{_share(failing, pairs)} {verb}")
-    if any(place.missed for place in lost):
-        reasons.append(f"{max(100 * lost_share, 0.01):.2f} % of the range cannot be reached")
-    if past:
-        reasons.append(f"past their rating: {', '.join(joint.name for joint in past)}")
-    if reasons:
-        return "fails", "; ".join(reasons)
-    if open_pairs:
-        verb = "is" if len(open_pairs) == 1 else "are"
-        return "undecided", f"{_share(len(open_pairs), pairs)} {verb} not proven: {open_pairs[0].why}"
-    if lost:
-        return "undecided", f"{max(100 * lost_share, 0.01):.2f} % of the range could not be proven"
-    if not pairs:
-        return "undecided", "no pair of parts is checked"
-    every = "the only pair is" if len(pairs) == 1 else f"all {len(pairs)} pairs are"
-    return "clear", f"{every} proven over the whole range"
-
-
-def _share(number: int, pairs: Sequence[PairEntry]) -> str:
-    return "the only pair" if len(pairs) == 1 else f"{number} of {len(pairs)} pairs"
 
 
 def _pair(found: PairFound, checked: CheckResult) -> PairEntry:
@@ -158,24 +129,6 @@ def _region(machine: Machine, region: Region | None) -> RegionEntry | None:
         return RegionCell(settings_of(machine, centre), settings_of(machine, half))
 
     return None if region is None else RegionEntry(region.share, tuple(map(cell, region.cells)))
-
-
-def _joint(machine: Machine, moved: JointRange) -> JointEntry:
-    joint = moved.joint
-    return JointEntry(
-        name=joint.name,
-        kind=joint.kind.value,
-        motion=moved.motion,
-        first=joint.first,
-        second=joint.second,
-        unit=moved.unit,
-        least=moved.least,
-        most=moved.most,
-        at_least=settings_of(machine, moved.at_least),
-        at_most=settings_of(machine, moved.at_most),
-        limit=moved.limit,
-        reserve=moved.reserve,
-    )
 
 
 def _unreachable(machine: Machine, lost: Unreachable) -> UnreachableEntry:

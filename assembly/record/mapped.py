@@ -10,7 +10,8 @@ from math import floor, hypot, isfinite
 from typing import TYPE_CHECKING
 
 from assembly.record.common import drive_entries, machine_entry, settings_of
-from assembly.record.entries import DriveEntry, MachineEntry, Settings
+from assembly.record.entries import DriveEntry, MachineEntry
+from assembly.record.values import Settings
 
 if TYPE_CHECKING:
     from assembly.clearance.still import StillPair

@@ -23,11 +23,9 @@ from assembly.record.entries import (
     MovedEntry,
     NotCheckedEntry,
     OverlapEntry,
-    Point,
     ProgramEntry,
-    Settings,
-    VerdictWord,
 )
+from assembly.record.values import Point, Settings, VerdictWord
 
 if TYPE_CHECKING:
     from assembly.model.machine import Machine

@@ -11,8 +11,9 @@ from math import isfinite
 from typing import TYPE_CHECKING, Literal
 
 from assembly.record.common import drive_entries, machine_entry, settings_of
-from assembly.record.entries import DriveEntry, MachineEntry, Settings
+from assembly.record.entries import DriveEntry, MachineEntry
 from assembly.record.mapped import SETTING_DIGITS, StillEntry, rounded_down, still_entries
+from assembly.record.values import Settings
 
 if TYPE_CHECKING:
     from assembly.clearance.rules import Rule, Standing

@@ -5,15 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from assembly.record.entries import (
-    DriveEntry,
-    FindingEntry,
-    MachineEntry,
-    Point,
-    ProgramEntry,
-    Settings,
-    VerdictWord,
-)
+from assembly.record.entries import DriveEntry, FindingEntry, MachineEntry, ProgramEntry
+from assembly.record.values import Point, Settings, VerdictWord
 
 CauseWord = Literal["pair", "joint", "loop", "range", "end"]
 
@@ -166,14 +159,17 @@ class NearEntry:
 
 @dataclass(frozen=True, slots=True)
 class LimitEntry:
-    """A joint's motion over the stopped range: most found, most proven, and its limit."""
+    """A joint's motion over the stopped range between its limits: found, proven, and the verdict on them."""
 
     joint: str
     unit: str
+    least: float | None
     most: float | None
+    proven_least: float | None
     proven_most: float | None
-    limit: float
-    at: Settings
+    low: float | None
+    high: float | None
+    verdict: VerdictWord
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from assembly.model.travel_stop import Pad
 from assembly.record.common import drive_entries, finding_entries, machine_entry, point, program_entry, settings_of
-from assembly.record.entries import FORMAT, VerdictWord
+from assembly.record.entries import FORMAT
 from assembly.record.stopped import (
     ActsEntry,
     ContactEntry,
@@ -25,6 +25,7 @@ from assembly.record.stopped import (
     StruckEntry,
     ThreadEntry,
 )
+from assembly.record.values import VerdictWord
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -39,6 +40,8 @@ if TYPE_CHECKING:
     from assembly.studies.stop_design import Direction, StopsDesigned
     from assembly.studies.stop_proof import StopProof
 
+GRAIN = 1e-6
+"""degrees or mm: a limit passed by less is kept."""
 NEAREST_KEPT = 5
 """Clear pairs of the proof that the record names, the nearest."""
 
@@ -83,12 +86,12 @@ def _verdict(
     failing = [pair for pair in proof.near if pair.verdict == "fails"]
     if failing:
         return "fails", f"{failing[0].a} and {failing[0].b} come too near before the stops act"
-    past = [one.joint for one in proof.joints if one.most is not None and one.most > one.limit]
+    past = [one.joint for one in proof.joints if one.verdict == "fails"]
     if past:
         return "fails", f"past their limit before the stops act: {', '.join(past)}"
     if any(pair.verdict == "undecided" for pair in proof.near) or proof.unreachable:
         return "undecided", "not all of the stopped range could be proven"
-    if any(one.proven_most is None or one.proven_most > one.limit for one in proof.joints):
+    if any(one.verdict == "undecided" for one in proof.joints):
         return "undecided", "not all joints are proven to keep their limits"
     weak = [one.stop for one in proof.struck if not one.proven]
     if weak:
@@ -235,15 +238,16 @@ def _near(result: PairResult, machine: Machine) -> NearEntry:
     )
 
 
-def _limit(limit: Limit, found: Extremes | None, machine: Machine) -> LimitEntry:
-    return LimitEntry(
-        limit.joint,
-        limit.motion.unit,
-        found.most if found else None,
-        found.proven_most if found else None,
-        limit.high,
-        settings_of(machine, found.at_most) if found else {},
-    )
+def _limit(limit: Limit, found: Extremes | None) -> LimitEntry:
+    low, high = limit.stated
+    unit = limit.motion.unit
+    if found is None:
+        return LimitEntry(limit.joint, unit, None, None, None, None, low, high, "undecided")
+    passed = found.most > limit.high + GRAIN or found.least < limit.low - GRAIN
+    kept = found.proven_most <= limit.high + GRAIN and found.proven_least >= limit.low - GRAIN
+    least, most = (end if isfinite(end) else None for end in (found.proven_least, found.proven_most))
+    verdict: VerdictWord = "fails" if passed else "clear" if kept else "undecided"
+    return LimitEntry(limit.joint, unit, found.least, found.most, least, most, low, high, verdict)
 
 
 def _proof(proof: StopProof) -> ProofEntry:
@@ -251,7 +255,7 @@ def _proof(proof: StopProof) -> ProofEntry:
     worst = sorted(swept.pairs, key=lambda one: (one.verdict.value == "clear", one.least - one.pair.required))
     open_ = sum(result.verdict.value != "clear" for result in worst)
     near = tuple(_near(result, machine) for result in worst[: open_ + NEAREST_KEPT])
-    joints = tuple(_limit(limit, found, machine) for limit, found in proof.joints)
+    joints = tuple(_limit(limit, found) for limit, found in proof.joints)
     struck = tuple(
         StruckEntry(name, one.at, one.proven, settings_of(machine, one.gap or ())) for name, one in proof.struck.items()
     )

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from assembly.record import Contact, JointEntry, PairEntry, Record
+from assembly.record import Contact, JointEntry, PairEntry, Record, RodEntry
 from assembly.report.blocks import Block, Heading, Line
 from assembly.report.files import Files, file_lines
 from assembly.report.words import below, count, figure, millimetres, setting, short, signed, unit_sign, way
 
 MOST_PIECES = 4
 """Failing pairs that get advice of their own; the next run shows what is left."""
+
+LEAST_SPENT = 0.1
+"""degrees at rest that are worth saying."""
 
 
 def closing(record: Record, files: Files, command: str) -> Iterator[Block]:
@@ -33,8 +36,11 @@ def advice(record: Record, command: str) -> Iterator[str]:
     if record.unreachable:
         yield from _reach(record)
     for joint in record.joints:
-        if joint.reserve is not None and joint.reserve < 0:
-            yield _lean(joint, record)
+        if joint.verdict == "fails":
+            yield _lean(joint, record) if joint.kind == "ball" else _end(joint, record)
+    for rod in record.rods:
+        if rod.verdict == "fails":
+            yield _clock(rod, record)
     if record.verdict == "undecided":
         yield from _decide(record, command)
     if record.verdict == "clear":
@@ -93,10 +99,29 @@ def _reach(record: Record) -> Iterator[str]:
 
 def _lean(joint: JointEntry, record: Record) -> str:
     over = figure(-(joint.reserve or 0.0), 1)
+    cure = "give its mounting more room" if joint.limiter else "take a rod end with a wider angle"
+    used = joint.spent or 0.0
+    spent = f" (it leans {figure(used, 1)}° at rest already)" if used >= LEAST_SPENT else ""
     return (
         f"{joint.name} leans {over}° too far at {setting(joint.at_most, record.drives)}: set its bolt or its housing "
-        "over, take a rod end with a wider angle, or stop the motion sooner; past its angle it levers its thread off"
+        f"over{spent}, {cure}, or stop the motion sooner; past its angle it levers its thread off"
     )
+
+
+def _end(joint: JointEntry, record: Record) -> str:
+    over = f"{figure(-(joint.reserve or 0.0), 1)}{unit_sign(joint.unit)}"
+    return f"{joint.name} goes {over} past its limit at {setting(joint.at, record.drives)}: stop the motion sooner"
+
+
+def _clock(rod: RodEntry, record: Record) -> str:
+    names, at = " with ".join(rod.parts), setting(rod.at, record.drives)
+    if rod.clocking is not None and rod.clocked_free is not None and rod.clocked_free > 0:
+        turn = f"{signed(round(rod.clocking, 1))}°"
+        return (
+            f"{names} binds at {at}: slacken a nut and turn {rod.ends[1]} by {turn} on the rod, right-handed along it; "
+            f"it can then roll {figure(rod.clocked_free, 1)}° at the least"
+        )
+    return f"{names} binds at {at}, and no clocking of its ends helps: give {rod.first_out} more angle"
 
 
 def _decide(record: Record, command: str) -> Iterator[str]:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from assembly.record import JointEntry, OverlapEntry, PairEntry, Record
+from assembly.record import JointEntry, OverlapEntry, PairEntry, Record, RodEntry
 from assembly.report.blocks import Block, Line, Tone
 from assembly.report.words import (
     below,
     bracketed,
+    chain,
     count,
     figure,
     gap,
@@ -37,14 +38,18 @@ def headline(record: Record) -> Iterator[Block]:
 
 def _fails(record: Record) -> Iterator[Block]:
     failing = [pair for pair in record.pairs if pair.verdict == "fails"]
-    past = [joint for joint in record.joints if joint.reserve is not None and joint.reserve < 0]
+    past = [joint for joint in record.joints if joint.verdict == "fails"]
     if failing:
         yield Line(f"FAILS: {failure(failing[0], record)}", Tone.BAD)
     elif missed := [place for place in record.unreachable if place.missed]:
         lost = missed[0]
         yield Line(f"FAILS: at {setting(lost.at, record.drives)} {lost.message} ({' – '.join(lost.loop)})", Tone.BAD)
+    elif past:
+        worst = min(past, key=lambda joint: joint.reserve or 0.0)
+        yield Line(f"FAILS: {too_far(worst, record)}", Tone.BAD)
     else:
-        yield Line(f"FAILS: {leaning(past[0], record)}", Tone.BAD)
+        bound = next(rod for rod in record.rods if rod.verdict == "fails")
+        yield Line(f"FAILS: {binding(bound, record)}", Tone.BAD)
     yield Line(f"{record.reason[0].upper()}{record.reason[1:]}.")
 
 
@@ -71,11 +76,27 @@ def depth(overlap: OverlapEntry, second: str) -> str:
     return f"{length} deep, free once {second} is moved {length} along {shift}"
 
 
-def leaning(joint: JointEntry, record: Record) -> str:
-    """A joint past its rating."""
+def too_far(joint: JointEntry, record: Record) -> str:
+    """A joint past its limit."""
     sign = unit_sign(joint.unit)
-    most, limit = figure(joint.most or 0.0, 1), short(joint.limit or 0.0)
-    return f"{joint.name} leans {most}{sign} at {setting(joint.at_most, record.drives)}; it is rated {limit}{sign}"
+    reached = joint.most if joint.limit == joint.limit_high else joint.least
+    told, limit = figure(reached or 0.0, 1), short(joint.limit or 0.0)
+    at = setting(joint.at, record.drives)
+    if joint.kind == "ball":
+        return f"{joint.name} leans {told}{sign} at {at}; it is rated {limit}{sign}{limited_by(joint)}"
+    verb = "travels to" if joint.unit == "mm" else "turns to"
+    return f"{joint.name} {verb} {told}{sign} at {at}; its limit is {limit}{sign}"
+
+
+def limited_by(joint: JointEntry) -> str:
+    """What limits a rod end, where its mounting says so."""
+    return f" by {joint.limiter}" if joint.limiter else ""
+
+
+def binding(rod: RodEntry, record: Record) -> str:
+    """A rod that no roll serves."""
+    at = setting(rod.at, record.drives)
+    return f"{chain(rod.parts)} binds at {at}: however it rolls, {' or '.join(rod.ends)} is past its rating"
 
 
 def _undecided(record: Record) -> Iterator[Block]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from assembly.record import ActsEntry, DirectionEntry, EndEntry, ProofEntry, StopEntry, StopsRecord
+from assembly.record import ActsEntry, DirectionEntry, EndEntry, LimitEntry, ProofEntry, StopEntry, StopsRecord
 from assembly.report.blocks import Block, Heading, Line, Table, Tone
 from assembly.report.sweep_text import CAUTION, TONES
 from assembly.report.words import below, count, figure, gap, setting, short, signed, unit_sign
@@ -191,10 +191,9 @@ def _proof(proof: ProofEntry, record: StopsRecord) -> Iterator[Block]:
         at = setting(pair.at, record.drives)
         yield Line(f"{pair.verdict.upper()}: {pair.a} – {pair.b} {least} at {at}: {pair.why}", TONES[pair.verdict], 1)
     for joint in proof.joints:
-        if joint.proven_most is None or joint.proven_most > joint.limit:
-            most = "–" if joint.most is None else f"{short(joint.most)}{unit_sign(joint.unit)}"
-            yield Line(f"{joint.joint} leans {most}, limit {short(joint.limit)}{unit_sign(joint.unit)}", Tone.BAD, 1)
-    if proof.joints and all(one.proven_most is not None and one.proven_most <= one.limit for one in proof.joints):
+        if joint.verdict != "clear":
+            yield Line(f"{joint.verdict.upper()}: {_limit(joint)}", TONES[joint.verdict], 1)
+    if proof.joints and all(joint.verdict == "clear" for joint in proof.joints):
         yield Line(f"all {count(len(proof.joints), 'joint limit')} are proven to be kept", Tone.GOOD, 1)
     for one in proof.struck:
         stop = next(stop for stop in record.stops if stop.name == one.stop)
@@ -204,6 +203,13 @@ def _proof(proof: ProofEntry, record: StopsRecord) -> Iterator[Block]:
             yield Line(f"{one.stop} is proven to be struck by {stop.drive} {by}{others}", Tone.GOOD, 1)
         else:
             yield Line(f"{one.stop} is not proven to be struck at {setting(one.gap, record.drives)}", Tone.OPEN, 1)
+
+
+def _limit(joint: LimitEntry) -> str:
+    sign = unit_sign(joint.unit)
+    ends = [f"{short(end)}{sign}" for end in (joint.low, joint.high) if end is not None]
+    found = [f"{short(end)}{sign}" for end in (joint.least, joint.most) if end is not None]
+    return f"{joint.joint} goes {' to '.join(found) or 'nobody knows where'}, limit {' to '.join(ends)}"
 
 
 def _paste(record: StopsRecord) -> Iterator[Block]:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from assembly.record import JointEntry, NotCheckedEntry, PairEntry, Record
+from assembly.record import NotCheckedEntry, PairEntry, Record
 from assembly.report.blocks import Block, Heading, Line, Table, Tone
 from assembly.report.headline import headline
+from assembly.report.joints_text import joint_blocks
 from assembly.report.words import (
     below,
     count,
@@ -43,7 +44,7 @@ def sweep_blocks(record: Record) -> Iterator[Block]:
     yield from _pairs(record)
     yield from _contacts(record)
     yield from _lost(record)
-    yield from _joints(record)
+    yield from joint_blocks(record)
     yield from not_checked_blocks(record.not_checked)
     yield from _seats(record)
     yield from _notes(record)
@@ -113,31 +114,6 @@ def _lost(record: Record) -> Iterator[Block]:
         yield Line(f"{setting(place.at, record.drives)}: {place.message} ({' – '.join(place.loop)})", tone, 1)
     if len(record.unreachable) > LOST_SHOWN:
         yield Line(f"and {len(record.unreachable) - LOST_SHOWN} more in the record", indent=1)
-
-
-def _joints(record: Record) -> Iterator[Block]:
-    rated = [joint for joint in record.joints if joint.limit is not None]
-    rated.sort(key=lambda joint: float("inf") if joint.reserve is None else joint.reserve)
-    if not rated:
-        return
-    looked = f"looked at {record.work.joint_settings} settings, not proven between them"
-    yield Heading(f"Rod ends: how far they lean against their rating ({looked})")
-    yield Table(
-        columns=("joint", "most", "rating", "reserve", "at"),
-        rows=tuple(_joint_row(joint, record) for joint in rated),
-        figures=frozenset(("most", "rating", "reserve")),
-        tones=tuple(Tone.BAD if joint.reserve is not None and joint.reserve < 0 else Tone.PLAIN for joint in rated),
-    )
-    if len(record.joints) > len(rated):
-        yield Line(f"{count(len(record.joints) - len(rated), 'other motion')} of joints: see the record", Tone.QUIET, 1)
-
-
-def _joint_row(joint: JointEntry, record: Record) -> tuple[str, ...]:
-    sign = unit_sign(joint.unit)
-    told = joint.most, joint.limit, joint.reserve
-    values = ["–" if value is None else f"{figure(value, 1)}{sign}" for value in told]
-    past = " PAST ITS RATING" if joint.reserve is not None and joint.reserve < 0 else ""
-    return joint.name, *values, setting(joint.at_most, record.drives) + past
 
 
 def not_checked_blocks(pairs: tuple[NotCheckedEntry, ...]) -> Iterator[Block]:

@@ -1,34 +1,46 @@
-"""How far each joint moves over the range: pins turn, slides travel, rod ends lean. Sampled on a grid, not proven."""
+"""How far each joint moves over the range, what of it is proven, and which joint runs out first."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from math import isfinite
 
 import numpy as np
-from numpy.typing import NDArray
 
-from assembly.clearance.outcome import Setting
+from assembly.clearance.joint_search import GRAIN, Extremes, JointSearch, Limits
+from assembly.clearance.outcome import Setting, Verdict
 from assembly.geometry.mesh import Floats
-from assembly.geometry.rotations import across, unit
-from assembly.model.machine import Joint, JointKind, Vector
+from assembly.model.machine import Joint
 from assembly.motion.bodies import moving_joints
-from assembly.motion.mechanism import Mechanism
-from assembly.motion.rows import Posture
-from assembly.motion.solver import solve
+from assembly.motion.joint_motion import JointMotion, Lean, motions_of, stated_limits
+from assembly.motion.mechanism import Mechanism, Solved
+from assembly.motion.rod_roll import common_roll, rods, windows
 
-SETTINGS = 1000
-"""About this many settings are looked at, spread evenly over the range with its ends and rest among them."""
-FEWEST = 3
-"""Settings along each drive, however many drives there are."""
+
+@dataclass(frozen=True, slots=True)
+class HalfRange:
+    """The least reserve of a joint over one half of a drive's range, the other drives anywhere in theirs, as looked at.
+
+    ``direction`` 1 is up from rest, -1 down. ``share``: the reserve as a share of its limit.
+    """
+
+    drive: str
+    direction: int
+    limit: float
+    reserve: float
+    share: float
+    at: Setting
 
 
 @dataclass(frozen=True, slots=True)
 class JointRange:
-    """Least and most of one motion of a joint over the settings looked at, with the settings that show them.
+    """Least and most of one motion of a joint, with the settings that show them, in ``unit`` ("deg" or "mm").
 
-    ``least`` and ``most`` in ``unit`` ("deg" or "mm"); None where nothing could be measured. ``reserve`` is what
-    is left of ``limit`` at the most.
+    ``proven_least`` and ``proven_most`` are passed nowhere in the range; None where nothing was measured or proven.
+    ``limits``: lowest and highest that it may reach, and ``limiter`` what limits it where that is known. ``spent``:
+    degrees that a ball's bolt leans at rest, which are lost both ways. ``rolls``: the ball is the end of a rod that can
+    roll; it is measured with the rod rolled by ``roll`` degrees from where the model holds it.
     """
 
     joint: Joint
@@ -38,145 +50,172 @@ class JointRange:
     most: float | None
     at_least: Setting
     at_most: Setting
-    limit: float | None = None
+    limits: Limits = (None, None)
+    proven_least: float | None = None
+    proven_most: float | None = None
+    spent: float | None = None
+    rolls: bool = False
+    roll: float = 0.0
+    halves: tuple[HalfRange, ...] = ()
+
+    @property
+    def limiter(self) -> str:
+        """What is met at the limit of a rod end, where its mounting says so."""
+        return self.joint.limiter if self.spent is not None else ""
+
+    @property
+    def reserves(self) -> tuple[float | None, float | None]:
+        """How much is left of the lowest and of the highest it may reach, below zero where it is passed."""
+        low, high = self.limits
+        return (
+            None if low is None or self.least is None else self.least - low,
+            None if high is None or self.most is None else high - self.most,
+        )
 
     @property
     def reserve(self) -> float | None:
-        """How much of the limit is left, below zero where it is passed."""
-        return None if self.limit is None or self.most is None else self.limit - self.most
+        """The smaller of the two reserves."""
+        return min((left for left in self.reserves if left is not None), default=None)
+
+    @property
+    def verdict(self) -> Verdict | None:
+        """Whether the limits are proven to be kept, or a setting shows one passed; None without limits.
+
+        An end of a rod that can roll fails only where no roll serves the rod, which is not known here.
+        """
+        if self.limits == (None, None):
+            return None
+        low, high = self.limits
+        kept = (
+            low is None or (self.proven_least is not None and self.proven_least >= low - GRAIN),
+            high is None or (self.proven_most is not None and self.proven_most <= high + GRAIN),
+        )
+        if all(kept):
+            return Verdict.CLEAR
+        passed = self.reserve is not None and self.reserve < -GRAIN
+        return Verdict.FAILS if passed and not self.rolls else Verdict.UNDECIDED
 
 
 @dataclass(frozen=True, slots=True)
 class JointRanges:
-    """The motions of all joints, in the order of the file; ``not_measured`` gives (joint, reason) for the others."""
+    """The motions of all joints, in the order of the file; ``not_measured`` gives (joint, reason) for the others.
+
+    ``first_out``: for each drive and direction the joint that keeps the least share of its limit.
+    """
 
     ranges: tuple[JointRange, ...]
     not_measured: tuple[tuple[str, str], ...]
     settings: int
     reached: int
+    first_out: tuple[tuple[HalfRange, JointRange], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Motion:
-    """One motion of a joint: what to call it, its unit, whether it may pass half a turn, and how it is measured."""
-
-    name: str
-    unit: str
-    turning: bool
-    measure: Callable[[_View], Floats]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _View:
-    """A joint at N postures: the rotations of its two parts (N, 3, 3) and the places of its two ends (N, 3)."""
+class _Measured:
+    """One motion of a joint and its limits; the roll is that of the rod it is an end of, if that can roll."""
 
     joint: Joint
-    first: Floats
-    second: Floats
-    apart: Floats
-
-    def turn(self, axis_part: Floats, axis: Vector | None, mark_part: Floats, mark: Floats) -> Floats:
-        """Angle (N,) rad by which ``mark``, fixed in one part, has turned about ``axis``, fixed in the other."""
-        line, rest, now = axis_part @ _line(axis), axis_part @ mark, mark_part @ mark
-        return np.asarray(np.arctan2(_dot(np.cross(line, rest), now), _dot(rest, now)))
+    motion: JointMotion
+    limits: Limits
+    roll: float | None = None
 
 
-def joint_ranges(mechanism: Mechanism) -> JointRanges:
-    """Motions of every joint of ``mechanism`` at a grid of settings over the whole range of its drives."""
-    grid = _grid(mechanism)
-    settings = np.stack(np.meshgrid(*grid, indexing="ij"), axis=-1).reshape(-1, len(grid)) if grid else np.zeros((1, 0))
-    shape, rest = tuple(len(values) for values in grid), tuple(int(np.argmin(np.abs(values))) for values in grid)
-    solved = solve(mechanism, settings)
-    ranges, not_measured = [], []
-    for joint in moving_joints(mechanism.machine):
-        view = _view(mechanism, solved.posture, joint)
-        motions = list(_motions(joint))
-        for motion in motions:
-            values = motion.measure(view).reshape(shape or (1,))
-            if motion.turning:
-                values = _followed(values, rest)
-            ranges.append(_range(joint, motion, values.reshape(-1), settings, solved.reached))
-        if not motions:
-            not_measured.append((joint.name, "the file gives no `bolt`, so its misalignment is not measured"))
-    return JointRanges(tuple(ranges), tuple(not_measured), len(settings), int(solved.reached.sum()))
+def joint_ranges(mechanism: Mechanism, search: JointSearch | None = None) -> JointRanges:
+    """Motions of every joint of ``mechanism`` over the whole range of its drives.
 
-
-def _grid(mechanism: Mechanism) -> list[Floats]:
-    """Values along each drive: evenly from end to end, and 0."""
-    drives = list(mechanism.machine.drives.values())
-    count = max(FEWEST, int(SETTINGS ** (1 / max(len(drives), 1))))
-    return [np.unique(np.append(np.linspace(drive.low, drive.high, count), 0.0)) for drive in drives]
-
-
-def _view(mechanism: Mechanism, posture: Posture, joint: Joint) -> _View:
-    world_from_first, world_from_second = (
-        mechanism.world_from_rest(posture, part) for part in (joint.first, joint.second)
+    ``search``: the cells to prove them on, made here where none are given.
+    """
+    search = search or JointSearch(mechanism)
+    measured = list(_measured(mechanism, search.seen))
+    extremes = search.extremes([(each.motion, each.limits) for each in measured])
+    ranges = tuple(_range(mechanism, each, found, search.seen) for each, found in zip(measured, extremes, strict=True))
+    named = {each.joint.name for each in measured}
+    reason = "the file gives no `bolt`, so its misalignment is not measured"
+    missing = tuple((joint.name, reason) for joint in moving_joints(mechanism.machine) if joint.name not in named)
+    return JointRanges(
+        ranges, missing, search.settings, len(search.seen.settings), tuple(_first_out(mechanism, ranges))
     )
-    ends = [
-        world_from_rest[:, :3, :3] @ np.asarray(at) + world_from_rest[:, :3, 3]
-        for world_from_rest, at in ((world_from_first, joint.at_first), (world_from_second, joint.at_second))
-    ]
-    return _View(joint, world_from_first[:, :3, :3], world_from_second[:, :3, :3], ends[1] - ends[0])
 
 
-def _motions(joint: Joint) -> Iterator[_Motion]:
-    """What a joint of each kind lets free and can be told in one number."""
-    if joint.kind in (JointKind.PIN, JointKind.PIN_SLIDE):
-        yield _Motion("turn", "deg", turning=True, measure=_turn)
-    if joint.kind in (JointKind.SLIDE, JointKind.PIN_SLIDE):
-        yield _Motion("travel", "mm", turning=False, measure=_travel)
-    if joint.kind is JointKind.UNIVERSAL:
-        yield _Motion(f"turn of the cross in {joint.first}", "deg", turning=True, measure=_turn_in_first)
-        yield _Motion(f"turn of the cross in {joint.second}", "deg", turning=True, measure=_turn_in_second)
-    if joint.kind is JointKind.BALL and joint.bolt is not None:
-        yield _Motion("misalignment", "deg", turning=False, measure=_lean)
+def _measured(mechanism: Mechanism, seen: Solved) -> Iterator[_Measured]:
+    """All motions; a rod that can roll is taken as drawn, or where it would bind so, at the roll that serves best."""
+    rolled = _rolled(mechanism, seen)
+    for joint in moving_joints(mechanism.machine):
+        for motion in motions_of(joint, mechanism.bodies):
+            limits = stated_limits(joint, motion)
+            if isinstance(motion, Lean):
+                lean, roll = rolled.get(joint.name, (motion, None))
+                yield _Measured(joint, lean, limits, roll)
+            else:
+                yield _Measured(joint, motion, limits)
 
 
-def _turn(view: _View) -> Floats:
-    return view.turn(view.first, view.joint.along, view.second, across(_line(view.joint.along))[0])
+def _rolled(mechanism: Mechanism, seen: Solved) -> dict[str, tuple[Lean, float]]:
+    found: dict[str, tuple[Lean, float]] = {}
+    for rod in rods(mechanism) if len(seen.settings) else ():
+        allowed = windows(rod, seen.posture)
+        roll = 0.0 if allowed.room(np.zeros(1)).min() >= 0 else common_roll(allowed)[0]
+        found |= {end.joint: (end.rolled(roll) if roll else end.lean, roll) for end in rod.ends}
+    return found
 
 
-def _turn_in_first(view: _View) -> Floats:
-    """The second part's line, which the cross carries, against where it was drawn in the first part."""
-    return view.turn(view.first, view.joint.along, view.second, _line(view.joint.along_second))
+def _range(mechanism: Mechanism, measured: _Measured, found: Extremes | None, seen: Solved) -> JointRange:
+    joint, motion = measured.joint, measured.motion
+    known = JointRange(
+        joint,
+        motion.name,
+        motion.unit,
+        *(None, None, (), ()),
+        limits=measured.limits,
+        rolls=measured.roll is not None,
+        roll=measured.roll or 0.0,
+        spent=float(motion.values(mechanism.home)[0]) if isinstance(motion, Lean) else None,
+    )
+    if found is None:
+        return known
+    ends = [(found.least, found.at_least), (found.most, found.at_most)]
+    values = np.append(found.looked_at, [value for value, _ in ends])
+    settings = np.concatenate([seen.settings, np.array([at for _, at in ends])])
+    return replace(
+        known,
+        least=found.least,
+        most=found.most,
+        at_least=found.at_least,
+        at_most=found.at_most,
+        proven_least=found.proven_least if isfinite(found.proven_least) else None,
+        proven_most=found.proven_most if isfinite(found.proven_most) else None,
+        halves=tuple(_halves(mechanism, measured.limits, values, settings)),
+    )
 
 
-def _turn_in_second(view: _View) -> Floats:
-    return view.turn(view.second, view.joint.along_second, view.first, _line(view.joint.along))
+def _halves(mechanism: Mechanism, limits: Limits, values: Floats, settings: Floats) -> Iterator[HalfRange]:
+    """The least reserve of a motion on each half of each drive's range."""
+    sides = [(way * limit, way) for limit, way in zip(limits, (-1.0, 1.0), strict=True) if limit is not None]
+    if not sides:
+        return
+    widest = max(abs(limit) for limit, _ in sides)
+    left = np.stack([limit - way * values for limit, way in sides])
+    shares = left / np.array([[abs(limit) or widest] for limit, _ in sides])
+    for k, drive in enumerate(mechanism.machine.drives.values()):
+        for direction, end in ((1, drive.high), (-1, drive.low)):
+            rows = np.flatnonzero(direction * settings[:, k] >= 0)
+            if end == 0 or not len(rows):
+                continue
+            side, row = np.unravel_index(int(shares[:, rows].argmin()), (len(sides), len(rows)))
+            worst = int(rows[row])
+            at = tuple(settings[worst].tolist())
+            limit = sides[side][0] * sides[side][1]
+            yield HalfRange(drive.name, direction, limit, float(left[side, worst]), float(shares[side, worst]), at)
 
 
-def _travel(view: _View) -> Floats:
-    return _dot(view.first @ _line(view.joint.along), view.apart)
-
-
-def _lean(view: _View) -> Floats:
-    """Angle (N,) rad of the bolt, fixed in the second part, against its drawn direction in the first."""
-    housing, bolt = view.first @ _line(view.joint.bolt), view.second @ _line(view.joint.bolt)
-    return np.asarray(np.arctan2(np.linalg.norm(np.cross(housing, bolt), axis=1), _dot(housing, bolt)))
-
-
-def _line(direction: Vector | None) -> Floats:
-    return unit(direction)  # type: ignore[arg-type]  # kinds that need a direction always have it (reader)
-
-
-def _dot(a: Floats, b: Floats) -> Floats:
-    return np.asarray(np.einsum("ni,ni->n", a, b))
-
-
-def _followed(values: Floats, rest: tuple[int, ...]) -> Floats:
-    """Angles on the grid without jumps of a whole turn between neighbours, counted from rest."""
-    for axis in range(values.ndim):
-        values = np.unwrap(values, axis=axis)
-    whole = 2 * np.pi * np.round(values[rest or (0,)] / (2 * np.pi))
-    return np.asarray(values - whole)
-
-
-def _range(joint: Joint, motion: _Motion, values: Floats, settings: Floats, reached: NDArray[np.bool_]) -> JointRange:
-    rows = np.flatnonzero(reached)
-    if not len(rows):
-        return JointRange(joint, motion.name, motion.unit, None, None, (), (), joint.misalignment)
-    told = np.rad2deg(values) if motion.unit == "deg" else values
-    low, high = int(rows[np.argmin(told[rows])]), int(rows[np.argmax(told[rows])])
-    ends = [tuple(float(value) for value in settings[row]) for row in (low, high)]
-    limit = joint.misalignment if motion.name == "misalignment" else None
-    return JointRange(joint, motion.name, motion.unit, float(told[low]), float(told[high]), ends[0], ends[1], limit)
+def _first_out(mechanism: Mechanism, ranges: Sequence[JointRange]) -> Iterator[tuple[HalfRange, JointRange]]:
+    for drive in mechanism.machine.drives:
+        for direction in (1, -1):
+            both = [
+                (half, moved)
+                for moved in ranges
+                for half in moved.halves
+                if (half.drive, half.direction) == (drive, direction)
+            ]
+            if both:
+                yield min(both, key=lambda pair: pair[0].share)

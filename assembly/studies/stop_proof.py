@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 
-from assembly.clearance.joint_search import Extremes, find_extremes
+from assembly.clearance.joint_search import Extremes, JointSearch
 from assembly.clearance.outcome import Effort, SweepResult
 from assembly.clearance.pairs import Pairs, gather_pairs
 from assembly.clearance.rules import Limit, limits_of
@@ -66,8 +66,8 @@ def prove_stops(
         if design.contact is not None
     }
     limits = limits_of(mechanism)
-    motions = [(one.motion, one.high) for one in limits]
-    found = find_extremes(mechanism, motions, mechanism.at_rest) if motions else []
+    search = JointSearch(mechanism, swept.cells)
+    found = search.extremes([(limit.motion, limit.stated) for limit in limits])
     return StopProof(mechanism, pairs, swept, struck, tuple(zip(limits, found, strict=True)))
 
 

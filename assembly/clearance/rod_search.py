@@ -1,0 +1,43 @@
+"""Whether a rod can lie at every setting with all of its ends inside their limits, shown over the sweep's cells.
+
+In each cell the rod is rolled to where it has the most room at the cell's centre; held at that roll, each end's lean is
+bounded all through the cell. Cells in which an end might run out are cut. Where all cells are served, some roll serves
+at every setting, between the looked-at ones too; the rod may have to roll on the way from one to the next.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from assembly.clearance.cells import Ids
+from assembly.clearance.joint_search import GRAIN, SMALLEST_CUT, JointSearch
+from assembly.clearance.outcome import Setting, Verdict
+from assembly.motion.rod_roll import Rod, windows
+
+
+def prove_roll(search: JointSearch, rod: Rod) -> tuple[Verdict, Setting]:
+    """Whether some roll serves all ends of ``rod`` at every setting, and a setting that shows that none does."""
+    cells, waiting, open_end = search.cells, search.roots, False
+    while len(waiting):
+        motion = cells.motion.take(waiting)
+        rolls, room = windows(rod, motion.posture).best()
+        if room.min() < -GRAIN:
+            return Verdict.FAILS, tuple(motion.settings[int(room.argmin())].tolist())
+        leans = [end.rolled(rolls) for end in rod.ends]
+        served = np.all(
+            [lean.span(motion, room).high <= end.limit + GRAIN for lean, end in zip(leans, rod.ends, strict=True)],
+            axis=0,
+        )
+        axes = np.argmax(sum(lean.paces(motion) for lean in leans) * motion.half, axis=1)
+        waiting, axes = waiting[~served], axes[~served]
+        may_cut = cells.share_of_range(waiting) > SMALLEST_CUT
+        open_end = open_end or not may_cut.all()
+        waiting, axes = waiting[may_cut], axes[may_cut]
+        if len(cells) + 2 * len(waiting) > search.most_cells:
+            return Verdict.UNDECIDED, ()
+        waiting = _cut(search, waiting, axes)
+    return (Verdict.UNDECIDED if open_end or not len(search.roots) else Verdict.CLEAR), ()
+
+
+def _cut(search: JointSearch, ids: Ids, axes: Ids) -> Ids:
+    return search.cells.split(ids, axes).reshape(-1)

@@ -1,0 +1,78 @@
+"""Whether the rods can lie at ease: how far each can roll about its own line at every setting, and how to clock it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from assembly.clearance.joint_search import GRAIN, JointSearch
+from assembly.clearance.outcome import Setting, Verdict
+from assembly.clearance.rod_search import prove_roll
+from assembly.motion.mechanism import Mechanism, joined_solved
+from assembly.motion.rod_roll import Rod, best_clocking, common_roll, rods, windows
+from assembly.motion.solver import solve
+
+ENDS_TO_CLOCK = 2
+
+
+@dataclass(frozen=True, slots=True)
+class RodRoll:
+    """One rod; degrees, found at the ``settings`` settings looked at.
+
+    ``free``: the least roll, from one end's limit to the other's, that it has at any of them; below zero where it
+    binds, by about how much its ends are beyond their limits. ``at`` shows it. ``common_roll`` is the one roll, from
+    how it is drawn, that serves all ends best, and ``common_room`` how far it may go either way; below zero where no
+    one roll serves. ``first_out``: the end that has the least misalignment left, ``left`` degrees of it, at that roll.
+    ``clocking``: by how much to turn the second end on the rod for the largest least roll ``clocked_free``; None
+    where it has one rated end only. ``verdict``: clear where some roll is proven to serve at every setting.
+    """
+
+    parts: tuple[str, ...]
+    ends: tuple[str, ...]
+    settings: int
+    free: float
+    at: Setting
+    common_roll: float
+    common_room: float
+    first_out: str
+    left: float
+    clocking: float | None
+    clocked_free: float | None
+    verdict: Verdict
+
+
+def rod_rolls(mechanism: Mechanism, search: JointSearch | None = None) -> tuple[RodRoll, ...]:
+    """Every rod that can roll and has a rated end; ``search``: the cells to prove them on, else made here."""
+    found = rods(mechanism)
+    if not found:
+        return ()
+    search = search or JointSearch(mechanism)
+    return tuple(_rod(rod, search) for rod in found if len(search.seen.settings))
+
+
+def _rod(rod: Rod, search: JointSearch) -> RodRoll:
+    verdict, binds_at = prove_roll(search, rod)
+    seen = search.seen
+    if verdict is Verdict.FAILS:
+        seen = joined_solved(seen, solve(search.mechanism, np.array([binds_at])))
+    allowed = windows(rod, seen.posture)
+    free = 2 * allowed.free()
+    worst = int(free.argmin())
+    roll, room = common_roll(allowed)
+    left = [end.limit - float(end.rolled(roll).values(seen.posture).max()) for end in rod.ends]
+    clocking = best_clocking(allowed) if len(rod.ends) == ENDS_TO_CLOCK else None
+    return RodRoll(
+        parts=rod.parts,
+        ends=tuple(end.joint for end in rod.ends),
+        settings=len(seen.settings),
+        free=float(free[worst]),
+        at=tuple(seen.settings[worst].tolist()),
+        common_roll=roll,
+        common_room=room,
+        first_out=rod.ends[int(np.argmin(left))].joint,
+        left=min(left),
+        clocking=clocking and clocking[0],
+        clocked_free=clocking and 2 * clocking[1],
+        verdict=Verdict.FAILS if free[worst] < -GRAIN else verdict,
+    )

@@ -1,0 +1,170 @@
+"""What a report says of joints and rods, from records made by hand and from a run."""
+
+import io
+from dataclasses import replace
+
+import pytest
+from rod_machines import twisted_rod
+from small_machines import quiet, read, slider
+from test_joint_ranges import bracket
+from test_sweep_text import CALM, CLEAR_PAIR, PIN, record, text_of
+
+from assembly.clearance.outcome import Effort
+from assembly.record import FirstOutEntry, RodEntry, check_record
+from assembly.report.joints_text import joint_blocks
+from assembly.report.terminal import write
+from assembly.studies.check import check
+from assembly.studies.joint_ranges import joint_ranges
+from assembly.studies.rod_rolls import rod_rolls
+
+AT = {"tilt": 30.0, "steer": -35.0}
+HINGE = replace(
+    PIN,
+    least=-20.01,
+    most=31.0,
+    proven_least=-20.04,
+    proven_most=31.02,
+    limit=30.0,
+    reserve=-1.0,
+    limit_low=-25.0,
+    limit_high=30.0,
+    reserve_low=4.99,
+    reserve_high=-1.0,
+    at_least={"tilt": -30.0, "steer": 0.0},
+    spent=None,
+    verdict="fails",
+)
+ROD = RodEntry(
+    parts=("tie_rod",),
+    ends=("inner", "outer"),
+    settings=961,
+    free=3.27,
+    at=AT,
+    common_roll=0.0,
+    common_room=1.5,
+    first_out="inner",
+    left=2.96,
+    clocking=None,
+    clocked_free=None,
+    verdict="clear",
+)
+
+
+def joints_of(told):
+    stream = io.StringIO()
+    write(joint_blocks(told), stream)
+    return " ".join(stream.getvalue().split())
+
+
+def run_of(text):
+    checked = check(read(text), Effort(decide_only=True), quiet)
+    return check_record(checked, joint_ranges(checked.mechanism), rod_rolls(checked.mechanism))
+
+
+def test_both_sides_of_a_limit_have_their_row_and_the_passed_one_is_said():
+    lines = joints_of(record("fails", joints=(CALM, HINGE)))
+    assert "hinge turn up 31.0° 31.1° 30.0° −1.0° tilt +27.41°, steer 0° PAST ITS LIMIT" in lines
+    assert "hinge turn down −20.1° −20.1° −25.0° 4.9° tilt −30°, steer 0° calm_end" in lines  # nothing behind its place
+
+
+@pytest.mark.parametrize(
+    ("most", "proven", "told"),
+    [(30.0, 30.0, "30.0° 30.0°"), (30.01, 30.1, "30.1° 30.1°"), (29.96, 30.0001, "30.0° 30.1°")],
+)
+def test_what_is_reached_is_never_rounded_down(most, proven, told):
+    assert f"calm_end {told}" in joints_of(record("clear", joints=(replace(CALM, most=most, proven_most=proven),)))
+
+
+@pytest.mark.parametrize(("reserve", "told"), [(3.99, "3.9°"), (4.0, "4.0°"), (-0.01, "−0.1°")])
+def test_reserve_is_never_rounded_up(reserve, told):
+    lines = joints_of(record("clear", joints=(replace(CALM, reserve_high=reserve),)))
+    assert f"22.0° {told}" in lines
+
+
+def test_limit_that_is_not_proven_and_one_without_a_proof_are_said():
+    joint = replace(CALM, verdict="undecided", proven_most=None)
+    assert "calm_end 12.0° – 22.0° 10.0° 0.0° tilt +27.41°, steer 0° not proven" in joints_of(
+        record("undecided", joints=(joint,))
+    )
+
+
+def test_mounting_that_limits_is_named_and_the_angle_spent_at_rest_is_shown():
+    lines = joints_of(record("clear", joints=(replace(CALM, limiter="the fork's cheek", spent=5.04),)))
+    assert "10.0° 5.0° tilt +27.41°, steer 0° (the fork's cheek)" in lines
+
+
+def test_what_runs_out_first_takes_a_line_for_each_direction():
+    first = FirstOutEntry("tilt", 1, "inner", "misalignment", "deg", 34.0, 3.96, AT)
+    past = FirstOutEntry("steer", -1, "guide", "travel", "mm", -20.0, -1.5, AT)
+    lines = joints_of(record("fails", first_out=(first, past)))
+    assert "tilt up: inner, 3.9° left of 34°, at tilt +30°, steer −35°" in lines
+    assert "steer down: guide travel, 1.5 mm past its limit of −20 mm, at tilt +30°, steer −35°" in lines
+
+
+def test_rod_that_rolls_freely_tells_how_far_and_that_it_needs_no_clocking():
+    lines = joints_of(record("clear", rods=(replace(ROD, clocking=0.0, clocked_free=3.27),)))
+    assert "961 settings looked at" in lines
+    assert "CLEAR tie_rod 3.2° as drawn ± 1.5° inner (2.9° left) as drawn tilt +30°, steer −35°" in lines
+
+
+def test_rod_that_binds_leads_where_no_joint_fails_and_is_told_how_to_clock():
+    rod = replace(ROD, free=-2.0, common_room=-3.0, left=-3.0, clocking=-20.0, clocked_free=8.04, verdict="fails")
+    lines = text_of(record("fails", [CLEAR_PAIR], rods=(rod,)))
+    assert "FAILS: tie_rod binds at tilt +30°, steer −35°: however it rolls, inner or outer is past its rating" in lines
+    assert "FAILS tie_rod binds none inner (−3.0° left) outer −20° (then 8.0°)" in lines
+    assert "turn outer by −20° on the rod, right-handed along it; it can then roll 8.0° at the least" in lines
+
+
+def test_rod_that_no_clocking_helps_needs_more_angle():
+    rod = replace(ROD, free=-2.0, clocking=-20.0, clocked_free=-1.0, verdict="fails")
+    assert "no clocking of its ends helps: give inner more angle" in text_of(record("fails", [CLEAR_PAIR], rods=(rod,)))
+
+
+def test_end_past_its_rating_as_drawn_of_a_rod_that_rolls_out_of_it_is_no_failure():
+    lines = joints_of(run_of(twisted_rod(-30, 30, near="carrier")))
+    assert "(so drawn; the rod rolls out of it)" in lines
+    assert "PAST ITS LIMIT" not in lines
+
+
+def test_joint_without_limits_is_only_counted():
+    assert "1 other motion of joints: see the record" in joints_of(record("clear", joints=(CALM, PIN)))
+    assert joints_of(record("clear", joints=(PIN,))) == ""
+
+
+class TestRun:
+    def test_binding_rod_fails_the_machine(self):
+        made = run_of(twisted_rod(-5, 30))
+        assert made.verdict == "fails"
+        assert made.rods[0].verdict == "fails"
+        assert "past their limits: " in made.reason
+
+    def test_rod_that_rolls_leaves_the_machine_clear_of_joints(self):
+        made = run_of(twisted_rod(-30, 30, near="carrier"))
+        assert {joint.verdict for joint in made.joints if joint.kind == "ball"} == {"clear"}
+        assert made.rods[0].verdict == "clear"
+        assert made.first_out
+
+    def test_pin_past_its_limit_fails_with_a_sentence(self):
+        text = bracket(-9.3, 19.3, extra="limit = [-20, 15]")
+        made = run_of(text)
+        assert (made.verdict, made.reason) == ("fails", "past their limits: swing")
+        lines = text_of(made)
+        assert "FAILS: swing turns to 19.3° at lean +19.3°; its limit is 15°" in lines
+        assert "swing goes 4.3° past its limit at lean +19.3°: stop the motion sooner" in lines
+
+    def test_slide_past_its_limit_fails_with_a_sentence(self):
+        made = run_of(slider().replace("along = [0, -1, 0]", "along = [0, -1, 0]\nlimit = [-4, 20]"))
+        assert "FAILS: guide travels to −5.0 mm at push −5 mm; its limit is −4 mm" in text_of(made)
+
+    def test_end_past_its_mounting_says_what_it_meets_and_what_is_spent(self):
+        lines = text_of(run_of(bracket(-9, 20)))
+        assert "FAILS: end leans 15.0° at lean +20°; it is rated 14.36° by the ball's own shoulder" in lines
+        assert "end leans 0.6° too far at lean +20°: set its bolt or its housing over" in lines
+        assert "(it leans 5.0° at rest already)" in lines
+        assert "give its mounting more room" in lines
+
+    def test_limit_that_cannot_be_decided_leaves_the_machine_undecided(self, monkeypatch):
+        monkeypatch.setattr("assembly.clearance.joint_search.MOST_CELLS", 0)
+        made = run_of(bracket(-9.36, 0))
+        assert made.verdict == "undecided"
+        assert made.reason == "not proven to keep their limits: end"
