@@ -2,7 +2,7 @@
 
 import json
 import re
-from math import radians, sin, tan
+from math import hypot, radians, sin, tan
 from pathlib import Path
 
 import pytest
@@ -261,6 +261,34 @@ def test_the_stop_takes_what_the_drive_held_and_both_are_told(told):
     lift = [-stop["force_n"] * along for along in square]
     assert stopped["force"] == pytest.approx([lift[0], lift[1], 981 + lift[2]])
     assert status == ExitStatus.CLEAR
+
+
+PROP = """
+[stops.prop]
+drive = "tilt"
+side = "low"
+parts = ["frame", "road"]
+at = [0, "110 * cos(30) - 10 * sin(30)", "-110 * sin(30) - 10 * cos(30)"]
+along = [0, "sin(30)", "cos(30)"]
+pad = { diameter = 8 }
+"""
+
+
+# 7.15, as above, the stop declared in the file: its pad stands on the road and ends where the lever comes down
+def test_a_declared_stop_takes_the_load_by_its_name(told):
+    text = LEAN.replace("RATING", "3500")
+    start, end = text.index("stop = {"), text.index("[loads.crate]")
+    text = text[:start] + 'stop = "prop"\n' + text[end:] + PROP
+    _, out, _ = told(text + "height = 10\n", "--case", "rider", "--set", "tilt=-30", "--json")
+    (case,) = json.loads(out)["cases"]
+    assert case["stop"]["force_n"] == pytest.approx(294.3 / 0.110)
+    (stopped,) = case["stop"]["held"]["joints"]
+    assert stopped["across_n"] == pytest.approx(hypot(981 - 2675.4545 * 0.75**0.5, 2675.4545 * 0.5), rel=1e-6)
+    status, _, err = told(text, "--case", "rider")
+    assert status == ExitStatus.INPUT
+    assert "the height of stop `prop` is not known; let `swingroom stop` find it first" in err
+    status, _, err = told(text.replace('"prop"', '"drop"', 1), "--case", "rider")
+    assert "unknown stop `drop`; the nearest of the stops is `prop`" in err
 
 
 def test_a_rating_that_only_the_stop_exceeds_fails(told):

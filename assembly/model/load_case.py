@@ -51,7 +51,8 @@ class Weight:
 class Stop:
     """A solid stop that holds a drive: it pushes ``striker`` at the point drawn ``at`` (mm, rest), and ``struck`` back.
 
-    ``push`` is the direction of the force on the striker as drawn at rest; it turns with ``struck``, as a pad's face.
+    ``push`` is the direction of the force on the striker as drawn at rest; it turns with ``face``, the part that has
+    the pad's face.
     """
 
     striker: str
@@ -59,6 +60,8 @@ class Stop:
     at: Vector
     push: Vector
     drive: str
+    face: str = ""
+    """The struck part where it is empty."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from assembly.model.quantities import GRAVITY
 from assembly.model.schema import Direction, Name, Number, Point, Table, ThreeNumbers, empty_list
@@ -34,7 +34,7 @@ class WeightTable(Table):
     kilograms: Number
 
 
-class StopTable(Table):
+class PushedStopTable(Table):
     """A solid stop that holds a drive."""
 
     called: ClassVar[str] = "a stop"
@@ -54,4 +54,4 @@ class LoadCaseTable(Table):
     weights: list[WeightTable] = empty_list()
     down: Direction | None = None
     gravity: Number = GRAVITY
-    stop: StopTable | None = None
+    stop: Any = None

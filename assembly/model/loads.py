@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from math import isnan
 
 from assembly.model.bench import Bench, OwnPoints
 from assembly.model.faults import shown
 from assembly.model.figures import Given
 from assembly.model.load_case import Force, LoadCase, Moment, Stop, Weight
-from assembly.model.load_tables import LoadCaseTable, StopTable
+from assembly.model.load_tables import LoadCaseTable, PushedStopTable
 from assembly.model.positions import Place
 from assembly.model.quantities import Vector
 from assembly.model.schema import checked
+from assembly.model.travel_stop import TravelStop
 
 LARGEST = 1e9
 """N, N·m, kg or m/s²: beyond any machine that a workshop builds."""
@@ -20,11 +22,11 @@ DOWN: Vector = (0.0, 0.0, -1.0)
 
 
 def read_load_cases(
-    raw: Mapping[str, object], drives: Mapping[str, object], own: Mapping[str, OwnPoints], bench: Bench
+    raw: Mapping[str, object], holders: Holders, own: Mapping[str, OwnPoints], bench: Bench
 ) -> dict[str, LoadCase | None]:
     """Every load case of the file, or None with its faults noted. ``own`` holds every part's own copies of points."""
     bench.log.check_names(raw, "load case", ("loads",))
-    return {name: _Reader(("loads", name), own, bench).case(entry, drives) for name, entry in raw.items()}
+    return {name: _Reader(("loads", name), own, bench).case(entry, holders) for name, entry in raw.items()}
 
 
 def read_rating(given: Given, place: Place, bench: Bench) -> float:
@@ -39,13 +41,21 @@ def _positive(given: Given, place: Place, unit: str, bench: Bench) -> float:
     return number
 
 
+@dataclass(frozen=True, slots=True)
+class Holders:
+    """What can hold a machine: its drives, and its stops by name."""
+
+    drives: Mapping[str, object]
+    stops: Mapping[str, TravelStop]
+
+
 class _Reader:
     """Reads the one load case at ``place``."""
 
     def __init__(self, place: Place, own: Mapping[str, OwnPoints], bench: Bench) -> None:
         self.place, self.own, self.bench = place, own, bench
 
-    def case(self, raw: object, drives: Mapping[str, object]) -> LoadCase | None:
+    def case(self, raw: object, holders: Holders) -> LoadCase | None:
         log, before = self.bench.log, self.bench.log.marks
         table = checked(LoadCaseTable, raw, self.place, log)
         if table is None:
@@ -67,7 +77,7 @@ class _Reader:
         ]
         gravity = _positive(table.gravity, (*self.place, "gravity"), "m/s²", self.bench)
         down = DOWN if table.down is None else self.bench.points.direction(table.down, (*self.place, "down"))
-        stop = None if table.stop is None else self.stop(table.stop, drives)
+        stop = None if table.stop is None else self.stop(table.stop, holders)
         if not (forces or moments or weights):
             log.add(self.place, "the load case is empty", "give at least one force, moment or weight")
         if log.marks != before:
@@ -81,7 +91,27 @@ class _Reader:
             stop,
         )
 
-    def stop(self, table: StopTable, drives: Mapping[str, object]) -> Stop:
+    def stop(self, raw: object, holders: Holders) -> Stop | None:
+        """A stop of the file by its name, or one that is told by where it pushes."""
+        place = (*self.place, "stop")
+        if isinstance(raw, str):
+            return self.named_stop(raw, holders.stops)
+        table = checked(PushedStopTable, raw, place, self.bench.log)
+        return None if table is None else self.pushed_stop(table, holders.drives)
+
+    def named_stop(self, name: str, stops: Mapping[str, TravelStop]) -> Stop | None:
+        log, place = self.bench.log, (*self.place, "stop")
+        if not log.knows(name, stops, "stop", place):
+            return None
+        stop = stops[name]
+        if stop.height is None:
+            log.add(place, f"the height of stop {shown(name)} is not known", "let `swingroom stop` find it first")
+            return None
+        tip = [foot + stop.height * way for foot, way in zip(stop.at, stop.along, strict=True)]
+        x, y, z = (-way for way in stop.along)
+        return Stop(stop.carrier, stop.other, (tip[0], tip[1], tip[2]), (x, y, z), stop.drive, stop.carrier)
+
+    def pushed_stop(self, table: PushedStopTable, drives: Mapping[str, object]) -> Stop:
         log, place = self.bench.log, (*self.place, "stop")
         at = self.point(table.on, table.at, "stop")
         self.part(table.against, "stop", "against")

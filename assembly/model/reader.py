@@ -12,7 +12,7 @@ from assembly.model.dimensions import read_dimensions
 from assembly.model.faults import FaultLog
 from assembly.model.figures import Figures, Points
 from assembly.model.joints import read_drive, read_joint
-from assembly.model.loads import read_load_cases
+from assembly.model.loads import Holders, read_load_cases
 from assembly.model.machine import Dimension, Joint, Machine, Part
 from assembly.model.meshes import check_sizes
 from assembly.model.mirror import flip_joint, flip_part, flip_point, read_mirror
@@ -53,7 +53,7 @@ def _machine(source: Source, folder: Path) -> Machine:
     drawn_joints = {name: read_joint(name, entry, own, bench) for name, entry in joint_tables.items() if entry}
     drives = {name: read_drive(name, entry, bench) for name, entry in table.drives.items()}
     stops = read_stops(table.stops, drives, drawn_joints, bench)
-    loads = read_load_cases(table.loads, drives, own, bench)
+    loads = read_load_cases(table.loads, Holders(drives, stops), own, bench)
     clearance = read_clearance(table.clearance, bench)
     log.raise_faults()
     check_sizes(bench)

@@ -160,7 +160,7 @@ def loads_with_stop(mechanism: Mechanism, posture: Posture, case: LoadCase, stop
 def _stop_force(statics: Statics, load: Floats, stop: Stop) -> tuple[float, Floats]:
     """The force in N that lets the stop's drive go, below zero where it would have to pull, and the load of one N."""
     drive = _checked_drive(statics.mechanism, stop)
-    world_from_rest = statics.mechanism.world_from_rest(statics.posture, stop.struck)[0]
+    world_from_rest = statics.mechanism.world_from_rest(statics.posture, stop.face or stop.struck)[0]
     push = world_from_rest[:3, :3] @ unit(stop.push)
     per_newton = push_between(statics, stop.striker, stop.struck, stop.at, push)
     wanted, given = (float(_per_setting(statics, each)[drive]) for each in (load, per_newton))
