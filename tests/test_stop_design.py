@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from stop_machines import FIRST_CONTACT, LEVER, SPRING, beam_axle, bolt_height, rack, two_stops
 
+from assembly.clearance.run_out import Cause
 from assembly.errors import InputError
 from assembly.model.reader import machine_from_text
 from assembly.model.travel_stop import Side
@@ -63,6 +64,17 @@ def test_clearance_lost_per_degree():
     """BUILDERS_CASES TC-03a: 1.13 mm near 30 degrees."""
     design = designed(beam_axle()).designs["lock"]
     assert design.ways[0].ends.pace == pytest.approx(130 * sin(radians(30.07)) * radians(1), abs=0.003)
+
+
+def test_joint_that_runs_out_first_dictates_the_stop():
+    """Closed form: 2 degrees before the pin's limit of 20."""
+    pin = 'along = [0, 0, 1] }\npin_right'
+    text = beam_axle("joints = 2").replace(pin, f"along = [0, 0, 1], limit = [-20, 20]{pin[17:]}")
+    found = designed(text)
+    way = found.designs["lock"].ways[0]
+    assert (way.ends.cause, way.ends.names) == (Cause.JOINT, ("pin_left",))
+    assert way.acts == pytest.approx(18.0, abs=0.005)
+    assert way.free.at[0] == pytest.approx(20.0, abs=0.005)
 
 
 def test_given_bolt_length_says_its_angle():
