@@ -5,7 +5,7 @@ from math import cos, radians, sin
 BEAM_AXLE = """
 format = 1
 name = "Beam axle"
-facet_error = 0.002
+facet_error = 0.004
 
 [points]
 kingpin_left = [0, 300, 0]
@@ -90,7 +90,7 @@ def bolt_height(steer, square_at=30.0):
 RACK = """
 format = 1
 name = "Rack"
-facet_error = 0.002
+facet_error = 0.004
 
 [parts.frame]
 fixed = true
@@ -147,7 +147,7 @@ def rack(extra=""):
 SPRING = """
 format = 1
 name = "Rear axle"
-facet_error = 0.002
+facet_error = 0.004
 
 [parts.shell]
 fixed = true
@@ -243,3 +243,33 @@ def table(top=160.0):
     Rest: 65 mm from base to top; 40 are asked for, so 25 mm of way are left and the pad is 40 high.
     """
     return TABLE.replace("TOP", str(top))
+
+
+GATE = """
+format = 1
+name = "Gate"
+
+[parts.post]
+fixed = true
+shapes = [{ name = "post", box = [0, -60, 0], size = [200, 20, 20] }]
+
+[parts.gate]
+shapes = [{ name = "leaf", box = [60, 0, 0], size = [100, 10, 40] }]
+
+[joints]
+hinge = { pin = ["post", "gate"], at = [0, 0, 0], along = [0, 0, 1] }
+
+[drives.swing]
+turns = { hinge = 1 }
+range = [-15, 15]
+
+[stops.buffer]
+drive = "swing"
+side = "low"
+parts = ["gate", "post"]
+at = [90, -50, 0]
+along = [0, 1, 0]
+pad = { square = 6, modulus = 40 }
+margin = { joints = 0 }
+"""
+"""A leaf 10 mm thick comes down on a pad 6 mm wide, 90 mm from the hinge, and lies askew on its edge."""

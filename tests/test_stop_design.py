@@ -1,21 +1,24 @@
 """Stops fitted to what runs out first, against worked figures on paper."""
 
 from dataclasses import replace
-from math import asin, cos, degrees, radians, sin
+from functools import cache
+from math import asin, cos, degrees, radians, sin, tan
 from pathlib import Path
 
 import pytest
-from stop_machines import FIRST_CONTACT, LEVER, SPRING, beam_axle, bolt_height, rack, two_stops
+from stop_machines import FIRST_CONTACT, GATE, LEVER, SPRING, beam_axle, bolt_height, rack, two_stops
 
 from assembly.clearance.run_out import Cause
 from assembly.errors import InputError
 from assembly.model.reader import machine_from_text
 from assembly.model.travel_stop import Side
+from assembly.record import stops_record
 from assembly.studies.stop_design import design_stops
 
 HERE = Path(__file__).resolve().parent
 
 
+@cache
 def designed(text, **heights):
     return design_stops(machine_from_text(text, HERE), lambda *_: None, heights=heights)
 
@@ -68,7 +71,7 @@ def test_clearance_lost_per_degree():
 
 def test_joint_that_runs_out_first_dictates_the_stop():
     """Closed form: 2 degrees before the pin's limit of 20."""
-    pin = 'along = [0, 0, 1] }\npin_right'
+    pin = "along = [0, 0, 1] }\npin_right"
     text = beam_axle("joints = 2").replace(pin, f"along = [0, 0, 1], limit = [-20, 20]{pin[17:]}")
     found = designed(text)
     way = found.designs["lock"].ways[0]
@@ -202,3 +205,84 @@ def test_cosine_of_the_square_setting_is_not_used_by_accident():
     """The bolt's line lies along the pin's way at 30 degrees, so there its height changes by the lever itself."""
     pace = bolt_height(29.5) - bolt_height(30.5)
     assert pace == pytest.approx(LEVER * radians(1) * cos(0), rel=1e-4)
+
+
+def test_leaf_that_comes_down_askew():
+    """Closed form: turned by 15 degrees, the leaf's face leaves cos 15 on the outer edge of the pad at x = 93."""
+    design = designed(GATE).designs["buffer"]
+    assert design.contact.unsquare_deg == pytest.approx(15.0, abs=0.02)
+    face = -93 * tan(radians(15)) - 5 / cos(radians(15))
+    assert design.recommended == pytest.approx(50 + face, abs=0.01)
+    assert design.contact.approach == pytest.approx(radians(1) * 93 / cos(radians(15)), abs=0.03)
+
+
+def test_stop_that_comes_after_the_first_contact_does_not_act_first():
+    found = designed(beam_axle("joints = 0"), lock=bolt_height(33.0))
+    record = stops_record(found, None)
+    assert record.directions[1].first_stop is None
+    assert set(record.directions[1].missed.names) == {"damper", "tie_rod"}
+    sure = stops_record(designed(beam_axle("joints = 0"), lock=bolt_height(32.0)), None)
+    assert sure.directions[1].first_stop == "lock"
+    assert sure.directions[1].missed is None
+
+
+def test_fall_onto_an_elastic_pad():
+    """Energy balance (closed form): k x²/2 = m g h (cos 10 - cos 15) + P x, P the weight's own push on the pad."""
+    load = "load = { mass = 10, height = 300, fall_from = -10 }"
+    design = designed(GATE + load).designs["buffer"]
+    press, lean = design.pressing, radians(design.ways[0].acts)
+    energy = 10 * 9.81 * 300 * (cos(radians(10)) - cos(lean))
+    push = 10 * 9.81 * 300 * sin(-lean) * radians(1) / design.contact.approach
+    stiffness = press.force_n / press.give_mm
+    assert press.energy_j == pytest.approx(energy / 1e3, rel=1e-6)
+    assert stiffness * press.give_mm**2 / 2 == pytest.approx(energy + push * press.give_mm, rel=1e-6)
+    shape = 6 / (4 * design.height)
+    assert stiffness == pytest.approx(40 * (1 + 2 * shape**2) * 36 / design.height, rel=1e-6)
+
+
+MIRRORED = """
+[mirror]
+left = "right"
+
+[stops.end_left]
+drive = "DRIVE"
+side = "high"
+parts = ["wing_left", "body"]
+at = [5, 40, 0]
+along = [0, 0, 1]
+pad = { diameter = 5 }
+"""
+
+
+@pytest.mark.parametrize(
+    ("drive", "side"),
+    [
+        ("turns = { hinge_left = 1, hinge_right = 1 }", Side.LOW),
+        ("turns = { hinge_left = 1, hinge_right = -1 }", Side.HIGH),
+        ("slides = { rail_left = 1, rail_right = 1 }", Side.HIGH),
+        ("slides = { rail_left = 2, rail_right = -2 }", Side.LOW),
+    ],
+)
+def test_twin_of_a_stop_takes_the_end_its_drive_comes_to_in_the_mirror(drive, side):
+    """A mirrored turn goes the other way round about the mirrored line, a mirrored slide the same way along it."""
+    text = f"""
+format = 1
+parts.body = {{ fixed = true, shapes = [{{ box = [0, 0, 0], size = [10, 10, 10] }}] }}
+parts.wing_left = {{ shapes = [{{ box = [0, 40, 20], size = [10, 10, 10] }}] }}
+parts.skid_left = {{ shapes = [{{ box = [0, 80, 20], size = [10, 10, 10] }}] }}
+joints.hinge_left = {{ pin = ["body", "wing_left"], at = [0, 20, 0], along = [1, 0, 0] }}
+joints.rail_left = {{ slide = ["body", "skid_left"], at = [0, 20, 0], along = [1, 0, 0] }}
+[drives.move]
+{drive}
+range = [-5, 5]
+{MIRRORED.replace("DRIVE", "move")}"""
+    stops = machine_from_text(text, HERE).stops
+    assert stops["end_right"].side is side
+    assert stops["end_right"].at == (5.0, -40.0, 0.0)
+    assert (stops["end_right"].striker, stops["end_right"].twin_of) == ("wing_right", "end_left")
+
+
+def test_drive_that_is_another_in_the_mirror_needs_its_stops_written_out():
+    """The drive turns the left pin alone, so the mirror takes it to no setting of its own."""
+    with pytest.raises(InputError, match="`steer` is not the same drive in the mirror.*; write `look` out"):
+        machine_from_text(beam_axle() + '\n[mirror]\nlock = "look"\nleft = "right"\n', HERE)

@@ -18,6 +18,7 @@ from assembly.studies.stop_design import design_stops
 from assembly.studies.stop_proof import prove_stops
 
 HERE = Path(__file__).resolve().parent
+DECIDED = Effort(cores=1, decide_only=True)
 
 
 def quiet(*_):
@@ -26,7 +27,7 @@ def quiet(*_):
 
 def proven(text, **heights):
     designed = design_stops(machine_from_text(text, HERE), quiet, heights=heights)
-    return designed, prove_stops(designed.machine, designed.designs, Effort(cores=1), quiet)
+    return designed, prove_stops(designed.machine, designed.designs, DECIDED, quiet)
 
 
 def test_stopped_range_is_swept_with_the_stops_built_in():
@@ -46,9 +47,9 @@ def test_stop_that_leaves_too_much_shows_in_the_sweep():
     text = both_stops(margin="joints = 0").replace("[clearance]\n", "[clearance]\nrequired = 3\n", 1)
     heights = {"lock": 53.0, "lock_right": 53.0}
     designed = design_stops(machine_from_text(text, HERE), quiet, heights=heights)
-    assert prove_stops(designed.machine, designed.designs, Effort(cores=1), quiet) is None
+    assert prove_stops(designed.machine, designed.designs, DECIDED, quiet) is None
     designs = {name: replace(design, faults=()) for name, design in designed.designs.items()}
-    proof = prove_stops(designed.machine, designs, Effort(cores=1), quiet)
+    proof = prove_stops(designed.machine, designs, DECIDED, quiet)
     failing = [result.pair for result in proof.swept.pairs if result.verdict is Verdict.FAILS]
     assert [{pair.a, pair.b} for pair in failing] == [{"damper", "tie_rod"}]
 
