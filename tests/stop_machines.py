@@ -273,3 +273,46 @@ pad = { square = 6, modulus = 40 }
 margin = { joints = 0 }
 """
 """A leaf 10 mm thick comes down on a pad 6 mm wide, 90 mm from the hinge, and lies askew on its edge."""
+
+
+WINGS = """
+format = 1
+name = "Wings"
+
+[mirror]
+left = "right"
+
+[parts.body]
+fixed = true
+shapes = [
+  { name = "body", box = [0, 0, 0], size = [20, 30, 20] },
+  { name = "roof", box = [0, 0, 60], size = [20, 240, 8] },
+]
+
+[parts.block]
+fixed = true
+shapes = [{ name = "block", box = [0, 118, 35], size = [10, 4, 10] }]
+
+[parts.wing_left]
+shapes = [{ name = "bar", box = [0, 70, 0], size = [10, 100, 10] }]
+
+[joints]
+hinge_left = { pin = ["body", "wing_left"], at = [0, 20, 0], along = [1, 0, 0] }
+
+[drives.lean]
+turns = { hinge_left = 1, hinge_right = 1 }
+range = [-20, 20]
+
+[clearance]
+required = 2
+
+[stops.end_left]
+drive = "lean"
+side = "high"
+parts = ["wing_left", "body"]
+at = [0, 90, 56]
+along = [0, 0, -1]
+pad = { diameter = 6 }
+margin = { joints = 0 }
+"""
+"""Two wings that swing up under a roof; a block above the left one's tip leaves it less than the right one."""

@@ -54,6 +54,14 @@ def test_stop_that_leaves_too_much_shows_in_the_sweep():
     assert [{pair.a, pair.b} for pair in failing] == [{"damper", "tie_rod"}]
 
 
+def test_what_a_rule_dictates_can_be_proven_of_the_surfaces_as_drawn():
+    """The stop leaves the file's 3 mm, and as much more as the facets stand off the true surfaces."""
+    text = both_stops(margin="joints = 0").replace("[clearance]\n", "[clearance]\nrequired = 3\n", 1)
+    text = text.replace("facet_error = 0.004", "facet_error = 0.05")
+    _, proof = proven(text)
+    assert all(result.verdict is Verdict.CLEAR for result in proof.swept.pairs)
+
+
 def test_pad_is_proven_to_be_struck_at_every_turn():
     """Closed form: 65 mm at rest, the pad 40 high, so the top comes down on it after 25."""
     designed, proof = proven(table())

@@ -30,7 +30,7 @@ STEPS = 24
 """Steps from rest to the end of a drive."""
 SHORT_OF_LOCK = 0.9999
 """Share of the way to where the machine locks, at which pairs and joints are still looked at."""
-HAIR = 0.02
+HAIR = 0.06
 """mm that a stop leaves over what must be proven."""
 TOGETHER = 5
 """Steps looked at in one go: ways that have ended are not gone on."""

@@ -22,6 +22,7 @@ from assembly.geometry.mesh import Floats, Mesh
 from assembly.geometry.rotations import across, inverse_rigid
 from assembly.geometry.shapes import sphere
 from assembly.geometry.solids import volume
+from assembly.model.machine import Machine
 from assembly.model.stops import STOP_FACET_ERROR
 from assembly.model.travel_stop import Pad, TravelStop
 from assembly.motion.approach import cloud_of, least_along
@@ -36,9 +37,11 @@ SMALLEST_CUT = 2.0**-8
 """Share of a drive's range below which no cell is cut."""
 RINGS, SPOKES = (0.35, 0.7, 0.98), 16
 """Where on the stop's end points are tried: shares of its half-width, and directions."""
-DEPTHS = (0.05, 0.5, 2.0, 8.0)
+DEPTHS = (0.004, 0.05, 0.5, 2.0, 8.0)
 """mm below the stop's end."""
-INSET = 0.02
+PRESSED = 0.02
+"""mm by which a stop is pressed where it is shown to be struck."""
+INSET = 0.004
 """mm by which known places are drawn into the stop."""
 GRAIN = 1e-3
 """mm: the probe that stands for a point, and what every proof of depth must keep."""
@@ -104,6 +107,15 @@ class _Pick:
 
     point: Ids
     depth: Floats
+
+
+def press_needed(machine: Machine, stop: TravelStop) -> float:
+    """By how many mm a stop must be pressed for the proof to show it.
+
+    A little; and where a shape that it meets is not convex, as much more as that stands off its facets.
+    """
+    shapes = machine.parts[stop.other].shapes
+    return PRESSED + max((one.mesh.surface_error for one in shapes if _planes_round(one.mesh) is None), default=0.0)
 
 
 class _Proof:

@@ -15,7 +15,7 @@ from assembly.clearance.joint_search import Extremes, JointSearch
 from assembly.clearance.outcome import Effort, SweepResult
 from assembly.clearance.pairs import Pairs, gather_pairs
 from assembly.clearance.rules import Limit, limits_of
-from assembly.clearance.stop_contact import StruckProof, prove_struck
+from assembly.clearance.stop_contact import StruckProof, press_needed, prove_struck
 from assembly.clearance.stop_fit import StopDesign
 from assembly.clearance.sweep import Progress, sweep
 from assembly.model.machine import Machine
@@ -23,9 +23,6 @@ from assembly.model.stops import with_stops, without_stops
 from assembly.model.travel_stop import Side
 from assembly.motion.assembling import assemble
 from assembly.motion.mechanism import Mechanism
-
-PRESSED = 0.2
-"""mm by which a stop is pressed at the setting by which it is shown to be struck everywhere."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -61,7 +58,7 @@ def prove_stops(
     progress("prove stops", 0, 0)
     bare = assemble(stopped)
     struck = {
-        name: prove_struck(bare, design.stop, design.to_make or 0.0, _struck_by(design), design.contact.places)
+        name: prove_struck(bare, design.stop, design.to_make or 0.0, _struck_by(machine, design), design.contact.places)
         for name, design in designs.items()
         if design.contact is not None
     }
@@ -71,9 +68,9 @@ def prove_stops(
     return StopProof(mechanism, pairs, swept, struck, tuple(zip(limits, found, strict=True)))
 
 
-def _struck_by(design: StopDesign) -> float:
+def _struck_by(machine: Machine, design: StopDesign) -> float:
     """Setting of the stop's drive by which it must be struck, wherever the others stand."""
-    pressed = PRESSED / design.contact.approach if design.contact else 0.0
+    pressed = press_needed(machine, design.stop) / design.contact.approach if design.contact else 0.0
     return design.stop.side.sign * (max(abs(way.acts) for way in design.ways) + pressed)
 
 
@@ -85,7 +82,7 @@ def _stopped(machine: Machine, designs: Mapping[str, StopDesign]) -> Machine:
         ends = {Side.LOW: drive.low, Side.HIGH: drive.high}
         for side in Side:
             own = [
-                _struck_by(design) + side.sign * (design.stop.margin.play + design.give)
+                _struck_by(machine, design) + side.sign * (design.stop.margin.play + design.give)
                 for design in designs.values()
                 if (design.stop.drive, design.stop.side) == (name, side) and design.stop.ahead_of is None
             ]
