@@ -24,6 +24,21 @@ class Positive(click.ParamType[float]):
         return number
 
 
+class NotNegative(click.ParamType[float]):
+    """A finite number that is 0 or more."""
+
+    name = "number"
+
+    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        try:
+            number = float(str(value))
+        except ValueError:
+            number = float("nan")
+        if not (isfinite(number) and number >= 0):
+            self.fail(f"{value} is not a number, 0 or more", param, ctx)
+        return number
+
+
 class NameValue(click.ParamType[tuple[str, float]]):
     """``NAME=VALUE`` for one drive."""
 

@@ -9,6 +9,8 @@ from contextlib import suppress
 import click
 
 from assembly.commands.common import BY_ERROR, ExitStatus, open_end
+from assembly.commands.compare import compare
+from assembly.commands.history import history_
 from assembly.commands.inspect import inspect
 from assembly.commands.loads import loads
 from assembly.commands.map import map_
@@ -48,9 +50,10 @@ def _complain(status: ExitStatus, *lines: str) -> ExitStatus:
 def commands() -> None:
     """Find out whether any part of a linkage strikes another, anywhere in its range.
 
-    Exit status of sweep, pose, loads and inspect: 0 clear, 1 the design fails, 2 the input is wrong, 3 not decided.
+    Exit status of sweep, pose, loads and inspect: 0 clear, 1 the design fails, 2 the input is wrong, 3 not decided; of
+    compare 0 not worse, 1 worse, 2 and 3 as above.
     """
 
 
-for command in (sweep, pose, range_, stop, loads, inspect, map_, new):
+for command in (sweep, pose, range_, stop, loads, inspect, map_, history_, compare, new):
     commands.add_command(command)

@@ -322,7 +322,9 @@ def test_output_folder_is_tried_before_the_sweep(shop, monkeypatch):
     assert main(["sweep", "slider.toml", "--out", "slider.toml"]) == ExitStatus.INPUT
 
 
-@pytest.mark.parametrize("command", [[], ["sweep"], ["pose"], ["inspect"], ["loads"], ["new"]])
+@pytest.mark.parametrize(
+    "command", [[], ["sweep"], ["pose"], ["inspect"], ["loads"], ["history"], ["compare"], ["new"]]
+)
 def test_every_command_has_help(command):
     run = CliRunner().invoke(commands, [*command, "--help"])
     assert run.exit_code == 0

@@ -8,11 +8,14 @@ from pathlib import Path
 
 import pytest
 from small_machines import quiet, read, slider, trammel
+from stop_machines import beam_axle
 
 from assembly.clearance.outcome import Effort
 from assembly.errors import InputError, OutputError
 from assembly.record import (
     Record,
+    SolidEntry,
+    TravelStopEntry,
     check_record,
     inspect_record,
     json_text,
@@ -30,7 +33,7 @@ from assembly.studies.rod_rolls import rod_rolls
 
 KEYS = (
     "format program machine made drives verdict reason pairs not_checked joints first_out rods freedoms unreachable "
-    "unreachable_share assembled findings measures stops work"
+    "unreachable_share assembled findings measures stops work dimensions parts"
 )
 PAIR_KEYS = (
     "a b shape_a shape_b required_mm least_mm proven_mm at point_a point_b verdict why overlap gap_seat "
@@ -40,6 +43,11 @@ PAIR_KEYS = (
 
 def swept(text, **effort):
     checked = check(read(text), Effort(**effort), quiet)
+    return check_record(checked, joint_ranges(checked.mechanism), rod_rolls(checked.mechanism))
+
+
+def with_stop():
+    checked = check(read(beam_axle()), Effort(decide_only=True), quiet)
     return check_record(checked, joint_ranges(checked.mechanism), rod_rolls(checked.mechanism))
 
 
@@ -69,6 +77,36 @@ def test_keys_are_those_of_format_1(striking):
     assert list(raw["pairs"][0]["region"]) == ["share", "cells"]
     assert raw["machine"]["digest"] == raw["machine"]["digests"][raw["machine"]["file"]]
     assert len(raw["machine"]["digest"]) == 64  # SHA-256 in hexadecimal
+
+
+def test_key_that_came_later_may_be_missing_from_an_older_record(striking, tmp_path):
+    def older(raw):
+        raw.pop("dimensions")
+        raw.pop("parts")
+        raw["work"].pop("interest_mm")
+
+    path = tmp_path / "record.json"
+    path.write_text(changed(striking, older))
+    read = load(path)
+    assert (dict(read.dimensions), dict(read.parts), read.work.interest_mm) == ({}, {}, 10.0)
+    assert replace(read, parts=striking.parts) == striking
+
+
+def test_dimensions_parts_and_stops_are_in_the_record():
+    text = slider(extra="[dimensions]\nlong = 20\nwide = { value = 'long / 2', plus_minus = 0.25 }\n")
+    record = swept(text, decide_only=True)
+    assert {name: (one.value, one.plus_minus, one.text) for name, one in record.dimensions.items()} == {
+        "long": (20.0, 0.0, ""),
+        "wide": (10.0, 0.25, "long / 2"),
+    }
+    assert record.parts["lug"] == SolidEntry(12, (6.0, 6.0, 20.0))  # a box is 12 triangles
+    assert list(record.parts) == ["base", "sledge", "lug"]
+    assert record.stops == ()
+
+
+def test_stops_of_the_machine_are_in_the_record():
+    stops = with_stop().stops
+    assert stops == (TravelStopEntry("lock", "steer", "high", None, "axle", "knuckle_left"),)
 
 
 def test_terms_add_up_to_what_is_proven(leaning):

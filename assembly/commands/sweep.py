@@ -22,6 +22,8 @@ from assembly.commands.common import (
     say,
     show,
 )
+from assembly.commands.keeping import HISTORY, keep, place_to_keep
+from assembly.commands.sweeping import run_sweep
 
 RECORD = "record.json"
 CLOSEST = "closest.png"
@@ -33,44 +35,48 @@ CLOSEST = "closest.png"
 @click.option("--budget", type=Positive(), help="Stop after this many seconds; what is open then stays undecided.")
 @CORES
 @OUT
+@click.option("--keep", "kept", is_flag=True, help="Keep the run in the history; --history PATH does so too.")
+@HISTORY
 @NO_PICTURE
 @JSON
 def sweep(
-    file: Path, bracket: float, budget: float | None, cores: int, out: Path | None, no_picture: bool, as_json: bool
+    file: Path,
+    bracket: float,
+    budget: float | None,
+    cores: int,
+    out: Path | None,
+    kept: bool,
+    history: Path | None,
+    no_picture: bool,
+    as_json: bool,
 ) -> ExitStatus:
     """Check every pair of parts of FILE over the whole range of its drives."""
-    from assembly.clearance.joint_search import JointSearch
     from assembly.clearance.outcome import Effort
     from assembly.model.reader import read_machine
-    from assembly.record import check_record, json_text, prepare_folder, save
+    from assembly.record import json_text, prepare_folder, save
     from assembly.report.advice import closing
     from assembly.report.files import Files, with_picture
     from assembly.report.sweep_text import sweep_blocks
     from assembly.report.terminal import progress
-    from assembly.studies.check import check
-    from assembly.studies.joint_ranges import joint_ranges
-    from assembly.studies.rod_rolls import rod_rolls
 
     machine = read_machine(file)
     folder = out or Path("results") / file.stem
     prepare_folder(folder)
+    place = place_to_keep(history, asked=kept)
     with progress(sys.stderr) as told:
-        checked = check(machine, Effort(bracket_mm=bracket, budget_s=budget, cores=cores), told)
-        told("joints", 0, 0)
-        search = JointSearch(checked.mechanism, checked.swept.cells)
-        joints = joint_ranges(checked.mechanism, search)
-        record = check_record(checked, joints, rod_rolls(checked.mechanism, search))
+        swept = run_sweep(machine, Effort(bracket_mm=bracket, budget_s=budget, cores=cores), told)
+    checked, record = swept.checked, swept.record
     try:
         save(record, folder / RECORD)
     finally:
-        if as_json:
-            say(json_text(record))
-        else:
-            show(sweep_blocks(record))
+        say(json_text(record)) if as_json else show(sweep_blocks(record))
+        kept_as = keep(swept, file, place) if place else ""
     files, nearest = Files(folder / RECORD), next(iter(checked.found), None)
     shown = nearest and (nearest.result.overlap or nearest.witness)
     if not no_picture and nearest and shown:
         scene = partial(pair_picture, checked.mechanism, nearest.result.at, nearest.result.pair, shown)
         files = with_picture(files, scene, folder / CLOSEST)
-    show(closing(record, files, command_line("sweep", file)), sys.stderr if as_json else sys.stdout)
+    stream = sys.stderr if as_json else sys.stdout
+    show(closing(record, files, command_line("sweep", file)), stream)
+    say(kept_as, stream)
     return BY_VERDICT[record.verdict]

@@ -1,8 +1,25 @@
 """What a run leaves behind: results as plain values, and the JSON file of them. All views are made from these."""
 
+from assembly.record.compared import (
+    Comparison,
+    DimensionChange,
+    DriveChange,
+    FileChange,
+    JointChange,
+    JointSide,
+    PairChange,
+    PairSide,
+    PartChange,
+    ReachChange,
+    RequiredChange,
+    RunWord,
+    StopChange,
+    Turn,
+)
 from assembly.record.entries import (
     FORMAT,
     Contact,
+    DimensionEntry,
     DriveEntry,
     FindingEntry,
     FreedomEntry,
@@ -15,7 +32,9 @@ from assembly.record.entries import (
     Record,
     RegionCell,
     RegionEntry,
+    SolidEntry,
     TermsEntry,
+    TravelStopEntry,
     UnreachableEntry,
     WorkEntry,
 )
@@ -30,6 +49,7 @@ from assembly.record.inspected import (
 )
 from assembly.record.joint_entries import FirstOutEntry, HalfEntry, JointEntry, RodEntry
 from assembly.record.jsonform import json_text
+from assembly.record.kept import PairPoint, RunEntry
 from assembly.record.loaded import (
     CarriedEntry,
     CaseEntry,
@@ -86,7 +106,7 @@ from assembly.record.stopped import (
     ThreadEntry,
 )
 from assembly.record.stopping import stops_record
-from assembly.record.store import load, prepare_folder, save, write_whole
+from assembly.record.store import load, prepare_folder, record_of, save, write_whole
 from assembly.record.values import Point, Settings, VerdictWord
 
 __all__ = [
@@ -96,13 +116,18 @@ __all__ = [
     "CarriedEntry",
     "CaseEntry",
     "CaseRangeEntry",
+    "Comparison",
     "Contact",
     "ContactEntry",
+    "DimensionChange",
+    "DimensionEntry",
     "DirectionEntry",
+    "DriveChange",
     "DriveEntry",
     "EffortEntry",
     "EndEntry",
     "FarthestEntry",
+    "FileChange",
     "FindingEntry",
     "FirstOutEntry",
     "FreedomEntry",
@@ -110,8 +135,10 @@ __all__ = [
     "HalfEntry",
     "HeldEntry",
     "InspectRecord",
+    "JointChange",
     "JointEntry",
     "JointLoadEntry",
+    "JointSide",
     "LargestEffortEntry",
     "LargestEntry",
     "LimitEntry",
@@ -130,7 +157,11 @@ __all__ = [
     "NotToldEntry",
     "OverlapEntry",
     "PairAtEntry",
+    "PairChange",
     "PairEntry",
+    "PairPoint",
+    "PairSide",
+    "PartChange",
     "PartEntry",
     "PlaceEntry",
     "Point",
@@ -142,15 +173,21 @@ __all__ = [
     "RangeRecord",
     "RatedWord",
     "RatingEntry",
+    "ReachChange",
     "Record",
     "RegionCell",
     "RegionEntry",
+    "RequiredChange",
     "RodEntry",
     "RollEntry",
     "RuleEntry",
+    "RunEntry",
+    "RunWord",
     "Settings",
     "ShapeEntry",
+    "SolidEntry",
     "StillEntry",
+    "StopChange",
     "StopEntry",
     "StopLoadEntry",
     "StopWayEntry",
@@ -163,6 +200,8 @@ __all__ = [
     "TieEntry",
     "ToggleEntry",
     "ToggleRangeEntry",
+    "TravelStopEntry",
+    "Turn",
     "UnreachableEntry",
     "VerdictWord",
     "WorkEntry",
@@ -179,6 +218,7 @@ __all__ = [
     "prepare_folder",
     "range_record",
     "range_table",
+    "record_of",
     "save",
     "stops_record",
     "write_whole",

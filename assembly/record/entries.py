@@ -1,12 +1,14 @@
 """The record of a sweep, format 1: field names are the keys of the JSON file. mm and degrees, as in the mechanism file.
 
 A field that ends in ``_`` is written without it, where the key is a word of Python. Settings give one value per drive.
+A key that came later has a default, which stands where an older record lacks it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Literal
 
 from assembly.record.joint_entries import FirstOutEntry, JointEntry, RodEntry
 from assembly.record.values import Point, Settings, VerdictWord
@@ -41,6 +43,35 @@ class DriveEntry:
     from_: float
     to: float
     unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class DimensionEntry:
+    """A named number of the file, its tolerance, and the arithmetic it came from (empty for a plain number)."""
+
+    value: float
+    plus_minus: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class SolidEntry:
+    """What a part is made of: its triangles, and the size of the box round it at rest."""
+
+    triangles: int
+    size_mm: Point
+
+
+@dataclass(frozen=True, slots=True)
+class TravelStopEntry:
+    """A stop at one end of a drive; ``height_mm`` is null while it is not known, and the stop then not built in."""
+
+    name: str
+    drive: str
+    side: Literal["low", "high"]
+    height_mm: float | None
+    carrier: str
+    other: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,11 +222,13 @@ class WorkEntry:
     budget_s: float | None
     stopped: str
     joint_settings: int
+    interest_mm: float = 10.0
+    """Pairs that come within their required clearance plus this are closed in on."""
 
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """Everything one sweep found, pairs with the least room first; ``measures`` and ``stops`` are for later studies."""
+    """Everything one sweep found, pairs with the least room first; ``measures`` are for later studies."""
 
     format: int
     program: ProgramEntry
@@ -215,5 +248,7 @@ class Record:
     assembled: tuple[MovedEntry, ...]
     findings: tuple[FindingEntry, ...]
     measures: tuple[Mapping[str, float], ...]
-    stops: tuple[Mapping[str, float], ...]
+    stops: tuple[TravelStopEntry, ...]
     work: WorkEntry
+    dimensions: Mapping[str, DimensionEntry] = field(default_factory=dict)
+    parts: Mapping[str, SolidEntry] = field(default_factory=dict)

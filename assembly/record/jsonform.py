@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import fields, is_dataclass
+from dataclasses import MISSING, fields, is_dataclass
 from functools import cache
 from types import UnionType
 from typing import Any, Literal, TypeVar, Union, cast, get_args, get_origin, get_type_hints
@@ -65,6 +65,8 @@ class _Reader:
         made = {}
         for name, hint in _hints(kind).items():
             key = _key(name)
+            if key not in value and name in _later(kind):
+                continue
             if key not in value:
                 raise InputError(Fault(f"the key `{key}` is missing", place, self.file, hint=_HINT))
             made[name] = self.read(hint, value[key], f"{place}.{key}" if place else key)
@@ -97,6 +99,14 @@ class _Reader:
 @cache
 def _hints(kind: type) -> dict[str, Any]:
     return get_type_hints(kind)
+
+
+@cache
+def _later(kind: Any) -> frozenset[str]:
+    """Fields with a default: a record from before they were thought of lacks them."""
+    return frozenset(
+        field.name for field in fields(kind) if field.default is not MISSING or field.default_factory is not MISSING
+    )
 
 
 def _key(name: str) -> str:

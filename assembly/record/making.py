@@ -8,6 +8,8 @@ from datetime import UTC, datetime
 from math import isfinite
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from assembly.record.common import (
     drive_entries,
     finding_entries,
@@ -16,18 +18,22 @@ from assembly.record.common import (
     moved_entries,
     not_checked_entries,
     overlap_entry,
+    point,
     program_entry,
     settings_of,
 )
 from assembly.record.entries import (
     FORMAT,
     Contact,
+    DimensionEntry,
     FindingEntry,
     PairEntry,
     Record,
     RegionCell,
     RegionEntry,
+    SolidEntry,
     TermsEntry,
+    TravelStopEntry,
     UnreachableEntry,
     WorkEntry,
 )
@@ -36,6 +42,7 @@ from assembly.record.verdict import machine_verdict
 
 if TYPE_CHECKING:
     from assembly.clearance.outcome import Region, Setting, Terms
+    from assembly.geometry.mesh import Mesh
     from assembly.model.machine import Machine
     from assembly.motion.mechanism import Unreachable
     from assembly.studies.check import CheckResult, PairFound
@@ -70,8 +77,25 @@ def check_record(checked: CheckResult, joints: JointRanges, rods: Sequence[RodRo
         assembled=moved_entries(checked.mechanism),
         findings=finding_entries(machine) + notes,
         measures=(),
-        stops=(),
+        stops=_stops(machine),
         work=_work(checked, joints.settings),
+        dimensions=_dimensions(machine),
+        parts={name: _solid(part.mesh) for name, part in machine.parts.items()},
+    )
+
+
+def _dimensions(machine: Machine) -> dict[str, DimensionEntry]:
+    return {name: DimensionEntry(one.value, one.plus_minus, one.text) for name, one in machine.dimensions.items()}
+
+
+def _solid(mesh: Mesh) -> SolidEntry:
+    return SolidEntry(len(mesh.faces), point(np.ptp(mesh.vertices, axis=0)))
+
+
+def _stops(machine: Machine) -> tuple[TravelStopEntry, ...]:
+    return tuple(
+        TravelStopEntry(stop.name, stop.drive, stop.side.value, stop.height, stop.carrier, stop.other)
+        for stop in machine.stops.values()
     )
 
 
@@ -155,4 +179,5 @@ def _work(checked: CheckResult, joint_settings: int) -> WorkEntry:
         budget_s=effort.budget_s,
         stopped=checked.swept.stopped,
         joint_settings=joint_settings,
+        interest_mm=effort.interest_mm,
     )

@@ -20,12 +20,21 @@ def save(record: Record, path: Path) -> None:
 
 def load(path: Path) -> Record:
     """The record at ``path``. Raises InputError where it is missing, broken or of another format."""
-    label = path.name
     try:
-        raw = json.loads(path.read_text(encoding="utf-8"), parse_constant=_refuse)
+        text = path.read_text(encoding="utf-8")
     except OSError as error:
         fault = Fault(f"the record cannot be read: {error.strerror or error}", file=str(path), hint="run a sweep first")
         raise InputError(fault) from error
+    except UnicodeDecodeError as error:
+        fault = Fault(f"the record is not JSON: {error}", file=path.name, hint="run the sweep again")
+        raise InputError(fault) from error
+    return record_of(text, path.name)
+
+
+def record_of(text: str, label: str) -> Record:
+    """The record that ``text`` holds; ``label`` says where it is from. Raises InputError as ``load`` does."""
+    try:
+        raw = json.loads(text, parse_constant=_refuse)
     except ValueError as error:
         raise InputError(Fault(f"the record is not JSON: {error}", file=label, hint="run the sweep again")) from error
     found = raw.get("format") if isinstance(raw, dict) else None

@@ -1,0 +1,72 @@
+"""``swingroom history``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from assembly.commands.common import JSON, ExitStatus, say, show
+from assembly.commands.keeping import HISTORY, existing, history_place, machine_key
+from assembly.errors import Fault, InputError
+
+
+@click.command(name="history")
+@click.argument("file", type=click.Path(path_type=Path), required=False)
+@click.option("--run", type=click.IntRange(min=1), help="The whole report of this run.")
+@click.option("--pair", nargs=2, metavar="PART PART", help="One pair in every run of FILE.")
+@HISTORY
+@JSON
+def history_(
+    file: Path | None, run: int | None, pair: tuple[str, str] | None, history: Path | None, as_json: bool
+) -> ExitStatus:
+    """List the kept runs of FILE (without FILE, of every machine); or show one run, or one pair over time."""
+    if run is not None and pair:
+        raise InputError(Fault("--run and --pair are asked for at once", hint="give one of them"))
+    path = history_place(history)
+    if run is not None:
+        _show_run(path, run, as_json=as_json)
+    elif pair:
+        if file is None:
+            raise InputError(Fault("--pair needs a FILE", hint="swingroom history FILE --pair PART PART"))
+        _show_pair(path, machine_key(file), pair, as_json=as_json)
+    else:
+        _show_runs(path, file, as_json=as_json)
+    return ExitStatus.CLEAR
+
+
+def _show_runs(path: Path, file: Path | None, *, as_json: bool) -> None:
+    from assembly.record import json_text
+    from assembly.report.history_text import runs_blocks
+
+    with existing(path) as history:
+        runs = history.runs(None if file is None else machine_key(file))
+    if as_json:
+        say(json_text(runs))
+    else:
+        show(runs_blocks(runs, "every machine" if file is None else str(file), str(path)))
+
+
+def _show_run(path: Path, number: int, *, as_json: bool) -> None:
+    from assembly.record import json_text
+    from assembly.report.sweep_text import sweep_blocks
+
+    with existing(path) as history:
+        record = history.record(number)
+    if as_json:
+        say(json_text(record))
+    else:
+        show(sweep_blocks(record))
+
+
+def _show_pair(path: Path, key: str, pair: tuple[str, str], *, as_json: bool) -> None:
+    from assembly.record import json_text
+    from assembly.report.history_text import pair_blocks
+
+    with existing(path) as history:
+        points = history.pair_over_time(key, *pair)
+        drives = history.record(points[0].number).drives
+    if as_json:
+        say(json_text(points))
+    else:
+        show(pair_blocks(points, pair, drives))

@@ -1,0 +1,133 @@
+"""What changed from one run to another, told only where it is known to have changed.
+
+A run closes in on the pairs that come near; of the others it knows that they are clear, and a distance at some setting.
+So a change of room counts where both runs closed in on the pair, or where what one run found lies beyond what the other
+proved; the least distances found of far pairs say nothing.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
+from typing import TypeVar
+
+from assembly.history.joints_compared import compare_joints
+from assembly.history.pairs_compared import compare_pairs
+from assembly.record import (
+    Comparison,
+    DimensionChange,
+    DriveChange,
+    FileChange,
+    PairChange,
+    PartChange,
+    ReachChange,
+    Record,
+    RequiredChange,
+    RunWord,
+    StopChange,
+    TravelStopEntry,
+    Turn,
+)
+
+Entry = TypeVar("Entry")
+Change = TypeVar("Change")
+
+
+def compare(before: Record, now: Record, *, shrank_mm: float, told: tuple[str, str] = ("before", "now")) -> Comparison:
+    """What is not the same; shrinking by more than ``shrank_mm`` is too much. ``told``: how to name the runs."""
+    pairs = compare_pairs(before, now, shrank_mm)
+    joints = compare_joints(before, now)
+    reach = _reach(before, now)
+    turns = [pair.turn for pair in pairs.changed] + [joint.turn for joint in joints.changed]
+    turns += [reach.turn] if reach else []
+    new_failing = any(pair.now is not None and pair.now.verdict == "fails" for pair in pairs.new)
+    details = before.parts and now.parts
+    return Comparison(
+        before=_word(before, told[0]),
+        now=_word(now, told[1]),
+        shrank_mm=shrank_mm,
+        worse="fails" in turns or new_failing or any(pair.too_much for pair in pairs.changed),
+        opened=turns.count("open"),
+        pairs=pairs.changed,
+        new_pairs=pairs.new,
+        gone_pairs=tuple(_with_reason(pair, now) for pair in pairs.gone),
+        joints=joints.changed,
+        reach=reach,
+        required=_required(before, now),
+        dimensions=tuple(_unlike(before.dimensions, now.dimensions, DimensionChange)) if details else (),
+        stops=tuple(_unlike(_stops(before), _stops(now), StopChange)),
+        drives={**before.drives, **now.drives},
+        ranges=tuple(_unlike(before.drives, now.drives, DriveChange)),
+        parts=tuple(_unlike(before.parts, now.parts, PartChange)) if details else (),
+        files=tuple(_unlike(_mesh_files(before), _mesh_files(now), FileChange)),
+        same_pairs=pairs.same,
+        vague_pairs=pairs.vague,
+        same_joints=joints.same,
+        no_details=not details,
+    )
+
+
+def _word(record: Record, told: str) -> RunWord:
+    machine = record.machine
+    return RunWord(
+        told=told,
+        name=machine.name,
+        file=machine.file,
+        made=record.made,
+        version=record.program.version,
+        verdict=record.verdict,
+        reason=record.reason,
+        digest=machine.digest,
+    )
+
+
+def _unlike(
+    before: Mapping[str, Entry], now: Mapping[str, Entry], make: Callable[[str, Entry | None, Entry | None], Change]
+) -> Iterator[Change]:
+    """One change for each name whose entry is not the same, in the order in which the files have them."""
+    for name in dict.fromkeys((*now, *before)):
+        if before.get(name) != now.get(name):
+            yield make(name, before.get(name), now.get(name))
+
+
+def _stops(record: Record) -> dict[str, TravelStopEntry]:
+    return {stop.name: stop for stop in record.stops}
+
+
+def _mesh_files(record: Record) -> dict[str, str]:
+    """Digests by the file's own name: the same file seen from another folder is the same."""
+    machine = record.machine
+    return {name.rpartition("/")[2]: digest for name, digest in machine.digests.items() if name != machine.file}
+
+
+def _required(before: Record, now: Record) -> tuple[RequiredChange, ...]:
+    old = {frozenset((pair.a, pair.b)): pair.required_mm for pair in before.pairs}
+    asked = Counter(
+        (was, pair.required_mm)
+        for pair in now.pairs
+        if (was := old.get(frozenset((pair.a, pair.b)))) is not None and was != pair.required_mm
+    )
+    return tuple(RequiredChange(was, is_, count) for (was, is_), count in asked.most_common())
+
+
+def _with_reason(gone: PairChange, now: Record) -> PairChange:
+    """Why a pair is not checked any more."""
+    for name in (gone.a, gone.b):
+        if now.parts and name not in now.parts:
+            return replace(gone, why=f"{name} is gone")
+    reasons = {frozenset((left.a, left.b)): left.reason for left in now.not_checked}
+    return replace(gone, why=reasons.get(frozenset((gone.a, gone.b)), "not in the record"))
+
+
+def _reach(before: Record, now: Record) -> ReachChange | None:
+    was, is_ = (any(place.missed for place in record.unreachable) for record in (before, now))
+    shares = before.unreachable_share, now.unreachable_share
+    turn: Turn | None = None
+    if was != is_:
+        turn = "fails" if is_ else "passes"
+    elif bool(before.unreachable) != bool(now.unreachable):
+        turn = "open" if now.unreachable else "passes"
+    elif shares[0] != shares[1]:
+        turn = "worse" if shares[1] > shares[0] else "better"
+    return ReachChange(turn, *shares) if turn else None

@@ -1,0 +1,129 @@
+"""The tables of a history, made and changed in numbered steps: each in one transaction with its number."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+import zlib
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from typing import Any
+
+APPLICATION = 0x53574752
+"""Marks the file as a history of Swingroom (``PRAGMA application_id``); its four letters are SWGR."""
+
+PairRow = tuple[int, str, str, str, float | None, float | None, float | None, float, str]
+
+
+def packed(text: str) -> bytes:
+    """A record's JSON as it is stored; its checksum tells damage."""
+    return zlib.compress(text.encode("utf-8"))
+
+
+def unpacked(blob: bytes) -> str:
+    """The JSON of a stored record. Raises zlib.error or ValueError where it is damaged."""
+    return zlib.decompress(blob).decode("utf-8")
+
+
+def version_of(connection: sqlite3.Connection) -> int:
+    """The number of the last step that was done."""
+    return int(connection.execute("PRAGMA user_version").fetchone()[0])
+
+
+@contextmanager
+def transaction(connection: sqlite3.Connection) -> Iterator[None]:
+    """All of it or nothing; waits for another writer first."""
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        yield
+        connection.execute("COMMIT")
+    except BaseException:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
+        raise
+
+
+def migrate(connection: sqlite3.Connection) -> None:
+    """Do every step that is not done yet, one transaction each; another process may be doing the same."""
+    while version_of(connection) < len(STEPS):
+        with transaction(connection):
+            done = version_of(connection)
+            if done < len(STEPS):
+                STEPS[done](connection)
+                connection.execute(f"PRAGMA user_version = {done + 1}")
+
+
+def pair_rows(number: int, pairs: list[Mapping[str, Any]]) -> list[PairRow]:
+    """What is kept of every pair beside the record, from the ``pairs`` of the record's JSON."""
+    return [
+        (
+            number,
+            pair["a"],
+            pair["b"],
+            pair["verdict"],
+            pair["least_mm"],
+            pair["overlap"]["depth_mm"] if pair["overlap"] else None,
+            pair["proven_mm"],
+            pair["required_mm"],
+            json.dumps(pair["at"]),
+        )
+        for pair in pairs
+    ]
+
+
+PUT_PAIR = "INSERT INTO pairs VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)"
+
+
+def _runs(connection: sqlite3.Connection) -> None:
+    """Runs, numbered so that no number is ever given twice, and what their files were."""
+    connection.execute(f"PRAGMA application_id = {APPLICATION}")
+    connection.execute("""
+        CREATE TABLE runs (
+            number INTEGER PRIMARY KEY AUTOINCREMENT,
+            machine TEXT NOT NULL,
+            made TEXT NOT NULL,
+            file TEXT NOT NULL,
+            name TEXT NOT NULL,
+            verdict TEXT NOT NULL,
+            digest TEXT NOT NULL,
+            version TEXT NOT NULL,
+            git_commit TEXT,
+            seconds REAL NOT NULL,
+            least_room REAL,
+            record BLOB NOT NULL
+        )""")
+    connection.execute("CREATE INDEX runs_of_machine ON runs (machine, number)")
+    connection.execute("""
+        CREATE TABLE digests (
+            run INTEGER NOT NULL REFERENCES runs (number),
+            file TEXT NOT NULL,
+            sha256 TEXT NOT NULL,
+            PRIMARY KEY (run, file)
+        ) WITHOUT ROWID""")
+
+
+def _pairs(connection: sqlite3.Connection) -> None:
+    """Every pair's figures in a table of their own, so that one pair over time needs no record unpacked."""
+    connection.execute("""
+        CREATE TABLE pairs (
+            run INTEGER NOT NULL REFERENCES runs (number),
+            a TEXT NOT NULL,
+            b TEXT NOT NULL,
+            verdict TEXT NOT NULL,
+            least_mm REAL,
+            depth_mm REAL,
+            proven_mm REAL,
+            required_mm REAL NOT NULL,
+            settings TEXT NOT NULL,
+            PRIMARY KEY (run, a, b)
+        ) WITHOUT ROWID""")
+    for number, blob in connection.execute("SELECT number, record FROM runs ORDER BY number").fetchall():
+        try:
+            pairs = json.loads(unpacked(blob))["pairs"]
+        except (zlib.error, ValueError):
+            continue
+        connection.executemany(PUT_PAIR, pair_rows(number, pairs))
+
+
+STEPS: tuple[Callable[[sqlite3.Connection], None], ...] = (_runs, _pairs)
+"""Step ``k`` brings a history from version ``k`` to ``k + 1``; a step that was ever released is never changed."""

@@ -1,0 +1,172 @@
+"""Pairs of two runs beside each other: which are known to have more or less room than before."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from assembly.record import (
+    PairChange,
+    PairEntry,
+    PairSide,
+    Record,
+    Turn,
+)
+
+SEEN_MM = 0.02
+"""Smallest change of a room that is told: what walking downhill to the least distance may miss by."""
+RANK = {"clear": 0, "undecided": 1, "fails": 2}
+ORDER: tuple[Turn, ...] = ("fails", "open", "passes", "worse", "better")
+
+
+@dataclass(frozen=True, slots=True)
+class PairsCompared:
+    """Pairs that changed, sorted; pairs in one run only; and how many others there are."""
+
+    changed: tuple[PairChange, ...]
+    new: tuple[PairChange, ...]
+    gone: tuple[PairChange, ...]
+    same: int
+    vague: int
+
+
+def compare_pairs(before: Record, now: Record, shrank_mm: float) -> PairsCompared:
+    """All pairs of both runs."""
+    old = {frozenset((pair.a, pair.b)): pair for pair in before.pairs}
+    new = {frozenset((pair.a, pair.b)): pair for pair in now.pairs}
+    changed, same, vague = [], 0, 0
+    for names, pair in new.items():
+        if names not in old:
+            continue
+        change = _change((old[names], before), (pair, now), shrank_mm)
+        if change.turn is not None:
+            changed.append(change)
+        else:
+            same += 1
+            vague += not (_closed_in(old[names], before) and _closed_in(pair, now))
+    return PairsCompared(
+        changed=tuple(sorted(changed, key=_what_matters)),
+        new=tuple(sorted(_only(new, old, now=True), key=_worst_now)),
+        gone=tuple(_only(old, new, now=False)),
+        same=same,
+        vague=vague,
+    )
+
+
+def turn_of(before: str, now: str, change: float | None) -> Turn | None:
+    """What a change of verdict, or of room where the verdict is the same, amounts to."""
+    if before != now:
+        if now == "fails":
+            return "fails"
+        return "open" if now == "undecided" else "passes"
+    if not change:
+        return None
+    return "better" if change > 0 else "worse"
+
+
+def _change(before: tuple[PairEntry, Record], now: tuple[PairEntry, Record], shrank_mm: float) -> PairChange:
+    (old, _), (new, _) = before, now
+    change, at_least = _grown(before, now)
+    turn = turn_of(old.verdict, new.verdict, change)
+    too_much = change is not None and change < -shrank_mm and turn != "passes"
+    return PairChange(
+        a=new.a,
+        b=new.b,
+        turn=turn,
+        change_mm=change,
+        at_least=at_least,
+        too_much=too_much,
+        before=_side(old, turned_round=old.a != new.a),
+        now=_side(new),
+    )
+
+
+def _grown(before: tuple[PairEntry, Record], now: tuple[PairEntry, Record]) -> tuple[float | None, bool]:
+    """By how much the room grew, and whether that is only the least it did; None where it is not known to have changed.
+
+    A pair that is closed in on now, within the distance in which every run does so, was found farther off by an earlier
+    run that did not close in on it: there what both found counts.
+    """
+    (old, old_run), (new, new_run) = before, now
+    was, is_ = _found(old), _found(new)
+    if was is None or is_ is None:
+        return None, False
+    closed = _closed_in(old, old_run), _closed_in(new, new_run)
+    came_near = closed[1] and _near(new, new_run) and _whole(old_run) and is_ < was
+    went_off = closed[0] and _near(old, old_run) and _whole(new_run) and is_ > was
+    if all(closed) or came_near or went_off:
+        change = is_ - was
+        return (change if abs(change) >= SEEN_MM else None), False
+    shrank, grew = _proven(old) - is_, _proven(new) - was
+    if shrank >= SEEN_MM:
+        return -shrank, True
+    return (grew, True) if grew >= SEEN_MM else (None, False)
+
+
+def _found(pair: PairEntry) -> float | None:
+    """The room that a setting shows; an overlap counts by its depth, below zero."""
+    return -pair.overlap.depth_mm if pair.overlap else pair.least_mm
+
+
+def _proven(pair: PairEntry) -> float:
+    """The room that no setting goes below, as far as that is known."""
+    return float("-inf") if pair.proven_mm is None or pair.overlap or pair.swallowed else pair.proven_mm
+
+
+def _closed_in(pair: PairEntry, run: Record) -> bool:
+    """Whether the room is known to within the run's bracket; an overlap's depth is measured where it is deepest."""
+    if pair.overlap is not None:
+        return True
+    if pair.least_mm is None or pair.proven_mm is None:
+        return False
+    work = run.work
+    bracket = max(work.bracket_mm, work.bracket_share * pair.least_mm, 1.5 * pair.surface_error_mm)
+    return pair.least_mm - pair.proven_mm <= bracket + SEEN_MM
+
+
+def _near(pair: PairEntry, run: Record) -> bool:
+    found = _found(pair)
+    return found is not None and found < pair.required_mm + run.work.interest_mm
+
+
+def _whole(run: Record) -> bool:
+    return not run.work.stopped
+
+
+def _only(
+    mine: dict[frozenset[str], PairEntry], others: dict[frozenset[str], PairEntry], *, now: bool
+) -> Iterator[PairChange]:
+    for names, pair in mine.items():
+        if names not in others:
+            side = _side(pair)
+            before, after = (None, side) if now else (side, None)
+            yield PairChange(pair.a, pair.b, None, None, at_least=False, too_much=False, before=before, now=after)
+
+
+def _side(pair: PairEntry, *, turned_round: bool = False) -> PairSide:
+    shapes = (pair.shape_b, pair.shape_a) if turned_round else (pair.shape_a, pair.shape_b)
+    return PairSide(
+        verdict=pair.verdict,
+        room_mm=_found(pair),
+        proven_mm=pair.proven_mm,
+        required_mm=pair.required_mm,
+        at=pair.at if pair.overlap is None else pair.overlap.at,
+        shape_a=shapes[0],
+        shape_b=shapes[1],
+        swallowed=pair.swallowed,
+    )
+
+
+def _what_matters(pair: PairChange) -> tuple[int, bool, float]:
+    """By the kind of change; of those that fail or failed the worst first, of the others the least room left."""
+    side = pair.before if pair.turn == "passes" else pair.now
+    return ORDER.index(pair.turn or "better"), not pair.too_much, _left(side)
+
+
+def _worst_now(pair: PairChange) -> tuple[int, float]:
+    verdict = pair.now.verdict if pair.now else "clear"
+    return -RANK[verdict], _left(pair.now)
+
+
+def _left(side: PairSide | None) -> float:
+    return float("-inf") if side is None or side.room_mm is None else side.room_mm - side.required_mm

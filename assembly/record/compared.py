@@ -1,0 +1,181 @@
+"""What a comparison of two runs says, as plain values. Before comes before now everywhere; null is "was not there"."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from assembly.record.entries import DimensionEntry, DriveEntry, SolidEntry, TravelStopEntry
+from assembly.record.values import Settings, VerdictWord
+
+Turn = Literal["fails", "open", "passes", "worse", "better"]
+"""``fails``: did not fail, now does. ``open``: was decided, now is not. ``passes``: was not clear, now is.
+``worse`` and ``better``: the same verdict, with less or more room than before."""
+
+
+@dataclass(frozen=True, slots=True)
+class RunWord:
+    """Which run: ``told`` is how the builder named it, ``digest`` the SHA-256 of its mechanism file."""
+
+    told: str
+    name: str
+    file: str
+    made: str
+    version: str
+    verdict: VerdictWord
+    reason: str
+    digest: str
+
+
+@dataclass(frozen=True, slots=True)
+class PairSide:
+    """One pair in one run. ``room_mm`` is the least distance found, below zero an overlap's depth."""
+
+    verdict: VerdictWord
+    room_mm: float | None
+    proven_mm: float | None
+    required_mm: float
+    at: Settings
+    shape_a: str
+    shape_b: str
+    swallowed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PairChange:
+    """A pair that is not as it was; new where ``before``, gone where ``now`` is null, ``why`` then says why.
+
+    ``change_mm`` is what the room grew by. Where ``at_least`` is true one of both runs did not close in on the pair,
+    and it grew or shrank by that much or more. ``too_much``: it shrank by more than was allowed.
+    """
+
+    a: str
+    b: str
+    turn: Turn | None
+    change_mm: float | None
+    at_least: bool
+    too_much: bool
+    before: PairSide | None
+    now: PairSide | None
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class JointSide:
+    """One motion of a joint, or the roll of a rod, in one run; ``reserve`` is what is left of its ``limit``."""
+
+    verdict: VerdictWord | None
+    reserve: float | None
+    limit: float | None
+    limiter: str
+    at: Settings
+
+
+@dataclass(frozen=True, slots=True)
+class JointChange:
+    """A joint's motion or a rod's roll that is not as it was, in ``unit`` ("deg" or "mm")."""
+
+    name: str
+    motion: str
+    unit: str
+    turn: Turn | None
+    change: float | None
+    before: JointSide | None
+    now: JointSide | None
+
+
+@dataclass(frozen=True, slots=True)
+class ReachChange:
+    """Settings that cannot be reached, as a share of the range; ``turn`` as for pairs."""
+
+    turn: Turn
+    before_share: float
+    now_share: float
+
+
+@dataclass(frozen=True, slots=True)
+class RequiredChange:
+    """How many ``pairs`` must now keep another clearance than before."""
+
+    before_mm: float
+    now_mm: float
+    pairs: int
+
+
+@dataclass(frozen=True, slots=True)
+class DimensionChange:
+    """A number of the file."""
+
+    name: str
+    before: DimensionEntry | None
+    now: DimensionEntry | None
+
+
+@dataclass(frozen=True, slots=True)
+class StopChange:
+    """A stop."""
+
+    name: str
+    before: TravelStopEntry | None
+    now: TravelStopEntry | None
+
+
+@dataclass(frozen=True, slots=True)
+class DriveChange:
+    """The range that was swept: with another range, rooms change though no part did."""
+
+    name: str
+    before: DriveEntry | None
+    now: DriveEntry | None
+
+
+@dataclass(frozen=True, slots=True)
+class PartChange:
+    """A part that is new, gone, or of another size."""
+
+    name: str
+    before: SolidEntry | None
+    now: SolidEntry | None
+
+
+@dataclass(frozen=True, slots=True)
+class FileChange:
+    """A mesh file whose content is not what it was, by SHA-256."""
+
+    name: str
+    before: str | None
+    now: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """Everything that is not the same in two runs; ``pairs`` and ``joints`` sorted, what matters most first.
+
+    ``worse``: something fails that did not, or a room shrank by more than ``shrank_mm``. ``opened``: how many pairs and
+    joints were decided and now are not. ``drives`` are those of now and those that are gone. ``same_pairs`` and
+    ``same_joints`` are counted only; ``vague_pairs`` are those of them that neither run, or only one, closed in on, so
+    that a small change would not be seen. ``no_details``: a record is from before dimensions and parts were kept.
+    """
+
+    before: RunWord
+    now: RunWord
+    shrank_mm: float
+    worse: bool
+    opened: int
+    pairs: tuple[PairChange, ...]
+    new_pairs: tuple[PairChange, ...]
+    gone_pairs: tuple[PairChange, ...]
+    joints: tuple[JointChange, ...]
+    reach: ReachChange | None
+    required: tuple[RequiredChange, ...]
+    dimensions: tuple[DimensionChange, ...]
+    stops: tuple[StopChange, ...]
+    drives: Mapping[str, DriveEntry]
+    ranges: tuple[DriveChange, ...]
+    parts: tuple[PartChange, ...]
+    files: tuple[FileChange, ...]
+    same_pairs: int
+    vague_pairs: int
+    same_joints: int
+    no_details: bool

@@ -1,0 +1,39 @@
+"""What a history says of the runs it keeps, as plain values."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from assembly.record.values import Settings, VerdictWord
+
+
+@dataclass(frozen=True, slots=True)
+class RunEntry:
+    """One run in the list. ``least_room`` in mm: the smallest of all pairs beyond what each must keep."""
+
+    number: int
+    made: str
+    key: str
+    file: str
+    name: str
+    verdict: VerdictWord
+    digest: str
+    version: str
+    commit: str | None
+    seconds: float
+    least_room: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class PairPoint:
+    """One pair in one run; ``depth_mm`` where it overlapped."""
+
+    number: int
+    made: str
+    commit: str | None
+    verdict: VerdictWord
+    least_mm: float | None
+    depth_mm: float | None
+    proven_mm: float | None
+    required_mm: float
+    at: Settings

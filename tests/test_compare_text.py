@@ -1,0 +1,217 @@
+"""A comparison in words: the answer first, then what changed in a builder's words, then what was edited."""
+
+from dataclasses import replace
+
+import pytest
+from records import joint, pair, record, rod
+
+from assembly.history import compare
+from assembly.record import DimensionEntry, DriveEntry, MachineEntry, NotCheckedEntry, SolidEntry, TravelStopEntry
+from assembly.report.compare_text import MOST_SHOWN, compare_blocks
+
+
+def told(before, now, shrank=0.5):
+    """The text of every line and heading."""
+    found = compare(before, now, shrank_mm=shrank, told=("run 1", "run 2"))
+    return [block.text for block in compare_blocks(found)]
+
+
+def has(lines, text):
+    return any(text in line for line in lines)
+
+
+def test_what_got_better_and_what_was_edited_reads_as_a_builder_says_it():
+    arm, upright = "lower_arm_left", "upright_left"
+    before = record(
+        pair(arm, upright, -2.06, shape_a="cable bracket", shape_b=upright),
+        dimensions={"bracket_reach": DimensionEntry(33.0, 0.0, ""), "tie_rod": DimensionEntry(225.7, 0.3, "")},
+    )
+    now = record(
+        pair(arm, upright, 3.465, shape_a="shank", shape_b=upright),
+        dimensions={"bracket_reach": DimensionEntry(26.0, 0.0, ""), "tie_rod": DimensionEntry(224.2, 0.3, "")},
+    )
+    lines = told(before, now)
+    assert lines[2].startswith(
+        "NOT WORSE: nothing fails that did not, no clearance shrank by more than 0.5 mm; got better: 1 pair"
+    )
+    assert "Got better: now clear" in lines
+    better = "lower_arm_left (cable bracket) – upright_left: struck 2.06 mm deep at push +3 mm, now 3.46 mm of room"
+    assert has(lines, better)
+    assert has(lines, "dimension bracket_reach: 33 → 26")
+    assert has(lines, "dimension tie_rod: 225.7 → 224.2")
+
+
+@pytest.mark.parametrize(
+    ("before", "now", "answer"),
+    [
+        (pair("a", "b", 3.0), pair("a", "b", -1.0), "WORSE: 1 pair fails that did not"),
+        (pair("a", "b", 3.0), pair("a", "b", 2.0), "WORSE: 1 clearance shrank by more than 0.5 mm"),
+        (
+            pair("a", "b", 3.0),
+            pair("a", "b", 3.0, 0.5, verdict="undecided"),
+            "OPEN: nothing is known to have got worse",
+        ),
+        (pair("a", "b", 3.0), pair("a", "b", 2.8), "NOT WORSE: nothing fails that did not"),
+    ],
+)
+def test_answer_comes_first(before, now, answer):
+    assert told(record(before), record(now))[2].startswith(answer)
+
+
+def test_everything_that_makes_it_worse_is_in_the_answer():
+    before = record(pair("a", "b", 3.0), pair("a", "c", 3.0), joints=(joint("ball", 1.0),))
+    now = record(pair("a", "b", -1.0), pair("a", "c", 2.0), pair("a", "d", 0.0), joints=(joint("ball", -1.0),))
+    assert told(before, now)[2] == (
+        "WORSE: 1 pair fails that did not; 1 joint or rod fails that did not; 1 new pair fails; "
+        "1 clearance shrank by more than 0.5 mm"
+    )
+
+
+@pytest.mark.parametrize(
+    ("before", "now", "text"),
+    [
+        (
+            pair("a", "b", 3.0),
+            pair("a", "b", -1.25),
+            "3.00 mm of room, now struck 1.25 mm deep at push +3 mm (4.25 mm less)",
+        ),
+        (
+            pair("a", "b", 3.0),
+            pair("a", "b", 0.5),
+            "now 0.50 mm of room at push +3 mm (2.50 mm less); 1 mm is required",
+        ),
+        (pair("a", "b", 170.0, 50.0), pair("a", "b", 40.0, 8.0), "(at least 10.00 mm less)"),
+        (pair("a", "b", 3.0), pair("a", "b", None, verdict="undecided"), "now not looked at, not proven"),
+        (pair("a", "b", 3.0), pair("a", "b", 0.0, swallowed=True), "now one inside the other"),
+        (pair("a", "b", 3.0), pair("a", "b", 0.0), "now touching"),
+        (pair("a", "b", 3.0), pair("a", "b", 3.0, 0.1, verdict="undecided"), "now 3.00 mm of room, not proven"),
+    ],
+)
+def test_pair_reads_as(before, now, text):
+    assert has(told(record(before), record(now)), text)
+
+
+@pytest.mark.parametrize(
+    ("before", "now", "text"),
+    [
+        (
+            joint("ball", 3.25),
+            joint("ball", -1.5),
+            "ball: 3.25° left of its limit, now 1.50° past its limit at push +3 mm",
+        ),
+        (joint("ball", 3.0), joint("ball", 1.0, limit=18.0), "(limit 20° → 18°)"),
+        (
+            joint("pin", 3.0, motion="turn"),
+            joint("pin", 2.0, motion="turn"),
+            "pin turn: 3.00° left of its limit, now 2.00°",
+        ),
+        (joint("ball", 3.0), joint("ball", 3.0, limit=25.0), "limit of ball: 20° → 25°"),
+        (joint("ball", 3.0), None, "limit of ball: 20° → none"),
+        (None, joint("ball", -3.0), "ball: a new limit, 3.00° past its limit"),
+        (rod("rod", 9.0), rod("rod", -1.0, "fails"), "rod roll: rolls 9.00° freely, now binds"),
+    ],
+)
+def test_joint_reads_as(before, now, text):
+    def holding(one):
+        return record() if one is None else record(**{"rods" if hasattr(one, "ends") else "joints": (one,)})
+
+    assert has(told(holding(before), holding(now)), text)
+
+
+@pytest.mark.parametrize(
+    ("before", "now", "text"),
+    [
+        (DimensionEntry(5.0, 0.5, ""), DimensionEntry(5.0, 0.3, ""), "dimension x: 5 as before, ±0.5 → ±0.3"),
+        (
+            DimensionEntry(5.0, 0.0, ""),
+            DimensionEntry(5.0, 0.0, "10 / 2"),
+            "5 as before, written as a number, now `10 / 2`",
+        ),
+        (None, DimensionEntry(5.25, 0.0, ""), "dimension x: new, 5.25"),
+        (DimensionEntry(5.0, 0.0, ""), None, "dimension x: gone, it was 5"),
+    ],
+)
+def test_dimension_reads_as(before, now, text):
+    given = [record(pair("a", "b", 2.0), dimensions={"x": one} if one else {}) for one in (before, now)]
+    assert has(told(*given), text)
+
+
+STOP = TravelStopEntry("tilt_stop_left", "tilt", "high", 9.37, "frame", "arm")
+
+
+@pytest.mark.parametrize(
+    ("now", "text"),
+    [
+        ((replace(STOP, height_mm=10.2),), "stop tilt_stop_left: height 9.37 mm → 10.2 mm"),
+        ((replace(STOP, height_mm=None),), "height 9.37 mm → not known"),
+        ((replace(STOP, other="upright"),), "stop tilt_stop_left: meets arm → upright"),
+        ((), "stop tilt_stop_left: gone, height 9.37 mm"),
+    ],
+)
+def test_stop_reads_as(now, text):
+    assert has(told(record(pair("a", "b", 2.0), stops=(STOP,)), record(pair("a", "b", 2.0), stops=now)), text)
+
+
+def test_other_edits_are_told():
+    one, other = MachineEntry("M", "m.toml", "a", {"m.toml": "a", "t.stl": "1"}), {"m.toml": "b", "t.stl": "2"}
+    parts = {"a": SolidEntry(12, (1.0, 2.0, 3.0)), "b": SolidEntry(12, (1.0, 2.0, 3.0))}
+    before = record(pair("a", "b", 2.0), machine=one, parts=parts)
+    now = record(
+        pair("a", "b", 2.0, required_mm=1.5),
+        machine=replace(one, digest="b", digests=other),
+        parts={"a": SolidEntry(14, (1.0, 2.5, 3.0)), "c": parts["b"]},
+        drives={"push": DriveEntry(-4.0, 8.0, "mm")},
+    )
+    lines = told(before, now)
+    for text in (
+        "mesh file t.stl has changed",
+        "part a: 1.00 × 2.00 × 3.00 mm → 1.00 × 2.50 × 3.00 mm, 12 → 14 triangles",
+        "part b: gone, it was 1.00 × 2.00 × 3.00 mm, 12 triangles",
+        "part c: new, 1.00 × 2.00 × 3.00 mm, 12 triangles",
+        "range of push: −5 to +8 mm → −4 to +8 mm",
+        "1 pair must now keep 1.5 mm, before 1 mm",
+    ):
+        assert has(lines, text), text
+
+
+@pytest.mark.parametrize(
+    ("changed", "text"),
+    [
+        ({}, "What was edited: nothing, the file is the same"),
+        ({"machine": MachineEntry("Slider", "slider.toml", "x", {})}, "What was edited: something else in the file"),
+        ({"parts": {}}, "one record is from before dimensions and parts were kept"),
+    ],
+)
+def test_no_edit_is_told_too(changed, text):
+    one = record(pair("a", "b", 2.0))
+    assert has(told(one, replace(one, **changed)), text)
+
+
+def test_pairs_that_are_new_or_gone_are_told():
+    before = record(pair("a", "b", 2.0), pair("a", "c", -2.0))
+    now = record(
+        pair("a", "b", 2.0),
+        *(pair("a", f"new_{k}", 5.0 + k) for k in range(7)),
+        parts=before.parts,
+        not_checked=(NotCheckedEntry("a", "c", "never mind"),),
+    )
+    lines = told(before, now)
+    assert has(lines, "New: 7 pairs that were not checked before")
+    assert has(lines, "CLEAR: a (a shape) – new_0 (new_0 shape), 5.00 mm of room at push +3 mm")
+    assert has(lines, "and 2 more that are clear")
+    assert has(lines, "never mind: a – c (struck 2.00 mm deep before)")
+
+
+def test_long_lists_are_cut_and_say_so():
+    many = range(MOST_SHOWN + 3)
+    before = record(*(pair("a", f"b{k}", 3.0) for k in many))
+    lines = told(before, record(*(pair("a", f"b{k}", 2.9) for k in many)))
+    assert has(lines, "and 3 more: --json has all")
+    assert sum("mm less" in line for line in lines) == MOST_SHOWN
+
+
+def test_unchanged_pairs_are_counted_and_those_not_closed_in_on_are_told():
+    one = record(pair("a", "b", 2.0), pair("a", "c", 40.0, 3.0), joints=(joint("ball", 3.0),))
+    lines = told(one, one)
+    assert has(lines, "2 pairs and 1 joint or rod as before; 1 of the pairs stay")
+    assert not any("c shape" in line for line in lines)
