@@ -15,6 +15,7 @@ from assembly.commands.inspect import inspect
 from assembly.commands.loads import loads
 from assembly.commands.map import map_
 from assembly.commands.new import new
+from assembly.commands.nightly import nightly
 from assembly.commands.pose import pose
 from assembly.commands.range import range_
 from assembly.commands.stop import stop
@@ -50,10 +51,10 @@ def _complain(status: ExitStatus, *lines: str) -> ExitStatus:
 def commands() -> None:
     """Find out whether any part of a linkage strikes another, anywhere in its range.
 
-    Exit status of sweep, pose, loads and inspect: 0 clear, 1 the design fails, 2 the input is wrong, 3 not decided; of
-    compare 0 not worse, 1 worse, 2 and 3 as above.
+    Exit status of sweep, pose, stop, loads, inspect and nightly: 0 clear, 1 the design fails, 2 the input is wrong, 3 not
+    decided; of compare 0 not worse, 1 worse, 2 and 3 as above.
     """
 
 
-for command in (sweep, pose, range_, stop, loads, inspect, map_, history_, compare, new):
+for command in (sweep, pose, range_, stop, loads, inspect, map_, history_, compare, nightly, new):
     commands.add_command(command)

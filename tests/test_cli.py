@@ -323,7 +323,20 @@ def test_output_folder_is_tried_before_the_sweep(shop, monkeypatch):
 
 
 @pytest.mark.parametrize(
-    "command", [[], ["sweep"], ["pose"], ["inspect"], ["loads"], ["history"], ["compare"], ["new"]]
+    "command",
+    [
+        [],
+        ["sweep"],
+        ["pose"],
+        ["inspect"],
+        ["loads"],
+        ["history"],
+        ["compare"],
+        ["nightly"],
+        ["range"],
+        ["stop"],
+        ["new"],
+    ],
 )
 def test_every_command_has_help(command):
     run = CliRunner().invoke(commands, [*command, "--help"])

@@ -64,6 +64,12 @@ def test_long_sentence_is_broken_and_a_row_never_is():
     assert lines[-1].strip() == "x" * 300
 
 
+def test_a_whole_line_is_never_broken():
+    stream = io.StringIO()
+    write([Line("word " * 60 + "end", indent=1, whole=True)], stream)
+    assert stream.getvalue() == f"  {'word ' * 60}end\n"
+
+
 def test_empty_line_stays():
     stream = io.StringIO()
     write([Line("")], stream)

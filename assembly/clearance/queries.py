@@ -16,7 +16,7 @@ from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
-from multiprocessing import get_context
+from multiprocessing import get_context, parent_process
 from pathlib import Path
 
 import numpy as np
@@ -91,7 +91,7 @@ def bench(solids: Sequence[Solid], cores: int, executor: Executor | None = None)
     with tempfile.TemporaryDirectory(prefix="swingroom-") as folder:
         own = None
         if executor is None and cores > 1:
-            own = ProcessPoolExecutor(cores, mp_context=get_context(START), initializer=_ignore_interrupt)
+            own = ProcessPoolExecutor(cores, mp_context=get_context(START), initializer=_make_worker)
         try:
             yield Bench(solids, Path(folder) / "solids.pickle", executor or own)
         finally:
@@ -100,9 +100,20 @@ def bench(solids: Sequence[Solid], cores: int, executor: Executor | None = None)
                 own.shutdown(wait=True, cancel_futures=True)
 
 
-def _ignore_interrupt() -> None:
-    """Ctrl-C reaches every process of the terminal; only the main one acts on it and ends the others."""
+def _make_worker() -> None:
+    """Ctrl-C reaches every process of the terminal; only the main one acts on it and ends the others.
+
+    Where the main one is killed nobody ends them: they would wait for work for ever, so each looks after itself.
+    """
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _end_with_parent() -> None:
+    parent = parent_process()
+    if parent is not None:
+        parent.join()
+        signal.raise_signal(signal.SIGTERM)
 
 
 def _bundles(pieces: list[tuple[int, Job]]) -> list[list[tuple[int, Job]]]:

@@ -5,9 +5,10 @@ from __future__ import annotations
 import os
 import shlex
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from enum import IntEnum
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from assembly.geometry.scene import Scene
     from assembly.motion.mechanism import Mechanism
     from assembly.report.blocks import Block
+    from assembly.studies.check import CheckResult
 
 
 class ExitStatus(IntEnum):
@@ -74,6 +76,17 @@ def pair_picture(mechanism: Mechanism, at: Setting, pair: CheckedPair, shown: Wi
     title = f"{machine.name}: {pair.a} and {pair.b}"
     where = setting(settings_of(machine, at), drive_entries(machine))
     return pair_scene(mechanism, at, (pair.a, pair.b), shown, (title, where))
+
+
+def nearest_scene(checked: CheckResult) -> Callable[[], Scene] | None:
+    """Makes the picture of the pair with the least room, where it comes nearest; None if nothing was measured."""
+    if not checked.found:
+        return None
+    nearest = checked.found[0]
+    shown = nearest.result.overlap or nearest.witness
+    if shown is None:
+        return None
+    return partial(pair_picture, checked.mechanism, nearest.result.at, nearest.result.pair, shown)
 
 
 def command_line(name: str, file: Path) -> str:

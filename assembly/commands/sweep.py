@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from functools import partial
 from pathlib import Path
 
 import click
@@ -18,7 +17,7 @@ from assembly.commands.common import (
     OUT,
     ExitStatus,
     command_line,
-    pair_picture,
+    nearest_scene,
     say,
     show,
 )
@@ -65,16 +64,14 @@ def sweep(
     place = place_to_keep(history, asked=kept)
     with progress(sys.stderr) as told:
         swept = run_sweep(machine, Effort(bracket_mm=bracket, budget_s=budget, cores=cores), told)
-    checked, record = swept.checked, swept.record
+    record = swept.record
     try:
         save(record, folder / RECORD)
     finally:
         say(json_text(record)) if as_json else show(sweep_blocks(record))
         kept_as = keep(swept, file, place) if place else ""
-    files, nearest = Files(folder / RECORD), next(iter(checked.found), None)
-    shown = nearest and (nearest.result.overlap or nearest.witness)
-    if not no_picture and nearest and shown:
-        scene = partial(pair_picture, checked.mechanism, nearest.result.at, nearest.result.pair, shown)
+    files, scene = Files(folder / RECORD), nearest_scene(swept.checked)
+    if not no_picture and scene is not None:
         files = with_picture(files, scene, folder / CLOSEST)
     stream = sys.stderr if as_json else sys.stdout
     show(closing(record, files, command_line("sweep", file)), stream)

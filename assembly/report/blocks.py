@@ -18,11 +18,12 @@ class Tone(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One sentence or more; ``indent`` in steps."""
+    """One sentence or more; ``indent`` in steps. A ``whole`` one is never broken, so that programs can read it."""
 
     text: str
     tone: Tone = Tone.PLAIN
     indent: int = 0
+    whole: bool = False
 
 
 @dataclass(frozen=True, slots=True)

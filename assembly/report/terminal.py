@@ -49,6 +49,11 @@ def _shows_signs(stream: TextIO) -> bool:
     return True
 
 
+def plain_text(blocks: Iterable[Block]) -> str:
+    """``blocks`` as the text of a file."""
+    return "".join(f"{line}\n" for block in blocks for line in plain_lines(block))
+
+
 def plain_lines(block: Block) -> Iterator[str]:
     """``block`` as lines of plain text."""
     if isinstance(block, Heading):
@@ -62,6 +67,8 @@ def plain_lines(block: Block) -> Iterator[str]:
 
 def _broken(line: Line, width: int) -> list[str]:
     indent = STEP * line.indent
+    if line.whole:
+        return [indent + line.text]
     later = indent + STEP
     return textwrap.wrap(
         line.text, width, initial_indent=indent, subsequent_indent=later, break_long_words=False, break_on_hyphens=False

@@ -1,0 +1,76 @@
+"""Mechanism files under folders; whatever is left out is named, never dropped."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+FORMAT_LINE = re.compile(r"^\s*format\s*=", re.MULTILINE)
+PARTS_TABLE = re.compile(r"^\s*(\[\s*)?parts\s*[.\]=]", re.MULTILINE)
+
+
+@dataclass(frozen=True, slots=True)
+class MechanismFile:
+    """One file to check, and what its folder of results is called, unlike that of any other."""
+
+    path: Path
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """``files`` in the order of their paths, ``others``: TOML files about something else, ``faults``: unreadable."""
+
+    files: tuple[MechanismFile, ...]
+    others: tuple[Path, ...]
+    faults: tuple[tuple[Path, str], ...]
+
+
+def find_mechanisms(places: Iterable[Path]) -> Found:
+    """Every TOML file in and below ``places`` (folders, or files) that has a ``format`` and ``parts``.
+
+    A broken file that has both is one of them: what is wrong with it is for its reader to tell. Folders whose
+    names begin with a point are passed over.
+    """
+    faults: list[tuple[Path, str]] = []
+    paths: dict[Path, Path] = {}
+    for place in places:
+        for path in sorted(_toml_files(place, faults)):
+            paths.setdefault(path.resolve(), path)
+    files: list[Path] = []
+    others: list[Path] = []
+    for path in paths.values():
+        try:
+            text = path.read_text(encoding="utf-8", errors="replace")
+        except OSError as error:
+            faults.append((path, f"cannot be read: {error.strerror or error}"))
+        else:
+            (files if FORMAT_LINE.search(text) and PARTS_TABLE.search(text) else others).append(path)
+    return Found(tuple(_named(files)), tuple(others), tuple(faults))
+
+
+def _toml_files(place: Path, faults: list[tuple[Path, str]]) -> Iterator[Path]:
+    def unreadable(error: OSError) -> None:
+        faults.append((Path(error.filename or place), f"cannot be read: {error.strerror or error}"))
+
+    if place.is_file():
+        yield place
+        return
+    for folder, below, names in os.walk(place, onerror=unreadable):
+        below[:] = sorted(name for name in below if not name.startswith("."))
+        yield from (Path(folder) / name for name in names if name.endswith(".toml"))
+
+
+def _named(paths: Iterable[Path]) -> Iterator[MechanismFile]:
+    """The file's own name; with its folder's before it, and then a number, where that is taken."""
+    taken: set[str] = set()
+    for path in paths:
+        name, number = path.stem, 1
+        while name.casefold() in taken:
+            name = f"{path.resolve().parent.name}_{path.stem}" + (f"_{number}" if number > 1 else "")
+            number += 1
+        taken.add(name.casefold())
+        yield MechanismFile(path, name)

@@ -1,0 +1,119 @@
+"""One machine of the night: checked, kept in the history, compared, and its files written; nothing stops the others."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from assembly.clearance.outcome import Effort
+from assembly.commands.common import nearest_scene
+from assembly.commands.nights.finding import MechanismFile
+from assembly.commands.nights.past import Past
+from assembly.commands.sweeping import Swept, run_sweep
+from assembly.errors import AssemblyError, CutShortError, SwingroomError
+from assembly.model.reader import read_machine
+from assembly.record import Record, prepare_folder, save, write_whole
+from assembly.report.files import Files, with_picture
+from assembly.report.night_text import FROM_BEST, Change, NightEntry, Standing
+from assembly.report.spreadsheet import pairs_table
+from assembly.report.terminal import Progress, plain_text
+from assembly.report.trend_picture import draw_trend
+from assembly.report.trends import run_labels, trend_panels
+
+RECORD, TABLE, CLOSEST, COMPARISON, TREND = "record.json", "pairs.csv", "closest.png", "comparison.txt", "trend.png"
+STANDINGS: dict[type[Exception], Standing] = {AssemblyError: "fails", CutShortError: "undecided"}
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """How the night is to be done: a room that shrank by more than ``shrank_mm`` is worse; the trend shows ``runs``."""
+
+    effort: Effort
+    pictures: bool
+    shrank_mm: float
+    runs: int
+
+
+@dataclass(slots=True)
+class _Faults:
+    """What went wrong so far, and how bad that is."""
+
+    told: list[str] = field(default_factory=list)
+    standing: Standing = "clear"
+
+    def add(self, standing: Standing, text: str) -> None:
+        self.told.append(" ".join(text.split()))
+        self.standing = worst(self.standing, standing)
+
+    @contextmanager
+    def caught(self, doing: str) -> Iterator[None]:
+        """Whatever goes wrong inside is told in a line, and the night goes on."""
+        try:
+            yield
+        except SwingroomError as error:
+            for fault in error.faults:
+                self.add(STANDINGS.get(type(error), "input"), str(fault))
+        except Exception as error:  # a defect of this program must not cost the other machines their check
+            self.add("undecided", f"{doing} broke off: {': '.join(filter(None, (type(error).__name__, str(error))))}")
+
+
+def worst(*standings: Standing) -> Standing:
+    """The worst of them."""
+    return max(standings, key=FROM_BEST.index)
+
+
+def check_file(file: MechanismFile, asked: Asked, past: Past | None, folder: Path, progress: Progress) -> NightEntry:
+    """Check ``file`` and leave its results in ``folder``; ``past`` is None where the history cannot be used."""
+    faults, start = _Faults(), time.monotonic()
+    swept, change, notes = None, None, []
+    with faults.caught("the check"):
+        swept = run_sweep(read_machine(file.path), asked.effort, progress)
+    if swept is not None:
+        with faults.caught("keeping the record"):
+            prepare_folder(folder)
+            save(swept.record, folder / RECORD)
+        if past is not None:
+            change = _kept(file.path, swept, past, faults)
+        notes = list(_write_views(swept, change, asked, folder, faults))
+        if past is not None and asked.pictures:
+            with faults.caught("the trend"):
+                _draw_trend(past.records(file.path, asked.runs), folder)
+    record = None if swept is None else swept.record
+    standing = worst(faults.standing, record.verdict if record else "clear")
+    seconds = time.monotonic() - start
+    return NightEntry(str(file.path), standing, record, change, tuple(faults.told), tuple(notes), seconds)
+
+
+def _kept(path: Path, swept: Swept, past: Past, faults: _Faults) -> Change | None:
+    """Keep the run, then compare it: a damaged older run takes nothing from this one, nor does a full disk."""
+    with faults.caught("the history"):
+        before = past.last(path)
+        with faults.caught("keeping the run"):
+            past.keep(path, swept)
+        return past.change(before, swept.record)
+    return None
+
+
+def _write_views(swept: Swept, change: Change | None, asked: Asked, folder: Path, faults: _Faults) -> Iterator[str]:
+    """Table, comparison, and the picture of a machine that fails or got worse; gives what is to be said of them."""
+    with faults.caught("the table"):
+        write_whole(folder / TABLE, pairs_table(swept.record))
+    if change is not None and change.blocks:
+        with faults.caught("the comparison"):
+            write_whole(folder / COMPARISON, plain_text(change.blocks))
+    wanted = swept.record.verdict == "fails" or (change is not None and change.worse)
+    scene = nearest_scene(swept.checked) if asked.pictures and wanted else None
+    if scene is not None:
+        drawn = with_picture(Files(), scene, folder / CLOSEST)
+        if drawn.picture is None:
+            yield f"picture: {drawn.picture_note}"
+
+
+def _draw_trend(records: list[Record], folder: Path) -> None:
+    if not records:
+        return
+    title = f"{records[-1].machine.name}: what room is left, run by run"
+    draw_trend(title, run_labels(records), trend_panels(records), folder / TREND)

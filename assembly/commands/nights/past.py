@@ -1,0 +1,45 @@
+"""The history as the nightly uses it: each machine against its own last run."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from assembly.commands.keeping import git_commit, machine_key
+from assembly.commands.sweeping import Swept
+from assembly.history import History, compare
+from assembly.record import Record
+from assembly.report.change_words import change_words
+from assembly.report.compare_text import compare_blocks
+from assembly.report.night_text import Change
+
+FIRST = Change("first run", worse=False, blocks=())
+
+
+class Past:
+    """Runs of each mechanism file; ``writable`` is false where new ones cannot be kept."""
+
+    def __init__(self, history: History, shrank_mm: float, *, writable: bool) -> None:
+        self.history, self.shrank_mm, self.writable = history, shrank_mm, writable
+
+    def keep(self, path: Path, swept: Swept) -> None:
+        """Put the run into the history. Raises OutputError."""
+        if self.writable:
+            commit = git_commit(path.resolve().parent)
+            self.history.save(swept.record, seconds=swept.seconds, commit=commit, key=machine_key(path))
+
+    def last(self, path: Path) -> int | None:
+        """The number of the last run, None before the first. Runs go by number: clocks may be set back."""
+        return self.history.last(machine_key(path))
+
+    def change(self, before: int | None, record: Record) -> Change:
+        """What is not as it was in run ``before``. Raises InputError where that is damaged."""
+        if before is None:
+            return FIRST
+        told = f"run {before}", "this run"
+        found = compare(self.history.record(before), record, shrank_mm=self.shrank_mm, told=told)
+        return Change(change_words(found), found.worse, tuple(compare_blocks(found)))
+
+    def records(self, path: Path, most: int) -> list[Record]:
+        """Records of the last runs, oldest first."""
+        runs = self.history.runs(machine_key(path))[:most]
+        return [self.history.record(run.number) for run in reversed(runs)]

@@ -1,0 +1,66 @@
+"""A record as a table for a spreadsheet: one row for each pair, lengths as plain numbers (RFC 4180)."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterator
+from io import StringIO
+from math import floor
+
+from assembly.record import PairEntry, Point, Record
+
+LENGTHS = ("required_mm", "least_mm", "proven_mm", "room_mm", "depth_mm")
+POINTS = tuple(f"point_{which}_{axis}" for which in "ab" for axis in "xyz")
+COLUMNS = ("machine", "a", "b", "shape_a", "shape_b", "verdict", *LENGTHS, "why", *POINTS)
+"""Then one column for each drive: its setting where the least was seen."""
+READ_AS_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+"""A cell that begins so is worked out by spreadsheets instead of shown."""
+DIGITS = 4
+"""Of lengths and settings, after the point."""
+BYTE_ORDER_MARK = "\ufeff"
+"""Without it spreadsheets guess at the letters of names."""
+
+
+def pairs_table(record: Record) -> str:
+    """The pairs in the record's order, least room first, under one row of titles."""
+    text = StringIO()
+    writer = csv.writer(text, lineterminator="\r\n")
+    drives = [harmless(f"at {name} ({drive.unit})") for name, drive in record.drives.items()]
+    writer.writerow([*COLUMNS, *drives])
+    writer.writerows(list(_row(pair, record)) for pair in record.pairs)
+    return BYTE_ORDER_MARK + text.getvalue()
+
+
+def harmless(text: str) -> str:
+    """``text`` so that no spreadsheet takes it for a formula: an apostrophe before it says that it is text."""
+    return f"'{text}" if text.lstrip(" ").startswith(READ_AS_FORMULA) else text
+
+
+def _row(pair: PairEntry, record: Record) -> Iterator[str]:
+    names = record.machine.name, pair.a, pair.b, pair.shape_a, pair.shape_b, pair.verdict
+    yield from map(harmless, names)
+    yield _number(pair.required_mm)
+    yield from map(_lowered, (pair.least_mm, pair.proven_mm, pair.room_mm))
+    yield _number(pair.overlap.depth_mm if pair.overlap else None)
+    yield harmless(pair.why)
+    for point in (pair.point_a, pair.point_b):
+        yield from _coordinates(point)
+    for drive in record.drives:
+        yield _number(pair.at.get(drive))
+
+
+def _coordinates(point: Point | None) -> Iterator[str]:
+    yield from map(_number, point or (None, None, None))
+
+
+def _lowered(value: float | None) -> str:
+    """A clearance: never rounded up, but for a millionth of a millimetre of arithmetic."""
+    return _number(None if value is None else floor((value + 1e-6) * 10**DIGITS) / 10**DIGITS)
+
+
+def _number(value: float | None) -> str:
+    """Never in powers of ten, nothing where there is nothing."""
+    if value is None:
+        return ""
+    text = f"{value:.{DIGITS}f}".rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
