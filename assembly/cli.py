@@ -51,8 +51,8 @@ def _complain(status: ExitStatus, *lines: str) -> ExitStatus:
 def commands() -> None:
     """Find out whether any part of a linkage strikes another, anywhere in its range.
 
-    Exit status of sweep, pose, stop, loads, inspect and nightly: 0 clear, 1 the design fails, 2 the input is wrong, 3 not
-    decided; of compare 0 not worse, 1 worse, 2 and 3 as above.
+    Exit status of sweep, pose, stop, loads, inspect and nightly: 0 clear, 1 the design fails, 2 the input is wrong,
+    3 not decided; of compare 0 not worse, 1 worse, 2 and 3 as above.
     """
 
 
