@@ -322,22 +322,10 @@ def test_output_folder_is_tried_before_the_sweep(shop, monkeypatch):
     assert main(["sweep", "slider.toml", "--out", "slider.toml"]) == ExitStatus.INPUT
 
 
-@pytest.mark.parametrize(
-    "command",
-    [
-        [],
-        ["sweep"],
-        ["pose"],
-        ["inspect"],
-        ["loads"],
-        ["history"],
-        ["compare"],
-        ["nightly"],
-        ["range"],
-        ["stop"],
-        ["new"],
-    ],
-)
+COMMANDS = ("sweep", "pose", "range", "stop", "loads", "inspect", "map", "history", "compare", "nightly", "new")
+
+
+@pytest.mark.parametrize("command", [[], *([name] for name in COMMANDS)])
 def test_every_command_has_help(command):
     run = CliRunner().invoke(commands, [*command, "--help"])
     assert run.exit_code == 0
