@@ -6,7 +6,7 @@ from math import asin, cos, degrees, radians, sin, tan
 from pathlib import Path
 
 import pytest
-from stop_machines import FIRST_CONTACT, GATE, LEVER, SPRING, WINGS, beam_axle, bolt_height, rack, two_stops
+from stop_machines import FIRST_CONTACT, GATE, LEVER, SPRING, WINGS, beam_axle, bolt_height, rack, table, two_stops
 
 from assembly.clearance.run_out import Cause
 from assembly.errors import InputError
@@ -239,6 +239,46 @@ def test_fall_onto_an_elastic_pad():
     assert stiffness * press.give_mm**2 / 2 == pytest.approx(energy + push * press.give_mm, rel=1e-6)
     shape = 6 / (4 * design.height)
     assert stiffness == pytest.approx(40 * (1 + 2 * shape**2) * 36 / design.height, rel=1e-6)
+
+
+def test_stop_that_is_struck_on_its_flank_is_none():
+    """Own model: the leaf comes down from the side on a pad that lies along it, on its foot first."""
+    text = GATE.replace("at = [90, -50, 0]\nalong = [0, 1, 0]", "at = [100, -12, 0]\nalong = [-1, 0, 0]")
+    design = designed(text + "height = 20\n").designs["buffer"]
+    assert design.faults[0].startswith("at every setting its flank is struck at -")
+    assert design.faults[0].endswith("20.00 mm below its end")
+
+
+def test_what_a_pad_takes_and_gives_is_that_of_the_way_that_presses_it_hardest():
+    """A top that leans by the other drive presses askew: force = 100 N / cos of its lean (virtual work)."""
+    text = table().replace("at = [0, 0, 40], along = [0, 0, 1]", "at = [0, 0, 40], along = [0, 1, 0]")
+    text = text.replace("range = [-45, 45]", "range = [-5, 10]").replace("clearance = 40", "clearance = 0")
+    text = text.replace("pad = { diameter = 10 }", "pad = { diameter = 10, modulus = 5000 }")
+    design = designed(text + "load = { force = 100 }\n").designs["rest"]
+    assert design.pressing.force_n == pytest.approx(100 / cos(radians(10)), rel=1e-3)
+    assert design.contact.approach == pytest.approx(cos(radians(5)), rel=1e-3), "another way governs"
+    assert design.give == pytest.approx(design.pressing.give_mm / cos(radians(10)), rel=1e-3)
+
+
+def pressed_buffer(modulus, load):
+    return stops_record(designed(GATE.replace("modulus = 40", f"modulus = {modulus}") + load), None)
+
+
+def test_fasteners_that_are_too_weak_fail_the_design():
+    """EN 1993-1-8: an M5 8.8 takes 0.6 · 800 · 14.2 / 1.25 = 5 453 N in shear (REFERENCE_VALUES 7.8)."""
+    load = "load = {{ moment = {} }}\nfasteners = {{ size = 'M5', grade = '8.8' }}\n"
+    strong = pressed_buffer(40000, load.format(400))
+    assert strong.stops[0].held.least_n == pytest.approx(0.6 * 800 * 14.2 / 1.25)
+    assert not strong.stops[0].press.weak
+    weak = pressed_buffer(40000, load.format(700))
+    assert weak.stops[0].press.weak
+    assert (weak.verdict, weak.reason) == ("fails", "fasteners too weak: buffer")
+
+
+def test_pad_that_is_squeezed_too_far_is_told():
+    shares = [pressed_buffer(40, f"load = {{ moment = {moment} }}\n").stops[0].press for moment in (15, 45)]
+    assert [one.strained for one in shares] == [False, True]
+    assert shares[0].strain < 0.25 < shares[1].strain
 
 
 MIRRORED = """

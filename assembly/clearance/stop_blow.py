@@ -85,15 +85,9 @@ def contact_of(stop: TravelStop, ground: Ground, gap: StopGap, height: float, ac
     rate = seen(motion, other, carrier, drawn, 0.0, mechanism.bodies.centres).rate[0, ground.column]
     along = mechanism.world_from_rest(solved.posture, stop.carrier)[0][:3, :3] @ np.array(stop.along)
     square = degrees(float(np.arccos(np.clip(abs(along @ met.direction), -1.0, 1.0))))
-    approach = max(float(-sign * rate @ met.direction), 1e-9)
+    approach = float(-sign * rate @ met.direction)
     place = _drawn(mechanism, solved, stop.carrier, met.on_stop)
     return Contact(met.on_stop, met.on_other, met.shape, square, approach, place[None])
-
-
-def places_struck(stop: TravelStop, ground: Ground, gap: StopGap, height: float, struck: Solved) -> Floats:
-    """Where (M, 3) the stop is struck at each way, on the stop drawn at rest."""
-    rows = [struck.take(np.array([row])) for row in range(len(struck.settings))]
-    return np.array([_drawn(ground.mechanism, row, stop.carrier, gap.meeting(height, row).on_stop) for row in rows])
 
 
 def drift_of(stop: TravelStop, ground: Ground, contact: Contact, struck: Solved, governing: int) -> float:

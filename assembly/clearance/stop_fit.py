@@ -7,24 +7,29 @@ least height that does so everywhere is the answer. Found at settings; the sweep
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import ceil, degrees
 
 import numpy as np
 
 from assembly.clearance.run_out import RunOut
-from assembly.clearance.stop_blow import JUST_BEFORE, Contact, Ground, contact_of, drift_of, places_struck
+from assembly.clearance.stop_blow import JUST_BEFORE, Contact, Ground, contact_of, drift_of
 from assembly.clearance.stop_gap import TOUCHING, StopGap
 from assembly.errors import Fault, InputError
 from assembly.geometry.mesh import Floats
 from assembly.model.machine import DriveKind
 from assembly.model.travel_stop import StopBolt, TravelStop
-from assembly.strength.pressing import Held, Pressing, held, pressing
+from assembly.strength.pressing import Pressing, pressing
 
 ROUNDS = 12
 """Of finding the height from the pad's give and the give from the height."""
 LATE = 0.005
 """Drive units that count as too late."""
+LEAST_APPROACH = 1e-4
+"""mm per unit of the drive: a stop that is struck by less is slid along."""
+ASIDE = 0.05
+"""mm below its end at which a stop may be struck."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,8 +50,9 @@ class StopDesign:
     """A stop's ``recommended`` height in mm, and how it acts at ``height``: the file's where it gives one.
 
     ``ways``: one per setting of the other drives; ``governing`` is the number of the one that dictates the height.
-    ``wanted``: the end of the range that the file asks for. ``give``: of the pad, in the drive's unit. ``faults``: why
-    it is no stop, in words.
+    ``wanted``: the end of the range that the file asks for. ``give``: the most that the pad gives at any of the ways,
+    in the drive's unit, and ``pressing`` what it takes at the way that presses it hardest. ``faults``: why it is no
+    stop, in words.
     """
 
     stop: TravelStop
@@ -58,7 +64,6 @@ class StopDesign:
     give: float = 0.0
     contact: Contact | None = None
     pressing: Pressing | None = None
-    held: Held | None = None
     faults: tuple[str, ...] = ()
 
     @property
@@ -132,14 +137,24 @@ def _fitted(stop: TravelStop, ground: Ground, gap: StopGap, limits: Floats, room
             return replace(design, faults=(fault,))
         height = _stepped(stop, float(needed.max()))
         governing = int(np.argmax(needed))
-        contact = contact_of(stop, ground, gap, height, float(aim[governing]), governing)
-        pressed = _pressed(stop, ground, contact, float(aim[governing]), height)
-        ways = _ways(ground, at_most, np.full(len(at_most), np.nan))
-        design = StopDesign(stop, ground.wanted, height, None, ways, governing, give, contact, pressed)
-        before, give = give, pressed.give_mm / contact.approach if pressed else 0.0
+        design = replace(design, recommended=height, governing=governing)
+        before, give = give, _give(stop, ground, gap, height)
         if abs(give - before) < 1e-6:
             break
     return design
+
+
+def _give(stop: TravelStop, ground: Ground, gap: StopGap, height: float) -> float:
+    """The most that the pad of a stop of ``height`` gives, in the drive's unit.
+
+    0 where it is not struck on every way, or at rest already: then it is no stop.
+    """
+    if stop.load is None:
+        return 0.0
+    acts = gap.contacts(height, ground.column, ground.end(stop), ground.others)
+    if np.isnan(acts).any() or not acts.all():
+        return 0.0
+    return _hardest(stop, ground, [*_contacts(stop, ground, gap, height, acts)], acts, height)[1]
 
 
 def _unfit(stop: TravelStop, ground: Ground, needed: Floats, room: Floats) -> str:
@@ -180,21 +195,54 @@ def _acting(design: StopDesign, ground: Ground, gap: StopGap, limits: Floats, ro
     if np.isnan(acts).any():
         row = int(np.argmax(np.isnan(acts)))
         return replace(design, faults=(f"at {ground.told(row)} it is never struck",))
+    flank = _struck_aside(ground, gap, height, acts)
+    if flank:
+        return replace(design, faults=(flank,))
     governing = int(np.argmin(stop.side.sign * (limits - acts)))
-    contact = contact_of(stop, ground, gap, height, float(acts[governing]), governing)
     struck = ground.solved(acts - stop.side.sign * JUST_BEFORE)
+    contacts = [*_contacts(stop, ground, gap, height, acts)]
+    idle = next((row for row, contact in enumerate(contacts) if contact.approach < LEAST_APPROACH), None)
+    if idle is not None:
+        return replace(design, faults=(f"at {ground.told(idle)} it is struck along its face, which holds nothing",))
+    pressed, give = _hardest(stop, ground, contacts, acts, height)
     contact = replace(
-        contact,
-        places=np.concatenate([contact.places, places_struck(stop, ground, gap, height, struck)]),
-        drift_mm=drift_of(stop, ground, contact, struck, governing),
+        contacts[governing],
+        places=np.concatenate([each.places for each in contacts]),
+        drift_mm=drift_of(stop, ground, contacts[governing], struck, governing),
     )
-    pressed = _pressed(stop, ground, contact, float(acts[governing]), height)
-    give = pressed.give_mm / contact.approach if pressed else 0.0
     ways = _ways(ground, _at_most(stop, limits, give), acts)
-    own = held(stop.fasteners) if stop.fasteners else None
-    return replace(
-        design, ways=ways, governing=governing, give=give, contact=contact, pressing=pressed, held=own, faults=()
-    )
+    return replace(design, ways=ways, governing=governing, give=give, contact=contact, pressing=pressed, faults=())
+
+
+def _struck_aside(ground: Ground, gap: StopGap, height: float, acts: Floats) -> str:
+    """Where the stop is struck on its flank before its end is reached; nothing where it is not."""
+    short = height - gap.heights(ground.solved(acts))
+    row = int(np.argmax(short))
+    if short[row] <= ASIDE:
+        return ""
+    return f"at {ground.told(row)} its flank is struck at {acts[row]:.2f}, {short[row]:.2f} mm below its end"
+
+
+def _contacts(stop: TravelStop, ground: Ground, gap: StopGap, height: float, at: Floats) -> Iterator[Contact]:
+    return (contact_of(stop, ground, gap, height, setting, row) for row, setting in enumerate(at.tolist()))
+
+
+def _hardest(
+    stop: TravelStop, ground: Ground, contacts: Sequence[Contact], at: Floats, height: float
+) -> tuple[Pressing | None, float]:
+    """What the stop takes at the way that presses it hardest, and the most that its pad gives, in the drive's unit."""
+    if stop.load is None:
+        return None, 0.0
+    turning = ground.mechanism.machine.drives[stop.drive].kind is DriveKind.TURNS
+    try:
+        pressed = [
+            pressing(stop, stop.load, setting, contact.approach, height, turning=turning)
+            for setting, contact in zip(at.tolist(), contacts, strict=True)
+        ]
+    except InputError as error:
+        raise InputError(*(replace(fault, place=f"stops.{stop.name}") for fault in error.faults)) from error
+    gives = [one.give_mm / contact.approach for one, contact in zip(pressed, contacts, strict=True)]
+    return max(pressed, key=lambda one: one.force_n), max(gives)
 
 
 def _ways(ground: Ground, at_most: Floats, acts: Floats) -> tuple[WayFound, ...]:
@@ -211,10 +259,3 @@ def _late(design: StopDesign, ground: Ground) -> tuple[str, ...]:
     row = int(np.argmax(late))
     way = design.ways[row]
     return (f"at {ground.told(row)} it acts {late[row]:.2f} too late: at {way.acts:.2f}, at most {way.at_most:.2f}",)
-
-
-def _pressed(stop: TravelStop, ground: Ground, contact: Contact, at: float, height: float) -> Pressing | None:
-    if stop.load is None:
-        return None
-    turning = ground.mechanism.machine.drives[stop.drive].kind is DriveKind.TURNS
-    return pressing(stop, stop.load, at, contact.approach, height, turning=turning)

@@ -69,7 +69,8 @@ class StopGap:
     def contacts(self, height: float, column: int, end: float, others: Floats) -> Floats:
         """The setting (M,) of drive ``column`` at which a stop of ``height`` is first struck on the way to ``end``.
 
-        From rest, for each setting of the other drives in ``others`` (M, d); nan where it never is.
+        On its end or on its flank, for the slice passes over all of it; from rest, for each setting of the other drives
+        in ``others`` (M, d); nan where it never is.
         """
         ways, count = np.linspace(0.0, end, WAY_POINTS), len(others)
 

@@ -97,6 +97,9 @@ def _check_names(name: str, table: StopTable, drives: Collection[str], bench: Be
     if table.carrier is not None and table.carrier not in table.parts:
         hint = f"the pad stands on {shown(striker)} or {shown(struck)}"
         log.add((*place, "carrier"), f"{shown(table.carrier)} is neither of the two parts", hint)
+    for key in ("fasteners", "touch"):
+        if getattr(table, key) is not None and table.load is None:
+            log.add((*place, key), f"`{key}` says nothing without a load", "give the stop a `load` as well")
 
 
 def _ahead(table: AheadOfTable, place: Place, bench: Bench) -> AheadOf:

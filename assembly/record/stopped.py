@@ -65,13 +65,18 @@ class ContactEntry:
 
 @dataclass(frozen=True, slots=True)
 class PressEntry:
-    """What the stop takes when it acts, alone."""
+    """What the stop takes when it acts, alone, where it is pressed hardest.
+
+    ``strained``: its pad is squeezed farther than its figures hold; ``weak``: its fasteners take less than it does.
+    """
 
     moment_nm: float | None
     force_n: float
     energy_j: float | None
     give_mm: float | None
     strain: float | None
+    strained: bool
+    weak: bool
     peak_mpa: float | None
 
 

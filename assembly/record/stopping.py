@@ -78,11 +78,23 @@ def _verdict(
     late = [stop for stop in stops if stop.order is not None and stop.order <= 0]
     if late:
         return "fails", f"{late[0].name} does not act ahead of {late[0].ahead_of}"
+    weak = [stop.name for stop in stops if stop.press is not None and stop.press.weak]
+    if weak:
+        return "fails", f"fasteners too weak: {', '.join(weak)}"
     missed = [one for one in directions if one.missed is not None]
     if missed:
         return "fails", f"{missed[0].drive} {missed[0].side}: the first to touch is not a stop"
+    soft = [stop.name for stop in stops if stop.press is not None and stop.press.strained]
     if proof is None:
         return "undecided", "nothing was proven"
+    verdict, reason = _proven(proof)
+    if soft and verdict == "clear":
+        return "undecided", f"squeezed farther than the figures of its pad hold: {', '.join(soft)}"
+    return verdict, reason
+
+
+def _proven(proof: ProofEntry) -> tuple[VerdictWord, str]:
+    """What the sweep of the stopped range says."""
     failing = [pair for pair in proof.near if pair.verdict == "fails"]
     if failing:
         return "fails", f"{failing[0].a} and {failing[0].b} come too near before the stops act"
@@ -93,9 +105,9 @@ def _verdict(
         return "undecided", "not all of the stopped range could be proven"
     if any(one.verdict == "undecided" for one in proof.joints):
         return "undecided", "not all joints are proven to keep their limits"
-    weak = [one.stop for one in proof.struck if not one.proven]
-    if weak:
-        return "undecided", f"not proven to be struck everywhere: {', '.join(weak)}"
+    open_ = [one.stop for one in proof.struck if not one.proven]
+    if open_:
+        return "undecided", f"not proven to be struck everywhere: {', '.join(open_)}"
     return "clear", "every stop acts before anything else, proven over the whole stopped range"
 
 
@@ -152,7 +164,7 @@ def _stop(design: StopDesign, designed: StopsDesigned) -> StopEntry:
         order=_order(design, designed),
         contact=_contact(design, turning=turning),
         press=_press(design.pressing),
-        held=HeldEntry(design.held.shear_n, design.held.bearing_n, design.held.least_n) if design.held else None,
+        held=_held(design.pressing),
         twin_of=stop.twin_of or None,
         faults=design.faults,
     )
@@ -222,7 +234,16 @@ def _press(found: Pressing | None) -> PressEntry | None:
     if found is None:
         return None
     give = found.squeeze.give_mm if found.squeeze else None
-    return PressEntry(found.moment_nm, found.force_n, found.energy_j, give, found.strain, found.peak_mpa)
+    return PressEntry(
+        moment_nm=found.moment_nm,
+        force_n=found.force_n,
+        energy_j=found.energy_j,
+        give_mm=give,
+        strain=found.strain,
+        strained=found.strained,
+        weak=found.weak,
+        peak_mpa=found.peak_mpa,
+    )
 
 
 def _near(result: PairResult, machine: Machine) -> NearEntry:
@@ -248,6 +269,11 @@ def _limit(limit: Limit, found: Extremes | None) -> LimitEntry:
     least, most = (end if isfinite(end) else None for end in (found.proven_least, found.proven_most))
     verdict: VerdictWord = "fails" if passed else "clear" if kept else "undecided"
     return LimitEntry(limit.joint, unit, found.least, found.most, least, most, low, high, verdict)
+
+
+def _held(found: Pressing | None) -> HeldEntry | None:
+    held = found.held if found else None
+    return HeldEntry(held.shear_n, held.bearing_n, held.least_n) if held else None
 
 
 def _proof(proof: StopProof) -> ProofEntry:

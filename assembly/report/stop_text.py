@@ -11,8 +11,6 @@ from assembly.report.words import below, count, figure, gap, setting, short, sig
 
 SQUARE = 30.0
 """Degrees beyond which a blow is said to come askew (common practice)."""
-STRAINED = 0.25
-"""Share of its thickness beyond which a pad is stiffer than the law it is reckoned with (common practice)."""
 ASIDE = 1.0
 """mm of wander of the contact that are worth saying."""
 LAW = (
@@ -147,18 +145,16 @@ def _press(stop: StopEntry) -> Iterator[tuple[str, Tone]]:
         parts.append(f"a fall of {short(press.energy_j, 1)} J in it")
     yield f"takes        {', '.join(parts)}", Tone.PLAIN
     if press.give_mm is not None and press.strain is not None:
-        soft = press.strain > STRAINED
-        more = " MORE THAN THE LAW IS GOOD FOR: take a larger or stiffer pad" if soft else ""
+        more = " FARTHER THAN ITS FIGURES HOLD: take a larger or stiffer pad" if press.strained else ""
         yield (
             f"pad gives    {figure(press.give_mm)} mm, {short(100 * press.strain, 0)} % of its thickness{more}",
-            Tone.BAD if soft else Tone.PLAIN,
+            Tone.BAD if press.strained else Tone.PLAIN,
         )
     if held is not None:
-        weak = held.least_n < press.force_n
         bearing = "" if held.bearing_n is None else f", {short(held.bearing_n, 0)} N in the tab's holes"
         yield (
-            f"fasteners    take {short(held.shear_n, 0)} N in shear{bearing}{' TOO WEAK' if weak else ''}",
-            Tone.BAD if weak else Tone.PLAIN,
+            f"fasteners    take {short(held.shear_n, 0)} N in shear{bearing}{' TOO WEAK' if press.weak else ''}",
+            Tone.BAD if press.weak else Tone.PLAIN,
         )
     if press.peak_mpa is not None:
         yield (
@@ -235,16 +231,25 @@ def _advice(record: StopsRecord) -> Iterator[str]:
             yield f"declare a stop for {one.drive} {_way(one)}: now {_end(one.first, record)} ends it"
         elif one.missed is not None and not faulty:
             yield f"let the stop of {one.drive} {_way(one)} act before {_end(one.missed, record)}: higher, or elsewhere"
-    for stop in faulty:
-        better = "" if stop.recommended_mm is None else f": make it {figure(stop.recommended_mm)} mm high"
-        yield f"mend stop {stop.name}{better}"
+    for stop in record.stops:
+        yield from _mending(stop)
     if record.proof and any(pair.verdict == "fails" for pair in record.proof.near):
         yield "give the stops more margin, or move the parts that come too near"
-    if record.verdict == "undecided":
-        yield "run it again with more time, or sweep the stopped range by itself"
+    if record.verdict == "undecided" and not any(stop.press and stop.press.strained for stop in record.stops):
+        yield "let the stops act sooner, away from what could not be proven, or draw the facets finer"
     if record.verdict == "clear":
         made = "" if all(stop.stated for stop in record.stops) else "write the heights into the file, and "
         yield f"{made}sweep it again after every edit"
+
+
+def _mending(stop: StopEntry) -> Iterator[str]:
+    if stop.faults:
+        better = "" if stop.recommended_mm is None else f": make it {figure(stop.recommended_mm)} mm high"
+        yield f"mend stop {stop.name}{better}"
+    if stop.press is not None and stop.press.weak:
+        yield f"give {stop.name} more or larger fasteners, or a longer lever"
+    if stop.press is not None and stop.press.strained:
+        yield f"give {stop.name} a larger, thicker or stiffer pad"
 
 
 def _point(values: tuple[float, float, float]) -> str:

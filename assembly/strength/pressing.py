@@ -41,7 +41,7 @@ class Held:
 
 @dataclass(frozen=True, slots=True)
 class Pressing:
-    """What one stop takes, alone, when it acts. ``give_mm`` of its pad is part of ``squeeze``; 0 of a hard one."""
+    """What one stop takes, alone, when it acts."""
 
     moment_nm: float | None
     force_n: float
@@ -54,8 +54,18 @@ class Pressing:
 
     @property
     def give_mm(self) -> float:
-        """How far the pad gives."""
+        """How far the pad gives; 0 of a hard one."""
         return self.squeeze.give_mm if self.squeeze else 0.0
+
+    @property
+    def strained(self) -> bool:
+        """Whether the pad is squeezed so far that its figures are not to be trusted."""
+        return self.strain is not None and self.strain > SMALL_STRAIN
+
+    @property
+    def weak(self) -> bool:
+        """Whether its fasteners take less than it does."""
+        return self.held is not None and self.held.least_n < self.force_n
 
 
 def pressing(stop: TravelStop, load: StopLoad, at: float, approach: float, height: float, *, turning: bool) -> Pressing:
