@@ -21,7 +21,7 @@ def main(arguments: list[str]) -> int:
     command = [str(environment.COMMANDS / "swingroom"), "nightly", *arguments]
     if os.name == "posix":
         # In place of this process, so that whoever ends the one that the timer started ends the nightly.
-        os.execv(command[0], command)  # noqa: S606
+        os.execv(command[0], command)  # noqa: S606 - our own command, no shell
     return subprocess.run(command, check=False).returncode
 
 

@@ -152,7 +152,7 @@ def attack(folder: Path, tries: int, seed: int, tell: Callable[[str], None]) -> 
 
     Gives how many were killed before they had ended.
     """
-    chance = random.Random(seed)  # noqa: S311
+    chance = random.Random(seed)  # noqa: S311 - moments to kill at, no secret
     shop(folder)
     warm_up(folder)
     start = time.monotonic()

@@ -80,8 +80,8 @@ def joint(name, reserve, limit=20.0, **changed):
     return JointEntry(**{**given, **changed})
 
 
-def rod(name, free, verdict="clear"):
-    return RodEntry((name,), ("one", "other"), 9, free, AT, 0.0, free / 2, "one", 1.0, None, None, verdict)
+def rod(name, free, verdict="clear", ends=("one", "other"), at=None):
+    return RodEntry((name,), ends, 9, free, at or AT, 0.0, free / 2, ends[0], 1.0, None, None, verdict)
 
 
 WORK = WorkEntry(

@@ -86,6 +86,7 @@ def git_commit(folder: Path) -> str | None:
     """The commit that is checked out round ``folder``; None where there is no git or it does not answer."""
     command = ["git", "-C", str(folder), "rev-parse", "--verify", "HEAD"]
     try:
+        # Our own words and a folder, no shell.
         run = subprocess.run(command, capture_output=True, text=True, timeout=GIT_WAIT_S, check=False)  # noqa: S603
     except (OSError, subprocess.TimeoutExpired):
         return None

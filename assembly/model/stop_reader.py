@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import replace
-from math import isnan
+from math import isnan, nan
 
 from assembly.model.bench import Bench
 from assembly.model.faults import shown
@@ -123,7 +123,8 @@ def _pad(table: PadTable, place: Place, bench: Bench) -> Pad:
     if (table.diameter is None) == (table.square is None):
         bench.log.add(place, "a pad is round or square", "give `diameter`, or `square` with its side")
     key = "diameter" if table.square is None else "square"
-    across = bench.figures.size(table.diameter if table.square is None else table.square, (*place, key))  # type: ignore[arg-type]  # noted above
+    given = table.diameter if table.square is None else table.square
+    across = nan if given is None else bench.figures.size(given, (*place, key))
     thickness = None if table.thickness is None else bench.figures.size(table.thickness, (*place, "thickness"))
     modulus, bulk = (_optional(getattr(table, key), (*place, key), bench) for key in ("modulus", "bulk"))
     if modulus is None and (bulk is not None or thickness is not None):
