@@ -6,7 +6,7 @@ from math import isfinite
 
 import click
 
-DECIMAL_COMMA = "write a number with a point, such as --set tilt=12.5"
+DECIMAL_COMMA = "write a number with a point, such as tilt=12.5"
 
 
 class Positive(click.ParamType[float]):

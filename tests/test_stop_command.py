@@ -5,7 +5,7 @@ import json
 import pytest
 import trimesh
 from click.testing import CliRunner
-from stop_machines import SPRING, beam_axle, both_stops, rack, two_stops
+from stop_machines import SPRING, beam_axle, both_stops, rack, table, two_stops
 
 from assembly.cli import commands, main
 
@@ -57,6 +57,17 @@ def test_machine_without_stops_is_told_what_ends_it(file):
     result = run(file(bare[: bare.index("[stops.lock]")]))
     assert result.return_value == 1
     assert result.stdout.count("NO STOP") == 2
+
+
+def test_machine_that_nothing_ends_is_not_called_stopped(file):
+    bare = table()
+    result = run(
+        file(bare[: bare.index("[stops.rest]")].replace("range = [0, 30]", "range = [0, 30]\nbeyond = [0, 40]"))
+    )
+    assert result.return_value == 3
+    text = " ".join(result.stdout.split())
+    assert "UNDECIDED: no stop is declared, and nothing was seen to end a drive" in text
+    assert "declare a stop where a drive must not go on: [stops.NAME] in the file" in text
 
 
 def test_try_another_length(file):

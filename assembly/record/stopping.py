@@ -86,7 +86,7 @@ def _verdict(
         return "fails", f"{missed[0].drive} {missed[0].side}: the first to touch is not a stop"
     soft = [stop.name for stop in stops if stop.press is not None and stop.press.strained]
     if proof is None:
-        return "undecided", "nothing was proven"
+        return "undecided", "no stop is declared, and nothing was seen to end a drive as far as was looked"
     verdict, reason = _proven(proof)
     if soft and verdict == "clear":
         return "undecided", f"squeezed farther than the figures of its pad hold: {', '.join(soft)}"

@@ -235,7 +235,9 @@ def _advice(record: StopsRecord) -> Iterator[str]:
         yield from _mending(stop)
     if record.proof and any(pair.verdict == "fails" for pair in record.proof.near):
         yield "give the stops more margin, or move the parts that come too near"
-    if record.verdict == "undecided" and not any(stop.press and stop.press.strained for stop in record.stops):
+    if not record.stops and record.verdict == "undecided":
+        yield "declare a stop where a drive must not go on: [stops.NAME] in the file"
+    elif record.verdict == "undecided" and not any(stop.press and stop.press.strained for stop in record.stops):
         yield "let the stops act sooner, away from what could not be proven, or draw the facets finer"
     if record.verdict == "clear":
         made = "" if all(stop.stated for stop in record.stops) else "write the heights into the file, and "
