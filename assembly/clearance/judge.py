@@ -35,6 +35,7 @@ def judge(search: PairSearch, cells: Cells, *, stopped: str, given_up: float) ->
         why=why,
         terms=None if proven is None or search.pair.still else _terms(search, cells),
         swallowed=search.swallowed,
+        surface_error=search.a.surface_error + search.b.surface_error,
     )
 
 

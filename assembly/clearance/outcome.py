@@ -99,6 +99,8 @@ class PairResult:
     first_contacts: tuple[FirstContact, ...] = ()
     overlap: Overlap | None = None
     swallowed: bool = False
+    surface_error: float = 0.0
+    """mm: how far both true surfaces together may stand off their facets."""
 
 
 @dataclass(slots=True)

@@ -7,7 +7,7 @@ little less than the seat is left out, never more; as it stands it is the seat, 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import combinations
 
@@ -84,39 +84,106 @@ class Pairs:
     not_checked: tuple[NotChecked, ...]
     solids: Mapping[Trim, Solid]
 
+    @property
+    def moving(self) -> Pairs:
+        """The pairs that move against each other."""
+        return self.only(pair for pair in self.checked if not pair.still)
+
+    def only(self, chosen: Iterable[CheckedPair]) -> Pairs:
+        """The pairs ``chosen`` alone, with the solids that they need; none of those is made yet."""
+        kept = tuple(chosen)
+        return replace(self, checked=kept, solids=Solids(self.solids, _trims(kept)))
+
+
+class Solids(Mapping[Trim, Solid]):
+    """Those of the solids of ``source`` that ``trims`` name, in the order of ``source``."""
+
+    def __init__(self, source: Mapping[Trim, Solid], trims: Collection[Trim]) -> None:
+        self._source, self._trims = source, tuple(trim for trim in source if trim in trims)
+
+    def __getitem__(self, trim: Trim) -> Solid:
+        return self._source[trim]
+
+    def __iter__(self) -> Iterator[Trim]:
+        return iter(self._trims)
+
+    def __len__(self) -> int:
+        return len(self._trims)
+
+
+class _Trimmed(Mapping[Trim, Solid]):
+    """Parts trimmed the first time that they are asked for: a cut is a boolean, and many a pair is known without."""
+
+    def __init__(self, machine: Machine) -> None:
+        self._machine = machine
+        self._made: dict[Trim, Solid | None] = {}
+
+    def want(self, trim: Trim) -> None:
+        """Take note that ``trim`` belongs to the mapping."""
+        self._made.setdefault(trim, None)
+
+    def empty(self, trim: Trim) -> bool:
+        """Whether nothing is left of the part; where a corner lies outside of all balls something is."""
+        shapes = _kept_shapes(self._machine.parts[trim.part], trim)
+        return not any(_reaches_out(shape, trim.balls) for shape in shapes) and not len(self[trim].mesh.faces)
+
+    def __getitem__(self, trim: Trim) -> Solid:
+        solid = self._made[trim]
+        if solid is None:
+            solid = self._made[trim] = trimmed(self._machine.parts[trim.part], trim)
+        return solid
+
+    def __iter__(self) -> Iterator[Trim]:
+        return iter(self._made)
+
+    def __len__(self) -> int:
+        return len(self._made)
+
 
 def gather_pairs(machine: Machine, bodies: Bodies) -> Pairs:
-    """Sort all pairs of parts into checked and not checked, and trim the parts at their joints' seats."""
+    """Sort all pairs of parts into checked and not checked; parts are trimmed at the seats of joints when needed."""
     joints = _joints_between(machine)
     checked, not_checked = [], []
-    solids: dict[Trim, Solid] = {}
+    solids = _Trimmed(machine)
     for a, b in combinations(machine.parts, 2):
         between = joints.get(frozenset((a, b)), ())
         reason = _reason_to_skip(machine, a, b, between)
         pair = None if reason else _pair(machine, bodies, a, b, between)
         if pair is not None:
             for trim in (pair.trim_a, pair.trim_b):
-                if trim not in solids:
-                    solids[trim] = trimmed(machine.parts[trim.part], trim)
-            empty = next((trim.part for trim in (pair.trim_a, pair.trim_b) if not len(solids[trim].mesh.faces)), None)
+                solids.want(trim)
+            empty = next((trim.part for trim in (pair.trim_a, pair.trim_b) if solids.empty(trim)), None)
             reason = f"all of {empty} is seat of the joint between them" if empty else None
         if pair is None or reason:
             not_checked.append(NotChecked(a, b, reason or ""))
         else:
             checked.append(pair)
-    used = {trim for pair in checked for trim in (pair.trim_a, pair.trim_b)}
-    return Pairs(tuple(checked), tuple(not_checked), {trim: solids[trim] for trim in solids if trim in used})
+    return Pairs(tuple(checked), tuple(not_checked), Solids(solids, _trims(checked)))
+
+
+def _trims(pairs: Iterable[CheckedPair]) -> set[Trim]:
+    return {trim for pair in pairs for trim in (pair.trim_a, pair.trim_b)}
 
 
 def trimmed(part: Part, trim: Trim) -> Solid:
     """``part`` without the bearing shapes and the balls that ``trim`` names."""
-    kept = [shape for shape in part.shapes if not trim.joints.intersection(shape.seats)]
-    meshes = [(shape.name, _without_balls(shape, trim.balls)) for shape in kept]
+    meshes = [(shape.name, _without_balls(shape, trim.balls)) for shape in _kept_shapes(part, trim)]
     meshes = [(name, mesh) for name, mesh in meshes if len(mesh.faces)]
     counts = [len(mesh.faces) for _, mesh in meshes]
     starts = tuple(int(start) for start in np.cumsum([0, *counts[:-1]])) if counts else ()
     own = tuple(mesh for _, mesh in meshes)
     return Solid(joined(own), tuple(name for name, _ in meshes), starts, own)
+
+
+def _kept_shapes(part: Part, trim: Trim) -> list[Shape]:
+    return [shape for shape in part.shapes if not trim.joints.intersection(shape.seats)]
+
+
+def _reaches_out(shape: Shape, balls: Iterable[tuple[Vector, float]]) -> bool:
+    outside = np.ones(len(shape.mesh.vertices), dtype=bool)
+    for centre, radius in balls:
+        outside &= np.linalg.norm(shape.mesh.vertices - np.array(centre), axis=1) > radius
+    return bool(outside.any())
 
 
 def _without_balls(shape: Shape, balls: Iterable[tuple[Vector, float]]) -> Mesh:

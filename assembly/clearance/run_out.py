@@ -15,7 +15,6 @@ from numpy.typing import NDArray
 
 from assembly.clearance.centres import Centres
 from assembly.clearance.outcome import Setting
-from assembly.clearance.pairs import Pairs
 from assembly.clearance.polish import distances_at
 from assembly.clearance.queries import Bench
 from assembly.clearance.rules import limits_of
@@ -71,13 +70,6 @@ class RunOut:
     kept: float = 0.0
     pace: float = 0.0
     shapes: tuple[str, str] = ("", "")
-
-
-def moving_pairs(pairs: Pairs) -> Pairs:
-    """Those of ``pairs`` that move against each other."""
-    moving = tuple(pair for pair in pairs.checked if not pair.still)
-    trims = {trim for pair in moving for trim in (pair.trim_a, pair.trim_b)}
-    return replace(pairs, checked=moving, solids={t: solid for t, solid in pairs.solids.items() if t in trims})
 
 
 def _provable(search: PairSearch) -> float:

@@ -106,7 +106,6 @@ def _worst_first(pair: PairEntry) -> tuple[bool, float]:
 def _pair(found: PairFound, checked: CheckResult) -> PairEntry:
     result, witness = found.result, found.witness
     pair, machine = result.pair, checked.mechanism.machine
-    solids = [checked.pairs.solids[trim] for trim in (pair.trim_a, pair.trim_b)]
     return PairEntry(
         a=pair.a,
         b=pair.b,
@@ -122,7 +121,7 @@ def _pair(found: PairFound, checked: CheckResult) -> PairEntry:
         why=result.why,
         overlap=overlap_entry(machine, result.overlap),
         gap_seat=pair.seat or None,
-        surface_error_mm=sum(solid.mesh.surface_error for solid in solids),
+        surface_error_mm=result.surface_error,
         swallowed=result.swallowed,
         terms=_terms(machine, result.terms),
         region=_region(machine, result.region),

@@ -168,7 +168,7 @@ def _check_pair(machine: Machine, wish: MapWish) -> None:
 def _asked(every: Pairs, wish: MapWish) -> Pairs:
     """The pairs to map: the one that is wished, or all that move."""
     if wish.pair is None:
-        chosen = tuple(pair for pair in every.checked if not pair.still)
+        chosen = every.moving.checked
     else:
         names = set(wish.pair)
         chosen = tuple(pair for pair in every.checked if {pair.a, pair.b} == names)
@@ -178,8 +178,7 @@ def _asked(every: Pairs, wish: MapWish) -> Pairs:
                 raise InputError(Fault(message, hint=left_out.reason))
     if not chosen:
         raise InputError(Fault("no pair of parts moves against each other", hint="name a pair to map it nevertheless"))
-    trims = {trim for pair in chosen for trim in (pair.trim_a, pair.trim_b)}
-    return replace(every, checked=chosen, solids={trim: every.solids[trim] for trim in every.solids if trim in trims})
+    return every.only(chosen)
 
 
 def _field(survey: Survey, lattice: Lattice, progress: Progress) -> Field:

@@ -10,7 +10,7 @@ import numpy as np
 
 from assembly.clearance.pairs import gather_pairs
 from assembly.clearance.queries import Bench, bench
-from assembly.clearance.run_out import RunOut, Ways, moving_pairs
+from assembly.clearance.run_out import RunOut, Ways
 from assembly.clearance.stock import Stock
 from assembly.clearance.stop_blow import Ground
 from assembly.clearance.stop_fit import StopDesign, fit_stop
@@ -68,7 +68,7 @@ def design_stops(
     bare = without_stops(machine).widened
     progress("assemble", 0, 0)
     mechanism = assemble(bare)
-    stock = Stock(mechanism, moving_pairs(gather_pairs(bare, mechanism.bodies)))
+    stock = Stock(mechanism, gather_pairs(bare, mechanism.bodies).moving)
     with bench(stock.solids, cores) as queries:
         ways = _WaysKnown(mechanism, stock, queries)
         ranges = dict.fromkeys(machine.drives, (0.0, 0.0))

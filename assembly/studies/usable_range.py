@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import BrokenExecutor, Executor
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from math import prod
 
 import numpy as np
@@ -90,7 +90,7 @@ def usable_range(
     progress("assemble", 0, 0)
     mechanism = assemble(machine.widened)
     every = gather_pairs(machine, mechanism.bodies)
-    moving = _moving(every)
+    moving = every.moving
     stock = Stock(mechanism, moving)
     with bench(stock.solids, cores, executor) as queries:
         rules = Rules(mechanism, moving, stock, queries)
@@ -124,12 +124,6 @@ def checked_grid(machine: Machine, wish: RangeWish) -> Grid:
     if prod(grid.counts) > 4 * MOST_SETTINGS:
         raise InputError(Fault(f"{prod(grid.counts)} settings are too many", hint="use fewer cells"))
     return grid
-
-
-def _moving(every: Pairs) -> Pairs:
-    chosen = tuple(pair for pair in every.checked if not pair.still)
-    trims = {trim for pair in chosen for trim in (pair.trim_a, pair.trim_b)}
-    return replace(every, checked=chosen, solids={trim: solid for trim, solid in every.solids.items() if trim in trims})
 
 
 def _stops(rules: Rules, region: Region, found: Crossings) -> tuple[Stops, ...]:
