@@ -22,7 +22,8 @@ from typing import Any, TypeVar
 
 import numpy as np
 
-from assembly.clearance.outcome import Effort, SweepResult
+from assembly.clearance.course import SweepResult
+from assembly.clearance.outcome import Effort
 from assembly.clearance.pairs import Pairs, gather_pairs
 from assembly.clearance.queries import Job, bench
 from assembly.clearance.sweep import sweep

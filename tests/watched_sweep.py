@@ -12,9 +12,10 @@ from numpy.typing import NDArray
 
 from assembly.clearance import sweep as sweeping
 from assembly.clearance.cells import Cells, Ids
+from assembly.clearance.course import SweepResult
 from assembly.clearance.distance import Probe, nearest
 from assembly.clearance.judge import judge
-from assembly.clearance.outcome import Effort, PairResult, SweepResult
+from assembly.clearance.outcome import Effort, PairResult
 from assembly.clearance.outline import Outline, outline_of
 from assembly.clearance.pairs import Pairs, Trim, gather_pairs
 from assembly.model.machine import Machine
@@ -75,13 +76,14 @@ def swept(machine: Machine, effort: Effort) -> Swept:
 
     def watched(state: Any) -> SweepResult:
         caught.append(state)
-        state._show_strikes = lambda found: None
+        state._show_strikes = lambda *_: None
         return run(state)
 
     with mock.patch.object(sweeping._Sweep, "run", watched):
         result = sweeping.sweep(mechanism, pairs, effort, lambda *_: None)
     inner = caught[0]
-    judged = (judge(search, inner.cells, stopped=result.stopped, given_up=0.0) for search in inner.searches)
+    searches = [course.search for course in inner.courses]
+    judged = (judge(search, inner.cells, stopped=result.stopped, given_up=0.0) for search in searches)
     bounded = (replace(own, proven=other.proven) for own, other in zip(result.pairs, judged, strict=True))
     result = replace(result, pairs=tuple(bounded))
     probes = {trim: tuple(map(Probe, (solid, *solid.pieces()))) for trim, solid in pairs.solids.items()}

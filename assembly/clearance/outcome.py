@@ -5,10 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from assembly.clearance.cells import Cells
 from assembly.clearance.pairs import CheckedPair
 from assembly.geometry.mesh import Mesh
-from assembly.motion.mechanism import Unreachable
 
 Setting = tuple[float, ...]
 """One value per drive, in the drives' order and units."""
@@ -110,21 +108,8 @@ class Work:
     poses: int = 0
     queries: int = 0
     cells: int = 0
+    recalled: int = 0
+    """Pairs that were known from earlier sweeps."""
     query_seconds: float = 0.0
     """Spent inside distance queries, summed over all workers."""
     seconds: dict[str, float] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class SweepResult:
-    """All pairs, the places that cannot be reached, and the work done; ``stopped`` says why where it ended early.
-
-    ``cells`` are those that the range was cut into, for what else is to be proven on them.
-    """
-
-    pairs: tuple[PairResult, ...]
-    unreachable: tuple[Unreachable, ...]
-    unreachable_share: float
-    stopped: str
-    work: Work
-    cells: Cells

@@ -46,17 +46,27 @@ class Job:
 class Bench:
     """Measures distances of numbered solids, here or on an executor's workers."""
 
-    def __init__(self, solids: Sequence[Solid], store: Path, executor: Executor | None) -> None:
-        self.probes = [Probe(solid) for solid in solids]
+    def __init__(self, solids: Sequence[Solid], folder: Path, executor: Executor | None) -> None:
+        self.probes: list[Probe] = []
         self.executor = executor
         self.queries = 0
         self.seconds = 0.0
         """Spent in queries, summed over the workers."""
-        self._store = store
-        if executor is not None:
+        self._folder = folder
+        self._stores: tuple[str, ...] = ()
+        self.add(solids)
+
+    def add(self, solids: Sequence[Solid]) -> None:
+        """Make more solids ready; their numbers go on from those before."""
+        if not solids:
+            return
+        self.probes += [Probe(solid) for solid in solids]
+        if self.executor is not None:
+            store = self._folder / f"solids_{len(self._stores)}.pickle"
             store.write_bytes(pickle.dumps(tuple(solids)))
+            self._stores = (*self._stores, str(store))
             # Workers that are forked from this thread find the solids ready.
-            _KEPT.keep(str(store), self.probes)
+            _KEPT.keep(self._stores, self.probes)
 
     def measure(self, jobs: Sequence[Job]) -> list[Floats]:
         """Distances (N,) mm for each job, in the order of the jobs whatever the number of workers."""
@@ -75,7 +85,7 @@ class Bench:
             for start in range(0, len(job), CHUNK)
         ]
         bundles = _bundles(pieces)
-        futures = [self.executor.submit(_measure_there, str(self._store), bundle) for bundle in bundles]
+        futures = [self.executor.submit(_measure_there, self._stores, bundle) for bundle in bundles]
         parts: list[list[Floats]] = [[] for _ in jobs]
         for bundle, future in zip(bundles, futures, strict=True):
             measured, seconds = future.result()
@@ -93,9 +103,9 @@ def bench(solids: Sequence[Solid], cores: int, executor: Executor | None = None)
         if executor is None and cores > 1:
             own = ProcessPoolExecutor(cores, mp_context=get_context(START), initializer=_make_worker)
         try:
-            yield Bench(solids, Path(folder) / "solids.pickle", executor or own)
+            yield Bench(solids, Path(folder), executor or own)
         finally:
-            _KEPT.keep("", ())
+            _KEPT.keep((), ())
             if own is not None:
                 own.shutdown(wait=True, cancel_futures=True)
 
@@ -147,19 +157,27 @@ def _measure(probes: Sequence[Probe], jobs: Sequence[Job]) -> tuple[list[Floats]
 class _Kept(threading.local):
     """What a thread of a worker has made ready; threads share nothing, for a query moves the solids it asks about."""
 
-    store: str = ""
+    stores: tuple[str, ...] = ()
     probes: Sequence[Probe] = ()
 
-    def keep(self, store: str, probes: Sequence[Probe]) -> None:
-        """Keep ``probes`` of the solids in the file ``store`` in the place of any others."""
-        self.store, self.probes = store, probes
+    def keep(self, stores: tuple[str, ...], probes: Sequence[Probe]) -> None:
+        """Keep ``probes`` of the solids in the files ``stores`` in the place of any others."""
+        self.stores, self.probes = stores, probes
+
+    def read(self, stores: tuple[str, ...]) -> None:
+        """Read those of the files that are not read yet; begin anew where others were kept."""
+        known = len(self.stores)
+        if self.stores != stores[:known]:
+            known, self.probes = 0, ()
+        solids = [solid for store in stores[known:] for solid in pickle.loads(Path(store).read_bytes())]  # noqa: S301 - our own files
+        self.keep(stores, [*self.probes, *map(Probe, solids)])
 
 
 _KEPT = _Kept()
 
 
-def _measure_there(store: str, bundle: list[tuple[int, Job]]) -> tuple[list[Floats], float]:
+def _measure_there(stores: tuple[str, ...], bundle: list[tuple[int, Job]]) -> tuple[list[Floats], float]:
     """On a worker: what a bundle asks; the solids are read the first time they are asked for."""
-    if store != _KEPT.store:
-        _KEPT.keep(store, [Probe(solid) for solid in pickle.loads(Path(store).read_bytes())])  # noqa: S301 - our own file
+    if stores != _KEPT.stores:
+        _KEPT.read(stores)
     return _measure(_KEPT.probes, [job for _, job in bundle])

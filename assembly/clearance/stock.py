@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
+
 import numpy as np
 
 from assembly.clearance.outline import Side, box_gaps, boxes, hull_corners, outline_round
-from assembly.clearance.pairs import Pairs, Solid
+from assembly.clearance.pairs import CheckedPair, Pairs, Solid, Trim
 from assembly.clearance.search import PairSearch, PieceSearch
 from assembly.geometry.mesh import Floats
 from assembly.motion.approach import cloud_of
@@ -17,25 +19,37 @@ from assembly.motion.travel import travel
 
 
 class Stock:
-    """Solids by number: first each part as its pairs see it, then its shapes one by one.
+    """Solids by number: each part as pairs see it, then its shapes one by one; made ready as pairs are added.
 
-    ``pieces_of`` gives the pieces of a whole solid by its number; a part of one shape is its own piece.
+    ``searches`` are those of the pairs added so far. ``pieces_of`` gives the pieces of a whole solid by its number; a
+    part of one shape is its own piece.
     """
 
-    def __init__(self, mechanism: Mechanism, pairs: Pairs) -> None:
-        trims = list(pairs.solids)
-        self.solids: list[Solid] = [pairs.solids[trim] for trim in trims]
-        wholes = {}
-        self.pieces_of: list[tuple[Side, ...]] = []
-        for number, trim in enumerate(trims):
-            solid = self.solids[number]
-            wholes[trim] = _side(number, trim.part, mechanism.bodies.body_of[trim.part], solid)
-            self.pieces_of.append(self._pieces(wholes[trim], solid))
-        between = chains(mechanism.machine, mechanism.bodies)
-        self.searches = []
-        for pair in pairs.checked:
-            a, b = wholes[pair.trim_a], wholes[pair.trim_b]
-            self.searches.append(PairSearch(pair, a, b, between.get((a.body, b.body), (a.body, b.body))))
+    def __init__(self, mechanism: Mechanism, solids: Mapping[Trim, Solid]) -> None:
+        self.solids: list[Solid] = []
+        self.searches: list[PairSearch] = []
+        self.pieces_of: dict[int, tuple[Side, ...]] = {}
+        self._body_of, self._source = mechanism.bodies.body_of, solids
+        self._wholes: dict[Trim, Side] = {}
+        self._between = chains(mechanism.machine, mechanism.bodies)
+
+    def add(self, pairs: Iterable[CheckedPair]) -> list[PairSearch]:
+        """Searches for more pairs."""
+        more = [self._search(pair) for pair in pairs]
+        self.searches += more
+        return more
+
+    def _search(self, pair: CheckedPair) -> PairSearch:
+        a, b = self._whole(pair.trim_a), self._whole(pair.trim_b)
+        return PairSearch(pair, a, b, self._between.get((a.body, b.body), (a.body, b.body)))
+
+    def _whole(self, trim: Trim) -> Side:
+        if trim not in self._wholes:
+            solid, number = self._source[trim], len(self.solids)
+            self.solids.append(solid)
+            self._wholes[trim] = _side(number, trim.part, self._body_of[trim.part], solid)
+            self.pieces_of[number] = self._pieces(self._wholes[trim], solid)
+        return self._wholes[trim]
 
     def _pieces(self, whole: Side, solid: Solid) -> tuple[Side, ...]:
         if len(solid.shapes) == 1:
@@ -45,6 +59,13 @@ class Stock:
             pieces.append(_side(len(self.solids), whole.part, whole.body, piece))
             self.solids.append(piece)
         return tuple(pieces)
+
+
+def stock_of(mechanism: Mechanism, pairs: Pairs) -> Stock:
+    """Everything that ``pairs`` need."""
+    stock = Stock(mechanism, pairs.solids)
+    stock.add(pairs.checked)
+    return stock
 
 
 def _side(number: int, part: str, body: int, solid: Solid) -> Side:

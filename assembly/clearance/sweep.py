@@ -1,34 +1,33 @@
 """The sweep: every pair's clearance over the whole range of the drives, proven by cutting the range into cells.
 
-All pairs go forward together, round by round, so that they share cells and posture solves: each piece of a pair
-cuts its lowest cells, bounds the thirds without a query where boxes are enough, and asks for the distances that
-are left; one batch of queries answers all. First every pair is decided against its required clearance, then the
-nearest pairs are closed in on. The order never depends on the number of cores.
+First every pair is decided against its required clearance, then the nearest pairs are closed in on, and those that fail
+are shown. What is known of a pair from an earlier sweep is taken as it is; a pair is searched only where something is
+missing. The order never depends on the number of cores.
 """
 
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import BrokenExecutor, Executor
 from dataclasses import dataclass
-from itertools import product
+from functools import partial
 
 import numpy as np
-from numpy.typing import NDArray
 
 from assembly.clearance.cells import Cells, Ids
+from assembly.clearance.course import Course, SweepResult
+from assembly.clearance.cutting import Cutting, Progress
 from assembly.clearance.judge import judge
-from assembly.clearance.opening import STRIDES, Opening
-from assembly.clearance.outcome import Effort, PairResult, SweepResult, Verdict, Work
-from assembly.clearance.pairs import Pairs
+from assembly.clearance.known import Depth, Known
+from assembly.clearance.outcome import Effort, PairResult, Verdict, Work
+from assembly.clearance.pairs import CheckedPair, Pairs
 from assembly.clearance.polish import polish
 from assembly.clearance.queries import Bench, bench
 from assembly.clearance.rest import measure_at_rest, points_apart
 from assembly.clearance.search import PairSearch, PieceSearch
 from assembly.clearance.stock import Stock, SweptBoxes
 from assembly.clearance.strike import show_strike
-from assembly.geometry.mesh import Floats
 from assembly.motion.mechanism import Mechanism, Unreachable
 from assembly.motion.solver import unreachable
 
@@ -47,35 +46,25 @@ UNREACHABLE_TOLD = 20
 
 TOUCH = 1e-6
 """mm: a pair that need keep no clearance must still not touch."""
-NO_ROWS = np.zeros(0, dtype=np.intp)
-
-Question = Callable[[PieceSearch], tuple[float, float]]
-"""The bound a piece wants for its cells, and the smallest cell (share of the range) worth cutting for it."""
-Progress = Callable[[str, int, int], None]
-"""Called with the stage, how many pairs are done and how many there are."""
 
 
 def sweep(
-    mechanism: Mechanism, pairs: Pairs, effort: Effort, progress: Progress, executor: Executor | None = None
+    mechanism: Mechanism,
+    pairs: Pairs,
+    effort: Effort,
+    progress: Progress,
+    executor: Executor | None = None,
+    known: Sequence[Known | None] | None = None,
 ) -> SweepResult:
     """Decide every pair over the whole range, then close in on the nearest.
 
-    ``executor``: where distances are measured; default is ``effort.cores`` processes of this machine.
+    ``executor``: where distances are measured; default is ``effort.cores`` processes of this machine. ``known``: of
+    each pair, what earlier sweeps found under the same key (``keys.pair_keys``).
     """
-    stock = Stock(mechanism, pairs)
-    with bench(stock.solids, effort.cores, executor) as queries:
-        return _Sweep(mechanism, stock, effort, progress, queries).run()
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Look:
-    """Cells a piece is to look at, those they were cut from, the bounds they inherit, and whose place they take."""
-
-    piece: PieceSearch
-    ids: Ids
-    parents: Ids
-    inherited: Floats
-    replaced: NDArray[np.intp]
+    recalled = known or [None] * len(pairs.checked)
+    courses = [Course(pair, one) for pair, one in zip(pairs.checked, recalled, strict=True)]
+    with bench((), effort.cores, executor) as queries:
+        return _Sweep(mechanism, courses, Stock(mechanism, pairs.solids), effort, progress, queries).run()
 
 
 class _BudgetSpentError(Exception):
@@ -83,25 +72,38 @@ class _BudgetSpentError(Exception):
 
 
 class _Sweep:
-    """One run: the searches of all pairs, and the cells they share."""
+    """One run: the courses of all pairs, and the cells they share."""
 
-    def __init__(self, mechanism: Mechanism, stock: Stock, effort: Effort, progress: Progress, queries: Bench) -> None:
+    cutting: Cutting
+
+    def __init__(
+        self,
+        mechanism: Mechanism,
+        courses: Sequence[Course],
+        stock: Stock,
+        effort: Effort,
+        progress: Progress,
+        queries: Bench,
+    ) -> None:
         self.mechanism, self.effort, self.progress, self.bench = mechanism, effort, progress, queries
+        self.courses, self.stock = courses, stock
+        self.moving = [course for course in courses if not course.pair.still]
         self.began = time.monotonic()
         self.work = Work()
-        self.searches, self.pieces_of = stock.searches, stock.pieces_of
         self.cells = Cells(mechanism)
         self.given_up: Ids = np.zeros(0, dtype=np.intp)
 
     def run(self) -> SweepResult:
-        return self._result(self._stopped_in(self._search))
+        self._make_ready([course for course in self.courses if course.known is None])
+        return self._result(self._stopped_in(self._stages))
 
-    def _search(self) -> None:
+    def _stages(self) -> None:
         self._stage("prove motion", self._prove_motion)
         self._stage("look at rest", self._look_at_rest)
         self._stage("decide", self._decide)
         if not self.effort.decide_only:
             self._stage("close in", self._close_in)
+        self._stage("look again", self._look_again)
 
     def _stopped_in(self, do: Callable[[], None]) -> str:
         """Why ``do`` ended early; nothing where it did not."""
@@ -124,53 +126,112 @@ class _Sweep:
 
     def _prove_motion(self) -> None:
         """Find cells whose motion is proven, and settle what boxes round the room that parts take can settle."""
-        self.roots, self.given_up = self.cells.proven_roots()
-        self.swept = SweptBoxes(self.mechanism, self.cells.motion.take(self.roots))
-        for search in self.searches:
-            whole = PieceSearch(search, search.a, search.b)
-            whole.tiling = (self.roots, self.swept.gaps(whole))
-            search.pieces = (whole,)
+        roots, self.given_up = self.cells.proven_roots()
+        swept = SweptBoxes(self.mechanism, self.cells.motion.take(roots))
+        parts = self.cells, roots, swept, self.stock, self.bench
+        self.cutting = Cutting(*parts, progress=self.progress, check_budget=self._check_budget)
+        for course in self.courses:
+            if course.known is not None:
+                course.bound = course.known.bound
+            else:
+                self._begin(course)
 
     def _look_at_rest(self) -> None:
         """Measure at rest every pair that may come near, and as many of the others as it takes to know the nearest.
 
         A pair that boxes keep farther off has the distance of two of its points as its least.
         """
-        needed = max((search.pair.required for search in self.searches), default=0.0) + self.effort.interest_mm
-        moving = [search for search in self.searches if not search.pair.still]
-        near = [search for search in self.searches if search.pair.still and self._bound(search) < needed]
-        far = sorted(moving, key=self._bound)
+        needed = max((_required(course.pair) for course in self.courses), default=0.0) + self.effort.interest_mm
+        near = [course for course in self.courses if course.pair.still and course.bound < needed]
+        far = sorted(self.moving, key=lambda course: course.bound)
         nearest = np.inf
-        while near or (far and self._bound(far[0]) < max(needed, nearest)):
+        while near or (far and far[0].bound < max(needed, nearest)):
             near, far = near + far[:AT_REST_AT_ONCE], far[AT_REST_AT_ONCE:]
-            measure_at_rest(self.mechanism, self.bench, near)
-            for search in near:
-                if search.pair.still:
-                    (whole,) = search.pieces
-                    whole.tiling = (self.roots[:1], np.array([search.least - whole.errors]))
-            near, found = [], sorted(search.least for search in moving)
+            self._note_at_rest(near)
+            near, found = [], sorted(course.at_rest for course in self.moving)
             nearest = found[min(NEAREST, len(found)) - 1] if found else np.inf
 
-    def _bound(self, search: PairSearch) -> float:
-        """What boxes prove of a pair."""
-        return search.proven if len(self.roots) else -np.inf
+    def _note_at_rest(self, courses: Sequence[Course]) -> None:
+        """How pairs stand at rest: measured where no earlier sweep did."""
+        for course in courses:
+            course.depth = Depth.DECIDED
+            if course.known is not None:
+                course.at_rest = course.known.at_rest
+        unknown = [course for course in courses if course.at_rest == np.inf]
+        self._wake([course for course in unknown if course.search is None])
+        self._measure_at_rest(unknown)
 
     def _decide(self) -> None:
-        moving = [search for search in self.searches if not search.pair.still]
-        self._open(moving, [_required(search) for search in moving])
-        self._refine("decide", [search for search in moving if search.opened], _to_decide, DECIDE_AT_ONCE)
+        for course in self.moving:
+            if course.search is None and course.known is not None and course.depth is Depth.DECIDED:
+                course.decided = course.known.decided
+        self._cut_to_decide([course for course in self.moving if course.search is not None])
 
     def _close_in(self) -> None:
-        ranked = sorted((s for s in self.searches if not s.pair.still and s.least > 0), key=lambda search: search.least)
-        near = [
-            search
-            for rank, search in enumerate(ranked)
-            if rank < NEAREST or search.least < search.pair.required + self.effort.interest_mm
-        ]
-        polish(self.mechanism, self.bench, near)
-        self._open(near, [self._to_close_in(search.pieces[0])[0] for search in near])
-        self._refine("close in", near, self._to_close_in, BRACKET_AT_ONCE)
-        polish(self.mechanism, self.bench, near)
+        ranked = sorted((course for course in self.moving if course.decided > 0), key=lambda course: course.decided)
+        for rank, course in enumerate(ranked):
+            if rank < NEAREST or course.decided < course.pair.required + self.effort.interest_mm:
+                course.depth = Depth.CLOSED_IN
+        near = (course for course in ranked if course.depth is Depth.CLOSED_IN)
+        self._cut_to_close_in([course for course in near if course.search is not None])
+
+    def _look_again(self) -> None:
+        """Take what is known of the pairs that are not searched; search those that no sweep looked into so far."""
+        missing = []
+        for course in self.courses:
+            if course.search is None:
+                course.found = course.recalled(course.depth) or course.recalled(Depth.SHOWN)
+                if course.found is None:
+                    missing.append(course)
+        self._search(missing)
+
+    def _search(self, courses: Sequence[Course]) -> None:
+        """Search pairs that were known, as far as their depth."""
+        self._wake(courses)
+        self._measure_at_rest([course for course in courses if course.depth is not Depth.APART])
+        self._cut_to_decide([course for course in courses if not course.pair.still])
+        self._cut_to_close_in([course for course in courses if course.depth is Depth.CLOSED_IN])
+
+    def _wake(self, courses: Sequence[Course]) -> None:
+        self._make_ready(courses)
+        for course in courses:
+            self._begin(course)
+
+    def _make_ready(self, courses: Sequence[Course]) -> None:
+        """Searches for pairs, and the solids that they need."""
+        searches = self.stock.add(course.pair for course in courses)
+        self.bench.add(self.stock.solids[len(self.bench.probes) :])
+        for course, search in zip(courses, searches, strict=True):
+            course.search, course.found = search, None
+
+    def _begin(self, course: Course) -> None:
+        """Bound a pair by boxes."""
+        (search,) = _searches([course])
+        self.cutting.begin(search)
+        course.bound = search.proven if len(self.cutting.roots) else -np.inf
+
+    def _measure_at_rest(self, courses: Sequence[Course]) -> None:
+        searches = _searches(courses)
+        measure_at_rest(self.mechanism, self.bench, searches)
+        for course, search in zip(courses, searches, strict=True):
+            course.at_rest = search.least
+            if course.pair.still:
+                (whole,) = search.pieces
+                whole.tiling = (self.cutting.roots[:1], np.array([search.least - whole.errors]))
+
+    def _cut_to_decide(self, courses: Sequence[Course]) -> None:
+        searches = _searches(courses)
+        self.cutting.open(searches, [_required(search.pair) for search in searches])
+        self.cutting.refine("decide", [search for search in searches if search.opened], _to_decide, DECIDE_AT_ONCE)
+        for course, search in zip(courses, searches, strict=True):
+            course.decided = search.least
+
+    def _cut_to_close_in(self, courses: Sequence[Course]) -> None:
+        searches = _searches(courses)
+        polish(self.mechanism, self.bench, searches)
+        self.cutting.open(searches, [self._to_close_in(search.pieces[0])[0] for search in searches])
+        self.cutting.refine("close in", searches, self._to_close_in, BRACKET_AT_ONCE)
+        polish(self.mechanism, self.bench, searches)
 
     def _to_close_in(self, piece: PieceSearch) -> tuple[float, float]:
         """The bound that closes the bracket, as near the least as the errors of the surfaces allow."""
@@ -178,102 +239,53 @@ class _Sweep:
         bracket = max(self.effort.bracket_mm, self.effort.bracket_share * least)
         return least - max(bracket, 1.5 * piece.errors), SMALLEST_CUT
 
-    def _open(self, searches: Sequence[PairSearch], targets: Sequence[float]) -> None:
-        """Look at all cells of those whose bound does not reach the target, piece by piece of their parts."""
-        openings: list[tuple[PairSearch, list[Opening]]] = []
-        for search, target in zip(searches, targets, strict=True):
-            if search.proven < target:
-                started = [Opening(piece, self.cells, target) for piece in self._pieces(search)]
-                openings.append((search, started))
-                self._check_budget()
-        every = [opening for _, started in openings for opening in started]
-        for stride in STRIDES:
-            asked = [opening.ask(stride) for opening in every]
-            measured = self.bench.look([job for _, job in asked])
-            for opening, (rows, _), found in zip(every, asked, measured, strict=True):
-                opening.take_in(rows, found)
-            self.progress("first look", stride, STRIDES[0])
-            self._check_budget()
-        for search, started in openings:
-            for opening in started:
-                opening.piece.tiling = (opening.ids, opening.bounds)
-            search.pieces, search.opened = tuple(opening.piece for opening in started), True
-
-    def _pieces(self, search: PairSearch) -> tuple[PieceSearch, ...]:
-        """The pieces of a pair that is opened, or to be opened: those start from the bound of the whole."""
-        if search.opened:
-            return search.pieces
-        coarse = search.pieces[0].tiling[1]
-        sides = product(self.pieces_of[search.a.solid], self.pieces_of[search.b.solid])
-        pieces = tuple(PieceSearch(search, a, b) for a, b in sides)
-        for piece in pieces:
-            piece.tiling = (self.roots, np.maximum(coarse, self.swept.gaps(piece)))
-        return pieces
-
-    def _refine(self, stage: str, searches: Sequence[PairSearch], question: Question, at_once: int) -> None:
-        """Cut each piece's lowest cells until the question it is asked has its answer."""
-        active = [piece for search in searches for piece in search.pieces]
-        while active:
-            looks, targets = [], []
-            for piece in active:
-                target, smallest = question(piece)
-                rows = piece.lowest(target, self.cells, smallest, at_once)
-                if len(rows):
-                    leaves, bounds = piece.tiling
-                    looks.append(Look(piece, leaves[rows], leaves[rows], bounds[rows], rows))
-                    targets.append(target)
-            self._look(self._cut(looks), targets)
-            self._check_budget()
-            active = [look.piece for look in looks]
-            self.progress(stage, len(searches) - len({id(piece.search) for piece in active}), len(searches))
-
-    def _look(self, looks: Sequence[Look], targets: Sequence[float]) -> None:
-        visits = [
-            look.piece.prepare(self.cells, look.ids, look.parents, look.inherited, target)
-            for look, target in zip(looks, targets, strict=True)
-        ]
-        measured = self.bench.look([visit.job for visit in visits])
-        for look, visit, found in zip(looks, visits, measured, strict=True):
-            visit.take_in(found, self.cells, look.replaced)
-
-    def _cut(self, looks: Sequence[Look]) -> list[Look]:
-        """The looks at the thirds of the cells of ``looks``; each inherits its parent's bound."""
-        if not looks:
-            return []
-        axes = np.concatenate([look.piece.axes(self.cells, look.ids) for look in looks])
-        thirds = self.cells.split(np.concatenate([look.ids for look in looks]), axes)
-        parts = np.split(thirds, np.cumsum([len(look.ids) for look in looks])[:-1])
-        return [
-            Look(look.piece, part.reshape(-1), np.repeat(look.ids, 3), np.repeat(look.inherited, 3), look.replaced)
-            for look, part in zip(looks, parts, strict=True)
-        ]
-
     def _check_budget(self) -> None:
         if self.effort.budget_s is not None and time.monotonic() - self.began > self.effort.budget_s:
             raise _BudgetSpentError
 
     def _result(self, stopped: str) -> SweepResult:
+        covered = "prove motion" in self.work.seconds
+        half = self.cells.motion.half[self.given_up]
+        share = float(np.prod(2 * half / self.cells.span, axis=1).sum()) if covered else 1.0
+        verdicts = _Verdicts(self.mechanism, self.cells, share, stopped)
+        pairs = [verdicts.of(course) for course in self.courses]
+        if not stopped:
+            show = partial(self._show_strikes, pairs, verdicts)
+            stopped = self._stopped_in(lambda: self._stage("show strikes", show))
         self.work.poses += len(np.unique(self.cells.centre_of))
         self.work.cells, self.work.queries = len(self.cells), self.bench.queries
         self.work.query_seconds = round(self.bench.seconds, 3)
-        covered = "prove motion" in self.work.seconds
-        for search in self.searches:
-            if not np.isfinite(search.least):
-                search.found(points_apart(self.mechanism, search), np.zeros(len(self.cells.span)))
-        half = self.cells.motion.half[self.given_up]
-        share = float(np.prod(2 * half / self.cells.span, axis=1).sum()) if covered else 1.0
-        pairs = [judge(search, self.cells, stopped=stopped, given_up=share) for search in self.searches]
-        if not stopped:
-            stopped = self._stopped_in(lambda: self._stage("show strikes", lambda: self._show_strikes(pairs)))
-        return SweepResult(tuple(pairs), self._unreachable(), share, stopped, self.work, self.cells)
+        self.work.recalled = sum(course.search is None for course in self.courses)
+        lost = self._unreachable()
+        return SweepResult(tuple(pairs), tuple(self.courses), lost, share, stopped, self.work, self.cells)
 
-    def _show_strikes(self, pairs: list[PairResult]) -> None:
+    def _show_strikes(self, pairs: list[PairResult], verdicts: _Verdicts) -> None:
         """For the failing pairs, worst first: the region, the deepest overlap, and the first contact on each way."""
         failing = [index for index, result in enumerate(pairs) if result.verdict is Verdict.FAILS]
         failing.sort(key=lambda index: pairs[index].least - pairs[index].pair.required)
-        for index in failing[:STRIKES_SHOWN]:
-            self.progress("show strikes", failing.index(index), min(len(failing), STRIKES_SHOWN))
-            pairs[index] = show_strike(self.mechanism, self.bench, self.searches[index], pairs[index])
+        chosen = failing[:STRIKES_SHOWN]
+        self._recall_failing(failing, chosen)
+        for number, index in enumerate(failing):
+            course = self.courses[index]
+            pairs[index] = verdicts.of(course)
+            if index in chosen and course.search is not None:
+                self.progress("show strikes", number, len(chosen))
+                pairs[index] = show_strike(self.mechanism, self.bench, course.search, pairs[index])
+                course.depth = Depth.SHOWN
+
+    def _recall_failing(self, failing: Sequence[int], chosen: Sequence[int]) -> None:
+        """Take what is known of failing pairs, shown where ``chosen``; search those of which that is not known."""
+        missing = []
+        for index in failing:
+            course = self.courses[index]
+            if course.search is None:
+                depth = Depth.SHOWN if index in chosen else course.depth
+                course.found = course.recalled(depth)
+                if course.found is None:
+                    missing.append(course)
+                else:
+                    course.depth = depth
+        self._search(missing)
 
     def _unreachable(self) -> tuple[Unreachable, ...]:
         """The widest of the cells that were given up, one by one; first those whose centre cannot be assembled."""
@@ -285,13 +297,39 @@ class _Sweep:
         )
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Verdicts:
+    """What every pair comes to, ``given_up`` being the share of the range that could not be proven."""
+
+    mechanism: Mechanism
+    cells: Cells
+    given_up: float
+    stopped: str
+
+    def of(self, course: Course) -> PairResult:
+        """From its search, or as it is known; of a sweep that ended early, as far as any earlier one looked into it."""
+        search = course.search
+        if search is None:
+            course.found = course.found or course.deepest
+            if course.found is None:
+                raise LookupError(f"nothing is known of {course.pair.a} and {course.pair.b}")
+            return course.found.result
+        if not np.isfinite(search.least):
+            search.found(points_apart(self.mechanism, search), np.zeros(len(self.cells.span)))
+        return judge(search, self.cells, stopped=self.stopped, given_up=self.given_up)
+
+
+def _searches(courses: Iterable[Course]) -> list[PairSearch]:
+    return [course.search for course in courses if course.search is not None]
+
+
 def _to_decide(piece: PieceSearch) -> tuple[float, float]:
     """The bound that decides a pair and the smallest cell worth cutting for it; none once it is seen to fail."""
-    required = _required(piece.search)
+    required = _required(piece.search.pair)
     if piece.search.least - piece.errors < required:
         return -np.inf, 1.0
     return required, SMALLEST_CUT
 
 
-def _required(search: PairSearch) -> float:
-    return max(search.pair.required, TOUCH)
+def _required(pair: CheckedPair) -> float:
+    return max(pair.required, TOUCH)

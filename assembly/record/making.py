@@ -41,11 +41,12 @@ from assembly.record.jointed import first_out_entries, joint_entries, rod_entrie
 from assembly.record.verdict import machine_verdict
 
 if TYPE_CHECKING:
+    from assembly.clearance.known import PairFound
     from assembly.clearance.outcome import Region, Setting, Terms
     from assembly.geometry.mesh import Mesh
     from assembly.model.machine import Machine
     from assembly.motion.mechanism import Unreachable
-    from assembly.studies.check import CheckResult, PairFound
+    from assembly.studies.check import CheckResult
     from assembly.studies.joint_ranges import JointRanges
     from assembly.studies.rod_rolls import RodRoll
 

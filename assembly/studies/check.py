@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
 import numpy as np
 
-from assembly.clearance.outcome import Effort, PairResult, SweepResult
+from assembly.clearance.course import SweepResult
+from assembly.clearance.cutting import Progress
+from assembly.clearance.keys import pair_keys
+from assembly.clearance.known import Known, Memory, PairFound
+from assembly.clearance.outcome import Effort, PairResult
 from assembly.clearance.pairs import Pairs, gather_pairs
-from assembly.clearance.sweep import Progress, sweep
-from assembly.clearance.witness import Witness, Witnesses
+from assembly.clearance.sweep import sweep
+from assembly.clearance.witness import Witnesses
 from assembly.model.machine import Machine
 from assembly.motion.assembling import assemble
 from assembly.motion.mechanism import Mechanism
@@ -21,20 +25,6 @@ from assembly.motion.rows import Posture
 from assembly.motion.solver import solve
 
 Made = TypeVar("Made")
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class PairFound:
-    """One pair's result and what shows it at its setting; ``witness`` is None where nothing was measured."""
-
-    result: PairResult
-    witness: Witness | None
-
-    @property
-    def room(self) -> float:
-        """Clearance in mm beyond what is required; an overlap counts by its depth, below zero."""
-        least = -self.result.overlap.depth if self.result.overlap else self.result.least
-        return least - self.result.pair.required
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -49,11 +39,18 @@ class CheckResult:
     seconds: dict[str, float]
 
 
-def check(machine: Machine, effort: Effort, progress: Progress, executor: Executor | None = None) -> CheckResult:
+def check(
+    machine: Machine,
+    effort: Effort,
+    progress: Progress,
+    executor: Executor | None = None,
+    memory: Memory | None = None,
+) -> CheckResult:
     """Sweep ``machine`` over the whole range of its drives. Raises AssemblyError where it cannot be put together.
 
     ``progress`` is told each stage, and how many pairs of how many are done with it. ``executor``: where
-    distances are measured; default is ``effort.cores`` processes of this machine.
+    distances are measured; default is ``effort.cores`` processes of this machine. What ``memory`` knows of a pair is
+    not computed again, and what is found is kept in it.
     """
     seconds: dict[str, float] = {}
 
@@ -66,22 +63,35 @@ def check(machine: Machine, effort: Effort, progress: Progress, executor: Execut
 
     mechanism = stage("assemble", lambda: assemble(machine))
     pairs = stage("gather pairs", lambda: gather_pairs(machine, mechanism.bodies))
-    swept = stage("sweep", lambda: sweep(mechanism, pairs, effort, progress, executor))
+    keys = stage("recall", lambda: pair_keys(mechanism, pairs, effort)) if memory else []
+    recalled = memory.recall(keys) if memory else {}
+    known = [recalled.get(key) for key in keys] if memory else None
+    swept = stage("sweep", lambda: sweep(mechanism, pairs, effort, progress, executor, known))
     found = stage("nearest points", lambda: show(mechanism, pairs, swept))
-    return CheckResult(mechanism, pairs, swept, found, effort, {**seconds, **swept.work.seconds})
+    if memory and not swept.stopped:
+        stage("keep", lambda: memory.keep(_learnt(keys, swept, found)))
+    in_order = tuple(sorted(found, key=lambda pair: pair.room))
+    return CheckResult(mechanism, pairs, swept, in_order, effort, {**seconds, **swept.work.seconds})
 
 
-def show(mechanism: Mechanism, pairs: Pairs, swept: SweepResult) -> tuple[PairFound, ...]:
-    """Each pair with its nearest points and shapes at the setting that shows its least; least room first."""
-    shape = len(swept.pairs), len(mechanism.machine.drives)
-    solved = solve(mechanism, np.array([result.at for result in swept.pairs], dtype=np.float64).reshape(shape))
+def show(mechanism: Mechanism, pairs: Pairs, swept: SweepResult) -> list[PairFound]:
+    """Each pair with its nearest points and shapes at the setting that shows its least."""
+    searched = [index for index, course in enumerate(swept.courses) if course.found is None]
+    shape = len(searched), len(mechanism.machine.drives)
+    solved = solve(mechanism, np.array([swept.pairs[index].at for index in searched]).reshape(shape))
     witnesses = Witnesses(mechanism, pairs.solids)
-    found = []
-    for index, result in enumerate(swept.pairs):
-        measured = np.isfinite(result.least) and bool(solved.reached[index])
-        posture = solved.posture.take(np.array([index]))
-        found.append(_show_pair(witnesses, result, posture) if measured else PairFound(result, None))
-    return tuple(sorted(found, key=lambda pair: pair.room))
+    found = [course.found or PairFound(result, None) for course, result in zip(swept.courses, swept.pairs, strict=True)]
+    for row, index in enumerate(searched):
+        result = swept.pairs[index]
+        if np.isfinite(result.least) and solved.reached[row]:
+            found[index] = _show_pair(witnesses, result, solved.posture.take(np.array([row])))
+    return found
+
+
+def _learnt(keys: Sequence[str], swept: SweepResult, found: Sequence[PairFound]) -> dict[str, Known]:
+    """What was searched now, to be kept."""
+    every = zip(keys, swept.courses, found, strict=True)
+    return {key: course.learnt(own) for key, course, own in every if course.search is not None}
 
 
 def _show_pair(witnesses: Witnesses, result: PairResult, posture: Posture) -> PairFound:

@@ -19,7 +19,7 @@ from assembly.clearance.held import free_and_held, held_faults, unknown_drive
 from assembly.clearance.pairs import CheckedPair, Pairs, gather_pairs
 from assembly.clearance.queries import bench
 from assembly.clearance.still import StillPair, still_pairs
-from assembly.clearance.stock import Stock
+from assembly.clearance.stock import stock_of
 from assembly.clearance.survey import Survey
 from assembly.errors import CutShortError, Fault, InputError
 from assembly.geometry.mesh import Floats
@@ -97,7 +97,7 @@ def map_clearance(
     every = gather_pairs(machine, mechanism.bodies)
     pairs = _asked(every, wish)
     still = () if wish.pair else still_pairs(mechanism, every)
-    stock = Stock(mechanism, pairs)
+    stock = stock_of(mechanism, pairs)
     with bench(stock.solids, cores, executor) as queries:
         try:
             made = _field(Survey(mechanism, stock, queries), lattice, progress)

@@ -11,7 +11,7 @@ import numpy as np
 from assembly.clearance.pairs import gather_pairs
 from assembly.clearance.queries import Bench, bench
 from assembly.clearance.run_out import RunOut, Ways
-from assembly.clearance.stock import Stock
+from assembly.clearance.stock import Stock, stock_of
 from assembly.clearance.stop_blow import Ground
 from assembly.clearance.stop_fit import StopDesign, fit_stop
 from assembly.errors import Fault, InputError
@@ -68,7 +68,7 @@ def design_stops(
     bare = without_stops(machine).widened
     progress("assemble", 0, 0)
     mechanism = assemble(bare)
-    stock = Stock(mechanism, gather_pairs(bare, mechanism.bodies).moving)
+    stock = stock_of(mechanism, gather_pairs(bare, mechanism.bodies).moving)
     with bench(stock.solids, cores) as queries:
         ways = _WaysKnown(mechanism, stock, queries)
         ranges = dict.fromkeys(machine.drives, (0.0, 0.0))

@@ -11,13 +11,15 @@ from collections.abc import Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 
+from assembly.clearance.course import SweepResult
+from assembly.clearance.cutting import Progress
 from assembly.clearance.joint_search import Extremes, JointSearch
-from assembly.clearance.outcome import Effort, SweepResult
+from assembly.clearance.outcome import Effort
 from assembly.clearance.pairs import Pairs, gather_pairs
 from assembly.clearance.rules import Limit, limits_of
 from assembly.clearance.stop_contact import StruckProof, press_needed, prove_struck
 from assembly.clearance.stop_fit import StopDesign
-from assembly.clearance.sweep import Progress, sweep
+from assembly.clearance.sweep import sweep
 from assembly.model.machine import Machine
 from assembly.model.stops import with_stops, without_stops
 from assembly.model.travel_stop import Side

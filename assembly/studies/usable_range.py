@@ -18,7 +18,7 @@ from assembly.clearance.pairs import Pairs, gather_pairs
 from assembly.clearance.queries import bench
 from assembly.clearance.rules import NONE, Rule, RuleKind, Rules
 from assembly.clearance.still import StillPair, still_pairs
-from assembly.clearance.stock import Stock
+from assembly.clearance.stock import stock_of
 from assembly.clearance.trade_off import Stops, sharpened, trade_offs
 from assembly.clearance.usable import Crossings, Grid, Region, border_of, grid_of, look_at
 from assembly.clearance.witness import Witnesses
@@ -91,7 +91,7 @@ def usable_range(
     mechanism = assemble(machine.widened)
     every = gather_pairs(machine, mechanism.bodies)
     moving = every.moving
-    stock = Stock(mechanism, moving)
+    stock = stock_of(mechanism, moving)
     with bench(stock.solids, cores, executor) as queries:
         rules = Rules(mechanism, moving, stock, queries)
         try:

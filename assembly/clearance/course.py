@@ -1,0 +1,66 @@
+"""One pair's course through a sweep: searched now, or known from an earlier sweep and only looked up."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from assembly.clearance.cells import Cells
+from assembly.clearance.known import Depth, Known, PairFound
+from assembly.clearance.outcome import PairResult, Work
+from assembly.clearance.pairs import CheckedPair
+from assembly.clearance.search import PairSearch
+from assembly.motion.mechanism import Unreachable
+
+DEEPEST_FIRST = (Depth.SHOWN, Depth.CLOSED_IN, Depth.DECIDED, Depth.APART)
+
+
+@dataclass(slots=True, eq=False)
+class Course:
+    """``known`` from earlier sweeps, or the ``search`` where the pair is searched now, and how far it is looked into.
+
+    ``bound`` mm, what boxes prove; ``at_rest`` and ``decided`` mm, its least at these moments, infinite where it was
+    not measured. ``found``: what stands for the search where there is none.
+    """
+
+    pair: CheckedPair
+    known: Known | None = None
+    search: PairSearch | None = None
+    depth: Depth = Depth.APART
+    bound: float = -np.inf
+    at_rest: float = np.inf
+    decided: float = np.inf
+    found: PairFound | None = None
+
+    def recalled(self, depth: Depth) -> PairFound | None:
+        """What earlier sweeps found of it, looked into so far."""
+        found = None if self.known is None else self.known.found.get(depth)
+        return found and replace(found, result=replace(found.result, pair=self.pair))
+
+    @property
+    def deepest(self) -> PairFound | None:
+        """What earlier sweeps found of it, looked into as far as any did."""
+        return next((found for depth in DEEPEST_FIRST if (found := self.recalled(depth))), None)
+
+    def learnt(self, found: PairFound) -> Known:
+        """All that is known of it by now, ``found`` being of its depth."""
+        earlier = {} if self.known is None else self.known.found
+        return Known(self.bound, self.at_rest, self.decided, {**earlier, self.depth: found})
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SweepResult:
+    """All pairs, the places that cannot be reached, and the work done; ``stopped`` says why where it ended early.
+
+    ``cells`` are those that the range was cut into, for what else is to be proven on them; ``courses`` say of each pair
+    how its result came about.
+    """
+
+    pairs: tuple[PairResult, ...]
+    courses: tuple[Course, ...]
+    unreachable: tuple[Unreachable, ...]
+    unreachable_share: float
+    stopped: str
+    work: Work
+    cells: Cells

@@ -1,0 +1,130 @@
+"""Cutting the range into cells for many pairs at once, until each has the bound that it is asked for.
+
+All pairs go forward together, round by round, so that they share cells and posture solves: each piece of a pair cuts
+its lowest cells, bounds the thirds without a query where boxes are enough, and asks for the distances that are left;
+one batch of queries answers all. What is found of one pair never depends on the others.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assembly.clearance.cells import Cells, Ids
+from assembly.clearance.opening import STRIDES, Opening
+from assembly.clearance.queries import Bench
+from assembly.clearance.search import PairSearch, PieceSearch
+from assembly.clearance.stock import Stock, SweptBoxes
+from assembly.geometry.mesh import Floats
+
+Question = Callable[[PieceSearch], tuple[float, float]]
+"""The bound a piece wants for its cells, and the smallest cell (share of the range) worth cutting for it."""
+Progress = Callable[[str, int, int], None]
+"""Called with the stage, how many pairs are done and how many there are."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Look:
+    """Cells a piece is to look at, those they were cut from, the bounds they inherit, and whose place they take."""
+
+    piece: PieceSearch
+    ids: Ids
+    parents: Ids
+    inherited: Floats
+    replaced: NDArray[np.intp]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Cutting:
+    """Searches over the cells ``roots``, which cover the range as far as its motion is proven.
+
+    ``check_budget`` is called between rounds and may raise; every search then still covers the whole range.
+    """
+
+    cells: Cells
+    roots: Ids
+    swept: SweptBoxes
+    stock: Stock
+    bench: Bench
+    progress: Progress
+    check_budget: Callable[[], None]
+
+    def begin(self, search: PairSearch) -> None:
+        """Bound a pair by boxes round the room that its parts take."""
+        whole = PieceSearch(search, search.a, search.b)
+        whole.tiling = (self.roots, self.swept.gaps(whole))
+        search.pieces = (whole,)
+
+    def open(self, searches: Sequence[PairSearch], targets: Sequence[float]) -> None:
+        """Look at all cells of those whose bound does not reach the target, piece by piece of their parts."""
+        openings: list[tuple[PairSearch, list[Opening]]] = []
+        for search, target in zip(searches, targets, strict=True):
+            if search.proven < target:
+                started = [Opening(piece, self.cells, target) for piece in self._pieces(search)]
+                openings.append((search, started))
+                self.check_budget()
+        every = [opening for _, started in openings for opening in started]
+        for stride in STRIDES:
+            asked = [opening.ask(stride) for opening in every]
+            measured = self.bench.look([job for _, job in asked])
+            for opening, (rows, _), found in zip(every, asked, measured, strict=True):
+                opening.take_in(rows, found)
+            self.progress("first look", stride, STRIDES[0])
+            self.check_budget()
+        for search, started in openings:
+            for opening in started:
+                opening.piece.tiling = (opening.ids, opening.bounds)
+            search.pieces, search.opened = tuple(opening.piece for opening in started), True
+
+    def refine(self, stage: str, searches: Sequence[PairSearch], question: Question, at_once: int) -> None:
+        """Cut each piece's lowest cells, ``at_once`` a round, until the question it is asked has its answer."""
+        active = [piece for search in searches for piece in search.pieces]
+        while active:
+            looks, targets = [], []
+            for piece in active:
+                target, smallest = question(piece)
+                rows = piece.lowest(target, self.cells, smallest, at_once)
+                if len(rows):
+                    leaves, bounds = piece.tiling
+                    looks.append(_Look(piece, leaves[rows], leaves[rows], bounds[rows], rows))
+                    targets.append(target)
+            self._look(self._cut(looks), targets)
+            self.check_budget()
+            active = [look.piece for look in looks]
+            self.progress(stage, len(searches) - len({id(piece.search) for piece in active}), len(searches))
+
+    def _pieces(self, search: PairSearch) -> tuple[PieceSearch, ...]:
+        """The pieces of a pair that is opened, or to be opened: those start from the bound of the whole."""
+        if search.opened:
+            return search.pieces
+        coarse = search.pieces[0].tiling[1]
+        sides = product(self.stock.pieces_of[search.a.solid], self.stock.pieces_of[search.b.solid])
+        pieces = tuple(PieceSearch(search, a, b) for a, b in sides)
+        for piece in pieces:
+            piece.tiling = (self.roots, np.maximum(coarse, self.swept.gaps(piece)))
+        return pieces
+
+    def _look(self, looks: Sequence[_Look], targets: Sequence[float]) -> None:
+        visits = [
+            look.piece.prepare(self.cells, look.ids, look.parents, look.inherited, target)
+            for look, target in zip(looks, targets, strict=True)
+        ]
+        measured = self.bench.look([visit.job for visit in visits])
+        for look, visit, found in zip(looks, visits, measured, strict=True):
+            visit.take_in(found, self.cells, look.replaced)
+
+    def _cut(self, looks: Sequence[_Look]) -> list[_Look]:
+        """The looks at the thirds of the cells of ``looks``; each inherits its parent's bound."""
+        if not looks:
+            return []
+        axes = np.concatenate([look.piece.axes(self.cells, look.ids) for look in looks])
+        thirds = self.cells.split(np.concatenate([look.ids for look in looks]), axes)
+        parts = np.split(thirds, np.cumsum([len(look.ids) for look in looks])[:-1])
+        return [
+            _Look(look.piece, part.reshape(-1), np.repeat(look.ids, 3), np.repeat(look.inherited, 3), look.replaced)
+            for look, part in zip(looks, parts, strict=True)
+        ]

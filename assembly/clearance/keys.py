@@ -1,0 +1,84 @@
+"""A key for each pair over everything that its result hangs on, as far as the machine goes.
+
+That is both solids as the pair sees them, the clearance it must keep, the bodies that carry it, all equations of the
+machine's motion with its ranges, and how near the sweep closes in. Names of parts do not count. What the program is
+and on which machine it runs is added by who keeps the results.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import fields, is_dataclass
+from typing import Any, Protocol
+
+import numpy as np
+
+from assembly.clearance.outcome import Effort
+from assembly.clearance.pairs import CheckedPair, Pairs, Trim
+from assembly.model.machine import Part
+from assembly.motion.bodies import chains
+from assembly.motion.mechanism import Mechanism
+
+
+class _Hash(Protocol):
+    def update(self, data: bytes, /) -> None: ...
+
+
+def pair_keys(mechanism: Mechanism, pairs: Pairs, effort: Effort) -> list[str]:
+    """The key of every checked pair, in their order."""
+    motion = digest_of((_motion(mechanism), effort.bracket_mm, effort.bracket_share))
+    between = chains(mechanism.machine, mechanism.bodies)
+    parts = {name: _part(part) for name, part in mechanism.machine.parts.items()}
+    body_of = mechanism.bodies.body_of
+
+    def key(pair: CheckedPair) -> str:
+        ends = body_of[pair.a], body_of[pair.b]
+        solids = [(parts[trim.part], _left_out(trim)) for trim in (pair.trim_a, pair.trim_b)]
+        return digest_of((motion, ends, between.get(ends), solids, pair.required, pair.still))
+
+    return [key(pair) for pair in pairs.checked]
+
+
+def digest_of(value: object) -> str:
+    """SHA-256 of a value made of numbers, texts, arrays, dataclasses and collections of them. TypeError on others."""
+    digest = hashlib.sha256()
+    _feed(digest, value)
+    return digest.hexdigest()
+
+
+def _motion(mechanism: Mechanism) -> object:
+    """All that decides where bodies go, and what the results say of it: by number, not by the names of parts."""
+    drives = [(drive.name, drive.kind, drive.low, drive.high) for drive in mechanism.machine.drives.values()]
+    equations, system = mechanism.equations, mechanism.system
+    home = mechanism.home.centres, mechanism.home.rotations
+    return equations.families, equations.scale, system.chosen, system.blocks, mechanism.bodies.centres, home, drives
+
+
+def _part(part: Part) -> str:
+    return digest_of([(shape.name, shape.seats, shape.mesh) for shape in part.shapes])
+
+
+def _left_out(trim: Trim) -> object:
+    return sorted(trim.joints), trim.balls
+
+
+def _feed(digest: _Hash, value: Any) -> None:
+    """Each value with its kind and its length, so that no two values are written alike."""
+    if isinstance(value, np.ndarray):
+        digest.update(f"array {value.dtype.str} {value.shape}:".encode())
+        digest.update(np.ascontiguousarray(value).tobytes())
+    elif is_dataclass(value):
+        digest.update(f"{type(value).__name__}:".encode())
+        _feed(digest, [getattr(value, field.name) for field in fields(value)])
+    elif isinstance(value, Mapping):
+        _feed(digest, list(value.items()))
+    elif isinstance(value, list | tuple):
+        digest.update(f"{len(value)} items:".encode())
+        for item in value:
+            _feed(digest, item)
+    elif value is None or isinstance(value, str | int | float | np.integer | np.floating):
+        text = repr(value)
+        digest.update(f"{type(value).__name__} {len(text)}:{text}".encode())
+    else:
+        raise TypeError(f"no digest is known for a {type(value).__name__}")
