@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from assembly.clearance.cells import Cells
+from assembly.clearance.distance import Probe
 from assembly.clearance.known import Depth, Known, PairFound
 from assembly.clearance.outcome import PairResult, Work
-from assembly.clearance.pairs import CheckedPair
+from assembly.clearance.pairs import CheckedPair, Trim
 from assembly.clearance.search import PairSearch
+from assembly.clearance.witness import Witness
 from assembly.motion.mechanism import Unreachable
 
 DEEPEST_FIRST = (Depth.SHOWN, Depth.CLOSED_IN, Depth.DECIDED, Depth.APART)
@@ -21,7 +24,7 @@ class Course:
     """``known`` from earlier sweeps, or the ``search`` where the pair is searched now, and how far it is looked into.
 
     ``bound`` mm, what boxes prove; ``at_rest`` and ``decided`` mm, its least at these moments, infinite where it was
-    not measured. ``found``: what stands for the search where there is none.
+    not measured. ``found`` stands for the search where there is none; ``corners`` show a least that was not measured.
     """
 
     pair: CheckedPair
@@ -32,6 +35,7 @@ class Course:
     at_rest: float = np.inf
     decided: float = np.inf
     found: PairFound | None = None
+    corners: Witness | None = None
 
     def recalled(self, depth: Depth) -> PairFound | None:
         """What earlier sweeps found of it, looked into so far."""
@@ -53,8 +57,8 @@ class Course:
 class SweepResult:
     """All pairs, the places that cannot be reached, and the work done; ``stopped`` says why where it ended early.
 
-    ``cells`` are those that the range was cut into, for what else is to be proven on them; ``courses`` say of each pair
-    how its result came about.
+    ``cells`` are those that the range was cut into and ``probes`` the solids that were searched, for what else is to be
+    proven or measured; ``courses`` say of each pair how its result came about.
     """
 
     pairs: tuple[PairResult, ...]
@@ -64,3 +68,4 @@ class SweepResult:
     stopped: str
     work: Work
     cells: Cells
+    probes: Mapping[Trim, Probe]

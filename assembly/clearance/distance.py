@@ -7,6 +7,7 @@ lies wholly inside another has a positive surface distance, so that is tested ap
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import fcl
 import numpy as np
@@ -35,23 +36,41 @@ class Nearest:
 
 
 class Probe:
-    """A solid made ready for distance queries: bounding volumes, and one inner point of each closed shell."""
+    """A solid made ready for distance queries, when it is first asked: bounding volumes, and points of each shell."""
 
     def __init__(self, solid: Solid) -> None:
         mesh = solid.mesh
         if not len(mesh.faces) or not np.isfinite(mesh.vertices).all():
             raise InputError("a solid without triangles, or with vertices that are no numbers, cannot be measured")
         self.solid = solid
-        self.model = fcl.BVHModel()
-        self.model.beginModel(len(mesh.vertices), len(mesh.faces))
-        self.model.addSubModel(mesh.vertices, mesh.faces)
-        self.model.endModel()
-        self.body = fcl.CollisionObject(self.model)
-        self.shells = components(mesh)
-        self.marks = np.array([shell.vertices[shell.faces[0, 0]] for shell in self.shells])
+
+    @cached_property
+    def body(self) -> fcl.CollisionObject:
+        """The solid with its tree of bounding volumes."""
+        mesh, model = self.solid.mesh, fcl.BVHModel()
+        model.beginModel(len(mesh.vertices), len(mesh.faces))
+        model.addSubModel(mesh.vertices, mesh.faces)
+        model.endModel()
+        return fcl.CollisionObject(model)
+
+    @cached_property
+    def shells(self) -> list[Mesh]:
+        """The closed surfaces that the solid is made of."""
+        return components(self.solid.mesh)
+
+    @cached_property
+    def marks(self) -> Floats:
         """One vertex of each shell: with no contact, a shell lies wholly inside or wholly outside (shells, 3)."""
-        self.tips = np.array([shell.vertices[_outermost(shell)] for shell in self.shells])
+        return np.array([shell.vertices[shell.faces[0, 0]] for shell in self.shells])
+
+    @cached_property
+    def tips(self) -> Floats:
         """Six vertices of each shell that reach farthest (shells, 6, 3)."""
+        return np.array([shell.vertices[_outermost(shell)] for shell in self.shells])
+
+    def make_ready(self) -> None:
+        """Do now what the first question would have to wait for."""
+        _ = self.body
 
     def place(self, world_from_rest: Floats) -> None:
         """Put the solid where ``world_from_rest`` (4, 4) says."""

@@ -13,7 +13,7 @@ from itertools import combinations
 
 import numpy as np
 
-from assembly.geometry.mesh import Mesh, joined
+from assembly.geometry.mesh import Floats, Mesh, joined
 from assembly.geometry.shapes import sphere
 from assembly.geometry.solids import difference
 from assembly.model.machine import Joint, JointKind, Machine, Part, Shape, Vector
@@ -46,6 +46,11 @@ class Solid:
     def shape_of(self, face: int) -> str:
         """Name of the shape that triangle ``face`` belongs to."""
         return self.shapes[int(np.searchsorted(self.starts, face, side="right")) - 1]
+
+    def shape_with(self, vertex: Floats) -> str:
+        """Name of the first shape that has this vertex (3,)."""
+        row = int(np.flatnonzero((self.mesh.vertices == vertex).all(axis=1))[0])
+        return self.shape_of(int(np.flatnonzero((self.mesh.faces == row).any(axis=1))[0]))
 
     def pieces(self) -> tuple[Solid, ...]:
         """Each shape as a solid of its own."""

@@ -54,6 +54,7 @@ class Bench:
         """Spent in queries, summed over the workers."""
         self._folder = folder
         self._stores: tuple[str, ...] = ()
+        self._asked = False
         self.add(solids)
 
     def add(self, solids: Sequence[Solid]) -> None:
@@ -65,7 +66,7 @@ class Bench:
             store = self._folder / f"solids_{len(self._stores)}.pickle"
             store.write_bytes(pickle.dumps(tuple(solids)))
             self._stores = (*self._stores, str(store))
-            # Workers that are forked from this thread find the solids ready.
+            # Workers that are forked from this thread need not read them.
             _KEPT.keep(self._stores, self.probes)
 
     def measure(self, jobs: Sequence[Job]) -> list[Floats]:
@@ -85,6 +86,11 @@ class Bench:
             for start in range(0, len(job), CHUNK)
         ]
         bundles = _bundles(pieces)
+        if bundles and not self._asked:
+            # Workers are forked at the first question and find ready what it is about.
+            for number in {number for job in jobs if len(job) for number in (job.a, job.b)}:
+                self.probes[number].make_ready()
+            self._asked = True
         futures = [self.executor.submit(_measure_there, self._stores, bundle) for bundle in bundles]
         parts: list[list[Floats]] = [[] for _ in jobs]
         for bundle, future in zip(bundles, futures, strict=True):

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from scipy.spatial.distance import cdist
 
 from assembly.clearance.distance import swallowed
+from assembly.clearance.pairs import Solid, Trim
 from assembly.clearance.polish import measure_at
 from assembly.clearance.queries import Bench
 from assembly.clearance.search import PairSearch
+from assembly.clearance.witness import Witness, vector
 from assembly.geometry.mesh import Floats
 from assembly.motion.mechanism import Mechanism
 
@@ -25,13 +27,17 @@ def measure_at_rest(mechanism: Mechanism, bench: Bench, searches: Sequence[PairS
             search.swallowed, search.least = True, 0.0
 
 
-def points_apart(mechanism: Mechanism, search: PairSearch) -> float:
-    """The least distance in mm of a few corners of the two solids at rest: never less than that of the solids."""
+def corners_apart(mechanism: Mechanism, search: PairSearch, solids: Mapping[Trim, Solid]) -> Witness:
+    """The nearest two of a few corners of both solids at rest: never less apart than the solids."""
     first, second = (
         side.outline.points @ place[:3, :3].T + place[:3, 3]
         for side, place in zip((search.a, search.b), _places(mechanism, search), strict=True)
     )
-    return float(cdist(first, second).min())
+    apart = cdist(first, second)
+    i, j = np.unravel_index(np.argmin(apart), apart.shape)
+    shape_a = solids[search.pair.trim_a].shape_with(search.a.outline.points[i])
+    shape_b = solids[search.pair.trim_b].shape_with(search.b.outline.points[j])
+    return Witness(float(apart[i, j]), vector(first[i]), vector(second[j]), shape_a, shape_b)
 
 
 def _places(mechanism: Mechanism, search: PairSearch) -> tuple[Floats, Floats]:

@@ -29,7 +29,7 @@ class Stock:
         self.solids: list[Solid] = []
         self.searches: list[PairSearch] = []
         self.pieces_of: dict[int, tuple[Side, ...]] = {}
-        self._body_of, self._source = mechanism.bodies.body_of, solids
+        self._body_of, self.source = mechanism.bodies.body_of, solids
         self._wholes: dict[Trim, Side] = {}
         self._between = chains(mechanism.machine, mechanism.bodies)
 
@@ -39,13 +39,18 @@ class Stock:
         self.searches += more
         return more
 
+    @property
+    def numbers(self) -> dict[Trim, int]:
+        """The number of each part as pairs see it."""
+        return {trim: side.solid for trim, side in self._wholes.items()}
+
     def _search(self, pair: CheckedPair) -> PairSearch:
         a, b = self._whole(pair.trim_a), self._whole(pair.trim_b)
         return PairSearch(pair, a, b, self._between.get((a.body, b.body), (a.body, b.body)))
 
     def _whole(self, trim: Trim) -> Side:
         if trim not in self._wholes:
-            solid, number = self._source[trim], len(self.solids)
+            solid, number = self.source[trim], len(self.solids)
             self.solids.append(solid)
             self._wholes[trim] = _side(number, trim.part, self._body_of[trim.part], solid)
             self.pieces_of[number] = self._pieces(self._wholes[trim], solid)

@@ -8,7 +8,7 @@ missing. The order never depends on the number of cores.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import BrokenExecutor, Executor
 from dataclasses import dataclass
 from functools import partial
@@ -17,35 +17,26 @@ import numpy as np
 
 from assembly.clearance.cells import Cells, Ids
 from assembly.clearance.course import Course, SweepResult
-from assembly.clearance.cutting import Cutting, Progress
+from assembly.clearance.cutting import Progress
 from assembly.clearance.judge import judge
 from assembly.clearance.known import Depth, Known
 from assembly.clearance.outcome import Effort, PairResult, Verdict, Work
-from assembly.clearance.pairs import CheckedPair, Pairs
-from assembly.clearance.polish import polish
+from assembly.clearance.pairs import Pairs, Solid, Trim
 from assembly.clearance.queries import Bench, bench
-from assembly.clearance.rest import measure_at_rest, points_apart
-from assembly.clearance.search import PairSearch, PieceSearch
-from assembly.clearance.stock import Stock, SweptBoxes
+from assembly.clearance.rest import corners_apart
+from assembly.clearance.searching import Searching, required_of
+from assembly.clearance.stock import Stock
 from assembly.clearance.strike import show_strike
 from assembly.motion.mechanism import Mechanism, Unreachable
 from assembly.motion.solver import unreachable
 
-DECIDE_AT_ONCE = 4096
-BRACKET_AT_ONCE = 96
-"""Cells that one pair cuts in one round; few while closing in, so that the best found so far can prune."""
 NEAREST = 20
 """This many of the nearest pairs are always closed in on."""
-SMALLEST_CUT = 3.0**-9
-"""Share of a drive's range below which no cell is cut: the pair stays undecided there."""
 AT_REST_AT_ONCE = 64
 STRIKES_SHOWN = 12
 """At most this many failing pairs are shown with overlap and first contacts; the others keep their numbers."""
 UNREACHABLE_TOLD = 20
 """At most this many places that cannot be reached are told one by one."""
-
-TOUCH = 1e-6
-"""mm: a pair that need keep no clearance must still not touch."""
 
 
 def sweep(
@@ -74,8 +65,6 @@ class _BudgetSpentError(Exception):
 class _Sweep:
     """One run: the courses of all pairs, and the cells they share."""
 
-    cutting: Cutting
-
     def __init__(
         self,
         mechanism: Mechanism,
@@ -87,6 +76,7 @@ class _Sweep:
     ) -> None:
         self.mechanism, self.effort, self.progress, self.bench = mechanism, effort, progress, queries
         self.courses, self.stock = courses, stock
+        self.searching = Searching(mechanism, stock, queries, effort, progress, self._check_budget)
         self.moving = [course for course in courses if not course.pair.still]
         self.began = time.monotonic()
         self.work = Work()
@@ -94,7 +84,7 @@ class _Sweep:
         self.given_up: Ids = np.zeros(0, dtype=np.intp)
 
     def run(self) -> SweepResult:
-        self._make_ready([course for course in self.courses if course.known is None])
+        self.searching.make_ready([course for course in self.courses if course.known is None])
         return self._result(self._stopped_in(self._stages))
 
     def _stages(self) -> None:
@@ -127,21 +117,19 @@ class _Sweep:
     def _prove_motion(self) -> None:
         """Find cells whose motion is proven, and settle what boxes round the room that parts take can settle."""
         roots, self.given_up = self.cells.proven_roots()
-        swept = SweptBoxes(self.mechanism, self.cells.motion.take(roots))
-        parts = self.cells, roots, swept, self.stock, self.bench
-        self.cutting = Cutting(*parts, progress=self.progress, check_budget=self._check_budget)
+        self.searching.search_over(self.cells, roots)
         for course in self.courses:
             if course.known is not None:
                 course.bound = course.known.bound
             else:
-                self._begin(course)
+                self.searching.begin(course)
 
     def _look_at_rest(self) -> None:
         """Measure at rest every pair that may come near, and as many of the others as it takes to know the nearest.
 
         A pair that boxes keep farther off has the distance of two of its points as its least.
         """
-        needed = max((_required(course.pair) for course in self.courses), default=0.0) + self.effort.interest_mm
+        needed = max((required_of(course.pair) for course in self.courses), default=0.0) + self.effort.interest_mm
         near = [course for course in self.courses if course.pair.still and course.bound < needed]
         far = sorted(self.moving, key=lambda course: course.bound)
         nearest = np.inf
@@ -158,14 +146,14 @@ class _Sweep:
             if course.known is not None:
                 course.at_rest = course.known.at_rest
         unknown = [course for course in courses if course.at_rest == np.inf]
-        self._wake([course for course in unknown if course.search is None])
-        self._measure_at_rest(unknown)
+        self.searching.wake([course for course in unknown if course.search is None])
+        self.searching.measure_at_rest(unknown)
 
     def _decide(self) -> None:
         for course in self.moving:
             if course.search is None and course.known is not None and course.depth is Depth.DECIDED:
                 course.decided = course.known.decided
-        self._cut_to_decide([course for course in self.moving if course.search is not None])
+        self.searching.decide([course for course in self.moving if course.search is not None])
 
     def _close_in(self) -> None:
         ranked = sorted((course for course in self.moving if course.decided > 0), key=lambda course: course.decided)
@@ -173,7 +161,7 @@ class _Sweep:
             if rank < NEAREST or course.decided < course.pair.required + self.effort.interest_mm:
                 course.depth = Depth.CLOSED_IN
         near = (course for course in ranked if course.depth is Depth.CLOSED_IN)
-        self._cut_to_close_in([course for course in near if course.search is not None])
+        self.searching.close_in([course for course in near if course.search is not None])
 
     def _look_again(self) -> None:
         """Take what is known of the pairs that are not searched; search those that no sweep looked into so far."""
@@ -183,61 +171,7 @@ class _Sweep:
                 course.found = course.recalled(course.depth) or course.recalled(Depth.SHOWN)
                 if course.found is None:
                     missing.append(course)
-        self._search(missing)
-
-    def _search(self, courses: Sequence[Course]) -> None:
-        """Search pairs that were known, as far as their depth."""
-        self._wake(courses)
-        self._measure_at_rest([course for course in courses if course.depth is not Depth.APART])
-        self._cut_to_decide([course for course in courses if not course.pair.still])
-        self._cut_to_close_in([course for course in courses if course.depth is Depth.CLOSED_IN])
-
-    def _wake(self, courses: Sequence[Course]) -> None:
-        self._make_ready(courses)
-        for course in courses:
-            self._begin(course)
-
-    def _make_ready(self, courses: Sequence[Course]) -> None:
-        """Searches for pairs, and the solids that they need."""
-        searches = self.stock.add(course.pair for course in courses)
-        self.bench.add(self.stock.solids[len(self.bench.probes) :])
-        for course, search in zip(courses, searches, strict=True):
-            course.search, course.found = search, None
-
-    def _begin(self, course: Course) -> None:
-        """Bound a pair by boxes."""
-        (search,) = _searches([course])
-        self.cutting.begin(search)
-        course.bound = search.proven if len(self.cutting.roots) else -np.inf
-
-    def _measure_at_rest(self, courses: Sequence[Course]) -> None:
-        searches = _searches(courses)
-        measure_at_rest(self.mechanism, self.bench, searches)
-        for course, search in zip(courses, searches, strict=True):
-            course.at_rest = search.least
-            if course.pair.still:
-                (whole,) = search.pieces
-                whole.tiling = (self.cutting.roots[:1], np.array([search.least - whole.errors]))
-
-    def _cut_to_decide(self, courses: Sequence[Course]) -> None:
-        searches = _searches(courses)
-        self.cutting.open(searches, [_required(search.pair) for search in searches])
-        self.cutting.refine("decide", [search for search in searches if search.opened], _to_decide, DECIDE_AT_ONCE)
-        for course, search in zip(courses, searches, strict=True):
-            course.decided = search.least
-
-    def _cut_to_close_in(self, courses: Sequence[Course]) -> None:
-        searches = _searches(courses)
-        polish(self.mechanism, self.bench, searches)
-        self.cutting.open(searches, [self._to_close_in(search.pieces[0])[0] for search in searches])
-        self.cutting.refine("close in", searches, self._to_close_in, BRACKET_AT_ONCE)
-        polish(self.mechanism, self.bench, searches)
-
-    def _to_close_in(self, piece: PieceSearch) -> tuple[float, float]:
-        """The bound that closes the bracket, as near the least as the errors of the surfaces allow."""
-        least = piece.search.least
-        bracket = max(self.effort.bracket_mm, self.effort.bracket_share * least)
-        return least - max(bracket, 1.5 * piece.errors), SMALLEST_CUT
+        self.searching.to_depth(missing)
 
     def _check_budget(self) -> None:
         if self.effort.budget_s is not None and time.monotonic() - self.began > self.effort.budget_s:
@@ -247,7 +181,7 @@ class _Sweep:
         covered = "prove motion" in self.work.seconds
         half = self.cells.motion.half[self.given_up]
         share = float(np.prod(2 * half / self.cells.span, axis=1).sum()) if covered else 1.0
-        verdicts = _Verdicts(self.mechanism, self.cells, share, stopped)
+        verdicts = _Verdicts(self.mechanism, self.stock.source, self.cells, share, stopped)
         pairs = [verdicts.of(course) for course in self.courses]
         if not stopped:
             show = partial(self._show_strikes, pairs, verdicts)
@@ -256,8 +190,9 @@ class _Sweep:
         self.work.cells, self.work.queries = len(self.cells), self.bench.queries
         self.work.query_seconds = round(self.bench.seconds, 3)
         self.work.recalled = sum(course.search is None for course in self.courses)
+        probes = {trim: self.bench.probes[number] for trim, number in self.stock.numbers.items()}
         lost = self._unreachable()
-        return SweepResult(tuple(pairs), tuple(self.courses), lost, share, stopped, self.work, self.cells)
+        return SweepResult(tuple(pairs), tuple(self.courses), lost, share, stopped, self.work, self.cells, probes)
 
     def _show_strikes(self, pairs: list[PairResult], verdicts: _Verdicts) -> None:
         """For the failing pairs, worst first: the region, the deepest overlap, and the first contact on each way."""
@@ -285,7 +220,7 @@ class _Sweep:
                     missing.append(course)
                 else:
                     course.depth = depth
-        self._search(missing)
+        self.searching.to_depth(missing)
 
     def _unreachable(self) -> tuple[Unreachable, ...]:
         """The widest of the cells that were given up, one by one; first those whose centre cannot be assembled."""
@@ -302,6 +237,7 @@ class _Verdicts:
     """What every pair comes to, ``given_up`` being the share of the range that could not be proven."""
 
     mechanism: Mechanism
+    solids: Mapping[Trim, Solid]
     cells: Cells
     given_up: float
     stopped: str
@@ -315,21 +251,6 @@ class _Verdicts:
                 raise LookupError(f"nothing is known of {course.pair.a} and {course.pair.b}")
             return course.found.result
         if not np.isfinite(search.least):
-            search.found(points_apart(self.mechanism, search), np.zeros(len(self.cells.span)))
+            course.corners = corners_apart(self.mechanism, search, self.solids)
+            search.found(course.corners.distance, np.zeros(len(self.cells.span)))
         return judge(search, self.cells, stopped=self.stopped, given_up=self.given_up)
-
-
-def _searches(courses: Iterable[Course]) -> list[PairSearch]:
-    return [course.search for course in courses if course.search is not None]
-
-
-def _to_decide(piece: PieceSearch) -> tuple[float, float]:
-    """The bound that decides a pair and the smallest cell worth cutting for it; none once it is seen to fail."""
-    required = _required(piece.search.pair)
-    if piece.search.least - piece.errors < required:
-        return -np.inf, 1.0
-    return required, SMALLEST_CUT
-
-
-def _required(pair: CheckedPair) -> float:
-    return max(pair.required, TOUCH)

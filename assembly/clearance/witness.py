@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 
@@ -32,20 +33,25 @@ class Witness:
 
 
 class Witnesses:
-    """Measures pairs of one machine at single postures; solids are made ready the first time they are asked for."""
+    """Measures pairs of one machine at single postures; solids are made ready the first time they are asked for.
 
-    def __init__(self, mechanism: Mechanism, solids: Mapping[Trim, Solid]) -> None:
+    ``ready``: those that are so already.
+    """
+
+    def __init__(
+        self, mechanism: Mechanism, solids: Mapping[Trim, Solid], ready: Mapping[Trim, Probe] = MappingProxyType({})
+    ) -> None:
         self._mechanism, self._solids = mechanism, solids
-        self._probes: dict[Trim, Probe] = {}
+        self._probes = dict(ready)
 
     def nearest(self, pair: CheckedPair, posture: Posture) -> Witness:
         """How near ``pair`` is at the one ``posture``, and where."""
         places = self._places(pair, posture)
         found = nearest(*self._pair(pair), *places)
         a, b = self._solids[pair.trim_a], self._solids[pair.trim_b]
-        point_a, point_b = _vector(found.point_a), _vector(found.point_b)
+        point_a, point_b = vector(found.point_a), vector(found.point_b)
         if found.distance <= 0:
-            point_a = point_b = _vector(_meeting_place(a, found, places[0]))
+            point_a = point_b = vector(_meeting_place(a, found, places[0]))
         return Witness(found.distance, point_a, point_b, a.shape_of(found.face_a), b.shape_of(found.face_b))
 
     def swallowed(self, pair: CheckedPair, posture: Posture) -> bool:
@@ -75,6 +81,7 @@ def _meeting_place(solid: Solid, found: Nearest, world_from_rest: Floats) -> Flo
     return np.asarray(corners.mean(axis=0) @ world_from_rest[:3, :3].T + world_from_rest[:3, 3])
 
 
-def _vector(point: Floats) -> Vector:
+def vector(point: Floats) -> Vector:
+    """Three numbers as plain ones."""
     x, y, z = point.tolist()
     return x, y, z

@@ -76,12 +76,13 @@ def check(
 
 def show(mechanism: Mechanism, pairs: Pairs, swept: SweepResult) -> list[PairFound]:
     """Each pair with its nearest points and shapes at the setting that shows its least."""
-    searched = [index for index, course in enumerate(swept.courses) if course.found is None]
-    shape = len(searched), len(mechanism.machine.drives)
-    solved = solve(mechanism, np.array([swept.pairs[index].at for index in searched]).reshape(shape))
-    witnesses = Witnesses(mechanism, pairs.solids)
-    found = [course.found or PairFound(result, None) for course, result in zip(swept.courses, swept.pairs, strict=True)]
-    for row, index in enumerate(searched):
+    to_measure = [index for index, course in enumerate(swept.courses) if not course.found and not course.corners]
+    shape = len(to_measure), len(mechanism.machine.drives)
+    solved = solve(mechanism, np.array([swept.pairs[index].at for index in to_measure]).reshape(shape))
+    witnesses = Witnesses(mechanism, pairs.solids, swept.probes)
+    every = zip(swept.courses, swept.pairs, strict=True)
+    found = [course.found or PairFound(result, course.corners) for course, result in every]
+    for row, index in enumerate(to_measure):
         result = swept.pairs[index]
         if np.isfinite(result.least) and solved.reached[row]:
             found[index] = _show_pair(witnesses, result, solved.posture.take(np.array([row])))

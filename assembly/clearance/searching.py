@@ -1,0 +1,126 @@
+"""The searches of a sweep, and how far they can be taken: bounded by boxes, measured at rest, decided, closed in on."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+
+import numpy as np
+
+from assembly.clearance.cells import Cells, Ids
+from assembly.clearance.course import Course
+from assembly.clearance.cutting import Cutting, Progress
+from assembly.clearance.known import Depth
+from assembly.clearance.outcome import Effort
+from assembly.clearance.pairs import CheckedPair
+from assembly.clearance.polish import polish
+from assembly.clearance.queries import Bench
+from assembly.clearance.rest import measure_at_rest
+from assembly.clearance.search import PairSearch, PieceSearch
+from assembly.clearance.stock import Stock, SweptBoxes
+from assembly.motion.mechanism import Mechanism
+
+DECIDE_AT_ONCE = 4096
+BRACKET_AT_ONCE = 96
+"""Cells that one pair cuts in one round; few while closing in, so that the best found so far can prune."""
+SMALLEST_CUT = 3.0**-9
+"""Share of a drive's range below which no cell is cut: the pair stays undecided there."""
+TOUCH = 1e-6
+"""mm: a pair that need keep no clearance must still not touch."""
+
+
+class Searching:
+    """Searches of pairs of ``stock`` on ``bench``. ``check_budget`` is called between rounds and may raise."""
+
+    cutting: Cutting
+
+    def __init__(
+        self,
+        mechanism: Mechanism,
+        stock: Stock,
+        bench: Bench,
+        effort: Effort,
+        progress: Progress,
+        check_budget: Callable[[], None],
+    ) -> None:
+        self.mechanism, self.stock, self.bench, self.effort = mechanism, stock, bench, effort
+        self.progress, self.check_budget = progress, check_budget
+
+    def search_over(self, cells: Cells, roots: Ids) -> None:
+        """The cells over which everything is searched from now on: ``roots``, and what they are cut into."""
+        swept = SweptBoxes(self.mechanism, cells.motion.take(roots))
+        self.cutting = Cutting(cells, roots, swept, self.stock, self.bench, self.progress, self.check_budget)
+
+    def to_depth(self, courses: Sequence[Course]) -> None:
+        """Search pairs that were known, as far as their depth."""
+        self.wake(courses)
+        self.measure_at_rest([course for course in courses if course.depth is not Depth.APART])
+        self.decide([course for course in courses if not course.pair.still])
+        self.close_in([course for course in courses if course.depth is Depth.CLOSED_IN])
+
+    def wake(self, courses: Sequence[Course]) -> None:
+        """Begin to search pairs, once the cells are known."""
+        self.make_ready(courses)
+        for course in courses:
+            self.begin(course)
+
+    def make_ready(self, courses: Sequence[Course]) -> None:
+        """Searches for pairs, and the solids that they need."""
+        searches = self.stock.add(course.pair for course in courses)
+        self.bench.add(self.stock.solids[len(self.bench.probes) :])
+        for course, search in zip(courses, searches, strict=True):
+            course.search, course.found = search, None
+
+    def begin(self, course: Course) -> None:
+        """Bound a pair by boxes."""
+        (search,) = _searches([course])
+        self.cutting.begin(search)
+        course.bound = search.proven if len(self.cutting.roots) else -np.inf
+
+    def measure_at_rest(self, courses: Sequence[Course]) -> None:
+        """Measure pairs at rest; that settles those that never move against each other."""
+        searches = _searches(courses)
+        measure_at_rest(self.mechanism, self.bench, searches)
+        for course, search in zip(courses, searches, strict=True):
+            course.at_rest = search.least
+            if course.pair.still:
+                (whole,) = search.pieces
+                whole.tiling = (self.cutting.roots[:1], np.array([search.least - whole.errors]))
+
+    def decide(self, courses: Sequence[Course]) -> None:
+        """Cut the range until each pair is proven to keep its clearance or seen not to."""
+        searches = _searches(courses)
+        self.cutting.open(searches, [required_of(search.pair) for search in searches])
+        self.cutting.refine("decide", [search for search in searches if search.opened], _to_decide, DECIDE_AT_ONCE)
+        for course, search in zip(courses, searches, strict=True):
+            course.decided = search.least
+
+    def close_in(self, courses: Sequence[Course]) -> None:
+        """Cut the range until the two bounds of each pair are near each other."""
+        searches = _searches(courses)
+        polish(self.mechanism, self.bench, searches)
+        self.cutting.open(searches, [self._to_close_in(search.pieces[0])[0] for search in searches])
+        self.cutting.refine("close in", searches, self._to_close_in, BRACKET_AT_ONCE)
+        polish(self.mechanism, self.bench, searches)
+
+    def _to_close_in(self, piece: PieceSearch) -> tuple[float, float]:
+        """The bound that closes the bracket, as near the least as the errors of the surfaces allow."""
+        least = piece.search.least
+        bracket = max(self.effort.bracket_mm, self.effort.bracket_share * least)
+        return least - max(bracket, 1.5 * piece.errors), SMALLEST_CUT
+
+
+def _searches(courses: Iterable[Course]) -> list[PairSearch]:
+    return [course.search for course in courses if course.search is not None]
+
+
+def _to_decide(piece: PieceSearch) -> tuple[float, float]:
+    """The bound that decides a pair and the smallest cell worth cutting for it; none once it is seen to fail."""
+    required = required_of(piece.search.pair)
+    if piece.search.least - piece.errors < required:
+        return -np.inf, 1.0
+    return required, SMALLEST_CUT
+
+
+def required_of(pair: CheckedPair) -> float:
+    """The clearance in mm that a pair must keep, touching never being allowed."""
+    return max(pair.required, TOUCH)
