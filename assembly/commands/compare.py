@@ -118,4 +118,5 @@ def _swept(machine: Machine, file: str, budget: float | None, cores: int) -> _Ru
 
     with progress(sys.stderr) as told:
         swept = run_sweep(machine, Effort(budget_s=budget, cores=cores), told)
+    say("".join(f"{note}\n" for note in swept.notes), sys.stderr)
     return _Run(swept.record, f"{file} as it is")

@@ -10,6 +10,7 @@ import click
 from assembly.arguments import NotNegative, Positive
 from assembly.commands.common import BY_VERDICT, CORES, NO_PICTURE, ExitStatus, show
 from assembly.commands.keeping import HISTORY, history_place
+from assembly.commands.sweeping import ANEW
 from assembly.errors import Fault, InputError
 
 BY_STANDING = {**BY_VERDICT, "input": ExitStatus.INPUT}
@@ -33,6 +34,7 @@ BY_STANDING = {**BY_VERDICT, "input": ExitStatus.INPUT}
 @click.option("--bracket", type=Positive(), default=0.1, show_default=True, help="Close in to this many mm (or 2 %).")
 @click.option("--budget", type=Positive(), help="Stop each machine after this many seconds.")
 @CORES
+@ANEW
 @NO_PICTURE
 def nightly(
     places: tuple[Path, ...],
@@ -44,6 +46,7 @@ def nightly(
     bracket: float,
     budget: float | None,
     cores: int,
+    anew: bool,
     no_picture: bool,
 ) -> ExitStatus:
     """Check every mechanism file in and below each DIR and tell what got worse since its last run.
@@ -65,7 +68,7 @@ def nightly(
         hint = "a mechanism file is a .toml with `format = 1` and `[parts...]`"
         raise InputError(Fault(f"there is no mechanism file in {where}{seen}", hint=hint))
     effort = Effort(bracket_mm=bracket, budget_s=budget, cores=cores)
-    asked = Asked(effort, not no_picture, shrank, runs)
+    asked = Asked(effort, not no_picture, shrank, runs, anew)
     with progress(sys.stderr) as told:
         shown = told if sys.stderr.isatty() else _quiet
         night = work_through(found, Places(out, history_place(history), junit), asked, show, shown)

@@ -22,7 +22,7 @@ from assembly.commands.common import (
     show,
 )
 from assembly.commands.keeping import HISTORY, keep, place_to_keep
-from assembly.commands.sweeping import run_sweep
+from assembly.commands.sweeping import ANEW, run_sweep
 
 RECORD = "record.json"
 CLOSEST = "closest.png"
@@ -33,6 +33,7 @@ CLOSEST = "closest.png"
 @click.option("--bracket", type=Positive(), default=0.1, show_default=True, help="Close in to this many mm (or 2 %).")
 @click.option("--budget", type=Positive(), help="Stop after this many seconds; what is open then stays undecided.")
 @CORES
+@ANEW
 @OUT
 @click.option("--keep", "kept", is_flag=True, help="Keep the run in the history; --history PATH does so too.")
 @HISTORY
@@ -43,6 +44,7 @@ def sweep(
     bracket: float,
     budget: float | None,
     cores: int,
+    anew: bool,
     out: Path | None,
     kept: bool,
     history: Path | None,
@@ -63,8 +65,9 @@ def sweep(
     prepare_folder(folder)
     place = place_to_keep(history, asked=kept)
     with progress(sys.stderr) as told:
-        swept = run_sweep(machine, Effort(bracket_mm=bracket, budget_s=budget, cores=cores), told)
+        swept = run_sweep(machine, Effort(bracket_mm=bracket, budget_s=budget, cores=cores), told, anew=anew)
     record = swept.record
+    say("".join(f"{note}\n" for note in swept.notes), sys.stderr)
     try:
         save(record, folder / RECORD)
     finally:

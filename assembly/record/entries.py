@@ -224,6 +224,8 @@ class WorkEntry:
     joint_settings: int
     interest_mm: float = 10.0
     """Pairs that come within their required clearance plus this are closed in on."""
+    recalled: int = 0
+    """Pairs whose result was known from earlier runs, and hangs on nothing that has changed."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -180,4 +180,5 @@ def _work(checked: CheckResult, joint_settings: int) -> WorkEntry:
         stopped=checked.swept.stopped,
         joint_settings=joint_settings,
         interest_mm=effort.interest_mm,
+        recalled=work.recalled,
     )

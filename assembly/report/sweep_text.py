@@ -28,7 +28,7 @@ MOST_SHOWN = 40
 CONTACTS_SHOWN = 6
 """Failing pairs whose first contacts are told one by one."""
 LOST_SHOWN = 5
-WHOLE_STAGES = ("assemble", "gather pairs", "sweep", "nearest points")
+WHOLE_STAGES = ("assemble", "gather pairs", "recall", "sweep", "nearest points", "keep")
 """Stages that together are the run; the others in the record are parts of these."""
 TONES = {"clear": Tone.GOOD, "fails": Tone.BAD, "undecided": Tone.OPEN}
 CAUTION = (
@@ -169,3 +169,6 @@ def _work(record: Record) -> Iterator[Block]:
         f"{work.distance_queries} distance queries, {work.cells} cells in {figure(spent, 1)} s",
         Tone.QUIET,
     )
+    if work.recalled:
+        known = "all" if work.recalled == len(record.pairs) else f"{work.recalled} of {len(record.pairs)}"
+        yield Line(f"{known} pairs as computed before: nothing they hang on has changed", Tone.QUIET)

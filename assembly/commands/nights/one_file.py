@@ -35,6 +35,8 @@ class Asked:
     pictures: bool
     shrank_mm: float
     runs: int
+    anew: bool = False
+    """Nothing that earlier runs found is taken as it is."""
 
 
 @dataclass(slots=True)
@@ -70,14 +72,14 @@ def check_file(file: MechanismFile, asked: Asked, past: Past | None, folder: Pat
     faults, start = _Faults(), time.monotonic()
     swept, change, notes = None, None, []
     with faults.caught("the check"):
-        swept = run_sweep(read_machine(file.path), asked.effort, progress)
+        swept = run_sweep(read_machine(file.path), asked.effort, progress, anew=asked.anew)
     if swept is not None:
         with faults.caught("keeping the record"):
             prepare_folder(folder)
             save(swept.record, folder / RECORD)
         if past is not None:
             change = _kept(file.path, swept, past, faults)
-        notes = list(_write_views(swept, change, asked, folder, faults))
+        notes = [*swept.notes, *_write_views(swept, change, asked, folder, faults)]
         if past is not None and asked.pictures:
             with faults.caught("the trend"):
                 _draw_trend(past.records(file.path, asked.runs), folder)
