@@ -1,0 +1,263 @@
+"""A sweep that recalls what earlier ones found gives what a sweep from scratch gives, to the last bit.
+
+One machine is swept and remembered. Then each kind of input is edited, one at a time, and the edited machine is swept
+with what is remembered and without. The oracle is the sweep without: it computes everything.
+"""
+
+from dataclasses import fields, is_dataclass, replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from small_machines import quiet
+
+import assembly
+from assembly.clearance.course import Course
+from assembly.clearance.keys import digest_of, pair_keys
+from assembly.clearance.known import Depth
+from assembly.clearance.outcome import Effort, Verdict
+from assembly.clearance.pairs import gather_pairs
+from assembly.memory.packing import packed, unpacked
+from assembly.model.reader import machine_from_text
+from assembly.motion.assembling import assemble
+from assembly.studies.check import check
+
+STARTER = (Path(assembly.__file__).parent / "starter" / "machine.toml").read_text(encoding="utf-8")
+STRIKING = STARTER.replace("size = [120, 200, 10]", "size = [120, 200, 50]")
+"""The crank goes into the base: first contacts, regions and overlaps are remembered too."""
+
+SHAPE = 'box = [0, "arm", "height - 40"], size = [90, 16, 20]'
+EDITS = {
+    "nothing": ("", ""),
+    "comment": ("# Run it:", "# Run it so:"),
+    "size of one shape": (SHAPE, SHAPE.replace("90", "91")),
+    "place of one shape": (SHAPE, SHAPE.replace('"arm"', '"arm + 1"')),
+    "one more shape": (
+        f'{{ name = "foot", {SHAPE} }},',
+        f'{{ name = "foot", {SHAPE} }}, {{ {SHAPE.replace("40", "58")} }},',
+    ),
+    "facets": ("format = 1", "format = 1\nfacet_error = 0.05"),
+    "name of one shape": ('name = "foot"', 'name = "shoe"'),
+    "name of a part": ('"head"', '"hand"'),
+    "seat round a joint": ("seat = 12                          # mm", "seat = 9                          # mm"),
+    "seat that a shape forms": ("size = [12, 40, 170] },", 'size = [12, 40, 170], seat = "arm_pivot" },'),
+    "range of a drive": ("range = [-40, 40]", "range = [-40, 41]"),
+    "ratio of a drive": ("{ head_pivot = 1 }", "{ head_pivot = 0.9 }"),
+    "point of a joint": ("crank_pin = [0, 0, 60]", "crank_pin = [0, 0.5, 60]"),
+    "who holds a rod end": ('ball = ["rod", "arm"]', 'ball = ["arm", "rod"]'),
+    "line of a bolt": (
+        "bolt = [1, 0, 0]\nmisalignment = 15                  #",
+        "bolt = [1, 0, 0.1]\nmisalignment = 15                  #",
+    ),
+    "clearance of all": ("required = 2\n", "required = 2.5\n"),
+    "clearance of a part": ("{ head = 4 }", "{ head = 4, rod = 5 }"),
+    "clearance of a pair": ("# pairs = [", 'pairs = [{ between = ["rod", "frame"], required = 6 }]\n# pairs = ['),
+    "a pair left out": ("# pairs = [", 'pairs = [{ between = ["rod", "frame"], ignore = "so" }]\n# pairs = ['),
+    "a part more": (
+        "[parts.head]",
+        "[parts.lamp]\nshapes = [{ box = [0, -90, 200], size = [20, 20, 20] }]\n[parts.head]",
+    ),
+    "a length of a part's own": ("# set_length", "set_length"),
+    "rating of a rod end": ("misalignment = 15                  #", "misalignment = 14                  #"),
+}
+LAMP = '[joints.bracket]\nrigid = ["frame", "lamp"]\nat = [0, -90, 200]\n[joints.arm_pivot]'
+SEARCHES_NOTHING = {"nothing", "comment", "rating of a rod end", "a pair left out", "name of a part"}
+SEARCHES_SOME = {
+    "size of one shape",
+    "place of one shape",
+    "one more shape",
+    "name of one shape",
+    "seat that a shape forms",
+    "seat round a joint",
+    "clearance of a part",
+    "clearance of a pair",
+    "a part more",
+}
+
+
+class Remembered:
+    """A memory that goes through bytes, as the one on disk does."""
+
+    def __init__(self, kept=()):
+        self.kept = dict(kept)
+
+    def recall(self, keys):
+        return {key: unpacked(self.kept[key]) for key in keys if key in self.kept}
+
+    def keep(self, known):
+        self.kept.update((key, packed(one)) for key, one in known.items())
+
+
+def machine(text):
+    return machine_from_text(text, Path())
+
+
+def swept(text, memory=None, **effort):
+    return check(machine(text), Effort(**effort), quiet, memory=memory)
+
+
+def plain(value):
+    """Every number of a result with its bits, for comparing."""
+    if isinstance(value, np.ndarray):
+        return value.tobytes(), value.shape
+    if is_dataclass(value):
+        return [plain(getattr(value, field.name)) for field in fields(value)]
+    if isinstance(value, list | tuple):
+        return [plain(entry) for entry in value]
+    return value.hex() if isinstance(value, float) else repr(value)
+
+
+def findings(checked):
+    return {(one.result.pair.a, one.result.pair.b): plain(one) for one in checked.found}
+
+
+def searched(checked):
+    return sum(course.search is not None for course in checked.swept.courses)
+
+
+@pytest.fixture(scope="module")
+def base():
+    """What sweeping the machine left in the memory."""
+    memory = Remembered()
+    swept(STARTER, memory)
+    return memory.kept
+
+
+def edited(text, what):
+    old, new = EDITS[what]
+    assert old in text, what
+    made = text.replace(old, new, -1 if what == "name of a part" else 1)
+    if what == "name of a part":
+        made = made.replace("[parts.head]", "[parts.hand]").replace("{ head = 4 }", "{ hand = 4 }")
+    return made.replace("[joints.arm_pivot]", LAMP, 1) if what == "a part more" else made
+
+
+@pytest.mark.parametrize("what", EDITS)
+def test_after_any_edit_what_is_recalled_is_what_would_be_computed(base, what):
+    text, memory = edited(STARTER, what), Remembered(base)
+    fresh, recalling = swept(text), swept(text, memory)
+    assert findings(recalling) == findings(fresh)
+    assert recalling.swept.work.recalled == len(recalling.found) - searched(recalling)
+    if what in SEARCHES_NOTHING:
+        assert searched(recalling) == 0
+    elif what in SEARCHES_SOME:
+        assert 0 < searched(recalling) < len(recalling.found)
+    again = swept(text, memory)
+    assert searched(again) == 0
+    assert findings(again) == findings(fresh)
+
+
+def test_what_fails_is_recalled_with_all_that_shows_it():
+    memory = Remembered()
+    first, again = swept(STRIKING, memory), swept(STRIKING, memory)
+    failing = [one.result for one in again.found if one.result.verdict is Verdict.FAILS]
+    assert searched(again) == 0
+    assert any(result.overlap is not None and len(result.overlap.solid.faces) for result in failing)
+    assert any(result.region is not None and result.first_contacts for result in failing)
+    assert findings(first) == findings(again)
+    moved = edited(STRIKING, "place of one shape")
+    assert findings(swept(moved, memory)) == findings(swept(moved))
+
+
+def test_editing_one_shape_searches_the_pairs_of_its_part_alone(base):
+    checked = swept(edited(STARTER, "size of one shape"), Remembered(base))
+    names = [{course.pair.a, course.pair.b} for course in checked.swept.courses if course.search is not None]
+    assert names
+    assert all("head" in both for both in names)
+    assert len(names) == sum("head" in {one.result.pair.a, one.result.pair.b} for one in checked.found)
+
+
+def test_how_near_is_closed_in_counts_and_cores_do_not():
+    memory = Remembered()
+    swept(STARTER, memory, bracket_mm=0.2)
+    assert searched(swept(STARTER, memory, bracket_mm=0.2, cores=2)) == 0
+    finer = swept(STARTER, memory, bracket_mm=0.05)
+    assert searched(finer) == len(finer.found)
+    assert findings(finer) == findings(swept(STARTER, bracket_mm=0.05))
+
+
+@pytest.mark.parametrize(("first", "then"), [(0.0, 60.0), (60.0, 0.0)])
+def test_pairs_are_searched_again_where_they_are_looked_into_farther_than_before(monkeypatch, first, then):
+    """How far is decided by the other pairs, too; here by the interest, with none counted among the nearest."""
+    monkeypatch.setattr("assembly.clearance.sweep.NEAREST", 0)
+    memory = Remembered()
+    swept(STRIKING, memory, interest_mm=first)
+    second = swept(STRIKING, memory, interest_mm=then)
+    assert findings(second) == findings(swept(STRIKING, interest_mm=then))
+    assert searched(swept(STRIKING, memory, interest_mm=first)) == 0
+    assert searched(swept(STRIKING, memory, interest_mm=then)) == 0
+
+
+def test_failing_pairs_that_come_among_those_shown_are_shown(monkeypatch):
+    memory = Remembered()
+    monkeypatch.setattr("assembly.clearance.sweep.STRIKES_SHOWN", 1)
+    swept(STRIKING, memory)
+    monkeypatch.setattr("assembly.clearance.sweep.STRIKES_SHOWN", 12)
+    more = swept(STRIKING, memory)
+    assert findings(more) == findings(swept(STRIKING))
+    monkeypatch.setattr("assembly.clearance.sweep.STRIKES_SHOWN", 1)
+    fewer = swept(STRIKING, memory)
+    assert searched(fewer) == 0
+    assert sum(one.result.region is not None for one in fewer.found) == 1
+
+
+def test_a_sweep_that_ends_early_keeps_nothing_and_recalls_the_deepest():
+    memory = Remembered()
+    stopped = swept(STARTER, memory, budget_s=1e-9)
+    assert stopped.swept.stopped
+    assert not memory.kept
+    whole = swept(STARTER, memory)
+    again = swept(edited(STARTER, "size of one shape"), memory, budget_s=1e-9)
+    known = findings(whole)
+    for course, one in zip(again.swept.courses, again.swept.pairs, strict=True):
+        if course.search is None:
+            assert plain(course.found) == known[one.pair.a, one.pair.b]
+            assert one.verdict is Verdict.CLEAR
+
+
+def test_every_key_is_another_pair_of_solids_or_rule():
+    made = machine(STARTER)
+    mechanism = assemble(made)
+    keys = pair_keys(mechanism, gather_pairs(made, mechanism.bodies), Effort())
+    assert len(set(keys)) == len(keys)
+    assert keys == pair_keys(mechanism, gather_pairs(made, mechanism.bodies), Effort(cores=2, interest_mm=3.0))
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [
+        (1, 1.0),
+        (1, True),
+        ("1", 1),
+        ((1, 2), ((1,), 2)),
+        (("ab", "c"), ("a", "bc")),
+        (0.1 + 0.2, 0.3),
+        (0.0, -0.0),
+        (np.zeros((2, 3)), np.zeros((3, 2))),
+        (np.zeros(2), np.zeros(2, dtype=np.int64)),
+        (None, "None"),
+        ({"a": 1, "b": 2}, {"a": 2, "b": 1}),
+    ],
+)
+def test_values_that_differ_have_other_digests(one, other):
+    assert digest_of(one) != digest_of(other)
+    assert digest_of([one, other]) != digest_of([other, one])
+    assert digest_of(one) == digest_of(one)
+
+
+def test_a_value_of_which_no_digest_is_known_is_refused():
+    with pytest.raises(TypeError, match="no digest is known for a set"):
+        digest_of({1, 2})
+
+
+def test_what_is_learnt_adds_to_what_was_known():
+    memory = Remembered()
+    swept(STARTER, memory)
+    known = unpacked(next(iter(memory.kept.values())))
+    pair = gather_pairs(machine(STARTER), assemble(machine(STARTER)).bodies).checked[0]
+    (depth, found), *_ = known.found.items()
+    course = Course(pair, known, depth=Depth.SHOWN)
+    more = course.learnt(replace(found))
+    assert set(more.found) == {depth, Depth.SHOWN}
+    assert course.recalled(depth).result.pair is pair
+    assert course.recalled(Depth.APART) is None or depth is Depth.APART
