@@ -167,6 +167,18 @@ def test_editing_one_shape_searches_the_pairs_of_its_part_alone(base):
     assert len(names) == sum("head" in {one.result.pair.a, one.result.pair.b} for one in checked.found)
 
 
+def test_a_part_that_is_welded_to_another_body_is_searched():
+    """It stands where it stood, and every equation is as it was; only what carries it is another body."""
+    lamp = edited(STARTER, "a part more")
+    moved, memory = lamp.replace('["frame", "lamp"]', '["arm", "lamp"]'), Remembered()
+    swept(lamp, memory)
+    recalling = swept(moved, memory)
+    names = [{course.pair.a, course.pair.b} for course in recalling.swept.courses if course.search is not None]
+    assert names
+    assert all("lamp" in both for both in names)
+    assert findings(recalling) == findings(swept(moved))
+
+
 def test_how_near_is_closed_in_counts_and_cores_do_not():
     memory = Remembered()
     swept(STARTER, memory, bracket_mm=0.2)
@@ -176,7 +188,7 @@ def test_how_near_is_closed_in_counts_and_cores_do_not():
     assert findings(finer) == findings(swept(STARTER, bracket_mm=0.05))
 
 
-@pytest.mark.parametrize(("first", "then"), [(0.0, 60.0), (60.0, 0.0)])
+@pytest.mark.parametrize(("first", "then"), [(12.0, 60.0), (60.0, 12.0)])
 def test_pairs_are_searched_again_where_they_are_looked_into_farther_than_before(monkeypatch, first, then):
     """How far is decided by the other pairs, too; here by the interest, with none counted among the nearest."""
     monkeypatch.setattr("assembly.clearance.sweep.NEAREST", 0)
