@@ -1,0 +1,252 @@
+"""The memory on disk: what it gives back, whose it is, and that nothing that happens to it costs more than time."""
+
+import sqlite3
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+from small_machines import quiet, slider
+from test_recalled import STARTER, STRIKING, findings, machine, plain, searched, swept
+
+from assembly.clearance.known import Known
+from assembly.clearance.outcome import Effort
+from assembly.cli import main
+from assembly.memory import default_place, open_memory, program, store
+from assembly.memory.packing import packed, unpacked
+from assembly.studies.check import check
+
+ROWS = {f"key {k}": Known(1.5 * k, at_rest=0.1 + 0.2, found={}) for k in range(3)}
+
+
+@pytest.fixture
+def path(tmp_path):
+    return tmp_path / "deep" / "pairs.sqlite3"
+
+
+def remembered(path, keys=tuple(ROWS), **how):
+    """What a new process would recall, and what was said."""
+    said = []
+    with open_memory(path, said.append, **how) as memory:
+        return dict(memory.recall(keys)), said
+
+
+def kept(path, rows=ROWS):
+    said = []
+    with open_memory(path, said.append) as memory:
+        memory.keep(rows)
+    return said
+
+
+def test_what_is_kept_is_recalled_by_another_process_to_the_last_bit(path):
+    assert kept(path) == []
+    recalled, said = remembered(path, ("key 2", "key 0", "nobody's"))
+    assert said == []
+    assert set(recalled) == {"key 0", "key 2"}
+    assert all(plain(known) == plain(ROWS[key]) for key, known in recalled.items())
+
+
+@pytest.mark.parametrize("text", [STARTER, STRIKING])
+def test_every_field_of_every_result_survives_packing(text):
+    checked = swept(text)
+    for course, found in zip(checked.swept.courses, checked.found, strict=True):
+        course.pair = found.result.pair
+        known = course.learnt(found)
+        back = unpacked(packed(known))
+        assert (back.bound, back.at_rest, back.decided) == (known.bound, known.at_rest, known.decided)
+        (depth,) = back.found
+        course.known = back
+        assert plain(course.recalled(depth)) == plain(found)
+
+
+def test_a_machine_is_swept_from_disk(path):
+    def run():
+        with open_memory(path, pytest.fail) as memory:
+            return check(machine(STRIKING), Effort(), quiet, memory=memory)
+
+    first, second = run(), run()
+    assert (searched(first), searched(second)) == (len(first.found), 0)
+    assert findings(first) == findings(second)
+
+
+def test_what_another_program_kept_is_not_recalled(path, monkeypatch):
+    kept(path)
+    monkeypatch.setattr(store, "program_digest", lambda: "another")
+    assert remembered(path) == ({}, [])
+    kept(path, {"key 0": Known(9.0)})
+    monkeypatch.undo()
+    assert remembered(path)[0]["key 0"].bound == 0.0
+
+
+def test_the_program_is_its_sources_and_its_libraries(monkeypatch, tmp_path):
+    """An edit of any source that computes, or another release of a library, is another program."""
+    house = tmp_path / "assembly"
+    for folder in (*program.COMPUTES, "report"):
+        (house / folder).mkdir(parents=True)
+        (house / folder / "one.py").write_text("a = 1\n")
+    monkeypatch.setattr(program, "__file__", str(house / "memory" / "program.py"))
+    fresh = program.program_digest.__wrapped__
+    seen = {fresh()}
+    for folder in program.COMPUTES:
+        (house / folder / "one.py").write_text("a = 2\n")
+        seen.add(fresh())
+    monkeypatch.setattr(program, "version", lambda name: "99")
+    seen.add(fresh())
+    assert len(seen) == len(program.COMPUTES) + 2
+    (house / "report" / "one.py").write_text("a = 2\n")
+    assert fresh() in seen
+
+
+def test_every_folder_that_a_check_computes_in_counts():
+    """The modules that a check loads, but for errors, views and commands, are all among those that count."""
+    code = "import sys, assembly.studies.check as c; print(*(n for n in sys.modules if n.startswith('assembly.')))"
+    loaded = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.split()
+    folders = {name.split(".")[1] for name in loaded} - {"errors"}
+    assert folders <= set(program.COMPUTES)
+    assert "clearance" in folders
+
+
+def test_anew_recalls_nothing_and_keeps_all(path):
+    kept(path)
+    assert remembered(path, anew=True) == ({}, [])
+    with open_memory(path, pytest.fail, anew=True) as memory:
+        memory.keep({"key 0": Known(7.0)})
+    assert remembered(path)[0]["key 0"].bound == 7.0
+
+
+def test_what_was_not_used_for_longest_is_let_go(path, monkeypatch):
+    for key in ("old", "used", "new"):
+        kept(path, {key: Known(1.0, found={})})
+    with open_memory(path, pytest.fail) as memory:
+        memory.recall(["used"])
+        memory.keep({})
+    monkeypatch.setattr(store, "MOST_BYTES", 2 * len(packed(Known(1.0, found={}))))
+    kept(path, {"newest": Known(1.0, found={})})
+    assert set(remembered(path, ("old", "used", "new", "newest"))[0]) == {"used", "newest"}
+
+
+def test_a_damaged_file_is_begun_anew_and_said(path):
+    kept(path)
+    path.write_bytes(b"no database at all, but long enough to be one" * 99)
+    assert kept(path) == [f"{path} is damaged and is begun anew; which costs time only"]
+    assert set(remembered(path)[0]) == set(ROWS)
+
+
+def test_a_damaged_row_is_computed_again(path):
+    kept(path)
+    with sqlite3.connect(path) as connection:
+        connection.execute("UPDATE known SET packed = ? WHERE key = (SELECT min(key) FROM known)", (b"\x00rubbish",))
+    assert len(remembered(path)[0]) == len(ROWS) - 1
+
+
+def test_a_page_that_is_damaged_in_the_middle_costs_time_only(path):
+    many = {f"key {k}": Known(float(k), found={}) for k in range(2000)}
+    kept(path, many)
+    data = bytearray(path.read_bytes())
+    for page in range(2, len(data) // 4096):
+        data[4096 * page : 4096 * page + 200] = b"\xff" * 200
+    path.write_bytes(data)
+    recalled, said = remembered(path, tuple(many))
+    assert all(plain(known) == plain(many[key]) for key, known in recalled.items())
+    assert any("costs time only" in line for line in said)
+    kept(path)
+    assert set(remembered(path)[0]) == set(ROWS)
+
+
+def test_a_file_of_another_kind_is_replaced_only_where_it_is_no_database(tmp_path):
+    other = tmp_path / "other.sqlite3"
+    with sqlite3.connect(other) as connection:
+        connection.execute("CREATE TABLE known (something TEXT)")
+    recalled, said = remembered(other)
+    assert recalled == {}
+    assert [f"cannot use {other}" in line for line in said] == [True]
+    with sqlite3.connect(other) as connection:
+        assert connection.execute("SELECT count(*) FROM known").fetchone() == (0,)
+
+
+def test_places_that_cannot_be_used_are_said(tmp_path):
+    (tmp_path / "file").write_text("")
+    assert kept(tmp_path) == [f"cannot use {tmp_path}, which costs time only: a folder is in the way"]
+    below = tmp_path / "file" / "pairs.sqlite3"
+    (said,) = kept(below)
+    assert said.startswith(f"cannot use {below}, which costs time only: ")
+
+
+def test_a_full_disk_is_said_and_what_was_kept_stays(path, monkeypatch):
+    kept(path)
+    connected = store._connected
+
+    def small(where):
+        connection = connected(where)
+        connection.execute("PRAGMA max_page_count = 4")
+        return connection
+
+    monkeypatch.setattr(store, "_connected", small)
+    rng = np.random.default_rng(1)
+    many = {f"more {k}": Known(float(rng.random()), found={}) for k in range(3000)}
+    said = kept(path, many)
+    assert said == [f"cannot write to {path}, which costs time only: database or disk is full"]
+    monkeypatch.undo()
+    assert set(remembered(path, (*ROWS, *many))[0]) == set(ROWS)
+
+
+def test_a_writer_that_does_not_end_is_waited_for_and_then_left(path, monkeypatch):
+    kept(path)
+    monkeypatch.setattr(store, "WAIT_S", 0.05)
+    with sqlite3.connect(path, isolation_level=None) as other:
+        other.execute("BEGIN IMMEDIATE")
+        said = kept(path, {"late": Known(1.0)})
+        assert said == [f"cannot write to {path}, which costs time only: database is locked"]
+        assert set(remembered(path)[0]) == set(ROWS)
+
+
+@pytest.mark.parametrize(
+    ("environment", "platform", "place"),
+    [
+        ({}, "linux", "/me/.cache/swingroom/pairs.sqlite3"),
+        ({"XDG_CACHE_HOME": "/fast"}, "linux", "/fast/swingroom/pairs.sqlite3"),
+        ({"XDG_CACHE_HOME": "fast"}, "linux", "/me/.cache/swingroom/pairs.sqlite3"),
+        ({}, "darwin", "/me/Library/Caches/swingroom/pairs.sqlite3"),
+        ({"LOCALAPPDATA": "/local"}, "win32", "/local/swingroom/pairs.sqlite3"),
+        ({"SWINGROOM_MEMORY": "/elsewhere.db", "XDG_CACHE_HOME": "/fast"}, "linux", "/elsewhere.db"),
+    ],
+)
+def test_default_place_follows_the_system(environment, platform, place):
+    """XDG Base Directory Specification 0.8: $XDG_CACHE_HOME, ~/.cache where it is not set or not absolute."""
+    assert default_place(environment, platform, Path("/me")) == Path(place)
+
+
+def test_off_keeps_nothing():
+    assert default_place({"SWINGROOM_MEMORY": "off"}, "linux", Path("/me")) is None
+    with open_memory(None, pytest.fail) as memory:
+        assert memory is None
+
+
+@pytest.fixture
+def run(capsys):
+    def said(*arguments):
+        main(list(map(str, arguments)))
+        out, err = capsys.readouterr()
+        return out + err
+
+    return said
+
+
+def test_commands_say_what_was_recalled(run, path, tmp_path, monkeypatch):
+    file = tmp_path / "slide.toml"
+    file.write_text(slider())
+    monkeypatch.setenv("SWINGROOM_MEMORY", str(path))
+    asked = ("sweep", file, "--no-picture", "--out", tmp_path / "out")
+    assert "computed before" not in run(*asked)
+    assert "all pairs as computed before: nothing they hang on has changed" in run(*asked)
+    assert "computed before" not in run(*asked, "--anew")
+
+
+def test_commands_go_on_where_the_memory_cannot_be_used(run, tmp_path, monkeypatch):
+    file = tmp_path / "slide.toml"
+    file.write_text(slider())
+    monkeypatch.setenv("SWINGROOM_MEMORY", str(tmp_path))
+    said = run("sweep", file, "--no-picture", "--out", tmp_path / "out")
+    assert f"cannot use {tmp_path}, which costs time only: a folder is in the way\n" in said
+    assert (tmp_path / "out" / "record.json").exists()
