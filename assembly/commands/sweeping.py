@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from assembly.studies.check import CheckResult
 
 
+BY_HAND = "stopped by hand"
+"""What the record of a sweep says that was stopped so."""
 ANEW = click.option("--anew", is_flag=True, help="Compute everything again, also what earlier runs found.")
 
 

@@ -77,16 +77,23 @@ def _reasons(found: Comparison, allowed: str) -> Iterator[str]:
 
 
 def _turned(found: Comparison, turn: Turn) -> Iterator[Block]:
-    told = [(_pair(pair, found), pair.too_much) for pair in found.pairs if pair.turn == turn]
-    told += [(_joint(joint, found), False) for joint in found.joints if joint.turn == turn]
+    told = turned(found, turn)
+    if told:
+        yield Heading(HEADINGS[turn][0])
+        yield from told[:MOST_SHOWN]
+        yield from _more(told)
+
+
+def turned(found: Comparison, turn: Turn) -> list[Line]:
+    """A line for each pair, joint and rod of which this is what became, and for the reach of the range."""
+    tone = HEADINGS[turn][1]
+    told = [
+        Line(_pair(pair, found), Tone.BAD if pair.too_much else tone, 1) for pair in found.pairs if pair.turn == turn
+    ]
+    told += [Line(_joint(joint, found), tone, 1) for joint in found.joints if joint.turn == turn]
     if found.reach is not None and found.reach.turn == turn:
-        told.append((_reach(found.reach.before_share, found.reach.now_share), False))
-    if not told:
-        return
-    heading, tone = HEADINGS[turn]
-    yield Heading(heading)
-    yield from (Line(text, Tone.BAD if much else tone, 1) for text, much in told[:MOST_SHOWN])
-    yield from _more(told)
+        told.append(Line(_reach(found.reach.before_share, found.reach.now_share), tone, 1))
+    return told
 
 
 def _more(told: Sequence[object]) -> Iterator[Block]:

@@ -23,8 +23,7 @@ DIMENSION_DIGITS = 4
 
 def edit_blocks(found: Comparison) -> Iterator[Block]:
     """Everything that is not the same in the file and what it names."""
-    told = [*_dimensions(found), *_stops(found), *_ranges(found), *_parts(found), *_files(found), *_required(found)]
-    told += _limits(found)
+    told = edits(found)
     if told or found.no_details:
         yield Heading("What was edited")
         yield from (Line(text, indent=1) for text in told)
@@ -37,6 +36,12 @@ def edit_blocks(found: Comparison) -> Iterator[Block]:
         yield Line(f"by another version of this program: {versions}", indent=1)
     if found.no_details:
         yield Line("one record is from before dimensions and parts were kept: those were not compared", Tone.QUIET, 1)
+
+
+def edits(found: Comparison) -> list[str]:
+    """A line for each thing that was edited."""
+    told = [*_dimensions(found), *_stops(found), *_ranges(found), *_parts(found), *_files(found), *_required(found)]
+    return [*told, *_limits(found)]
 
 
 def _version(version: str) -> str:

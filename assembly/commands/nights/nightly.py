@@ -13,6 +13,7 @@ from assembly.commands.nights.finding import Found
 from assembly.commands.nights.one_at_a_time import alone_in
 from assembly.commands.nights.one_file import Asked, check_file, worst
 from assembly.commands.nights.past import Past
+from assembly.commands.sweeping import BY_HAND
 from assembly.errors import SwingroomError
 from assembly.history import History, open_history
 from assembly.record import prepare_folder, write_whole
@@ -23,8 +24,6 @@ from assembly.report.terminal import Progress, plain_text
 from assembly.report.words import count
 
 JUNIT = "junit.xml"
-BY_HAND = "stopped by hand"
-"""What the record of a sweep says that was stopped so."""
 Tell = Callable[[Iterable[Block]], None]
 """Shows blocks as soon as they are known."""
 
