@@ -1,5 +1,6 @@
 """The memory on disk: what it gives back, whose it is, and that nothing that happens to it costs more than time."""
 
+import json
 import sqlite3
 import subprocess
 import sys
@@ -234,13 +235,22 @@ def run(capsys):
 
 
 def test_commands_say_what_was_recalled(run, path, tmp_path, monkeypatch):
-    file = tmp_path / "slide.toml"
-    file.write_text(slider())
+    file = tmp_path / "machine.toml"
+    file.write_text(STARTER)
     monkeypatch.setenv("SWINGROOM_MEMORY", str(path))
     asked = ("sweep", file, "--no-picture", "--out", tmp_path / "out")
     assert "computed before" not in run(*asked)
+    first = record(tmp_path)
     assert "all pairs as computed before: nothing they hang on has changed" in run(*asked)
+    assert record(tmp_path) == first
     assert "computed before" not in run(*asked, "--anew")
+    assert record(tmp_path) == first
+
+
+def record(folder):
+    """All that was found, as it is written; not what the run cost, nor when it was."""
+    found = json.loads((folder / "out" / "record.json").read_text(encoding="utf-8"))
+    return {key: value for key, value in found.items() if key not in ("work", "made")}
 
 
 def test_commands_go_on_where_the_memory_cannot_be_used(run, tmp_path, monkeypatch):

@@ -74,7 +74,7 @@ def test_binding_between_the_settings_looked_at_is_found():
 
 
 def test_too_few_cells_leave_a_rod_undecided(monkeypatch):
-    monkeypatch.setattr(joint_search, "MOST_CELLS", 1)
+    monkeypatch.setattr(joint_search, "MOST_THIRDS", 1)
     assert roll_of(twisted_rod(-26, 26)).verdict is Verdict.UNDECIDED
 
 

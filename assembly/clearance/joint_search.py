@@ -26,8 +26,8 @@ FEWEST = 3
 """Settings along each drive, however many drives there are."""
 BRACKET = 0.1
 """degrees or mm: how near what is proven comes to what was found."""
-MOST_CELLS = 20_000
-"""Cells that may be cut on top of those there are."""
+MOST_THIRDS = 20_000
+"""Thirds that cells may be cut into, whether or not a sweep has cut them before."""
 AT_ONCE = 48
 """Cells cut for one motion in one round."""
 SMALLEST_CUT = 3.0**-8
@@ -102,7 +102,7 @@ class JointSearch:
 
     ``roots`` are the cells that cover what of the range is proven. ``settings`` is how many settings of an even grid
     were looked at, ``seen`` those of them that can be reached. ``cells``: those of a sweep, made here where none is
-    given; no more than ``most_cells`` are made of them.
+    given; ``thirds_left`` more may be asked of them.
     """
 
     def __init__(self, mechanism: Mechanism, cells: Cells | None = None) -> None:
@@ -114,7 +114,12 @@ class JointSearch:
         self.ends = np.array([drive.low for drive in drives]), np.array([drive.high for drive in drives])
         self.cells = Cells(mechanism) if cells is None else cells
         self.roots, _ = self.cells.proven_roots()
-        self.most_cells = len(self.cells) + MOST_CELLS
+        self.thirds_left = MOST_THIRDS
+
+    def split(self, ids: Ids, axes: Ids) -> Ids:
+        """The thirds of cells, as ``Cells.split`` gives them, counted off."""
+        self.thirds_left -= 3 * len(ids)
+        return self.cells.split(ids, axes)
 
     def extremes(self, motions: Sequence[tuple[JointMotion, Limits]]) -> list[Extremes | None]:
         """Extremes of each of ``motions``, given with their limits.
@@ -139,7 +144,7 @@ class JointSearch:
             values.append(self._take_in(tiling, self.seen, rows))
             self._take_in(tiling, self.cells.solved(tiling.ids), np.arange(len(tiling.ids)))
         active = tilings
-        while active and len(self.cells) < self.most_cells:
+        while active and self.thirds_left > 0:
             active = [tiling for tiling in active if self._refine(tiling)]
         return [
             Extremes(
@@ -156,7 +161,7 @@ class JointSearch:
         tiling = self._tiling(motion, limits, self.roots, motion.values(self.cells.solved(self.roots).posture))
         while motion.turning:
             wide = np.flatnonzero(~np.isfinite(tiling.high - tiling.low) & self._may_cut(tiling.ids))
-            if not len(wide) or len(self.cells) >= self.most_cells:
+            if not len(wide) or self.thirds_left <= 0:
                 tiling.values = tiling.values if tiling.within_a_turn else self._followed(tiling)
                 break
             tiling = self._cut(tiling, wide)
@@ -188,7 +193,7 @@ class JointSearch:
         ids, motion = tiling.ids[rows], tiling.motion
         take = self.cells.motion.take(ids)
         axes = np.argmax(motion.paces(take) * take.half, axis=1)
-        thirds, parents = self.cells.split(ids, axes).reshape(-1), np.repeat(rows, 3)
+        thirds, parents = self.split(ids, axes).reshape(-1), np.repeat(rows, 3)
         values = motion.values(self.cells.solved(thirds).posture)
         if motion.turning:
             values = nearest_turn(values, tiling.values[parents])

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from assembly.clearance.cells import Ids
 from assembly.clearance.joint_search import GRAIN, SMALLEST_CUT, JointSearch
 from assembly.clearance.outcome import Setting, Verdict
 from assembly.motion.rod_roll import Rod, windows
@@ -33,11 +32,7 @@ def prove_roll(search: JointSearch, rod: Rod) -> tuple[Verdict, Setting]:
         may_cut = cells.share_of_range(waiting) > SMALLEST_CUT
         open_end = open_end or not may_cut.all()
         waiting, axes = waiting[may_cut], axes[may_cut]
-        if len(cells) + 2 * len(waiting) > search.most_cells:
+        if 3 * len(waiting) > search.thirds_left:
             return Verdict.UNDECIDED, ()
-        waiting = _cut(search, waiting, axes)
+        waiting = search.split(waiting, axes).reshape(-1)
     return (Verdict.UNDECIDED if open_end or not len(search.roots) else Verdict.CLEAR), ()
-
-
-def _cut(search: JointSearch, ids: Ids, axes: Ids) -> Ids:
-    return search.cells.split(ids, axes).reshape(-1)
