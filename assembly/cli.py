@@ -16,6 +16,7 @@ from assembly.commands.loads import loads
 from assembly.commands.map import map_
 from assembly.commands.new import new
 from assembly.commands.nightly import nightly
+from assembly.commands.page import page
 from assembly.commands.pose import pose
 from assembly.commands.range import range_
 from assembly.commands.stop import stop
@@ -52,10 +53,10 @@ def _complain(status: ExitStatus, *lines: str) -> ExitStatus:
 def commands() -> None:
     """Find out whether any part of a linkage strikes another, anywhere in its range.
 
-    Exit status of sweep, pose, stop, loads, inspect, watch and nightly: 0 clear, 1 the design fails, 2 the input is
-    wrong, 3 not decided; of compare 0 not worse, 1 worse, 2 and 3 as above.
+    Exit status of sweep, watch, page, pose, stop, loads, inspect and nightly: 0 clear, 1 the design fails, 2 the input
+    is wrong, 3 not decided; of compare 0 not worse, 1 worse, 2 and 3 as above.
     """
 
 
-for command in (sweep, pose, range_, stop, loads, inspect, map_, history_, compare, watch, nightly, new):
+for command in (sweep, watch, page, pose, range_, stop, loads, inspect, map_, history_, compare, nightly, new):
     commands.add_command(command)

@@ -42,9 +42,11 @@ DOORS = {
     "embreex": ("report/",),
     "fcl": ("clearance/distance.py",),
     "filelock": ("commands/nights/one_at_a_time.py",),
+    "jinja2": ("report/page/making.py",),
     "lxml": ("geometry/",),
     "manifold3d": ("geometry/",),
     "mapbox_earcut": ("geometry/",),
+    "markupsafe": ("report/page/making.py",),
     "matplotlib": (
         "report/map_picture.py",
         "report/plotting.py",

@@ -182,9 +182,11 @@ def test_a_machine_that_fails_or_got_worse_is_drawn_and_every_trend(shop, monkey
     night(pictures=("--runs", "5"))
     assert drawn == ["narrow"]
     assert all((newest() / name / "trend.png").is_file() for name in ("clear", "narrow"))
+    assert [path.parent.name for path in newest().glob("*/page.html")] == ["narrow"]
     shop("clear.toml", slider(required=0.5, high=9.0))
     night(pictures=("--runs", "5"))
     assert drawn == ["narrow", "clear", "narrow"]
+    assert "Got worse" in (newest() / "clear" / "page.html").read_text(encoding="utf-8")
 
 
 def test_a_picture_that_cannot_be_drawn_is_a_note_only(shop, capsys, monkeypatch):

@@ -19,7 +19,7 @@ TOP_LEVEL = {"README.md", "DEVELOPERS.md", "pyproject.toml", "assembly", "meshes
 GIVEN = {"numpy", "trimesh", "scipy", "python-fcl", "pyvista", "pytest"}
 """Libraries that the task names itself; every other one needs its reason beside it."""
 
-COMES_WITH = {"pydantic_core": "pydantic", "vtk": "pyvista", "vtkmodules": "pyvista"}
+COMES_WITH = {"markupsafe": "jinja2", "pydantic_core": "pydantic", "vtk": "pyvista", "vtkmodules": "pyvista"}
 """Libraries that another one brings along in the version that it needs."""
 
 FUNCTION_LINES = 40

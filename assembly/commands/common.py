@@ -78,11 +78,14 @@ def pair_picture(mechanism: Mechanism, at: Setting, pair: CheckedPair, shown: Wi
     return pair_scene(mechanism, at, (pair.a, pair.b), shown, (title, where))
 
 
-def nearest_scene(checked: CheckResult) -> Callable[[], Scene] | None:
-    """Makes the picture of the pair with the least room, where it comes nearest; None if nothing was measured."""
-    if not checked.found:
+def nearest_scene(checked: CheckResult, rank: int = 0) -> Callable[[], Scene] | None:
+    """Makes the picture of the pair with the least room, where it comes nearest; None if nothing was measured.
+
+    ``rank`` 1 is the pair with the least room but for one, and so on.
+    """
+    if len(checked.found) <= rank:
         return None
-    nearest = checked.found[0]
+    nearest = checked.found[rank]
     shown = nearest.result.overlap or nearest.witness
     if shown is None:
         return None

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -22,7 +24,11 @@ from assembly.commands.common import (
     show,
 )
 from assembly.commands.keeping import HISTORY, keep, place_to_keep
-from assembly.commands.sweeping import ANEW, run_sweep
+from assembly.commands.paging import PAGE, Change, PageWish, change_since, last_kept, write_page
+from assembly.commands.sweeping import ANEW, Swept, run_sweep
+
+if TYPE_CHECKING:
+    from assembly.report.files import Files
 
 RECORD = "record.json"
 CLOSEST = "closest.png"
@@ -37,6 +43,7 @@ CLOSEST = "closest.png"
 @OUT
 @click.option("--keep", "kept", is_flag=True, help="Keep the run in the history; --history PATH does so too.")
 @HISTORY
+@click.option("--page", "paged", is_flag=True, help="Write the HTML page, too (see `swingroom page`).")
 @NO_PICTURE
 @JSON
 def sweep(
@@ -48,6 +55,7 @@ def sweep(
     out: Path | None,
     kept: bool,
     history: Path | None,
+    paged: bool,
     no_picture: bool,
     as_json: bool,
 ) -> ExitStatus:
@@ -56,7 +64,7 @@ def sweep(
     from assembly.model.reader import read_machine
     from assembly.record import json_text, prepare_folder, save
     from assembly.report.advice import closing
-    from assembly.report.files import Files, with_picture
+    from assembly.report.files import Files
     from assembly.report.sweep_text import sweep_blocks
     from assembly.report.terminal import progress
 
@@ -64,6 +72,7 @@ def sweep(
     folder = out or Path("results") / file.stem
     prepare_folder(folder)
     place = place_to_keep(history, asked=kept)
+    before = last_kept(file, history) if paged else None
     with progress(sys.stderr) as told:
         swept = run_sweep(machine, Effort(bracket_mm=bracket, budget_s=budget, cores=cores), told, anew=anew)
     record = swept.record
@@ -73,10 +82,28 @@ def sweep(
     finally:
         say(json_text(record)) if as_json else show(sweep_blocks(record))
         kept_as = keep(swept, file, place) if place else ""
-    files, scene = Files(folder / RECORD), nearest_scene(swept.checked)
-    if not no_picture and scene is not None:
-        files = with_picture(files, scene, folder / CLOSEST)
+    files = _with_closest(Files(folder / RECORD), swept, folder) if not no_picture else Files(folder / RECORD)
+    if paged:
+        wish = PageWish(command_line("sweep", file), cores, pictures=not no_picture)
+        files = replace(files, page=_paged(swept, file, wish, change_since(record, history, before), folder))
     stream = sys.stderr if as_json else sys.stdout
     show(closing(record, files, command_line("sweep", file)), stream)
     say(kept_as, stream)
     return BY_VERDICT[record.verdict]
+
+
+def _with_closest(files: Files, swept: Swept, folder: Path) -> Files:
+    """``files`` with the picture of the pair with the least room, where one was measured."""
+    from assembly.report.files import with_picture
+
+    scene = nearest_scene(swept.checked)
+    return files if scene is None else with_picture(files, scene, folder / CLOSEST)
+
+
+def _paged(swept: Swept, file: Path, wish: PageWish, change: Change, folder: Path) -> Path:
+    """The page of the sweep, beside its record."""
+    from assembly.report.terminal import progress
+
+    with progress(sys.stderr) as told:
+        write_page(swept, file, wish, change, told, folder / PAGE)
+    return folder / PAGE

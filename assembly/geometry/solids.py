@@ -16,7 +16,7 @@ import numpy as np
 from assembly.errors import ShapeError
 from assembly.geometry.cut_error import cut_error
 from assembly.geometry.inside import encloses
-from assembly.geometry.mesh import Mesh
+from assembly.geometry.mesh import Mesh, joined
 from assembly.geometry.seams import touching_parted
 from assembly.geometry.shells import components, edges_of
 
@@ -63,6 +63,13 @@ def intersection(first: Mesh, second: Mesh) -> Mesh:
 def volume(mesh: Mesh) -> float:
     """Volume in mm³ that ``mesh`` fills, each place counted once even where its shells run into each other."""
     return float(_solid(mesh).volume())
+
+
+def simplified(mesh: Mesh, within: float) -> Mesh:
+    """``mesh`` with fewer facets, shell by shell, its surface moved by less than ``within`` mm."""
+    _require_valid(mesh)
+    made = joined(_mesh_from(_shell(shell).simplify(within)) for shell in components(mesh))
+    return replace(made, surface_error=mesh.surface_error + within)
 
 
 def _solid(mesh: Mesh) -> Manifold:

@@ -76,6 +76,7 @@ from assembly.record.loaded_range import (
 )
 from assembly.record.making import check_record
 from assembly.record.mapped import LostEntry, MapCell, MapRecord, StillEntry, map_record, map_table
+from assembly.record.moving import MovingMachine, MovingPart, OverlapSolid, PoseGrid, SolvedPose, moving_machine
 from assembly.record.posed import PairAtEntry, PlaceEntry, PoseRecord, pose_record
 from assembly.record.ranged import (
     BreachEntry,
@@ -152,10 +153,13 @@ __all__ = [
     "MapRecord",
     "MobilityEntry",
     "MovedEntry",
+    "MovingMachine",
+    "MovingPart",
     "NearEntry",
     "NotCheckedEntry",
     "NotToldEntry",
     "OverlapEntry",
+    "OverlapSolid",
     "PairAtEntry",
     "PairChange",
     "PairEntry",
@@ -165,6 +169,7 @@ __all__ = [
     "PartEntry",
     "PlaceEntry",
     "Point",
+    "PoseGrid",
     "PoseRecord",
     "PressEntry",
     "ProgramEntry",
@@ -186,6 +191,7 @@ __all__ = [
     "Settings",
     "ShapeEntry",
     "SolidEntry",
+    "SolvedPose",
     "StillEntry",
     "StopChange",
     "StopEntry",
@@ -214,6 +220,7 @@ __all__ = [
     "loads_record",
     "map_record",
     "map_table",
+    "moving_machine",
     "pose_record",
     "prepare_folder",
     "range_record",

@@ -17,6 +17,7 @@ class Files:
     record: Path | None = None
     picture: Path | None = None
     picture_note: str = ""
+    page: Path | None = None
 
 
 def with_picture(files: Files, scene: Callable[[], Scene], path: Path) -> Files:
@@ -31,10 +32,12 @@ def with_picture(files: Files, scene: Callable[[], Scene], path: Path) -> Files:
 
 
 def file_lines(files: Files) -> Iterator[Block]:
-    """Where record and picture lie."""
+    """Where record, picture and page lie."""
     if files.record is not None:
         yield Line(f"record:  {files.record}")
     if files.picture is not None:
         yield Line(f"picture: {files.picture}")
+    if files.page is not None:
+        yield Line(f"page:    {files.page}")
     if files.picture_note:
         yield Line(f"picture: {files.picture_note}" if files.picture is None else files.picture_note, Tone.QUIET)

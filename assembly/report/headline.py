@@ -29,14 +29,19 @@ def headline(record: Record) -> Iterator[Block]:
     """The verdict in a sentence, and what stands beside it."""
     yield Line(f"{record.machine.name}: {whole_range(record.drives)}", Tone.QUIET)
     yield Line("")
-    answer = {"fails": _fails, "undecided": _undecided, "clear": _clear}[record.verdict]
     yield from answer(record)
+
+
+def answer(record: Record) -> Iterator[Line]:
+    """The verdict in a sentence, then what stands beside it."""
+    told = {"fails": _fails, "undecided": _undecided, "clear": _clear}[record.verdict]
+    yield from told(record)
     if record.work.stopped:
         left = "the answer stands, only the distances are less sharp" if record.verdict == "clear" else OPEN_END
         yield Line(f"The run ended early, {record.work.stopped}: {left}.", Tone.OPEN)
 
 
-def _fails(record: Record) -> Iterator[Block]:
+def _fails(record: Record) -> Iterator[Line]:
     failing = [pair for pair in record.pairs if pair.verdict == "fails"]
     past = [joint for joint in record.joints if joint.verdict == "fails"]
     if failing:
@@ -99,7 +104,7 @@ def binding(rod: RodEntry, record: Record) -> str:
     return f"{chain(rod.parts)} binds at {at}: however it rolls, {' or '.join(rod.ends)} is past its rating"
 
 
-def _undecided(record: Record) -> Iterator[Block]:
+def _undecided(record: Record) -> Iterator[Line]:
     open_pairs = [pair for pair in record.pairs if pair.verdict == "undecided"]
     if not open_pairs:
         yield Line(f"UNDECIDED: {record.reason}", Tone.OPEN)
@@ -117,7 +122,7 @@ def _undecided(record: Record) -> Iterator[Block]:
         )
 
 
-def _clear(record: Record) -> Iterator[Block]:
+def _clear(record: Record) -> Iterator[Line]:
     checked = "the pair keeps its" if len(record.pairs) == 1 else f"all {len(record.pairs)} pairs keep their"
     left = count(len(record.not_checked), "pair was", "pairs were")
     aside = f"; {left} not checked, see below" if record.not_checked else ""

@@ -14,12 +14,14 @@ TONES = {"clear": Tone.PLAIN, "fails": Tone.BAD, "undecided": Tone.OPEN}
 ENDING = {"clear": "", "fails": " PAST ITS LIMIT", "undecided": " not proven"}
 LEAST_TOLD = 0.05
 """degrees below which nothing is said of an angle."""
+JOINT_COLUMNS = ("joint", "most", "proven", "limit", "reserve", "at rest", "at")
+JOINT_FIGURES = frozenset(("most", "proven", "limit", "reserve", "at rest"))
 GRAIN = 1e-6
 """Of arithmetic, which makes no figure a tenth larger."""
 
 
 @dataclass(frozen=True, slots=True)
-class _Side:
+class Side:
     """One limit of a motion: what is reached of it, and what is proven, found and left."""
 
     joint: JointEntry
@@ -38,31 +40,37 @@ class _Side:
 
 def joint_blocks(record: Record) -> Iterator[Block]:
     """Joints with limits, the least reserve first; what runs out first in each direction; the roll of rods."""
-    sides = sorted(_sides(record), key=lambda side: float("inf") if side.reserve is None else side.reserve)
+    sides = sides_of(record)
     if sides:
         yield Heading("Joints: how far they move against their limits (proven: passed at no setting of the range)")
         yield Table(
-            columns=("joint", "most", "proven", "limit", "reserve", "at rest", "at"),
-            rows=tuple(_row(side, record) for side in sides),
-            figures=frozenset(("most", "proven", "limit", "reserve", "at rest")),
-            tones=tuple(_tone(side) for side in sides),
+            columns=JOINT_COLUMNS,
+            rows=tuple(side_row(side, record) for side in sides),
+            figures=JOINT_FIGURES,
+            tones=tuple(side_tone(side) for side in sides),
         )
         others = sum(joint.verdict is None for joint in record.joints)
         if others:
             yield Line(f"{count(others, 'other motion')} of joints: see the record", Tone.QUIET, 1)
-    yield from _first_out(record)
-    yield from _rods(record)
+    yield from first_out_blocks(record)
+    yield from rod_blocks(record)
 
 
-def _sides(record: Record) -> Iterator[_Side]:
+def sides_of(record: Record) -> list[Side]:
+    """Every limit of every motion, the one with the least reserve first."""
+    return sorted(_sides(record), key=lambda side: float("inf") if side.reserve is None else side.reserve)
+
+
+def _sides(record: Record) -> Iterator[Side]:
     for joint in record.joints:
         if joint.limit_low is not None:
-            yield _Side(joint, -1, joint.least, joint.proven_least, joint.limit_low, joint.reserve_low, joint.at_least)
+            yield Side(joint, -1, joint.least, joint.proven_least, joint.limit_low, joint.reserve_low, joint.at_least)
         if joint.limit_high is not None:
-            yield _Side(joint, 1, joint.most, joint.proven_most, joint.limit_high, joint.reserve_high, joint.at_most)
+            yield Side(joint, 1, joint.most, joint.proven_most, joint.limit_high, joint.reserve_high, joint.at_most)
 
 
-def _row(side: _Side, record: Record) -> tuple[str, ...]:
+def side_row(side: Side, record: Record) -> tuple[str, ...]:
+    """A limit in the columns of its table."""
     joint, sign = side.joint, unit_sign(side.joint.unit)
     name = joint.name if joint.kind == "ball" else f"{joint.name} {joint.motion} {'up' if side.way > 0 else 'down'}"
     limiter = f" ({joint.limiter})" if joint.limiter else ""
@@ -77,7 +85,7 @@ def _row(side: _Side, record: Record) -> tuple[str, ...]:
     )
 
 
-def _ending(side: _Side) -> str:
+def _ending(side: Side) -> str:
     if side.joint.rolls and side.joint.verdict == "clear" and side.passed:
         return " (so drawn; the rod rolls out of it)"
     if side.joint.verdict == "fails" and not side.passed:
@@ -85,7 +93,8 @@ def _ending(side: _Side) -> str:
     return ENDING.get(side.joint.verdict or "", "")
 
 
-def _tone(side: _Side) -> Tone:
+def side_tone(side: Side) -> Tone:
+    """What the limit's row means."""
     failing_elsewhere = side.joint.verdict == "fails" and not side.passed
     return Tone.PLAIN if failing_elsewhere else TONES[side.joint.verdict or "clear"]
 
@@ -100,7 +109,8 @@ def _left(value: float | None, sign: str) -> str:
     return "–" if value is None else f"{figure(floor(10 * value + GRAIN) / 10, 1)}{sign}"
 
 
-def _first_out(record: Record) -> Iterator[Block]:
+def first_out_blocks(record: Record) -> Iterator[Block]:
+    """The joint that runs out first in each direction of each drive."""
     if not record.first_out:
         return
     yield Heading("Which joint runs out first, the other drives anywhere in their range")
@@ -119,7 +129,8 @@ def _first(first: FirstOutEntry, record: Record) -> str:
     return f"{first.drive} {direction}: {what}, {left}, at {setting(first.at, record.drives)}"
 
 
-def _rods(record: Record) -> Iterator[Block]:
+def rod_blocks(record: Record) -> Iterator[Block]:
+    """How far each rod with two balls can roll."""
     if not record.rods:
         return
     looked = f"figures from {record.rods[0].settings} settings looked at; CLEAR holds between them too"

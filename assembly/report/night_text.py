@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from assembly.record import PairEntry, Record
+from assembly.record import Comparison, PairEntry, Record
 from assembly.report.blocks import Block, Heading, Line, Tone
 from assembly.report.words import count, figure, gap
 
@@ -26,6 +26,7 @@ class Change:
     words: str
     worse: bool
     blocks: tuple[Block, ...]
+    found: Comparison | None = None
 
 
 @dataclass(frozen=True, slots=True)

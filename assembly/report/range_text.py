@@ -22,12 +22,7 @@ def range_blocks(record: RangeRecord, command: str) -> Iterator[Block]:
     if record.governors:
         yield Heading("What ends the usable range")
         yield _border(record)
-    for drive in record.looked:
-        rows = [row for row in record.stops if row.drive == drive]
-        if rows:
-            yield Heading(f"For each {drive} stop, the farthest stops of {rows[0].other}")
-            yield _stops(record, rows)
-            yield Line("By: the numbers of what ends the usable range, above.", Tone.QUIET, indent=1)
+    yield from stop_blocks(record)
     steps = " and ".join(f"{short(step)}{_unit(record, name)}" for name, step in record.steps.items())
     yield Line("")
     yield Line(
@@ -35,6 +30,16 @@ def range_blocks(record: RangeRecord, command: str) -> Iterator[Block]:
         f"what is narrower than that is not seen. `{command}` proves the range that the file has.",
         Tone.QUIET,
     )
+
+
+def stop_blocks(record: RangeRecord) -> Iterator[Block]:
+    """For each stop of one drive the farthest stops of the other, and back."""
+    for drive in record.looked:
+        rows = [row for row in record.stops if row.drive == drive]
+        if rows:
+            yield Heading(f"For each {drive} stop, the farthest stops of {rows[0].other}")
+            yield _stops(record, rows)
+            yield Line("By: the numbers of what ends the usable range, above.", Tone.QUIET, indent=1)
 
 
 def rules_text(governor: GovernorEntry) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Floats, Indices, Mesh
 from assembly.report.palette import Paint
@@ -66,11 +67,37 @@ def _shaded(mesh: Mesh) -> tuple[Floats, Floats, Floats]:
     faces, corners, weighted = faces[kept], corners[kept], weighted[kept]
     facing = weighted / area[kept, None]
     starts, ends, left, right = _meetings(faces)
-    lone = right < 0
-    smooth = ~lone & (np.einsum("ij,ij->i", facing[left], facing[right]) > np.cos(np.deg2rad(CREASE_DEGREES)))
+    smooth = _smooth(facing, left, right)
     normals = _rounded(faces, weighted, facing, left[smooth], right[smooth], starts[smooth], ends[smooth])
     edges = np.stack([points[starts[~smooth]], points[ends[~smooth]]], axis=1)
     return corners, normals, edges
+
+
+@dataclass(frozen=True, eq=False)
+class Creased:
+    """One solid with its edges: ``points`` (n, 3) mm, ``faces`` (m, 3) and ``edges`` (k, 2) index into them."""
+
+    points: Floats
+    faces: Indices
+    edges: Indices
+
+
+def creased(mesh: Mesh) -> Creased:
+    """The solid with equal corners named once, triangles without area left out, and the edges worth a line."""
+    points, faces = _merged(mesh)
+    corners = points[faces]
+    weighted = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    area = np.linalg.norm(weighted, axis=1)
+    faces, facing = faces[area > 0], weighted[area > 0] / area[area > 0, None]
+    starts, ends, left, right = _meetings(faces)
+    smooth = _smooth(facing, left, right)
+    return Creased(points, faces, np.stack([starts[~smooth], ends[~smooth]], axis=1))
+
+
+def _smooth(facing: Floats, left: Indices, right: Indices) -> NDArray[np.bool_]:
+    """Whether the two faces at an edge meet so flat that it is no edge."""
+    flat = np.einsum("ij,ij->i", facing[left], facing[right]) > np.cos(np.deg2rad(CREASE_DEGREES))
+    return np.asarray((right >= 0) & flat)
 
 
 def _merged(mesh: Mesh) -> tuple[Floats, Indices]:

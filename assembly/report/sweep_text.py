@@ -22,6 +22,8 @@ from assembly.report.words import (
     unit_sign,
 )
 
+PAIR_COLUMNS = ("verdict", "least mm", "proven mm", "required", "pair (shape)", "at")
+PAIR_FIGURES = frozenset(("least mm", "proven mm", "required"))
 NEAREST_SHOWN = 12
 """Rows of the table of pairs, unless more of them fail or are open."""
 MOST_SHOWN = 40
@@ -42,13 +44,13 @@ def sweep_blocks(record: Record) -> Iterator[Block]:
     """Everything but where the files lie and what to do now, which come last."""
     yield from headline(record)
     yield from _pairs(record)
-    yield from _contacts(record)
-    yield from _lost(record)
+    yield from contact_blocks(record)
+    yield from lost_blocks(record)
     yield from joint_blocks(record)
     yield from not_checked_blocks(record.not_checked)
-    yield from _seats(record)
-    yield from _notes(record)
-    yield from _work(record)
+    yield from seat_blocks(record)
+    yield from note_blocks(record)
+    yield from work_blocks(record)
     yield Line("")
     yield Line(CAUTION, Tone.QUIET)
 
@@ -62,14 +64,15 @@ def _pairs(record: Record) -> Iterator[Block]:
         return
     yield Heading(f"Pairs with the least room ({len(shown)} of {len(record.pairs)}; the record has all)")
     yield Table(
-        columns=("verdict", "least mm", "proven mm", "required", "pair (shape)", "at"),
-        rows=tuple(_pair_row(pair, record) for pair in shown),
-        figures=frozenset(("least mm", "proven mm", "required")),
+        columns=PAIR_COLUMNS,
+        rows=tuple(pair_row(pair, record) for pair in shown),
+        figures=PAIR_FIGURES,
         tones=tuple(TONES[pair.verdict] for pair in shown),
     )
 
 
-def _pair_row(pair: PairEntry, record: Record) -> tuple[str, ...]:
+def pair_row(pair: PairEntry, record: Record) -> tuple[str, ...]:
+    """A pair in the columns of its table."""
     least = "–" if pair.least_mm is None else gap(pair.least_mm)
     if pair.overlap is not None:
         least = f"{figure(pair.overlap.depth_mm)} deep"
@@ -78,7 +81,7 @@ def _pair_row(pair: PairEntry, record: Record) -> tuple[str, ...]:
     return pair.verdict.upper(), least, proven, short(pair.required_mm), names, setting(pair.at, record.drives)
 
 
-def _contacts(record: Record) -> Iterator[Block]:
+def contact_blocks(record: Record) -> Iterator[Block]:
     """Where failing pairs begin to fail, and how much of the range they spoil."""
     failing = [pair for pair in record.pairs if pair.verdict == "fails" and (pair.first_contacts or pair.region)]
     if not failing:
@@ -104,7 +107,8 @@ def _first_contacts(pair: PairEntry, record: Record) -> Iterator[str]:
         yield f"{drive} from rest {'up' if direction > 0 else 'down'}: at {value}{f' with {others}' if others else ''}"
 
 
-def _lost(record: Record) -> Iterator[Block]:
+def lost_blocks(record: Record) -> Iterator[Block]:
+    """Settings that cannot be reached, or were not proven."""
     if not record.unreachable:
         return
     what = "cannot be reached" if any(place.missed for place in record.unreachable) else "could not be proven"
@@ -142,14 +146,16 @@ def _by_reason(pairs: tuple[NotCheckedEntry, ...]) -> dict[str, list[str]]:
     return told
 
 
-def _seats(record: Record) -> Iterator[Block]:
+def seat_blocks(record: Record) -> Iterator[Block]:
+    """What of joined pairs was left out."""
     joined = [pair for pair in record.pairs if pair.gap_seat]
     if joined:
         pairs = count(len(joined), "joined pair")
         yield Line(f"of {pairs} the joint's own bearing is left out: `swingroom inspect` says what of which", indent=1)
 
 
-def _notes(record: Record) -> Iterator[Block]:
+def note_blocks(record: Record) -> Iterator[Block]:
+    """What moved at rest, what was found in the file, and freedoms that do not matter."""
     if record.assembled:
         yield Heading("Put together at rest: an edited length moved")
         yield from (Line(text, indent=1) for text in moved_parts(record.assembled))
@@ -160,7 +166,8 @@ def _notes(record: Record) -> Iterator[Block]:
             yield Line(f"{' with '.join(freedom.parts)} {freedom.what}; it {freedom.held}", indent=1)
 
 
-def _work(record: Record) -> Iterator[Block]:
+def work_blocks(record: Record) -> Iterator[Block]:
+    """What the run cost."""
     work = record.work
     spent = sum(work.seconds.get(stage, 0.0) for stage in WHOLE_STAGES)
     yield Line("")

@@ -9,13 +9,14 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from assembly.clearance.outcome import Effort
-from assembly.commands.common import nearest_scene
+from assembly.commands.common import command_line, nearest_scene
 from assembly.commands.nights.finding import MechanismFile
 from assembly.commands.nights.past import Past
+from assembly.commands.paging import NO_RUN, PAGE, PageWish, write_page
 from assembly.commands.sweeping import Swept, run_sweep
 from assembly.errors import AssemblyError, CutShortError, SwingroomError
 from assembly.model.reader import read_machine
-from assembly.record import Record, prepare_folder, save, write_whole
+from assembly.record import Comparison, Record, prepare_folder, save, write_whole
 from assembly.report.files import Files, with_picture
 from assembly.report.night_text import FROM_BEST, Change, NightEntry, Standing
 from assembly.report.spreadsheet import pairs_table
@@ -79,7 +80,7 @@ def check_file(file: MechanismFile, asked: Asked, past: Past | None, folder: Pat
             save(swept.record, folder / RECORD)
         if past is not None:
             change = _kept(file.path, swept, past, faults)
-        notes = [*swept.notes, *_write_views(swept, change, asked, folder, faults)]
+        notes = [*swept.notes, *_write_views(file.path, swept, change, asked, folder, faults)]
         if past is not None and asked.pictures:
             with faults.caught("the trend"):
                 _draw_trend(past.records(file.path, asked.runs), folder)
@@ -99,8 +100,10 @@ def _kept(path: Path, swept: Swept, past: Past, faults: _Faults) -> Change | Non
     return None
 
 
-def _write_views(swept: Swept, change: Change | None, asked: Asked, folder: Path, faults: _Faults) -> Iterator[str]:
-    """Table, comparison, and the picture of a machine that fails or got worse; gives what is to be said of them."""
+def _write_views(
+    file: Path, swept: Swept, change: Change | None, asked: Asked, folder: Path, faults: _Faults
+) -> Iterator[str]:
+    """Table and comparison; of a machine that fails or got worse picture and page. Gives what is to be said of them."""
     with faults.caught("the table"):
         write_whole(folder / TABLE, pairs_table(swept.record))
     if change is not None and change.blocks:
@@ -112,6 +115,18 @@ def _write_views(swept: Swept, change: Change | None, asked: Asked, folder: Path
         drawn = with_picture(Files(), scene, folder / CLOSEST)
         if drawn.picture is None:
             yield f"picture: {drawn.picture_note}"
+    if wanted and asked.pictures:
+        with faults.caught("the page"):
+            wish = PageWish(command_line("sweep", file), asked.effort.cores)
+            write_page(swept, file, wish, _since(change), _unsaid, folder / PAGE)
+
+
+def _since(change: Change | None) -> tuple[Comparison | None, str]:
+    return (None, NO_RUN) if change is None else (change.found, NO_RUN)
+
+
+def _unsaid(stage: str, done: int, total: int) -> None:
+    """The night's progress is told machine by machine."""
 
 
 def _draw_trend(records: list[Record], folder: Path) -> None:

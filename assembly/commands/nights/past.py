@@ -37,7 +37,7 @@ class Past:
             return FIRST
         told = f"run {before}", "this run"
         found = compare(self.history.record(before), record, shrank_mm=self.shrank_mm, told=told)
-        return Change(change_words(found), found.worse, tuple(compare_blocks(found)))
+        return Change(change_words(found), found.worse, tuple(compare_blocks(found)), found)
 
     def records(self, path: Path, most: int) -> list[Record]:
         """Records of the last runs, oldest first."""

@@ -1,0 +1,59 @@
+"""``swingroom page``."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from assembly.arguments import Positive
+from assembly.commands.common import BY_VERDICT, CORES, FILE, NO_PICTURE, OUT, ExitStatus, command_line, say, show
+from assembly.commands.keeping import HISTORY
+from assembly.commands.paging import PAGE, RANGE, PageWish, change_since, last_kept, write_page
+from assembly.commands.sweeping import ANEW, run_sweep
+
+
+@click.command()
+@FILE
+@click.option("--bracket", type=Positive(), default=0.1, show_default=True, help="Close in to this many mm (or 2 %).")
+@click.option("--budget", type=Positive(), help="Stop the sweep after this many seconds.")
+@CORES
+@ANEW
+@OUT
+@HISTORY
+@NO_PICTURE
+@RANGE
+def page(
+    file: Path,
+    bracket: float,
+    budget: float | None,
+    cores: int,
+    anew: bool,
+    out: Path | None,
+    history: Path | None,
+    no_picture: bool,
+    no_range: bool,
+) -> ExitStatus:
+    """Sweep FILE and write one HTML file: the verdict, the machine to move by thumb, the map, every table."""
+    from assembly.clearance.outcome import Effort
+    from assembly.model.reader import read_machine
+    from assembly.record import prepare_folder
+    from assembly.report.files import Files, file_lines
+    from assembly.report.headline import headline
+    from assembly.report.terminal import progress
+
+    machine = read_machine(file)
+    folder = out or Path("results") / file.stem
+    prepare_folder(folder)
+    before = last_kept(file, history)
+    command = command_line("sweep", file)
+    with progress(sys.stderr) as told:
+        swept = run_sweep(machine, Effort(bracket_mm=bracket, budget_s=budget, cores=cores), told, anew=anew)
+        say("".join(f"{note}\n" for note in swept.notes), sys.stderr)
+        show(headline(swept.record))
+        change = change_since(swept.record, history, before)
+        wish = PageWish(command, cores, pictures=not no_picture, usable=not no_range)
+        write_page(swept, file, wish, change, told, folder / PAGE)
+    show(file_lines(Files(page=folder / PAGE)))
+    return BY_VERDICT[swept.record.verdict]

@@ -1,0 +1,138 @@
+"""A machine that can be shown moving: the solids of its parts, and where every body stands, as plain values.
+
+It is a value for views in the program, not a file. mm; turns are unit quaternions (x, y, z, w), ``world_from_rest``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assembly.geometry.mesh import Floats, Mesh
+from assembly.geometry.turns import quaternions
+from assembly.record.common import drive_entries, settings_of
+from assembly.record.entries import DriveEntry
+from assembly.record.values import Settings
+
+if TYPE_CHECKING:
+    from assembly.motion.mechanism import Mechanism, Solved
+    from assembly.studies.check import CheckResult
+    from assembly.studies.coarse_solids import CoarseSolids
+    from assembly.studies.pose_table import PoseTable
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MovingPart:
+    """A part: the number of the body that it moves with, and its named shapes where they are drawn at rest.
+
+    ``coarse``: the whole part with fewer triangles, for while it moves.
+    """
+
+    name: str
+    body: int
+    shapes: tuple[tuple[str, Mesh], ...]
+    coarse: Mesh
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PoseGrid:
+    """Solved poses at every point of a grid over the drives, the last drive quickest, to be interpolated between.
+
+    ``axes``: evenly spaced settings of each drive. ``places`` (N, B, 7): each body's reference point and turn; of no
+    meaning where not ``reached`` (N,). ``error_mm``: the largest error measured of any point of any part inside the
+    cells, of the part ``error_part`` at ``error_at``; None where no cell could be tried.
+    """
+
+    axes: Mapping[str, Floats]
+    places: Floats
+    reached: NDArray[np.bool_]
+    wanted_mm: float
+    error_mm: float | None
+    error_at: Settings
+    error_part: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SolvedPose:
+    """Where the bodies (B, 7) stand at one setting, solved."""
+
+    at: Settings
+    places: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class OverlapSolid:
+    """What two parts both claim at a setting, where it lies in the world then."""
+
+    a: str
+    b: str
+    at: Settings
+    solid: Mesh
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MovingMachine:
+    """Everything that is needed to show the machine at any setting of its drives.
+
+    ``reference_points`` (B, 3): of each body, at rest. ``coarse_mm``: how far the coarse parts may be from the others.
+    ``solved``: the settings that the record names.
+    """
+
+    name: str
+    drives: Mapping[str, DriveEntry]
+    reference_points: Floats
+    parts: tuple[MovingPart, ...]
+    coarse_mm: float
+    grid: PoseGrid
+    solved: tuple[SolvedPose, ...]
+    overlaps: tuple[OverlapSolid, ...]
+
+
+def moving_machine(checked: CheckResult, table: PoseTable, solved: Solved, coarse: CoarseSolids) -> MovingMachine:
+    """The machine of a check with its table of poses, and with those at the settings that were ``solved`` besides."""
+    mechanism, machine = checked.mechanism, checked.mechanism.machine
+    return MovingMachine(
+        name=machine.name,
+        drives=drive_entries(machine),
+        reference_points=mechanism.bodies.centres,
+        parts=_parts(mechanism, coarse),
+        coarse_mm=coarse.within_mm,
+        grid=PoseGrid(
+            axes=dict(zip(machine.drives, table.axes, strict=True)),
+            places=np.concatenate([table.centres, table.turns], axis=-1),
+            reached=table.reached,
+            wanted_mm=table.wanted_mm,
+            error_mm=table.error_mm,
+            error_at=settings_of(machine, table.error_at),
+            error_part=mechanism.bodies.members[table.error_body][0],
+        ),
+        solved=_solved_poses(mechanism, solved),
+        overlaps=tuple(
+            OverlapSolid(found.result.pair.a, found.result.pair.b, settings_of(machine, overlap.at), overlap.solid)
+            for found in checked.found
+            if (overlap := found.result.overlap) is not None
+        ),
+    )
+
+
+def _parts(mechanism: Mechanism, coarse: CoarseSolids) -> tuple[MovingPart, ...]:
+    return tuple(
+        MovingPart(
+            name,
+            mechanism.bodies.body_of[name],
+            tuple((shape.name, shape.mesh) for shape in part.shapes),
+            coarse.meshes[name],
+        )
+        for name, part in mechanism.machine.parts.items()
+    )
+
+
+def _solved_poses(mechanism: Mechanism, solved: Solved) -> tuple[SolvedPose, ...]:
+    posture = solved.posture
+    places = np.concatenate([posture.centres, quaternions(posture.rotations)], axis=-1)
+    settings = [settings_of(mechanism.machine, tuple(row)) for row in solved.settings.tolist()]
+    return tuple(SolvedPose(settings[row], places[row]) for row in np.flatnonzero(solved.reached).tolist())

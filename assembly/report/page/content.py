@@ -1,0 +1,47 @@
+"""What a page is made from: one finished sweep, and what else is known of the machine; plain values only."""
+
+from __future__ import annotations
+
+import struct
+from dataclasses import dataclass
+
+from assembly.record import Comparison, MapRecord, MovingMachine, RangeRecord, Record
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A PNG and what it shows."""
+
+    png: bytes
+    caption: str
+    width: int
+    height: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Page:
+    """Everything on one page.
+
+    ``maps``: the map, or several slices of it that hold further drives at different settings; none where nothing could
+    be mapped. ``usable``: how far the drives could go, if it was looked for. ``change``: against the last kept run, and
+    ``no_change`` why there is none. ``command``: what to type to run the sweep again. ``commit``: the edit, where the
+    file lies under version control. ``gaps``: what could not be made, a sentence each.
+    """
+
+    record: Record
+    moving: MovingMachine
+    command: str
+    maps: tuple[MapRecord, ...] = ()
+    usable: RangeRecord | None = None
+    change: Comparison | None = None
+    no_change: str = ""
+    commit: str = ""
+    pictures: tuple[Picture, ...] = ()
+    chart: Picture | None = None
+    gaps: tuple[str, ...] = ()
+
+
+def size_of_png(png: bytes) -> tuple[int, int]:
+    """Width and height in pixels, from the first chunk of a PNG (ISO/IEC 15948)."""
+    width, height = struct.unpack(">II", png[16:24])
+    return width, height

@@ -1,0 +1,166 @@
+// The page comes alive: everything that it shows is already in it; nothing is fetched and nothing computed but poses.
+
+import { Vector3 } from "three";
+import { flyToGap } from "./closeup.js";
+import { GapLine } from "./gap.js";
+import { Machine } from "./machine.js";
+import { ClearanceMap } from "./map.js";
+import { bindNaming, bindParts } from "./parts.js";
+import { PoseTable, SolvedPoses } from "./poses.js";
+import { drawScale } from "./scalebar.js";
+import { bindSliders } from "./sliders.js";
+import { State } from "./state.js";
+import { bindCopying, bindFilter, bindRows, markPair } from "./tables.js";
+import { inflated, numbersAt } from "./unpack.js";
+import { View } from "./view.js";
+
+const SIGHTS = {
+  corner: [0.72, 0.56, 0.42],
+  front: [1, 0, 0],
+  left: [0, 1, 0],
+  right: [0, -1, 0],
+  back: [-1, 0, 0],
+  top: [0.001, 0, 1],
+};
+
+const find = (selector) => document.querySelector(selector);
+
+async function start() {
+  const data = JSON.parse(find("#page-data").textContent);
+  const rest = data.drives.map(({ low, high }) => Math.min(high, Math.max(low, 0)));
+  const state = new State(rest);
+  bindCopying(document);
+  bindFilters();
+  bindSliders(find("#drives"), data.drives, state);
+  if (data.map) new ClearanceMap(find("#map"), data.map, data.drives, state);
+  const bench = await lift(data, state);
+  bindRows(document, (row) => go(row, data, state));
+  state.listen(() => markPair(document, state.pair));
+  if (data.pairs.length) go({ pair: "0" }, data, state, false);
+  else state.moveTo(rest);
+  window.swingroom = { data, state, ...bench };
+  document.documentElement.classList.add("ready");
+}
+
+/** Put the machine into its view. Where the browser cannot draw it, the pictures stay. */
+async function lift(data, state) {
+  const buffer = await inflated(find("#page-numbers").textContent);
+  const poses = posesOf(data, buffer);
+  let view;
+  try {
+    const machine = new Machine(data, buffer);
+    view = new View(find("#view canvas"), machine);
+  } catch (error) {
+    document.documentElement.classList.add("no-view");
+    return { poses, trouble: String(error) };
+  }
+  const gap = new GapLine(find("#view svg"));
+  view.afterDrawing.push(
+    () => gap.draw(view),
+    () => drawScale(view, find("#view .scale i"), find("#view .scale span")),
+  );
+  state.listen((_, what) => show(data, state, poses, view, gap, what));
+  bindButtons(data, state, view);
+  bindParts(find("#parts"), view.machine, () => {
+    view.machine.repaint();
+    view.ask();
+  });
+  bindNaming(view, find("#view .name-tag"), find("#parts"));
+  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => {
+    view.machine.repaint();
+    view.ask();
+  });
+  view.machine.place(poses.table.at(state.setting) ?? poses.solved.places);
+  view.lookAtAll(cornerOf(data.pairs[0]), false);
+  return { poses, view };
+}
+
+/** The corner to begin from: that on the side of the worst pair. */
+function cornerOf(pair) {
+  const [ahead, left, up] = SIGHTS.corner;
+  return new Vector3(ahead, pair?.points && pair.points[0][1] < 0 ? -left : left, up);
+}
+
+function posesOf({ bodies, grid, solved }, buffer) {
+  const table = new PoseTable(grid.axes, numbersAt(buffer, grid.places), numbersAt(buffer, grid.reached), bodies.length);
+  return { table, solved: new SolvedPoses(solved.settings, numbersAt(buffer, solved.places), bodies.length) };
+}
+
+/** Bring the view to what the state says. */
+function show(data, state, poses, view, gap, what) {
+  const exact = poses.solved.at(state.setting);
+  const places = exact ?? poses.table.at(state.setting);
+  const words = find("#trust");
+  words.dataset.is = exact ? "solved" : places ? "between" : "none";
+  if (places) view.machine.place(places);
+  const pair = state.pair < 0 ? null : data.pairs[state.pair];
+  const there = pair !== null && pair.at.every((value, drive) => value === state.setting[drive]);
+  if (what === "pair" || view.there !== there) {
+    view.there = there;
+    view.machine.bringOut(pair === null ? null : { ...pair, overlap: there ? pair.overlap : -1 });
+    gap.show(there ? pair.points : null, there ? pair.label : "");
+    find("#looked-at").textContent = pair === null ? "" : pair.told;
+    find("#looked-at-box").hidden = pair === null;
+  }
+  view.moving();
+}
+
+/** Lead to a pair at its closest pose, or to a setting. */
+function go(row, data, state, near = true) {
+  if (row.pair !== undefined) {
+    const pair = data.pairs[Number(row.pair)];
+    state.setting = [...pair.at];
+    state.choose(Number(row.pair));
+    state.tell("setting");
+    if (near) approach(data, state);
+  } else {
+    state.choose(-1);
+    state.moveTo(JSON.parse(row.setting));
+  }
+  if (near) find("#bench").scrollIntoView({ block: "nearest", behavior: "smooth" });
+}
+
+function approach(data, state) {
+  const pair = data.pairs[state.pair];
+  const { view } = window.swingroom ?? {};
+  if (!view || !pair?.points) return;
+  const parts = view.machine.parts.filter(({ name }) => name === pair.a || name === pair.b);
+  flyToGap(view, pair.points, pair.axis, parts);
+}
+
+function bindButtons(data, state, view) {
+  for (const button of document.querySelectorAll("[data-sight]")) {
+    button.addEventListener("click", () => view.lookAtAll(new Vector3(...SIGHTS[button.dataset.sight]).normalize()));
+  }
+  find("#closer").addEventListener("click", () => {
+    if (state.pair < 0) return;
+    go({ pair: String(state.pair) }, data, state);
+  });
+  find("#all-parts").addEventListener("click", () => state.choose(-1));
+  find("#to-rest").addEventListener("click", () => {
+    state.choose(-1);
+    state.moveTo(data.drives.map(({ low, high }) => Math.min(high, Math.max(low, 0))));
+  });
+  view.canvas.addEventListener("keydown", (event) => {
+    const turn = { ArrowLeft: [-6, 0], ArrowRight: [6, 0], ArrowUp: [0, 6], ArrowDown: [0, -6] }[event.key];
+    const zoom = { "+": 1.2, "=": 1.2, "-": 1 / 1.2 }[event.key];
+    if (turn) view.turn(...turn);
+    else if (zoom) view.zoom(zoom);
+    else return;
+    event.preventDefault();
+  });
+}
+
+function bindFilters() {
+  for (const field of document.querySelectorAll("input[data-filters]")) {
+    const table = document.getElementById(field.dataset.filters);
+    const box = field.closest("section");
+    bindFilter(table, field, box.querySelector(".more"), box.querySelector(".counted"));
+  }
+}
+
+document.documentElement.classList.add("js");
+start().catch((error) => {
+  document.documentElement.classList.add("no-view");
+  console.error(error);
+});

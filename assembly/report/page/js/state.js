@@ -1,0 +1,32 @@
+// What the page shows just now: the drives' setting and the pair that is looked at. Whoever wants to know is told.
+
+export class State {
+  constructor(setting) {
+    this.setting = setting;
+    this.pair = -1;
+    this.listeners = [];
+  }
+
+  /** Call `listener(state, what)` after each change; `what` is "setting" or "pair". */
+  listen(listener) {
+    this.listeners.push(listener);
+  }
+
+  moveTo(setting) {
+    this.setting = [...setting];
+    this.tell("setting");
+  }
+
+  moveDrive(drive, value) {
+    this.moveTo(this.setting.map((old, index) => (index === drive ? value : old)));
+  }
+
+  choose(pair) {
+    this.pair = pair;
+    this.tell("pair");
+  }
+
+  tell(what) {
+    for (const listener of this.listeners) listener(this, what);
+  }
+}

@@ -1,0 +1,219 @@
+"""What the page says, in the order in which a builder asks; all of it in the words of the other reports."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import islice, pairwise
+from math import ceil
+
+from assembly.record import MapRecord, PoseGrid, Record
+from assembly.report.advice import advice
+from assembly.report.blocks import Block, Heading, Line, Tone
+from assembly.report.compare_text import compare_blocks
+from assembly.report.headline import answer
+from assembly.report.joints_text import first_out_blocks, rod_blocks
+from assembly.report.page.content import Page
+from assembly.report.page.maps import STEPS_MM, UNREACHED, step_of
+from assembly.report.page.pairs import label
+from assembly.report.page.tables import SIDES, PageTable, joint_table, pair_table, stop_table, unlimited
+from assembly.report.range_text import rules_text, stop_blocks
+from assembly.report.sweep_text import (
+    CAUTION,
+    TONES,
+    contact_blocks,
+    lost_blocks,
+    not_checked_blocks,
+    note_blocks,
+    seat_blocks,
+    work_blocks,
+)
+from assembly.report.words import count, part, setting, short, unit_sign, whole_range
+
+DIGEST_SHOWN = 12
+NEAREST = 5
+"""Pairs beside the view."""
+
+
+@dataclass(frozen=True, slots=True)
+class Near:
+    """One of the nearest pairs, as a way to it: its number, its names, and its figure."""
+
+    number: int
+    a: str
+    b: str
+    label: str
+    required: str
+    where: str
+    verdict: str
+    tone: Tone
+
+
+@dataclass(frozen=True, slots=True)
+class Story:
+    """The words of a page, section by section; empty sections hold nothing."""
+
+    verdict: str
+    tone: Tone
+    sentence: str
+    beside: tuple[str, ...]
+    swept: str
+    title_block: tuple[tuple[str, str], ...]
+    todo: tuple[str, ...]
+    nearest: tuple[Near, ...]
+    trust: str
+    legend: tuple[tuple[int | str, str], ...]
+    map_note: str
+    governors: tuple[tuple[int, str], ...]
+    pairs: PageTable
+    contacts: tuple[Block, ...]
+    joints: PageTable
+    free_joints: str
+    rods: tuple[Block, ...]
+    stops: PageTable
+    stop_limits: tuple[Block, ...]
+    change: tuple[Block, ...]
+    left_out: tuple[Block, ...]
+    notes: tuple[Block, ...]
+    work: str
+    caution: str
+
+
+def story(page: Page) -> Story:
+    """Everything that the page says."""
+    record = page.record
+    first, *beside = answer(record)
+    verdict, _, sentence = first.text.partition(": ")
+    others = len(unlimited(record))
+    return Story(
+        verdict=verdict,
+        tone=first.tone,
+        sentence=sentence if record.verdict == "fails" else f"{sentence[:1].upper()}{sentence[1:]}",
+        beside=tuple(line.text for line in beside),
+        swept=whole_range(record.drives),
+        title_block=tuple(_title_block(page)),
+        todo=tuple(advice(record, page.command)),
+        nearest=tuple(islice(_nearest(record), NEAREST)),
+        trust=f"{_trust(page.moving.grid, record)}{_coarse(page.moving.coarse_mm)}",
+        legend=_legend(page.maps),
+        map_note=_map_note(page),
+        governors=_governors(page),
+        pairs=pair_table(record),
+        contacts=(*contact_blocks(record), *lost_blocks(record)),
+        joints=joint_table(record),
+        free_joints=f"{count(others, 'other motion')} of joints have no limit." if others else "",
+        rods=(*first_out_blocks(record), *rod_blocks(record)),
+        stops=stop_table(record),
+        stop_limits=() if page.usable is None else tuple(stop_blocks(page.usable)),
+        change=_change(page),
+        left_out=(*not_checked_blocks(record.not_checked), *seat_blocks(record)),
+        notes=tuple(note_blocks(record)),
+        work=" ".join(block.text for block in work_blocks(record) if isinstance(block, Line)).strip(),
+        caution=CAUTION,
+    )
+
+
+def _title_block(page: Page) -> Iterator[tuple[str, str]]:
+    """What stands in the corner of a drawing: what, from which file, which edit, when, by what."""
+    record = page.record
+    made = datetime.fromisoformat(record.made)
+    yield "machine", record.machine.name
+    yield "file", record.machine.file
+    yield "checked", f"{made:%Y-%m-%d %H:%M} {made.tzname() or ''}".strip()
+    commit = f", commit {page.commit[:DIGEST_SHOWN]}" if page.commit else ""
+    yield "edit", f"{record.machine.digest[:DIGEST_SHOWN]}{commit}"
+    yield "by", f"{record.program.name} {record.program.version}".strip()
+    yield "range", whole_range(record.drives)
+
+
+def _nearest(record: Record) -> Iterator[Near]:
+    for number, pair in enumerate(record.pairs):
+        yield Near(
+            number,
+            part(pair.a, pair.shape_a),
+            part(pair.b, pair.shape_b),
+            label(pair),
+            f"{short(pair.required_mm)} mm",
+            setting(pair.at, record.drives),
+            pair.verdict,
+            TONES[pair.verdict],
+        )
+
+
+def _trust(grid: PoseGrid, record: Record) -> str:
+    """How true the poses are that nobody solved; the error is never rounded down."""
+    steps = " and ".join(
+        f"{short((axis[-1] - axis[0]) / max(1, len(axis) - 1))}{unit_sign(record.drives[name].unit)} of {name}"
+        for name, axis in grid.axes.items()
+    )
+    told = f"Poses were solved every {steps}; between them they are interpolated"
+    if grid.error_mm is None:
+        return f"{told}, and that could be tried nowhere."
+    error = f"{ceil(100 * grid.error_mm) / 100:.2f} mm"
+    where = f"{setting(grid.error_at, record.drives)}, {grid.error_part}"
+    coarse = "" if grid.error_mm < grid.wanted_mm else f", more than the {short(grid.wanted_mm)} mm that were aimed at"
+    return f"{told}. Solved again inside every cell, no point of any part was more than {error} off ({where}){coarse}."
+
+
+def _coarse(within_mm: float) -> str:
+    if not within_mm:
+        return ""
+    return f" While it moves, parts may be drawn with fewer facets, within {short(within_mm)} mm of their own."
+
+
+def _legend(maps: Sequence[MapRecord]) -> tuple[tuple[int | str, str], ...]:
+    """What the colours of a map over two drives mean, those that are in it."""
+    if not maps or len(maps[0].counts) < 2:
+        return ()
+    used = {step_of(cell) for record in maps for cell in record.cells}
+    spans = pairwise((*STEPS_MM, None))
+    told: list[tuple[int | str, str]] = [(0, "nearer than required")]
+    for step, (low, high) in enumerate(spans, 1):
+        told.append((step, f"{short(low or 0.0)}{f' to {short(high)}' if high else ' or more'} mm to spare"))
+    told.append((UNREACHED, "cannot be reached"))
+    return tuple(entry for entry in told if entry[0] in used)
+
+
+def _map_note(page: Page) -> str:
+    """What the map shows, and that it proves nothing."""
+    if not page.maps:
+        return ""
+    first = page.maps[0]
+    cells = " × ".join(str(count) for count in first.counts.values())
+    proves = "the sweep proves, the map shows where"
+    if len(first.counts) == 1:
+        line = (
+            "" if first.required_mm is None else f"; the level line is what is required, {short(first.required_mm)} mm"
+        )
+        shown = f"The least clearance of all pairs that move, measured at {cells} settings"
+        return f"{shown}; dashed, what is proven in the cells round them{line}{_stopped(page)}; {proves}."
+    own = "Measured at the middle of each cell"
+    dashed = "; dashed is the range in the file, the line round it ends the usable range" if page.usable else ""
+    thick = _stopped(page)
+    return f"{own}, {cells} cells{dashed}{thick}; {proves}."
+
+
+def _stopped(page: Page) -> str:
+    """Which ends of the mapped drives a stop is declared for."""
+    mapped = page.maps[0].counts
+    told = [f"{stop.name} ({stop.drive} {SIDES[stop.side]})" for stop in page.record.stops if stop.drive in mapped]
+    return f"; at a thick edge the file declares a stop: {', '.join(told)}" if told else ""
+
+
+def _governors(page: Page) -> tuple[tuple[int, str], ...]:
+    if page.usable is None:
+        return ()
+    return tuple((governor.number, rules_text(governor)) for governor in page.usable.governors if governor.rules)
+
+
+def _change(page: Page) -> tuple[Block, ...]:
+    if page.change is None:
+        return (Line(page.no_change, Tone.QUIET),)
+    return tuple(_without_name(compare_blocks(page.change)))
+
+
+def _without_name(blocks: Iterable[Block]) -> Iterator[Block]:
+    for block in blocks:
+        if isinstance(block, Heading) or not isinstance(block, Line) or block.text:
+            yield block

@@ -1,0 +1,198 @@
+"""Solved postures on a grid over the drives' ranges, so close that postures between them can be interpolated.
+
+A view that moves the machine cannot solve it; it mixes the postures at the corners of the grid's cell. How far that is
+from the truth is measured: at the centre of every cell the machine is solved, and the farthest that any point of any
+part is away from its solved place is the table's error.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from itertools import product
+from math import prod
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import ConvexHull, QhullError
+
+from assembly.geometry.mesh import Floats
+from assembly.geometry.turns import mixed, quaternions, rotations_of
+from assembly.motion.mechanism import Mechanism
+from assembly.motion.rows import Posture
+from assembly.motion.solver import solve
+
+WANTED_MM = 0.2
+MOST_PLACES = 60_000
+"""Places of bodies in a table, about 1.7 MB of numbers."""
+THINNED = 4
+"""Of so many points along a drive one is kept to see how bent the motion is; a table begins with as many cells."""
+OFF_MIDDLE = 0.21
+"""Share of a cell: mixed turns run ahead of the true ones here, and behind as far from the other end; a turn about one
+line has no error at all in the middle, and its largest here (closed form)."""
+AT_ONCE = 256
+"""Settings whose error is worked out together; keeps the working memory near 100 MB."""
+
+Progress = Callable[[str, int, int], None]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PoseTable:
+    """Postures at every point of a grid, the last drive quickest.
+
+    ``axes``: the settings along each drive, in its unit, evenly spaced. ``centres`` (N, B, 3) mm and ``turns``
+    (N, B, 4): where each body's reference point stands, and its ``world_from_rest`` as unit quaternion; of no meaning
+    where not ``reached`` (N,). ``wanted_mm``: what its error was to stay below. ``error_mm``: the largest error of any
+    point of any part inside any cell, at the setting ``error_at`` and of a part of ``error_body``; None where no cell
+    has all its corners.
+    """
+
+    axes: tuple[Floats, ...]
+    centres: Floats
+    turns: Floats
+    reached: NDArray[np.bool_]
+    wanted_mm: float
+    error_mm: float | None = None
+    error_at: tuple[float, ...] = ()
+    error_body: int = 0
+
+    @property
+    def counts(self) -> tuple[int, ...]:
+        """Settings along each drive."""
+        return tuple(len(axis) for axis in self.axes)
+
+    def between(self, settings: Floats) -> tuple[Posture, NDArray[np.bool_]]:
+        """Interpolated postures at ``settings`` (M, d), and whether all corners that each needs were reached.
+
+        Reference points are mixed linearly along every drive, turns as quaternions, brought back to unit length.
+        """
+        rows, shares = self._corners(np.asarray(settings, dtype=np.float64).reshape(-1, len(self.axes)))
+        used = shares > 0
+        known = np.asarray((self.reached[rows] | ~used).all(axis=0))
+        weights = np.broadcast_to(shares[:, :, None], (*shares.shape, self.centres.shape[1]))
+        centres = (weights[..., None] * self.centres[rows]).sum(axis=0)
+        return Posture(centres, rotations_of(mixed(self.turns[rows], weights))), known
+
+    def _corners(self, settings: Floats) -> tuple[NDArray[np.intp], Floats]:
+        """Rows (2^d, M) of the table at the corners round each setting, and the share of each."""
+        low, share = [], []
+        for axis, values in zip(self.axes, settings.T, strict=True):
+            place = (values - axis[0]) / ((axis[-1] - axis[0]) or 1.0) * (len(axis) - 1)
+            cell = np.clip(np.floor(place).astype(np.intp), 0, max(0, len(axis) - 2))
+            low.append(cell)
+            share.append(np.clip(place - cell, 0.0, 1.0))
+        rows, shares = [], []
+        for corner in product((0, 1), repeat=len(self.axes)):
+            row, weight = np.zeros(len(settings), dtype=np.intp), np.ones(len(settings))
+            for up, axis, cell, part in zip(corner, self.axes, low, share, strict=True):
+                row = row * len(axis) + np.minimum(cell + up, len(axis) - 1)
+                weight = weight * (part if up else 1.0 - part)
+            rows.append(row)
+            shares.append(weight)
+        return np.array(rows), np.array(shares)
+
+
+def pose_table(
+    mechanism: Mechanism, progress: Progress, wanted_mm: float = WANTED_MM, most_places: int = MOST_PLACES
+) -> PoseTable:
+    """The table of ``mechanism``: cells are halved, drive by drive, until its error is below ``wanted_mm``.
+
+    It is coarser where it would grow beyond ``most_places`` places of bodies; ``error_mm`` then says what it is.
+    """
+    corners = [_hull(mechanism, body) for body in range(len(mechanism.bodies))]
+    cells = [THINNED] * len(mechanism.machine.drives)
+    while True:
+        progress("pose table", 0, 0)
+        table = _measured(mechanism, _solved(mechanism, cells, wanted_mm), corners)
+        finer = _halved(table, cells, corners)
+        size = prod(count + 1 for count in finer) * len(mechanism.bodies)
+        if table.error_mm is None or table.error_mm < wanted_mm or size > most_places:
+            return table
+        cells = finer
+
+
+def _solved(mechanism: Mechanism, cells: list[int], wanted_mm: float) -> PoseTable:
+    drives = mechanism.machine.drives.values()
+    axes = tuple(np.linspace(drive.low, drive.high, n + 1) for drive, n in zip(drives, cells, strict=True))
+    solved = solve(mechanism, _grid(axes))
+    return PoseTable(axes, solved.posture.centres, quaternions(solved.posture.rotations), solved.reached, wanted_mm)
+
+
+def _hull(mechanism: Mechanism, body: int) -> Floats:
+    """Corners (k, 3) of the hull of all parts of a body, from its reference point.
+
+    The error of a point is a convex function of where it lies, so of all points one of these has the largest.
+    """
+    meshes = [mechanism.machine.parts[name].mesh for name in mechanism.bodies.members[body]]
+    points: Floats = np.concatenate([mesh.vertices for mesh in meshes]) - mechanism.bodies.centres[body]
+    try:
+        return np.asarray(points[ConvexHull(points).vertices])
+    except (QhullError, ValueError):
+        return points
+
+
+def _measured(mechanism: Mechanism, table: PoseTable, corners: list[Floats]) -> PoseTable:
+    """The table with its error inside its cells."""
+    settings = _inside(table.axes)
+    guessed, known = table.between(settings)
+    truth = solve(mechanism, settings)
+    rows = np.flatnonzero(known & truth.reached)
+    if not len(rows):
+        return table
+    errors = _errors(guessed.take(rows), truth.posture.take(rows), corners)
+    row, body = np.unravel_index(int(np.argmax(errors)), errors.shape)
+    at = tuple(settings[rows[row]].tolist())
+    return replace(table, error_mm=float(errors[row, body]), error_at=at, error_body=int(body))
+
+
+def _inside(axes: Sequence[Floats]) -> Floats:
+    """Settings (M, d) at which the table is tried: the middle of every cell, and between it and each corner."""
+    tried = [np.zeros((0, len(axes)))]
+    for shares in (np.array([0.5]), np.array([OFF_MIDDLE, 1 - OFF_MIDDLE])):
+        places = [(axis[:-1, None] + shares * (axis[1] - axis[0])).reshape(-1) for axis in axes]
+        tried.append(_grid(places))
+    return np.concatenate(tried)
+
+
+def _grid(axes: Sequence[Floats]) -> Floats:
+    """All settings (N, d) of ``axes``, the last quickest."""
+    return np.asarray(np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, len(axes)))
+
+
+def _errors(guessed: Posture, truth: Posture, corners: list[Floats]) -> Floats:
+    """(N, B) mm: the farthest that a point of each body is from where it should be."""
+    errors = np.zeros(truth.centres.shape[:2])
+    for start in range(0, len(truth), AT_ONCE):
+        part = slice(start, start + AT_ONCE)
+        shift = guessed.centres[part] - truth.centres[part]
+        turn = guessed.rotations[part] - truth.rotations[part]
+        for body, points in enumerate(corners):
+            off = points @ turn[:, body].transpose(0, 2, 1) + shift[:, body, None]
+            errors[part, body] = np.linalg.norm(off, axis=-1).max(axis=1, initial=0.0)
+    return errors
+
+
+def _halved(table: PoseTable, cells: list[int], corners: list[Floats]) -> list[int]:
+    """``cells`` with those halved that lie along the drive whose halving matters most.
+
+    What a thinned table misses at the points left out along a drive tells how bent the motion is along it.
+    """
+    bent = [_bend(table, axis, corners) for axis in range(len(cells))]
+    worst = int(np.argmax(bent))
+    return [2 * count if axis == worst else count for axis, count in enumerate(cells)]
+
+
+def _bend(table: PoseTable, axis: int, corners: list[Floats]) -> float:
+    rows = np.moveaxis(np.arange(len(table.reached)).reshape(table.counts), axis, 0)
+    first, last = (rows[start : len(rows) - THINNED + start : THINNED].reshape(-1) for start in (0, THINNED))
+    worst = 0.0
+    for step in range(1, THINNED):
+        left_out = rows[step : len(rows) - THINNED + step : THINNED].reshape(-1)
+        known = table.reached[first] & table.reached[left_out] & table.reached[last]
+        ends, share = np.stack([first[known], last[known]]), step / THINNED
+        weights = np.broadcast_to(np.array([1 - share, share])[:, None, None], (*ends.shape, len(corners)))
+        centres = (weights[..., None] * table.centres[ends]).sum(axis=0)
+        guessed = Posture(centres, rotations_of(mixed(table.turns[ends], weights)))
+        truth = Posture(table.centres[left_out[known]], rotations_of(table.turns[left_out[known]]))
+        worst = max(worst, float(_errors(guessed, truth, corners).max(initial=0.0)))
+    return worst

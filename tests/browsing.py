@@ -1,0 +1,81 @@
+"""A browser without a window for the tests of the page: Debian's Chromium, driven by Playwright."""
+
+import os
+import shutil
+from contextlib import contextmanager
+
+import pytest
+
+EVERY_TEST = "SWINGROOM_EVERY_TEST"
+"""Set where nothing may be skipped, as in CI."""
+CHROMIUM = ("chromium", "chromium-browser")
+FLAGS = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--enable-unsafe-swiftshader",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+DRIVER_TALK = "GL Driver Message"
+"""What a software renderer says of its own speed; no fault of the page."""
+
+
+@contextmanager
+def browser():
+    """The browser; where there is none the test is skipped with the reason, or fails where every test must run."""
+    sync_api = pytest.importorskip("playwright.sync_api") if not os.environ.get(EVERY_TEST) else _playwright()
+    path = next(filter(None, map(shutil.which, CHROMIUM)), None)
+    if path is None:
+        reason = "Chromium is not installed (Debian: apt-get install --no-install-recommends chromium)"
+        pytest.fail(reason) if os.environ.get(EVERY_TEST) else pytest.skip(reason)
+    with sync_api.sync_playwright() as driver:
+        opened = driver.chromium.launch(executable_path=path, args=list(FLAGS))
+        yield opened
+        opened.close()
+
+
+def _playwright():
+    from playwright import sync_api
+
+    return sync_api
+
+
+class Tab:
+    """A page in the browser, with what it complained of and what it asked the network for."""
+
+    def __init__(self, opened, path, width=1400, height=900, **options):
+        self.context = opened.new_context(viewport={"width": width, "height": height}, **options)
+        self.page = self.context.new_page()
+        self.complaints, self.asked = [], []
+        self.page.on("console", self._heard)
+        self.page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        self.page.on("request", lambda request: self.asked.append(request.url))
+        self.page.goto(path.as_uri())
+        if options.get("java_script_enabled", True):
+            self.page.wait_for_selector("html.ready")
+
+    def _heard(self, message):
+        if message.type in ("error", "warning") and DRIVER_TALK not in message.text:
+            self.complaints.append(message.text)
+
+    def until(self, expression, holds, tries=50):
+        """Wait until what ``expression`` gives ``holds``; asked from here, since the page lets nobody evaluate text."""
+        for _ in range(tries):
+            if holds(self.page.evaluate(expression)):
+                return
+            self.page.wait_for_timeout(100)
+        pytest.fail(f"{expression} gives {self.page.evaluate(expression)}")
+
+    @property
+    def fetched(self):
+        """Everything it asked for besides itself."""
+        return [url for url in self.asked if url != self.page.url and not url.startswith(("data:", "blob:"))]
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *_):
+        self.context.close()

@@ -1,0 +1,46 @@
+"""Pages made by hand, without a sweep."""
+
+import numpy as np
+from records import AT
+
+from assembly.geometry.mesh import Mesh
+from assembly.record import DriveEntry, MovingMachine, MovingPart, PoseGrid, SolvedPose
+from assembly.report.page import Page
+
+HOSTILE = {
+    "markup": "<script>alert('x')</script>",
+    "ends and remarks": "</script></style><!-- ]]> &amp; <img src=x onerror=alert(1)>",
+    "quotes": "\"quoted\" 'single' `back` {{ 7 * 7 }} {% raw %}",
+    "long": "x" * 300,
+    "right to left": "שלום עולם",
+    "emoji": "🛠️ bracket 👩‍🔧",
+}
+CUBE = Mesh(
+    [[x, y, z] for x in (0, 10) for y in (0, 20) for z in (0, 30)],
+    [
+        [0, 1, 3], [0, 3, 2], [4, 6, 7], [4, 7, 5], [0, 4, 5], [0, 5, 1],
+        [2, 3, 7], [2, 7, 6], [0, 2, 6], [0, 6, 4], [1, 5, 7], [1, 7, 3],
+    ],
+)  # fmt: skip
+TURN = (0.0, 0.0, 0.0, 1.0)
+
+
+def moving(names=("arm", "post")):
+    """Two boxes, the first of which slides along x by the setting of the drive `push`."""
+    settings = np.array([-5.0, 1.5, 8.0])
+    places = np.array([[(5.0 + value, 10.0, 15.0, *TURN), (0.0, 0.0, 0.0, *TURN)] for value in settings])
+    return MovingMachine(
+        name="Slider",
+        drives={"push": DriveEntry(-5.0, 8.0, "mm")},
+        reference_points=np.array([[5.0, 10.0, 15.0], [0.0, 0.0, 0.0]]),
+        parts=tuple(MovingPart(name, body, (("box", CUBE),), CUBE) for body, name in enumerate(names)),
+        coarse_mm=0.0,
+        grid=PoseGrid({"push": settings}, places, np.ones(3, dtype=bool), 0.2, 0.0121, AT, names[0]),
+        solved=(SolvedPose(AT, places[0] + np.array([8.0, 0, 0, 0, 0, 0, 0])),),
+        overlaps=(),
+    )
+
+
+def made_page(record, machine=None):
+    """A page of ``record`` and nothing else."""
+    return Page(record, machine or moving(), "swingroom sweep slider.toml", no_change="No earlier run was kept.")

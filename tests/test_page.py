@@ -1,0 +1,187 @@
+"""The page as text: what stands on it is what the record says, and nothing from the machine's file becomes markup."""
+
+import base64
+import hashlib
+import json
+import re
+import zlib
+from dataclasses import replace
+from html.parser import HTMLParser
+
+import numpy as np
+import pytest
+import records
+from page_machines import HOSTILE, made_page, moving
+
+from assembly.record import TravelStopEntry, load, save
+from assembly.report.headline import headline
+from assembly.report.page import Picture, page_html, size_of_png
+from assembly.report.page.bundle import asset, built_program, source_digest
+from assembly.report.page.making import json_for_html, page_data
+from assembly.report.page.numbers import Numbers
+from assembly.report.sweep_text import pair_row
+
+
+class Reader(HTMLParser):
+    """Elements and texts of a page, as a browser without a program reads them."""
+
+    def __init__(self, text):
+        super().__init__()
+        self.texts, self.tags, self.open = [], [], []
+        self.feed(text)
+
+    def handle_starttag(self, tag, attributes):
+        self.tags.append((tag, dict(attributes)))
+        self.open.append(tag)
+
+    def handle_endtag(self, tag):
+        while self.open and self.open.pop() != tag:
+            pass
+
+    def handle_data(self, data):
+        if not {"script", "style"} & set(self.open):
+            self.texts.append(data)
+
+    @property
+    def text(self):
+        return " ".join(" ".join(self.texts).split())
+
+
+def test_every_figure_is_the_terminals():
+    record = records.record(
+        records.pair("arm", "post", -2.064), records.pair("arm", "rod", 3.2199), records.pair("rod", "post", 4.0)
+    )
+    told = Reader(page_html(made_page(record))).text
+    for pair in record.pairs:
+        for cell in pair_row(pair, record):
+            assert " ".join(cell.split()) in told
+    for block in headline(record):
+        for piece in getattr(block, "text", "").split(": ", 1):
+            assert " ".join(piece.split()) in told
+    assert "2.06 deep" in told
+
+
+@pytest.mark.parametrize("name", HOSTILE.values(), ids=HOSTILE)
+def test_hostile_names_are_text(name):
+    pair = records.pair("arm", "post", 2.0, shape_a=name)
+    record = records.record(pair)
+    record = replace(record, machine=replace(record.machine, name=name, file=f"{name}.toml"))
+    html = page_html(made_page(record, moving(names=(name, "post"))))
+    read, plain = Reader(html), Reader(page_html(made_page(records.record(records.pair("arm", "post", 2.0)))))
+    assert [tag for tag, _ in read.tags] == [tag for tag, _ in plain.tags]
+    assert " ".join(name.split()) in read.text
+    scripts = re.findall(r"<script[^>]*>(.*?)</script>", html, re.DOTALL)
+    data = json.loads(scripts[0])
+    assert data["parts"][0]["name"] == name
+
+
+def test_json_can_stand_in_html():
+    text = json_for_html({"a": "</script><!-- &\u2028"})
+    assert not set("<>&\u2028") & set(text)
+    assert json.loads(text) == {"a": "</script><!-- &\u2028"}
+    with pytest.raises(ValueError, match="not JSON compliant"):
+        json_for_html(float("nan"))
+
+
+def test_only_this_program_and_this_style_may_run_and_nothing_is_fetched():
+    html = page_html(made_page(records.record(records.pair("a", "b", 2.0))))
+    policy = next(a["content"] for tag, a in Reader(html).tags if a.get("http-equiv") == "Content-Security-Policy")
+    for text, kind in ((built_program(), "script-src"), (asset("page.css"), "style-src")):
+        digest = base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
+        assert f"{kind} 'sha256-{digest}'" in policy
+        assert text in html
+    assert policy.startswith("default-src 'none'")
+    links = [value for _, a in Reader(html).tags for key, value in a.items() if key in ("src", "href")]
+    assert all(link.startswith("data:") for link in links)
+
+
+def test_the_program_was_built_from_its_sources():
+    assert f"sources {source_digest()}." in built_program()[:200], "run python3 scripts/build_page_bundle.py"
+    assert asset("built/three-LICENSE.txt").strip() in built_program()
+
+
+def test_solids_and_poses_come_back_from_the_numbers():
+    page, numbers = made_page(records.record(records.pair("arm", "post", 2.0))), Numbers()
+    data = page_data(page, numbers)
+    block = zlib.decompress(base64.b64decode(numbers.packed()), -15)
+    kinds = {"f32": np.float32, "u16": np.uint16, "u32": np.uint32, "u8": np.uint8}
+
+    def values(place):
+        kind, start, count = place
+        assert start % 4 == 0
+        return np.frombuffer(block, kinds[kind], count, start)
+
+    part, shape = data["parts"][0], page.moving.parts[0].shapes[0][1]
+    corners = values(part["vertices"]).reshape(-1, 3) / 65535 * part["size"] + part["low"]
+    corners = corners + page.moving.reference_points[page.moving.parts[0].body]
+    drawn = corners[values(part["index"]).reshape(-1, 3)]
+    wanted = shape.vertices[shape.faces]
+    assert drawn.shape == wanted.shape
+    assert np.abs(np.sort(drawn.reshape(-1, 3), axis=0) - np.sort(wanted.reshape(-1, 3), axis=0)).max() < 1e-3
+    assert len(values(part["lines"])) == 2 * 12
+    np.testing.assert_allclose(values(data["grid"]["places"]), page.moving.grid.places.reshape(-1), rtol=1e-6)
+
+
+def test_stops_comparison_and_pictures_stand_on_it():
+    stop = TravelStopEntry("end_stop", "push", "high", None, "frame", "sledge")
+    png = b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR" + (640).to_bytes(4, "big") + (360).to_bytes(4, "big")
+    picture = Picture(png, "the worst place", *size_of_png(png))
+    record = records.record(records.pair("arm", "post", 2.0), stops=(stop,))
+    page = replace(made_page(record), pictures=(picture,), gaps=("There is no map: <none>.",))
+    read = Reader(page_html(page))
+    assert "end_stop push + not known yet frame sledge" in read.text
+    assert "There is no map: <none>." in read.text
+    image = next(a for tag, a in read.tags if tag == "img")
+    assert (image["alt"], image["width"], image["height"]) == ("the worst place", "640", "360")
+    assert base64.b64decode(image["src"].removeprefix("data:image/png;base64,")) == png
+
+
+def test_a_record_that_was_read_back_gives_the_same_page(tmp_path):
+    record = records.record(records.pair("arm", "post", 2.0))
+    save(record, tmp_path / "record.json")
+    assert page_html(made_page(load(tmp_path / "record.json"))) == page_html(made_page(record))
+
+
+def themes():
+    """Colours by name in the light and in the dark."""
+    light, dark = asset("page.css").split("@media (prefers-color-scheme: dark)", 1)
+
+    def read(text):
+        return dict(re.findall(r"(--[\w-]+): (#[0-9a-f]{6});", text))
+
+    plain = read(light)
+    return {"light": plain, "dark": plain | read(dark.split("\n* {", 1)[0])}
+
+
+def contrast(one, other):
+    """Contrast of two colours (WCAG 2.2, "contrast ratio" and "relative luminance")."""
+
+    def luminance(colour):
+        shares = [int(colour[k : k + 2], 16) / 255 for k in (1, 3, 5)]
+        linear = [share / 12.92 if share <= 0.04045 else ((share + 0.055) / 1.055) ** 2.4 for share in shares]
+        return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+    dim, bright = sorted((luminance(one), luminance(other)))
+    return (bright + 0.05) / (dim + 0.05)
+
+
+def test_contrast_is_worked_out_as_published():
+    assert contrast("#000000", "#ffffff") == pytest.approx(21)
+    assert contrast("#767676", "#ffffff") == pytest.approx(4.54, abs=0.01)
+
+
+TEXTS = ("ink", "soft", "bad", "good", "open", "link")
+GROUNDS = ("sheet", "wash", "paper")
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_texts_and_controls_can_be_read(theme):
+    colours = themes()[theme]
+    for ground in GROUNDS:
+        for text in TEXTS:
+            assert contrast(colours[f"--{text}"], colours[f"--{ground}"]) >= 4.5, (text, ground)
+    for tone in ("bad", "good", "open"):
+        assert contrast(colours["--on-tone"], colours[f"--{tone}"]) >= 4.5, tone
+    for shape in ("field", "usable", "gap"):
+        assert contrast(colours[f"--{shape}"], colours["--sheet"]) >= 3, shape
+    assert contrast(colours["--gap"], colours["--backdrop"]) >= 4.5

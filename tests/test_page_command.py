@@ -1,0 +1,122 @@
+"""``swingroom page`` and ``sweep --page`` on machines of none to three drives, and against a kept run."""
+
+import json
+import re
+
+import pytest
+from small_machines import slider
+
+from assembly.cli import main
+
+THREE = """
+format = 1
+name = "Three ways"
+[parts.base]
+fixed = true
+shapes = [{ name = "block", box = [0, 0, 0], size = [20, 20, 20] }]
+[parts.x]
+shapes = [{ name = "bx", box = [60, 0, 0], size = [10, 10, 10] }]
+[parts.y]
+shapes = [{ name = "by", box = [60, 40, 0], size = [10, 10, 10] }]
+[parts.z]
+shapes = [{ name = "bz", box = [60, 40, 40], size = [10, 10, 10] }]
+[joints.jx]
+slide = ["base", "x"]
+at = [0, 0, 0]
+along = [1, 0, 0]
+[joints.jy]
+slide = ["x", "y"]
+at = [0, 0, 0]
+along = [0, 1, 0]
+[joints.jz]
+slide = ["y", "z"]
+at = [0, 0, 0]
+along = [0, 0, 1]
+[drives.ahead]
+slides = { jx = 1 }
+range = [-20, 10]
+[drives.aside]
+slides = { jy = 1 }
+range = [-10, 10]
+[drives.up]
+slides = { jz = 1 }
+range = [-20, 10]
+"""
+
+
+def page_of(folder):
+    text = (folder / "page.html").read_text(encoding="utf-8")
+    return text, json.loads(re.search(r'id="page-data">(.*?)</script>', text).group(1))
+
+
+@pytest.fixture
+def written(tmp_path):
+    def write(text):
+        file = tmp_path / "machine.toml"
+        file.write_text(text, encoding="utf-8")
+        return str(file)
+
+    return write
+
+
+def test_page_says_where_it_lies_and_its_status_is_the_sweeps(tmp_path, written, capsys):
+    assert main(["page", written(slider(required=3)), "--out", str(tmp_path), "--no-picture", "--cores", "1"]) == 1
+    assert f"page:    {tmp_path / 'page.html'}" in capsys.readouterr().out
+    text, data = page_of(tmp_path)
+    assert "<strong>FAILS</strong>" in text
+    assert len(data["map"]["counts"]) == 1
+    assert data["map"]["slices"][0]["height"][0] == pytest.approx(15 - 13 / 121 / 2)
+    assert data["map"]["range"]["stretches"]
+    assert not (tmp_path / "record.json").exists()
+
+
+def test_sweep_writes_it_beside_the_record_with_what_changed(tmp_path, written, capsys):
+    history = ["--history", str(tmp_path / "history.sqlite3"), "--no-picture", "--cores", "1"]
+    assert main(["sweep", written(slider()), "--out", str(tmp_path / "one"), "--page", *history]) == 0
+    assert "No earlier run of this machine was kept" in page_of(tmp_path / "one")[0]
+    assert main(["sweep", written(slider(high=9.5)), "--out", str(tmp_path / "two"), "--page", *history]) == 1
+    text, _ = page_of(tmp_path / "two")
+    assert "range of push: −5 to +8 mm → −5 to +9.5 mm" in text
+    assert "Did not fail, now fails" in text
+    assert f"page:    {tmp_path / 'two' / 'page.html'}" in capsys.readouterr().out
+
+
+STOP = """
+[stops.end_stop]
+drive = "push"
+side = "high"
+parts = ["sledge", "base"]
+at = [0, 10, 0]
+along = [0, 1, 0]
+pad = { diameter = 8 }
+"""
+
+
+def test_the_map_has_the_ends_at_which_a_stop_is_declared(tmp_path, written):
+    main(["page", written(slider(extra=STOP)), "--out", str(tmp_path), "--no-picture", "--no-range", "--cores", "1"])
+    text, data = page_of(tmp_path)
+    assert data["map"]["stops"] == [[0, "high"]]
+    assert "at a thick edge the file declares a stop: end_stop (push +)" in text
+
+
+def test_a_third_drive_gives_slices(tmp_path, written):
+    main(["page", written(THREE), "--out", str(tmp_path), "--no-picture", "--no-range", "--cores", "1"])
+    _, data = page_of(tmp_path)
+    assert data["map"]["free"] == [0, 1]
+    assert [one["held"] for one in data["map"]["slices"]] == [[[2, v]] for v in (-20, -12.5, -5, 0, 10)]
+    assert len(data["grid"]["axes"]) == 3
+
+
+def test_what_cannot_be_made_is_said_and_costs_no_page(tmp_path, written, monkeypatch):
+    def broken(*_):
+        raise RuntimeError("no <ink>")
+
+    monkeypatch.setattr("assembly.studies.mapping.map_clearance", broken)
+    main(["page", written(slider()), "--out", str(tmp_path), "--no-picture", "--no-range", "--cores", "1"])
+    assert "There is no map: no &lt;ink&gt;." in page_of(tmp_path)[0]
+
+
+def test_a_folder_that_cannot_be_written_is_told_before_anything_is_swept(tmp_path, written, capsys):
+    (tmp_path / "taken").write_text("")
+    assert main(["page", written(slider()), "--out", str(tmp_path / "taken")]) == 2
+    assert "a file is in the way" in capsys.readouterr().err

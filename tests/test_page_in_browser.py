@@ -1,0 +1,245 @@
+"""The page under the thumb: a small machine that strikes, swept for real, opened in a browser."""
+
+from pathlib import Path
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+from browsing import Tab, browser
+from page_machines import HOSTILE, made_page, moving
+from records import pair as made_pair
+from records import record as made_record
+from small_machines import quiet
+
+from assembly.clearance.outcome import Effort
+from assembly.commands.paging import NO_RUN, PageWish, write_page
+from assembly.commands.sweeping import run_sweep
+from assembly.geometry.turns import quaternions
+from assembly.model.reader import read_machine
+from assembly.motion.solver import solve
+from assembly.report.page import page_html
+from assembly.report.sweep_text import pair_row
+from assembly.studies.pose_table import pose_table
+
+FILE = Path(__file__).resolve().parent.parent / "meshes" / "corner_case" / "corner_case.toml"
+PLACES = """() => swingroom.view.machine.bodies.map(
+    (body) => [...body.position.toArray(), ...body.quaternion.toArray()])"""
+SETTING = "() => swingroom.state.setting"
+
+
+@pytest.fixture(scope="module")
+def chromium():
+    with browser() as opened:
+        yield opened
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory, chromium):
+    path = tmp_path_factory.mktemp("page") / "page.html"
+    swept = run_sweep(read_machine(FILE), Effort(), quiet)
+    write_page(swept, FILE, PageWish("swingroom sweep it", 1), (None, NO_RUN), quiet, path)
+    return SimpleNamespace(path=path, swept=swept, mechanism=swept.checked.mechanism)
+
+
+@pytest.fixture
+def tab(chromium, made):
+    with Tab(chromium, made.path) as opened:
+        yield opened
+        assert opened.complaints == []
+        assert opened.fetched == []
+
+
+def places_solved(mechanism, setting):
+    posture = solve(mechanism, np.array([setting])).posture
+    return np.concatenate([posture.centres[0], quaternions(posture.rotations)[0]], axis=-1)
+
+
+def test_it_opens_at_the_worst_pair_where_it_is_struck(tab, made):
+    record, page = made.swept.record, tab.page
+    worst = record.pairs[0]
+    assert page.evaluate(SETTING) == list(worst.at.values())
+    np.testing.assert_allclose(page.evaluate(PLACES), places_solved(made.mechanism, list(worst.at.values())), atol=1e-4)
+    assert page.locator("#trust .solved").is_visible()
+    assert page.locator("#view .gap-label").text_content() == "3.54 mm deep"
+    assert page.evaluate("() => swingroom.view.machine.overlaps[0].faces.visible")
+
+
+def test_figures_are_those_of_the_record(tab, made):
+    record = made.swept.record
+    rows = tab.page.locator("#pairs-table tbody tr")
+    assert rows.count() == len(record.pairs)
+    for index, pair in enumerate(record.pairs):
+        cells = rows.nth(index).locator("td").all_text_contents()
+        assert [" ".join(cell.split()) for cell in cells] == [" ".join(cell.split()) for cell in pair_row(pair, record)]
+
+
+def test_sliders_move_the_parts_as_the_table_of_poses_says(tab, made):
+    page, table = tab.page, pose_table(made.mechanism, quiet)
+    for setting in ([17.3, 44.4], [58.9, 3.3], [30.0, 57.5]):
+        for drive, value in enumerate(setting):
+            page.locator("#drives input").nth(drive).evaluate(
+                "(slider, value) => { slider.value = value; slider.dispatchEvent(new Event('input')); }", value
+            )
+        between, known = table.between(np.array([setting]))
+        wanted = np.concatenate([between.centres[0], quaternions(between.rotations)[0]], axis=-1)
+        np.testing.assert_allclose(page.evaluate(PLACES), wanted, atol=1e-4)
+        assert known.all()
+    assert page.locator("#trust .between").is_visible()
+    assert page.locator("#drives output").first.text_content() == "+30°"
+
+
+def test_a_row_and_a_near_pair_lead_to_their_closest_pose(tab, made):
+    page, record = tab.page, made.swept.record
+    page.locator("#pairs-table tr[data-pair='4'] button").click()
+    assert page.evaluate(SETTING) == list(record.pairs[4].at.values())
+    assert page.locator("#looked-at").text_content().startswith("swing_arm (knob) – carriage (block)")
+    assert page.locator("#view .gap-label").text_content() == "32.12 mm"
+    middle = (np.array(record.pairs[4].point_a) + record.pairs[4].point_b) / 2
+    tab.until("() => swingroom.view.controls.target.toArray()", lambda place: np.allclose(place, middle, atol=1e-3))
+    ends = page.evaluate("() => swingroom.data.pairs[4].points.map((point) => swingroom.view.seen(point))")
+    across = np.hypot(*np.subtract(*ends)) * page.evaluate("() => swingroom.view.pixel")
+    assert across == pytest.approx(record.pairs[4].least_mm, rel=0.01), "seen square to the gap"
+    page.locator(".near [data-pair='0'] button").click()
+    assert page.evaluate(SETTING) == list(record.pairs[0].at.values())
+
+
+def test_the_map_is_read_and_clicked(tab):
+    page = tab.page
+    cell = page.locator("#map .cells rect").nth(10 * 21 + 5)
+    cell.hover()
+    told = page.locator("#map .reading").text_content()
+    data = page.evaluate("() => ({least: swingroom.data.map.slices[0].least[215]})")
+    assert told.startswith(data["least"])
+    assert "at swing +30°, slide +30.12 mm" in told
+    cell.click()
+    np.testing.assert_allclose(page.evaluate(SETTING), [30, 30.12], atol=1.5)
+    assert page.locator("#looked-at-box").is_hidden()
+
+
+def test_keys_move_drives_view_and_map(tab):
+    page = tab.page
+    page.locator("#to-rest").focus()
+    page.keyboard.press("Enter")
+    assert page.evaluate(SETTING) == [0, 0]
+    page.locator("#drives input").first.focus()
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("PageUp")
+    assert page.evaluate(SETTING)[0] == pytest.approx(60 * 11 / 200)
+    page.locator("svg.map").focus()
+    page.keyboard.press("ArrowUp")
+    assert page.evaluate(SETTING)[1] == pytest.approx(115 / 21)
+    before = page.evaluate("() => swingroom.view.camera.position.toArray()")
+    page.locator("#view canvas").focus()
+    page.keyboard.press("ArrowLeft")
+    assert page.evaluate("() => swingroom.view.camera.position.toArray()") != before
+
+
+def test_everything_that_can_be_pressed_is_reached_by_tab_and_shows_it(tab):
+    page = tab.page
+    missing = page.evaluate(
+        """() => [...document.querySelectorAll("button, input, canvas, svg.map, [tabindex]")]
+            .filter((one) => one.getClientRects().length && one.tabIndex < 0).map((one) => one.outerHTML)"""
+    )
+    assert missing == []
+    page.keyboard.press("Tab")
+    outline = page.evaluate("() => getComputedStyle(document.activeElement).outlineStyle")
+    assert outline == "solid"
+
+
+def test_parts_are_hidden_ghosted_and_named(tab):
+    page = tab.page
+    page.locator("#all-parts").click()
+    row = page.locator("#parts [data-part='0']")
+    row.locator("input[value=hidden]").check()
+    assert not page.evaluate("() => swingroom.view.machine.parts[0].faces.visible")
+    row.locator("input[value=ghost]").check()
+    assert page.evaluate("() => swingroom.view.machine.parts[0].faces.material.uniforms.opacity.value") < 0.5
+    row.locator("input[value=shown]").check()
+    page.locator("[data-sight=top]").click()
+    tab.until("() => swingroom.view.inMotion", lambda moving: moving is False)
+    where = page.evaluate("() => swingroom.view.seen([0, 0, 1000])")
+    box = page.locator("#view canvas").bounding_box()
+    page.mouse.move(box["x"] + where[0], box["y"] + where[1])
+    under = page.locator("#parts legend").all_text_contents()
+    tab.until("() => document.querySelector('.name-tag').textContent", lambda name: name.split(" (")[0] in under)
+
+
+def test_pairs_are_filtered_and_copied(tab):
+    page = tab.page
+    page.locator("input[type=search]").fill("carriage clear")
+    shown = page.locator("#pairs-table tbody tr:visible")
+    assert shown.count() == 2
+    page.evaluate(
+        "() => { navigator.clipboard.writeText = (text) => { window.got = text; return Promise.resolve(); }; }"
+    )
+    page.locator("button[data-copies='pairs-table']").click()
+    lines = page.evaluate("() => window.got").split("\n")
+    assert lines[0].split("\t")[:3] == ["verdict", "least mm", "proven mm"]
+    assert len(lines) == 3
+    assert lines[1].split("\t")[1] == "16.00"
+
+
+def test_fingers_on_a_phone(chromium, made):
+    with Tab(chromium, made.path, width=390, height=844, has_touch=True, is_mobile=True) as tab:
+        page = tab.page
+        assert page.evaluate("() => document.documentElement.scrollWidth") <= 390
+        before = page.evaluate("() => swingroom.view.camera.position.toArray()")
+        box = page.locator("#view canvas").bounding_box()
+        hand = tab.context.new_cdp_session(page)
+        x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+        hand.send("Input.dispatchTouchEvent", {"type": "touchStart", "touchPoints": [{"x": x, "y": y}]})
+        for step in range(1, 6):
+            point = {"x": x + 12 * step, "y": y}
+            hand.send("Input.dispatchTouchEvent", {"type": "touchMove", "touchPoints": [point]})
+        hand.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+        tab.until("() => swingroom.view.camera.position.toArray()", lambda place: place != before)
+        page.wait_for_timeout(400)  # a finger pauses; two touches in a moment are one gesture
+        page.locator("#map .cells rect").nth(30).tap()
+        tab.until(SETTING, lambda setting: abs(setting[0] - 60 * 1.5 / 21) < 1)
+        assert tab.complaints == []
+
+
+def test_without_a_program_it_is_a_report_with_pictures(chromium, made):
+    with Tab(chromium, made.path, java_script_enabled=False) as tab:
+        assert tab.page.locator("figure.still img").count() == 2
+        for image in tab.page.locator("figure.still img").all():
+            assert image.is_visible()
+            assert image.bounding_box()["height"] > 100
+        assert tab.page.locator("#pairs-table tbody tr").count() == len(made.swept.record.pairs)
+        assert not tab.page.locator("button").first.is_visible()
+        assert tab.fetched == []
+
+
+def test_without_webgl_the_pictures_stand_in(chromium, made):
+    context = chromium.new_context()
+    context.add_init_script("HTMLCanvasElement.prototype.getContext = () => null")
+    page = context.new_page()
+    page.goto(made.path.as_uri())
+    page.wait_for_selector("html.ready")
+    assert page.locator("figure.still img").first.is_visible()
+    assert page.locator(".no-view-note").is_visible()
+    page.locator("#pairs-table tr[data-pair='1'] button").click()
+    context.close()
+
+
+def test_on_paper_it_has_picture_map_and_tables_but_no_buttons(tab):
+    page = tab.page
+    page.emulate_media(media="print")
+    assert page.locator("#bench .still img").first.is_visible()
+    assert page.locator("svg.map").is_visible()
+    assert page.locator("#pairs-table").is_visible()
+    for away in ("#view", "#drives", ".tools", "#parts"):
+        assert not page.locator(away).first.is_visible(), away
+
+
+@pytest.mark.parametrize("name", HOSTILE.values(), ids=HOSTILE)
+def test_hostile_names_show_as_text_and_nothing_overflows(chromium, tmp_path, name):
+    path = tmp_path / "page.html"
+    record = made_record(made_pair(name, "post", 2.0, shape_a=name, point_a=(0, 0, 0), point_b=(2, 0, 0)))
+    path.write_text(page_html(made_page(record, moving((name, "post")))), encoding="utf-8")
+    with Tab(chromium, path, width=390, height=844) as tab:
+        assert name in tab.page.locator("#looked-at").text_content()
+        assert tab.page.locator("#parts legend").first.text_content() == name
+        assert tab.page.locator("img").count() == 0
+        assert tab.page.evaluate("() => document.documentElement.scrollWidth") <= 390
+        assert tab.complaints == []
