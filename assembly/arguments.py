@@ -39,6 +39,20 @@ class NotNegative(click.ParamType[float]):
         return number
 
 
+class PixelSize(click.ParamType[tuple[int, int]]):
+    """``WIDTHxHEIGHT`` in pixels."""
+
+    name = "widthxheight"
+
+    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> tuple[int, int]:
+        if isinstance(value, tuple):
+            return value
+        width, _, height = str(value).lower().replace("×", "x").partition("x")
+        if not (width.isascii() and width.isdigit() and height.isascii() and height.isdigit()):
+            self.fail(f"{value!r} is not WIDTHxHEIGHT in whole pixels, such as 1600x900", param, ctx)
+        return int(width[:9]), int(height[:9])
+
+
 class NameValue(click.ParamType[tuple[str, float]]):
     """``NAME=VALUE`` for one drive."""
 

@@ -10,6 +10,7 @@ import click
 
 from assembly.commands.common import BY_ERROR, ExitStatus, open_end
 from assembly.commands.compare import compare
+from assembly.commands.export import export
 from assembly.commands.history import history_
 from assembly.commands.inspect import inspect
 from assembly.commands.loads import loads
@@ -17,6 +18,7 @@ from assembly.commands.map import map_
 from assembly.commands.new import new
 from assembly.commands.nightly import nightly
 from assembly.commands.page import page
+from assembly.commands.picture import picture
 from assembly.commands.pose import pose
 from assembly.commands.range import range_
 from assembly.commands.stop import stop
@@ -58,5 +60,8 @@ def commands() -> None:
     """
 
 
-for command in (sweep, watch, page, pose, range_, stop, loads, inspect, map_, history_, compare, nightly, new):
+for command in (
+    *(sweep, watch, page, pose, range_, stop, loads, inspect, map_),
+    *(picture, export, history_, compare, nightly, new),
+):
     commands.add_command(command)

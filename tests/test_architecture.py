@@ -33,11 +33,18 @@ FLOORS = {
     "__main__": 10,
 }
 VIEWS = ("history", "report")
-KNOWN_TO_VIEWS = ("assembly.errors", "assembly.record", "assembly.geometry.mesh", "assembly.geometry.scene")
+KNOWN_TO_VIEWS = (
+    "assembly.errors",
+    "assembly.record",
+    "assembly.geometry.mesh",
+    "assembly.geometry.moving",
+    "assembly.geometry.scene",
+)
 """Modules, each with those in its folder where it has one."""
 
 EVERYWHERE = {"numpy", "scipy"}
 DOORS = {
+    "av": ("report/mp4.py",),
     "click": ("arguments.py", "cli.py", "commands/", "report/terminal.py"),
     "embreex": ("report/",),
     "fcl": ("clearance/distance.py",),
@@ -57,6 +64,7 @@ DOORS = {
     "PIL": ("report/",),
     "pydantic": ("model/",),
     "pydantic_core": ("model/",),
+    "pygltflib": ("report/glb.py",),
     "pyvista": ("report/",),
     "rich": ("cli.py", "report/terminal.py"),
     "shapely": ("geometry/",),

@@ -322,7 +322,10 @@ def test_output_folder_is_tried_before_the_sweep(shop, monkeypatch):
     assert main(["sweep", "slider.toml", "--out", "slider.toml"]) == ExitStatus.INPUT
 
 
-COMMANDS = ("sweep", "pose", "range", "stop", "loads", "inspect", "map", "history", "compare", "nightly", "new")
+COMMANDS = (
+    *("sweep", "pose", "range", "stop", "loads", "inspect", "map", "picture", "export"),
+    *("history", "compare", "nightly", "new"),
+)
 
 
 @pytest.mark.parametrize("command", [[], *([name] for name in COMMANDS)])

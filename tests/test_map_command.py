@@ -50,6 +50,12 @@ def test_a_pair_is_mapped_by_steps_into_files_of_its_own(folder):
     assert len((folder / "here" / "map_lug_base.csv").read_text(encoding="utf-8").splitlines()) == 1 + 7
 
 
+def test_svg_takes_the_place_of_the_png(folder):
+    done = run(slider(high=8.0), "--svg")
+    assert done.stdout.endswith("table:   results/rig/map.csv\npicture: results/rig/map.svg\n")
+    assert {file.name for file in (folder / "results" / "rig").iterdir()} == {"map.csv", "map.svg"}
+
+
 @pytest.mark.parametrize(
     ("arguments", "told"),
     [

@@ -159,7 +159,7 @@ def test_a_renderer_that_fails_is_followed_by_the_next(tmp_path, monkeypatch):
 
 def test_only_where_nothing_works_it_is_an_error(tmp_path, monkeypatch):
     monkeypatch.setattr(pictures, "opengl_trouble", lambda: "no OpenGL here")
-    monkeypatch.setattr(pictures, "_renderer", lambda *_: 1 / 0)
+    monkeypatch.setattr(pictures, "opened_renderer", lambda *_: 1 / 0)
     with pytest.raises(PictureError, match=r"no OpenGL here; the renderer 'ray' failed.*numbers do not depend"):
         draw(gap_scene(), tmp_path / "picture.png", SIZE)
     assert list(tmp_path.iterdir()) == []

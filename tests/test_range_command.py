@@ -180,3 +180,9 @@ def test_without_a_picture_the_table_is_still_written(tmp_path):
         files = write_range(over_range(slider(), 8), tmp_path)
     assert (files.picture, files.trouble) == (None, "no room")
     assert files.table.is_file()
+
+
+def test_the_picture_can_be_lines(tmp_path):
+    files = write_range(over_range(slider(), 8), tmp_path, "svg")
+    assert (files.picture, files.trouble) == (tmp_path / "range.svg", "")
+    assert b"<svg" in files.picture.read_bytes()[:400]

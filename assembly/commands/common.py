@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import shlex
 import sys
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from enum import IntEnum
 from functools import partial
@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, TextIO
 
 import click
 
-from assembly.errors import AssemblyError, CutShortError, Fault, InputError
+from assembly.errors import AssemblyError, CutShortError, Fault, InputError, PictureError
 
 if TYPE_CHECKING:
     from assembly.clearance.outcome import Overlap, Setting
@@ -42,7 +42,11 @@ class ExitStatus(IntEnum):
 
 
 BY_VERDICT = {"clear": ExitStatus.CLEAR, "fails": ExitStatus.FAILS, "undecided": ExitStatus.UNDECIDED}
-BY_ERROR = {AssemblyError: ExitStatus.FAILS, CutShortError: ExitStatus.UNDECIDED}
+BY_ERROR = {
+    AssemblyError: ExitStatus.FAILS,
+    CutShortError: ExitStatus.UNDECIDED,
+    PictureError: ExitStatus.UNDECIDED,
+}
 
 
 def _cores() -> int:
@@ -53,6 +57,7 @@ FILE = click.argument("file", type=click.Path(path_type=Path))
 CORES = click.option("--cores", type=click.IntRange(min=1), default=_cores, help="Processes to use.  [default: all]")
 OUT = click.option("--out", type=click.Path(path_type=Path), help="Folder for the files.  [default: results/NAME]")
 NO_PICTURE = click.option("--no-picture", is_flag=True, help="Draw nothing.")
+SVG = click.option("--svg", is_flag=True, help="Draw the picture as SVG, sharp at any size, instead of PNG.")
 JSON = click.option("--json", "as_json", is_flag=True, help="Print the record to stdout instead of the report.")
 
 
@@ -64,6 +69,17 @@ def once_each(settings: Iterable[tuple[str, float]]) -> dict[str, float]:
             raise InputError(Fault(f"drive `{name}` is set twice", hint="give each drive one --set"))
         given[name] = value
     return given
+
+
+def chosen_file(out: Path | None, default: Path, endings: Sequence[str]) -> Path:
+    """The file to write. InputError where its ending is none of ``endings`` or a folder is in its place."""
+    path = out or default
+    if path.suffix.lower() not in endings:
+        hint = f"it can end in {' or '.join(endings)}"
+        raise InputError(Fault(f"the file {path.name or path} has an ending that cannot be written here", hint=hint))
+    if path.is_dir():
+        raise InputError(Fault(f"{path} is a folder", hint="name a file that may be written"))
+    return path
 
 
 def pair_picture(mechanism: Mechanism, at: Setting, pair: CheckedPair, shown: Witness | Overlap) -> Scene:

@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from assembly.arguments import NameValue
-from assembly.commands.common import CORES, FILE, OUT, ExitStatus, command_line, once_each, show
+from assembly.commands.common import CORES, FILE, OUT, SVG, ExitStatus, command_line, once_each, show
 
 
 @click.command("map")
@@ -18,6 +18,7 @@ from assembly.commands.common import CORES, FILE, OUT, ExitStatus, command_line,
 @click.option("--step", "steps", type=NameValue(), multiple=True, help="Width of a cell along a drive, instead.")
 @click.option("--set", "held", type=NameValue(), multiple=True, help="Hold a drive; beyond two, others stay at 0.")
 @CORES
+@SVG
 @OUT
 def map_(
     file: Path,
@@ -26,6 +27,7 @@ def map_(
     steps: tuple[tuple[str, float], ...],
     held: tuple[tuple[str, float], ...],
     cores: int,
+    svg: bool,
     out: Path | None,
 ) -> ExitStatus:
     """Draw the least clearance of FILE over its drives as picture and table. Its exit status is not the sweep's."""
@@ -43,7 +45,7 @@ def map_(
     with progress(sys.stderr) as told:
         record = map_record(map_clearance(machine, wish, told, cores))
     try:
-        files = write_map(record, folder)
+        files = write_map(record, folder, "svg" if svg else "png")
     finally:
         show(map_blocks(record, command_line("sweep", file)))
     show(map_file_lines(files))

@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from assembly.arguments import NameValue
-from assembly.commands.common import CORES, FILE, JSON, OUT, ExitStatus, command_line, once_each, say, show
+from assembly.commands.common import CORES, FILE, JSON, OUT, SVG, ExitStatus, command_line, once_each, say, show
 
 
 @click.command("range")
@@ -16,10 +16,17 @@ from assembly.commands.common import CORES, FILE, JSON, OUT, ExitStatus, command
 @click.option("--cells", type=click.IntRange(min=1), help="Cells along each drive.  [default: 30; one drive: 120]")
 @click.option("--set", "held", type=NameValue(), multiple=True, help="Hold a drive; beyond two, others stay at 0.")
 @CORES
+@SVG
 @OUT
 @JSON
 def range_(
-    file: Path, cells: int | None, held: tuple[tuple[str, float], ...], cores: int, out: Path | None, as_json: bool
+    file: Path,
+    cells: int | None,
+    held: tuple[tuple[str, float], ...],
+    cores: int,
+    svg: bool,
+    out: Path | None,
+    as_json: bool,
 ) -> ExitStatus:
     """Draw where the drives of FILE can go with every rule kept, also beyond its range, and tell what ends it."""
     from assembly.model.reader import read_machine
@@ -36,7 +43,7 @@ def range_(
     with progress(sys.stderr) as told:
         record = range_record(usable_range(machine, wish, told, cores))
     try:
-        files = write_range(record, folder)
+        files = write_range(record, folder, "svg" if svg else "png")
     finally:
         if as_json:
             say(json_text(record))

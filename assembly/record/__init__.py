@@ -108,6 +108,7 @@ from assembly.record.stopped import (
 )
 from assembly.record.stopping import stops_record
 from assembly.record.store import load, prepare_folder, record_of, save, write_whole
+from assembly.record.tracked import FilmRecord, LeftOutEntry, ModelRecord, TrackEntry, film_record, model_record
 from assembly.record.values import Point, Settings, VerdictWord
 
 __all__ = [
@@ -129,6 +130,7 @@ __all__ = [
     "EndEntry",
     "FarthestEntry",
     "FileChange",
+    "FilmRecord",
     "FindingEntry",
     "FirstOutEntry",
     "FreedomEntry",
@@ -142,6 +144,7 @@ __all__ = [
     "JointSide",
     "LargestEffortEntry",
     "LargestEntry",
+    "LeftOutEntry",
     "LimitEntry",
     "LoadRangeRecord",
     "LoadWord",
@@ -152,6 +155,7 @@ __all__ = [
     "MapCell",
     "MapRecord",
     "MobilityEntry",
+    "ModelRecord",
     "MovedEntry",
     "MovingMachine",
     "MovingPart",
@@ -206,6 +210,7 @@ __all__ = [
     "TieEntry",
     "ToggleEntry",
     "ToggleRangeEntry",
+    "TrackEntry",
     "TravelStopEntry",
     "Turn",
     "UnreachableEntry",
@@ -213,6 +218,7 @@ __all__ = [
     "WorkEntry",
     "WorstRatingEntry",
     "check_record",
+    "film_record",
     "inspect_record",
     "json_text",
     "load",
@@ -220,6 +226,7 @@ __all__ = [
     "loads_record",
     "map_record",
     "map_table",
+    "model_record",
     "moving_machine",
     "pose_record",
     "prepare_folder",

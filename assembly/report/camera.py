@@ -64,6 +64,12 @@ def looking(towards: ArrayLike, target: ArrayLike, height: float, near: float = 
     return Camera(np.asarray(target, dtype=np.float64), sight, up, height, near)
 
 
+def from_bearing(bearing: float, above: float) -> Floats:
+    """The sight (3,) of a viewer who stands ``bearing`` degrees left of straight ahead and ``above`` the horizon."""
+    turn, rise = np.deg2rad(bearing), np.deg2rad(above)
+    return -unit((np.cos(turn) * np.cos(rise), np.sin(turn) * np.cos(rise), np.sin(rise)))
+
+
 def looking_at_all(points: Floats, towards: ArrayLike, size: Size, margin: float = 0.05) -> Camera:
     """A camera along ``towards`` that has all ``points`` (n, 3) in a picture of ``size``, with a free margin."""
     first = looking(towards, points.mean(axis=0), 1.0)

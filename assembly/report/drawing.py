@@ -51,10 +51,10 @@ class Box:
 
 
 class Drawing:
-    """A white sheet. Lines are laid on in a finer layer of their own; text comes on top of them at the end."""
+    """A sheet, white or ``clear``. Lines are laid on in a finer layer of their own; text comes on top at the end."""
 
-    def __init__(self, size: Size, unit: float) -> None:
-        self._sheet = Image.new("RGB", size, WHITE)
+    def __init__(self, size: Size, unit: float, clear: bool = False) -> None:
+        self._sheet = Image.new("RGBA", size, (*WHITE, 0)) if clear else Image.new("RGB", size, WHITE)
         self._unit = unit
         self._fine = 2 if size[0] * size[1] <= _SMOOTH_UP_TO else 1
         self._ink = Image.new("RGBA", (size[0] * self._fine, size[1] * self._fine), (*WHITE, 0))
@@ -66,7 +66,10 @@ class Drawing:
         """The sheet with all its ink."""
         if self._fine > 1:
             self._ink = self._ink.resize(self._sheet.size, Image.Resampling.BOX)
-        self._sheet.paste(self._ink, (0, 0), self._ink)
+        if self._sheet.mode == "RGBA":
+            self._sheet.alpha_composite(self._ink)
+        else:
+            self._sheet.paste(self._ink, (0, 0), self._ink)
         pen = ImageDraw.Draw(self._sheet)
         for spot, words, size, colour, around in self._texts:
             if around is not None:

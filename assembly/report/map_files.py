@@ -6,9 +6,12 @@ import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Literal
 
 from assembly.record import MapRecord, RangeRecord, map_table, range_table, write_whole
 from assembly.report.blocks import Block, Line
+
+PictureKind = Literal["png", "svg"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,7 +23,7 @@ class MapFiles:
     trouble: str = ""
 
 
-def write_map(record: MapRecord, folder: Path) -> MapFiles:
+def write_map(record: MapRecord, folder: Path, picture: PictureKind = "png") -> MapFiles:
     """Write the table of ``record`` and draw it, both into ``folder``. Raises OutputError for the table only."""
 
     def draw(path: Path) -> None:
@@ -29,10 +32,10 @@ def write_map(record: MapRecord, folder: Path) -> MapFiles:
         draw_map(record, path)
 
     stem = "_".join(("map", *(re.sub(r"\W+", "_", name) for name in record.pair or ())))
-    return _written(folder / stem, map_table(record), draw)
+    return _written(folder / stem, map_table(record), draw, picture)
 
 
-def write_range(record: RangeRecord, folder: Path) -> MapFiles:
+def write_range(record: RangeRecord, folder: Path, picture: PictureKind = "png") -> MapFiles:
     """The same for a usable range."""
 
     def draw(path: Path) -> None:
@@ -40,11 +43,11 @@ def write_range(record: RangeRecord, folder: Path) -> MapFiles:
 
         draw_range(record, path)
 
-    return _written(folder / "range", range_table(record), draw)
+    return _written(folder / "range", range_table(record), draw, picture)
 
 
-def _written(stem: Path, text: str, draw: Callable[[Path], None]) -> MapFiles:
-    table, picture = stem.with_suffix(".csv"), stem.with_suffix(".png")
+def _written(stem: Path, text: str, draw: Callable[[Path], None], kind: PictureKind) -> MapFiles:
+    table, picture = stem.with_suffix(".csv"), stem.with_suffix(f".{kind}")
     write_whole(table, text)
     try:
         draw(picture)

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from textwrap import fill
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -31,6 +31,8 @@ DARK = 0.55
 """Share of the scale of colours below which black lines cannot be seen."""
 THIN, BOLD = 0.8, 3.2
 """Widths of lines, in points."""
+SEAM = 0.3
+"""Points by which cells reach over each other, else the ground shows between them where they are drawn as lines."""
 TITLE_WIDTH = 110
 
 
@@ -72,7 +74,7 @@ class _Mark:
 
 
 def draw_map(record: MapRecord, path: Path) -> None:
-    """Draw ``record`` into the PNG ``path``, in whole or not at all. Raises OutputError."""
+    """Draw ``record`` into ``path`` (``.png`` or ``.svg``), in whole or not at all. Raises OutputError."""
     with sheet_for(path, INCHES) as sheet:
         handles = _curves(sheet, record) if len(record.counts) == 1 else _fields(sheet, record)
         held = f"; held: {setting(record.held, record.drives)}" if record.held else ""
@@ -102,7 +104,8 @@ def _field(axes: Axes, record: MapRecord, panel: _Panel, norm: Normalize) -> Ite
     """One panel over two drives: colours, contour lines, hatched cells, and a dot where it is least."""
     across, up = record.counts
     grid = _values(record, panel.value).reshape(tuple(record.counts.values()))
-    axes.pcolormesh(_edges(record, across), _edges(record, up), grid.T, cmap=COLOURS, norm=norm)
+    seamless: dict[str, Any] = {"edgecolors": "face", "linewidth": SEAM}
+    axes.pcolormesh(_edges(record, across), _edges(record, up), grid.T, cmap=COLOURS, norm=norm, **seamless)
     axes.set(xlabel=axis_label(across, record.drives[across].unit), ylabel=axis_label(up, record.drives[up].unit))
     axes.set_title(panel.title, fontsize=11)
     for mark in _marks(record, panel):

@@ -6,7 +6,10 @@ presentations that are friendly to colorblind people" (2002, revised 2008).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+
+import numpy as np
 
 from assembly.geometry.scene import Role
 
@@ -47,3 +50,22 @@ PAINTS = {
 }
 OVERLAP = Paint(VERMILION, (90, 30, 0), 0, 0.7)
 GAP = BLACK
+
+_LIGHTER = 0.3
+"""How far the colours of parts are taken towards white, so that light and lines show on them."""
+
+
+def tints(fixed: Sequence[bool]) -> list[Paint]:
+    """A paint for each part: grey for what is ``fixed``, else one of six colours in turn.
+
+    Vermilion, the colour of an overlap, is not among them.
+    """
+    colours = [_tint(colour) for colour in (SKY_BLUE, YELLOW, BLUISH_GREEN, ORANGE, REDDISH_PURPLE, BLUE)]
+    turns = np.cumsum([not one for one in fixed]) - 1
+    return [PAINTS[Role.QUIET] if one else colours[turn % len(colours)] for one, turn in zip(fixed, turns, strict=True)]
+
+
+def _tint(colour: Colour) -> Paint:
+    red, green, blue = (round(value + _LIGHTER * (255 - value)) for value in colour)
+    line_red, line_green, line_blue = (round(0.35 * value) for value in colour)
+    return Paint((red, green, blue), (line_red, line_green, line_blue), 0, 0.62)

@@ -9,16 +9,16 @@ import os
 import secrets
 import subprocess
 import sys
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from difflib import get_close_matches
 from functools import cache
 from io import BytesIO
 from pathlib import Path
-from typing import Literal, get_args
+from typing import Literal, TypeVar, get_args
 
-from assembly.errors import Fault, InputError, OutputError, PictureError
+from assembly.errors import Fault, InputError, OutputError, PictureError, SwingroomError
 from assembly.geometry.mesh import Floats
 from assembly.geometry.scene import Scene
 from assembly.report.camera import Size
@@ -27,6 +27,7 @@ from assembly.report.sheet import Shot, layout, sheet
 from assembly.report.stage import stage, view
 from assembly.report.viewpoint import close_up, focus, overview
 
+Made = TypeVar("Made")
 RendererName = Literal["auto", "gl", "ray"]
 
 LARGEST = 8000
@@ -60,23 +61,31 @@ def draw(
     Raises InputError for a size or renderer there is not, OutputError where the file cannot be
     written, PictureError where no renderer works.
     """
-    _check(size, renderer)
+    check_size(size)
+    _check_renderer(renderer)
     path = Path(path)
     _check_place(path)
+    data, name, note = by_any_renderer(lambda name: _png(scene, size, name), renderer)
+    _write(path, data)
+    return PictureResult(path, name, note)
+
+
+def by_any_renderer(make: Callable[[str], Made], renderer: RendererName = "auto") -> tuple[Made, str, str]:
+    """What ``make`` gives with the first renderer that works, its name, and why it is not the first choice.
+
+    Raises PictureError where none works.
+    """
     missed: list[str] = []
     for name in ("gl", "ray") if renderer == "auto" else (renderer,):
         if name == "gl" and (trouble := opengl_trouble()):
             missed.append(trouble)
             continue
         try:
-            data = _png(scene, size, name)
-        except PictureError:
+            return make(name), name, "; ".join(missed)
+        except SwingroomError:
             raise
         except Exception as error:  # a renderer may fail in any way; the next one is asked
             missed.append(f"the renderer {name!r} failed: {type(error).__name__}: {error}")
-            continue
-        _write(path, data)
-        return PictureResult(path, name, "; ".join(missed))
     raise PictureError(Fault("no picture could be drawn: " + "; ".join(missed), hint="the numbers do not depend on it"))
 
 
@@ -100,7 +109,7 @@ def opengl_trouble() -> str:
     return "" if done.returncode == 0 else f"drawn without OpenGL, which does not work here; {INSTALL_OPENGL}"
 
 
-def _renderer(name: str, layers: Mapping[str, Floats]) -> AbstractContextManager[Renderer]:
+def opened_renderer(name: str, layers: Mapping[str, Floats]) -> AbstractContextManager[Renderer]:
     """The renderer ``name`` opened on ``layers``."""
     if name == "gl":
         from assembly.report.gl_picture import gl_renderer
@@ -116,7 +125,7 @@ def _png(scene: Scene, size: Size, name: str) -> bytes:
     layers = stage(scene)
     about = focus(scene)
     plan = layout(size, with_close_up=about is not None)
-    with _renderer(name, layers.triangles) as renderer:
+    with opened_renderer(name, layers.triangles) as renderer:
         camera = overview(renderer, layers, about, plan.whole.size)
         whole = Shot(view(renderer, layers, camera, plan.whole.size, _GHOST_WHOLE), camera)
         close = None
@@ -128,15 +137,19 @@ def _png(scene: Scene, size: Size, name: str) -> bytes:
     return data.getvalue()
 
 
-def _check(size: tuple[int, int], renderer: str) -> None:
+def _check_renderer(renderer: str) -> None:
     names = get_args(RendererName)
     if renderer not in names:
         near = get_close_matches(str(renderer), names, 1)
         hint = f"use {', '.join(names)}" + (f"; did you mean {near[0]!r}?" if near else "")
         raise InputError(Fault(f"there is no renderer {renderer!r}", hint=hint))
+
+
+def check_size(size: tuple[int, int], largest: int = LARGEST) -> None:
+    """InputError for a size in pixels on which words have no room, or larger than ``largest`` a side."""
     whole = isinstance(size, tuple) and len(size) == 2 and all(type(side) is int for side in size)
-    if not (whole and all(least <= side <= LARGEST for least, side in zip(SMALLEST, size, strict=True))):
-        hint = f"use whole numbers from {SMALLEST[0]} × {SMALLEST[1]} to {LARGEST} × {LARGEST} pixels"
+    if not (whole and all(least <= side <= largest for least, side in zip(SMALLEST, size, strict=True))):
+        hint = f"use whole numbers from {SMALLEST[0]} × {SMALLEST[1]} to {largest} × {largest} pixels"
         raise InputError(Fault(f"a picture cannot be {size!r} pixels large", hint=hint))
 
 

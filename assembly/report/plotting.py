@@ -15,23 +15,34 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 DOTS_PER_INCH = 150
-STYLE: dict[Any, float] = {"text.parse_math": False, "hatch.linewidth": 0.8, "font.size": 10.0}
-"""Names are shown as they are written, dollar signs too."""
+STYLE: dict[Any, Any] = {
+    "text.parse_math": False,
+    "hatch.linewidth": 0.8,
+    "font.size": 10.0,
+    "svg.hashsalt": "swingroom",
+}
+"""Names are shown as they are written, dollar signs too; the ids of an SVG hang on its content alone."""
+UNDATED: dict[str, dict[str, Any]] = {"svg": {"Date": None}}
+"""What is said about a file of each format: nothing that changes from day to day."""
 
 
 @contextmanager
 def sheet_for(path: Path, inches: tuple[float, float]) -> Iterator[Figure]:
-    """A sheet to draw on, that then becomes the PNG ``path``, in whole or not at all. Raises OutputError."""
+    """A sheet to draw on, that then becomes ``path``, in whole or not at all. Raises OutputError.
+
+    The ending says whether as pixels (``.png``) or as lines (``.svg``), whose letters are lines too and look the same
+    everywhere.
+    """
     import matplotlib as mpl
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
-    data = BytesIO()
+    data, kind = BytesIO(), path.suffix.removeprefix(".")
     with mpl.rc_context(STYLE):
         sheet = Figure(figsize=inches, dpi=DOTS_PER_INCH, layout="constrained")
         FigureCanvasAgg(sheet)
         yield sheet
-        sheet.savefig(data, format="png")
+        sheet.savefig(data, format=kind, metadata=UNDATED.get(kind))
     write_whole(path, data.getvalue())
 
 

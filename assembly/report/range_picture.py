@@ -63,7 +63,7 @@ class _Look:
 
 
 def draw_range(record: RangeRecord, path: Path) -> None:
-    """Draw ``record`` into the PNG ``path``, in whole or not at all. Raises OutputError."""
+    """Draw ``record`` into ``path`` (``.png`` or ``.svg``), in whole or not at all. Raises OutputError."""
     with sheet_for(path, INCHES) as sheet:
         axes, words = sheet.subplots(1, 2, width_ratios=WIDTHS)
         handles = list(_line(axes, record) if len(record.looked) == 1 else _field(axes, record))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -66,7 +67,7 @@ def sheet(scene: Scene, about: Focus | None, plan: Layout, whole: Shot, close: S
     drawing.paste(whole.image, plan.whole)
     if close is not None and plan.close is not None:
         drawing.paste(close.image, plan.close)
-    _heading(drawing, scene, plan)
+    heading(drawing, scene.title, scene.pose_text, plan)
     _legend(drawing, scene, plan)
     if about is not None:
         spot, radius = _ringed(drawing, about, plan, whole, close)
@@ -75,16 +76,17 @@ def sheet(scene: Scene, about: Focus | None, plan: Layout, whole: Shot, close: S
             _close_up_marks(drawing, scene, about, plan, close)
         clear = radius + 30 * plan.unit
         drawing.callout(_words(scene, about), spot, plan.whole, plan.label, clear, stop=radius)
-    _axes(drawing, whole.camera, plan.whole, plan.small)
+    axes(drawing, whole.camera, plan.whole, plan.small)
     return drawing.finished()
 
 
-def _heading(drawing: Drawing, scene: Scene, plan: Layout) -> None:
+def heading(drawing: Drawing, title: str, below: str, plan: Layout) -> None:
+    """The title, and a line below it."""
     margin = round(18 * plan.unit)
     room = plan.size[0] - 2 * margin
-    drawing.text((margin, margin), shortened(scene.title, plan.title, room), plan.title, BLACK)
-    below = margin + plan.title + round(0.5 * margin)
-    drawing.text((margin, below), shortened(scene.pose_text, plan.text, room), plan.text, DARK_GREY)
+    drawing.text((margin, margin), shortened(title, plan.title, room), plan.title, BLACK)
+    lower = margin + plan.title + round(0.5 * margin)
+    drawing.text((margin, lower), shortened(below, plan.text, room), plan.text, DARK_GREY)
 
 
 def _legend(drawing: Drawing, scene: Scene, plan: Layout) -> None:
@@ -98,6 +100,11 @@ def _legend(drawing: Drawing, scene: Scene, plan: Layout) -> None:
         entries.append((OVERLAP, "overlap: room that both claim"))
     if any(solid.role == Role.QUIET for solid in scene.solids):
         entries.append((PAINTS[Role.QUIET], "other parts"))
+    legend(drawing, entries, plan)
+
+
+def legend(drawing: Drawing, entries: Sequence[tuple[Paint, str]], plan: Layout) -> None:
+    """Coloured squares with words, in one row under the views."""
     margin = round(18 * plan.unit)
     side, x = plan.small, margin
     y = plan.size[1] - margin - side
@@ -147,8 +154,8 @@ def _close_up_marks(drawing: Drawing, scene: Scene, about: Focus, plan: Layout, 
     drawing.boxed(
         (box.left + pad, box.top + pad), shortened(caption, plan.small, box.width - 3 * pad), plan.small, DARK_GREY
     )
-    _scale(drawing, close.camera, box, plan.small)
-    _axes(drawing, close.camera, box, plan.small)
+    scale_bar(drawing, close.camera, box, plan.small)
+    axes(drawing, close.camera, box, plan.small)
     middle = _spots(close, box, about.middle[None])[0]
     spot = (float(middle[0]), float(middle[1]))
     outline = _spots(close, box, about.outline)
@@ -190,7 +197,7 @@ def _gap_line(drawing: Drawing, ends: list[Spot]) -> None:
     drawing.arrow(ends[3], ends[2], 3, GAP, halo=True)
 
 
-def _scale(drawing: Drawing, camera: Camera, box: Box, text: int) -> None:
+def scale_bar(drawing: Drawing, camera: Camera, box: Box, text: int) -> None:
     """A bar of a round length, in the lower right corner of ``box``."""
     per_mm = box.height / camera.height
     wanted = 0.28 * box.width / per_mm
@@ -199,11 +206,11 @@ def _scale(drawing: Drawing, camera: Camera, box: Box, text: int) -> None:
     drawing.scale_bar(box, length * per_mm, f"{length:g} mm", text)
 
 
-def _axes(drawing: Drawing, camera: Camera, box: Box, text: int) -> None:
+def axes(drawing: Drawing, camera: Camera, box: Box, text: int) -> None:
     """The three axes as they lie in the view, with words."""
-    axes = []
+    arms = []
     for words, axis in _AXES:
         direction = np.array(axis)
         way = (float(direction @ camera.right), -float(direction @ camera.up))
-        axes.append((words, way, float(direction @ camera.towards) < 0))
-    drawing.triad(box, axes, text)
+        arms.append((words, way, float(direction @ camera.towards) < 0))
+    drawing.triad(box, arms, text)

@@ -53,9 +53,15 @@ def stage(scene: Scene) -> Stage:
 
 
 def view(
-    renderer: Renderer, layers: Stage, camera: Camera, size: Size, ghost: float, clear_before: float = -np.inf
+    renderer: Renderer,
+    layers: Stage,
+    camera: Camera,
+    size: Size,
+    ghost: float,
+    clear_before: float = -np.inf,
+    transparent: bool = False,
 ) -> Image.Image:
-    """One view of all layers as a picture of ``size``.
+    """One view of all layers as a picture of ``size``, on white or on a ground that is ``transparent``.
 
     The rest is drawn with the opacity ``ghost`` where it stands before the pair, or nearer than the
     depth ``clear_before`` mm; the overlap is drawn over all.
@@ -74,6 +80,9 @@ def view(
         _lay(colour, near, near.hit & (near.depth < open_camera.near), np.full(near.hit.shape, ghost))
     overlap = layer_image(renderer, "overlap", layers.overlap, camera, fine, pen)
     colour[overlap.hit] = overlap.colour[overlap.hit]
+    if transparent:
+        solid = pair.hit | rest.hit | overlap.hit
+        colour = np.concatenate([colour, solid[..., None].astype(np.float32)], axis=-1)
     image = Image.fromarray(np.round(colour * 255).astype(np.uint8))
     return image.resize(size, Image.Resampling.LANCZOS if factor < 2 else Image.Resampling.BOX)
 

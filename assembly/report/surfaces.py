@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,6 +34,14 @@ class Surfaces:
 
     def __bool__(self) -> bool:
         return len(self.triangles) > 0
+
+    def moved(self, rotations: Floats, shifts: Floats) -> Surfaces:
+        """The layer with solid k turned about the origin by ``rotations`` (k, 3, 3), then gone by ``shifts`` (k, 3)."""
+        turns = rotations.swapaxes(-1, -2)
+        normals = self.normals @ turns[self.owner]
+        triangles = self.triangles @ turns[self.owner] + shifts[self.owner, None]
+        edges = self.edges @ turns[self.edge_owner] + shifts[self.edge_owner, None]
+        return replace(self, triangles=triangles, normals=normals, edges=edges)
 
 
 def surfaces(solids: Sequence[tuple[Mesh, Paint]]) -> Surfaces:

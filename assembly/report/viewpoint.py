@@ -8,7 +8,7 @@ import numpy as np
 
 from assembly.geometry.mesh import Floats, Mesh
 from assembly.geometry.scene import Role, Scene
-from assembly.report.camera import Camera, Size, looking, looking_at_all, unit
+from assembly.report.camera import Camera, Size, from_bearing, looking, looking_at_all, unit
 from assembly.report.palette import PAINTS
 from assembly.report.shading import Renderer, glimpse
 from assembly.report.stage import Stage
@@ -78,7 +78,7 @@ def overview(renderer: Renderer, layers: Stage, about: Focus | None, size: Size)
     """The camera on the whole machine from which most of the pair and of what the picture is about is seen."""
     points = layers.points
     reach = 0.05 * float(np.linalg.norm(np.ptp(points, axis=0)))
-    sights = [_from_bearing(bearing, above) for bearing, above, _ in _BEARINGS]
+    sights = [from_bearing(bearing, above) for bearing, above, _ in _BEARINGS]
     seen = np.array([_pair_seen(renderer, layers, looking_at_all(points, sight, _SMALL)) for sight in sights])
     score = (seen / np.maximum(seen.max(axis=0), 1)).mean(axis=1)
     for index, sight in enumerate(sights):
@@ -117,12 +117,6 @@ def _near_camera(about: Focus, towards: Floats, size: Size) -> Camera:
     most, least = (_ENLARGED_GAP, _SPARE_GAP) if about.is_gap else (_ENLARGED_OVERLAP, _SPARE_OVERLAP)
     height = max(float(np.clip(most * extent, _NEAREST, _FARTHEST)), least * extent)
     return replace(camera, height=height * max(1.0, size[1] / size[0]))
-
-
-def _from_bearing(bearing: float, above: float) -> Floats:
-    """The sight (3,) of a viewer who stands ``bearing`` degrees left of straight ahead and ``above`` the horizon."""
-    turn, rise = np.deg2rad(bearing), np.deg2rad(above)
-    return -unit((np.cos(turn) * np.cos(rise), np.sin(turn) * np.cos(rise), np.sin(rise)))
 
 
 def _pair_seen(renderer: Renderer, layers: Stage, camera: Camera) -> tuple[float, float]:

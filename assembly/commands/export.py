@@ -1,0 +1,41 @@
+"""``swingroom export``."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from assembly.arguments import NameValue
+from assembly.commands.common import FILE, ExitStatus, chosen_file, once_each, say, show
+
+
+@click.command()
+@FILE
+@click.option("--set", "settings", type=NameValue(), multiple=True, help="A drive's setting; others stand at 0.")
+@click.option("--still", is_flag=True, help="Only the pose, without the motions of the drives.")
+@click.option(
+    "--out", type=click.Path(path_type=Path), metavar="FILE.glb", help="The file.  [default: results/NAME/NAME.glb]"
+)
+def export(file: Path, settings: tuple[tuple[str, float], ...], still: bool, out: Path | None) -> ExitStatus:
+    """Write FILE as a model that moves, for any viewer of binary glTF: one animation for each drive."""
+    from assembly.model.reader import read_machine
+    from assembly.record import model_record, prepare_folder, write_whole
+    from assembly.report.glb import glb_bytes
+    from assembly.report.motion_text import model_blocks
+    from assembly.report.terminal import progress
+    from assembly.studies.motion_tracks import track_drives
+
+    given = once_each(settings)
+    path = chosen_file(out, Path("results") / file.stem / f"{file.stem}.glb", (".glb",))
+    machine = read_machine(file)
+    with progress(sys.stderr) as told:
+        tracked = track_drives(machine, given, still, told)
+        prepare_folder(path.parent)
+        told("write", 0, 0)
+        write_whole(path, glb_bytes(tracked.model))
+    record = model_record(tracked)
+    show(model_blocks(record))
+    say(f"\nmodel: {path}\n")
+    return ExitStatus.FAILS if record.left_out else ExitStatus.CLEAR

@@ -1,0 +1,174 @@
+"""``swingroom picture``."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from assembly.arguments import NameValue, PixelSize, Positive
+from assembly.commands.common import FILE, ExitStatus, chosen_file, once_each, say, show
+from assembly.errors import Fault, InputError
+
+if TYPE_CHECKING:
+    from assembly.model.machine import Machine
+    from assembly.record import FilmRecord
+    from assembly.report.picture_files import Drawn, Progress
+    from assembly.report.portrait import Look, Subject
+    from assembly.studies.filming import Filmed, FilmWish
+
+VIEWS = ("corner", "rear-corner", "front", "rear", "left", "right", "top", "below")
+STILL_SIZE, FILM_SIZE = (1600, 900), (960, 720)
+SECONDS, LONGEST = 4.0, 60.0
+
+
+@dataclass(frozen=True, slots=True)
+class Motion:
+    """What moves in the picture, if anything does: the viewer, one drive, or all of them."""
+
+    turn: bool
+    run: str | None
+    ends: bool
+    seconds: float | None
+
+    @property
+    def is_film(self) -> bool:
+        """Whether anything moves."""
+        return self.turn or self.run is not None or self.ends
+
+
+@click.command()
+@FILE
+@click.option("--set", "settings", type=NameValue(), multiple=True, help="A drive's setting; others stand at 0.")
+@click.option("--view", "views", type=click.Choice(VIEWS), multiple=True, help="From where; several on one sheet.")
+@click.option("--part", "parts", multiple=True, metavar="PART", help="Bring out these; the others are drawn faintly.")
+@click.option("--size", type=PixelSize(), help="Pixels.  [default: 1600x900; films: 960x720]")
+@click.option("--transparent", is_flag=True, help="No white ground (PNG).")
+@click.option("--plain", is_flag=True, help="The machine alone, without words and marks.")
+@click.option("--turn", is_flag=True, help="A film: once round the machine as it stands.")
+@click.option("--run", metavar="DRIVE", help="A film: this drive through its range, the others as set.")
+@click.option("--ends", is_flag=True, help="A film: once round the ends of all drives that are not set.")
+@click.option("--seconds", type=Positive(), help="How long the film runs.  [default: 4]")
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="A .png, for a film a .gif or .mp4.  [default: results/NAME/picture.png or .gif]",
+)
+def picture(
+    file: Path,
+    settings: tuple[tuple[str, float], ...],
+    views: tuple[str, ...],
+    parts: tuple[str, ...],
+    size: tuple[int, int] | None,
+    transparent: bool,
+    plain: bool,
+    turn: bool,
+    run: str | None,
+    ends: bool,
+    seconds: float | None,
+    out: Path | None,
+) -> ExitStatus:
+    """Draw FILE at one setting from chosen sides, or a film of it, without checking anything."""
+    from assembly.model.reader import read_machine
+    from assembly.record import film_record, prepare_folder, write_whole
+    from assembly.report.motion_text import film_blocks
+    from assembly.report.portrait import Look
+    from assembly.report.terminal import progress
+    from assembly.studies.filming import film
+
+    motion = Motion(turn, run, ends, seconds)
+    given = once_each(settings)
+    path = _path(out, file, motion)
+    drawn_size = size or (FILM_SIZE if motion.is_film else STILL_SIZE)
+    look = Look(tuple(dict.fromkeys(views)) or VIEWS[:1], drawn_size, transparent, plain, frozenset(parts))
+    _check(motion, look, path, views)
+    machine = read_machine(file)
+    _check_parts(machine, parts)
+    with progress(sys.stderr) as told:
+        filmed = film(machine, _wish(given, motion, path))
+        record = film_record(filmed)
+        prepare_folder(path.parent)
+        drawn = _drawn(_subject(filmed, record), look, motion, path, told)
+        write_whole(path, drawn.data)
+    show(film_blocks(record))
+    say(f"picture: {path}\n" + (f"{drawn.note}\n" if drawn.note else ""))
+    return ExitStatus.FAILS if record.left_out else ExitStatus.CLEAR
+
+
+def _path(out: Path | None, file: Path, motion: Motion) -> Path:
+    from assembly.report.picture_files import FILM_RATES, STILL_ENDINGS
+
+    default = Path("results") / file.stem / ("picture.gif" if motion.is_film else "picture.png")
+    return chosen_file(out, default, tuple(FILM_RATES) if motion.is_film else STILL_ENDINGS)
+
+
+def _check(motion: Motion, look: Look, path: Path, views: tuple[str, ...]) -> None:
+    """InputError for wishes that go against each other, or that no file of this ending can hold."""
+    from assembly.report.picture_files import check_film
+    from assembly.report.pictures import check_size
+
+    films = [
+        name for name, wished in (("--turn", motion.turn), ("--run", motion.run), ("--ends", motion.ends)) if wished
+    ]
+    if len(films) > 1:
+        raise InputError(Fault(f"{' and '.join(films)} cannot be filmed at once", hint="give one of them"))
+    if motion.turn and views:
+        raise InputError(Fault("--turn goes round the machine and takes no --view", hint="leave out --view"))
+    if motion.seconds is not None and not motion.is_film:
+        raise InputError(Fault("--seconds is for films", hint="add --turn, --run DRIVE or --ends"))
+    if motion.seconds is not None and motion.seconds > LONGEST:
+        raise InputError(Fault(f"a film cannot run {motion.seconds:g} s", hint=f"{LONGEST:g} s is the longest"))
+    if look.clear and motion.is_film:
+        raise InputError(Fault("a film cannot be transparent", hint="leave out --transparent, or draw a picture"))
+    if motion.is_film:
+        check_film(look.size, path.suffix.lower())
+    else:
+        check_size(look.size)
+
+
+def _check_parts(machine: Machine, parts: tuple[str, ...]) -> None:
+    from assembly.model.faults import nearest, shown
+
+    faults = [
+        Fault(f"there is no part {shown(name)}", hint=nearest(name, machine.parts, "parts"))
+        for name in parts
+        if name not in machine.parts
+    ]
+    if faults:
+        raise InputError(*faults)
+
+
+def _frames(motion: Motion, path: Path) -> int:
+    from assembly.report.picture_files import FILM_RATES
+
+    return max(2, round((motion.seconds or SECONDS) * FILM_RATES[path.suffix.lower()]))
+
+
+def _wish(given: dict[str, float], motion: Motion, path: Path) -> FilmWish:
+    from assembly.studies.filming import FilmWish
+
+    moves = motion.run is not None or motion.ends
+    return FilmWish(given, motion.run, motion.ends, _frames(motion, path) if moves else 1)
+
+
+def _subject(filmed: Filmed, record: FilmRecord) -> Subject:
+    from assembly.report.portrait import Subject
+    from assembly.report.words import setting
+
+    captions = tuple(setting(at, record.drives) for at in record.settings)
+    return Subject(record.name, captions, filmed.figures, filmed.places)
+
+
+def _drawn(subject: Subject, look: Look, motion: Motion, path: Path, progress: Progress) -> Drawn:
+    from assembly.report.picture_files import picture, run_film, turn_film
+
+    ending = path.suffix.lower()
+    if motion.turn:
+        return turn_film(subject, look, ending, _frames(motion, path), progress)
+    if motion.is_film:
+        return run_film(subject, look, ending, progress)
+    return picture(subject, look)

@@ -1,0 +1,87 @@
+"""The motion of every drive as a track of solved postures, so close that going straight between them does no harm."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from assembly.geometry.moving import MovingModel, Track
+from assembly.model.machine import Machine
+from assembly.motion.assembling import assemble
+from assembly.motion.at_setting import checked_settings, posture_at
+from assembly.motion.figures import figures_of, places_of
+from assembly.motion.keyframes import Keys, keys_towards
+from assembly.motion.mechanism import Mechanism, joined_solved
+from assembly.motion.way import LeftOut
+
+SECONDS = 3.0
+"""What the way through the whole range of a drive takes."""
+
+Progress = Callable[[str, int, int], None]
+
+
+@dataclass(frozen=True, slots=True)
+class TrackMade:
+    """How a track came out: keys on the way from one end to the other, the ends, and the largest error between keys."""
+
+    drive: str
+    low: float
+    high: float
+    keys: int
+    error_mm: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Tracked:
+    """The machine with its tracks; ``made`` tells of each, ``left_out`` what the drives cannot reach."""
+
+    mechanism: Mechanism
+    at: tuple[float, ...]
+    model: MovingModel
+    made: tuple[TrackMade, ...]
+    left_out: tuple[LeftOut, ...]
+
+
+def track_drives(
+    machine: Machine, settings: Mapping[str, float], still: bool, progress: Progress = lambda *_: None
+) -> Tracked:
+    """The machine at ``settings`` (others at 0), and unless it is ``still`` one track for each drive, from there.
+
+    Raises InputError for a drive there is not or a value outside its range, AssemblyError where the machine cannot be
+    put together there.
+    """
+    at = checked_settings(machine, settings)
+    progress("assemble", 0, 0)
+    mechanism = assemble(machine)
+    standing = places_of(mechanism, posture_at(mechanism, at))
+    figures = figures_of(mechanism)
+    tracks, made, left_out = [], [], []
+    for index, name in enumerate(() if still else machine.drives):
+        progress("move", index, 0)
+        drive, start = machine.drives[name], np.array(at)
+        up, down = (keys_towards(mechanism, figures, start, index, end) for end in (drive.high, drive.low))
+        left_out += [keys.left_out for keys in (up, down) if keys.left_out is not None]
+        values = [keys.solved.settings[:, index] for keys in (down, up)]
+        low, high = (float(ends[-1]) for ends in values)
+        if low < high:
+            tracks.append(_track(mechanism, name, (up, down), index, (drive.high - drive.low) / SECONDS))
+            count = len(values[0]) + len(values[1]) - 1
+            made.append(TrackMade(name, low, high, count, max(up.error_mm, down.error_mm)))
+    model = MovingModel(machine.name, figures, standing, tuple(tracks))
+    return Tracked(mechanism, at, model, tuple(made), tuple(left_out))
+
+
+def _track(mechanism: Mechanism, name: str, sides: tuple[Keys, Keys], drive: int, speed: float) -> Track:
+    """From the start out along each side and back; ``speed`` is in the drive's unit for each second."""
+    out, stop = [], 0
+    for keys in sides:
+        there = np.arange(len(keys.solved.settings)) + stop
+        out += [*there, *there[-2::-1]]
+        stop += len(there)
+    solved = joined_solved(*(keys.solved for keys in sides)).take(np.array(out))
+    steps = np.abs(np.diff(solved.settings[:, drive]))
+    moved = np.concatenate([[True], steps > 0])
+    seconds = np.concatenate([[0.0], np.cumsum(steps)]) / speed
+    return Track(name, seconds[moved], places_of(mechanism, solved.posture.take(moved)))
