@@ -56,7 +56,7 @@ def test_history_is_tried_before_the_sweep(shop, capsys, monkeypatch):
     def never(*_arguments):
         raise AssertionError("swept though nothing can be kept")
 
-    monkeypatch.setattr("assembly.commands.sweep.run_sweep", never)
+    monkeypatch.setattr("assembly.commands.sweep.sweep_aloud", never)
     assert main(["sweep", "slider.toml", "--history", "slider.toml"]) == ExitStatus.INPUT
     assert "slider.toml is not a history" in capsys.readouterr().err
 

@@ -20,9 +20,11 @@ from assembly.commands.nights.one_at_a_time import alone_in
 with alone_in(Path(sys.argv[1])):
     worker = os.fork() if sys.argv[2] == "fork" else -1
     if worker == 0:
+        print(os.getpid(), flush=True)
         time.sleep(60)
         os._exit(0)
-    print(worker, flush=True)
+    if worker < 0:
+        print(worker, flush=True)
     sys.stdin.read()
 """
 

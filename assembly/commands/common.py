@@ -108,6 +108,15 @@ def nearest_scene(checked: CheckResult, rank: int = 0) -> Callable[[], Scene] | 
     return partial(pair_picture, checked.mechanism, nearest.result.at, nearest.result.pair, shown)
 
 
+def results_folder(given: Path | None, file: Path) -> Path:
+    """The folder that the files of a mechanism file go to, tried before anything long is computed. OutputError."""
+    from assembly.record import prepare_folder
+
+    folder = given or Path("results") / file.stem
+    prepare_folder(folder)
+    return folder
+
+
 def command_line(name: str, file: Path) -> str:
     """What to type for a command on ``file``."""
     return f"swingroom {name} {shlex.quote(str(file))}"

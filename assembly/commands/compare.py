@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -113,10 +112,6 @@ def _kept(number: int, place: Path) -> _Run:
 
 def _swept(machine: Machine, file: str, budget: float | None, cores: int) -> _Run:
     from assembly.clearance.outcome import Effort
-    from assembly.commands.sweeping import run_sweep
-    from assembly.report.terminal import progress
+    from assembly.commands.sweeping import sweep_aloud
 
-    with progress(sys.stderr) as told:
-        swept = run_sweep(machine, Effort(budget_s=budget, cores=cores), told)
-    say("".join(f"{note}\n" for note in swept.notes), sys.stderr)
-    return _Run(swept.record, f"{file} as it is")
+    return _Run(sweep_aloud(machine, Effort(budget_s=budget, cores=cores)).record, f"{file} as it is")

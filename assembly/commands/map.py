@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from assembly.arguments import NameValue
-from assembly.commands.common import CORES, FILE, OUT, SVG, ExitStatus, command_line, once_each, show
+from assembly.commands.common import CORES, FILE, OUT, SVG, ExitStatus, command_line, once_each, results_folder, show
 
 
 @click.command("map")
@@ -32,7 +32,7 @@ def map_(
 ) -> ExitStatus:
     """Draw the least clearance of FILE over its drives as picture and table. Its exit status is not the sweep's."""
     from assembly.model.reader import read_machine
-    from assembly.record import map_record, prepare_folder
+    from assembly.record import map_record
     from assembly.report.map_files import map_file_lines, write_map
     from assembly.report.map_text import map_blocks
     from assembly.report.terminal import progress
@@ -40,8 +40,7 @@ def map_(
 
     wish = MapWish(pair, cells, once_each(steps), once_each(held))
     machine = read_machine(file)
-    folder = out or Path("results") / file.stem
-    prepare_folder(folder)
+    folder = results_folder(out, file)
     with progress(sys.stderr) as told:
         record = map_record(map_clearance(machine, wish, told, cores))
     try:

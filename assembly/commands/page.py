@@ -8,10 +8,20 @@ from pathlib import Path
 import click
 
 from assembly.arguments import Positive
-from assembly.commands.common import BY_VERDICT, CORES, FILE, NO_PICTURE, OUT, ExitStatus, command_line, say, show
+from assembly.commands.common import (
+    BY_VERDICT,
+    CORES,
+    FILE,
+    NO_PICTURE,
+    OUT,
+    ExitStatus,
+    command_line,
+    results_folder,
+    show,
+)
 from assembly.commands.keeping import HISTORY
 from assembly.commands.paging import PAGE, RANGE, PageWish, change_since, last_kept, write_page
-from assembly.commands.sweeping import ANEW, run_sweep
+from assembly.commands.sweeping import ANEW, sweep_aloud
 
 
 @click.command()
@@ -38,20 +48,17 @@ def page(
     """Sweep FILE and write one HTML file: the verdict, the machine to move by thumb, the map, every table."""
     from assembly.clearance.outcome import Effort
     from assembly.model.reader import read_machine
-    from assembly.record import prepare_folder
     from assembly.report.files import Files, file_lines
     from assembly.report.headline import headline
     from assembly.report.terminal import progress
 
     machine = read_machine(file)
-    folder = out or Path("results") / file.stem
-    prepare_folder(folder)
+    folder = results_folder(out, file)
     before = last_kept(file, history)
     command = command_line("sweep", file)
+    swept = sweep_aloud(machine, Effort(bracket_mm=bracket, budget_s=budget, cores=cores), anew=anew)
+    show(headline(swept.record))
     with progress(sys.stderr) as told:
-        swept = run_sweep(machine, Effort(bracket_mm=bracket, budget_s=budget, cores=cores), told, anew=anew)
-        say("".join(f"{note}\n" for note in swept.notes), sys.stderr)
-        show(headline(swept.record))
         change = change_since(swept.record, history, before)
         wish = PageWish(command, cores, pictures=not no_picture, usable=not no_range)
         write_page(swept, file, wish, change, told, folder / PAGE)

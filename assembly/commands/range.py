@@ -8,7 +8,19 @@ from pathlib import Path
 import click
 
 from assembly.arguments import NameValue
-from assembly.commands.common import CORES, FILE, JSON, OUT, SVG, ExitStatus, command_line, once_each, say, show
+from assembly.commands.common import (
+    CORES,
+    FILE,
+    JSON,
+    OUT,
+    SVG,
+    ExitStatus,
+    command_line,
+    once_each,
+    results_folder,
+    say,
+    show,
+)
 
 
 @click.command("range")
@@ -30,7 +42,7 @@ def range_(
 ) -> ExitStatus:
     """Draw where the drives of FILE can go with every rule kept, also beyond its range, and tell what ends it."""
     from assembly.model.reader import read_machine
-    from assembly.record import json_text, prepare_folder, range_record
+    from assembly.record import json_text, range_record
     from assembly.report.map_files import map_file_lines, write_range
     from assembly.report.range_text import range_blocks
     from assembly.report.terminal import progress
@@ -38,8 +50,7 @@ def range_(
 
     wish = RangeWish(cells, once_each(held))
     machine = read_machine(file)
-    folder = out or Path("results") / file.stem
-    prepare_folder(folder)
+    folder = results_folder(out, file)
     with progress(sys.stderr) as told:
         record = range_record(usable_range(machine, wish, told, cores))
     try:

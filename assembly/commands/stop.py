@@ -19,6 +19,7 @@ from assembly.commands.common import (
     OUT,
     ExitStatus,
     once_each,
+    results_folder,
     say,
     show,
 )
@@ -52,7 +53,7 @@ def stop(
     """Design the stops of FILE, build them in, and prove that they act before anything else touches."""
     from assembly.clearance.outcome import Effort
     from assembly.model.reader import read_machine
-    from assembly.record import json_text, prepare_folder, stops_record, write_whole
+    from assembly.record import json_text, stops_record, write_whole
     from assembly.report.files import Files, file_lines, with_picture
     from assembly.report.stop_text import stop_blocks
     from assembly.report.terminal import progress
@@ -60,8 +61,7 @@ def stop(
     from assembly.studies.stop_proof import prove_stops
 
     machine = read_machine(file)
-    folder = out or Path("results") / file.stem
-    prepare_folder(folder)
+    folder = results_folder(out, file)
     if write is not None and not machine.stops:
         raise InputError(Fault("there is no stop to write", hint="declare one in the file: [stops.NAME]"))
     with progress(sys.stderr) as told:

@@ -20,12 +20,13 @@ from assembly.commands.common import (
     ExitStatus,
     command_line,
     nearest_scene,
+    results_folder,
     say,
     show,
 )
 from assembly.commands.keeping import HISTORY, keep, place_to_keep
 from assembly.commands.paging import PAGE, Change, PageWish, change_since, last_kept, write_page
-from assembly.commands.sweeping import ANEW, Swept, run_sweep
+from assembly.commands.sweeping import ANEW, Swept, sweep_aloud
 
 if TYPE_CHECKING:
     from assembly.report.files import Files
@@ -62,21 +63,17 @@ def sweep(
     """Check every pair of parts of FILE over the whole range of its drives."""
     from assembly.clearance.outcome import Effort
     from assembly.model.reader import read_machine
-    from assembly.record import json_text, prepare_folder, save
+    from assembly.record import json_text, save
     from assembly.report.advice import closing
     from assembly.report.files import Files
     from assembly.report.sweep_text import sweep_blocks
-    from assembly.report.terminal import progress
 
     machine = read_machine(file)
-    folder = out or Path("results") / file.stem
-    prepare_folder(folder)
+    folder = results_folder(out, file)
     place = place_to_keep(history, asked=kept)
     before = last_kept(file, history) if paged else None
-    with progress(sys.stderr) as told:
-        swept = run_sweep(machine, Effort(bracket_mm=bracket, budget_s=budget, cores=cores), told, anew=anew)
+    swept = sweep_aloud(machine, Effort(bracket_mm=bracket, budget_s=budget, cores=cores), anew=anew)
     record = swept.record
-    say("".join(f"{note}\n" for note in swept.notes), sys.stderr)
     try:
         save(record, folder / RECORD)
     finally:

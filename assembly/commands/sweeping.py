@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from assembly.commands.common import say
+
 if TYPE_CHECKING:
     from assembly.clearance.outcome import Effort
     from assembly.model.machine import Machine
@@ -32,6 +34,16 @@ class Swept:
     record: Record
     seconds: float
     notes: tuple[str, ...] = ()
+
+
+def sweep_aloud(machine: Machine, effort: Effort, *, anew: bool = False) -> Swept:
+    """The same as ``run_sweep``, with its progress and what is to be said of the memory on stderr."""
+    from assembly.report.terminal import progress
+
+    with progress(sys.stderr) as told:
+        swept = run_sweep(machine, effort, told, anew=anew)
+    say("".join(f"{note}\n" for note in swept.notes), sys.stderr)
+    return swept
 
 
 def run_sweep(machine: Machine, effort: Effort, told: Progress, *, anew: bool = False) -> Swept:

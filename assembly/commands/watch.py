@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 import time
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -14,7 +13,7 @@ import click
 
 from assembly.arguments import NotNegative, Positive
 from assembly.commands.common import BY_ERROR, BY_VERDICT, CORES, FILE, ExitStatus, command_line, say, show
-from assembly.commands.sweeping import BY_HAND, run_sweep
+from assembly.commands.sweeping import BY_HAND, sweep_aloud
 from assembly.errors import SwingroomError
 
 if TYPE_CHECKING:
@@ -109,12 +108,9 @@ class _Watched:
 
     def _sweep(self, machine: Machine) -> None:
         from assembly.history import compare
-        from assembly.report.terminal import progress
         from assembly.report.watch_text import difference_blocks, start_blocks
 
-        with progress(sys.stderr) as told:
-            swept = run_sweep(machine, self.effort, told)
-        say("".join(f"{note}\n" for note in swept.notes), sys.stderr)
+        swept = sweep_aloud(machine, self.effort)
         if swept.record.work.stopped == BY_HAND:
             raise KeyboardInterrupt
         record, command = swept.record, command_line("sweep", self.file)
