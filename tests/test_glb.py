@@ -191,7 +191,10 @@ def validator_is_there():
     return bool(NODE) and not subprocess.run([NODE, "-e", 'require("gltf-validator")'], capture_output=True).returncode
 
 
-@pytest.mark.skipif(not validator_is_there(), reason="node and the npm package gltf-validator are not here")
+@pytest.mark.skipif(
+    not validator_is_there() and not os.environ.get("SWINGROOM_EVERY_TEST"),
+    reason="node and the npm package gltf-validator are not here",
+)
 def test_the_validator_of_khronos_has_nothing_to_say(model):
     run = subprocess.run([NODE, "-e", VALIDATE], input=model[2], capture_output=True, check=True, env=dict(os.environ))
     report = json.loads(run.stdout)
