@@ -88,6 +88,17 @@ def test_sliders_move_the_parts_as_the_table_of_poses_says(tab, made):
     assert page.locator("#drives output").first.text_content() == "+30°"
 
 
+def test_the_machine_stays_in_sight_beside_the_map_and_covers_nothing_below(tab):
+    page = tab.page
+    page.set_viewport_size({"width": 1400, "height": 900})
+    ends = "id => { const box = document.getElementById(id).getBoundingClientRect(); return [box.top, box.bottom]; }"
+    page.evaluate("() => document.getElementById('map').scrollIntoView()")
+    assert page.evaluate(ends, "bench")[1] > 0
+    for name in ("all-pairs", "all-joints", "left-out"):
+        page.evaluate("id => document.getElementById(id).scrollIntoView()", name)
+        assert page.evaluate(ends, "bench")[1] <= page.evaluate(ends, name)[0]
+
+
 def test_a_row_and_a_near_pair_lead_to_their_closest_pose(tab, made):
     page, record = tab.page, made.swept.record
     page.locator("#pairs-table tr[data-pair='4'] button").click()
