@@ -204,7 +204,7 @@ def _stopped(page: Page) -> str:
 def _governors(page: Page) -> tuple[tuple[int, str], ...]:
     if page.usable is None:
         return ()
-    return tuple((governor.number, rules_text(governor)) for governor in page.usable.governors if governor.rules)
+    return tuple((governor.number, rules_text(governor)) for governor in page.usable.governors)
 
 
 def _change(page: Page) -> tuple[Block, ...]:
