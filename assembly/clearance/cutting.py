@@ -67,6 +67,7 @@ class Cutting:
                 started = [Opening(piece, self.cells, target) for piece in self._pieces(search)]
                 openings.append((search, started))
                 self.check_budget()
+        self.bench.add(self.stock.solids[len(self.bench.probes) :])
         every = [opening for _, started in openings for opening in started]
         for stride in STRIDES:
             asked = [opening.ask(stride) for opening in every]
@@ -102,7 +103,7 @@ class Cutting:
         if search.opened:
             return search.pieces
         coarse = search.pieces[0].tiling[1]
-        sides = product(self.stock.pieces_of[search.a.solid], self.stock.pieces_of[search.b.solid])
+        sides = product(self.stock.pieces(search.a), self.stock.pieces(search.b))
         pieces = tuple(PieceSearch(search, a, b) for a, b in sides)
         for piece in pieces:
             piece.tiling = (self.roots, np.maximum(coarse, self.swept.gaps(piece)))

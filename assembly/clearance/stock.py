@@ -21,16 +21,15 @@ from assembly.motion.travel import travel
 class Stock:
     """Solids by number: each part as pairs see it, then its shapes one by one; made ready as pairs are added.
 
-    ``searches`` are those of the pairs added so far. ``pieces_of`` gives the pieces of a whole solid by its number; a
-    part of one shape is its own piece.
+    ``searches`` are those of the pairs added so far.
     """
 
     def __init__(self, mechanism: Mechanism, solids: Mapping[Trim, Solid]) -> None:
         self.solids: list[Solid] = []
         self.searches: list[PairSearch] = []
-        self.pieces_of: dict[int, tuple[Side, ...]] = {}
         self._body_of, self.source = mechanism.bodies.body_of, solids
         self._wholes: dict[Trim, Side] = {}
+        self._pieces: dict[int, tuple[Side, ...]] = {}
         self._between = chains(mechanism.machine, mechanism.bodies)
 
     def add(self, pairs: Iterable[CheckedPair]) -> list[PairSearch]:
@@ -53,23 +52,27 @@ class Stock:
             solid, number = self.source[trim], len(self.solids)
             self.solids.append(solid)
             self._wholes[trim] = _side(number, trim.part, self._body_of[trim.part], solid)
-            self.pieces_of[number] = self._pieces(self._wholes[trim], solid)
         return self._wholes[trim]
 
-    def _pieces(self, whole: Side, solid: Solid) -> tuple[Side, ...]:
+    def pieces(self, whole: Side) -> tuple[Side, ...]:
+        """The shapes of a part as its pair sees it, made when first asked for; a part of one shape is its own piece."""
+        solid = self.solids[whole.solid]
         if len(solid.shapes) == 1:
             return (whole,)
-        pieces = []
-        for piece in solid.pieces():
-            pieces.append(_side(len(self.solids), whole.part, whole.body, piece))
-            self.solids.append(piece)
-        return tuple(pieces)
+        if whole.solid not in self._pieces:
+            first, shapes = len(self.solids), solid.pieces()
+            self.solids += shapes
+            numbered = enumerate(shapes, first)
+            self._pieces[whole.solid] = tuple(_side(k, whole.part, whole.body, shape) for k, shape in numbered)
+        return self._pieces[whole.solid]
 
 
 def stock_of(mechanism: Mechanism, pairs: Pairs) -> Stock:
-    """Everything that ``pairs`` need."""
+    """Everything that ``pairs`` need, shape by shape."""
     stock = Stock(mechanism, pairs.solids)
-    stock.add(pairs.checked)
+    for search in stock.add(pairs.checked):
+        stock.pieces(search.a)
+        stock.pieces(search.b)
     return stock
 
 

@@ -46,8 +46,8 @@ class Survey:
     def pieces(self, number: int) -> Iterator[PieceSearch]:
         """Every shape of the first part against every shape of the second."""
         search = self.stock.searches[number]
-        for a in self.stock.pieces_of[search.a.solid]:
-            for b in self.stock.pieces_of[search.b.solid]:
+        for a in self.stock.pieces(search.a):
+            for b in self.stock.pieces(search.b):
                 yield PieceSearch(search, a, b)
 
     def places(self, piece: PieceSearch, posture: Posture) -> tuple[Floats, Floats]:
