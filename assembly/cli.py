@@ -35,10 +35,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         return int(commands.main(arguments, prog_name="swingroom", standalone_mode=False) or 0)
     except click.exceptions.Abort:
-        return _complain(ExitStatus.INTERRUPTED, "stopped by hand; nothing was written")
+        return _complain(ExitStatus.INTERRUPTED, "stopped by hand; no file is half written")
     except click.UsageError as error:
         where = f"{error.ctx.command_path} --help" if error.ctx else "swingroom --help"
-        return _complain(ExitStatus.INPUT, f"{error.format_message()} See `{where}`")
+        return _complain(ExitStatus.INPUT, f"{error.format_message().rstrip('.')}; see `{where}`")
     except SwingroomError as error:
         return _complain(BY_ERROR.get(type(error), ExitStatus.INPUT), *map(str, error.faults))
 

@@ -262,11 +262,12 @@ def test_full_disk_loses_no_number_on_the_screen(shop, capsys, monkeypatch):
 BAD_INPUT = [
     (["sweep", "nope.toml"], "nope.toml: there is no such file"),
     (["sweep", "."], "folder"),
+    (["watch", "."], ".: this is a folder; give the mechanism file in it (.toml)"),
     (["sweep", "broken.toml"], "broken.toml:1"),
     (["sweep", "slider.toml", "--brackt", "3"], "No such option '--brackt'. Did you mean '--bracket'?"),
     (["sweep", "slider.toml", "--bracket", "nan"], "nan is not a number above 0"),
     (["sweep", "slider.toml", "--bracket", "inf"], "inf is not a number above 0"),
-    (["sweep", "slider.toml", "--bracket", "-1"], "-1 is not a number above 0"),
+    (["sweep", "slider.toml", "--bracket", "-1"], "-1 is not a number above 0; see `swingroom sweep --help`"),
     (["sweep", "slider.toml", "--bracket", "thin"], "thin is not a number above 0"),
     (["sweep", "slider.toml", "--budget", "0"], "0 is not a number above 0"),
     (["sweep", "slider.toml", "--cores", "0"], "0 is not in the range"),
@@ -283,7 +284,7 @@ BAD_INPUT = [
     ),
     (["pose", "slider.toml", "--set", "push=nan"], "cannot be set to nan"),
     (["pose", "slider.toml", "--set", "push=1", "--set", "push=2"], "drive `push` is set twice"),
-    (["inspect"], "Missing argument 'FILE'"),
+    (["inspect"], "Missing argument 'FILE'; see `swingroom inspect --help`"),
     (["swep", "slider.toml"], "No such command 'swep'. Did you mean 'sweep'?"),
     ([], "Missing command"),
     (["new", "slider.toml"], "a file is in the way"),
@@ -400,45 +401,3 @@ def test_reader_that_leaves_early_changes_no_status(shop):
     assert run.returncode == ExitStatus.CLEAR
     assert "Traceback" not in said
     assert Path("results/slider/record.json").exists()
-
-
-def interrupted_at(stage, shop, *arguments):
-    """The command run in a process group of its own that gets Ctrl-C when ``stage`` is told."""
-    code = f"""
-import os, signal, sys
-import assembly.report.terminal as terminal
-from assembly.cli import main
-told = terminal._StageLines.__call__
-def interrupting(self, stage, done, total):
-    told(self, stage, done, total)
-    if stage == {stage!r}:
-        os.killpg(0, signal.SIGINT)
-terminal._StageLines.__call__ = interrupting
-sys.exit(main({list(arguments)!r}))
-"""
-    _, options = command()
-    pipes = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE, "start_new_session": True}
-    with subprocess.Popen([sys.executable, "-c", code], **pipes, **options) as run:
-        told, said = run.communicate(timeout=120)
-    return run, told, said
-
-
-@pytest.mark.skipif(os.name != "posix", reason="signals of a terminal")
-def test_interrupt_before_anything_is_known_ends_in_one_line(shop):
-    shop("slider.toml", slider())
-    run, told, said = interrupted_at("assemble", shop, "sweep", "slider.toml")
-    assert run.returncode == ExitStatus.INTERRUPTED
-    assert (told, said.splitlines()[-1]) == ("", "stopped by hand; nothing was written")
-    assert not list(Path("results").rglob("*.json"))
-
-
-@pytest.mark.skipif(os.name != "posix", reason="signals of a terminal")
-def test_interrupt_of_a_sweep_tells_what_is_decided_and_leaves_no_process(shop):
-    shop("slow.toml", trammel() + "[clearance]\nrequired = 43\n")
-    run, told, said = interrupted_at("first look", shop, "sweep", "slow.toml", "--cores", "2", "--no-picture")
-    assert "The run ended early, stopped by hand" in told
-    assert run.returncode == ExitStatus.UNDECIDED
-    assert "Traceback" not in said
-    assert json.loads(Path("results/slow/record.json").read_text())["work"]["stopped"] == "stopped by hand"
-    with pytest.raises(ProcessLookupError):
-        os.killpg(run.pid, 0)

@@ -58,6 +58,12 @@ def test_answer_comes_first(before, now, answer):
     assert told(record(before), record(now))[2].startswith(answer)
 
 
+def test_a_limit_that_was_edited_is_named_as_edited_where_less_is_left_too():
+    lines = told(record(joints=(joint("ball", 13.0),)), record(joints=(joint("ball", 1.0, limit=8.0),)))
+    assert has(lines, "limit of ball: 20° → 8°")
+    assert not has(lines, "something else in the file")
+
+
 def test_everything_that_makes_it_worse_is_in_the_answer():
     before = record(pair("a", "b", 3.0), pair("a", "c", 3.0), joints=(joint("ball", 1.0),))
     now = record(pair("a", "b", -1.0), pair("a", "c", 2.0), pair("a", "d", 0.0), joints=(joint("ball", -1.0),))
@@ -200,6 +206,14 @@ def test_pairs_that_are_new_or_gone_are_told():
     assert has(lines, "CLEAR: a (a shape) – new_0 (new_0 shape), 5.00 mm of room at push +3 mm")
     assert has(lines, "and 2 more that are clear")
     assert has(lines, "never mind: a – c (struck 2.00 mm deep before)")
+
+
+def test_a_pair_that_fails_by_another_rule_alone_is_told_so():
+    before = record(pair("a", "b", 3.0))
+    stricter = replace(before.pairs[0], required_mm=10.0, verdict="fails")
+    lines = told(before, replace(before, pairs=(stricter,)))
+    asked = f"10 mm is required, before {before.pairs[0].required_mm:g} mm"
+    assert has(lines, f"3.00 mm of room as before at push +3 mm; {asked}")
 
 
 def test_long_lists_are_cut_and_say_so():

@@ -14,6 +14,7 @@ from test_recalled import STARTER, STRIKING, findings, machine, plain, searched,
 from assembly.clearance.known import Known
 from assembly.clearance.outcome import Effort
 from assembly.cli import main
+from assembly.history import open_history
 from assembly.memory import default_place, open_memory, program, store
 from assembly.memory.packing import packed, unpacked
 from assembly.studies.check import check
@@ -129,8 +130,8 @@ def test_what_was_not_used_for_longest_is_let_go(path, monkeypatch):
 
 def test_a_damaged_file_is_begun_anew_and_said(path):
     kept(path)
-    path.write_bytes(b"no database at all, but long enough to be one" * 99)
-    assert kept(path) == [f"{path} is damaged and is begun anew; which costs time only"]
+    path.write_bytes(store.MARK + b"and then rubbish, long enough to be a page" * 99)
+    assert kept(path) == [f"{path} is damaged and is begun anew, which costs time only"]
     assert set(remembered(path)[0]) == set(ROWS)
 
 
@@ -155,15 +156,31 @@ def test_a_page_that_is_damaged_in_the_middle_costs_time_only(path):
     assert set(remembered(path)[0]) == set(ROWS)
 
 
-def test_a_file_of_another_kind_is_replaced_only_where_it_is_no_database(tmp_path):
+def test_a_mechanism_file_is_never_taken_for_a_damaged_memory(tmp_path):
+    file = tmp_path / "machine.toml"
+    file.write_text(STARTER)
+    said = "it is something else; SWINGROOM_MEMORY names another file"
+    assert remembered(file) == ({}, [f"cannot use {file}, which costs time only: {said}"])
+    assert file.read_text() == STARTER
+
+
+@pytest.mark.parametrize("mark", ["PRAGMA application_id", "PRAGMA application_id = 77"])
+def test_the_database_of_another_program_is_left_alone(tmp_path, mark):
     other = tmp_path / "other.sqlite3"
     with sqlite3.connect(other) as connection:
         connection.execute("CREATE TABLE known (something TEXT)")
-    recalled, said = remembered(other)
-    assert recalled == {}
-    assert [f"cannot use {other}" in line for line in said] == [True]
-    with sqlite3.connect(other) as connection:
-        assert connection.execute("SELECT count(*) FROM known").fetchone() == (0,)
+        connection.execute(mark)
+    before = other.read_bytes()
+    (said,) = kept(other)
+    assert said.startswith(f"cannot use {other}, which costs time only: it is a database of something else")
+    assert other.read_bytes() == before
+
+
+def test_the_history_is_never_taken_for_the_memory(tmp_path):
+    with open_history(tmp_path / "history.sqlite3"):
+        pass
+    (said,) = kept(tmp_path / "history.sqlite3")
+    assert "it is a database of something else" in said
 
 
 def test_places_that_cannot_be_used_are_said(tmp_path):
@@ -219,7 +236,8 @@ def test_default_place_follows_the_system(environment, platform, place):
 
 
 def test_off_keeps_nothing():
-    assert default_place({"SWINGROOM_MEMORY": "off"}, "linux", Path("/me")) is None
+    for word in ("off", "OFF"):
+        assert default_place({"SWINGROOM_MEMORY": word}, "linux", Path("/me")) is None
     with open_memory(None, pytest.fail) as memory:
         assert memory is None
 

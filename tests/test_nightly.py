@@ -259,6 +259,15 @@ def test_wrong_arguments_are_one_line_and_status_2_and_leave_nothing(shop, capsy
     assert not Path("nightly").exists()
 
 
+def test_a_folder_in_place_of_the_cases_is_told_and_the_night_is_whole(shop, capsys):
+    shop("clear.toml", slider())
+    assert main(["nightly", "machines", "--junit", ".", "--no-picture"]) == ExitStatus.INPUT
+    said = capsys.readouterr()
+    assert "cannot write to .: a folder is in the way; name a file" in said.out
+    assert "Traceback" not in said.err
+    assert "a folder is in the way" in (newest() / "report.txt").read_text(encoding="utf-8")
+
+
 def test_a_place_that_is_gone_is_told_beside_the_others(shop, capsys):
     shop("x.toml", slider())
     assert night("gone") == ExitStatus.INPUT

@@ -89,7 +89,7 @@ REFUSED = [
     (("--set", "push=99"), "its range in the file is -5 to 8 mm"),
     (("--size", "big"), "'big' is not WIDTHxHEIGHT in whole pixels, such as 1600x900"),
     (("--size", "-5x900"), "is not WIDTHxHEIGHT"),
-    (("--size", "10x10"), "use whole numbers from 640 × 360 to 8000 × 8000"),
+    (("--size", "10x10"), "a picture cannot be 10 × 10 pixels large; use whole numbers from 640 × 360 to 8000 × 8000"),
     (("--size", "9000x900"), "to 8000 × 8000"),
     (("--size", "641x481", "--turn", "--out", "a.mp4"), "both must be even, such as 640 × 480"),
     (("--turn", "--run", "push"), "--turn and --run cannot be filmed at once; give one of them"),

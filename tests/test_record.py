@@ -185,6 +185,14 @@ def test_missing_folder_is_told_when_writing(tmp_path):
         write_whole(tmp_path / "nowhere" / "text", "x")
 
 
+def test_folder_in_place_of_the_file_is_told_when_writing(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    for folder in (Path(), tmp_path):
+        with pytest.raises(OutputError, match="a folder is in the way; name a file"):
+            write_whole(folder, "x")
+    assert list(tmp_path.iterdir()) == []
+
+
 def changed(record, change):
     raw = json.loads(json_text(record))
     change(raw)

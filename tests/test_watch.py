@@ -105,6 +105,17 @@ def test_each_save_is_told_against_the_start_and_broken_files_are_waited_for(tmp
     assert screen.end() == 0
 
 
+def test_a_fault_that_is_saved_again_is_told_again(tmp_path, watching):
+    file = tmp_path / "slide.toml"
+    saved(file, "format = \n")
+    screen = watching(file)
+    assert "slide.toml:1" in screen.until("Still watching")
+    saved(file, "format =\n")
+    said = screen.until("Still watching")
+    assert "saved: slide.toml" in said
+    assert "slide.toml:1" in said
+
+
 def test_a_mesh_file_that_is_saved_or_missing_counts(tmp_path, watching):
     """Closed form: a nose that is 3 mm longer leaves 0.50 mm of 2.00 mm, for half of it grows towards the block."""
     file, mesh = tmp_path / "slide.toml", tmp_path / "nose.stl"
@@ -130,6 +141,7 @@ def test_a_save_that_changes_nothing_is_not_told_twice(tmp_path, watching):
     screen.until("Ctrl-C ends")
     saved(file, slider())
     screen.until("saved: slide.toml")
+    screen.until("all stands as told above")
     saved(file, slider(high=7.0))
     assert "FAILS" not in (said := screen.until("computed anew"))
     assert said.count("computed anew") == 1

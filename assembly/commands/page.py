@@ -17,11 +17,12 @@ from assembly.commands.common import (
     ExitStatus,
     command_line,
     results_folder,
+    say,
     show,
 )
 from assembly.commands.keeping import HISTORY
 from assembly.commands.paging import PAGE, RANGE, PageWish, change_since, last_kept, write_page
-from assembly.commands.sweeping import ANEW, sweep_aloud
+from assembly.commands.sweeping import ANEW, BY_HAND, sweep_aloud
 
 
 @click.command()
@@ -58,6 +59,9 @@ def page(
     command = command_line("sweep", file)
     swept = sweep_aloud(machine, Effort(bracket_mm=bracket, budget_s=budget, cores=cores), anew=anew)
     show(headline(swept.record))
+    if swept.record.work.stopped == BY_HAND:
+        say("stopped by hand; no page was written\n", sys.stderr)
+        return BY_VERDICT[swept.record.verdict]
     with progress(sys.stderr) as told:
         change = change_since(swept.record, history, before)
         wish = PageWish(command, cores, pictures=not no_picture, usable=not no_range)

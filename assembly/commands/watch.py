@@ -64,6 +64,7 @@ class _Watched:
     digests: Mapping[str, str] = field(default_factory=dict)
     """Of what was checked last; empty where that was broken."""
     faults: tuple[str, ...] = ()
+    """What is wrong, as it was told since the last save; it is told once for each save."""
     start: Record | None = None
     status: ExitStatus = ExitStatus.INTERRUPTED
     """Nothing is known yet."""
@@ -74,8 +75,12 @@ class _Watched:
             machine = self._read()
             if machine.digests != self.digests:
                 self._sweep(machine)
+            else:
+                self._tell_same()
             self.digests, self.faults = machine.digests, ()
         except SwingroomError as error:
+            if self.file.is_dir():
+                raise
             self.digests = {}
             self.status = BY_ERROR.get(type(error), ExitStatus.INPUT)
             self.seen |= _stamps({path.parent for path in self.seen})
@@ -122,6 +127,11 @@ class _Watched:
             found = compare(self.start, record, shrank_mm=self.shrank_mm, told=("the start", "now"))
             show(difference_blocks(found, record, swept.seconds, command))
 
+    def _tell_same(self) -> None:
+        from assembly.report.watch_text import same_line
+
+        show([same_line()])
+
     def _tell_broken(self, faults: tuple[str, ...]) -> None:
         from assembly.report.watch_text import broken_blocks
 
@@ -133,6 +143,7 @@ class _Watched:
         from assembly.report.watch_text import saved_line
 
         if paths:
+            self.faults = ()
             show([saved_line(f"{datetime.now():%H:%M:%S}", [path.name for path in paths])])
 
 

@@ -21,7 +21,7 @@ def default_place(environment: Mapping[str, str], platform: str, home: Path) -> 
     """
     named = environment.get(NAMED_BY)
     if named:
-        return None if named == OFF else Path(named)
+        return None if named.lower() == OFF else Path(named)
     return _folder(environment, platform, home) / FOLDER / FILE
 
 

@@ -22,6 +22,9 @@ MOST_BYTES = 256_000_000
 """What was not used for longest is let go beyond this."""
 DAMAGED = frozenset((sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB))
 LOSS = "which costs time only"
+APPLICATION = 0x53574D50
+"""Marks the file as ours, so that no other database is ever written to."""
+MARK = b"SQLite format 3\x00"
 
 TABLE = """
 CREATE TABLE IF NOT EXISTS known (
@@ -83,7 +86,10 @@ class DiskMemory:
                 _write(self._connection, rows, self._recalled)
 
     def _opened(self) -> sqlite3.Connection | None:
-        """The file, made where there is none; a damaged one is deleted, for all that is in it can be made again."""
+        """The file, made where there is none; a damaged one is deleted, for all that is in it can be made again.
+
+        A file that is something else is never touched.
+        """
         for _ in range(2):
             try:
                 return _connected(self.path)
@@ -91,7 +97,7 @@ class DiskMemory:
                 if code_of(error) not in DAMAGED:
                     self._say(f"cannot use {self.path}, {LOSS}: {error}")
                     return None
-                self._say(f"{self.path} is damaged and is begun anew; {LOSS}")
+                self._say(f"{self.path} is damaged and is begun anew, {LOSS}")
                 self._delete()
             except OSError as error:
                 self._say(f"cannot use {self.path}, {LOSS}: {error.strerror or error}")
@@ -124,8 +130,11 @@ def _connected(path: Path) -> sqlite3.Connection:
     path.parent.mkdir(parents=True, exist_ok=True)
     if path.is_dir():
         raise IsADirectoryError(errno.EISDIR, "a folder is in the way")
+    if path.exists() and path.stat().st_size and not _is_database(path):
+        raise OSError(errno.EINVAL, "it is something else; SWINGROOM_MEMORY names another file")
     connection = sqlite3.connect(path, timeout=WAIT_S, isolation_level=None)
     try:
+        _claim(connection)
         with suppress(sqlite3.OperationalError):
             connection.execute("PRAGMA journal_mode = WAL")
         # A power cut may cost the last run's rows, never the file.
@@ -136,6 +145,21 @@ def _connected(path: Path) -> sqlite3.Connection:
         connection.close()
         raise
     return connection
+
+
+def _is_database(path: Path) -> bool:
+    with path.open("rb") as file:
+        return file.read(len(MARK)) == MARK
+
+
+def _claim(connection: sqlite3.Connection) -> None:
+    """Mark a new file as ours. Raises OSError on the database of another program."""
+    (tables,) = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    (application,) = connection.execute("PRAGMA application_id").fetchone()
+    if application != APPLICATION:
+        if tables or application:
+            raise OSError(errno.EINVAL, "it is a database of something else; SWINGROOM_MEMORY names another file")
+        connection.execute(f"PRAGMA application_id = {APPLICATION}")
 
 
 def _rows(connection: sqlite3.Connection, keys: list[str]) -> Iterator[tuple[str, bytes]]:

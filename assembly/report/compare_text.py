@@ -107,8 +107,16 @@ def _pair(pair: PairChange, found: Comparison) -> str:
         return ""
     decided = pair.turn in ("fails", "open", "passes")
     was = state(before) + (f" at {setting(before.at, found.drives)}" if decided and before.verdict == "fails" else "")
-    asked = f"; {short(now.required_mm)} mm is required" if pair.turn == "fails" and (now.room_mm or 0) > 0 else ""
-    return f"{_names(pair)}: {was}, now {state(now)} at {setting(now.at, found.drives)}{_by(pair)}{asked}"
+    became = f"{was} as before" if not pair.change_mm and was == state(now) else f"{was}, now {state(now)}"
+    return f"{_names(pair)}: {became} at {setting(now.at, found.drives)}{_by(pair)}{_asked(pair, before, now)}"
+
+
+def _asked(pair: PairChange, before: PairSide, now: PairSide) -> str:
+    """What a pair that now fails must keep, and what it had to keep where that is another figure."""
+    if pair.turn != "fails" or (now.room_mm or 0) <= 0:
+        return ""
+    other = f", before {short(before.required_mm)} mm" if before.required_mm != now.required_mm else ""
+    return f"; {short(now.required_mm)} mm is required{other}"
 
 
 def _names(pair: PairChange) -> str:

@@ -110,9 +110,9 @@ def _range(drive: DriveEntry | None) -> str:
 
 
 def _limits(found: Comparison) -> Iterator[str]:
-    """Limits that are new, gone or other where what is left of them is no worse or better."""
+    """Limits that are new, gone or other."""
     for joint in found.joints:
-        if joint.turn is None:
+        if joint.before is None or joint.now is None or joint.before.limit != joint.now.limit:
             name = joint.name if joint.motion in ("misalignment", "roll") else f"{joint.name} {joint.motion}"
             yield f"limit of {name}: {_limit(joint.before, joint)} → {_limit(joint.now, joint)}"
 

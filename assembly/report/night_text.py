@@ -95,7 +95,7 @@ def night_blocks(entries: Sequence[NightEntry], notes: NightNotes) -> Iterator[B
     yield from _left_out(entries, notes)
     yield Line("")
     yield _summary(entries, len(worse), notes)
-    yield Line(f"records, tables and pictures: {notes.folder}")
+    yield Line(f"records, tables, pictures, and the page of what fails or got worse: {notes.folder}")
 
 
 def _faults(entries: Sequence[NightEntry]) -> Iterator[Block]:

@@ -150,7 +150,8 @@ def check_size(size: tuple[int, int], largest: int = LARGEST) -> None:
     whole = isinstance(size, tuple) and len(size) == 2 and all(type(side) is int for side in size)
     if not (whole and all(least <= side <= largest for least, side in zip(SMALLEST, size, strict=True))):
         hint = f"use whole numbers from {SMALLEST[0]} × {SMALLEST[1]} to {largest} × {largest} pixels"
-        raise InputError(Fault(f"a picture cannot be {size!r} pixels large", hint=hint))
+        given = " × ".join(map(str, size)) if isinstance(size, tuple) else repr(size)
+        raise InputError(Fault(f"a picture cannot be {given} pixels large", hint=hint))
 
 
 def _check_place(path: Path) -> None:

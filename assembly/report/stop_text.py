@@ -59,7 +59,7 @@ def _end(end: EndEntry, record: StopsRecord) -> str:
         return f"{end.names[0]} on {end.names[1]} at {at}"
     if end.cause == "joint":
         return f"{end.names[0]} at its limit at {at}"
-    return f"it locks at {at}" if end.cause == "loop" else f"nothing, looked at as far as {at}"
+    return f"it locks at {at}" if end.cause == "loop" else f"nothing touches or runs out, looked at as far as {at}"
 
 
 def _stop(stop: StopEntry, record: StopsRecord) -> Iterator[Block]:

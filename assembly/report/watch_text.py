@@ -30,6 +30,11 @@ def saved_line(clock: str, files: Sequence[str]) -> Line:
     return Line(f"── {clock} saved: {', '.join(files)}", Tone.QUIET)
 
 
+def same_line() -> Line:
+    """What is said of a save that changed nothing."""
+    return Line("The same to the letter as what was checked before: all stands as told above.", Tone.QUIET)
+
+
 def difference_blocks(found: Comparison, record: Record, seconds: float, command: str) -> Iterator[Block]:
     """What is not as it was at the start, and how long it took to know."""
     told = edits(found)
