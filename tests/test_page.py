@@ -16,7 +16,7 @@ from page_machines import HOSTILE, made_page, moving
 from assembly.record import TravelStopEntry, load, save
 from assembly.report.headline import headline
 from assembly.report.page import Picture, page_html, size_of_png
-from assembly.report.page.bundle import asset, built_program, source_digest
+from assembly.report.page.bundle import asset, built_program, source_digest, style_sheet
 from assembly.report.page.making import json_for_html, page_data
 from assembly.report.page.numbers import Numbers
 from assembly.report.sweep_text import pair_row
@@ -86,7 +86,7 @@ def test_json_can_stand_in_html():
 def test_only_this_program_and_this_style_may_run_and_nothing_is_fetched():
     html = page_html(made_page(records.record(records.pair("a", "b", 2.0))))
     policy = next(a["content"] for tag, a in Reader(html).tags if a.get("http-equiv") == "Content-Security-Policy")
-    for text, kind in ((built_program(), "script-src"), (asset("page.css"), "style-src")):
+    for text, kind in ((built_program(), "script-src"), (style_sheet(), "style-src")):
         digest = base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
         assert f"{kind} 'sha256-{digest}'" in policy
         assert text in html
@@ -144,7 +144,7 @@ def test_a_record_that_was_read_back_gives_the_same_page(tmp_path):
 
 def themes():
     """Colours by name in the light and in the dark."""
-    light, dark = asset("page.css").split("@media (prefers-color-scheme: dark)", 1)
+    light, dark = style_sheet().split("@media (prefers-color-scheme: dark)", 1)
 
     def read(text):
         return dict(re.findall(r"(--[\w-]+): (#[0-9a-f]{6});", text))

@@ -243,6 +243,21 @@ def test_on_paper_it_has_picture_map_and_tables_but_no_buttons(tab):
         assert not page.locator(away).first.is_visible(), away
 
 
+@pytest.mark.parametrize(("least", "verdict", "printed"), [(0.5, "fails", 40), (9.0, "clear", 20)])
+def test_on_paper_no_row_that_fails_is_left_out_and_none_in_silence(chromium, tmp_path, least, verdict, printed):
+    path = tmp_path / "page.html"
+    pairs = [made_pair("arm", f"post_{k}", least, verdict=verdict) for k in range(40)]
+    path.write_text(page_html(made_page(made_record(*pairs))), encoding="utf-8")
+    with Tab(chromium, path) as tab:
+        note = tab.page.locator("#all-pairs .on-paper")
+        assert not note.is_visible() if note.count() else verdict == "fails"
+        tab.page.emulate_media(media="print")
+        rows = tab.page.locator("#pairs-table tbody tr").all()
+        assert sum(row.is_visible() for row in rows) == printed
+        assert note.count() == (printed < len(rows))
+        assert all(one.is_visible() for one in note.all())
+
+
 @pytest.mark.parametrize("name", HOSTILE.values(), ids=HOSTILE)
 def test_hostile_names_show_as_text_and_nothing_overflows(chromium, tmp_path, name):
     path = tmp_path / "page.html"

@@ -273,3 +273,12 @@ def test_what_is_learnt_adds_to_what_was_known():
     assert set(more.found) == {depth, Depth.SHOWN}
     assert course.recalled(depth).result.pair is pair
     assert course.recalled(Depth.APART) is None or depth is Depth.APART
+
+
+def test_what_was_only_decided_and_shown_does_not_stand_for_what_is_closed_in_on():
+    """A pair that comes too near, but does not touch, is closed in on unless pairs are only to be decided."""
+    near, memory = STARTER.replace("required = 2\n", "required = 30\n"), Remembered()
+    swept(near, memory, decide_only=True)
+    whole = swept(near, memory)
+    assert any(one.result.verdict is Verdict.FAILS and one.result.least > 0 for one in whole.found)
+    assert findings(whole) == findings(swept(near))

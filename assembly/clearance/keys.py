@@ -1,8 +1,8 @@
 """A key for each pair over everything that its result hangs on, as far as the machine goes.
 
 That is both solids as the pair sees them, the clearance it must keep, the bodies that carry it, all equations of the
-machine's motion with its ranges, and how near the sweep closes in. Names of parts do not count. What the program is
-and on which machine it runs is added by who keeps the results.
+machine's motion with its ranges, and whether and how near the sweep closes in. Names of parts do not count. What the
+program is and on which machine it runs is added by who keeps the results.
 """
 
 from __future__ import annotations
@@ -27,7 +27,8 @@ class _Hash(Protocol):
 
 def pair_keys(mechanism: Mechanism, pairs: Pairs, effort: Effort) -> list[str]:
     """The key of every checked pair, in their order."""
-    motion = digest_of((_motion(mechanism), effort.bracket_mm, effort.bracket_share))
+    near = effort.bracket_mm, effort.bracket_share, effort.decide_only
+    motion = digest_of((_motion(mechanism), near))
     between = chains(mechanism.machine, mechanism.bodies)
     parts = {name: _part(part) for name, part in mechanism.machine.parts.items()}
     body_of = mechanism.bodies.body_of

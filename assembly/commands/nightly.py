@@ -10,7 +10,7 @@ import click
 from assembly.arguments import NotNegative, Positive
 from assembly.commands.common import BY_VERDICT, CORES, NO_PICTURE, ExitStatus, show
 from assembly.commands.keeping import HISTORY, history_place
-from assembly.commands.sweeping import ANEW
+from assembly.commands.sweeping import ANEW, BRACKET
 from assembly.errors import Fault, InputError
 
 BY_STANDING = {**BY_VERDICT, "input": ExitStatus.INPUT}
@@ -31,7 +31,7 @@ BY_STANDING = {**BY_VERDICT, "input": ExitStatus.INPUT}
     "--shrank", type=NotNegative(), default=0.5, show_default=True, help="mm that a clearance may lose without alarm."
 )
 @click.option("--runs", type=click.IntRange(min=1), default=30, show_default=True, help="Runs in the trend picture.")
-@click.option("--bracket", type=Positive(), default=0.1, show_default=True, help="Close in to this many mm (or 2 %).")
+@BRACKET
 @click.option("--budget", type=Positive(), help="Stop each machine after this many seconds.")
 @CORES
 @ANEW

@@ -22,12 +22,12 @@ from assembly.commands.common import (
 )
 from assembly.commands.keeping import HISTORY
 from assembly.commands.paging import PAGE, RANGE, PageWish, change_since, last_kept, write_page
-from assembly.commands.sweeping import ANEW, BY_HAND, sweep_aloud
+from assembly.commands.sweeping import ANEW, BRACKET, BY_HAND, sweep_aloud
 
 
 @click.command()
 @FILE
-@click.option("--bracket", type=Positive(), default=0.1, show_default=True, help="Close in to this many mm (or 2 %).")
+@BRACKET
 @click.option("--budget", type=Positive(), help="Stop the sweep after this many seconds.")
 @CORES
 @ANEW

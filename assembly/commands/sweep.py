@@ -26,7 +26,7 @@ from assembly.commands.common import (
 )
 from assembly.commands.keeping import HISTORY, keep, place_to_keep
 from assembly.commands.paging import PAGE, Change, PageWish, change_since, last_kept, write_page
-from assembly.commands.sweeping import ANEW, Swept, sweep_aloud
+from assembly.commands.sweeping import ANEW, BRACKET, Swept, sweep_aloud
 
 if TYPE_CHECKING:
     from assembly.report.files import Files
@@ -37,7 +37,7 @@ CLOSEST = "closest.png"
 
 @click.command()
 @FILE
-@click.option("--bracket", type=Positive(), default=0.1, show_default=True, help="Close in to this many mm (or 2 %).")
+@BRACKET
 @click.option("--budget", type=Positive(), help="Stop after this many seconds; what is open then stays undecided.")
 @CORES
 @ANEW

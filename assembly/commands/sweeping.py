@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from assembly.arguments import Positive
 from assembly.commands.common import say
 
 if TYPE_CHECKING:
@@ -23,6 +24,9 @@ if TYPE_CHECKING:
 
 BY_HAND = "stopped by hand"
 """What the record of a sweep says that was stopped so."""
+BRACKET = click.option(
+    "--bracket", type=Positive(), default=0.1, show_default=True, help="Close in to this many mm (or 2 %)."
+)
 ANEW = click.option("--anew", is_flag=True, help="Compute everything again, also what earlier runs found.")
 
 

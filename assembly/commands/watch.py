@@ -13,7 +13,7 @@ import click
 
 from assembly.arguments import NotNegative, Positive
 from assembly.commands.common import BY_ERROR, BY_VERDICT, CORES, FILE, ExitStatus, command_line, say, show
-from assembly.commands.sweeping import BY_HAND, sweep_aloud
+from assembly.commands.sweeping import BRACKET, BY_HAND, sweep_aloud
 from assembly.errors import SwingroomError
 
 if TYPE_CHECKING:
@@ -32,7 +32,7 @@ Stamp = tuple[int, int, int]
 @click.option(
     "--shrank", type=NotNegative(), default=0.5, show_default=True, help="mm that a clearance may lose without alarm."
 )
-@click.option("--bracket", type=Positive(), default=0.1, show_default=True, help="Close in to this many mm (or 2 %).")
+@BRACKET
 @click.option("--budget", type=Positive(), help="Stop each sweep after this many seconds.")
 @CORES
 def watch(file: Path, shrank: float, bracket: float, budget: float | None, cores: int) -> ExitStatus:

@@ -205,9 +205,10 @@ class System:
         """
         solution = np.zeros((len(jacobian), jacobian.shape[2], right.shape[2]))
         for block in self.blocks:
-            rows = right[:, block.rows]
+            rows = _apart(right[:, block.rows])
             if len(block.earlier):
-                rows = rows - jacobian[:, block.rows[:, None], block.earlier] @ solution[:, block.earlier]
+                known = _apart(jacobian[:, block.rows[:, None], block.earlier]) @ _apart(solution[:, block.earlier])
+                rows = rows - known
             solution[:, block.columns] = _solved(jacobian[:, block.rows[:, None], block.columns], rows)
         return solution
 
@@ -222,6 +223,15 @@ class System:
             own = block.rows[:, None], block.columns
             same &= _same_sign(before[(slice(None), *own)], after[(slice(None), *own)])
         return same
+
+
+def _apart(stack: Floats) -> Floats:
+    """Each matrix of a stack (N, ...) in one piece of memory.
+
+    What is picked out of a stack is laid out by N, and how it is laid out decides how products are rounded: a posture
+    would depend, in its last bits, on how many others are solved with it.
+    """
+    return np.ascontiguousarray(stack)
 
 
 def _same_sign(before: Floats, after: Floats) -> NDArray[np.bool_]:

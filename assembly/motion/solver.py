@@ -17,6 +17,7 @@ from assembly.geometry.mesh import Floats
 from assembly.motion.assembling import REDUNDANT_RESIDUAL, loop_miss
 from assembly.motion.mechanism import Mechanism, Solved, Unreachable, joined_solved
 from assembly.motion.rows import Posture
+from assembly.motion.rows.base import dot
 from assembly.motion.step import moved
 
 RESIDUAL = 1e-9
@@ -137,7 +138,7 @@ class _Walk:
         settings = self.origin[active] + share[:, None] * self.way[active]
         ahead = (share - self.share[active])[:, None] * self.way[active]
         jacobian = self.system.equations.jacobian(here)
-        predicted = self.system.solve(jacobian, -(ahead @ self.by_settings.T)[..., None])[..., 0]
+        predicted = self.system.solve(jacobian, -dot(ahead[:, None], self.by_settings)[..., None])[..., 0]
         there, good = self._newton(here, predicted, settings)
         good[good] = self.system.same_side(jacobian[good], self.system.equations.jacobian(there.take(good)))
         won = active[good]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,6 +11,7 @@ from numpy.typing import NDArray
 from assembly.geometry.mesh import Floats
 from assembly.motion.bodies import Bodies
 from assembly.motion.rows import Posture, Rates, Reach, Rows
+from assembly.motion.rows.base import dot
 
 Order = NDArray[np.intp]
 
@@ -34,7 +36,7 @@ class Family:
 
     def spans(self, half: Floats) -> Floats:
         """How far targets (N, m) vary, rad or mm, where settings vary by ``half`` (N, d)."""
-        return half @ np.abs(self.ratios).T
+        return dot(half[:, None], np.abs(self.ratios))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,8 +80,8 @@ class Equations:
 
     def values(self, posture: Posture, settings: Floats) -> Floats:
         """Misses (N, rows) mm at ``settings`` (N, d), drive units turned into rad and mm."""
-        return np.concatenate(
-            [family.rows.values(posture, settings @ family.ratios.T) for family in self.families], axis=1
+        return _side_by_side(
+            [family.rows.values(posture, dot(settings[:, None], family.ratios)) for family in self.families]
         )
 
     def jacobian(self, posture: Posture) -> Floats:
@@ -102,16 +104,19 @@ class Equations:
 
     def second_order(self, posture: Posture, reach: Reach, half: Floats) -> Floats:
         """Bound (N, rows) mm on what the slopes leave out within ``reach`` and half-widths ``half`` (N, d)."""
-        return np.concatenate(
-            [family.rows.second_order(posture, reach, family.spans(half)) for family in self.families], axis=1
-        )
+        return _side_by_side([family.rows.second_order(posture, reach, family.spans(half)) for family in self.families])
 
     def curvature(self, posture: Posture, rates: Rates) -> Floats:
         """Second derivatives (N, rows, d, d) mm of the misses along motions at constant ``rates``."""
-        return np.concatenate([family.rows.curvature(posture, rates) for family in self.families], axis=1)
+        return _side_by_side([family.rows.curvature(posture, rates) for family in self.families])
 
     def third_order(self, posture: Posture, linear: Reach, rest: Reach, half: Floats) -> Floats:
         """Bound (N, rows) mm on what slopes and curvature leave out for motion ``linear`` and up to ``rest`` more."""
-        return np.concatenate(
-            [family.rows.third_order(posture, linear, rest, family.spans(half)) for family in self.families], axis=1
+        return _side_by_side(
+            [family.rows.third_order(posture, linear, rest, family.spans(half)) for family in self.families]
         )
+
+
+def _side_by_side(parts: Sequence[Floats]) -> Floats:
+    """Rows (N, m, ...) of all families, each posture's in one piece of memory: sums over them round alike for any N."""
+    return np.ascontiguousarray(np.concatenate(parts, axis=1))

@@ -1,4 +1,4 @@
-"""The page's program: its sources, and the one file that is made of them for the browser."""
+"""What a browser gets beside the words: the page's program, made of its sources into one file, and its style."""
 
 from __future__ import annotations
 
@@ -6,11 +6,18 @@ import hashlib
 from importlib.resources import files
 
 SOURCES, BUILT = "js", "built/page.js"
+STYLES = tuple(f"css/{name}.css" for name in ("colours", "sheet", "bench", "map", "tables", "media"))
+"""In the order in which a browser reads them: narrow screens and paper, last, go before what holds elsewhere."""
 
 
 def built_program() -> str:
     """The program as a browser runs it."""
     return asset(BUILT)
+
+
+def style_sheet() -> str:
+    """How the page looks, as one text."""
+    return "\n".join(asset(name) for name in STYLES)
 
 
 def source_digest() -> str:

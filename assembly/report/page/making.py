@@ -12,7 +12,7 @@ from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
 from assembly.report.blocks import Block, Heading, Line, Table
-from assembly.report.page.bundle import asset, built_program
+from assembly.report.page.bundle import asset, built_program, style_sheet
 from assembly.report.page.content import Page, Picture
 from assembly.report.page.maps import map_data
 from assembly.report.page.numbers import Numbers
@@ -21,7 +21,7 @@ from assembly.report.page.solids import solids_data
 from assembly.report.page.story import story
 from assembly.report.words import unit_sign
 
-TEMPLATE, STYLE = "page.html.jinja", "page.css"
+TEMPLATE = "page.html.jinja"
 UNITS = {"deg": "degrees", "mm": "mm"}
 
 
@@ -29,7 +29,7 @@ def page_html(page: Page) -> str:
     """The whole page as text."""
     numbers = Numbers()
     data = page_data(page, numbers)
-    style, script = asset(STYLE), built_program()
+    style, script = style_sheet(), built_program()
     template = _environment().from_string(asset(TEMPLATE))
     return template.render(
         page=page,

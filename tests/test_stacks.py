@@ -1,0 +1,60 @@
+"""What is found at a setting is the same to the last bit, however many others are solved in one stack with it.
+
+What is remembered of a pair rests on this: which settings are solved together depends on what else is searched.
+The oracle is one large stack of the same machine.
+"""
+
+from dataclasses import fields, replace
+
+import numpy as np
+import pytest
+from random_machines import FAMILIES, random_machine
+
+from assembly.motion.assembling import assemble
+from assembly.motion.cell_motion import bound_motion
+from assembly.motion.rows import Posture
+from assembly.motion.solver import follow_or_restart, solve
+
+WHOLE = 600
+"""More than the solver takes at once."""
+SIZES = (1, 2, 7, 512)
+
+
+def bits(value, rows=slice(None)):
+    """The bytes of every array of a stack at ``rows``."""
+    if isinstance(value, Posture):
+        value = value.take(np.arange(len(value))[rows])
+        return value.centres.tobytes(), value.rotations.tobytes()
+    if isinstance(value, np.ndarray):
+        return value[rows].tobytes()
+    return {field.name: bits(getattr(value, field.name), rows) for field in fields(value)}
+
+
+def shared(seed):
+    """A random machine whose first drive moves every joint that another one moves, too."""
+    made = random_machine(seed)
+    first, *others = made.drives.values()
+    more = {
+        joint: 0.37 * ratio for drive in others for joint, ratio in drive.ratios.items() if drive.kind is first.kind
+    }
+    return replace(made, drives={**made.drives, first.name: replace(first, ratios={**more, **first.ratios})})
+
+
+MACHINES = [random_machine(seed) for seed in range(2 * len(FAMILIES))] + [shared(seed) for seed in (0, 9, 18, 27, 4)]
+
+
+@pytest.mark.parametrize("made", MACHINES, ids=lambda made: made.name)
+def test_no_posture_and_no_bound_depends_on_the_size_of_its_stack(made):
+    mechanism, drives = assemble(made), list(made.drives.values())
+    low, high = np.array([drive.low for drive in drives]), np.array([drive.high for drive in drives])
+    settings = low + np.random.default_rng(1).random((WHOLE, len(drives))) * (high - low)
+    half = np.tile((high - low) / 40, (WHOLE, 1))
+    solved = solve(mechanism, settings)
+    cells = bound_motion(mechanism, solved, half)
+    on = follow_or_restart(mechanism, solved, np.arange(WHOLE), np.clip(settings + half, low, high))
+    for size in SIZES:
+        rows = slice(31, 31 + size)
+        part, count = solved.take(np.arange(WHOLE)[rows]), np.arange(size)
+        assert bits(solve(assemble(made), settings[rows])) == bits(solved, rows)
+        assert bits(bound_motion(mechanism, part, half[rows])) == bits(cells, rows)
+        assert bits(follow_or_restart(mechanism, part, count, on.settings[rows])) == bits(on, rows)
