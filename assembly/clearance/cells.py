@@ -137,10 +137,16 @@ class Cells:
         return self._lattice(counts)
 
     def _mostly_proven(self, counts: Ids) -> bool:
+        """Whether a sample of the lattice's cells is; a few of them can show that too many are not."""
         centres, half = self._lattice(counts)
         sample = np.unique(np.linspace(0, len(centres) - 1, SAMPLED_CELLS).astype(np.intp))
-        solved = solve(self.mechanism, centres[sample])
-        proven = bound_motion(self.mechanism, solved, half[sample]).certified[solved.reached]
+        proven = np.zeros(0, dtype=bool)
+        parts = sample[::4], np.delete(sample, np.s_[::4])
+        for some in (part for part in parts if len(part)):
+            solved = solve(self.mechanism, centres[some])
+            proven = np.append(proven, bound_motion(self.mechanism, solved, half[some]).certified[solved.reached])
+            if (~proven).sum() > (1 - PROVEN_SHARE) * len(sample):
+                return False
         return not len(proven) or bool(proven.mean() >= PROVEN_SHARE)
 
     def _lattice(self, counts: Ids) -> tuple[Floats, Floats]:
