@@ -37,7 +37,7 @@ def page_html(page: Page) -> str:
         drives=data["drives"],
         policy=_policy(style, script),
         style=Markup(style),  # noqa: S704 - a file of this package, no text from outside
-        script=Markup(script),  # noqa: S704
+        script=Markup(script),  # noqa: S704 - our own bundle
         data=Markup(json_for_html(data)),  # noqa: S704 - every sign that could end the element is escaped
         numbers=numbers.packed(),
     )
