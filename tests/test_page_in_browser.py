@@ -99,6 +99,14 @@ def test_the_machine_stays_in_sight_beside_the_map_and_covers_nothing_below(tab)
         assert page.evaluate(ends, "bench")[1] <= page.evaluate(ends, name)[0]
 
 
+def test_on_a_phone_the_figure_of_the_gap_is_not_cut_off(tab):
+    page = tab.page
+    page.set_viewport_size({"width": 390, "height": 844})
+    box = "name => { const box = document.querySelector(name).getBoundingClientRect(); return [box.left, box.right]; }"
+    left, right = page.evaluate(box, "#view")
+    tab.until(f"() => ({box})('#view .gap-label')", lambda ends: left <= ends[0] and ends[1] <= right)
+
+
 def test_a_row_and_a_near_pair_lead_to_their_closest_pose(tab, made):
     page, record = tab.page, made.swept.record
     page.locator("#pairs-table tr[data-pair='4'] button").click()

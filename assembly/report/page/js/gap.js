@@ -3,6 +3,7 @@
 import { svg } from "./dom.js";
 
 const AWAY = 26; // pixels from the line to its figure
+const MARGIN = 6; // pixels that the figure keeps from the edge of the view
 
 export class GapLine {
   constructor(sheet) {
@@ -36,7 +37,15 @@ export class GapLine {
     const up = aside[1] > 0 ? -1 : 1;
     const at = [middle[0] + up * aside[0] * AWAY, middle[1] + up * aside[1] * AWAY];
     put(this.leader, { x1: middle[0], y1: middle[1], x2: at[0], y2: at[1] });
-    put(this.label, { x: at[0], y: at[1], "text-anchor": at[0] < middle[0] - 4 ? "end" : "start" });
+    const ends = at[0] < middle[0] - 4;
+    put(this.label, { x: this.inside(at[0], ends), y: at[1], "text-anchor": ends ? "end" : "start" });
+  }
+
+  /** The place for the figure, which `ends` or begins at `x`, so that none of it is cut off at the sides. */
+  inside(x, ends) {
+    const wide = this.label.getComputedTextLength();
+    const last = this.sheet.parentElement.clientWidth - MARGIN;
+    return ends ? Math.max(x, MARGIN + wide) : Math.min(x, last - wide);
   }
 }
 
