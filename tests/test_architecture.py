@@ -17,6 +17,7 @@ HOUSE = "assembly"
 
 FLOORS = {
     "errors": 0,
+    "folders": 0,
     "geometry": 1,
     "model": 2,
     "strength": 3,
@@ -34,6 +35,7 @@ FLOORS = {
 }
 VIEWS = ("history", "report")
 KNOWN_TO_VIEWS = (
+    "assembly.folders",
     "assembly.errors",
     "assembly.record",
     "assembly.geometry.mesh",

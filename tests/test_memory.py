@@ -130,7 +130,7 @@ def test_what_was_not_used_for_longest_is_let_go(path, monkeypatch):
 
 def test_a_damaged_file_is_begun_anew_and_said(path):
     kept(path)
-    path.write_bytes(store.MARK + b"and then rubbish, long enough to be a page" * 99)
+    path.write_bytes(path.read_bytes()[:100] + b"and then rubbish, long enough to be a page" * 99)
     assert kept(path) == [f"{path} is damaged and is begun anew, which costs time only"]
     assert set(remembered(path)[0]) == set(ROWS)
 
@@ -172,15 +172,23 @@ def test_the_database_of_another_program_is_left_alone(tmp_path, mark):
         connection.execute(mark)
     before = other.read_bytes()
     (said,) = kept(other)
-    assert said.startswith(f"cannot use {other}, which costs time only: it is a database of something else")
+    assert said.startswith(f"cannot use {other}, which costs time only: it is something else")
     assert other.read_bytes() == before
+
+
+def test_a_damaged_database_of_another_program_is_not_deleted(tmp_path):
+    other = tmp_path / "other.sqlite3"
+    other.write_bytes(store.MARK + b"and then rubbish, long enough to be a page" * 99)
+    (said,) = kept(other)
+    assert "it is something else" in said
+    assert other.read_bytes().startswith(store.MARK + b"and then rubbish")
 
 
 def test_the_history_is_never_taken_for_the_memory(tmp_path):
     with open_history(tmp_path / "history.sqlite3"):
         pass
     (said,) = kept(tmp_path / "history.sqlite3")
-    assert "it is a database of something else" in said
+    assert "it is something else" in said
 
 
 def test_places_that_cannot_be_used_are_said(tmp_path):

@@ -1,4 +1,4 @@
-"""One pair's course through a sweep: searched now, or known from an earlier sweep and only looked up."""
+"""One pair's course through a sweep, searched now or known from an earlier one, and what a whole sweep gives."""
 
 from __future__ import annotations
 
@@ -49,8 +49,9 @@ class Course:
 
     def learnt(self, found: PairFound) -> Known:
         """All that is known of it by now, ``found`` being of its depth."""
-        earlier = {} if self.known is None else self.known.found
-        return Known(self.bound, self.at_rest, self.decided, {**earlier, self.depth: found})
+        earlier = self.known or Known(self.bound)
+        at_rest, decided = min(self.at_rest, earlier.at_rest), min(self.decided, earlier.decided)
+        return Known(self.bound, at_rest, decided, {**earlier.found, self.depth: found})
 
 
 @dataclass(frozen=True, slots=True, eq=False)

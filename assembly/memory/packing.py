@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from assembly.clearance.known import Depth, Known, PairFound
-from assembly.clearance.outcome import FirstContact, Overlap, PairResult, Region, Setting, Terms, Verdict
+from assembly.clearance.outcome import FirstContact, Overlap, PairResult, Region, Terms, Verdict
 from assembly.clearance.pairs import CheckedPair, Trim
 from assembly.clearance.witness import Witness
 from assembly.geometry.mesh import Mesh
@@ -91,5 +91,5 @@ def _overlap_of(value: Packed) -> Overlap:
     mesh = value["solid"]
     vertices = np.array(mesh["vertices"], dtype=np.float64).reshape(-1, 3)
     faces = np.array(mesh["faces"], dtype=np.int64).reshape(-1, 3)
-    plain: dict[str, Setting | float] = {name: _tuples(entry) for name, entry in value.items() if name != "solid"}
-    return Overlap(**plain, solid=Mesh(vertices, faces, mesh["surface_error"]))  # type: ignore[arg-type]
+    plain: Packed = {name: _tuples(entry) for name, entry in value.items() if name != "solid"}
+    return Overlap(**plain, solid=Mesh(vertices, faces, mesh["surface_error"]))

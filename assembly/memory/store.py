@@ -25,6 +25,8 @@ LOSS = "which costs time only"
 APPLICATION = 0x53574D50
 """Marks the file as ours, so that no other database is ever written to."""
 MARK = b"SQLite format 3\x00"
+MARKED_AT = 68
+"""Where in a database file the number of its application stands: four bytes, highest first (SQLite's file format)."""
 
 TABLE = """
 CREATE TABLE IF NOT EXISTS known (
@@ -130,11 +132,13 @@ def _connected(path: Path) -> sqlite3.Connection:
     path.parent.mkdir(parents=True, exist_ok=True)
     if path.is_dir():
         raise IsADirectoryError(errno.EISDIR, "a folder is in the way")
-    if path.exists() and path.stat().st_size and not _is_database(path):
+    begun = path.exists() and path.stat().st_size > 0
+    if begun and not _is_ours(path):
         raise OSError(errno.EINVAL, "it is something else; SWINGROOM_MEMORY names another file")
     connection = sqlite3.connect(path, timeout=WAIT_S, isolation_level=None)
     try:
-        _claim(connection)
+        if not begun:
+            connection.execute(f"PRAGMA application_id = {APPLICATION}")
         with suppress(sqlite3.OperationalError):
             connection.execute("PRAGMA journal_mode = WAL")
         # A power cut may cost the last run's rows, never the file.
@@ -147,27 +151,19 @@ def _connected(path: Path) -> sqlite3.Connection:
     return connection
 
 
-def _is_database(path: Path) -> bool:
+def _is_ours(path: Path) -> bool:
+    """Told by the first bytes alone, so that no other file, damaged or not, is ever opened to be written."""
     with path.open("rb") as file:
-        return file.read(len(MARK)) == MARK
-
-
-def _claim(connection: sqlite3.Connection) -> None:
-    """Mark a new file as ours. Raises OSError on the database of another program."""
-    (tables,) = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
-    (application,) = connection.execute("PRAGMA application_id").fetchone()
-    if application != APPLICATION:
-        if tables or application:
-            raise OSError(errno.EINVAL, "it is a database of something else; SWINGROOM_MEMORY names another file")
-        connection.execute(f"PRAGMA application_id = {APPLICATION}")
+        head = file.read(MARKED_AT + 4)
+    return head.startswith(MARK) and head[MARKED_AT:] == APPLICATION.to_bytes(4, "big")
 
 
 def _rows(connection: sqlite3.Connection, keys: list[str]) -> Iterator[tuple[str, bytes]]:
     for start in range(0, len(keys), AT_ONCE):
         some = keys[start : start + AT_ONCE]
         marks = ", ".join("?" * len(some))
-        # Only question marks are put into the statement.
-        yield from connection.execute(f"SELECT key, packed FROM known WHERE key IN ({marks})", some)  # noqa: S608
+        statement = f"SELECT key, packed FROM known WHERE key IN ({marks})"  # noqa: S608 - only question marks go in
+        yield from connection.execute(statement, some)
 
 
 def _write(connection: sqlite3.Connection, rows: Sequence[tuple[str, bytes]], recalled: Sequence[str]) -> None:
