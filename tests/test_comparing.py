@@ -229,6 +229,65 @@ def test_joints_are_compared_by_their_reserves(before, now, turn, worse):
     assert (change.name, change.motion, change.turn, found.worse) == ("ball", "misalignment", turn, worse)
 
 
+# What each verdict before and now amounts to, the figures being the same: by the meaning of the words.
+TURNS = {
+    ("clear", "clear"): None,
+    ("clear", "undecided"): "open",
+    ("clear", "fails"): "fails",
+    ("undecided", "clear"): "passes",
+    ("undecided", "undecided"): None,
+    ("undecided", "fails"): "fails",
+    ("fails", "clear"): "passes",
+    ("fails", "undecided"): "open",
+    ("fails", "fails"): None,
+}
+# The same where both runs saw it past what is allowed: it is known that "clear" is not so, whatever a record says.
+TURNS_PAST = {**TURNS, ("undecided", "clear"): None, ("fails", "clear"): "open", ("clear", "undecided"): None}
+
+
+def kept_or_past(kind, verdict, figure):
+    """A record of one pair, joint or rod with ``figure`` mm or degrees to spare, and the verdict given."""
+    if kind == "joint":
+        return record(joints=(joint("ball", figure, verdict=verdict),))
+    if kind == "rod":
+        return record(rods=(rod("rod", figure, verdict),))
+    return record(pair("a", "b", figure + 1.0, verdict=verdict))  # 1 mm is required
+
+
+@pytest.mark.parametrize("kind", ["pair", "joint", "rod"])
+@pytest.mark.parametrize(("figure", "turns"), [(0.5, TURNS), (0.0, TURNS), (-1e-9, TURNS), (-0.5, TURNS_PAST)])
+@pytest.mark.parametrize(("before", "now"), TURNS)
+def test_every_change_of_verdict_is_told_as_what_it_is(kind, figure, turns, before, now):
+    found = compared(kept_or_past(kind, before, figure), kept_or_past(kind, now, figure))
+    assert [one.turn for one in (*found.pairs, *found.joints)] == [turn for turn in [turns[before, now]] if turn]
+    assert (found.worse, found.opened) == (turns[before, now] == "fails", turns[before, now] == "open")
+
+
+def test_end_of_a_rod_that_is_past_its_limit_in_both_runs_is_not_called_clear():
+    """As records of rods had it that could roll: the end took the verdict of the rod, and kept its own figure."""
+    bound = record(joints=(joint("b1", -8.0, limit=12.0),), rods=(rod("pushrod", -4.0, "fails"),))
+    rolls = record(joints=(joint("b1", -8.0, limit=12.0, verdict="clear"),), rods=(rod("pushrod", 4.0),))
+    assert {one.name: (one.turn, one.now.verdict) for one in compared(bound, rolls).joints} == {
+        "b1": ("open", "undecided"),
+        "pushrod": ("passes", "clear"),
+    }
+    lost = compared(record(joints=(joint("b1", 3.0, limit=12.0),)), rolls).joints
+    assert [one.turn for one in lost if one.name == "b1"] == ["open"]
+
+
+@pytest.mark.parametrize(
+    ("now", "turn"),
+    [
+        (pair("a", "b", -2.0, verdict="clear"), "open"),
+        (pair("a", "b", 0.0, swallowed=True, verdict="clear"), "open"),
+        (pair("a", "b", 0.0, required_mm=0.0, verdict="clear"), "passes"),
+    ],
+)
+def test_pair_that_strikes_is_never_clear(now, turn):
+    change, _ = only(pair("a", "b", -3.0), now)
+    assert change.turn == turn
+
+
 def test_rods_and_limits_that_come_and_go_are_told():
     before = record(joints=(joint("gone", 3.0), joint("same", 3.0)), rods=(rod("rod", 9.0),))
     now = record(joints=(joint("new", -3.0), joint("same", 3.01)), rods=(rod("rod", -2.0, "fails"),))

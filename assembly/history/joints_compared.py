@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from assembly.history.pairs_compared import ORDER, turn_of
+from assembly.history.pairs_compared import ORDER, standing, turn_of
 from assembly.record import (
     JointChange,
     JointEntry,
@@ -49,11 +49,12 @@ def _sides(record: Record) -> dict[Key, JointSide]:
 
 
 def _joint(joint: JointEntry) -> JointSide:
-    return JointSide(joint.verdict, joint.reserve, joint.limit, joint.limiter, joint.at)
+    verdict = joint.verdict and standing(joint.verdict, joint.reserve)
+    return JointSide(verdict, joint.reserve, joint.limit, joint.limiter, joint.at)
 
 
 def _rod(rod: RodEntry) -> JointSide:
-    return JointSide(rod.verdict, rod.free, None, "", rod.at)
+    return JointSide(standing(rod.verdict, rod.free), rod.free, None, "", rod.at)
 
 
 def _change(key: Key, old: JointSide | None, new: JointSide | None) -> JointChange | None:

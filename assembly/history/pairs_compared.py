@@ -11,10 +11,13 @@ from assembly.record import (
     PairSide,
     Record,
     Turn,
+    VerdictWord,
 )
 
 SEEN_MM = 0.02
 """Smallest change of a room that is told: what walking downhill to the least distance may miss by."""
+GRAIN = 1e-6
+"""mm or degrees: a rounding of the sum, not a limit that is passed."""
 RANK = {"clear": 0, "undecided": 1, "fails": 2}
 ORDER: tuple[Turn, ...] = ("fails", "open", "passes", "worse", "better")
 
@@ -64,10 +67,15 @@ def turn_of(before: str, now: str, change: float | None) -> Turn | None:
     return "better" if change > 0 else "worse"
 
 
+def standing(verdict: VerdictWord, left: float | None) -> VerdictWord:
+    """The verdict that a comparison goes by: what was seen with less ``left`` than nothing is never clear."""
+    return "undecided" if verdict == "clear" and left is not None and left < -GRAIN else verdict
+
+
 def _change(before: tuple[PairEntry, Record], now: tuple[PairEntry, Record], shrank_mm: float) -> PairChange:
     (old, _), (new, _) = before, now
     change, at_least = _grown(before, now)
-    turn = turn_of(old.verdict, new.verdict, change)
+    turn = turn_of(standing(old.verdict, _left_over(old)), standing(new.verdict, _left_over(new)), change)
     too_much = change is not None and change < -shrank_mm and turn != "passes"
     return PairChange(
         a=new.a,
@@ -124,6 +132,12 @@ def _closed_in(pair: PairEntry, run: Record) -> bool:
     return pair.least_mm - pair.proven_mm <= bracket + SEEN_MM
 
 
+def _left_over(pair: PairEntry) -> float | None:
+    """The room beyond what is required, as a setting shows it."""
+    found = _found(pair)
+    return float("-inf") if pair.swallowed else None if found is None else found - pair.required_mm
+
+
 def _near(pair: PairEntry, run: Record) -> bool:
     found = _found(pair)
     return found is not None and found < pair.required_mm + run.work.interest_mm
@@ -146,7 +160,7 @@ def _only(
 def _side(pair: PairEntry, *, turned_round: bool = False) -> PairSide:
     shapes = (pair.shape_b, pair.shape_a) if turned_round else (pair.shape_a, pair.shape_b)
     return PairSide(
-        verdict=pair.verdict,
+        verdict=standing(pair.verdict, _left_over(pair)),
         room_mm=_found(pair),
         proven_mm=pair.proven_mm,
         required_mm=pair.required_mm,

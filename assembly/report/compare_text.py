@@ -13,6 +13,8 @@ MOST_SHOWN = 40
 """Lines of one kind of change."""
 NEW_SHOWN = 5
 """New pairs that are clear, the nearest first."""
+GRAIN = 1e-6
+"""degrees or mm: a limit passed by less is kept."""
 HEADINGS: dict[Turn, tuple[str, Tone]] = {
     "fails": ("Did not fail, now fails", Tone.BAD),
     "open": ("Was decided, now is not", Tone.OPEN),
@@ -164,11 +166,15 @@ def _left(side: JointSide, joint: JointChange) -> str:
     if side.reserve is None:
         return f"not measured{open_}"
     if joint.motion == "roll":
-        rolls = f"rolls {figure(below(side.reserve))}{sign} freely" if side.reserve >= 0 else "binds"
+        rolls = f"rolls {_rest(side.reserve)}{sign} freely" if side.reserve >= -GRAIN else "binds"
         return rolls + open_
-    if side.reserve < 0:
+    if side.reserve < -GRAIN:
         return f"{figure(-side.reserve)}{sign} past its limit{open_}"
-    return f"{figure(below(side.reserve))}{sign} left of its limit{open_}"
+    return f"{_rest(side.reserve)}{sign} left of its limit{open_}"
+
+
+def _rest(reserve: float) -> str:
+    return figure(below(max(reserve, 0.0)))
 
 
 def _reach(before: float, now: float) -> str:
