@@ -9,10 +9,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from records import AT, joint, pair, record, rod
-from small_machines import quiet, read, slider
+from small_machines import read, slider
 
+from assembly.api import sweep
 from assembly.clearance.outcome import Effort
-from assembly.commands.sweeping import run_sweep
 from assembly.errors import InputError, OutputError
 from assembly.history import default_place, open_history
 from assembly.history.migrations import STEPS, packed, transaction
@@ -28,7 +28,7 @@ def path(tmp_path):
 
 @pytest.fixture(scope="module")
 def swept():
-    return run_sweep(read(slider(high=12.0, required=3.0)), Effort(), quiet).record
+    return sweep(read(slider(high=12.0, required=3.0)), effort=Effort()).record
 
 
 def put(path, *records_, **changed):

@@ -11,9 +11,9 @@ from records import pair as made_pair
 from records import record as made_record
 from small_machines import quiet
 
+from assembly.api import sweep
 from assembly.clearance.outcome import Effort
 from assembly.commands.paging import NO_RUN, PageWish, write_page
-from assembly.commands.sweeping import run_sweep
 from assembly.geometry.turns import quaternions
 from assembly.model.reader import read_machine
 from assembly.motion.solver import solve
@@ -36,7 +36,7 @@ def chromium():
 @pytest.fixture(scope="module")
 def made(tmp_path_factory, chromium):
     path = tmp_path_factory.mktemp("page") / "page.html"
-    swept = run_sweep(read_machine(FILE), Effort(), quiet)
+    swept = sweep(read_machine(FILE), effort=Effort())
     write_page(swept, FILE, PageWish("swingroom sweep it", 1), (None, NO_RUN), quiet, path)
     return SimpleNamespace(path=path, swept=swept, mechanism=swept.checked.mechanism)
 

@@ -16,7 +16,7 @@ from assembly.commands.common import say
 from assembly.errors import Fault, InputError
 
 if TYPE_CHECKING:
-    from assembly.commands.sweeping import Swept
+    from assembly.api import SweepResult
     from assembly.history import History
 
 GIT_WAIT_S = 5.0
@@ -74,7 +74,7 @@ def place_to_keep(given: Path | None, *, asked: bool) -> Path | None:
     return path
 
 
-def keep(swept: Swept, file: Path, path: Path) -> str:
+def keep(swept: SweepResult, file: Path, path: Path) -> str:
     """Save a run of the mechanism file; a line that says its number. Raises OutputError."""
     with opened(path) as history:
         commit = git_commit(file.resolve().parent)

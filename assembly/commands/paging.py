@@ -18,7 +18,7 @@ from assembly.commands.keeping import existing, git_commit, history_place, machi
 from assembly.errors import SwingroomError
 
 if TYPE_CHECKING:
-    from assembly.commands.sweeping import Swept
+    from assembly.api import SweepResult
     from assembly.model.machine import Machine
     from assembly.record import Comparison, MapRecord, MovingMachine, RangeRecord, Record
     from assembly.report.page import Picture
@@ -68,7 +68,7 @@ class _Gaps:
             self.told.append(f"{what}: {' '.join(str(error).split()) or type(error).__name__}.")
 
 
-def write_page(swept: Swept, file: Path, wish: PageWish, change: Change, told: Progress, path: Path) -> None:
+def write_page(swept: SweepResult, file: Path, wish: PageWish, change: Change, told: Progress, path: Path) -> None:
     """Make the page of ``swept`` and put it at ``path``, whole or not at all. Raises OutputError."""
     from assembly.record import write_whole
     from assembly.report.page import Page, page_html
@@ -158,7 +158,7 @@ def _usable(machine: Machine, wish: PageWish, told: Progress, gaps: _Gaps) -> Ra
     return None
 
 
-def _moving(swept: Swept, told: Progress) -> MovingMachine:
+def _moving(swept: SweepResult, told: Progress) -> MovingMachine:
     import numpy as np
 
     from assembly.motion.solver import solve
@@ -174,7 +174,7 @@ def _moving(swept: Swept, told: Progress) -> MovingMachine:
     return moving_machine(swept.checked, pose_table(mechanism, told), solved, coarse_solids(mechanism.machine))
 
 
-def _pictures(swept: Swept, gaps: _Gaps) -> Iterator[Picture]:
+def _pictures(swept: SweepResult, gaps: _Gaps) -> Iterator[Picture]:
     from assembly.report.pictures import draw
 
     failing = sum(pair.verdict == "fails" for pair in swept.record.pairs)

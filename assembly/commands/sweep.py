@@ -26,9 +26,10 @@ from assembly.commands.common import (
 )
 from assembly.commands.keeping import HISTORY, keep, place_to_keep
 from assembly.commands.paging import PAGE, Change, PageWish, change_since, last_kept, write_page
-from assembly.commands.sweeping import ANEW, BRACKET, Swept, sweep_aloud
+from assembly.commands.sweeping import ANEW, BRACKET, sweep_aloud
 
 if TYPE_CHECKING:
+    from assembly.api import SweepResult
     from assembly.report.files import Files
 
 RECORD = "record.json"
@@ -65,7 +66,6 @@ def sweep(
     from assembly.model.reader import read_machine
     from assembly.record import json_text, save
     from assembly.report.advice import closing
-    from assembly.report.files import Files
     from assembly.report.sweep_text import sweep_blocks
 
     machine = read_machine(file)
@@ -89,7 +89,7 @@ def sweep(
     return BY_VERDICT[record.verdict]
 
 
-def _with_closest(files: Files, swept: Swept, folder: Path) -> Files:
+def _with_closest(files: Files, swept: SweepResult, folder: Path) -> Files:
     """``files`` with the picture of the pair with the least room, where one was measured."""
     from assembly.report.files import with_picture
 
@@ -97,7 +97,7 @@ def _with_closest(files: Files, swept: Swept, folder: Path) -> Files:
     return files if scene is None else with_picture(files, scene, folder / CLOSEST)
 
 
-def _paged(swept: Swept, file: Path, wish: PageWish, change: Change, folder: Path) -> Path:
+def _paged(swept: SweepResult, file: Path, wish: PageWish, change: Change, folder: Path) -> Path:
     """The page of the sweep, beside its record."""
     from assembly.report.terminal import progress
 

@@ -10,7 +10,7 @@ from assembly.errors import Fault, InputError
 from assembly.model.arithmetic import evaluate, name_fault, names_in, unknown_dimension
 from assembly.model.faults import FaultLog
 from assembly.model.figures import Figures
-from assembly.model.machine import Dimension
+from assembly.model.machine import Dimension, DimensionValue
 from assembly.model.schema import checked, checked_number
 from assembly.model.tables import DimensionTable
 
@@ -71,6 +71,21 @@ def _working_order(leans: Mapping[str, frozenset[str]], faults: dict[str, Fault]
             for name in ring[:-1]:
                 remaining.pop(name)
             remaining = {name: used - set(ring) for name, used in remaining.items()}
+
+
+def changed_dimensions(raw: Mapping[str, object], changed: Mapping[str, DimensionValue]) -> dict[str, object]:
+    """The entries of ``[dimensions]`` with other values; tolerances and all other arithmetic stay as written.
+
+    Raises InputError for names that are no dimension of the file.
+    """
+    unknown = [name for name in changed if name not in raw]
+    if unknown:
+        raise InputError(*(unknown_dimension(name, raw.keys()) for name in unknown))
+    entries = dict(raw)
+    for name, value in changed.items():
+        entry = raw[name]
+        entries[name] = {**entry, "value": value} if isinstance(entry, dict) else value
+    return entries
 
 
 def read_dimensions(raw: Mapping[str, object], log: FaultLog) -> dict[str, Dimension | None]:

@@ -6,18 +6,21 @@ z up (ISO 8855). The reader makes these from a mechanism file; Python can make t
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from types import MappingProxyType
 from typing import Any
 
+from assembly.errors import Fault, InputError
 from assembly.geometry.mesh import Mesh, joined
 from assembly.model.load_case import LoadCase
 from assembly.model.quantities import Vector as Vector
 from assembly.model.travel_stop import TravelStop
 
 Pair = frozenset[str]
+DimensionValue = float | str
+"""A number, or arithmetic over other dimensions."""
 
 WIDER = 1.5
 
@@ -208,6 +211,26 @@ class Machine:
     file: str = ""
     digests: Mapping[str, str] = field(default_factory=_no_entries)
     """SHA-256 of the mechanism file and of every mesh file, by the name used in the file."""
+    changed: Mapping[str, DimensionValue] = field(default_factory=_no_entries)
+    """Dimensions that were given another value than the file has."""
+    reread: Callable[[Mapping[str, DimensionValue]], Machine] | None = None
+    """Makes the machine of the same file with these dimensions changed; None for a machine that no file describes."""
+
+    def with_dimensions(self, **values: DimensionValue) -> Machine:
+        """The machine of the same file with other values of some dimensions, and of all that is worked out from them.
+
+        A value is a number or arithmetic over other dimensions, as in the file. Mesh files are read again.
+
+        Raises
+        ------
+        InputError
+            For a name that is no dimension of the file, for a value that makes a shape impossible, and for a machine
+            that was made without a mechanism file.
+
+        """
+        if self.reread is None:
+            raise InputError(Fault("this machine was not read from a file", hint="load one with assembly.load(FILE)"))
+        return self.reread({**self.changed, **values})
 
     @property
     def widened(self) -> Machine:

@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from functools import partial
 from pathlib import Path
+from types import MappingProxyType
 from typing import TypeVar
 
 from assembly.model.bench import Bench, OwnPoints
-from assembly.model.dimensions import read_dimensions
+from assembly.model.dimensions import changed_dimensions, read_dimensions
 from assembly.model.faults import FaultLog
 from assembly.model.figures import Figures, Points
 from assembly.model.joints import read_drive, read_joint
 from assembly.model.loads import Holders, read_load_cases
-from assembly.model.machine import Dimension, Joint, Machine, Part
+from assembly.model.machine import Dimension, DimensionValue, Joint, Machine, Part
 from assembly.model.meshes import check_sizes
 from assembly.model.mirror import flip_joint, flip_part, flip_point, read_mirror
 from assembly.model.parts import read_own_points, read_part, read_part_tables, read_points
@@ -41,10 +42,10 @@ def machine_from_text(text: str, folder: Path, name: str = "machine.toml") -> Ma
     return _machine(source_from_text(text, name), folder)
 
 
-def _machine(source: Source, folder: Path) -> Machine:
+def _machine(source: Source, folder: Path, changed: Mapping[str, DimensionValue] = MappingProxyType({})) -> Machine:
     log = FaultLog(source.label, Positions(source.text))
     table = _file_table(source, log)
-    dimensions = read_dimensions(table.dimensions, log)
+    dimensions = read_dimensions(changed_dimensions(table.dimensions, changed), log)
     joint_tables, part_tables = read_joint_tables(table.joints, log), read_part_tables(table.parts, log)
     bench = _bench(table, dimensions, (joint_tables, part_tables), folder, log)
     _check_whole(part_tables, bench)
@@ -72,6 +73,8 @@ def _machine(source: Source, folder: Path) -> Machine:
         findings=tuple(bench.findings),
         file=source.name,
         digests={source.name: source.digest, **bench.digests},
+        changed=changed,
+        reread=partial(_machine, source, folder),
     )
     return with_stops(machine, {name: stop.height for name, stop in stops.items() if stop.height is not None})
 

@@ -8,12 +8,12 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from assembly.api import SweepResult, sweep
 from assembly.clearance.outcome import Effort
 from assembly.commands.common import command_line, nearest_scene
 from assembly.commands.nights.finding import MechanismFile
 from assembly.commands.nights.past import Past
 from assembly.commands.paging import NO_RUN, PAGE, PageWish, write_page
-from assembly.commands.sweeping import Swept, run_sweep
 from assembly.errors import AssemblyError, CutShortError, SwingroomError
 from assembly.model.reader import read_machine
 from assembly.record import Comparison, Record, prepare_folder, save, write_whole
@@ -73,7 +73,7 @@ def check_file(file: MechanismFile, asked: Asked, past: Past | None, folder: Pat
     faults, start = _Faults(), time.monotonic()
     swept, change, notes = None, None, []
     with faults.caught("the check"):
-        swept = run_sweep(read_machine(file.path), asked.effort, progress, anew=asked.anew)
+        swept = sweep(read_machine(file.path), effort=asked.effort, progress=progress, cached=not asked.anew)
     if swept is not None:
         with faults.caught("keeping the record"):
             prepare_folder(folder)
@@ -90,7 +90,7 @@ def check_file(file: MechanismFile, asked: Asked, past: Past | None, folder: Pat
     return NightEntry(str(file.path), standing, record, change, tuple(faults.told), tuple(notes), seconds)
 
 
-def _kept(path: Path, swept: Swept, past: Past, faults: _Faults) -> Change | None:
+def _kept(path: Path, swept: SweepResult, past: Past, faults: _Faults) -> Change | None:
     """Keep the run, then compare it: a damaged older run takes nothing from this one, nor does a full disk."""
     with faults.caught("the history"):
         before = past.last(path)
@@ -101,7 +101,7 @@ def _kept(path: Path, swept: Swept, past: Past, faults: _Faults) -> Change | Non
 
 
 def _write_views(
-    file: Path, swept: Swept, change: Change | None, asked: Asked, folder: Path, faults: _Faults
+    file: Path, swept: SweepResult, change: Change | None, asked: Asked, folder: Path, faults: _Faults
 ) -> Iterator[str]:
     """Table and comparison; of a machine that fails or got worse picture and page. Gives what is to be said of them."""
     with faults.caught("the table"):

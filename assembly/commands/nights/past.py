@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from assembly.api import SweepResult
 from assembly.commands.keeping import git_commit, machine_key
-from assembly.commands.sweeping import Swept
 from assembly.history import History, compare
 from assembly.record import Record
 from assembly.report.change_words import change_words
@@ -21,7 +21,7 @@ class Past:
     def __init__(self, history: History, shrank_mm: float, *, writable: bool) -> None:
         self.history, self.shrank_mm, self.writable = history, shrank_mm, writable
 
-    def keep(self, path: Path, swept: Swept) -> None:
+    def keep(self, path: Path, swept: SweepResult) -> None:
         """Put the run into the history. Raises OutputError."""
         if self.writable:
             commit = git_commit(path.resolve().parent)

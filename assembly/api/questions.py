@@ -1,0 +1,201 @@
+"""The questions beside the sweep: one setting, a map, the usable range, stops and loads."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+
+from assembly.api.cores import all_cores, no_progress
+from assembly.api.sweeping import Progress
+from assembly.clearance.outcome import Effort
+from assembly.model.machine import Machine
+from assembly.model.reader import read_machine
+from assembly.record import (
+    LoadRangeRecord,
+    LoadsRecord,
+    MapRecord,
+    PoseRecord,
+    RangeRecord,
+    StopsRecord,
+    load_range_record,
+    loads_record,
+    map_record,
+    pose_record,
+    range_record,
+    stops_record,
+)
+from assembly.studies.load_range import load_range
+from assembly.studies.loads import carried
+from assembly.studies.look import look
+from assembly.studies.mapping import MapWish, map_clearance
+from assembly.studies.stop_design import design_stops as designed_stops
+from assembly.studies.stop_proof import prove_stops
+from assembly.studies.usable_range import RangeWish
+from assembly.studies.usable_range import usable_range as range_of
+
+Settings = Mapping[str, float]
+"""Degrees or mm by the name of the drive."""
+
+
+def load(path: str | Path) -> Machine:
+    """Read the machine in a mechanism file.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file; mesh files are looked for beside it.
+
+    Raises
+    ------
+    InputError
+        With every fault of the file, each with line and place.
+
+    """
+    return read_machine(Path(path))
+
+
+def pose(machine: Machine, settings: Settings | None = None) -> PoseRecord:
+    """Distances (mm) of all pairs, and where every part stands, at one setting.
+
+    Parameters
+    ----------
+    machine : Machine
+        As ``load`` gives it.
+    settings : mapping of str to float, optional
+        Setting of each drive in its unit; drives that are not named stay at 0.
+
+    Raises
+    ------
+    InputError
+        For a drive that does not exist or a setting outside its range.
+    AssemblyError
+        If the machine cannot be put together at that setting.
+
+    """
+    return pose_record(look(machine, settings or {}))
+
+
+def clearance_map(
+    machine: Machine,
+    pair: tuple[str, str] | None = None,
+    *,
+    cells: int | None = None,
+    steps: Settings | None = None,
+    held: Settings | None = None,
+    cores: int | None = None,
+    progress: Progress = no_progress,
+) -> MapRecord:
+    """Least clearance (mm) in every cell of a lattice over one or two drives.
+
+    Parameters
+    ----------
+    machine : Machine
+        As ``load`` gives it.
+    pair : tuple of str, optional
+        Two parts; by default all pairs that move against each other.
+    cells : int, optional
+        Cells along each drive.
+    steps : mapping of str to float, optional
+        Width of a cell along the drives that are named, in their units.
+    held : mapping of str to float, optional
+        Drives that stay at a setting; beyond the first two all others are held at 0.
+    cores : int, optional
+        Processes that measure; by default all cores.
+    progress : callable, optional
+        Called with the stage, how much of it is done and how much there is.
+
+    Raises
+    ------
+    InputError
+        For names or numbers that do not exist.
+    AssemblyError
+        If the machine cannot be put together at rest.
+    CutShortError
+        If a process that measures distances died.
+
+    """
+    wish = MapWish(pair, cells, steps or {}, held or {})
+    return map_record(map_clearance(machine, wish, progress, cores or all_cores()))
+
+
+def usable_range(
+    machine: Machine,
+    *,
+    cells: int | None = None,
+    held: Settings | None = None,
+    cores: int | None = None,
+    progress: Progress = no_progress,
+) -> RangeRecord:
+    """How far the drives could go with every rule kept, also beyond the range of the file, and what ends it.
+
+    Measured on a grid: what is narrower than a cell of it is not seen. ``cells`` and ``held`` as for ``clearance_map``.
+
+    Raises
+    ------
+    InputError, AssemblyError, CutShortError
+        As ``clearance_map``.
+
+    """
+    return range_record(range_of(machine, RangeWish(cells, held or {}), progress, cores or all_cores()))
+
+
+def design_stops(
+    machine: Machine,
+    *,
+    heights: Mapping[str, float] | None = None,
+    cores: int | None = None,
+    progress: Progress = no_progress,
+) -> StopsRecord:
+    """Heights (mm) of the stops that the file declares, built in and swept as far as they let the machine go.
+
+    Parameters
+    ----------
+    machine : Machine
+        As ``load`` gives it.
+    heights : mapping of str to float, optional
+        Heights in mm to try instead of those of the file.
+    cores : int, optional
+        Processes that measure; by default all cores.
+    progress : callable, optional
+        Called with the stage, how much of it is done and how much there is.
+
+    Raises
+    ------
+    InputError
+        For a height of a stop that does not exist.
+    AssemblyError
+        If the machine cannot be put together at rest.
+
+    """
+    processes = cores or all_cores()
+    designed = designed_stops(machine, progress, processes, heights)
+    return stops_record(designed, prove_stops(designed.machine, designed.designs, Effort(cores=processes), progress))
+
+
+def loads(
+    machine: Machine, settings: Settings | None = None, *, cases: Iterable[str] = (), worst: bool = False
+) -> LoadsRecord | LoadRangeRecord:
+    """Forces (N) and moments (N·m) in every joint under the load cases of the file, by equilibrium alone.
+
+    Parameters
+    ----------
+    machine : Machine
+        As ``load`` gives it.
+    settings : mapping of str to float, optional
+        Settings of drives in their units; without ``worst`` the others stay at 0.
+    cases : iterable of str
+        Names of load cases; by default all.
+    worst : bool
+        The worst over the range, sampled, of the drives that are not set.
+
+    Raises
+    ------
+    InputError
+        For names or settings that do not exist.
+    AssemblyError
+        If the machine cannot be put together, or stands at a dead centre.
+
+    """
+    if worst:
+        return load_range_record(load_range(machine, settings or {}, cases))
+    return loads_record(carried(machine, settings or {}, cases))
