@@ -66,6 +66,7 @@ def sweep(
     from assembly.model.reader import read_machine
     from assembly.record import json_text, save
     from assembly.report.advice import closing
+    from assembly.report.files import Files
     from assembly.report.sweep_text import sweep_blocks
 
     machine = read_machine(file)
