@@ -13,7 +13,7 @@ from assembly.clearance.distance import Probe, meets
 from assembly.clearance.outcome import Overlap, Setting
 from assembly.geometry.mesh import Floats, Mesh
 from assembly.geometry.rotations import across, unit
-from assembly.geometry.solids import intersection, volume
+from assembly.geometry.solids import intersection
 
 DIRECTIONS_TRIED = 10
 AXES = 6
@@ -32,7 +32,7 @@ PRECISION = 0.005
 def overlap_volume(a: Probe, b: Probe, world_from_a: Floats, world_from_b: Floats) -> tuple[float, Mesh]:
     """Volume in mm³ that both solids claim, and the solid of it in the world."""
     solid = intersection(a.solid.mesh.moved(world_from_a), b.solid.mesh.moved(world_from_b))
-    return (volume(solid) if len(solid.faces) else 0.0), solid
+    return max(solid.volume, 0.0), solid
 
 
 def overlap_at(a: Probe, b: Probe, world_from_a: Floats, world_from_b: Floats, at: Setting) -> Overlap:

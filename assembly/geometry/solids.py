@@ -23,6 +23,12 @@ from assembly.geometry.shells import components, edges_of
 if TYPE_CHECKING:
     from manifold3d import Manifold
 
+_THINNEST = 1e-6
+"""mm; a shell that is no thicker, its volume shared over half its area, is rounding."""
+_ROUNDING = 1e-9
+"""mm by which a volume shared over its surface may seem to change."""
+_NUDGES = (0.0, 1e-9, 1e-8, 1e-7, 1e-7, 1e-7)
+"""mm by which vertices are moved, one after the other, until no volume is lost."""
 _REASONS = {
     "NotManifold": "its surface is not closed, or its facets do not agree which side is outside",
     "ResultTooLarge": "the result would have too many facets",
@@ -80,10 +86,9 @@ def _solid(mesh: Mesh) -> Manifold:
     edges = edges_of(mesh.faces)
     if len(edges.crowded) and not edges.balance.any():
         mesh = Mesh(*touching_parted(mesh.vertices, mesh.faces, edges))
-    bodies: list[Mesh] = []
-    hollows: list[Mesh] = []
-    for shell in components(mesh):
-        (bodies if shell.volume > 0 else hollows).append(shell)
+    shells = components(mesh)
+    bodies = [shell for shell in shells if shell.volume > 0]
+    hollows = [shell for shell in shells if shell.volume <= 0 and not _is_flat(shell)]
     bodies.sort(key=lambda body: body.volume)
     made = [_shell(body) for body in bodies]
     for hollow in hollows:
@@ -94,14 +99,32 @@ def _solid(mesh: Mesh) -> Manifold:
     return made[0] if len(made) == 1 else Manifold.batch_boolean(made, OpType.Add)
 
 
+def _is_flat(shell: Mesh) -> bool:
+    """Whether a shell is a sliver that rounding left where faces lie flush: as a solid or a hollow it is nothing."""
+    return abs(shell.volume) <= _THINNEST * _area(shell) / 2
+
+
+def _area(shell: Mesh) -> float:
+    a, b, c = (shell.vertices[shell.faces[:, k]] for k in range(3))
+    return float(np.linalg.norm(np.cross(b - a, c - a), axis=1).sum()) / 2
+
+
 def _shell(shell: Mesh) -> Manifold:
-    """One closed, outward shell as a manifold; its status is checked, since manifold3d makes bad input empty."""
+    """One closed, outward shell as a manifold; its status is checked, since manifold3d makes bad input empty.
+
+    manifold3d 3.5 swaps edges of facets without width, and may lose a part of the volume with them (status NoError).
+    Where that is so its vertices are moved by a chance that gives such facets a width, far less than is measured.
+    """
     from manifold3d import Manifold, Mesh64
 
-    writable = np.array(shell.vertices, order="C")
-    made = Manifold(Mesh64(writable, np.array(shell.faces, dtype=np.uint64, order="C")))
-    _require_good(made, f"cannot make a solid of {len(shell.faces)} facets")
-    return made
+    faces = np.array(shell.faces, dtype=np.uint64, order="C")
+    chance, area = np.random.default_rng(0), _area(shell)
+    for far in _NUDGES:
+        made = Manifold(Mesh64(shell.vertices + far * chance.uniform(-1, 1, shell.vertices.shape), faces))
+        _require_good(made, f"cannot make a solid of {len(shell.faces)} facets")
+        if abs(made.volume() - shell.volume) <= (far + _ROUNDING) * area:
+            return made
+    raise ShapeError(f"cannot make a solid of {len(shell.faces)} facets: facets without width upset it")
 
 
 def _require_valid(mesh: Mesh) -> None:
