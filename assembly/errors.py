@@ -11,6 +11,7 @@ SwingroomError
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 
@@ -41,8 +42,8 @@ class SwingroomError(Exception):
         self.faults = tuple(Fault(fault) if isinstance(fault, str) else fault for fault in faults)
         super().__init__("\n".join(str(fault) for fault in self.faults))
 
-    def __reduce__(self) -> tuple[type[SwingroomError], tuple[Fault, ...]]:
-        return type(self), self.faults
+    def __reduce__(self) -> tuple[type[SwingroomError], tuple[Fault, ...], dict[str, object]]:
+        return type(self), self.faults, self.__dict__
 
 
 class InputError(SwingroomError):
@@ -54,7 +55,14 @@ class ShapeError(InputError):
 
 
 class AssemblyError(SwingroomError):
-    """The parts cannot be put together; says which loop misses and by how many millimetres."""
+    """The parts cannot be put together; says which loop misses and by how many millimetres.
+
+    ``gaps``: what each joint gapes by at rest, mm, where that is known.
+    """
+
+    def __init__(self, *faults: Fault | str, gaps: Mapping[str, float] | None = None) -> None:
+        super().__init__(*faults)
+        self.gaps = dict(gaps or {})
 
 
 class CutShortError(SwingroomError):

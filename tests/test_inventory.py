@@ -48,4 +48,6 @@ def test_loop_that_does_not_close_is_listed_with_the_reason():
     text = text.replace("along = [0, 0, 1]", "along = [1, 0, 0]")
     listed = inventory(read(text))
     assert "misses by 10.00 mm" in listed.faults[0].message
-    assert listed.loops[0][1] is None
+    # closed form: 100 mm between the carriages' ends, 90 mm of rod
+    assert listed.loops[0][1] == pytest.approx(10, abs=1e-3)
+    assert listed.misses["high_ball"] == pytest.approx(10, abs=1e-3)

@@ -15,11 +15,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembly.clearance.cells import Cells, Ids
-from assembly.clearance.lower_bound import Bounds
 from assembly.clearance.opening import STRIDES, Opening
 from assembly.clearance.queries import Bench
 from assembly.clearance.search import PairSearch, PieceSearch
 from assembly.clearance.stock import Stock, SweptBoxes
+from assembly.geometry.mesh import Floats
 
 Question = Callable[[PieceSearch], tuple[float, float]]
 """The bound a piece wants for its cells, and the smallest cell (share of the range) worth cutting for it."""
@@ -34,7 +34,7 @@ class _Look:
     piece: PieceSearch
     ids: Ids
     parents: Ids
-    inherited: Bounds
+    inherited: Floats
     replaced: NDArray[np.intp]
 
 
@@ -56,7 +56,7 @@ class Cutting:
     def begin(self, search: PairSearch) -> None:
         """Bound a pair by boxes round the room that its parts take."""
         whole = PieceSearch(search, search.a, search.b)
-        whole.tiling = (self.roots, self.swept.bounds(whole))
+        whole.tiling = (self.roots, self.swept.gaps(whole))
         search.pieces = (whole,)
 
     def open(self, searches: Sequence[PairSearch], targets: Sequence[float]) -> None:
@@ -91,7 +91,7 @@ class Cutting:
                 rows = piece.lowest(target, self.cells, smallest, at_once)
                 if len(rows):
                     leaves, bounds = piece.tiling
-                    looks.append(_Look(piece, leaves[rows], leaves[rows], bounds.take(rows), rows))
+                    looks.append(_Look(piece, leaves[rows], leaves[rows], bounds[rows], rows))
                     targets.append(target)
             self._look(self._cut(looks), targets)
             self.check_budget()
@@ -102,11 +102,11 @@ class Cutting:
         """The pieces of a pair that is opened, or to be opened: those start from the bound of the whole."""
         if search.opened:
             return search.pieces
-        coarse, every = search.pieces[0].tiling[1], np.arange(len(self.roots))
+        coarse = search.pieces[0].tiling[1]
         sides = product(self.stock.pieces(search.a), self.stock.pieces(search.b))
         pieces = tuple(PieceSearch(search, a, b) for a, b in sides)
         for piece in pieces:
-            piece.tiling = (self.roots, coarse.raised(every, self.swept.bounds(piece)))
+            piece.tiling = (self.roots, np.maximum(coarse, self.swept.gaps(piece)))
         return pieces
 
     def _look(self, looks: Sequence[_Look], targets: Sequence[float]) -> None:
@@ -126,7 +126,6 @@ class Cutting:
         thirds = self.cells.split(np.concatenate([look.ids for look in looks]), axes)
         parts = np.split(thirds, np.cumsum([len(look.ids) for look in looks])[:-1])
         return [
-            _Look(look.piece, part.reshape(-1), np.repeat(look.ids, 3), look.inherited.take(index), look.replaced)
+            _Look(look.piece, part.reshape(-1), np.repeat(look.ids, 3), np.repeat(look.inherited, 3), look.replaced)
             for look, part in zip(looks, parts, strict=True)
-            for index in [np.repeat(np.arange(len(look.ids)), 3)]
         ]

@@ -10,7 +10,6 @@ from assembly.clearance.cells import Cells, Ids
 from assembly.clearance.course import Course
 from assembly.clearance.cutting import Cutting, Progress
 from assembly.clearance.known import Depth
-from assembly.clearance.lower_bound import Bounds, Method
 from assembly.clearance.outcome import Effort
 from assembly.clearance.pairs import CheckedPair
 from assembly.clearance.polish import polish
@@ -19,7 +18,6 @@ from assembly.clearance.rest import measure_at_rest
 from assembly.clearance.search import PairSearch, PieceSearch
 from assembly.clearance.stock import Stock, SweptBoxes
 from assembly.motion.mechanism import Mechanism
-from assembly.motion.travel import STILL
 
 DECIDE_AT_ONCE = 4096
 BRACKET_AT_ONCE = 96
@@ -86,13 +84,7 @@ class Searching:
             course.at_rest = search.least
             if course.pair.still:
                 (whole,) = search.pieces
-                whole.tiling = self._never_nearer(whole)
-
-    def _never_nearer(self, whole: PieceSearch) -> tuple[Ids, Bounds]:
-        """One cell, if there is any, that stands for all, with what was measured at rest."""
-        roots, least = self.cutting.roots[:1], whole.search.least
-        rounding = whole.rounding(self.mechanism, self.cutting.cells.motion.take(roots))
-        return roots, whole.bounds(Method.AT_REST, np.full(len(roots), least), STILL, rounding)
+                whole.tiling = (self.cutting.roots[:1], np.array([search.least - whole.errors]))
 
     def decide(self, courses: Sequence[Course]) -> None:
         """Cut the range until each pair is proven to keep its clearance or seen not to."""

@@ -74,8 +74,11 @@ class FaultLog:
     def add(self, place: Place, message: str, hint: str = "") -> None:
         """Note one fault at ``place``."""
         self.marks += 1
-        line = self._positions.line(place)
-        self._faults.append((place, Fault(message, place_text(place), self._file, line, hint)))
+        self._faults.append((place, Fault(message, place_text(place), self._file, self.line(place), hint)))
+
+    def line(self, place: Place) -> int | None:
+        """The line of ``place`` in the file, or of the nearest table round it; None where it is not there."""
+        return self._positions.line(place)
 
     def knows(self, name: str, known: Collection[str], what: str, place: Place) -> bool:
         """Whether ``name`` is one of the ``known``; a fault where it is not."""

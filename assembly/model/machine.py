@@ -14,6 +14,7 @@ from typing import Any
 
 from assembly.errors import Fault, InputError
 from assembly.geometry.mesh import Mesh, joined
+from assembly.model.edits import Edit as Edit
 from assembly.model.load_case import LoadCase
 from assembly.model.quantities import Vector as Vector
 from assembly.model.travel_stop import TravelStop
@@ -208,6 +209,10 @@ class Machine:
     dimensions: Mapping[str, Dimension] = field(default_factory=_no_entries)
     loads: Mapping[str, LoadCase] = field(default_factory=_no_entries)
     findings: tuple[Finding, ...] = ()
+    edits: tuple[Edit, ...] = ()
+    """Every part's own copies of points, in the order in which they were worked out."""
+    lines: Mapping[str, int] = field(default_factory=_no_entries)
+    """The line of the file where each part, joint and drive stands, by its place, such as ``parts.frame``."""
     file: str = ""
     digests: Mapping[str, str] = field(default_factory=_no_entries)
     """SHA-256 of the mechanism file and of every mesh file, by the name used in the file."""

@@ -2,22 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from functools import partial
 from pathlib import Path
 from types import MappingProxyType
 from typing import TypeVar
 
-from assembly.model.bench import Bench, OwnPoints
+from assembly.model.bench import Bench
 from assembly.model.dimensions import changed_dimensions, read_dimensions
-from assembly.model.faults import FaultLog
+from assembly.model.faults import FaultLog, place_text
 from assembly.model.figures import Figures, Points
 from assembly.model.joints import read_drive, read_joint
 from assembly.model.loads import Holders, read_load_cases
 from assembly.model.machine import Dimension, DimensionValue, Joint, Machine, Part
+from assembly.model.measures import read_own_points, read_points, with_ends
 from assembly.model.meshes import check_sizes
-from assembly.model.mirror import flip_joint, flip_part, flip_point, read_mirror
-from assembly.model.parts import read_own_points, read_part, read_part_tables, read_points
+from assembly.model.mirror import Mirror, flip_joint, flip_part, flip_point, read_mirror
+from assembly.model.parts import read_part, read_part_tables
 from assembly.model.positions import Positions
 from assembly.model.rules import check_held, read_clearance
 from assembly.model.schema import checked
@@ -49,7 +50,7 @@ def _machine(source: Source, folder: Path, changed: Mapping[str, DimensionValue]
     joint_tables, part_tables = read_joint_tables(table.joints, log), read_part_tables(table.parts, log)
     bench = _bench(table, dimensions, (joint_tables, part_tables), folder, log)
     _check_whole(part_tables, bench)
-    own = _own_points(part_tables, bench)
+    own, edits = read_own_points(part_tables, bench)
     drawn_parts = {name: read_part(name, entry, own[name], bench) for name, entry in part_tables.items() if entry}
     drawn_joints = {name: read_joint(name, entry, own, bench) for name, entry in joint_tables.items() if entry}
     drives = {name: read_drive(name, entry, bench) for name, entry in table.drives.items()}
@@ -71,9 +72,11 @@ def _machine(source: Source, folder: Path, changed: Mapping[str, DimensionValue]
         dimensions=_present(dimensions),
         loads=_present(loads),
         findings=tuple(bench.findings),
+        edits=with_ends(edits, _points_of_joints(joint_tables, bench.mirror), bench.ties),
+        lines=_lines({"parts": part_tables, "joints": joint_tables, "drives": drives}, bench),
         file=source.name,
         digests={source.name: source.digest, **bench.digests},
-        changed=changed,
+        changed=dict(changed),
         reread=partial(_machine, source, folder),
     )
     return with_stops(machine, {name: stop.height for name, stop in stops.items() if stop.height is not None})
@@ -132,15 +135,24 @@ def _bench(
     return bench
 
 
-def _own_points(tables: Mapping[str, PartTable | None], bench: Bench) -> dict[str, OwnPoints]:
-    """Every part's own copies of points, those of the twins too."""
-    mirror = bench.mirror
-    own = {name: read_own_points(name, entry, bench.points) if entry else {} for name, entry in tables.items()}
+def _points_of_joints(tables: Mapping[str, JointTable | None], mirror: Mirror) -> dict[str, str]:
+    """The name of the point that each joint sits at, those of the twins too."""
+    named = {name: getattr(entry, "at", None) for name, entry in tables.items()}
+    at = {name: point for name, point in named.items() if isinstance(point, str)}
+    return {**at, **mirror.twins(at, lambda _name, point: mirror.other_side(point))}
 
-    def flip(_name: str, points: OwnPoints) -> OwnPoints:
-        return {mirror.other_side(name): flip_point(name, point) for name, point in points.items()}
 
-    return {**own, **mirror.twins(own, flip)}
+def _lines(raw: Mapping[str, Collection[str]], bench: Bench) -> dict[str, int]:
+    """The line of every entry; a twin stands where its original does, unless the file writes it."""
+    found = {}
+    for section, names in raw.items():
+        for name in names:
+            line = bench.log.line((section, name))
+            across = bench.mirror.other_side(name)
+            for each in (name, across) if across not in names else (name,):
+                if line is not None:
+                    found[place_text((section, each))] = line
+    return found
 
 
 def _check_whole(tables: Mapping[str, PartTable | None], bench: Bench) -> None:

@@ -61,6 +61,7 @@ class LengthTable(Table):
     start: Name = keyed("from")
     end: Name = keyed("to")
     length: Number = keyed("is")
+    plus_minus: Number | None = None
 
 
 class PartTable(Table):
@@ -70,6 +71,7 @@ class PartTable(Table):
     fixed: bool = False
     points: dict[str, Any] = empty_table()
     set_length: Any = None
+    plus_minus: Number | None = None
     shapes: list[Any] = empty_list()
     meshes: list[Any] = empty_list()
 

@@ -22,7 +22,7 @@ from assembly.geometry.mesh import Floats
 from assembly.motion.cell_motion import CellMotion
 from assembly.motion.expansion import ROUNDING
 from assembly.motion.rows.base import dot
-from assembly.motion.travel import Displacement, Seen, bounded, curl, seen
+from assembly.motion.travel import Seen, curl, seen
 
 AT_ONCE = 400_000
 """Points times cells worked on together; keeps the working memory near 30 MB."""
@@ -49,23 +49,14 @@ def least_along(motion: CellMotion, body: int, other: int, cloud: Cloud, normals
     ``normals`` (N, 3): unit directions in the world at the cells' centres, carried along by ``other``; the coordinate
     counts from the world's origin at the centre, carried along likewise. -inf where the motion is not certified.
     """
-    return lowest(motion, body, cloud, normals, centres) - fall(motion, body, other, cloud, normals, centres).whole
-
-
-def fall(motion: CellMotion, body: int, other: int, cloud: Cloud, normals: Floats, centres: Floats) -> Displacement:
-    """How far (N,) mm the smallest coordinate of ``cloud`` can fall below what it is at each cell's centre.
-
-    Arguments as those of ``least_along``; infinite where the motion is not certified.
-    """
     if body == other:
-        return Displacement(np.zeros(len(motion)), np.zeros(len(motion)))
+        return lowest(motion, body, cloud, normals, centres)
     chunk = max(1, AT_ONCE // max(1, len(cloud.points)))
     parts = [
-        _fall(motion.take(rows), body, other, cloud, normals[rows], centres)
+        _least_along(motion.take(rows), body, other, cloud, normals[rows], centres)
         for rows in (np.arange(k, min(k + chunk, len(motion))) for k in range(0, len(motion), chunk))
     ]
-    own, residual = ([getattr(part, name) for part in parts] for name in ("motion", "residual"))
-    return Displacement(np.concatenate([*own, np.zeros(0)]), np.concatenate([*residual, np.zeros(0)]))
+    return np.concatenate(parts) if parts else np.zeros(0)
 
 
 def lowest(motion: CellMotion, body: int, cloud: Cloud, normals: Floats, centres: Floats) -> Floats:
@@ -76,8 +67,8 @@ def lowest(motion: CellMotion, body: int, cloud: Cloud, normals: Floats, centres
     return np.asarray(start + (held @ cloud.points.T).min(axis=1, initial=np.inf))
 
 
-def _fall(motion: CellMotion, body: int, other: int, cloud: Cloud, normals: Floats, centres: Floats) -> Displacement:
-    """``fall`` for few cells."""
+def _least_along(motion: CellMotion, body: int, other: int, cloud: Cloud, normals: Floats, centres: Floats) -> Floats:
+    """``least_along`` for few cells."""
     view = seen(motion, body, other, cloud.middle, cloud.radius, centres)
     turned = motion.posture.rotations[:, body]
     away = cloud.points - cloud.middle
@@ -87,14 +78,12 @@ def _fall(motion: CellMotion, body: int, other: int, cloud: Cloud, normals: Floa
     farthest = along.min(axis=1) + 1.001 * (view.first + view.second + turn * view.first)
     front = (along <= farthest[:, None]).any(axis=0)
     along, away = along[:, front], away[front]
-    gone = np.zeros_like(along)
+    fall = np.zeros_like(along)
     for value, slope, weight in _terms(motion, other, view, normals):
-        gone += weight[:, None] * np.abs(value[:, None] + np.einsum("nij,ni->nj", turned, slope) @ away.T)
+        fall += weight[:, None] * np.abs(value[:, None] + np.einsum("nij,ni->nj", turned, slope) @ away.T)
     tipped = more + 0.5 * (turn + more) ** 2
-    third = view.third - view.residual
-    left = third + turn * (view.second + third) + tipped * (view.first + view.second + third)
-    own = along.min(axis=1) - (along - ROUNDING * gone).min(axis=1) + ROUNDING * left
-    return bounded(motion, own, ROUNDING * (1 + turn + tipped) * view.residual)
+    left = view.third + turn * (view.second + view.third) + tipped * (view.first + view.second + view.third)
+    return np.asarray(np.where(motion.certified, (along - ROUNDING * fall).min(axis=1) - ROUNDING * left, -np.inf))
 
 
 def _terms(motion: CellMotion, other: int, view: Seen, normals: Floats) -> Iterator[tuple[Floats, Floats, Floats]]:

@@ -8,16 +8,19 @@ from assembly.errors import AssemblyError, Fault, InputError
 from assembly.geometry.mesh import Floats
 from assembly.model.machine import Machine
 from assembly.motion.blocks import System, choose_rows, with_redundant_rows
-from assembly.motion.bodies import Bodies, gather_bodies, loop_through, moving_joints
+from assembly.motion.bodies import Bodies, gather_bodies, moving_joints
 from assembly.motion.freedoms import IdleRoll, Mobility, Unset, find_idle_rolls, find_unset, mobility
 from assembly.motion.joint_rows import joint_equations, with_rolls_held
 from assembly.motion.mechanism import Mechanism
+from assembly.motion.opened import not_closed
 from assembly.motion.rows import Posture
 from assembly.motion.step import project, rest_posture
 from assembly.motion.system import Equations
 
 REDUNDANT_RESIDUAL = 1e-6
 """mm: rows that say nothing new must hold to this at every posture, or the machine cannot be assembled there."""
+JOINTS_TOLD = 4
+"""Joints of a loose part that are named."""
 
 
 def assemble(machine: Machine) -> Mechanism:
@@ -34,7 +37,7 @@ def assemble(machine: Machine) -> Mechanism:
     home = project(equations, home, rest)
     unset = find_unset(equations, home)
     if unset:
-        raise AssemblyError(*(_unset_fault(bodies, freedom) for freedom in unset))
+        raise AssemblyError(*(_unset_fault(machine, bodies, freedom) for freedom in unset))
     if not machine.drives:
         raise _nothing_moves(machine)
     jacobian = equations.jacobian(home)[0]
@@ -55,21 +58,6 @@ def joint_mobility(machine: Machine) -> tuple[Mobility, tuple[IdleRoll, ...], tu
     return mobility(joints, home, rows=_joint_rows(joints)), idle, find_unset(held, home)
 
 
-def loop_miss(
-    machine: Machine, equations: Equations, posture: Posture, settings: Floats
-) -> tuple[tuple[str, ...], float]:
-    """The loop that does not close and how far its worst joint gapes when all others are held closed."""
-    values = np.abs(equations.values(project(equations, posture, settings), settings)[0])
-    owners = np.array(equations.owners)
-    held = np.array([owner in machine.joints for owner in equations.owners]) & ~equations.ratios.any(axis=1)
-    worst = str(owners[int(np.argmax(np.where(held, values, -1.0)))])
-    loose = held & (owners == worst)
-    gaping = project(equations, posture, settings, np.where(loose, 1e-3, 1.0))
-    gap = equations.values(gaping, settings)[0][loose]
-    bodies = equations.bodies
-    return loop_through(machine, bodies, worst), float(np.linalg.norm(gap))
-
-
 def _joint_rows(joints: Equations) -> int:
     """How many of the rows belong to joints: all but the drives', which come last and have ratios."""
     return int((np.abs(joints.ratios).sum(axis=1) == 0).sum())
@@ -78,28 +66,25 @@ def _joint_rows(joints: Equations) -> int:
 def _check_closed(machine: Machine, joints: Equations, home: Posture, rest: Floats) -> None:
     if np.abs(joints.values(home, rest)).max(initial=0.0) <= REDUNDANT_RESIDUAL:
         return
-    loop, miss = loop_miss(machine, joints, home, rest)
-    raise AssemblyError(
-        Fault(
-            f"the machine cannot be put together at rest: the loop {' - '.join(loop)} misses by {miss:.2f} mm",
-            place=f"joints.{loop[0]}",
-            file=machine.file,
-            hint=f"change a length in this loop by about {miss:.2f} mm, or move one of its points",
-        )
-    )
+    raise not_closed(machine, joints, home, rest)
 
 
-def _unset_fault(bodies: Bodies, freedom: Unset) -> Fault:
+def _unset_fault(machine: Machine, bodies: Bodies, freedom: Unset) -> Fault:
     names = ", ".join(bodies.label(body) for body in freedom.bodies)
+    moving = [part for body in freedom.bodies for part in bodies.members[body]]
+    joints = [joint for joint in moving_joints(machine) if joint.first in moving or joint.second in moving]
+    held = ", ".join(f"{joint.name} ({joint.kind.value})" for joint in joints)
+    place = f"parts.{moving[0]}"
     if freedom.lasting:
-        return Fault(
-            f"nothing sets how {names} can move: this freedom has no drive",
-            hint="add a drive that turns or slides one of their joints, or tie them by a joint",
-        )
-    return Fault(
-        f"at rest the machine stands at a dead centre: {names} can start to move two ways",
-        hint="draw the machine at another setting, away from the dead centre",
-    )
+        what = "this freedom has" if freedom.count == 1 else f"these {freedom.count} freedoms have"
+        message = f"nothing sets how {names} can move: {what} no drive"
+        hint = "add a drive that turns or slides one of their joints, or tie them by a joint"
+        if len(joints) <= JOINTS_TOLD:
+            hint += f" (now only {held})" if held else " (there is none)"
+    else:
+        message = f"at rest the machine stands at a dead centre: {names} can start to move two ways"
+        hint = "draw the machine at another setting, away from the dead centre"
+    return Fault(message, place, machine.file, machine.lines.get(place), hint)
 
 
 def _nothing_moves(machine: Machine) -> InputError:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.linalg import null_space
 
 from assembly.geometry.mesh import Floats
@@ -53,10 +54,11 @@ class IdleRoll:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Unset:
-    """A freedom that no drive sets: the bodies that move, and whether it is more than an instant."""
+    """Freedoms that no drive sets: the bodies that move in them, and whether they are more than an instant."""
 
     bodies: tuple[int, ...]
     lasting: bool
+    count: int = 1
 
 
 def mobility(equations: Equations, posture: Posture, *, rows: int | None = None) -> Mobility:
@@ -93,15 +95,41 @@ def find_idle_rolls(equations: Equations, posture: Posture) -> tuple[IdleRoll, .
 
 
 def find_unset(equations: Equations, posture: Posture) -> tuple[Unset, ...]:
-    """Freedoms that are left with all drives and rolls held; none in a machine that can be swept."""
+    """Freedoms that are left with all drives and rolls held, those of one group of bodies as one entry.
+
+    None in a machine that can be swept. A group holds the bodies that some free motion takes along together; no
+    motion of one group needs another, so each is told apart (the projector on the free motions is block diagonal).
+    """
     jacobian = equations.jacobian(posture)[0]
     space = null_space(jacobian, rcond=RANK_TOLERANCE)
+    if not space.shape[1]:
+        return ()
+    parts = space.reshape(-1, 6, space.shape[1])
+    shared = np.abs(np.einsum("iak,jbk->iajb", parts, parts)).max(axis=(1, 3)) > 1e-6
     found = []
-    for direction in space.T:
-        per_body = np.linalg.norm(direction.reshape(-1, 6), axis=1)
-        moving = tuple(int(body) + 1 for body in np.flatnonzero(per_body > 1e-6))
-        found.append(Unset(moving, lasting(equations, posture, direction)))
+    for group in _groups(shared):
+        inside = np.repeat(np.isin(np.arange(len(shared)), group), 6)
+        left, values, _right = np.linalg.svd(np.where(inside[:, None], space, 0.0), full_matrices=False)
+        motions = left[:, values > 0.5].T
+        bodies = tuple(body + 1 for body in group)
+        found.append(Unset(bodies, any(lasting(equations, posture, one) for one in motions), len(motions)))
     return tuple(found)
+
+
+def _groups(shared: NDArray[np.bool_]) -> list[list[int]]:
+    """Indices that hang together by ``shared`` (n, n), in their order; those that share with nothing are in none."""
+    groups: list[list[int]] = []
+    seen = np.zeros(len(shared), dtype=bool)
+    for start in np.flatnonzero(shared.diagonal()):
+        if seen[start]:
+            continue
+        members = np.zeros(len(shared), dtype=bool)
+        members[start] = True
+        while (wider := members | shared[members].any(axis=0)).sum() > members.sum():
+            members = wider
+        seen |= members
+        groups.append(np.flatnonzero(members).tolist())
+    return groups
 
 
 def lasting(equations: Equations, posture: Posture, direction: Floats, step: float = 0.02) -> bool:

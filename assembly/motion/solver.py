@@ -14,8 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Floats
-from assembly.motion.assembling import REDUNDANT_RESIDUAL, loop_miss
+from assembly.motion.assembling import REDUNDANT_RESIDUAL
 from assembly.motion.mechanism import Mechanism, Solved, Unreachable, joined_solved
+from assembly.motion.opened import loop_miss
 from assembly.motion.rows import Posture
 from assembly.motion.rows.base import dot
 from assembly.motion.step import moved

@@ -43,7 +43,7 @@ def project(
             break
         jacobian = weight[:, None] * equations.jacobian(posture)[0]
         for _ in range(12):
-            stepped = moved(posture, _damped(jacobian, misses, damping, equations.scale)[None], equations.scale)
+            stepped = moved(posture, damped_step(jacobian, misses, damping, equations.scale)[None], equations.scale)
             better = weight * equations.values(stepped, settings)[0]
             if better @ better < misses @ misses:
                 damping = max(damping / 10, 1e-14)
@@ -58,10 +58,14 @@ def project(
     return posture
 
 
-def _damped(jacobian: Floats, misses: Floats, damping: float, scale: float) -> Floats:
+def damped_step(jacobian: Floats, misses: Floats, damping: float, scale: float, more: int = 0) -> Floats:
+    """The damped least-squares step against ``misses``, shortened where it would turn a body too far.
+
+    The last ``more`` columns of ``jacobian`` are unknowns that belong to no body.
+    """
     left, values, right = np.linalg.svd(jacobian, full_matrices=False)
     kept = values > 1e-9 * values[0]
     gain = np.where(kept, values / (values**2 + damping * values[0] ** 2), 0.0)
     step = -(right.T * gain) @ (left.T @ misses)
-    turns = np.linalg.norm(step.reshape(-1, 6)[:, 3:], axis=1).max() / scale
+    turns = np.linalg.norm(step[: len(step) - more].reshape(-1, 6)[:, 3:], axis=1).max() / scale
     return np.asarray(step * min(1.0, LONGEST_TURN / max(turns, 1e-300)))

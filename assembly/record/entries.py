@@ -87,10 +87,7 @@ class OverlapEntry:
 
 @dataclass(frozen=True, slots=True)
 class TermsEntry:
-    """The sum behind ``proven_mm`` in the cell ``at`` ± ``half`` that governs it: distance less the others.
-
-    ``method``: what the distance is, and where; ``travel``: how far the two can have moved from there.
-    """
+    """The sum behind ``proven_mm`` in the cell ``at`` ± ``half`` that governs it: distance less the others."""
 
     at: Settings
     half: Settings
@@ -99,8 +96,6 @@ class TermsEntry:
     residual: float
     surface_error: float
     query_tolerance: float
-    rounding: float = 0.0
-    method: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,11 +165,12 @@ class NotCheckedEntry:
 
 @dataclass(frozen=True, slots=True)
 class FreedomEntry:
-    """A freedom that does not matter, and the rule by which it is held."""
+    """A freedom, or ``count`` of the same parts, and the rule by which it is held."""
 
     parts: tuple[str, ...]
     what: str
     held: str
+    count: int = 1
 
 
 @dataclass(frozen=True, slots=True)

@@ -177,5 +177,7 @@ def _joints(listed: Inventory) -> tuple[TieEntry, ...]:
 
 def _unset_entry(listed: Inventory, freedom: Unset) -> FreedomEntry:
     parts = tuple(name for body in freedom.bodies for name in listed.bodies.members[body])
-    what = "nothing sets how it moves" if freedom.lasting else "stands at a dead centre and can start to move two ways"
-    return FreedomEntry(parts, what, "not held")
+    ways = "" if freedom.count == 1 else f" ({freedom.count} freedoms)"
+    instant = "stands at a dead centre and can start to move two ways"
+    what = f"nothing sets how it moves{ways}" if freedom.lasting else instant
+    return FreedomEntry(parts, what, "not held", freedom.count)

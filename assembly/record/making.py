@@ -134,18 +134,16 @@ def _pair(found: PairFound, checked: CheckResult) -> PairEntry:
 
 
 def _terms(machine: Machine, terms: Terms | None) -> TermsEntry | None:
-    if terms is None or not isfinite(terms.displacement):
+    if terms is None or not isfinite(terms.travel):
         return None
     return TermsEntry(
         at=settings_of(machine, terms.at),
         half=settings_of(machine, terms.half),
         distance=terms.distance,
-        travel=terms.displacement,
+        travel=terms.travel,
         residual=terms.residual,
         surface_error=terms.surface_error,
         query_tolerance=terms.query_tolerance,
-        rounding=terms.rounding,
-        method=terms.method,
     )
 
 

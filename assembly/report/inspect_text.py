@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from assembly.record import InspectRecord, PartEntry, TieEntry
+from assembly.record import InspectRecord, LoopEntry, PartEntry, TieEntry
+from assembly.record.entries import LEAST_MISS
 from assembly.report.blocks import Block, Heading, Line, Table, Tone
 from assembly.report.sweep_text import not_checked_blocks
 from assembly.report.words import chain, count, figure, moved_parts, short, told_findings, unit_sign, whole_range
@@ -61,23 +62,36 @@ def _joints(record: InspectRecord) -> Iterator[Block]:
         figures=frozenset(("seat mm", "rating", "gap at rest")),
     )
     for loop in record.loops:
-        gap = "not put together" if loop.miss_mm is None else f"closes to {loop.miss_mm:.1e} mm"
-        yield Line(f"loop {chain(loop.joints)}: {gap}", indent=1)
+        open_ = loop.miss_mm is not None and loop.miss_mm > LEAST_MISS
+        yield Line(f"loop {chain(loop.joints)}: {_closing(loop)}", Tone.BAD if open_ else Tone.PLAIN, 1)
     for text in moved_parts(record.assembled):
         yield Line(f"an edited length moved {text}", indent=1)
+
+
+def _closing(loop: LoopEntry) -> str:
+    if loop.miss_mm is None:
+        return "not put together"
+    if loop.miss_mm > LEAST_MISS:
+        return f"DOES NOT CLOSE, misses by {figure(loop.miss_mm)} mm"
+    return f"closes to {loop.miss_mm:.1e} mm"
+
+
+def _gap(miss: float | None) -> str:
+    if miss is None:
+        return "–"
+    return figure(miss) if miss > LEAST_MISS else f"{miss:.1e}"
 
 
 def _joint_row(joint: TieEntry) -> tuple[str, ...]:
     seat = short(joint.seat_mm) if joint.seat_mm else "–"
     rating = f"{short(joint.limit)}{unit_sign('deg')}" if joint.limit is not None else "–"
-    gap = "–" if joint.miss_mm is None else f"{joint.miss_mm:.1e}"
-    return joint.name, joint.kind, joint.first, joint.second, seat, rating, gap
+    return joint.name, joint.kind, joint.first, joint.second, seat, rating, _gap(joint.miss_mm)
 
 
 def _freedoms(record: InspectRecord) -> Iterator[Block]:
     mobility = record.mobility
     yield Heading("Freedoms at rest, drives let go")
-    idle = count(len(record.freedoms), "other", "others")
+    idle = count(sum(freedom.count for freedom in record.freedoms), "other", "others")
     spare = count(mobility.redundant, "demand of the joints says", "demands of the joints say")
     counting = f"; counting joints would give {mobility.counted}, but {spare} nothing new" if mobility.redundant else ""
     driven = count(mobility.driven, "motion of a joint", "motions of joints")

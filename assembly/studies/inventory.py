@@ -34,7 +34,8 @@ class Inventory:
     """Parts, joints, freedoms and loops of a machine.
 
     ``mechanism`` is None where it could not be put together; ``faults`` then say why. ``misses`` mm per joint and
-    ``loops`` (joints, mm of their worst joint) are at rest, once put together.
+    ``loops`` (joints, mm of their worst joint) are at rest. Where loops do not close, the joints that are to blame gape
+    and all others are closed; both are empty or None where it is something else that keeps the machine apart.
     """
 
     machine: Machine
@@ -58,11 +59,10 @@ class Inventory:
 def inventory(machine: Machine) -> Inventory:
     """List what ``machine`` is made of; a machine that cannot be put together is listed too, with the reason."""
     bodies = gather_bodies(machine)
-    mechanism, faults = _assembled(machine)
+    mechanism, misses, faults = _assembled(machine)
     freedoms, idle, unset = joint_mobility(machine)
-    misses = _misses(mechanism) if mechanism else {}
     closed = tuple(
-        (names, max((misses.get(name, 0.0) for name in names), default=0.0) if mechanism else None)
+        (names, max((misses.get(name, 0.0) for name in names), default=0.0) if misses else None)
         for names in loops(machine, bodies)
     )
     return Inventory(
@@ -80,11 +80,12 @@ def inventory(machine: Machine) -> Inventory:
     )
 
 
-def _assembled(machine: Machine) -> tuple[Mechanism | None, tuple[Fault, ...]]:
+def _assembled(machine: Machine) -> tuple[Mechanism | None, dict[str, float], tuple[Fault, ...]]:
     try:
-        return assemble(machine), ()
+        mechanism = assemble(machine)
     except AssemblyError as error:
-        return None, error.faults
+        return None, error.gaps, error.faults
+    return mechanism, _misses(mechanism), ()
 
 
 def _misses(mechanism: Mechanism) -> dict[str, float]:

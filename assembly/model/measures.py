@@ -1,0 +1,180 @@
+"""What a part says of its own points: its measures, those of its twin on the other side, and where the points then lie.
+
+A measure is a point by coordinates or a length from another point. A twin has the measures of its original seen in
+the mirror; a measure of the same point that the file writes for the twin itself stands instead.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from math import dist
+
+from assembly.geometry.shapes.checks import LEAST_SIZE
+from assembly.model.bench import Bench, OwnPoints
+from assembly.model.edits import Edit, End
+from assembly.model.faults import place_text, shown
+from assembly.model.figures import Figures, Points
+from assembly.model.machine import Vector
+from assembly.model.mirror import Mirror, flip_point
+from assembly.model.positions import Place
+from assembly.model.schema import ThreeNumbers, checked
+from assembly.model.tables import LengthTable, PartTable
+from assembly.model.ties import Tie
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """One own point of a part as written: coordinates ``at``, or ``length`` mm from ``start``. None where faulty."""
+
+    point: str
+    place: Place
+    at: Vector | None = None
+    start: str = ""
+    length: float | None = None
+    plus_minus: float = 0.0
+
+
+def read_points(raw: Mapping[str, object], place: Place, figures: Figures) -> dict[str, Vector | None]:
+    """Points by name; None where a point is faulty."""
+    log = figures.log
+    log.check_names(raw, "point", place)
+    points: dict[str, Vector | None] = {}
+    for name, entry in raw.items():
+        before = log.marks
+        numbers = checked(ThreeNumbers, entry, (*place, name), log)
+        vector = None if numbers is None else figures.vector(numbers, (*place, name))
+        points[name] = vector if log.marks == before else None
+    return points
+
+
+def read_measures(name: str, table: PartTable, figures: Figures) -> list[Measure]:
+    """The measures of one part's table, points before lengths, each in the order of the file."""
+    place: Place = ("parts", name)
+    where = (*place, "points")
+    points = read_points(table.points, where, figures)
+    measures = [Measure(point, (*where, point), at) for point, at in points.items()]
+    single = not isinstance(table.set_length, list)
+    entries = [] if table.set_length is None else [table.set_length] if single else table.set_length
+    for number, entry in enumerate(entries):
+        where = (*place, "set_length") if single else (*place, "set_length", number)
+        length = checked(LengthTable, entry, where, figures.log)
+        if length is not None:
+            measures.append(_length(length, where, figures))
+    return measures
+
+
+def _length(table: LengthTable, place: Place, figures: Figures) -> Measure:
+    before = figures.log.marks
+    wanted = figures.size(table.length, (*place, "is"))
+    sound = figures.log.marks == before
+    tolerance = 0.0 if table.plus_minus is None else figures.amount(table.plus_minus, (*place, "plus_minus"))
+    return Measure(table.end, place, None, table.start, wanted if sound else None, tolerance)
+
+
+def twin_measures(original: Iterable[Measure], own: Sequence[Measure], mirror: Mirror) -> list[Measure]:
+    """The measures of a twin: those of its ``original`` seen in the mirror, and its ``own`` instead of some."""
+    across = (
+        replace(
+            each,
+            point=mirror.other_side(each.point),
+            at=flip_point("", each.at),
+            start=mirror.other_side(each.start),
+        )
+        for each in original
+    )
+    set_here = {each.point for each in own}
+    return [*(each for each in across if each.point not in set_here), *own]
+
+
+def with_tolerance(name: str, table: PartTable, measures: Sequence[Measure], figures: Figures) -> list[Measure]:
+    """``measures`` of the part ``name`` with the ``plus_minus`` of its table; lengths it writes may have their own."""
+    place: Place = ("parts", name)
+    if table.plus_minus is None:
+        return list(measures)
+    stated = figures.amount(table.plus_minus, (*place, "plus_minus"))
+    if not any(each.start for each in measures):
+        hint = "give the part a `set_length`, or write it into a dimension: { value = 120, plus_minus = 0.5 }"
+        figures.log.add((*place, "plus_minus"), "the part has no length of its own that could have a tolerance", hint)
+
+    def is_exact(each: Measure) -> bool:
+        return bool(each.start) and not (each.plus_minus and each.place[:2] == place)
+
+    return [replace(each, plus_minus=stated) if is_exact(each) else each for each in measures]
+
+
+def placed(part: str, measures: Iterable[Measure], shared: Points) -> tuple[dict[str, Vector | None], list[Edit]]:
+    """Where a part's own points lie, None where one is faulty, and the edits that put them there."""
+    own: dict[str, Vector | None] = {}
+    edits: list[Edit] = []
+    for measure in measures:
+        point = measure.point
+        before = own.get(point) or shared.known.get(point)
+        own[point] = _moved_end(measure, shared.with_own(own)) if measure.start else measure.at
+        at = own[point]
+        if at is not None:
+            start_at = (own.get(measure.start) or shared.known.get(measure.start)) if measure.start else None
+            edits.append(
+                Edit(
+                    part=part,
+                    point=point,
+                    own=at,
+                    before=before or at,
+                    drawn=shared.known.get(point),
+                    start=measure.start,
+                    start_at=start_at or (0.0, 0.0, 0.0),
+                    length=measure.length or 0.0,
+                    plus_minus=measure.plus_minus,
+                    place=place_text(measure.place),
+                    line=shared.figures.log.line(measure.place),
+                )
+            )
+    return own, edits
+
+
+def read_own_points(
+    tables: Mapping[str, PartTable | None], bench: Bench
+) -> tuple[dict[str, OwnPoints], tuple[Edit, ...]]:
+    """Every part's own copies of points, those of the twins too, and the edits that put them there."""
+    mirror, figures, log = bench.mirror, bench.figures, bench.log
+    measures = {name: read_measures(name, entry, figures) if entry else [] for name, entry in tables.items()}
+    for name in tables:
+        twin = mirror.other_side(name)
+        if mirror.has_twin(name):
+            measures[twin] = twin_measures(measures[name], measures.get(twin, []), mirror)
+    own: dict[str, OwnPoints] = {}
+    edits: list[Edit] = []
+    for name, every in measures.items():
+        table = tables.get(name)
+        known = [each for each in every if each.place[:2] == ("parts", name) or not log.has_faults(each.place)]
+        points, made = placed(name, with_tolerance(name, table, known, figures) if table else known, bench.points)
+        own[name] = {**dict.fromkeys(each.point for each in every), **points}
+        edits += made
+    return own, tuple(edits)
+
+
+def with_ends(edits: Iterable[Edit], at: Mapping[str, str], ties: Mapping[str, Tie | None]) -> tuple[Edit, ...]:
+    """``edits`` with the joints that sit at their points; ``at``: the point's name for every joint that has one."""
+    ends: dict[tuple[str, str], list[End]] = {}
+    for joint, point in at.items():
+        tie = ties.get(joint)
+        if tie is not None:
+            ends.setdefault((tie.first, point), []).append((joint, False))
+            ends.setdefault((tie.second, point), []).append((joint, True))
+    return tuple(replace(edit, ends=tuple(ends.get((edit.part, edit.point), ()))) for edit in edits)
+
+
+def _moved_end(measure: Measure, points: Points) -> Vector | None:
+    """Where the far point lies once it is moved along the line until the length is as wanted."""
+    log, place = points.figures.log, measure.place
+    before = log.marks
+    start = points.point(measure.start, (*place, "from"))
+    end = points.point(measure.point, (*place, "to"))
+    drawn = dist(start, end)
+    if drawn < LEAST_SIZE:
+        message = f"{shown(measure.start)} and {shown(measure.point)} are the same place"
+        log.add(place, message, "a length runs between two different points")
+    if log.marks > before or measure.length is None:
+        return None
+    x, y, z = (a + (b - a) * measure.length / drawn for a, b in zip(start, end, strict=True))
+    return x, y, z
