@@ -14,8 +14,9 @@ import numpy as np
 from linkage_machines import Floats
 from oracles import brute_force
 from scipy.spatial import ConvexHull, QhullError
-from watched_sweep import Flags, Swept, from_rest, swept
+from watched_sweep import Flags, Swept, from_rest, given_up, swept
 
+from assembly.clearance.cells import Cells
 from assembly.clearance.distance import swallowed
 from assembly.clearance.outcome import Effort, PairResult, Verdict
 from assembly.clearance.outline import Outline
@@ -73,7 +74,7 @@ def attack(machine: Machine, settings: int, seed: int, effort: Effort, brute: in
     """Sweep ``machine`` and try to break what was proven with about ``settings`` settings."""
     random = np.random.default_rng(seed)
     run = swept(machine, effort)
-    report = Report(machine.name, len(run.result.pairs), cells=len(run.cells))
+    report = Report(machine.name, len(run.result.pairs), cells=sum(map(len, run.groups.made)))
     report.clear = sum(pair.verdict is Verdict.CLEAR for pair in run.result.pairs)
     report.given_up_share = run.result.unreachable_share
     tried = samples(random, run, settings)
@@ -84,8 +85,9 @@ def attack(machine: Machine, settings: int, seed: int, effort: Effort, brute: in
     report.violations += _another_way(run.mechanism, solved, random)
     report.violations += _open_joints(run.mechanism, solved)
     for pair in run.result.pairs:
-        _attack_pair(run, pair, solved, lost, random, report, brute)
-    _attack_cells(run, random, report, max(8, settings // 8))
+        _attack_pair(run, pair, solved, given_up(run.cells_of(pair), tried), random, report, brute)
+    for cells in run.groups.made:
+        _attack_cells(run, cells, random, report, max(8, settings // 8))
     return report
 
 
@@ -232,9 +234,12 @@ def _setting(solved: Solved, row: int) -> tuple[float, ...]:
     return tuple(solved.settings[row].tolist())
 
 
-def _attack_cells(run: Swept, random: np.random.Generator, report: Report, count: int) -> None:
-    """Settings in the corners and inside of proven cells: reached, and no outline moved farther than bounded."""
-    motion = run.cells.motion
+def _attack_cells(run: Swept, every: Cells, random: np.random.Generator, report: Report, count: int) -> None:
+    """Settings in the corners and inside of proven cells: reached, and no outline moved farther than bounded.
+
+    The drives that are not cut stand anywhere; only pairs that the others move are looked at.
+    """
+    motion = every.motion
     proven = np.flatnonzero(motion.certified)
     if not len(proven):
         return
@@ -242,14 +247,19 @@ def _attack_cells(run: Swept, random: np.random.Generator, report: Report, count
     shape = count, motion.half.shape[1]
     corner = random.random((count, 1)) < 0.5
     signs = np.where(corner, random.choice([-1.0, 1.0], size=shape), random.uniform(-1, 1, size=shape))
-    solved = from_rest(run.mechanism, motion.settings[cells] + signs * motion.half[cells])
+    settings = motion.settings[cells] + signs * motion.half[cells]
+    others = np.delete(np.arange(shape[1]), list(every.drives))
+    drives = list(run.mechanism.machine.drives.values())
+    for drive in others:
+        settings[:, drive] = random.uniform(drives[drive].low, drives[drive].high, size=count)
+    solved = from_rest(run.mechanism, settings)
     lost = run.given_up(solved.settings)
     report.violations += _unannounced(run, solved, lost)
     before, kept = motion.take(cells), solved.reached & ~lost
     for pair in run.pairs.checked:
+        if pair.still or run.groups.between(*map(run.mechanism.bodies.body_of.get, (pair.a, pair.b))) is not every:
+            continue
         for mine, other in ((pair.trim_a, pair.trim_b), (pair.trim_b, pair.trim_a)):
-            if pair.still:
-                continue
             bodies, outline = [run.mechanism.bodies.body_of[trim.part] for trim in (mine, other)], run.outlines[mine]
             bound = travel(before, *bodies, outline.points, outline.radii, run.mechanism.bodies.centres)
             seen = [_seen(run.mechanism, posture, outline, mine, other) for posture in (before.posture, solved.posture)]

@@ -8,6 +8,7 @@ from test_joint_motion import SLOW, halved, with_bolts
 from watched_sweep import from_rest
 
 from assembly.clearance import joint_search
+from assembly.clearance.cells import Cells
 from assembly.clearance.joint_search import BRACKET, JointSearch
 from assembly.motion import joint_motion
 from assembly.motion.assembling import assemble
@@ -26,10 +27,10 @@ def extremes_of(mechanism):
     return search, list(zip(motions, search.extremes([(motion, (None, None)) for motion in motions]), strict=True))
 
 
-def given_up(search, settings):
+def outside(cells, settings):
     """Whether each setting lies outside of all cells whose motion is proven."""
-    motion, roots = search.cells.motion, search.roots
-    away = np.abs(settings[:, None] - motion.settings[roots]) - motion.half[roots]
+    motion, (roots, _), drives = cells.motion, cells.proven_roots(), list(cells.drives)
+    away = np.abs(settings[:, None, drives] - motion.settings[roots][:, drives]) - motion.half[roots][:, drives]
     return ~(away <= 1e-9).all(axis=-1).any(axis=-1)
 
 
@@ -38,14 +39,16 @@ def left(seed, share=0.4):
     random = np.random.default_rng(seed)
     mechanism = assemble(with_bolts(random_machine(seed, share), random))
     search, found = extremes_of(mechanism)
-    low, span = search.cells.low, search.cells.span
+    drives = mechanism.machine.drives.values()
+    low, high = (np.array([getattr(drive, end) for drive in drives]) for end in ("low", "high"))
+    span = high - low
     settings = low + span * random.choice([0.0, 1.0, *random.random(8)], size=(PROBES, len(low)))
     solved = from_rest(mechanism, settings)
-    kept = np.flatnonzero(solved.reached & ~given_up(search, settings))
     wrong = []
     for motion, extremes in found:
         if extremes is None:
             continue
+        kept = np.flatnonzero(solved.reached & ~outside(search.groups.between(*motion.bodies), settings))
         values = motion.values(solved.posture)[kept]
         if motion.turning:
             values = nearest_turn(values, np.clip(values, extremes.proven_least, extremes.proven_most))
@@ -94,7 +97,7 @@ def test_whole_turns_are_counted_from_rest():
 
 
 def test_range_of_which_nothing_is_proven_tells_what_was_seen(monkeypatch):
-    monkeypatch.setattr(joint_search.Cells, "proven_roots", lambda _self: (np.zeros(0, dtype=np.intp),) * 2)
+    monkeypatch.setattr(Cells, "proven_roots", lambda _self: (np.zeros(0, dtype=np.intp),) * 2)
     mechanism = assemble(read(trammel()))
     search, found = extremes_of(mechanism)
     travel = found[0][1]

@@ -11,7 +11,8 @@ from linkage_machines import Floats
 from numpy.typing import NDArray
 
 from assembly.clearance import sweep as sweeping
-from assembly.clearance.cells import Cells, Ids
+from assembly.clearance.cell_groups import CellGroups
+from assembly.clearance.cells import Cells
 from assembly.clearance.course import SweepResult
 from assembly.clearance.distance import Probe, nearest
 from assembly.clearance.judge import judge
@@ -28,13 +29,12 @@ Flags = NDArray[np.bool_]
 
 @dataclass(frozen=True, eq=False)
 class Swept:
-    """A finished sweep with its inner state: the cells it made and those it gave up."""
+    """A finished sweep with its inner state: the cells it made, for each set of drives."""
 
     mechanism: Mechanism
     pairs: Pairs
     result: SweepResult
-    cells: Cells
-    lost: Ids
+    groups: CellGroups
     probes: Mapping[Trim, tuple[Probe, ...]]
     """Each solid as a whole, then its shapes one by one."""
     outlines: Mapping[Trim, Outline]
@@ -58,10 +58,20 @@ class Swept:
         return distance, min(nearest(a, b, *frames).distance - error for a, b, error in errors)
 
     def given_up(self, settings: Floats) -> Flags:
-        """Whether each setting lies in a cell that was given up."""
-        motion = self.cells.motion
-        away = np.abs(settings[:, None] - motion.settings[self.lost]) - motion.half[self.lost]
-        return (away <= 1e-9).all(axis=-1).any(axis=-1)
+        """Whether each setting lies in a cell that was given up, so that the machine may not go together there."""
+        return np.any([given_up(cells, settings) for cells in self.groups.of_blocks()], axis=0)
+
+    def cells_of(self, pair: PairResult) -> Cells:
+        """The cells over the drives that move a pair."""
+        return self.groups.between(*(self.mechanism.bodies.body_of[part] for part in (pair.pair.a, pair.pair.b)))
+
+
+def given_up(cells: Cells, settings: Floats) -> Flags:
+    """Whether each setting (N, d) lies in a cell that was given up, wherever the drives that are not cut stand."""
+    lost, drives = cells.proven_roots()[1], list(cells.drives)
+    centre, half = cells.motion.settings[lost], cells.motion.half[lost]
+    away = np.abs(settings[:, None, drives] - centre[:, drives]) - half[:, drives]
+    return (away <= 1e-9).all(axis=-1).any(axis=-1)
 
 
 def swept(machine: Machine, effort: Effort) -> Swept:
@@ -83,12 +93,16 @@ def swept(machine: Machine, effort: Effort) -> Swept:
         result = sweeping.sweep(mechanism, pairs, effort, lambda *_: None)
     inner = caught[0]
     searches = [course.search for course in inner.courses]
-    judged = (judge(search, inner.cells, stopped=result.stopped, given_up=0.0) for search in searches)
+    between = inner.groups.between
+    judged = (
+        judge(search, between(search.a.body, search.b.body), stopped=result.stopped, given_up=0.0)
+        for search in searches
+    )
     bounded = (replace(own, proven=other.proven) for own, other in zip(result.pairs, judged, strict=True))
     result = replace(result, pairs=tuple(bounded))
     probes = {trim: tuple(map(Probe, (solid, *solid.pieces()))) for trim, solid in pairs.solids.items()}
     outlines = {trim: outline_of(solid.mesh) for trim, solid in pairs.solids.items()}
-    return Swept(mechanism, pairs, result, inner.cells, inner.given_up, probes, outlines)
+    return Swept(mechanism, pairs, result, inner.groups, probes, outlines)
 
 
 def from_rest(mechanism: Mechanism, settings: Floats) -> Solved:

@@ -149,7 +149,7 @@ def sweep(
     with open_memory(place, notes.append, anew=not cached) as memory:
         checked = check(machine, asked, progress, memory=memory)
     progress("joints", 0, 0)
-    search = JointSearch(checked.mechanism, checked.swept.cells)
+    search = JointSearch(checked.mechanism, checked.swept.groups)
     joints = joint_ranges(checked.mechanism, search)
     record = check_record(checked, joints, rod_rolls(checked.mechanism, search))
     return SweepResult(checked, record, round(time.monotonic() - began, 3), tuple(notes))

@@ -1,9 +1,12 @@
-"""The range of the drives cut into cells, shared by all pairs: each cell knows how far every body moves in it.
+"""The range of some drives cut into cells, the others at rest: each cell knows how far every body moves in it.
 
-The first cells form an even lattice, as coarse as the motion can mostly be proven on. From there a cell is cut in
-three along one drive; its middle third keeps the centre, so every distance measured there serves again. Where the
-motion cannot be proven a cell is cut on; at the smallest size it is given up, and what is given up is reported as a
-place where the machine locks, folds over or cannot be assembled.
+Two bodies' motion against each other depends on some of the drives only, and what is proven with the others at rest
+holds wherever they stand (``cell_groups``). So few drives are cut at a time.
+
+The first cells form an even lattice, as coarse as the motion can mostly be proven on; drives that no loop has in common
+get theirs each for itself. From there a cell is cut in three along one drive; its middle third keeps the centre, so
+every distance measured there serves again. Where the motion cannot be proven a cell is cut on; at the smallest size it
+is given up, and what is given up is reported as a place where the machine could not be proven to stay in one piece.
 """
 
 from __future__ import annotations
@@ -31,19 +34,27 @@ FINER = 1.25
 """How much finer the next lattice tried is."""
 
 Ids = NDArray[np.intp]
+Drives = tuple[int, ...]
+"""Numbers of drives, lowest first."""
 
 
 class Cells:
-    """All cells made so far, by number. ``motion`` holds the bounds of each, in the order of the numbers."""
+    """All cells made so far, by number. ``motion`` holds the bounds of each, in the order of the numbers.
 
-    def __init__(self, mechanism: Mechanism) -> None:
+    ``drives``: numbers of those that are cut, all where none are given; the others stand at rest, of no width.
+    """
+
+    def __init__(self, mechanism: Mechanism, drives: Drives | None = None) -> None:
         self.mechanism = mechanism
-        drives = list(mechanism.machine.drives.values())
-        self.low = np.array([drive.low for drive in drives])
-        self.span = np.array([drive.high - drive.low for drive in drives])
-        whole = solve(mechanism, (self.low + self.span / 2)[None])
-        self._pace = self._paces(bound_motion(mechanism, whole, self.span[None] / 2))
-        centres, half = self._first_cells()
+        every = list(mechanism.machine.drives.values())
+        self.drives: Drives = tuple(range(len(every))) if drives is None else drives
+        self.span = np.array([drive.high - drive.low for drive in every])
+        cut = np.isin(np.arange(len(every)), self.drives)
+        self.low = np.where(cut, [drive.low for drive in every], 0.0)
+        self._width = np.where(cut, self.span, 0.0)
+        whole = solve(mechanism, (self.low + self._width / 2)[None])
+        self._pace = self._paces(bound_motion(mechanism, whole, self._width[None] / 2))
+        centres, half = self._lattice(self._first_counts())
         solved = solve(mechanism, centres)
         self.motion: CellMotion = bound_motion(mechanism, solved, half)
         self.reached = solved.reached
@@ -54,6 +65,7 @@ class Cells:
         """The number under which distances at a cell's centre are known: its own, or its ancestor's."""
         self._thirds: dict[tuple[int, int], tuple[int, int, int]] = {}
         """The thirds of a cell along a drive."""
+        self._roots: tuple[Ids, Ids] | None = None
 
     def __len__(self) -> int:
         return len(self.motion)
@@ -62,8 +74,19 @@ class Cells:
         """Width (N,) of cells as a share of the drives' ranges, along the drive where it is largest."""
         return np.asarray((2 * self.motion.half[ids] / self.span).max(axis=1, initial=0.0))
 
+    def share_given_up(self) -> float:
+        """Share of the drives' ranges that lies in cells that were given up."""
+        _, given_up = self.proven_roots()
+        widths = 2 * self.motion.half[given_up] / self.span
+        return float(np.prod(widths[:, list(self.drives)], axis=1).sum())
+
     def proven_roots(self) -> tuple[Ids, Ids]:
         """Cells that cover the range with their motion proven, and those that were given up."""
+        if self._roots is None:
+            self._roots = self._proven_roots()
+        return self._roots
+
+    def _proven_roots(self) -> tuple[Ids, Ids]:
         proven: list[int] = []
         given_up: list[int] = []
         waiting = self.first
@@ -123,22 +146,32 @@ class Cells:
         self.residual = np.concatenate([self.residual, solved.residual])
         self.centre_of = np.concatenate([self.centre_of, centre])
 
-    def _first_cells(self) -> tuple[Floats, Floats]:
-        """Centres and half-widths (N, d) of the coarsest even lattice on which a sample of cells is mostly proven."""
-        reach = self.span * self._pace
+    def _first_counts(self) -> Ids:
+        """Cells (d,) along each drive of the first lattice: as each set of drives that blocks share needs alone."""
+        counts = np.ones(len(self.span), dtype=np.intp)
+        for together in self.mechanism.system.drives_together(self.drives):
+            counts = np.maximum(counts, self._coarsest(together))
+        while np.prod(counts) > MOST_FIRST_CELLS:
+            counts = np.where(counts == counts.max(), np.maximum(1, counts - 1), counts)
+        return counts
+
+    def _coarsest(self, drives: Drives) -> Ids:
+        """Cells (d,) along each drive of the coarsest even lattice over ``drives`` alone that is mostly proven."""
+        alone = np.isin(np.arange(len(self.span)), drives)
+        reach = np.where(alone, self._width * self._pace, 0.0)
         width = float(reach.max(initial=0.0))
         counts = np.ones(len(reach), dtype=np.intp)
-        while not self._mostly_proven(counts):
+        while not self._mostly_proven(counts, alone):
             width /= FINER
             finer = np.maximum(1, np.ceil(reach / max(width, 1e-9))).astype(np.intp)
             if np.prod(finer) > MOST_FIRST_CELLS:
                 break
             counts = finer
-        return self._lattice(counts)
+        return counts
 
-    def _mostly_proven(self, counts: Ids) -> bool:
-        """Whether a sample of the lattice's cells is; a few of them can show that too many are not."""
-        centres, half = self._lattice(counts)
+    def _mostly_proven(self, counts: Ids, cut: NDArray[np.bool_]) -> bool:
+        """Whether a sample of a lattice over the drives ``cut`` (d,) is; a few can show that too many are not."""
+        centres, half = (np.where(cut, array, 0.0) for array in self._lattice(counts))
         sample = np.unique(np.linspace(0, len(centres) - 1, SAMPLED_CELLS).astype(np.intp))
         proven = np.zeros(0, dtype=bool)
         parts = sample[::4], np.delete(sample, np.s_[::4])
@@ -152,8 +185,8 @@ class Cells:
     def _lattice(self, counts: Ids) -> tuple[Floats, Floats]:
         steps = [(np.arange(count) + 0.5) / count for count in counts]
         shares = np.stack(np.meshgrid(*steps, indexing="ij"), axis=-1).reshape(-1, len(counts))
-        half = np.broadcast_to(self.span / counts / 2, shares.shape).copy()
-        return self.low + shares * self.span, half
+        half = np.broadcast_to(self._width / counts / 2, shares.shape).copy()
+        return self.low + shares * self._width, half
 
     def _paces(self, motion: CellMotion) -> Floats:
         """How far in mm each drive moves the farthest-moving body per unit at the middle of the range (d,)."""

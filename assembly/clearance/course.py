@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from assembly.clearance.cells import Cells
+from assembly.clearance.cell_groups import CellGroups
 from assembly.clearance.distance import Probe
 from assembly.clearance.known import Depth, Known, PairFound
 from assembly.clearance.outcome import PairResult, Work
@@ -58,8 +58,8 @@ class Course:
 class SweepResult:
     """All pairs, the places that cannot be reached, and the work done; ``stopped`` says why where it ended early.
 
-    ``cells`` are those that the range was cut into and ``probes`` the solids that were searched, for what else is to be
-    proven or measured; ``courses`` say of each pair how its result came about.
+    ``groups`` hold the cells that the range was cut into and ``probes`` the solids that were searched, for what else is
+    to be proven or measured; ``courses`` say of each pair how its result came about.
     """
 
     pairs: tuple[PairResult, ...]
@@ -68,5 +68,5 @@ class SweepResult:
     unreachable_share: float
     stopped: str
     work: Work
-    cells: Cells
+    groups: CellGroups
     probes: Mapping[Trim, Probe]

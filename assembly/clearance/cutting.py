@@ -1,20 +1,21 @@
 """Cutting the range into cells for many pairs at once, until each has the bound that it is asked for.
 
-All pairs go forward together, round by round, so that they share cells and posture solves: each piece of a pair cuts
-its lowest cells, bounds the thirds without a query where boxes are enough, and asks for the distances that are left;
-one batch of queries answers all. What is found of one pair never depends on the others.
+All pairs go forward together, round by round; those that the same drives move share cells and posture solves. Each
+piece of a pair cuts its lowest cells, bounds the thirds without a query where boxes are enough, and asks for the
+distances that are left; one batch of queries answers all. What is found of one pair never depends on the others.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
 
-from assembly.clearance.cells import Cells, Ids
+from assembly.clearance.cell_groups import CellGroups
+from assembly.clearance.cells import Cells, Drives, Ids
 from assembly.clearance.opening import STRIDES, Opening
 from assembly.clearance.queries import Bench
 from assembly.clearance.search import PairSearch, PieceSearch
@@ -32,6 +33,7 @@ class _Look:
     """Cells a piece is to look at, those they were cut from, the bounds they inherit, and whose place they take."""
 
     piece: PieceSearch
+    cells: Cells
     ids: Ids
     parents: Ids
     inherited: Floats
@@ -40,23 +42,26 @@ class _Look:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Cutting:
-    """Searches over the cells ``roots``, which cover the range as far as its motion is proven.
+    """Searches of pairs, each over the cells of the drives that move it, as far as the motion is proven in them.
 
     ``check_budget`` is called between rounds and may raise; every search then still covers the whole range.
     """
 
-    cells: Cells
-    roots: Ids
-    swept: SweptBoxes
+    groups: CellGroups
     stock: Stock
     bench: Bench
     progress: Progress
     check_budget: Callable[[], None]
+    _swept: dict[Drives, SweptBoxes] = field(default_factory=dict)
+
+    def cells_of(self, search: PairSearch) -> Cells:
+        """The cells over the drives that move a pair."""
+        return self.groups.between(search.a.body, search.b.body)
 
     def begin(self, search: PairSearch) -> None:
         """Bound a pair by boxes round the room that its parts take."""
-        whole = PieceSearch(search, search.a, search.b)
-        whole.tiling = (self.roots, self.swept.gaps(whole))
+        whole, cells = PieceSearch(search, search.a, search.b), self.cells_of(search)
+        whole.tiling = (cells.proven_roots()[0], self._boxes(cells).gaps(whole))
         search.pieces = (whole,)
 
     def open(self, searches: Sequence[PairSearch], targets: Sequence[float]) -> None:
@@ -64,7 +69,8 @@ class Cutting:
         openings: list[tuple[PairSearch, list[Opening]]] = []
         for search, target in zip(searches, targets, strict=True):
             if search.proven < target:
-                started = [Opening(piece, self.cells, target) for piece in self._pieces(search)]
+                cells = self.cells_of(search)
+                started = [Opening(piece, cells, target) for piece in self._pieces(search)]
                 openings.append((search, started))
                 self.check_budget()
         self.bench.add(self.stock.solids[len(self.bench.probes) :])
@@ -88,12 +94,13 @@ class Cutting:
             looks, targets = [], []
             for piece in active:
                 target, smallest = question(piece)
-                rows = piece.lowest(target, self.cells, smallest, at_once)
+                cells = self.cells_of(piece.search)
+                rows = piece.lowest(target, cells, smallest, at_once)
                 if len(rows):
                     leaves, bounds = piece.tiling
-                    looks.append(_Look(piece, leaves[rows], leaves[rows], bounds[rows], rows))
+                    looks.append(_Look(piece, cells, leaves[rows], leaves[rows], bounds[rows], rows))
                     targets.append(target)
-            self._look(self._cut(looks), targets)
+            self._look(_cut(looks), targets)
             self.check_budget()
             active = [look.piece for look in looks]
             self.progress(stage, len(searches) - len({id(piece.search) for piece in active}), len(searches))
@@ -102,30 +109,43 @@ class Cutting:
         """The pieces of a pair that is opened, or to be opened: those start from the bound of the whole."""
         if search.opened:
             return search.pieces
-        coarse = search.pieces[0].tiling[1]
+        roots, coarse = search.pieces[0].tiling
+        swept = self._boxes(self.cells_of(search))
         sides = product(self.stock.pieces(search.a), self.stock.pieces(search.b))
         pieces = tuple(PieceSearch(search, a, b) for a, b in sides)
         for piece in pieces:
-            piece.tiling = (self.roots, np.maximum(coarse, self.swept.gaps(piece)))
+            piece.tiling = (roots, np.maximum(coarse, swept.gaps(piece)))
         return pieces
 
     def _look(self, looks: Sequence[_Look], targets: Sequence[float]) -> None:
         visits = [
-            look.piece.prepare(self.cells, look.ids, look.parents, look.inherited, target)
+            look.piece.prepare(look.cells, look.ids, look.parents, look.inherited, target)
             for look, target in zip(looks, targets, strict=True)
         ]
         measured = self.bench.look([visit.job for visit in visits])
         for look, visit, found in zip(looks, visits, measured, strict=True):
-            visit.take_in(found, self.cells, look.replaced)
+            visit.take_in(found, look.cells, look.replaced)
 
-    def _cut(self, looks: Sequence[_Look]) -> list[_Look]:
-        """The looks at the thirds of the cells of ``looks``; each inherits its parent's bound."""
-        if not looks:
-            return []
-        axes = np.concatenate([look.piece.axes(self.cells, look.ids) for look in looks])
-        thirds = self.cells.split(np.concatenate([look.ids for look in looks]), axes)
-        parts = np.split(thirds, np.cumsum([len(look.ids) for look in looks])[:-1])
-        return [
-            _Look(look.piece, part.reshape(-1), np.repeat(look.ids, 3), np.repeat(look.inherited, 3), look.replaced)
-            for look, part in zip(looks, parts, strict=True)
-        ]
+    def _boxes(self, cells: Cells) -> SweptBoxes:
+        """Boxes round the room that solids take in the roots of ``cells``."""
+        if cells.drives not in self._swept:
+            roots, _ = cells.proven_roots()
+            self._swept[cells.drives] = SweptBoxes(cells.mechanism, cells.motion.take(roots))
+        return self._swept[cells.drives]
+
+
+def _cut(looks: Sequence[_Look]) -> list[_Look]:
+    """The looks at the thirds of the cells of ``looks``, in their order; each third inherits its parent's bound."""
+    thirds: dict[int, Ids] = {}
+    for cells in dict.fromkeys(look.cells for look in looks):
+        own = [number for number, look in enumerate(looks) if look.cells is cells]
+        axes = np.concatenate([looks[number].piece.axes(cells, looks[number].ids) for number in own])
+        cut = cells.split(np.concatenate([looks[number].ids for number in own]), axes)
+        parts = np.split(cut, np.cumsum([len(looks[number].ids) for number in own])[:-1])
+        thirds.update(zip(own, parts, strict=True))
+    return [
+        replace(
+            look, ids=thirds[number].reshape(-1), parents=np.repeat(look.ids, 3), inherited=np.repeat(look.inherited, 3)
+        )
+        for number, look in enumerate(looks)
+    ]

@@ -1,9 +1,10 @@
 """Bounds on the motions of joints over the whole range, closed in on by cutting the range into the sweep's cells.
 
-Every motion starts from the cells whose motion is proven; those whose bounds lie outside of what was found by more than
-the bracket are cut, farthest first. Angles that may pass half a turn are told apart by whole turns: from rest on, cell
-by touching cell, none of which lets them turn as far as a quarter. What was found and what is proven hold over the
-cells whose motion is proven; the sweep tells the others as places that cannot be reached.
+Every motion starts from the cells over the drives that move its two parts, as far as they are proven; those whose
+bounds lie outside of what was found by more than the bracket are cut, farthest first. Angles that may pass half a turn
+are told apart by whole turns: from rest on, cell by touching cell, none of which lets them turn as far as a quarter.
+What was found and what is proven hold over the cells whose motion is proven; the sweep tells the others as places that
+cannot be reached.
 """
 
 from __future__ import annotations
@@ -12,7 +13,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
+from assembly.clearance.cell_groups import CellGroups
 from assembly.clearance.cells import Cells, Ids
 from assembly.clearance.outcome import Setting
 from assembly.geometry.mesh import Floats
@@ -62,6 +65,7 @@ class _Tiling:
 
     motion: JointMotion
     limits: Limits
+    cells: Cells
     ids: Ids
     values: Floats
     low: Floats
@@ -98,28 +102,26 @@ def _bracket(found: float, limit: float) -> float:
 
 
 class JointSearch:
-    """The cells that all motions share, and settings that are looked at first.
+    """The cells that motions share, and settings that are looked at first.
 
-    ``roots`` are the cells that cover what of the range is proven. ``settings`` is how many settings of an even grid
-    were looked at, ``seen`` those of them that can be reached. ``cells``: those of a sweep, made here where none is
-    given; ``thirds_left`` more may be asked of them.
+    ``settings`` is how many settings of an even grid were looked at, ``seen`` those of them that can be reached.
+    ``groups``: those of a sweep, made here where none are given; ``thirds_left`` more cells may be asked of them.
     """
 
-    def __init__(self, mechanism: Mechanism, cells: Cells | None = None) -> None:
+    def __init__(self, mechanism: Mechanism, groups: CellGroups | None = None) -> None:
         self.mechanism = mechanism
         solved = solve(mechanism, _grid(mechanism))
         self.settings = len(solved.settings)
         self.seen = solved.take(np.flatnonzero(solved.reached))
         drives = mechanism.machine.drives.values()
         self.ends = np.array([drive.low for drive in drives]), np.array([drive.high for drive in drives])
-        self.cells = Cells(mechanism) if cells is None else cells
-        self.roots, _ = self.cells.proven_roots()
+        self.groups = CellGroups(mechanism) if groups is None else groups
         self.thirds_left = MOST_THIRDS
 
-    def split(self, ids: Ids, axes: Ids) -> Ids:
+    def split(self, cells: Cells, ids: Ids, axes: Ids) -> Ids:
         """The thirds of cells, as ``Cells.split`` gives them, counted off."""
         self.thirds_left -= 3 * len(ids)
-        return self.cells.split(ids, axes)
+        return cells.split(ids, axes)
 
     def extremes(self, motions: Sequence[tuple[JointMotion, Limits]]) -> list[Extremes | None]:
         """Extremes of each of ``motions``, given with their limits.
@@ -127,23 +129,28 @@ class JointSearch:
         A motion that has a limit is closed in on until the limit is decided, or the cells get too small or too many.
         Where no cell's motion is proven, bounds are infinite; None where nothing was seen either.
         """
-        if len(self.roots):
-            return self._run(motions)
-        return [self._only_seen(motion) if len(self.seen.settings) else None for motion, _ in motions]
+        every = [(motion, limits, self.groups.between(*motion.bodies)) for motion, limits in motions]
+        tilings = [self._opened(*one) if len(one[2].proven_roots()[0]) else None for one in every]
+        found = iter(self._run([tiling for tiling in tilings if tiling is not None]))
+        return [
+            self._only_seen(one[0]) if tiling is None else next(found)
+            for one, tiling in zip(every, tilings, strict=True)
+        ]
 
-    def _only_seen(self, motion: JointMotion) -> Extremes:
+    def _only_seen(self, motion: JointMotion) -> Extremes | None:
+        if not len(self.seen.settings):
+            return None
         values = motion.values(self.seen.posture)
         at_least, at_most = (tuple(self.seen.settings[row].tolist()) for row in (values.argmin(), values.argmax()))
         return Extremes(float(values.min()), float(values.max()), at_least, at_most, -np.inf, np.inf, values)
 
-    def _run(self, motions: Sequence[tuple[JointMotion, Limits]]) -> list[Extremes | None]:
-        tilings = [self._opened(motion, limits) for motion, limits in motions]
+    def _run(self, tilings: Sequence[_Tiling]) -> list[Extremes]:
         values = []
         for tiling in tilings:
-            rows = None if tiling.within_a_turn else self._nearest(tiling.ids, self.seen.settings)
+            rows = None if tiling.within_a_turn else _nearest(tiling, self.seen.settings)
             values.append(self._take_in(tiling, self.seen, rows))
-            self._take_in(tiling, self.cells.solved(tiling.ids), np.arange(len(tiling.ids)))
-        active = tilings
+            self._take_in(tiling, tiling.cells.solved(tiling.ids), np.arange(len(tiling.ids)))
+        active = list(tilings)
         while active and self.thirds_left > 0:
             active = [tiling for tiling in active if self._refine(tiling)]
         return [
@@ -156,24 +163,21 @@ class JointSearch:
             for tiling, seen_values in zip(tilings, values, strict=True)
         ]
 
-    def _opened(self, motion: JointMotion, limits: Limits) -> _Tiling:
+    def _opened(self, motion: JointMotion, limits: Limits, cells: Cells) -> _Tiling:
         """The tiling of the root cells; where whole turns are to be told apart, cut until no cell spans a quarter."""
-        tiling = self._tiling(motion, limits, self.roots, motion.values(self.cells.solved(self.roots).posture))
+        roots, _ = cells.proven_roots()
+        tiling = _tiling(motion, limits, cells, roots, motion.values(cells.solved(roots).posture))
         while motion.turning:
-            wide = np.flatnonzero(~np.isfinite(tiling.high - tiling.low) & self._may_cut(tiling.ids))
+            wide = np.flatnonzero(~np.isfinite(tiling.high - tiling.low) & _may_cut(tiling))
             if not len(wide) or self.thirds_left <= 0:
-                tiling.values = tiling.values if tiling.within_a_turn else self._followed(tiling)
+                tiling.values = tiling.values if tiling.within_a_turn else _followed(tiling)
                 break
             tiling = self._cut(tiling, wide)
-        return self._tiling(motion, limits, tiling.ids, tiling.values)
-
-    def _tiling(self, motion: JointMotion, limits: Limits, ids: Ids, values: Floats) -> _Tiling:
-        span = motion.span(self.cells.motion.take(ids), values)
-        return _Tiling(motion, limits, ids, values, span.low, span.high, span.up)
+        return _tiling(motion, limits, cells, tiling.ids, tiling.values)
 
     def _refine(self, tiling: _Tiling) -> bool:
         """Cut the cells farthest outside of the bracket; whether there were any."""
-        excess = np.where(self._may_cut(tiling.ids), tiling.excess(), 0.0)
+        excess = np.where(_may_cut(tiling), tiling.excess(), 0.0)
         worst = np.argsort(-excess, kind="stable")[:AT_ONCE]
         worst = worst[excess[worst] > 0]
         if not len(worst):
@@ -182,7 +186,7 @@ class JointSearch:
         cut = self._cut(tiling, worst)
         tiling.ids, tiling.values, tiling.low, tiling.high, tiling.up = cut.ids, cut.values, cut.low, cut.high, cut.up
         new = np.arange(len(tiling.ids) - 3 * len(worst), len(tiling.ids))
-        tiling.take_in(tiling.values[new], self.cells.motion.settings[tiling.ids[new]])
+        tiling.take_in(tiling.values[new], tiling.cells.motion.settings[tiling.ids[new]])
         return True
 
     def _cut(self, tiling: _Tiling, rows: Ids) -> _Tiling:
@@ -190,19 +194,20 @@ class JointSearch:
 
         Each is cut along the drive that turns or moves the joint most in it.
         """
-        ids, motion = tiling.ids[rows], tiling.motion
-        take = self.cells.motion.take(ids)
+        ids, motion, cells = tiling.ids[rows], tiling.motion, tiling.cells
+        take = cells.motion.take(ids)
         axes = np.argmax(motion.paces(take) * take.half, axis=1)
-        thirds, parents = self.split(ids, axes).reshape(-1), np.repeat(rows, 3)
-        values = motion.values(self.cells.solved(thirds).posture)
+        thirds, parents = self.split(cells, ids, axes).reshape(-1), np.repeat(rows, 3)
+        values = motion.values(cells.solved(thirds).posture)
         if motion.turning:
             values = nearest_turn(values, tiling.values[parents])
-        new = self._tiling(motion, tiling.limits, thirds, values)
+        new = _tiling(motion, tiling.limits, cells, thirds, values)
         kept = np.setdiff1d(np.arange(len(tiling.ids)), rows)
         low, high = np.maximum(new.low, tiling.low[parents]), np.minimum(new.high, tiling.high[parents])
         return _Tiling(
             motion,
             tiling.limits,
+            cells,
             np.concatenate([tiling.ids[kept], new.ids]),
             np.concatenate([tiling.values[kept], new.values]),
             np.concatenate([tiling.low[kept], low]),
@@ -210,17 +215,14 @@ class JointSearch:
             np.concatenate([tiling.up[kept], new.up]),
         )
 
-    def _may_cut(self, ids: Ids) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
-        return self.cells.share_of_range(ids) > SMALLEST_CUT
-
     def _try_corners(self, tiling: _Tiling, rows: Ids) -> None:
         """Look at the corners of cells where the motion is about largest and least."""
-        ids = tiling.ids[rows]
-        centre, half = self.cells.motion.settings[ids], self.cells.motion.half[ids]
+        ids, cells = tiling.ids[rows], tiling.cells
+        centre, half = cells.motion.settings[ids], cells.motion.half[ids]
         corners = [centre + way * tiling.up[rows] * half for way in (1.0, -1.0)]
         settings = np.clip(np.concatenate(corners), *self.ends)
         start = np.concatenate([np.arange(len(rows))] * 2)
-        solved = follow_or_restart(self.mechanism, self.cells.solved(ids), start, settings)
+        solved = follow_or_restart(self.mechanism, cells.solved(ids), start, settings)
         good = np.flatnonzero(solved.reached)
         self._take_in(tiling, solved.take(good), np.concatenate([rows, rows])[good])
 
@@ -235,34 +237,49 @@ class JointSearch:
         tiling.take_in(values, solved.settings)
         return values
 
-    def _nearest(self, ids: Ids, settings: Floats) -> Ids:
-        """Which of the cells ``ids`` holds each of ``settings`` (N, d), or is nearest to it in widths of its own."""
-        centre, half = self.cells.motion.settings[ids], self.cells.motion.half[ids]
-        found = np.zeros(len(settings), dtype=np.intp)
-        for k in range(0, len(settings), CHUNK):
-            away = np.abs(settings[k : k + CHUNK, None] - centre) / half
-            found[k : k + CHUNK] = away.max(axis=2).argmin(axis=1)
-        return found
 
-    def _followed(self, tiling: _Tiling) -> Floats:
-        """Values (N,) at the cells' centres with whole turns told apart, from the cell at rest to those touching it."""
-        values = tiling.values.copy()
-        centre, half = self.cells.motion.settings[tiling.ids], self.cells.motion.half[tiling.ids]
-        front = self._nearest(tiling.ids, np.zeros((1, centre.shape[1])))
-        left = np.ones(len(values), dtype=bool)
+def _tiling(motion: JointMotion, limits: Limits, cells: Cells, ids: Ids, values: Floats) -> _Tiling:
+    span = motion.span(cells.motion.take(ids), values)
+    return _Tiling(motion, limits, cells, ids, values, span.low, span.high, span.up)
+
+
+def _may_cut(tiling: _Tiling) -> NDArray[np.bool_]:
+    return tiling.cells.share_of_range(tiling.ids) > SMALLEST_CUT
+
+
+def _nearest(tiling: _Tiling, settings: Floats) -> Ids:
+    """Which cell holds each of ``settings`` (N, d), or is nearest to it in widths of its own.
+
+    Only the drives that are cut count: wherever the others stand, they do not move the joint.
+    """
+    drives = list(tiling.cells.drives)
+    centre, half = (array[tiling.ids][:, drives] for array in (tiling.cells.motion.settings, tiling.cells.motion.half))
+    found = np.zeros(len(settings), dtype=np.intp)
+    for k in range(0, len(settings), CHUNK):
+        away = np.abs(settings[k : k + CHUNK, None, drives] - centre) / half
+        found[k : k + CHUNK] = away.max(axis=2, initial=0.0).argmin(axis=1)
+    return found
+
+
+def _followed(tiling: _Tiling) -> Floats:
+    """Values (N,) at the cells' centres with whole turns told apart, from the cell at rest to those touching it."""
+    values, motion = tiling.values.copy(), tiling.cells.motion
+    centre, half = motion.settings[tiling.ids], motion.half[tiling.ids]
+    front = _nearest(tiling, np.zeros((1, centre.shape[1])))
+    left = np.ones(len(values), dtype=bool)
+    left[front] = False
+    while len(front):
+        rest, reached = np.flatnonzero(left), [np.zeros(0, dtype=np.intp)]
+        for row in front:
+            apart = np.abs(centre[rest] - centre[row]) <= (half[rest] + half[row]) * (1 + 1e-9)
+            touching = apart.all(axis=1)
+            new = rest[touching]
+            values[new] = nearest_turn(values[new], np.full(len(new), values[row]))
+            reached.append(new)
+            rest = rest[~touching]
+        front = np.concatenate(reached)
         left[front] = False
-        while len(front):
-            rest, reached = np.flatnonzero(left), [np.zeros(0, dtype=np.intp)]
-            for row in front:
-                apart = np.abs(centre[rest] - centre[row]) <= (half[rest] + half[row]) * (1 + 1e-9)
-                touching = apart.all(axis=1)
-                new = rest[touching]
-                values[new] = nearest_turn(values[new], np.full(len(new), values[row]))
-                reached.append(new)
-                rest = rest[~touching]
-            front = np.concatenate(reached)
-            left[front] = False
-        return values
+    return values
 
 
 def _grid(mechanism: Mechanism) -> Floats:

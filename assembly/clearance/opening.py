@@ -2,8 +2,7 @@
 
 A distance measured at one cell's centre holds for another cell too, less how far the pieces moved against each other
 from the one centre to the other, which the solved postures tell exactly, and less the travel inside the other cell. So
-cells are measured thinly at first, and ever more closely only where that leaves doubt. Cells that differ only in
-drives which cannot move the two against each other are all alike: one stands for the others.
+cells are measured thinly at first, and ever more closely only where that leaves doubt.
 """
 
 from __future__ import annotations
@@ -11,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from assembly.clearance.cells import Cells, Ids
+from assembly.clearance.cells import Cells
 from assembly.clearance.facing import Directions
 from assembly.clearance.queries import Job
 from assembly.clearance.search import PieceSearch
@@ -30,7 +29,7 @@ class Opening:
     def __init__(self, piece: PieceSearch, cells: Cells, target: float) -> None:
         ids, bounds = piece.tiling
         self.piece, self.ids, self.target = piece, ids, target
-        self.bounds = np.where(_stands_for_others(piece, cells, ids), bounds, np.inf)
+        self.bounds = bounds.copy()
         self._low = np.flatnonzero(self.bounds < target)
         if not len(self._low):
             return
@@ -95,15 +94,3 @@ class Opening:
         turned = self._a_from_b[rows, :3, :3] - self._a_from_b[origin, :3, :3]
         spread = np.linalg.norm(turned, axis=(1, 2))[:, None] * self.piece.b.outline.radii
         return np.asarray((apart + spread).max(axis=1, initial=0.0))
-
-
-def _stands_for_others(piece: PieceSearch, cells: Cells, ids: Ids) -> NDArray[np.bool_]:
-    """(N,) one of each set of cells that differ only in drives which do not move the two against each other."""
-    moving = cells.mechanism.system.drives_between(piece.a.body, piece.b.body)
-    if moving.all():
-        return np.ones(len(ids), dtype=bool)
-    seen = np.concatenate([cells.motion.settings[ids], cells.motion.half[ids]], axis=1)[:, np.tile(moving, 2)]
-    first = np.unique(seen.round(9), axis=0, return_index=True)[1] if seen.shape[1] else np.zeros(1, dtype=np.intp)
-    chosen = np.zeros(len(ids), dtype=bool)
-    chosen[first] = True
-    return chosen

@@ -16,7 +16,9 @@ from assembly.motion.rod_roll import Rod, windows
 
 def prove_roll(search: JointSearch, rod: Rod) -> tuple[Verdict, Setting]:
     """Whether some roll serves all ends of ``rod`` at every setting, and a setting that shows that none does."""
-    cells, waiting, open_end = search.cells, search.roots, False
+    cells = search.groups.between(*(body for end in rod.ends for body in end.lean.bodies))
+    roots, _ = cells.proven_roots()
+    waiting, open_end = roots, False
     while len(waiting):
         motion = cells.motion.take(waiting)
         rolls, room = windows(rod, motion.posture).best()
@@ -34,5 +36,5 @@ def prove_roll(search: JointSearch, rod: Rod) -> tuple[Verdict, Setting]:
         waiting, axes = waiting[may_cut], axes[may_cut]
         if 3 * len(waiting) > search.thirds_left:
             return Verdict.UNDECIDED, ()
-        waiting = search.split(waiting, axes).reshape(-1)
-    return (Verdict.UNDECIDED if open_end or not len(search.roots) else Verdict.CLEAR), ()
+        waiting = search.split(cells, waiting, axes).reshape(-1)
+    return (Verdict.UNDECIDED if open_end or not len(roots) else Verdict.CLEAR), ()

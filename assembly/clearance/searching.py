@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 
 import numpy as np
 
-from assembly.clearance.cells import Cells, Ids
+from assembly.clearance.cell_groups import CellGroups
 from assembly.clearance.course import Course
 from assembly.clearance.cutting import Cutting, Progress
 from assembly.clearance.known import Depth
@@ -16,8 +16,7 @@ from assembly.clearance.polish import polish
 from assembly.clearance.queries import Bench
 from assembly.clearance.rest import measure_at_rest
 from assembly.clearance.search import PairSearch, PieceSearch
-from assembly.clearance.stock import Stock, SweptBoxes
-from assembly.motion.mechanism import Mechanism
+from assembly.clearance.stock import Stock
 
 DECIDE_AT_ONCE = 4096
 BRACKET_AT_ONCE = 96
@@ -31,24 +30,18 @@ TOUCH = 1e-6
 class Searching:
     """Searches of pairs of ``stock`` on ``bench``. ``check_budget`` is called between rounds and may raise."""
 
-    cutting: Cutting
-
     def __init__(
         self,
-        mechanism: Mechanism,
+        groups: CellGroups,
         stock: Stock,
         bench: Bench,
         effort: Effort,
         progress: Progress,
         check_budget: Callable[[], None],
     ) -> None:
-        self.mechanism, self.stock, self.bench, self.effort = mechanism, stock, bench, effort
+        self.mechanism, self.stock, self.bench, self.effort = groups.mechanism, stock, bench, effort
         self.progress, self.check_budget = progress, check_budget
-
-    def search_over(self, cells: Cells, roots: Ids) -> None:
-        """The cells over which everything is searched from now on: ``roots``, and what they are cut into."""
-        swept = SweptBoxes(self.mechanism, cells.motion.take(roots))
-        self.cutting = Cutting(cells, roots, swept, self.stock, self.bench, self.progress, self.check_budget)
+        self.cutting = Cutting(groups, stock, bench, progress, check_budget)
 
     def to_depth(self, courses: Sequence[Course]) -> None:
         """Search pairs that were known, as far as their depth."""
@@ -58,7 +51,7 @@ class Searching:
         self.close_in([course for course in courses if course.depth is Depth.CLOSED_IN])
 
     def wake(self, courses: Sequence[Course]) -> None:
-        """Begin to search pairs, once the cells are known."""
+        """Begin to search pairs."""
         self.make_ready(courses)
         for course in courses:
             self.begin(course)
@@ -74,7 +67,7 @@ class Searching:
         """Bound a pair by boxes."""
         (search,) = _searches([course])
         self.cutting.begin(search)
-        course.bound = search.proven if len(self.cutting.roots) else -np.inf
+        course.bound = search.proven if len(search.pieces[0].tiling[0]) else -np.inf
 
     def measure_at_rest(self, courses: Sequence[Course]) -> None:
         """Measure pairs at rest; that settles those that never move against each other."""
@@ -84,7 +77,7 @@ class Searching:
             course.at_rest = search.least
             if course.pair.still:
                 (whole,) = search.pieces
-                whole.tiling = (self.cutting.roots[:1], np.array([search.least - whole.errors]))
+                whole.tiling = (whole.tiling[0][:1], np.array([search.least - whole.errors]))
 
     def decide(self, courses: Sequence[Course]) -> None:
         """Cut the range until each pair is proven to keep its clearance or seen not to."""

@@ -15,7 +15,7 @@ from functools import partial
 
 import numpy as np
 
-from assembly.clearance.cells import Cells, Ids
+from assembly.clearance.cell_groups import CellGroups
 from assembly.clearance.course import Course, SweepResult
 from assembly.clearance.cutting import Progress
 from assembly.clearance.judge import judge
@@ -76,12 +76,11 @@ class _Sweep:
     ) -> None:
         self.mechanism, self.effort, self.progress, self.bench = mechanism, effort, progress, queries
         self.courses, self.stock = courses, stock
-        self.searching = Searching(mechanism, stock, queries, effort, progress, self._check_budget)
+        self.groups, self.covered = CellGroups(mechanism), False
+        self.searching = Searching(self.groups, stock, queries, effort, progress, self._check_budget)
         self.moving = [course for course in courses if not course.pair.still]
         self.began = time.monotonic()
         self.work = Work()
-        self.cells = Cells(mechanism)
-        self.given_up: Ids = np.zeros(0, dtype=np.intp)
 
     def run(self) -> SweepResult:
         self.searching.make_ready([course for course in self.courses if course.known is None])
@@ -116,13 +115,14 @@ class _Sweep:
 
     def _prove_motion(self) -> None:
         """Find cells whose motion is proven, and settle what boxes round the room that parts take can settle."""
-        roots, self.given_up = self.cells.proven_roots()
-        self.searching.search_over(self.cells, roots)
+        for cells in self.groups.of_blocks():
+            cells.proven_roots()
         for course in self.courses:
             if course.known is not None:
                 course.bound = course.known.bound
             else:
                 self.searching.begin(course)
+        self.covered = True
 
     def _look_at_rest(self) -> None:
         """Measure at rest every pair that may come near, and as many of the others as it takes to know the nearest.
@@ -178,21 +178,19 @@ class _Sweep:
             raise _BudgetSpentError
 
     def _result(self, stopped: str) -> SweepResult:
-        covered = "prove motion" in self.work.seconds
-        half = self.cells.motion.half[self.given_up]
-        share = float(np.prod(2 * half / self.cells.span, axis=1).sum()) if covered else 1.0
-        verdicts = _Verdicts(self.mechanism, self.stock.source, self.cells, share, stopped)
+        verdicts = _Verdicts(self.mechanism, self.stock.source, self.groups, self.covered, stopped)
         pairs = [verdicts.of(course) for course in self.courses]
         if not stopped:
             show = partial(self._show_strikes, pairs, verdicts)
             stopped = self._stopped_in(lambda: self._stage("show strikes", show))
-        self.work.poses += len(np.unique(self.cells.centre_of))
-        self.work.cells, self.work.queries = len(self.cells), self.bench.queries
+        self.work.poses += sum(len(np.unique(cells.centre_of)) for cells in self.groups.made)
+        self.work.cells, self.work.queries = sum(map(len, self.groups.made)), self.bench.queries
         self.work.query_seconds = round(self.bench.seconds, 3)
         self.work.recalled = sum(course.search is None for course in self.courses)
         probes = {trim: self.bench.probes[number] for trim, number in self.stock.numbers.items()}
-        lost = self._unreachable()
-        return SweepResult(tuple(pairs), tuple(self.courses), lost, share, stopped, self.work, self.cells, probes)
+        lost = self._unreachable() if self.covered else ()
+        share = self._share_given_up() if self.covered else 1.0
+        return SweepResult(tuple(pairs), tuple(self.courses), lost, share, stopped, self.work, self.groups, probes)
 
     def _show_strikes(self, pairs: list[PairResult], verdicts: _Verdicts) -> None:
         """For the failing pairs, worst first: the region, the deepest overlap, and the first contact on each way."""
@@ -222,24 +220,30 @@ class _Sweep:
                     course.depth = depth
         self.searching.to_depth(missing)
 
+    def _share_given_up(self) -> float:
+        """No more of the range than this could not be proven to go together."""
+        return min(1.0, sum(cells.share_given_up() for cells in self.groups.of_blocks()))
+
     def _unreachable(self) -> tuple[Unreachable, ...]:
         """The widest of the cells that were given up, one by one; first those whose centre cannot be assembled."""
-        width = self.cells.share_of_range(self.given_up)
-        widest = self.given_up[np.lexsort((-width, self.cells.reached[self.given_up]))]
+        every = [(cells, given_up) for cells in self.groups.of_blocks() if len(given_up := cells.proven_roots()[1])]
+        places = [(cells, number) for cells, given_up in every for number in given_up.tolist()]
+        reached = np.concatenate([cells.reached[given_up] for cells, given_up in every] or [np.zeros(0, dtype=bool)])
+        width = np.concatenate([cells.share_of_range(given_up) for cells, given_up in every] or [np.zeros(0)])
         return tuple(
-            unreachable(self.mechanism, self.cells.solved(widest[k : k + 1]), 0)
-            for k in range(min(UNREACHABLE_TOLD, len(widest)))
+            unreachable(self.mechanism, cells.solved(np.array([number])), 0)
+            for cells, number in (places[row] for row in np.lexsort((-width, reached))[:UNREACHABLE_TOLD])
         )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Verdicts:
-    """What every pair comes to, ``given_up`` being the share of the range that could not be proven."""
+    """What every pair comes to; ``covered``: the cells of all pairs were made before the sweep ended."""
 
     mechanism: Mechanism
     solids: Mapping[Trim, Solid]
-    cells: Cells
-    given_up: float
+    groups: CellGroups
+    covered: bool
     stopped: str
 
     def of(self, course: Course) -> PairResult:
@@ -252,5 +256,8 @@ class _Verdicts:
             return course.found.result
         if not np.isfinite(search.least):
             course.corners = corners_apart(self.mechanism, search, self.solids)
-            search.found(course.corners.distance, np.zeros(len(self.cells.span)))
-        return judge(search, self.cells, stopped=self.stopped, given_up=self.given_up)
+            search.found(course.corners.distance, np.zeros(len(self.mechanism.machine.drives)))
+        if not self.covered:
+            return judge(search, self.groups.of(()), stopped=self.stopped, given_up=1.0)
+        cells = self.groups.between(search.a.body, search.b.body)
+        return judge(search, cells, stopped=self.stopped, given_up=cells.share_given_up())

@@ -184,9 +184,28 @@ class System:
         Rows speak of bodies' places against each other, so any body may be taken for the ground; which blocks then
         lead from a drive to the other body is a matter of which rows speak of which bodies, not of the posture.
         """
-        if body not in self._seen_from:
-            self._seen_from[body] = self._influences(body)
-        return np.asarray(self._seen_from[body][other])
+        for ground in (body, other):
+            if ground not in self._seen_from:
+                self._seen_from[ground] = self._influences(ground)
+        return np.asarray(self._seen_from[body][other] & self._seen_from[other][body])
+
+    def block_drives(self) -> NDArray[np.bool_]:
+        """(blocks, d) the drives on which each block hangs: those of its own rows and of the blocks that it needs."""
+        moves = self.equations.ratios != 0
+        hangs_on = np.zeros((len(self.blocks), moves.shape[1]), dtype=bool)
+        of_column = np.zeros((6 * len(self.equations.bodies), moves.shape[1]), dtype=bool)
+        for number, block in enumerate(self.blocks):
+            hangs_on[number] = moves[block.rows].any(axis=0) | of_column[block.earlier].any(axis=0)
+            of_column[block.columns] = hangs_on[number]
+        return hangs_on
+
+    def drives_together(self, drives: tuple[int, ...]) -> list[tuple[int, ...]]:
+        """``drives`` in sets, no block hanging on drives of two of them."""
+        graph: nx.Graph[int] = nx.Graph()
+        graph.add_nodes_from(drives)
+        for own in self.block_drives():
+            nx.add_path(graph, [drive for drive in drives if own[drive]])
+        return sorted(tuple(sorted(together)) for together in nx.connected_components(graph))
 
     def _influences(self, ground: int) -> NDArray[np.bool_]:
         ratios = self.equations.ratios[self.chosen]

@@ -55,6 +55,10 @@ class JointMotion(Protocol):
     def turning(self) -> bool:
         """Whether values are known up to whole turns only."""
 
+    @property
+    def bodies(self) -> tuple[int, int]:
+        """The two bodies that move against each other."""
+
     def values(self, posture: Posture) -> Floats:
         """The motion (N,) at each posture."""
 
@@ -76,6 +80,11 @@ class Turn:
     mark: Floats
     unit: str = "deg"
     turning: bool = True
+
+    @property
+    def bodies(self) -> tuple[int, int]:
+        """The holder of the axis, and the body that is marked."""
+        return self.holder, self.marked
 
     def values(self, posture: Posture) -> Floats:
         """Angle (N,) from where ``mark`` was drawn, -180 to 180."""
@@ -117,6 +126,11 @@ class Lean:
     name: str = "misalignment"
     unit: str = "deg"
     turning: bool = False
+
+    @property
+    def bodies(self) -> tuple[int, int]:
+        """The bodies of the eye and of the bolt."""
+        return self.housing, self.stud
 
     def values(self, posture: Posture) -> Floats:
         """Angle (N,) between bolt and eye, 0 to 180."""
@@ -164,6 +178,11 @@ class Travel:
     name: str = "travel"
     unit: str = "mm"
     turning: bool = False
+
+    @property
+    def bodies(self) -> tuple[int, int]:
+        """The body of the line, and the one that moves along it."""
+        return self.holder, self.moving
 
     def values(self, posture: Posture) -> Floats:
         """Distance (N,) along the line, in mm."""

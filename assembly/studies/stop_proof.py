@@ -65,7 +65,7 @@ def prove_stops(
         if design.contact is not None
     }
     limits = limits_of(mechanism)
-    search = JointSearch(mechanism, swept.cells)
+    search = JointSearch(mechanism, swept.groups)
     found = search.extremes([(limit.motion, limit.stated) for limit in limits])
     return StopProof(mechanism, pairs, swept, struck, tuple(zip(limits, found, strict=True)))
 

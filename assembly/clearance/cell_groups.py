@@ -1,0 +1,58 @@
+"""Cells for each set of drives that moves two bodies against each other, so that no drive costs those it does not move.
+
+Which drives can move two bodies against each other is known from which rows speak of which bodies
+(``System.drives_between``). Their motion against each other is a function of those drives alone, on the one branch on
+which the machine stands: so what is proven of it with the other drives at rest holds wherever the others stand. In the
+same way a block of rows hangs on some drives only, and is proven to stay closed over their ranges by cells of those
+alone; a machine whose blocks all are is proven to go together at every setting of all drives.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assembly.clearance.cells import Cells, Drives
+from assembly.motion.mechanism import Mechanism
+
+
+class CellGroups:
+    """The cells of each set of drives, made when they are first asked for; which are made changes nothing in any."""
+
+    def __init__(self, mechanism: Mechanism) -> None:
+        self.mechanism = mechanism
+        self._made: dict[Drives, Cells] = {}
+
+    def of(self, drives: Drives) -> Cells:
+        """The cells over ``drives``, the others at rest."""
+        if drives not in self._made:
+            self._made[drives] = Cells(self.mechanism, drives)
+        return self._made[drives]
+
+    def between(self, *bodies: int) -> Cells:
+        """The cells over all drives that can move any two of ``bodies`` against each other."""
+        first, *others = bodies
+        moving = [self.mechanism.system.drives_between(first, other) for other in others]
+        return self.of(_numbers(np.any(moving, axis=0)))
+
+    def of_blocks(self) -> tuple[Cells, ...]:
+        """Cells over the drives of every block, that together prove where the machine goes together at all."""
+        every = {_numbers(own) for own in self.mechanism.system.block_drives()}
+        return tuple(self.of(drives) for drives in sorted(_largest(every)))
+
+    @property
+    def made(self) -> tuple[Cells, ...]:
+        """All cells that were made."""
+        return tuple(self._made.values())
+
+
+def _largest(every: Iterable[Drives]) -> set[Drives]:
+    """Those sets of drives that are part of no other."""
+    sets = [frozenset(drives) for drives in every]
+    return {tuple(sorted(own)) for own in sets if not any(own < other for other in sets)}
+
+
+def _numbers(moving: NDArray[np.bool_]) -> Drives:
+    return tuple(np.flatnonzero(moving).tolist())
