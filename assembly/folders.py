@@ -1,34 +1,40 @@
 """The user's own folders, as each system has them: for what must be kept, and for what can be made again.
 
-On Linux they are those of the XDG Base Directory Specification, which says that an XDG folder that is not absolute is
-to be ignored; elsewhere common practice. ``platform`` is named as in ``sys.platform``.
+The only door to platformdirs, which follows the XDG Base Directory Specification on Linux.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable
 from pathlib import Path
 
-OURS = "swingroom"
+from platformdirs import PlatformDirs
+
+from assembly.errors import Fault, InputError
+
+_OURS = PlatformDirs("swingroom", appauthor=False)
 
 
-def data_folder(environment: Mapping[str, str], platform: str, home: Path) -> Path:
-    """Where data of the user that must be kept goes."""
-    if platform == "darwin":
-        return home / "Library" / "Application Support" / OURS
-    return _folder(environment, platform, home, ("XDG_DATA_HOME", home / ".local" / "share"))
+def data_folder(instead: str) -> Path:
+    """Where data of the user that must be kept goes. Nothing is made there.
+
+    Raises InputError, with the hint ``instead``, for a user without a home folder.
+    """
+    path = _whole(lambda: _OURS.user_data_path)
+    if path is None:
+        raise InputError(Fault("this user has no home folder to keep anything in", hint=instead))
+    return path
 
 
-def cache_folder(environment: Mapping[str, str], platform: str, home: Path) -> Path:
-    """Where what can be made again goes."""
-    if platform == "darwin":
-        return home / "Library" / "Caches" / OURS
-    return _folder(environment, platform, home, ("XDG_CACHE_HOME", home / ".cache"))
+def cache_folder() -> Path | None:
+    """Where what can be made again goes; None for a user without a home folder."""
+    return _whole(lambda: _OURS.user_cache_path)
 
 
-def _folder(environment: Mapping[str, str], platform: str, home: Path, xdg: tuple[str, Path]) -> Path:
-    if platform == "win32":
-        return Path(environment.get("LOCALAPPDATA") or home / "AppData" / "Local") / OURS
-    name, usual = xdg
-    given = Path(environment.get(name, ""))
-    return (given if given.is_absolute() else usual) / OURS
+def _whole(find: Callable[[], Path]) -> Path | None:
+    """The folder by its whole path. Without a home platformdirs raises; older releases leave a tilde in the path."""
+    try:
+        path = find()
+    except RuntimeError:
+        return None
+    return path if path.is_absolute() else None

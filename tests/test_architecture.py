@@ -17,7 +17,7 @@ HOUSE = "assembly"
 
 FLOORS = {
     "errors": 0,
-    "folders": 0,
+    "folders": 0.5,
     "geometry": 1,
     "model": 2,
     "strength": 3,
@@ -67,6 +67,7 @@ DOORS = {
     ),
     "networkx": ("motion/",),
     "PIL": ("report/",),
+    "platformdirs": ("folders.py",),
     "pydantic": ("model/",),
     "pydantic_core": ("model/",),
     "pygltflib": ("report/glb.py",),

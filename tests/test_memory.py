@@ -227,25 +227,14 @@ def test_a_writer_that_does_not_end_is_waited_for_and_then_left(path, monkeypatc
         assert set(remembered(path)[0]) == set(ROWS)
 
 
-@pytest.mark.parametrize(
-    ("environment", "platform", "place"),
-    [
-        ({}, "linux", "/me/.cache/swingroom/pairs.sqlite3"),
-        ({"XDG_CACHE_HOME": "/fast"}, "linux", "/fast/swingroom/pairs.sqlite3"),
-        ({"XDG_CACHE_HOME": "fast"}, "linux", "/me/.cache/swingroom/pairs.sqlite3"),
-        ({}, "darwin", "/me/Library/Caches/swingroom/pairs.sqlite3"),
-        ({"LOCALAPPDATA": "/local"}, "win32", "/local/swingroom/pairs.sqlite3"),
-        ({"SWINGROOM_MEMORY": "/elsewhere.db", "XDG_CACHE_HOME": "/fast"}, "linux", "/elsewhere.db"),
-    ],
-)
-def test_default_place_follows_the_system(environment, platform, place):
-    """XDG Base Directory Specification 0.8: $XDG_CACHE_HOME, ~/.cache where it is not set or not absolute."""
-    assert default_place(environment, platform, Path("/me")) == Path(place)
+def test_default_place_is_the_one_that_is_named():
+    assert default_place({"SWINGROOM_MEMORY": "/elsewhere.db"}) == Path("/elsewhere.db")
+    assert default_place({}).name == "pairs.sqlite3"
 
 
 def test_off_keeps_nothing():
     for word in ("off", "OFF"):
-        assert default_place({"SWINGROOM_MEMORY": word}, "linux", Path("/me")) is None
+        assert default_place({"SWINGROOM_MEMORY": word}) is None
     with open_memory(None, pytest.fail) as memory:
         assert memory is None
 

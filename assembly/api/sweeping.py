@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import sys
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -145,7 +144,7 @@ def sweep(
     began = time.monotonic()
     notes: list[str] = []
     asked = effort or Effort(cores=all_cores())
-    place = default_place(os.environ, sys.platform, Path.home())
+    place = default_place(os.environ)
     with open_memory(place, notes.append, anew=not cached) as memory:
         checked = check(machine, asked, progress, memory=memory)
     progress("joints", 0, 0)

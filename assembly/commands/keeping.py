@@ -32,7 +32,7 @@ def history_place(given: Path | None) -> Path:
     """The file that the option names, else the usual one."""
     from assembly.history import default_place
 
-    return given or default_place(os.environ, sys.platform, Path.home())
+    return given or default_place(os.environ)
 
 
 def machine_key(file: Path) -> str:

@@ -12,9 +12,15 @@ FILE = "pairs.sqlite3"
 OFF = "off"
 
 
-def default_place(environment: Mapping[str, str], platform: str, home: Path) -> Path | None:
-    """The file named by ``SWINGROOM_MEMORY``, else one in the user's cache folder (``folders``); None if off."""
+def default_place(environment: Mapping[str, str]) -> Path | None:
+    """The file named by ``SWINGROOM_MEMORY``, else one in the user's cache folder (``folders``).
+
+    None if off, or if the user has no home folder.
+    """
     named = environment.get(NAMED_BY, "")
     if named.lower() == OFF:
         return None
-    return Path(named) if named else cache_folder(environment, platform, home) / FILE
+    if named:
+        return Path(named)
+    folder = cache_folder()
+    return None if folder is None else folder / FILE
