@@ -12,6 +12,7 @@ from assembly.model.machine import Machine
 from assembly.motion.assembling import assemble
 from assembly.motion.cell_motion import CellMotion, bound_motion
 from assembly.motion.mechanism import Mechanism, Solved
+from assembly.motion.rolling import with_rolls
 from assembly.motion.rows import Posture
 from assembly.motion.solver import follow, solve
 
@@ -35,6 +36,8 @@ class Case:
     make: Callable[[], Machine]
     reach: tuple[float, ...]
     widest: tuple[float, ...]
+    rolls: bool = False
+    """Every idle roll is a column of the settings."""
 
 
 CASES = {
@@ -46,6 +49,7 @@ CASES = {
     "parallelogram with three cranks": Case(lambda: known.parallelogram(lean=90, third_misplaced=0.0), (70,), (6,)),
     "coupled wheels": Case(known.coupled_wheels, (170,), (6,)),
     "open chain": Case(open_chain, (90, 90, 90), (4, 4, 4)),
+    "rods that are rolled": Case(front_ends.front_end, (25, 30, 180, 180), (3, 4, 15, 15), rolls=True),
     "three drives": Case(lambda: front_ends.front_end(bump=True), (15, 25, 8), (3, 5, 2)),
 }
 
@@ -63,6 +67,7 @@ class Cells:
 def random_cells(case: Case, seed: int) -> Cells:
     rng = np.random.default_rng(seed)
     mechanism = assemble(case.make())
+    mechanism = with_rolls(mechanism, range(len(mechanism.idle))) if case.rolls else mechanism
     reach, widest = np.array(case.reach), np.array(case.widest)
     centres = rng.uniform(-1, 1, (CELLS, len(reach))) * reach
     half = widest * 10 ** rng.uniform(-1.5, 0, (CELLS, 1))

@@ -36,14 +36,14 @@ def leans(each, roll, rotation):
 
 @pytest.mark.parametrize("tilt", [0, 5, 9.9])
 def test_rod_tilted_towards_its_bolt_rolls_by_the_closed_form(tilt):
-    rod = Rod(("rod",), (end("only", Z, Z, 10.0),))
+    rod = Rod(0, ("rod",), (end("only", Z, Z, 10.0),))
     found = windows(rod, posture(about(X, tilt)))
     assert found.free()[0] == pytest.approx(degrees(acos(cos(radians(10)) / cos(radians(tilt)))))  # closed form
     assert found.middle[0, 0] == pytest.approx(0)
 
 
 def test_rod_tilted_beyond_the_rating_has_no_roll_at_all():
-    rod = Rod(("rod",), (end("only", Z, Z, 10.0),))
+    rod = Rod(0, ("rod",), (end("only", Z, Z, 10.0),))
     assert windows(rod, posture(about(X, 12.5))).free()[0] == pytest.approx(-2.5)
 
 
@@ -54,7 +54,7 @@ def test_least_lean_over_all_rolls_is_the_published_one(seed):
     bolt, turn = direction(random), about(direction(random), random.uniform(0, 180))
     least = degrees(asin(abs(bolt @ (turn @ Y))))
     for limit, serves in ((least - 0.01, False), (least + 0.01, True)):
-        found = windows(Rod(("rod",), (end("only", X, bolt, limit),)), posture(turn))
+        found = windows(Rod(0, ("rod",), (end("only", X, bolt, limit),)), posture(turn))
         assert (found.free()[0] >= 0) == serves
 
 
@@ -63,7 +63,7 @@ def test_windows_are_the_rolls_at_which_the_ends_keep_their_limits(seed):
     """Oracle: every twentieth of a degree tried, eyes square to the rod or not."""
     random = np.random.default_rng(seed)
     ends = tuple(end(f"end_{k}", direction(random), direction(random), random.uniform(20, 120)) for k in range(2))
-    rod, turns = Rod(("rod",), ends), [about(direction(random), random.uniform(0, 180)) for _ in range(3)]
+    rod, turns = Rod(0, ("rod",), ends), [about(direction(random), random.uniform(0, 180)) for _ in range(3)]
     found = windows(rod, posture(*turns))
     for k, turn in enumerate(turns):
         allowed = [np.array([leans(each, roll, turn) <= each.limit for roll in TRIED[::20]]) for each in ends]
@@ -97,7 +97,7 @@ def test_free_roll_is_the_longest_run_of_rolls_that_serve_both_ends(seed):
 
 
 def test_any_roll_serves_an_end_that_turns_about_the_rod():
-    rod = Rod(("rod",), (end("only", Y, Y, 10.0),))
+    rod = Rod(0, ("rod",), (end("only", Y, Y, 10.0),))
     assert windows(rod, posture(np.eye(3))).free()[0] == 180.0
 
 
@@ -105,25 +105,25 @@ def test_any_roll_serves_an_end_that_turns_about_the_rod():
 def test_ends_clocked_apart_share_what_is_left_and_are_best_clocked_back(clocked):
     """BUILDERS_CASES C14, own model: eyes and bolts square to the rod, so each end allows ±14 about its own middle."""
     apart = (sin(radians(clocked)), 0, cos(radians(clocked)))
-    rod = Rod(("rod",), (end("one", Z, Z, 14.0), end("other", apart, Z, 14.0)))
+    rod = Rod(0, ("rod",), (end("one", Z, Z, 14.0), end("other", apart, Z, 14.0)))
     found = windows(rod, posture(np.eye(3)))
     assert 2 * found.free()[0] == pytest.approx(2 * 14 - abs(clocked))
     turn, half = best_clocking(found)
     assert (turn, 2 * half) == (pytest.approx(-clocked, abs=0.01), pytest.approx(28, abs=0.01))
     back = about(Y, turn) @ apart
-    again = windows(Rod(("rod",), (end("one", Z, Z, 14.0), end("other", back, Z, 14.0))), posture(np.eye(3)))
+    again = windows(Rod(0, ("rod",), (end("one", Z, Z, 14.0), end("other", back, Z, 14.0))), posture(np.eye(3)))
     assert 2 * again.free()[0] == pytest.approx(28, abs=0.02)
 
 
 def test_one_roll_for_all_postures_lies_between_their_extremes():
     """The rod is rolled by 10 at one posture and by -4 at another: rolling it by -3 shares what is left evenly."""
-    rod = Rod(("rod",), (end("only", Z, Z, 14.0),))
+    rod = Rod(0, ("rod",), (end("only", Z, Z, 14.0),))
     roll, room = common_roll(windows(rod, posture(about(Y, 10), about(Y, -4))))
     assert (roll, room) == (pytest.approx(-3, abs=0.01), pytest.approx(7, abs=0.01))  # closed form: (28 - 14) / 2
 
 
 def test_no_one_roll_serves_postures_that_lie_too_far_apart():
-    rod = Rod(("rod",), (end("only", Z, Z, 14.0),))
+    rod = Rod(0, ("rod",), (end("only", Z, Z, 14.0),))
     assert common_roll(windows(rod, posture(about(Y, 20), about(Y, -20))))[1] == pytest.approx(-6, abs=0.01)
 
 

@@ -124,22 +124,46 @@ class Drive:
         return "deg" if self.kind is DriveKind.TURNS else "mm"
 
 
+class RollRule(StrEnum):
+    """At which rolls a part that can roll about its own line is judged."""
+
+    FREE = "free"
+    """At every roll that its ends allow."""
+
+
+@dataclass(frozen=True, slots=True)
+class RoundAbout:
+    """What a true surface is round about: the line through ``at`` mm along the unit ``along``; None: any through it."""
+
+    at: Vector
+    along: Vector | None
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Shape:
-    """One named solid of a part, drawn in place. ``seats`` names the joints whose bearing it forms."""
+    """One named solid of a part, drawn in place. ``seats`` names the joints whose bearing it forms.
+
+    ``round_about``: what the true surface is round about, where that is known.
+    """
 
     name: str
     mesh: Mesh
     seats: tuple[str, ...] = ()
+    round_about: RoundAbout | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Part:
-    """One rigid thing made of shapes, which may run into each other. ``fixed`` parts never move."""
+    """One rigid thing made of shapes, which may run into each other. ``fixed`` parts never move.
+
+    ``roll``: at which rolls about its own line it is judged, or the one in degrees at which it is clamped, right-handed
+    from the first of its joints to the last; None where the file does not say, which is as ``RollRule.FREE``.
+    """
 
     name: str
     shapes: tuple[Shape, ...]
     fixed: bool = False
+    roll: RollRule | float | None = None
 
     @property
     def mesh(self) -> Mesh:

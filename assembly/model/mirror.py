@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 from assembly.model.faults import FaultLog, shown
-from assembly.model.machine import Finding, FindingKind, Joint, Part, Shape, Vector
+from assembly.model.machine import Finding, FindingKind, Joint, Part, RollRule, RoundAbout, Shape, Vector
 
 _SEPARATOR = re.compile(r"([_\- ])")
 
@@ -109,11 +109,19 @@ def flip_joint(mirror: Mirror, name: str, joint: Joint) -> Joint:
 
 
 def flip_part(mirror: Mirror, name: str, part: Part, joints: Mapping[str, Joint]) -> Part:
-    """The twin of a part: meshes mirrored, shapes and seats renamed; a seat stays only on a joint of the twin's own."""
+    """The twin of a part: meshes mirrored, shapes and seats renamed; a seat stays only on a joint of the twin's own.
+
+    About a mirrored line a mirrored roll turns the other way.
+    """
 
     def flip(shape: Shape) -> Shape:
         seats = map(mirror.other_side, shape.seats)
         kept = tuple(seat for seat in seats if seat in joints and name in (joints[seat].first, joints[seat].second))
-        return Shape(mirror.other_side(shape.name), shape.mesh.mirrored(), kept)
+        return Shape(mirror.other_side(shape.name), shape.mesh.mirrored(), kept, _flip_line(shape.round_about))
 
-    return replace(part, name=name, shapes=tuple(map(flip, part.shapes)))
+    roll = part.roll if part.roll is None or isinstance(part.roll, RollRule) else 0.0 - part.roll
+    return replace(part, name=name, shapes=tuple(map(flip, part.shapes)), roll=roll)
+
+
+def _flip_line(line: RoundAbout | None) -> RoundAbout | None:
+    return line and RoundAbout(flipped(line.at), flip_point("", line.along))

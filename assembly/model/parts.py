@@ -9,6 +9,7 @@ from assembly.model.faults import FaultLog, place_text
 from assembly.model.machine import Part, Shape
 from assembly.model.meshes import read_mesh_entry
 from assembly.model.positions import Place
+from assembly.model.rolls import read_roll
 from assembly.model.schema import checked
 from assembly.model.seats import read_seats
 from assembly.model.shape_tables import AnyShape, kind_of
@@ -31,7 +32,8 @@ def read_part(name: str, table: PartTable, own: OwnPoints, bench: Bench) -> Part
         shapes += read_mesh_entry(entry, (*place, "meshes", number), reader.points, bench)
     for number, entry in enumerate(table.shapes):
         shapes += _read_shape(entry, (*place, "shapes", number), reader, bench)
-    return Part(name, tuple(shapes), table.fixed) if bench.log.marks == before else None
+    roll = read_roll(table.roll, (*place, "roll"), bench)
+    return Part(name, tuple(shapes), table.fixed, roll) if bench.log.marks == before else None
 
 
 def _read_shape(raw: object, place: Place, reader: ShapeReader, bench: Bench) -> list[Shape]:
@@ -41,7 +43,8 @@ def _read_shape(raw: object, place: Place, reader: ShapeReader, bench: Bench) ->
     name = f"{kind_of(table)} {int(place[-1]) + 1}" if table.name is None else table.name
     seats = read_seats(name, table.seat, place, bench)
     solids = reader.meshes(table, place)
-    shapes = [Shape(f"{name} {piece}".rstrip(), mesh, seats) for piece, mesh in solids.items()]
+    line = reader.round_about(table, place) if solids else None
+    shapes = [Shape(f"{name} {piece}".rstrip(), mesh, seats, line) for piece, mesh in solids.items()]
     for shape in shapes:
         bench.drawn[f"{place_text(place)} ({shape.name})"] = Drawn(place, shape.mesh, stated=True)
     return shapes

@@ -12,10 +12,11 @@ import numpy as np
 from assembly.errors import ShapeError
 from assembly.geometry import shapes as geometry
 from assembly.geometry.mesh import Mesh
-from assembly.geometry.rotations import rotation_about_axes
+from assembly.geometry.rotations import rotation_about_axes, unit
 from assembly.geometry.solids import difference, union
 from assembly.model.faults import FaultLog
 from assembly.model.figures import Figures, Given, Points
+from assembly.model.machine import RoundAbout
 from assembly.model.positions import Place
 from assembly.model.schema import Table
 from assembly.model.shape_tables import (
@@ -89,6 +90,33 @@ class ShapeReader:
             self._log.add((*place, "cut"), "the cuts take the whole shape away", "leave some of it")
             return {}
         return solids
+
+    def round_about(self, table: ShapeTable, place: Place) -> RoundAbout | None:
+        """What the shape is round about by the way it is made; None where nothing shows that it is round."""
+        if table.cut or table.joined:
+            return None
+        if isinstance(table, SphereTable):
+            return RoundAbout(self.points.point(table.sphere, (*place, "sphere")), None)
+        if isinstance(table, TurnedTable):
+            return self._line(table.at, table.axis, place)
+        if isinstance(table, RingTable):
+            return self._line(table.ring, table.axis, place)
+        if isinstance(table, ConeTable):
+            return self._straight(table.cone, place)
+        if isinstance(table, RodTable | TubeTable) and table.diameter is not None:
+            return self._straight(table.rod if isinstance(table, RodTable) else table.tube, place)
+        return None
+
+    def _line(self, at: str | list[Given], along: list[Given], place: Place) -> RoundAbout:
+        return RoundAbout(self.points.point(at, place), self.points.direction(along, place))
+
+    def _straight(self, ends: list[Any], place: Place) -> RoundAbout | None:
+        """The line of two points; None for more, between which the shape may bend."""
+        if len(ends) != 2:
+            return None
+        start, end = (np.array(self.points.point(each, place)) for each in ends)
+        x, y, z = unit(end - start).tolist()
+        return RoundAbout((float(start[0]), float(start[1]), float(start[2])), (x, y, z))
 
     def _tools(self, tables: list[ShapeTable], place: Place) -> list[Mesh]:
         tools = []

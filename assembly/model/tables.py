@@ -72,6 +72,7 @@ class PartTable(Table):
     points: dict[str, Any] = empty_table()
     set_length: Any = None
     plus_minus: Number | None = None
+    roll: Number | None = None
     shapes: list[Any] = empty_list()
     meshes: list[Any] = empty_list()
 

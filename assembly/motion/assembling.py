@@ -13,6 +13,7 @@ from assembly.motion.freedoms import IdleRoll, Mobility, Unset, find_idle_rolls,
 from assembly.motion.joint_rows import joint_equations, with_rolls_held
 from assembly.motion.mechanism import Mechanism
 from assembly.motion.opened import not_closed
+from assembly.motion.rolls import roll_rows, ruled_rolls
 from assembly.motion.rows import Posture
 from assembly.motion.step import project, rest_posture
 from assembly.motion.system import Equations
@@ -32,8 +33,8 @@ def assemble(machine: Machine) -> Mechanism:
     rest = np.zeros((1, len(machine.drives)))
     home = project(joints, rest_posture(joints), rest)
     _check_closed(machine, joints, home, rest)
-    idle = find_idle_rolls(joints, home)
-    equations = with_rolls_held(joints, [(roll.bodies[0], roll.axis) for roll in idle])
+    idle = ruled_rolls(machine, bodies, find_idle_rolls(joints, home))
+    equations = with_rolls_held(joints, roll_rows(idle, home, len(machine.drives)))
     home = project(equations, home, rest)
     unset = find_unset(equations, home)
     if unset:
@@ -53,8 +54,8 @@ def joint_mobility(machine: Machine) -> tuple[Mobility, tuple[IdleRoll, ...], tu
     joints = joint_equations(machine, bodies)
     rest = np.zeros((1, len(machine.drives)))
     home = project(joints, rest_posture(joints), rest)
-    idle = find_idle_rolls(joints, home)
-    held = with_rolls_held(joints, [(roll.bodies[0], roll.axis) for roll in idle])
+    idle = ruled_rolls(machine, bodies, find_idle_rolls(joints, home))
+    held = with_rolls_held(joints, roll_rows(idle, home, len(machine.drives)))
     return mobility(joints, home, rows=_joint_rows(joints)), idle, find_unset(held, home)
 
 

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from scipy.linalg import null_space
 
 from assembly.geometry.mesh import Floats
+from assembly.model.machine import RollRule
 from assembly.motion.bodies import Bodies
 from assembly.motion.rows import Posture, SamePoint
 from assembly.motion.step import moved, project
@@ -50,6 +51,18 @@ class IdleRoll:
     """Unit direction of the line at rest (3,)."""
     at: Floats
     """A point of the line at rest (3,) mm."""
+    rule: RollRule | float = RollRule.FREE
+    """At which rolls the bodies are judged, or the one in degrees at which they are clamped."""
+
+    @property
+    def clamped(self) -> bool:
+        """Whether the file says at which roll the bodies are held."""
+        return not isinstance(self.rule, RollRule)
+
+    @property
+    def held(self) -> float:
+        """The roll in degrees from the shortest turn at which the solver holds the bodies where no setting says."""
+        return 0.0 if isinstance(self.rule, RollRule) else self.rule
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -11,7 +11,7 @@ from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import across, unit
 from assembly.model.machine import DriveKind, Joint, JointKind, Machine
 from assembly.motion.bodies import GROUND, Bodies, moving_joints
-from assembly.motion.rows import NoRoll, Offset, SamePoint, Square, Turn
+from assembly.motion.rows import HeldRoll, Offset, SamePoint, Square, Turn
 from assembly.motion.system import Equations, Family
 
 
@@ -173,15 +173,28 @@ def _families(drafts: _Drafts, scale: float) -> Iterable[Family]:
             yield Family(rows, tuple(draft.owners), np.array(draft.ratios), weight, tuple(draft.groups))  # type: ignore[arg-type]  # Rows
 
 
-def with_rolls_held(equations: Equations, rolls: Iterable[tuple[int, Floats]]) -> Equations:
-    """The same rows and one more for each idle roll: (body, direction at rest) takes the shortest turn from rest."""
+@dataclass(frozen=True, slots=True, eq=False)
+class RollRow:
+    """One body's roll about ``axis`` (3,), as drawn, is ``held`` degrees and ``ratio`` (d,) times the settings."""
+
+    body: int
+    axis: Floats
+    held: float
+    ratio: Floats
+
+
+def with_rolls_held(equations: Equations, rolls: Iterable[RollRow]) -> Equations:
+    """The same rows and one more for each idle roll."""
     held = list(rolls)
     if not held:
         return equations
-    second = np.array([body for body, _ in held], dtype=np.intp)
-    axes = np.array([axis for _, axis in held])
-    rows = NoRoll(np.full(len(held), GROUND, dtype=np.intp), second, axes, equations.scale)
-    drives = equations.ratios.shape[1]
-    owners = tuple(equations.bodies.members[body][0] for body, _ in held)
-    family = Family(rows, owners, np.zeros((len(held), drives)))
+    rows = HeldRoll(
+        np.full(len(held), GROUND, dtype=np.intp),
+        np.array([roll.body for roll in held], dtype=np.intp),
+        np.array([roll.axis for roll in held]),
+        np.deg2rad([roll.held for roll in held]),
+        equations.scale,
+    )
+    owners = tuple(equations.bodies.members[roll.body][0] for roll in held)
+    family = Family(rows, owners, np.deg2rad([roll.ratio for roll in held]), equations.scale)
     return Equations((*equations.families, family), equations.bodies, equations.scale)

@@ -13,6 +13,7 @@ from assembly.model.machine import Machine
 from assembly.motion.blocks import System
 from assembly.motion.bodies import Bodies
 from assembly.motion.freedoms import IdleRoll, Mobility
+from assembly.motion.rolls import rolled_about
 from assembly.motion.rows import Posture, joined_postures
 from assembly.motion.system import Equations
 
@@ -80,6 +81,10 @@ class Mechanism:
     home: Posture
     mobility: Mobility
     idle: tuple[IdleRoll, ...]
+    rolls: tuple[int, ...] = ()
+    """Numbers of the idle rolls that settings set too, in degrees, in columns after the drives' (``rolling``)."""
+    unrolled: Mechanism | None = None
+    """The same without those columns."""
     anchors: dict[tuple[float, ...], Solved] = field(default_factory=dict, init=False, repr=False)
     """What the solver found at settings from which ways to others start, kept so that it is found once."""
 
@@ -104,9 +109,11 @@ class Mechanism:
 
     def shifts(self) -> tuple[Shift, ...]:
         """Parts that had to move at rest to close the joints, farthest first."""
-        centres = self.bodies.centres
-        gone = np.linalg.norm(self.home.centres[0] - centres, axis=1)
-        turned = np.rad2deg(angle_of(self.home.rotations[0]))
+        centres, home = self.bodies.centres, self.home
+        for roll in self.idle:
+            home = rolled_about(self.home, home, roll, -roll.held)
+        gone = np.linalg.norm(home.centres[0] - centres, axis=1)
+        turned = np.rad2deg(angle_of(home.rotations[0]))
         found = [
             Shift(name, float(gone[body]), float(turned[body]))
             for body, names in enumerate(self.bodies.members)

@@ -12,7 +12,7 @@ from assembly.geometry.rotations import unit
 from assembly.model.load_case import LoadCase
 from assembly.model.machine import DriveKind, Joint, JointKind, Vector
 from assembly.motion.bodies import GROUND, moving_joints
-from assembly.motion.rows import NoRoll, Turn
+from assembly.motion.rows import HeldRoll, Turn
 from assembly.motion.statics import Settled, Statics
 from assembly.motion.system import Family
 
@@ -137,7 +137,7 @@ def reactions(statics: Statics, multipliers: Floats) -> dict[str, Reaction]:
 
 
 def _is_joint(family: Family) -> bool:
-    return not isinstance(family.rows, NoRoll) and not family.ratios.any()
+    return not isinstance(family.rows, HeldRoll) and not family.ratios.any()
 
 
 def _reaction(statics: Statics, joint: Joint, own: Floats, multipliers: Floats) -> Reaction:
@@ -194,7 +194,7 @@ def rolls(statics: Statics, multipliers: Floats, load: Floats) -> Iterator[Roll]
     """Idle parts that ``load`` would turn about their own lines."""
     start, scale = 0, statics.equations.scale
     for family in statics.equations.families:
-        if isinstance(family.rows, NoRoll):
+        if isinstance(family.rows, HeldRoll):
             for row, part in enumerate(family.owners, start):
                 if abs(multipliers[row]) > NO_ROLL * np.linalg.norm(load):
                     yield Roll(part, -scale * float(multipliers[row]) / 1e3)

@@ -50,8 +50,9 @@ class RodEndOfRod:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Rod:
-    """Parts that roll as one, and their rated ends."""
+    """Parts that roll as one, and their rated ends; ``number`` is that of the idle roll."""
 
+    number: int
     parts: tuple[str, ...]
     ends: tuple[RodEndOfRod, ...]
 
@@ -94,14 +95,16 @@ class Windows:
 
 
 def rods(mechanism: Mechanism) -> tuple[Rod, ...]:
-    """The rods that can roll and have a rated end, in the order of the machine's freedoms."""
+    """The rods that can roll and have a rated end, in the order of the machine's freedoms; none that is clamped."""
     found = []
-    for roll in mechanism.idle:
+    for number, roll in enumerate(mechanism.idle):
+        if roll.clamped:
+            continue
         axes = {body: mechanism.home.rotations[0, body].T @ roll.axis for body in roll.bodies}
         ends = tuple(_ends(mechanism, roll.bodies, axes))
         parts = tuple(name for body in roll.bodies for name in mechanism.bodies.members[body])
         if ends:
-            found.append(Rod(parts, ends))
+            found.append(Rod(number, parts, ends))
     return tuple(found)
 
 

@@ -17,6 +17,7 @@ from assembly.geometry.mesh import Floats
 from assembly.motion.assembling import REDUNDANT_RESIDUAL
 from assembly.motion.mechanism import Mechanism, Solved, Unreachable, joined_solved
 from assembly.motion.opened import loop_miss
+from assembly.motion.rolls import rolled_about
 from assembly.motion.rows import Posture
 from assembly.motion.rows.base import dot
 from assembly.motion.step import moved
@@ -44,10 +45,24 @@ def solve(mechanism: Mechanism, settings: Floats) -> Solved:
     reached, never depends on what else is asked.
     """
     wanted = np.asarray(settings, dtype=np.float64).reshape(-1, len(mechanism.machine.drives))
+    if mechanism.unrolled is not None:
+        return _rolled(mechanism, mechanism.unrolled, wanted)
     if not len(wanted):
         return follow(mechanism, mechanism.at_rest, np.zeros(0, dtype=np.intp), wanted)
     lattice, nearest = _lattice(mechanism, wanted)
     return follow_or_restart(mechanism, _anchors(mechanism, lattice), nearest, wanted)
+
+
+def _rolled(mechanism: Mechanism, unrolled: Mechanism, wanted: Floats) -> Solved:
+    """Postures with bodies rolled: those that the drives set, each found once, and rolled on from there."""
+    drives = len(unrolled.machine.drives)
+    every, row = np.unique(wanted[:, :drives], axis=0, return_inverse=True)
+    solved = solve(unrolled, every).take(row.reshape(-1))
+    posture = solved.posture
+    for column, number in enumerate(mechanism.rolls, drives):
+        posture = rolled_about(mechanism.home, posture, mechanism.idle[number], wanted[:, column])
+    residual = np.linalg.norm(mechanism.equations.values(posture, wanted), axis=1)
+    return Solved(wanted, posture, solved.reached, solved.share, residual)
 
 
 def follow_or_restart(mechanism: Mechanism, known: Solved, start: NDArray[np.intp], settings: Floats) -> Solved:

@@ -14,7 +14,7 @@ from assembly.errors import AssemblyError, Fault
 from assembly.geometry.mesh import Floats
 from assembly.motion.freedoms import RANK_TOLERANCE
 from assembly.motion.mechanism import Mechanism
-from assembly.motion.rows import NoRoll, Posture
+from assembly.motion.rows import HeldRoll, Posture
 from assembly.motion.system import Equations
 
 OPEN = 1e-6
@@ -148,7 +148,7 @@ def _holding(equations: Equations, posture: Posture) -> Floats:
     jacobian: Floats = equations.jacobian(posture)[0]
     start = 0
     for family in equations.families:
-        if isinstance(family.rows, NoRoll):
+        if isinstance(family.rows, HeldRoll):
             for row, (body, axis) in enumerate(zip(family.rows.second, family.rows.axis, strict=True), start):
                 jacobian[row] = 0.0
                 jacobian[row, 6 * (body - 1) + 3 : 6 * body] = posture.rotations[0, body] @ axis
