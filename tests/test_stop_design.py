@@ -88,10 +88,12 @@ def test_given_bolt_length_says_its_angle():
 
 def test_bolt_that_is_too_short_acts_too_late():
     design = designed(beam_axle(), lock=53.0).designs["lock"]
-    late = design.ways[0].acts - contact(3.0)
-    assert design.faults == (
-        f"at every setting it acts {late:.2f} too late: at {design.ways[0].acts:.2f}, at most {contact(3.0):.2f}",
-    )
+    # Closed form: the pin may be as much smaller as its facets' error says, and is struck later by that over the lever.
+    error = machine_from_text(beam_axle(), HERE).parts["knuckle_left"].shapes[1].mesh.surface_error
+    acts = design.ways[0].acts
+    most = contact(3.0) - degrees(error / (LEVER * cos(radians(acts - 30))))
+    assert 0.001 < error < 0.004
+    assert design.faults == (f"at every setting it acts {acts - most:.2f} too late: at {acts:.2f}, at most {most:.2f}",)
     assert design.recommended == pytest.approx(bolt_height(contact(3.0)), abs=0.01)
 
 
@@ -155,8 +157,8 @@ def test_elastic_pad_gives_and_the_stop_comes_sooner_by_it():
     stiffness = 60 * (1 + 2 * shape**2) * area / design.height
     assert design.pressing.force_n == pytest.approx(force, rel=1e-3)
     assert design.pressing.give_mm == pytest.approx(force / stiffness, rel=1e-3)
-    assert design.give == pytest.approx(degrees(force / stiffness / design.lever_mm), rel=1e-3)
-    assert design.ways[0].acts + design.give == pytest.approx(contact(3.0), abs=0.02)
+    assert design.yields.give == pytest.approx(degrees(force / stiffness / design.lever_mm), rel=1e-3)
+    assert design.ways[0].acts + design.yields.give == pytest.approx(contact(3.0), abs=0.02)
 
 
 def moved(stop, by):
@@ -257,7 +259,7 @@ def test_what_a_pad_takes_and_gives_is_that_of_the_way_that_presses_it_hardest()
     design = designed(text + "load = { force = 100 }\n").designs["rest"]
     assert design.pressing.force_n == pytest.approx(100 / cos(radians(10)), rel=1e-3)
     assert design.contact.approach == pytest.approx(cos(radians(5)), rel=1e-3), "another way governs"
-    assert design.give == pytest.approx(design.pressing.give_mm / cos(radians(10)), rel=1e-3)
+    assert design.yields.give == pytest.approx(design.pressing.give_mm / cos(radians(10)), rel=1e-3)
 
 
 def pressed_buffer(modulus, load):

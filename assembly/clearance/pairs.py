@@ -45,7 +45,11 @@ class Solid:
 
     def shape_of(self, face: int) -> str:
         """Name of the shape that triangle ``face`` belongs to."""
-        return self.shapes[int(np.searchsorted(self.starts, face, side="right")) - 1]
+        return self.shapes[self.number_of(face)]
+
+    def number_of(self, face: int) -> int:
+        """Number of the shape that triangle ``face`` belongs to."""
+        return int(np.searchsorted(self.starts, face, side="right")) - 1
 
     def shape_with(self, vertex: Floats) -> str:
         """Name of the first shape that has this vertex (3,)."""

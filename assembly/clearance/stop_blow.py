@@ -21,6 +21,9 @@ from assembly.motion.travel import seen
 JUST_BEFORE = 0.01
 """Drive units before the contact at which it is looked at."""
 
+PRESSED = 0.02
+"""mm by which a stop is pressed where it is shown to be struck."""
+
 Ids = NDArray[np.intp]
 
 
@@ -37,8 +40,20 @@ class Contact:
     """mm by which the two come nearer per unit of the drive."""
     places: Floats
     """(K, 3): where the stop is struck at the ways looked at, on the stop drawn at rest."""
+    error_mm: float
+    """How far the true surface of what strikes may lie from its facets."""
     drift_mm: float = 0.0
     """How far the place that strikes wanders on the stop while the other drives move."""
+
+    @property
+    def unsure(self) -> float:
+        """Drive units by which it may be struck sooner or later than its facets say."""
+        return self.error_mm / self.approach
+
+    @property
+    def pressed(self) -> float:
+        """Drive units past first contact at which it is shown to be struck, wherever the true surface lies."""
+        return (self.error_mm + PRESSED) / self.approach
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -46,7 +61,8 @@ class Ground:
     """What a stop is designed on: ways to its end, with its margins and without any.
 
     ``others`` (M, d): settings of the other drives, 0 in the stop's own column. ``wanted``: the end of the range that
-    the file asks of the stop's drive on its side.
+    the file asks of the stop's drive on its side. ``held_back``: drive units by which the stop must act sooner than
+    its margins ask, so that it can be proven.
     """
 
     mechanism: Mechanism
@@ -55,6 +71,7 @@ class Ground:
     others: Floats
     ends: tuple[RunOut, ...]
     free: tuple[RunOut, ...]
+    held_back: float = 0.0
 
     def solved(self, settings: Floats, rows: Ids | None = None) -> Solved:
         """The machine with the stop's drive at ``settings``, the others as in ``rows``, all where none are given."""
@@ -87,7 +104,7 @@ def contact_of(stop: TravelStop, ground: Ground, gap: StopGap, height: float, ac
     square = degrees(float(np.arccos(np.clip(abs(along @ met.direction), -1.0, 1.0))))
     approach = float(-sign * rate @ met.direction)
     place = _drawn(mechanism, solved, stop.carrier, met.on_stop)
-    return Contact(met.on_stop, met.on_other, met.shape, square, approach, place[None])
+    return Contact(met.on_stop, met.on_other, met.shape, square, approach, place[None], met.error_mm)
 
 
 def drift_of(stop: TravelStop, ground: Ground, contact: Contact, struck: Solved, governing: int) -> float:

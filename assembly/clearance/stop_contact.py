@@ -1,9 +1,8 @@
 """Proof that a stop is struck at every setting of the other drives, between the looked-at ones too.
 
-At the centre of a cell a point of the stop lies inside the other part, so deep that it cannot come out of it anywhere
-in the cell. Where the shape that it lies in is convex, every plane round that is looked at by itself, so that a point
-that slides along a face counts as deep all the way. What cannot be shown so is cut; what is left at the smallest size
-is not proven.
+In every cell a point of the stop is shown to stay inside the part that strikes it (``enclosure``). What cannot be shown
+so is cut; what is left at the smallest size is not proven. A cell at whose centre the two are apart ends the search at
+once, for there the drive goes on, and so does one at whose very centre it cannot be shown, for no cut would help.
 """
 
 from __future__ import annotations
@@ -12,191 +11,120 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial import ConvexHull
 
-from assembly.clearance.distance import Probe, nearest
+from assembly.clearance.enclosure import Enclosure
 from assembly.clearance.outcome import Setting
-from assembly.clearance.pairs import Solid, Trim, trimmed
-from assembly.geometry.inside import contains
-from assembly.geometry.mesh import Floats, Mesh
-from assembly.geometry.rotations import across, inverse_rigid
-from assembly.geometry.shapes import sphere
-from assembly.geometry.solids import volume
-from assembly.model.machine import Machine
+from assembly.clearance.pairs import Trim, trimmed
+from assembly.clearance.stop_gap import StopGap
+from assembly.geometry.mesh import Floats
+from assembly.geometry.rotations import across
 from assembly.model.stops import STOP_FACET_ERROR
 from assembly.model.travel_stop import Pad, TravelStop
-from assembly.motion.approach import cloud_of, least_along
-from assembly.motion.cell_motion import CellMotion, bound_motion
-from assembly.motion.mechanism import Mechanism
+from assembly.motion.approach import cloud_of
+from assembly.motion.cell_motion import bound_motion
+from assembly.motion.mechanism import Mechanism, Solved
 from assembly.motion.solver import solve
-from assembly.motion.travel import travel
 
 FIRST_CELLS = 8
 """Along each other drive."""
-SMALLEST_CUT = 2.0**-8
+SMALLEST_CUT = 2.0**-10
 """Share of a drive's range below which no cell is cut."""
+MOST_CELLS = 6000
 RINGS, SPOKES = (0.35, 0.7, 0.98), 16
 """Where on the stop's end points are tried: shares of its half-width, and directions."""
 DEPTHS = (0.004, 0.05, 0.5, 2.0, 8.0)
 """mm below the stop's end."""
-PRESSED = 0.02
-"""mm by which a stop is pressed where it is shown to be struck."""
 INSET = 0.004
 """mm by which known places are drawn into the stop."""
-GRAIN = 1e-3
-"""mm: the probe that stands for a point, and what every proof of depth must keep."""
-CONVEX = 1e-6
-"""Share by which the volume of a convex shape may differ from its hull's."""
 
 Flags = NDArray[np.bool_]
-Ids = NDArray[np.intp]
 
 
 @dataclass(frozen=True, slots=True)
 class StruckProof:
     """Whether the stop is proven to be struck by ``at`` of its drive, wherever the others stand.
 
-    Where it is not, ``gap`` names a setting at which that was not shown.
+    Where it is not, ``gap`` names a setting at which that was not shown; ``missed``: there the two are apart, so the
+    drive goes past ``at``.
     """
 
     proven: bool
     at: float
     cells: int
     gap: Setting | None = None
+    missed: bool = False
 
 
 def prove_struck(mechanism: Mechanism, stop: TravelStop, height: float, at: float, places: Floats) -> StruckProof:
     """Whether ``stop`` of ``height`` is struck once its drive stands ``at``, the others anywhere in their ranges.
 
-    ``places`` (K, 3): where it is known to be struck, on the stop drawn at rest.
+    ``mechanism`` is without the stop. ``places`` (K, 3): where it is known to be struck, on the stop drawn at rest.
     """
-    proof = _Proof(mechanism, stop, _inner_points(stop, height, places))
+    proof = _Proof(mechanism, stop, height, _inner_points(stop, height, places))
     drives = mechanism.machine.drives
     column = list(drives).index(stop.drive)
     low, high = np.array([d.low for d in drives.values()]), np.array([d.high for d in drives.values()])
     low[column] = high[column] = at
-    counts = [1 if k == column else FIRST_CELLS for k in range(len(drives))]
-    steps = np.meshgrid(*((np.arange(count) + 0.5) / count for count in counts), indexing="ij")
-    centres = low + np.stack(steps, axis=-1).reshape(-1, len(drives)) * (high - low)
-    half = np.broadcast_to((high - low) / np.array(counts) / 2, centres.shape).copy()
+    width = np.maximum(high - low, 1e-12)
+    centres, half = _first_cells(low, high, column)
     cells = 0
     while len(centres):
         cells += len(centres)
-        open_ = np.flatnonzero(~proof.struck(centres, half))
+        solved = solve(mechanism, centres)
+        open_ = np.flatnonzero(~proof.struck(solved, half))
+        centres, half, solved = centres[open_], half[open_], solved.take(open_)
         if not len(open_):
             break
-        centres, half = centres[open_], half[open_]
-        share = (2 * half / np.maximum(high - low, 1e-12)).max(axis=1)
-        if share.max() <= SMALLEST_CUT or not half.any():
+        missed = proof.missed(solved)
+        if missed is not None:
+            return StruckProof(False, at, cells, tuple(centres[missed].tolist()), missed=True)
+        hopeless = np.flatnonzero(~proof.struck(solved, np.zeros_like(half)))
+        if len(hopeless):
+            return StruckProof(False, at, cells, tuple(centres[hopeless[0]].tolist()))
+        share = (2 * half / width).max(axis=1)
+        if share.max() <= SMALLEST_CUT or cells + 2 * len(open_) > MOST_CELLS:
             return StruckProof(False, at, cells, tuple(centres[int(np.argmin(share))].tolist()))
-        axis = np.argmax(half / np.maximum(high - low, 1e-12), axis=1)
-        rows = np.arange(len(half))
-        half[rows, axis] /= 2
-        away = np.zeros_like(half)
-        away[rows, axis] = half[rows, axis]
-        centres, half = np.concatenate([centres - away, centres + away]), np.concatenate([half, half])
+        centres, half = _halved(centres, half, width)
     return StruckProof(True, at, cells)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Pick:
-    """For each of N cells the point of the stop that lies deepest in a shape, and how deep at the centre, mm.
-
-    ``depth`` is below 0 where none lies inside.
-    """
-
-    point: Ids
-    depth: Floats
+def _first_cells(low: Floats, high: Floats, column: int) -> tuple[Floats, Floats]:
+    counts = [1 if drive == column else FIRST_CELLS for drive in range(len(low))]
+    steps = np.meshgrid(*((np.arange(count) + 0.5) / count for count in counts), indexing="ij")
+    centres = low + np.stack(steps, axis=-1).reshape(-1, len(low)) * (high - low)
+    return centres, np.broadcast_to((high - low) / np.array(counts) / 2, centres.shape).copy()
 
 
-def press_needed(machine: Machine, stop: TravelStop) -> float:
-    """By how many mm a stop must be pressed for the proof to show it.
-
-    A little; and where a shape that it meets is not convex, as much more as that stands off its facets.
-    """
-    shapes = machine.parts[stop.other].shapes
-    return PRESSED + max((one.mesh.surface_error for one in shapes if _planes_round(one.mesh) is None), default=0.0)
+def _halved(centres: Floats, half: Floats, width: Floats) -> tuple[Floats, Floats]:
+    """Both halves of each cell, cut across the drive of which it has the largest share of the range."""
+    axis, rows = np.argmax(half / width, axis=1), np.arange(len(half))
+    half[rows, axis] /= 2
+    away = np.zeros_like(half)
+    away[rows, axis] = half[rows, axis]
+    return np.concatenate([centres - away, centres + away]), np.concatenate([half, half])
 
 
 class _Proof:
-    def __init__(self, mechanism: Mechanism, stop: TravelStop, points: Floats) -> None:
-        self.mechanism, self.stop, self.points = mechanism, stop, points
-        self.solid = trimmed(mechanism.machine.parts[stop.other], Trim(stop.other))
-        pieces = self.solid.pieces()
-        planes = [_planes_round(piece.mesh) for piece in pieces]
-        self.convex = [(sides, piece.mesh) for sides, piece in zip(planes, pieces, strict=True) if sides is not None]
-        self.others = [Probe(piece) for sides, piece in zip(planes, pieces, strict=True) if sides is None]
-        grain = sphere((0.0, 0.0, 0.0), 2 * GRAIN, facet_error=GRAIN)
-        self.grain = Probe(Solid(grain, ("grain",), (0,), (grain,)))
-        self.carrier, self.meets = (mechanism.bodies.body_of[part] for part in (stop.carrier, stop.other))
+    def __init__(self, mechanism: Mechanism, stop: TravelStop, height: float, points: Floats) -> None:
+        self.mechanism, self.height = mechanism, height
+        self.parts, self.cloud = (stop.carrier, stop.other), cloud_of(points)
+        self.gap = StopGap(mechanism, stop)
+        struck = trimmed(mechanism.machine.parts[stop.other], Trim(stop.other))
+        self.pieces = [Enclosure(piece.mesh) for piece in struck.pieces()]
 
-    def struck(self, centres: Floats, half: Floats) -> Flags:
+    def struck(self, solved: Solved, half: Floats) -> Flags:
         """In which cells (N,) a point of the stop is proven to stay inside the other part."""
-        solved = solve(self.mechanism, centres)
         motion = bound_motion(self.mechanism, solved, half)
-        places = [self.mechanism.world_from_rest(solved.posture, part) for part in (self.stop.carrier, self.stop.other)]
-        other_from_stop = inverse_rigid(places[1]) @ places[0]
-        points = np.einsum("nij,kj->nki", other_from_stop[:, :3, :3], self.points) + other_from_stop[:, None, :3, 3]
-        found, sure = np.zeros(len(centres), dtype=bool), solved.reached & motion.certified
-        for planes, _ in self.convex:
-            left = np.flatnonzero(sure & ~found)
-            depths = -(points[left] @ planes[:, :3].T + planes[:, 3]).max(axis=2)
-            pick = _Pick(depths.argmax(axis=1), depths.max(axis=1))
-            found[left] = self._stays(motion.take(left), pick, planes)
-        for probe in self.others:
-            left = np.flatnonzero(sure & ~found)
-            pick = self._deepest(probe, points[left])
-            found[left] = self._stays(motion.take(left), pick, None)
+        found = np.zeros(len(half), dtype=bool)
+        for piece in self.pieces:
+            left = np.flatnonzero(~found)
+            found[left] = piece.holds_one(self.mechanism, motion.take(left), self.parts, self.cloud)
         return found
 
-    def _stays(self, motion: CellMotion, pick: _Pick, planes: Floats | None) -> Flags:
-        """Whether (N,) the picked points stay inside a shape, by its ``planes`` where it is convex."""
-        found, centres = np.zeros(len(pick.depth), dtype=bool), self.mechanism.bodies.centres
-        for point in np.unique(pick.point[pick.depth > GRAIN]):
-            rows = np.flatnonzero((pick.point == point) & (pick.depth > GRAIN))
-            own, cells = self.points[point][None], motion.take(rows)
-            gone = travel(cells, self.carrier, self.meets, own, np.zeros(1), centres)
-            found[rows] = gone < pick.depth[rows] - GRAIN
-            open_ = np.flatnonzero(~found[rows])
-            if planes is not None and len(open_):
-                found[rows[open_]] = self._behind_all(cells.take(open_), own, planes, gone[open_])
-        return found
-
-    def _behind_all(self, motion: CellMotion, point: Floats, planes: Floats, gone: Floats) -> Flags:
-        """Whether (N,) a point of the stop stays behind each of ``planes`` (F, 4) that it can reach, ``gone`` (N,)."""
-        places = self.mechanism.world_from_rest(motion.posture, self.stop.other)
-        own = self.mechanism.world_from_rest(motion.posture, self.stop.carrier)
-        world = own[:, :3, :3] @ point[0] + own[:, :3, 3]
-        inside, cloud = np.ones(len(motion), dtype=bool), cloud_of(point)
-        for plane in planes:
-            normals = places[:, :3, :3] @ plane[:3]
-            level = np.einsum("ni,ni->n", normals, places[:, :3, 3]) - plane[3]
-            near = np.flatnonzero(inside & (level - np.einsum("ni,ni->n", normals, world) <= gone + GRAIN))
-            if len(near):
-                cells, centres = motion.take(near), self.mechanism.bodies.centres
-                highest = -least_along(cells, self.carrier, self.meets, cloud, -normals[near], centres)
-                inside[near] = highest < level[near] - GRAIN
-        return inside
-
-    def _deepest(self, probe: Probe, points: Floats) -> _Pick:
-        """The picks in a shape that is not convex, by its surface; ``points`` (N, K, 3) as that sees them."""
-        pick = _Pick(np.zeros(len(points), dtype=np.intp), np.full(len(points), -np.inf))
-        place, still = np.eye(4), np.eye(4)
-        for row, own in enumerate(points):
-            for index in np.flatnonzero(contains(probe.solid.mesh, own)):
-                place[:3, 3] = own[index]
-                depth = nearest(self.grain, probe, place, still).distance - probe.solid.mesh.surface_error
-                if depth > pick.depth[row]:
-                    pick.point[row], pick.depth[row] = index, depth
-        return pick
-
-
-def _planes_round(mesh: Mesh) -> Floats | None:
-    """The planes (F, 4) round a convex shape, normals outward; None where it is not convex."""
-    hull = ConvexHull(mesh.vertices)
-    if abs(hull.volume - volume(mesh)) > CONVEX * hull.volume:
-        return None
-    return np.unique(hull.equations.round(9), axis=0)
+    def missed(self, solved: Solved) -> int | None:
+        """The first of N settings at which the stop is apart from the other part, whatever the surfaces' errors."""
+        apart = (row for row in range(len(solved.settings)) if self.gap.is_apart(self.height, solved, row))
+        return next(apart, None)
 
 
 def _inner_points(stop: TravelStop, height: float, places: Floats) -> Floats:

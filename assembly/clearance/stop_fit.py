@@ -24,12 +24,31 @@ from assembly.strength.pressing import Pressing, pressing
 
 ROUNDS = 12
 """Of finding the height from the pad's give and the give from the height."""
+SETTLED = 1e-6
+"""Drive units."""
 LATE = 0.005
 """Drive units that count as too late."""
 LEAST_APPROACH = 1e-4
 """mm per unit of the drive: a stop that is struck by less is slid along."""
 ASIDE = 0.05
 """mm below its end at which a stop may be struck."""
+
+
+@dataclass(frozen=True, slots=True)
+class Yields:
+    """What is lost of a drive where its stop is struck, in the drive's unit; the most of all ways.
+
+    ``give`` of the pad; ``unsure``, for the true surface of what strikes may lie off its facets; ``pressed``, as far as
+    it is pressed where it is shown to be struck.
+    """
+
+    give: float = 0.0
+    unsure: float = 0.0
+    pressed: float = 0.0
+
+    def near(self, other: Yields) -> bool:
+        """Whether another round would change nothing."""
+        return abs(self.give - other.give) < SETTLED and abs(self.unsure - other.unsure) < LATE / 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,9 +69,8 @@ class StopDesign:
     """A stop's ``recommended`` height in mm, and how it acts at ``height``: the file's where it gives one.
 
     ``ways``: one per setting of the other drives; ``governing`` is the number of the one that dictates the height.
-    ``wanted``: the end of the range that the file asks for. ``give``: the most that the pad gives at any of the ways,
-    in the drive's unit, and ``pressing`` what it takes at the way that presses it hardest. ``faults``: why it is no
-    stop, in words.
+    ``wanted``: the end of the range that the file asks for. ``yields``: what it loses where it is struck, and
+    ``pressing`` what it takes at the way that presses it hardest. ``faults``: why it is no stop, in words.
     """
 
     stop: TravelStop
@@ -61,7 +79,7 @@ class StopDesign:
     height: float | None = None
     ways: tuple[WayFound, ...] = ()
     governing: int = 0
-    give: float = 0.0
+    yields: Yields = Yields()
     contact: Contact | None = None
     pressing: Pressing | None = None
     faults: tuple[str, ...] = ()
@@ -123,13 +141,15 @@ def _limits(stop: TravelStop, ground: Ground, hard: StopDesign | None) -> Floats
 
 def _fitted(stop: TravelStop, ground: Ground, gap: StopGap, limits: Floats, room: Floats) -> StopDesign:
     """The design with its least sufficient height; the give of a pad depends on the height and the other way round."""
-    design, give, sign = StopDesign(stop, ground.wanted), 0.0, stop.side.sign
+    design, lost, sign = StopDesign(stop, ground.wanted), Yields(), stop.side.sign
     for _ in range(ROUNDS):
-        at_most = _at_most(stop, limits, give)
-        aim = at_most if stop.ahead_of else sign * np.minimum(sign * at_most, sign * ground.wanted)
+        at_most = _at_most(stop, ground, limits, lost)
+        aim = at_most
+        if stop.ahead_of is None:
+            aim = sign * np.minimum(sign * at_most, sign * ground.wanted - lost.unsure - ground.held_back)
         if (sign * at_most <= 0).any():
             row = int(np.argmin(sign * at_most))
-            left = "what must be kept" if give == 0 else "what must be kept, and the give of its pad,"
+            left = "what must be kept" if lost.give == 0 else "what must be kept, and the give of its pad,"
             return replace(design, faults=(f"{left} leaves nothing of the range at {ground.told(row)}",))
         needed = gap.heights(ground.solved(aim))
         fault = _unfit(stop, ground, needed, room)
@@ -138,23 +158,26 @@ def _fitted(stop: TravelStop, ground: Ground, gap: StopGap, limits: Floats, room
         height = _stepped(stop, float(needed.max()))
         governing = int(np.argmax(needed))
         design = replace(design, recommended=height, governing=governing)
-        before, give = give, _give(stop, ground, gap, height)
-        if abs(give - before) < 1e-6:
+        before, lost = lost, _lost(stop, ground, gap, height)
+        if lost.near(before):
             break
     return design
 
 
-def _give(stop: TravelStop, ground: Ground, gap: StopGap, height: float) -> float:
-    """The most that the pad of a stop of ``height`` gives, in the drive's unit.
+def _lost(stop: TravelStop, ground: Ground, gap: StopGap, height: float) -> Yields:
+    """What a stop of ``height`` loses where it is struck.
 
-    0 where it is not struck on every way, or at rest already: then it is no stop.
+    Nothing where it is not struck on every way, or at rest already, or along its face: then it is no stop.
     """
-    if stop.load is None:
-        return 0.0
+    if stop.load is None and not gap.surface_error:
+        return Yields()
     acts = gap.contacts(height, ground.column, ground.end(stop), ground.others)
     if np.isnan(acts).any() or not acts.all():
-        return 0.0
-    return _hardest(stop, ground, [*_contacts(stop, ground, gap, height, acts)], acts, height)[1]
+        return Yields()
+    contacts = [*_contacts(stop, ground, gap, height, acts)]
+    if min(contact.approach for contact in contacts) < LEAST_APPROACH:
+        return Yields()
+    return _hardest(stop, ground, contacts, acts, height)[1]
 
 
 def _unfit(stop: TravelStop, ground: Ground, needed: Floats, room: Floats) -> str:
@@ -178,15 +201,15 @@ def _stepped(stop: TravelStop, height: float) -> float:
     return height if stop.step is None else stop.step * ceil(height / stop.step - 1e-9)
 
 
-def _at_most(stop: TravelStop, limits: Floats, give: float) -> Floats:
+def _at_most(stop: TravelStop, ground: Ground, limits: Floats, lost: Yields) -> Floats:
     play = 0.0 if stop.ahead_of else stop.margin.play
-    return np.asarray(limits - stop.side.sign * (play + give))
+    return np.asarray(limits - stop.side.sign * (play + lost.give + lost.unsure + ground.held_back))
 
 
 def _acting(design: StopDesign, ground: Ground, gap: StopGap, limits: Floats, room: Floats) -> StopDesign:
     """``design`` with where the stop of its height acts, how it is struck there, and what it takes."""
     stop, height = design.stop, design.height or 0.0
-    if height >= room.min():
+    if height >= room.min() - gap.surface_error:
         row = int(np.argmin(room))
         return replace(
             design, faults=(f"it is touched at rest: {room[row]:.2f} mm are free, it is {height:.2f} mm high",)
@@ -204,14 +227,14 @@ def _acting(design: StopDesign, ground: Ground, gap: StopGap, limits: Floats, ro
     idle = next((row for row, contact in enumerate(contacts) if contact.approach < LEAST_APPROACH), None)
     if idle is not None:
         return replace(design, faults=(f"at {ground.told(idle)} it is struck along its face, which holds nothing",))
-    pressed, give = _hardest(stop, ground, contacts, acts, height)
+    pressed, lost = _hardest(stop, ground, contacts, acts, height)
     contact = replace(
         contacts[governing],
         places=np.concatenate([each.places for each in contacts]),
         drift_mm=drift_of(stop, ground, contacts[governing], struck, governing),
     )
-    ways = _ways(ground, _at_most(stop, limits, give), acts)
-    return replace(design, ways=ways, governing=governing, give=give, contact=contact, pressing=pressed, faults=())
+    ways = _ways(ground, _at_most(stop, ground, limits, lost), acts)
+    return replace(design, ways=ways, governing=governing, yields=lost, contact=contact, pressing=pressed, faults=())
 
 
 def _struck_aside(ground: Ground, gap: StopGap, height: float, acts: Floats) -> str:
@@ -229,10 +252,11 @@ def _contacts(stop: TravelStop, ground: Ground, gap: StopGap, height: float, at:
 
 def _hardest(
     stop: TravelStop, ground: Ground, contacts: Sequence[Contact], at: Floats, height: float
-) -> tuple[Pressing | None, float]:
-    """What the stop takes at the way that presses it hardest, and the most that its pad gives, in the drive's unit."""
+) -> tuple[Pressing | None, Yields]:
+    """What the stop takes at the way that presses it hardest, and what is lost of its drive."""
+    lost = Yields(0.0, max(each.unsure for each in contacts), max(each.pressed for each in contacts))
     if stop.load is None:
-        return None, 0.0
+        return None, lost
     turning = ground.mechanism.machine.drives[stop.drive].kind is DriveKind.TURNS
     try:
         pressed = [
@@ -242,7 +266,7 @@ def _hardest(
     except InputError as error:
         raise InputError(*(replace(fault, place=f"stops.{stop.name}") for fault in error.faults)) from error
     gives = [one.give_mm / contact.approach for one, contact in zip(pressed, contacts, strict=True)]
-    return max(pressed, key=lambda one: one.force_n), max(gives)
+    return max(pressed, key=lambda one: one.force_n), replace(lost, give=max(gives))
 
 
 def _ways(ground: Ground, at_most: Floats, acts: Floats) -> tuple[WayFound, ...]:

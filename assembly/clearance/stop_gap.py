@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from assembly.clearance.distance import Probe, nearest, swallowed
 from assembly.clearance.pairs import Solid, Trim, trimmed
 from assembly.geometry.mesh import Floats
-from assembly.model.stops import stop_solid
+from assembly.model.stops import STOP_FACET_ERROR, stop_solid
 from assembly.model.travel_stop import TravelStop
 from assembly.motion.mechanism import Mechanism, Solved
 from assembly.motion.solver import solve
@@ -45,6 +45,8 @@ class Meeting:
     """Unit, from the first point to the second."""
     shape: str
     """Of the other part."""
+    error_mm: float
+    """How far the true surface of that shape may lie from its facets."""
 
 
 class StopGap:
@@ -52,8 +54,14 @@ class StopGap:
 
     def __init__(self, mechanism: Mechanism, stop: TravelStop) -> None:
         self.mechanism, self.stop = mechanism, stop
+        self._made: dict[float, Probe] = {}
         self._end = Probe(_one_shape("end", stop, -SLICE, 0.0))
         self._other = Probe(trimmed(mechanism.machine.parts[stop.other], Trim(stop.other)))
+
+    @property
+    def surface_error(self) -> float:
+        """How far in mm the true surface of what meets the stop may lie from its facets, at most."""
+        return self._other.solid.mesh.surface_error
 
     def heights(self, solved: Solved) -> Floats:
         """Heights (N,) mm at which the stop just touches.
@@ -85,14 +93,38 @@ class StopGap:
 
     def meeting(self, height: float, solved: Solved) -> Meeting:
         """Where a stop of ``height`` meets the other part at the one setting, which must be just before they touch."""
-        whole = Probe(_one_shape("stop", self.stop, 0.0, height))
+        whole = self._whole(height)
         place, other = (each[0] for each in self._places(solved))
         found = nearest(whole, self._other, place, other)
         way = found.point_b - found.point_a
         length = float(np.linalg.norm(way))
         along = place[:3, :3] @ np.array(self.stop.along)
         direction = way / length if length > TOUCHING / 10 else along
-        return Meeting(found.point_a, found.point_b, direction, self._other.solid.shape_of(found.face_b))
+        solid = self._other.solid
+        number = solid.number_of(found.face_b)
+        return Meeting(
+            found.point_a, found.point_b, direction, solid.shapes[number], solid.meshes[number].surface_error
+        )
+
+    def is_apart(self, height: float, solved: Solved, row: int) -> bool:
+        """Whether a stop of ``height`` and the other part are apart at one setting, as far as their surfaces are true.
+
+        False where the setting cannot be reached.
+        """
+        if not solved.reached[row]:
+            return False
+        place, other = (each[0] for each in self._places(solved.take(np.array([row]))))
+        whole = self._whole(height)
+        errors = self.surface_error + STOP_FACET_ERROR
+        return nearest(whole, self._other, place, other).distance > errors and not swallowed(
+            whole, self._other, place, other
+        )
+
+    def _whole(self, height: float) -> Probe:
+        """The whole stop, kept until another height is asked for: many settings are looked at with one."""
+        if height not in self._made:
+            self._made = {height: Probe(_one_shape("stop", self.stop, 0.0, height))}
+        return self._made[height]
 
     def _places(self, solved: Solved) -> tuple[Floats, Floats]:
         first, second = (

@@ -67,23 +67,53 @@ def lowest(motion: CellMotion, body: int, cloud: Cloud, normals: Floats, centres
     return np.asarray(start + (held @ cloud.points.T).min(axis=1, initial=np.inf))
 
 
+def shifts_along(
+    motion: CellMotion, body: int, other: int, cloud: Cloud, normals: Floats, centres: Floats
+) -> tuple[Floats, Floats]:
+    """Coordinates (N, k) mm of the points of ``cloud`` at the cells' centres, and how far each may leave its own.
+
+    Along ``normals`` (N, 3) as for ``least_along``: anywhere in its cell a point of ``body`` lies within that much of
+    the coordinate that it has at the centre. inf where the motion is not certified.
+    """
+    away, held = cloud.points - cloud.middle, np.einsum("nij,ni->nj", motion.posture.rotations[:, body], normals)
+    view = seen(motion, body, other, cloud.middle, cloud.radius, centres)
+    along = dot(view.middle, normals)[:, None] + held @ away.T
+    if body == other:
+        return along, np.zeros_like(along)
+    shifts = ROUNDING * (_changes(motion, body, other, view, normals, away) + _left_out(motion, other, view)[:, None])
+    return along, np.asarray(np.where(motion.certified[:, None], shifts, np.inf))
+
+
 def _least_along(motion: CellMotion, body: int, other: int, cloud: Cloud, normals: Floats, centres: Floats) -> Floats:
     """``least_along`` for few cells."""
     view = seen(motion, body, other, cloud.middle, cloud.radius, centres)
     turned = motion.posture.rotations[:, body]
     away = cloud.points - cloud.middle
     along = dot(view.middle, normals)[:, None] + np.einsum("nij,ni->nj", turned, normals) @ away.T
-    turn, more = motion.turn[:, other], curl(motion, other) + motion.turn_rest[:, other]
     # Points that stand farther back than any can fall cannot come to lie in front.
-    farthest = along.min(axis=1) + 1.001 * (view.first + view.second + turn * view.first)
+    farthest = along.min(axis=1) + 1.001 * (view.first + view.second + motion.turn[:, other] * view.first)
     front = (along <= farthest[:, None]).any(axis=0)
     along, away = along[:, front], away[front]
-    fall = np.zeros_like(along)
+    fall = _changes(motion, body, other, view, normals, away)
+    left = _left_out(motion, other, view)
+    return np.asarray(np.where(motion.certified, (along - ROUNDING * fall).min(axis=1) - ROUNDING * left, -np.inf))
+
+
+def _changes(motion: CellMotion, body: int, other: int, view: Seen, normals: Floats, away: Floats) -> Floats:
+    """Bound (N, k) mm on the first- and second-order parts of ``m · u`` at points ``away`` (k, 3) from the middle."""
+    turned = motion.posture.rotations[:, body]
+    change = np.zeros((len(motion), len(away)))
     for value, slope, weight in _terms(motion, other, view, normals):
-        fall += weight[:, None] * np.abs(value[:, None] + np.einsum("nij,ni->nj", turned, slope) @ away.T)
+        change += weight[:, None] * np.abs(value[:, None] + np.einsum("nij,ni->nj", turned, slope) @ away.T)
+    return change
+
+
+def _left_out(motion: CellMotion, other: int, view: Seen) -> Floats:
+    """Bound (N,) mm on what the first two orders of ``m · u`` leave out, over the ball of ``view``."""
+    turn, more = motion.turn[:, other], curl(motion, other) + motion.turn_rest[:, other]
     tipped = more + 0.5 * (turn + more) ** 2
     left = view.third + turn * (view.second + view.third) + tipped * (view.first + view.second + view.third)
-    return np.asarray(np.where(motion.certified, (along - ROUNDING * fall).min(axis=1) - ROUNDING * left, -np.inf))
+    return np.asarray(left)
 
 
 def _terms(motion: CellMotion, other: int, view: Seen, normals: Floats) -> Iterator[tuple[Floats, Floats, Floats]]:

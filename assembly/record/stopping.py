@@ -157,7 +157,7 @@ def _stop(design: StopDesign, designed: StopsDesigned) -> StopEntry:
         height_mm=design.height,
         to_make_mm=design.to_make,
         play=stop.margin.play,
-        give=design.give,
+        give=design.yields.give,
         acts=_acting(design, designed.machine),
         thread=_thread(design),
         ahead_of=stop.ahead_of.stop if stop.ahead_of else None,

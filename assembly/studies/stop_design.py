@@ -95,7 +95,7 @@ def _reach(drive: Drive, designs: Mapping[str, StopDesign]) -> tuple[float, floa
     for design in designs.values():
         acts = [way.acts for way in design.ways if not isnan(way.acts)]
         if acts and design.stop.ahead_of is None:
-            over = design.stop.margin.play + design.give + OVER
+            over = design.stop.margin.play + design.yields.give + OVER
             reach[design.stop.side] = max(acts, key=abs) + design.stop.side.sign * over
     return reach[Side.LOW], reach[Side.HIGH]
 

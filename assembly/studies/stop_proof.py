@@ -17,7 +17,7 @@ from assembly.clearance.joint_search import Extremes, JointSearch
 from assembly.clearance.outcome import Effort
 from assembly.clearance.pairs import Pairs, gather_pairs
 from assembly.clearance.rules import Limit, limits_of
-from assembly.clearance.stop_contact import StruckProof, press_needed, prove_struck
+from assembly.clearance.stop_contact import StruckProof, prove_struck
 from assembly.clearance.stop_fit import StopDesign
 from assembly.clearance.sweep import sweep
 from assembly.model.machine import Machine
@@ -60,7 +60,7 @@ def prove_stops(
     progress("prove stops", 0, 0)
     bare = assemble(stopped)
     struck = {
-        name: prove_struck(bare, design.stop, design.to_make or 0.0, _struck_by(machine, design), design.contact.places)
+        name: prove_struck(bare, design.stop, design.to_make or 0.0, _struck_by(design), design.contact.places)
         for name, design in designs.items()
         if design.contact is not None
     }
@@ -70,10 +70,9 @@ def prove_stops(
     return StopProof(mechanism, pairs, swept, struck, tuple(zip(limits, found, strict=True)))
 
 
-def _struck_by(machine: Machine, design: StopDesign) -> float:
+def _struck_by(design: StopDesign) -> float:
     """Setting of the stop's drive by which it must be struck, wherever the others stand."""
-    pressed = press_needed(machine, design.stop) / design.contact.approach if design.contact else 0.0
-    return design.stop.side.sign * (max(abs(way.acts) for way in design.ways) + pressed)
+    return design.stop.side.sign * (max(abs(way.acts) for way in design.ways) + design.yields.pressed)
 
 
 def _stopped(machine: Machine, designs: Mapping[str, StopDesign]) -> Machine:
@@ -84,7 +83,7 @@ def _stopped(machine: Machine, designs: Mapping[str, StopDesign]) -> Machine:
         ends = {Side.LOW: drive.low, Side.HIGH: drive.high}
         for side in Side:
             own = [
-                _struck_by(machine, design) + side.sign * (design.stop.margin.play + design.give)
+                _struck_by(design) + side.sign * (design.stop.margin.play + design.yields.give)
                 for design in designs.values()
                 if (design.stop.drive, design.stop.side) == (name, side) and design.stop.ahead_of is None
             ]
