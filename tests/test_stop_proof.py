@@ -5,6 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 from stop_machines import both_stops, table
 
 from assembly.clearance.outcome import Effort, Verdict
@@ -14,10 +15,12 @@ from assembly.model.reader import machine_from_text
 from assembly.model.stops import without_stops
 from assembly.motion.assembling import assemble
 from assembly.motion.solver import solve
+from assembly.record import stops_record
 from assembly.studies.stop_design import design_stops
 from assembly.studies.stop_proof import prove_stops
 
 HERE = Path(__file__).resolve().parent
+CASES = HERE / "cases"
 DECIDED = Effort(cores=1, decide_only=True)
 
 
@@ -117,3 +120,61 @@ def test_heights_of_the_file_are_parts_of_the_machine():
     assert machine.parts["rest"].mesh.bounds[:, 2].tolist() == pytest.approx([-10.0, 30.0])
     assert machine.joints["rest on base"].first == "base"
     assert replace(without_stops(machine), stops=machine.stops).parts.keys() == {"base", "column", "top"}
+
+
+def bolt_end(swing, height):
+    """z of the lowest point of the bolt of the case (closed form): its foot is 200 mm from the hinge, 10 degrees up."""
+    lean = np.deg2rad(10 - swing)
+    return 200 * np.sin(lean) - height * np.cos(lean) - 2.5 * abs(np.sin(lean))
+
+
+def struck_at(level, height):
+    """The swing at which the bolt of the case comes down to ``level`` (closed form)."""
+    return brentq(lambda swing: bolt_end(swing, height) - level, -30, 30)
+
+
+def case_proof(name, height, at, edit=str):
+    machine = machine_from_text(edit((CASES / name).read_text(encoding="utf-8")), CASES)
+    return prove_struck(assemble(without_stops(machine)), machine.stops["s"], height, at, np.zeros((0, 3)))
+
+
+def test_bolt_is_not_proven_to_be_struck_where_it_finds_a_hole():
+    """Closed form: the block's face is met at 9.00 degrees, the bottom of its hole, 5 mm below, at 10.44."""
+    height = 23.46
+    face, bottom = struck_at(-20, height), struck_at(-25, height)
+    assert (face, bottom) == pytest.approx((8.997, 10.436), abs=0.001)
+    for at in (face + 0.02, (face + bottom) / 2, bottom - 0.1):
+        found = case_proof("stop_finds_a_hole.toml", height, at)
+        assert not found.proven
+        assert abs(found.gap[1] - 13.37) < 0.5, "the bolt of 5 mm has half a millimetre to either side"
+    assert case_proof("stop_finds_a_hole.toml", height, (face + bottom) / 2).missed
+    assert case_proof("stop_finds_a_hole.toml", height, bottom + 0.02).proven
+
+
+def test_bolt_on_a_whole_block_is_proven_to_be_struck_at_its_face():
+    def whole(text):
+        return text[: text.index(", cut = [")] + text[text.index("] } ]") + 1 :].replace("} ]", "} ]", 1)
+
+    at = struck_at(-20, 23.46)
+    assert case_proof("stop_finds_a_hole.toml", 23.46, at + 0.003, whole).proven
+    assert not case_proof("stop_finds_a_hole.toml", 23.46, at - 0.003, whole).proven
+
+
+def test_surface_error_of_a_mesh_is_taken_off_the_proof():
+    """Closed form: where the true face lies 1 mm deeper, the bolt meets it 0.29 degrees later."""
+    drawn, deeper = struck_at(-20, 23.46), struck_at(-21, 23.46)
+    assert deeper - drawn == pytest.approx(0.2896, abs=0.001)
+    for at, proven in ((drawn + 0.02, False), (deeper - 0.003, False), (deeper + 0.006, True)):
+        found = case_proof("stop_mesh_with_surface_error.toml", 23.46, at)
+        assert (found.proven, found.missed) == (proven, False)
+
+
+def test_surface_error_of_a_mesh_is_taken_off_the_height():
+    """Closed form: by 9 degrees the bolt must be down at z = -21, and may be struck from z = -19 on."""
+    text = (CASES / "stop_mesh_with_surface_error.toml").read_text(encoding="utf-8")
+    designed = design_stops(machine_from_text(text, CASES), quiet)
+    height = brentq(lambda height: bolt_end(9.0, height) + 21, 20, 30)
+    assert designed.designs["s"].recommended == pytest.approx(height, abs=0.01)
+    acts = stops_record(designed, None).stops[0].acts
+    assert acts.first == pytest.approx(struck_at(-19, height), abs=0.01)
+    assert acts.last == pytest.approx(9.0, abs=0.005)

@@ -93,6 +93,8 @@ class HeldEntry:
 class ActsEntry:
     """Where a stop acts, ``at`` the way that governs it; ``first`` to ``last`` over all ways of its drive.
 
+    These two count the surfaces' errors, by which it may be struck ``unsure`` sooner or later than its facets are.
+
     ``at_most``: the setting it may act at there. ``dictated_by`` ends that way; ``given_away`` is how much sooner the
     stop acts than it would end without margins.
     """
@@ -105,6 +107,7 @@ class ActsEntry:
     dictated_by: EndEntry
     given_away: float
     ways: tuple[StopWayEntry, ...]
+    unsure: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,12 +182,16 @@ class LimitEntry:
 
 @dataclass(frozen=True, slots=True)
 class StruckEntry:
-    """Whether a stop is proven to be struck by the setting ``by`` of its drive, wherever the other drives stand."""
+    """Whether a stop is proven to be struck by the setting ``by`` of its drive, wherever the other drives stand.
+
+    Where it is not, ``gap`` is a setting at which that was not shown; ``missed``: there the two are apart.
+    """
 
     stop: str
     by: float
     proven: bool
     gap: Settings
+    missed: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,26 +3,24 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
-from math import isfinite, isnan
+from math import isnan
 from typing import TYPE_CHECKING
 
 from assembly.model.travel_stop import Pad
 from assembly.record.common import drive_entries, finding_entries, machine_entry, point, program_entry, settings_of
 from assembly.record.entries import FORMAT
+from assembly.record.stop_proofs import proof_entry, proof_verdict
 from assembly.record.stopped import (
     ActsEntry,
     ContactEntry,
     DirectionEntry,
     EndEntry,
     HeldEntry,
-    LimitEntry,
-    NearEntry,
     PressEntry,
     ProofEntry,
     StopEntry,
     StopsRecord,
     StopWayEntry,
-    StruckEntry,
     ThreadEntry,
 )
 from assembly.record.values import VerdictWord
@@ -30,9 +28,6 @@ from assembly.record.values import VerdictWord
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from assembly.clearance.joint_search import Extremes
-    from assembly.clearance.outcome import PairResult
-    from assembly.clearance.rules import Limit
     from assembly.clearance.run_out import RunOut
     from assembly.clearance.stop_fit import StopDesign, WayFound
     from assembly.model.machine import Machine
@@ -40,18 +35,13 @@ if TYPE_CHECKING:
     from assembly.studies.stop_design import Direction, StopsDesigned
     from assembly.studies.stop_proof import StopProof
 
-GRAIN = 1e-6
-"""degrees or mm: a limit passed by less is kept."""
-NEAREST_KEPT = 5
-"""Clear pairs of the proof that the record names, the nearest."""
-
 
 def stops_record(designed: StopsDesigned, proof: StopProof | None) -> StopsRecord:
     """The record of one stop design, made now; ``proof`` is None where a stop is none."""
     machine = designed.machine
     directions = tuple(_direction(one, designed) for one in designed.directions)
     stops = tuple(_stop(design, designed) for design in designed.designs.values())
-    proven = _proof(proof) if proof else None
+    proven = proof_entry(proof) if proof else None
     verdict, reason = _verdict(directions, stops, proven)
     return StopsRecord(
         format=FORMAT,
@@ -87,28 +77,10 @@ def _verdict(
     soft = [stop.name for stop in stops if stop.press is not None and stop.press.strained]
     if proof is None:
         return "undecided", "no stop is declared, and nothing was seen to end a drive as far as was looked"
-    verdict, reason = _proven(proof)
+    verdict, reason = proof_verdict(proof)
     if soft and verdict == "clear":
         return "undecided", f"squeezed farther than the figures of its pad hold: {', '.join(soft)}"
     return verdict, reason
-
-
-def _proven(proof: ProofEntry) -> tuple[VerdictWord, str]:
-    """What the sweep of the stopped range says."""
-    failing = [pair for pair in proof.near if pair.verdict == "fails"]
-    if failing:
-        return "fails", f"{failing[0].a} and {failing[0].b} come too near before the stops act"
-    past = [one.joint for one in proof.joints if one.verdict == "fails"]
-    if past:
-        return "fails", f"past their limit before the stops act: {', '.join(past)}"
-    if any(pair.verdict == "undecided" for pair in proof.near) or proof.unreachable:
-        return "undecided", "not all of the stopped range could be proven"
-    if any(one.verdict == "undecided" for one in proof.joints):
-        return "undecided", "not all joints are proven to keep their limits"
-    open_ = [one.stop for one in proof.struck if not one.proven]
-    if open_:
-        return "undecided", f"not proven to be struck everywhere: {', '.join(open_)}"
-    return "clear", "every stop acts before anything else, proven over the whole stopped range"
 
 
 def _end(machine: Machine, end: RunOut) -> EndEntry:
@@ -178,12 +150,13 @@ def _acting(design: StopDesign, machine: Machine) -> ActsEntry | None:
     return ActsEntry(
         at=dict(settings_of(machine, way.ends.at)) | {stop.drive: way.acts},
         setting=way.acts,
-        first=stop.side.sign * min(acts),
-        last=stop.side.sign * max(acts),
+        first=stop.side.sign * max(0.0, min(acts) - design.yields.unsure),
+        last=stop.side.sign * (max(acts) + design.yields.unsure),
         at_most=way.at_most,
         dictated_by=_dictated(design, way, machine),
         given_away=abs(way.free.at[column]) - abs(way.acts),
         ways=tuple(_way(machine, stop.drive, one) for one in design.ways),
+        unsure=design.yields.unsure,
     )
 
 
@@ -206,7 +179,8 @@ def _order(design: StopDesign, designed: StopsDesigned) -> float | None:
     ahead = design.stop.ahead_of
     later = _acts(designed.designs[ahead.stop]) if ahead else []
     own = _acts(design)
-    return min(b - a for a, b in zip(own, later, strict=True)) if own and later else None
+    unsure = design.yields.unsure + (designed.designs[ahead.stop].yields.unsure if ahead else 0.0)
+    return min(b - a for a, b in zip(own, later, strict=True)) - unsure if own and later else None
 
 
 def _way(machine: Machine, drive: str, way: WayFound) -> StopWayEntry:
@@ -246,52 +220,6 @@ def _press(found: Pressing | None) -> PressEntry | None:
     )
 
 
-def _near(result: PairResult, machine: Machine) -> NearEntry:
-    return NearEntry(
-        a=result.pair.a,
-        b=result.pair.b,
-        required_mm=result.pair.required,
-        least_mm=result.least if isfinite(result.least) else None,
-        proven_mm=result.proven,
-        at=settings_of(machine, result.at),
-        verdict=result.verdict.value,
-        why=result.why,
-    )
-
-
-def _limit(limit: Limit, found: Extremes | None) -> LimitEntry:
-    low, high = limit.stated
-    unit = limit.motion.unit
-    if found is None:
-        return LimitEntry(limit.joint, unit, None, None, None, None, low, high, "undecided")
-    passed = found.most > limit.high + GRAIN or found.least < limit.low - GRAIN
-    kept = found.proven_most <= limit.high + GRAIN and found.proven_least >= limit.low - GRAIN
-    least, most = (end if isfinite(end) else None for end in (found.proven_least, found.proven_most))
-    verdict: VerdictWord = "fails" if passed else "clear" if kept else "undecided"
-    return LimitEntry(limit.joint, unit, found.least, found.most, least, most, low, high, verdict)
-
-
 def _held(found: Pressing | None) -> HeldEntry | None:
     held = found.held if found else None
     return HeldEntry(held.shear_n, held.bearing_n, held.least_n) if held else None
-
-
-def _proof(proof: StopProof) -> ProofEntry:
-    machine, swept = proof.mechanism.machine, proof.swept
-    worst = sorted(swept.pairs, key=lambda one: (one.verdict.value == "clear", one.least - one.pair.required))
-    open_ = sum(result.verdict.value != "clear" for result in worst)
-    near = tuple(_near(result, machine) for result in worst[: open_ + NEAREST_KEPT])
-    joints = tuple(_limit(limit, found) for limit, found in proof.joints)
-    struck = tuple(
-        StruckEntry(name, one.at, one.proven, settings_of(machine, one.gap or ())) for name, one in proof.struck.items()
-    )
-    return ProofEntry(
-        drives=drive_entries(machine),
-        pairs=len(swept.pairs),
-        near=near,
-        joints=joints,
-        struck=struck,
-        unreachable=len(swept.unreachable),
-        cells=swept.work.cells,
-        distance_queries=swept.work.queries,
-    )

@@ -76,11 +76,8 @@ def _stop(stop: StopEntry, record: StopsRecord) -> Iterator[Block]:
 
 def _place(stop: StopEntry, acts: ActsEntry, unit: str, record: StopsRecord) -> Iterator[str]:
     sign = unit_sign(unit)
-    told = f"{signed(acts.setting)}{sign}"
-    if abs(acts.last - acts.first) > 0.01:
-        told = f"{signed(acts.first)} to {signed(acts.last)}{sign}, as the other drives stand"
     known = "as the file says" if stop.stated else "to make it"
-    yield f"acts at      {told}"
+    yield f"acts at      {_acts(stop, acts, sign)}"
     yield f"height       {figure(stop.to_make_mm or 0.0)} mm {known}{_recommended(stop)}"
     yield f"dictated by  {_dictated(stop, acts.dictated_by, sign, record)}"
     yield f"gives away   {short(max(0.0, acts.given_away))}{sign} against what would touch or run out first"
@@ -92,6 +89,21 @@ def _place(stop: StopEntry, acts: ActsEntry, unit: str, record: StopsRecord) -> 
         )
     if stop.ahead_of and stop.order is not None:
         yield f"order        acts {short(stop.order)}{sign} before {stop.ahead_of}, at the least"
+
+
+def _acts(stop: StopEntry, acts: ActsEntry, sign: str) -> str:
+    """One setting, or the first and the last with what makes the difference."""
+    reasons = ["as the other drives stand"] if abs(acts.last - acts.first) - 2 * acts.unsure > 0.01 else []
+    if acts.unsure >= 0.005:
+        reasons.append(f"±{short(acts.unsure)}{sign} as {_met_by(stop)} lies off its facets")
+    if not reasons:
+        return f"{signed(acts.setting)}{sign}"
+    return f"{signed(acts.first)} to {signed(acts.last)}{sign}, {' and '.join(reasons)}"
+
+
+def _met_by(stop: StopEntry) -> str:
+    """The part that meets the pad or bolt."""
+    return stop.striker if stop.carrier == stop.struck else stop.struck
 
 
 def _recommended(stop: StopEntry) -> str:
@@ -123,7 +135,7 @@ def _blow(stop: StopEntry, unit: str) -> Iterator[tuple[str, Tone]]:
         askew = met.unsquare_deg > SQUARE
         wander = f", wanders {short(met.drift_mm, 1)} mm on it with the other drives" if met.drift_mm > ASIDE else ""
         yield (
-            f"struck       by {stop.striker if stop.carrier == stop.struck else stop.struck} ({met.shape}) at "
+            f"struck       by {_met_by(stop)} ({met.shape}) at "
             f"{_point(met.on_stop)}, {short(met.unsquare_deg, 1)}° from square{' ASKEW' if askew else ''}{wander}",
             Tone.BAD if askew else Tone.PLAIN,
         )
@@ -197,6 +209,9 @@ def _proof(proof: ProofEntry, record: StopsRecord) -> Iterator[Block]:
         others = "" if len(record.drives) == 1 else ", wherever the other drives stand"
         if one.proven:
             yield Line(f"{one.stop} is proven to be struck by {stop.drive} {by}{others}", Tone.GOOD, 1)
+        elif one.missed:
+            where = setting(one.gap, record.drives)
+            yield Line(f"{one.stop} IS NOT STRUCK at {where}: {stop.drive} goes on there", Tone.BAD, 1)
         else:
             yield Line(f"{one.stop} is not proven to be struck at {setting(one.gap, record.drives)}", Tone.OPEN, 1)
 
