@@ -112,9 +112,9 @@ def test_stops_of_the_machine_are_in_the_record():
 def test_terms_add_up_to_what_is_proven(leaning):
     for pair in leaning.pairs:
         terms = pair.terms
-        taken = terms.travel + terms.residual + terms.surface_error + terms.query_tolerance
+        taken = terms.travel + terms.residual + terms.surface_error + terms.query_tolerance + terms.rounding
         assert pair.proven_mm <= pair.least_mm
-        assert terms.distance - taken <= pair.proven_mm + 1e-9
+        assert terms.distance - taken == pytest.approx(pair.proven_mm, abs=1e-9)
 
 
 def test_drives_and_settings_go_by_name(leaning):

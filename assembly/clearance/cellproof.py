@@ -14,11 +14,13 @@ import numpy as np
 from assembly.clearance.cells import Ids
 from assembly.clearance.centres import PIECES_TOGETHER, Centres
 from assembly.clearance.leaves import Leaves
+from assembly.clearance.lower_bound import Method
 from assembly.clearance.outline import box_gaps, boxes
 from assembly.clearance.queries import Job
 from assembly.clearance.stock import SweptBoxes
 from assembly.clearance.survey import DISTANCE, Flags, Near, batches
 from assembly.geometry.mesh import Floats
+from assembly.motion.travel import Displacement
 
 SLACK_MM, SLACK_SHARE = 0.5, 0.02
 """A bound is loose where it lies below what was found in its cell by more than the larger of the two."""
@@ -28,12 +30,14 @@ SLACK_MM, SLACK_SHARE = 0.5, 0.02
 class _Look:
     """A look at piece ``index`` in the cells ``rows``.
 
-    ``less`` mm: what a distance at their centres is to lose; ``asked``: the cells in which it is to be measured.
+    ``far`` and ``rounding`` mm: what a distance at their centres is to lose; ``asked``: the cells in which it is to be
+    measured.
     """
 
     index: int
     rows: Ids
-    less: Floats
+    far: Displacement
+    rounding: Floats
     asked: Ids
     job: Job
 
@@ -102,10 +106,11 @@ class CellProof:
         """Those of ``asked`` that boxes and the distances at the centres do not prove to stay far enough apart."""
         target, at_root, left = self._target(leaves), self._at_root(leaves), []
         for one in asked:
-            bound = np.maximum(one.bound, swept.gaps(one.piece))
+            bound = np.maximum(one.bound, swept.bounds(one.piece).lower)
             if one.solids in self.centres.bounds:
-                gone = swept.far(one.piece.a) + swept.far(one.piece.b) + one.piece.errors
-                sure = self.centres.bounds[one.solids][leaves.root] - gone
+                gone = swept.displacement(one.piece.a).plus(swept.displacement(one.piece.b))
+                at_centre, rounding = self.centres.bounds[one.solids][leaves.root], swept.rounding(one.piece)
+                sure = one.piece.bounds(Method.CARRIED, at_centre, gone, rounding).lower
                 bound = np.where(at_root, np.maximum(bound, sure), bound)
             if (self._loose(one.number, bound, target) | (bound <= 0)).any():
                 left.append(replace(one, bound=bound))
@@ -128,7 +133,8 @@ class CellProof:
                 known, lower = leaves.known[look.index], leaves.lower[look.index]
                 known[look.asked] = distances
                 _lower(self.found, leaves.root[look.asked], self.survey.figures(distances, number))
-                lower[rows] = np.fmax(lower[rows], known[rows] - look.less)
+                sure = near[look.index].piece.bounds(Method.CENTRE, known[rows], look.far, look.rounding).lower
+                lower[rows] = np.fmax(lower[rows], sure)
                 _lower(sharp, rows, self.survey.figures(lower[rows], number))
 
     def _look(self, leaves: Leaves, index: int, one: Near, wanted: Floats) -> _Look:
@@ -136,12 +142,14 @@ class CellProof:
         known, lower, piece = leaves.known[index], leaves.lower[index], one.piece
         rows = np.flatnonzero(self._loose(one.number, lower, wanted) & leaves.motion.certified)
         motion = leaves.motion.take(rows)
-        less = piece.travel(motion, self.survey.mechanism.bodies.centres) + piece.errors
+        mechanism = self.survey.mechanism
+        far, rounding = piece.displacement(mechanism, motion), piece.rounding(mechanism, motion)
         place_a, place_b = self.survey.places(piece, motion.posture)
         gaps = box_gaps(boxes(piece.a.outline, place_a), boxes(piece.b.outline, place_b))
-        lower[rows] = np.maximum(lower[rows], np.fmax(gaps, known[rows]) - less)
+        for method, distance in ((Method.BOXES, gaps), (Method.CENTRE, known[rows])):
+            lower[rows] = np.fmax(lower[rows], piece.bounds(method, distance, far, rounding).lower)
         asked = rows[self._loose(one.number, lower[rows], wanted[:, rows]) & np.isnan(known[rows])]
-        return _Look(index, rows, less, asked, self.survey.job(piece, leaves.solved.posture.take(asked)))
+        return _Look(index, rows, far, rounding, asked, self.survey.job(piece, leaves.solved.posture.take(asked)))
 
     def _least(self, leaves: Leaves, near: Sequence[Near]) -> Floats:
         """The bounds (2, N) that hold for all pairs together."""

@@ -13,13 +13,14 @@ from dataclasses import replace
 import numpy as np
 
 from assembly.clearance.cells import Ids
-from assembly.clearance.distance import QUERY_TOLERANCE
+from assembly.clearance.lower_bound import Method, Places, lower_bound, rounding_allowance
 from assembly.clearance.search import PieceSearch
 from assembly.clearance.stock import Boxes
 from assembly.clearance.survey import Flags, Near, Survey, batches
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import inverse_rigid
 from assembly.motion.mechanism import Solved
+from assembly.motion.travel import Displacement
 
 PAIRS_TOGETHER, PIECES_TOGETHER = 8, 24
 """How many are measured in one go, so that all cores have work; few, so that what they find can spare the others."""
@@ -64,9 +65,13 @@ class Centres:
             near = [one for one in some if self._open(one).any()]
             self._measure(near, anchor)
             for one in near:
-                known, shift = self.known[one.solids][anchor], self._shift(one.piece, anchor) + QUERY_TOLERANCE
-                bound = np.fmax(one.bound, known - shift)
-                self._ceiling = np.fmin(self._ceiling, self.survey.figures(known + shift, one.number))
+                known, moved = self.known[one.solids][anchor], self._moved(one.piece, anchor)
+                rounding = rounding_allowance(self.survey.mechanism, (one.piece.a, one.piece.b), self.solved.posture)
+                # Figures at the centres are those of the facets: surface errors come off in the cells.
+                sure = lower_bound(Method.CARRIED, known, Displacement(moved, np.zeros(len(moved))), 0.0, rounding)
+                bound = np.fmax(one.bound, sure.lower)
+                most = known + (known - sure.lower)
+                self._ceiling = np.fmin(self._ceiling, self.survey.figures(most, one.number))
                 self.bounds[one.solids] = bound
                 left.append(replace(one, bound=bound))
         return [one for one in left if self._open(one).any()]
@@ -91,17 +96,11 @@ class Centres:
             self.owner[:, row] = np.where(less, one.number, self.owner[:, row])
             self.found[:, row] = np.minimum(self.found[:, row], figures)
 
-    def _shift(self, piece: PieceSearch, anchor: Ids) -> Floats:
+    def _moved(self, piece: PieceSearch, anchor: Ids) -> Floats:
         """How far (N,) mm any point of one side, seen from the other, is from where it is at the anchors."""
         place_a, place_b = self.survey.places(piece, self.solved.posture)
-        a_from_b = inverse_rigid(place_a) @ place_b
-        shifts = []
-        for outline, seen in ((piece.b.outline, a_from_b), (piece.a.outline, inverse_rigid(a_from_b))):
-            change = seen - seen[anchor]
-            points = outline.points @ change[:, :3, :3].transpose(0, 2, 1) + change[:, None, :3, 3]
-            turned = np.linalg.norm(change[:, :3, :3], axis=(1, 2)) / np.sqrt(2)
-            shifts.append((np.linalg.norm(points, axis=2) + turned[:, None] * outline.radii).max(axis=1))
-        return np.asarray(np.minimum(*shifts))
+        places = Places(piece.a.outline, piece.b.outline, inverse_rigid(place_a) @ place_b)
+        return places.moved(np.arange(len(anchor)), anchor)
 
 
 def _nearness(one: Near) -> float:

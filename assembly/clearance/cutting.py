@@ -16,11 +16,11 @@ from numpy.typing import NDArray
 
 from assembly.clearance.cell_groups import CellGroups
 from assembly.clearance.cells import Cells, Drives, Ids
+from assembly.clearance.lower_bound import Bounds
 from assembly.clearance.opening import STRIDES, Opening
 from assembly.clearance.queries import Bench
 from assembly.clearance.search import PairSearch, PieceSearch
 from assembly.clearance.stock import Stock, SweptBoxes
-from assembly.geometry.mesh import Floats
 
 Question = Callable[[PieceSearch], tuple[float, float]]
 """The bound a piece wants for its cells, and the smallest cell (share of the range) worth cutting for it."""
@@ -36,7 +36,7 @@ class _Look:
     cells: Cells
     ids: Ids
     parents: Ids
-    inherited: Floats
+    inherited: Bounds
     replaced: NDArray[np.intp]
 
 
@@ -61,7 +61,7 @@ class Cutting:
     def begin(self, search: PairSearch) -> None:
         """Bound a pair by boxes round the room that its parts take."""
         whole, cells = PieceSearch(search, search.a, search.b), self.cells_of(search)
-        whole.tiling = (cells.proven_roots()[0], self._boxes(cells).gaps(whole))
+        whole.tiling = (cells.proven_roots()[0], self._boxes(cells).bounds(whole))
         search.pieces = (whole,)
 
     def open(self, searches: Sequence[PairSearch], targets: Sequence[float]) -> None:
@@ -98,7 +98,7 @@ class Cutting:
                 rows = piece.lowest(target, cells, smallest, at_once)
                 if len(rows):
                     leaves, bounds = piece.tiling
-                    looks.append(_Look(piece, cells, leaves[rows], leaves[rows], bounds[rows], rows))
+                    looks.append(_Look(piece, cells, leaves[rows], leaves[rows], bounds.take(rows), rows))
                     targets.append(target)
             self._look(_cut(looks), targets)
             self.check_budget()
@@ -114,7 +114,7 @@ class Cutting:
         sides = product(self.stock.pieces(search.a), self.stock.pieces(search.b))
         pieces = tuple(PieceSearch(search, a, b) for a, b in sides)
         for piece in pieces:
-            piece.tiling = (roots, np.maximum(coarse, swept.gaps(piece)))
+            piece.tiling = (roots, coarse.raised(np.arange(len(roots)), swept.bounds(piece)))
         return pieces
 
     def _look(self, looks: Sequence[_Look], targets: Sequence[float]) -> None:
@@ -143,9 +143,9 @@ def _cut(looks: Sequence[_Look]) -> list[_Look]:
         cut = cells.split(np.concatenate([looks[number].ids for number in own]), axes)
         parts = np.split(cut, np.cumsum([len(looks[number].ids) for number in own])[:-1])
         thirds.update(zip(own, parts, strict=True))
-    return [
-        replace(
-            look, ids=thirds[number].reshape(-1), parents=np.repeat(look.ids, 3), inherited=np.repeat(look.inherited, 3)
-        )
-        for number, look in enumerate(looks)
-    ]
+    made = []
+    for number, look in enumerate(looks):
+        parent = np.repeat(np.arange(len(look.ids)), 3)
+        ids = thirds[number].reshape(-1)
+        made.append(replace(look, ids=ids, parents=look.ids[parent], inherited=look.inherited.take(parent)))
+    return made

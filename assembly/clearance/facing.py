@@ -17,9 +17,10 @@ from numpy.typing import NDArray
 
 from assembly.clearance.cells import Cells, Ids
 from assembly.clearance.distance import QUERY_TOLERANCE
+from assembly.clearance.lower_bound import Bounds, Method, lower_bound, no_bounds, rounding_allowance
 from assembly.clearance.outline import Side
 from assembly.geometry.mesh import Floats
-from assembly.motion.approach import least_along, lowest
+from assembly.motion.approach import fall, lowest
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -39,26 +40,28 @@ class Directions:
 
 def facing_bounds(
     sides: tuple[Side, Side], carriers: Sequence[int], cells: Cells, ids: Ids, directions: Directions, target: float
-) -> Floats:
+) -> Bounds:
     """Bounds (N,) mm on the clearance of two pieces in the cells ``ids``; -inf where none can reach ``target``.
 
     ``carriers``: bodies that may carry the slab; from the cell where a direction was found, they carry it too.
     """
-    bounds = np.full(len(ids), -np.inf)
+    bounds, mechanism = no_bounds(len(ids)), cells.mechanism
     left = np.flatnonzero(directions.vectors.any(axis=1))
-    (a, b), bodies = sides, cells.mechanism.bodies.centres
-    errors = a.surface_error + b.surface_error + QUERY_TOLERANCE
+    (a, b), bodies = sides, mechanism.bodies.centres
+    errors = a.surface_error + b.surface_error
     for carrier in carriers:
         if not len(left):
             break
         motion, ways = cells.motion.take(ids[left]), _carried(directions.take(left), cells, ids[left], a.body, carrier)
         still = lowest(motion, b.body, b.hull, ways, bodies) + lowest(motion, a.body, a.hull, -ways, bodies)
-        wide = np.flatnonzero(still - errors >= target)
+        wide = np.flatnonzero(still - errors - QUERY_TOLERANCE >= target)
         motion, ways = motion.take(wide), ways[wide]
-        gap = least_along(motion, b.body, carrier, b.hull, ways, bodies)
-        gap = gap + least_along(motion, a.body, carrier, a.hull, -ways, bodies) - errors
-        bounds[left[wide]] = np.maximum(bounds[left[wide]], gap)
-        left = left[bounds[left] < target]
+        of_b = fall(motion, b.body, carrier, b.hull, ways, bodies)
+        of_a = fall(motion, a.body, carrier, a.hull, -ways, bodies)
+        rounding = rounding_allowance(mechanism, sides, motion.posture)
+        bound = lower_bound(Method.FACING, still[wide], of_a.plus(of_b), errors, rounding)
+        bounds = bounds.raised(left[wide], bound)
+        left = left[bounds.lower[left] < target]
     return bounds
 
 

@@ -8,11 +8,20 @@ import numpy as np
 
 from assembly.clearance.cells import Cells
 from assembly.clearance.distance import QUERY_TOLERANCE
+from assembly.clearance.lower_bound import TERMS, Method
 from assembly.clearance.outcome import PairResult, Setting, Terms, Verdict
 from assembly.clearance.search import PairSearch
 from assembly.geometry.mesh import Floats
-from assembly.motion.travel import residual_travel
 
+WORDS = {
+    Method.NOTHING: "nothing",
+    Method.SWEPT_BOXES: "boxes round the room that both take in the cell",
+    Method.BOXES: "boxes at the middle of the cell",
+    Method.CENTRE: "measured at the middle of the cell",
+    Method.CARRIED: "measured at the middle of another cell",
+    Method.FACING: "across the gap",
+    Method.AT_REST: "measured at rest",
+}
 PROVEN = "proven over the whole range"
 
 
@@ -33,7 +42,7 @@ def judge(search: PairSearch, cells: Cells, *, stopped: str, given_up: float) ->
         proven=None if proven is None else min(proven, search.least),
         verdict=verdict,
         why=why,
-        terms=None if proven is None or search.pair.still else _terms(search, cells),
+        terms=None if proven is None else _terms(search, cells),
         swallowed=search.swallowed,
         surface_error=search.a.surface_error + search.b.surface_error,
     )
@@ -67,23 +76,13 @@ def _gap_in_proof(search: PairSearch, missing: float) -> str:
 def _terms(search: PairSearch, cells: Cells) -> Terms:
     piece = min(search.pieces, key=lambda piece: piece.proven)
     leaves, bounds = piece.tiling
-    row = int(np.argmin(bounds))
+    row = int(np.argmin(bounds.lower))
     cell = int(leaves[row])
-    motion = cells.motion.take(np.array([cell]))
-    arm = float(np.ptp(piece.a.outline.points, axis=0).max() + np.ptp(piece.b.outline.points, axis=0).max())
-    residual = float(residual_travel(motion, piece.a.body, piece.b.body, arm)[0])
-    distance, bound = float(piece.found_at(cells, np.array([cell]))[0, 0]), float(bounds[row])
-    if np.isnan(distance):
-        distance = bound + float(piece.travel(motion, cells.mechanism.bodies.centres)[0]) + piece.errors
-    travel = distance - bound - residual - piece.errors
     return Terms(
         at=_setting(cells.motion.settings[cell]),
         half=_setting(cells.motion.half[cell]),
-        distance=distance,
-        travel=travel,
-        residual=residual,
-        surface_error=piece.surface_error,
-        query_tolerance=QUERY_TOLERANCE,
+        method=WORDS[Method(bounds.method[row])],
+        **dict(zip(TERMS, bounds.terms[row].tolist(), strict=True)),
     )
 
 

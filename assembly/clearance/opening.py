@@ -12,10 +12,12 @@ from numpy.typing import NDArray
 
 from assembly.clearance.cells import Cells
 from assembly.clearance.facing import Directions
+from assembly.clearance.lower_bound import Bounds, Method, Places
 from assembly.clearance.queries import Job
 from assembly.clearance.search import PieceSearch
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import inverse_rigid
+from assembly.motion.travel import Displacement
 
 STRIDES = (27, 9, 3, 1)
 """Of the cells still in doubt one in so many is measured, round after round."""
@@ -29,19 +31,16 @@ class Opening:
     def __init__(self, piece: PieceSearch, cells: Cells, target: float) -> None:
         ids, bounds = piece.tiling
         self.piece, self.ids, self.target = piece, ids, target
-        self.bounds = bounds.copy()
-        self._low = np.flatnonzero(self.bounds < target)
+        self.bounds = bounds
+        self._low = np.flatnonzero(self.bounds.lower < target)
         if not len(self._low):
             return
-        motion = cells.motion.take(ids[self._low])
-        self._far = piece.travel(motion, cells.mechanism.bodies.centres)
+        motion, mechanism = cells.motion.take(ids[self._low]), cells.mechanism
+        self._far, self._rounding = piece.displacement(mechanism, motion), piece.rounding(mechanism, motion)
         self._settings, self._numbers = motion.settings, cells.centre_of[ids[self._low]]
-        world_from_a = cells.mechanism.world_from_rest(motion.posture, piece.a.part)
-        world_from_b = cells.mechanism.world_from_rest(motion.posture, piece.b.part)
-        self._a_from_b = inverse_rigid(world_from_a) @ world_from_b
-        outline = piece.b.outline
-        turned = outline.points @ self._a_from_b[:, :3, :3].transpose(0, 2, 1)
-        self._points = turned + self._a_from_b[:, None, :3, 3]
+        world_from_a = mechanism.world_from_rest(motion.posture, piece.a.part)
+        world_from_b = mechanism.world_from_rest(motion.posture, piece.b.part)
+        self._places = Places(piece.a.outline, piece.b.outline, inverse_rigid(world_from_a) @ world_from_b)
         self._measured = np.zeros(len(self._low), dtype=bool)
         self._reached = np.full(len(self._low), -np.inf)
         """The best bound from a distance measured here or at another cell, which is its origin."""
@@ -55,9 +54,9 @@ class Opening:
         doubt = np.zeros(0, dtype=np.intp)
         if len(self._low):
             doubt = self._doubt()
-            doubt = doubt[~self._measured[doubt] & np.isfinite(self._far[doubt])]
+            doubt = doubt[~self._measured[doubt] & np.isfinite(self._far.motion[doubt])]
         rows = doubt[stride // 2 :: stride] if len(doubt) >= stride else doubt[: 1 if stride > 1 else None]
-        places = self._a_from_b[rows] if len(rows) else np.zeros((0, 4, 4))
+        places = self._places.a_from_b[rows] if len(rows) else np.zeros((0, 4, 4))
         return rows, Job(self.piece.a.solid, self.piece.b.solid, places)
 
     def take_in(self, rows: Row, found: Floats) -> None:
@@ -73,24 +72,22 @@ class Opening:
     def _use(self, rows: Row, found: Floats) -> None:
         for row, (distance, *direction) in zip(rows.tolist(), found.tolist(), strict=True):
             doubt = self._doubt()
-            bound = distance - self._moved(doubt, row) - self._far[doubt] - self.piece.errors
-            sharper = bound > self._reached[doubt]
-            self._reached[doubt[sharper]] = bound[sharper]
+            bound = self._carried(doubt, row, distance)
+            sharper = bound.lower > self._reached[doubt]
+            self._reached[doubt[sharper]] = bound.lower[sharper]
             self._origins[doubt[sharper]], self._directions[doubt[sharper]] = row, direction
-            at = self._low[doubt]
-            self.bounds[at] = np.maximum(self.bounds[at], bound)
+            self.bounds = self.bounds.raised(self._low[doubt], bound)
         doubt = self._doubt()
         directions = Directions(self.ids[self._low[self._origins[doubt]]], self._directions[doubt])
         at = self._low[doubt]
-        facing = self.piece.facing(self._cells, self.ids[at], directions, self.target)
-        self.bounds[at] = np.maximum(self.bounds[at], facing)
+        self.bounds = self.bounds.raised(at, self.piece.facing(self._cells, self.ids[at], directions, self.target))
+
+    def _carried(self, rows: Row, origin: int, distance: float) -> Bounds:
+        """Bounds (n,) in the cells ``rows`` from the ``distance`` in mm at the centre of ``origin``."""
+        moved = self._places.moved(rows, np.full(len(rows), origin))
+        far = self._far.take(rows).plus(Displacement(moved, np.zeros(len(rows))))
+        method = np.where(rows == origin, Method.CENTRE, Method.CARRIED).astype(np.int8)
+        return self.piece.bounds(method, np.full(len(rows), distance), far, self._rounding[rows])
 
     def _doubt(self) -> Row:
-        return np.flatnonzero(self.bounds[self._low] < self.target)
-
-    def _moved(self, rows: Row, origin: int) -> Floats:
-        """How far (n,) mm any point of b moved, seen from a, from the centre of ``origin`` to those of ``rows``."""
-        apart = np.linalg.norm(self._points[rows] - self._points[origin], axis=2)
-        turned = self._a_from_b[rows, :3, :3] - self._a_from_b[origin, :3, :3]
-        spread = np.linalg.norm(turned, axis=(1, 2))[:, None] * self.piece.b.outline.radii
-        return np.asarray((apart + spread).max(axis=1, initial=0.0))
+        return np.flatnonzero(self.bounds.lower[self._low] < self.target)

@@ -38,17 +38,24 @@ class Effort:
 
 @dataclass(frozen=True, slots=True)
 class Terms:
-    """The sum behind a proven clearance at the cell that governs it: distance less the others, mm."""
+    """The sum behind a proven clearance at the cell that governs it: distance less the others, mm.
+
+    Each is recorded where the bound is made (``lower_bound``).
+    """
 
     at: Setting
     half: Setting
+    method: str
+    """What the distance is, and where."""
     distance: float
-    """At the cell's centre; where boxes were enough, the distance between the boxes."""
-    travel: float
+    displacement: float
+    """How far the two can have moved against each other from where the distance holds, ``residual`` apart."""
     residual: float
     """How far the solver's miss at the centre can have moved the two parts."""
     surface_error: float
     query_tolerance: float
+    rounding: float
+    """What double precision may have shifted coordinates of this size by."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,11 +2,11 @@
 
 For every cell and every setting in it
 
-    distance >= distance at the centre - travel - surface error of both - query tolerance,
+    distance >= distance at the centre - displacement - residual - surface error of both - query tolerance - rounding
 
-where ``travel`` (motion.travel) already holds the solver's residual; ``facing`` gives a second bound, the sharper one
-where parts move along their gap. The lowest bound of all leaves is the proven clearance. Cells with too low a bound
-are cut into thirds until it is high enough for the question.
+(``lower_bound``); ``facing`` gives a second bound, the sharper one where parts move along their gap. The lowest bound
+of all leaves is the proven clearance. Cells with too low a bound are cut into thirds until it is high enough for the
+question.
 
 A pair is searched piece by piece, a shape of the one part against a shape of the other: most pieces are far
 apart at once, and near ones travel less than their whole parts do.
@@ -22,13 +22,15 @@ from numpy.typing import NDArray
 from assembly.clearance.cells import Cells, Ids
 from assembly.clearance.distance import QUERY_TOLERANCE
 from assembly.clearance.facing import Directions, facing_bounds
+from assembly.clearance.lower_bound import Bounds, Method, Methods, lower_bound, no_bounds, rounding_allowance
 from assembly.clearance.outline import Side, box_gaps, boxes
 from assembly.clearance.pairs import CheckedPair
 from assembly.clearance.queries import Job
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import inverse_rigid
 from assembly.motion.cell_motion import CellMotion
-from assembly.motion.travel import travel, travel_by_drive
+from assembly.motion.mechanism import Mechanism
+from assembly.motion.travel import Displacement, displacement, travel_by_drive
 
 UNKNOWN = np.array([np.nan, 0.0, 0.0, 0.0])
 """Distance and direction where nothing was measured."""
@@ -71,9 +73,9 @@ class PieceSearch:
     search: PairSearch
     a: Side
     b: Side
-    tiling: tuple[Ids, Floats] = field(default_factory=lambda: (np.zeros(0, dtype=np.intp), np.zeros(0)))
-    """Cells that together cover the proven range, and each one's bound; always changed as one, so that a run
-    that is stopped at any moment still covers all."""
+    tiling: tuple[Ids, Bounds] = field(default_factory=lambda: (np.zeros(0, dtype=np.intp), no_bounds(0)))
+    """Cells that together cover the proven range, and each one's bound with its terms; always changed as one, so that
+    a run that is stopped at any moment still covers all."""
     known: dict[int, Floats] = field(default_factory=dict)
     """Distance, and direction from a to b as a sees it (4,), at each cell centre measured so far, by its number in
     ``Cells.centre_of``."""
@@ -81,7 +83,7 @@ class PieceSearch:
     @property
     def proven(self) -> float:
         """The lowest bound of the leaves."""
-        return float(self.tiling[1].min(initial=np.inf))
+        return float(self.tiling[1].lower.min(initial=np.inf))
 
     @property
     def surface_error(self) -> float:
@@ -93,39 +95,43 @@ class PieceSearch:
         """What is taken off each measured distance besides travel, mm."""
         return self.surface_error + QUERY_TOLERANCE
 
-    def prepare(self, cells: Cells, ids: Ids, parents: Ids, inherited: Floats, target: float) -> Visit:
+    def bounds(self, method: Method | Methods, distance: Floats, far: Displacement, rounding: Floats) -> Bounds:
+        """Bounds (N,) from distances (N,) mm and displacements from where these hold."""
+        return lower_bound(method, distance, far, self.surface_error, rounding)
+
+    def prepare(self, cells: Cells, ids: Ids, parents: Ids, inherited: Bounds, target: float) -> Visit:
         """Bounds for the cells ``ids``, thirds of ``parents``, that need no query, and the query for those that do."""
-        bounds, far = inherited.copy(), np.full(len(ids), np.inf)
         found = self.found_at(cells, ids)
-        low = np.flatnonzero(bounds < target)
+        low = np.flatnonzero(inherited.lower < target)
         directions = Directions(parents[low], self.found_at(cells, parents[low])[:, 1:])
-        bounds[low] = np.maximum(bounds[low], self.facing(cells, ids[low], directions, target))
-        low = low[bounds[low] < target]
+        bounds = inherited.raised(low, self.facing(cells, ids[low], directions, target))
+        low = low[bounds.lower[low] < target]
         motion = cells.motion.take(ids[low])
-        far[low] = self.travel(motion, cells.mechanism.bodies.centres)
+        far, rounding = self.displacement(cells.mechanism, motion), self.rounding(cells.mechanism, motion)
         world_from_a = cells.mechanism.world_from_rest(motion.posture, self.a.part)
         world_from_b = cells.mechanism.world_from_rest(motion.posture, self.b.part)
         gaps = box_gaps(boxes(self.a.outline, world_from_a), boxes(self.b.outline, world_from_b))
-        bounds[low] = np.maximum(bounds[low], gaps - far[low] - self.errors)
-        ask = np.flatnonzero((bounds[low] < target) & np.isnan(found[low, 0]) & motion.certified)
+        bounds = bounds.raised(low, self.bounds(Method.BOXES, gaps, far, rounding))
+        ask = np.flatnonzero((bounds.lower[low] < target) & np.isnan(found[low, 0]) & motion.certified)
         a_from_b = inverse_rigid(world_from_a[ask]) @ world_from_b[ask]
         places, alike = np.unique(a_from_b.round(PLACE_DIGITS), axis=0, return_inverse=True)
         job = Job(self.a.solid, self.b.solid, places)
-        return Visit(self, ids, target, bounds, far, found, low[ask], alike.reshape(-1), job)
+        return Visit(self, ids, target, bounds, low, far, rounding, found, low[ask], alike.reshape(-1), job)
 
     def found_at(self, cells: Cells, ids: Ids) -> Floats:
         """Distance and direction (N, 4) at the centres of cells; nan and no direction where not measured."""
         return np.array([self.known.get(centre, UNKNOWN) for centre in cells.centre_of[ids].tolist()]).reshape(-1, 4)
 
-    def facing(self, cells: Cells, ids: Ids, directions: Directions, target: float) -> Floats:
+    def facing(self, cells: Cells, ids: Ids, directions: Directions, target: float) -> Bounds:
         """Bounds (N,) mm from the gap along ``directions``; -inf where they do not help."""
         return facing_bounds((self.a, self.b), self.search.carriers, cells, ids, directions, target)
 
     def lowest(self, target: float, cells: Cells, smallest: float, at_once: int) -> NDArray[np.intp]:
         """Rows of the ``at_once`` lowest leaves below ``target`` that are wider than ``smallest`` (share)."""
         leaves, bounds = self.tiling
-        low = np.flatnonzero((bounds < target) & (cells.share_of_range(leaves) > smallest))
-        return low[np.argsort(bounds[low], kind="stable")[:at_once]]
+        lower = bounds.lower
+        low = np.flatnonzero((lower < target) & (cells.share_of_range(leaves) > smallest))
+        return low[np.argsort(lower[low], kind="stable")[:at_once]]
 
     def axes(self, cells: Cells, ids: Ids) -> Ids:
         """The drive (N,) along which to cut each cell: the one that moves the two against each other most."""
@@ -136,12 +142,16 @@ class PieceSearch:
         )
         return np.asarray(np.argmax(moved + 1e-9 * motion.half / cells.span, axis=1), dtype=np.intp)
 
-    def travel(self, motion: CellMotion, centres: Floats) -> Floats:
+    def displacement(self, mechanism: Mechanism, motion: CellMotion) -> Displacement:
         """The smaller of how far a can move seen from b, and b seen from a (N,) mm, in each cell."""
-        a, b = self.a, self.b
-        a_seen = travel(motion, a.body, b.body, a.outline.points, a.outline.radii, centres)
-        b_seen = travel(motion, b.body, a.body, b.outline.points, b.outline.radii, centres)
-        return np.minimum(a_seen, b_seen)
+        (a, b), centres = (self.a, self.b), mechanism.bodies.centres
+        a_seen = displacement(motion, a.body, b.body, a.outline.points, a.outline.radii, centres)
+        b_seen = displacement(motion, b.body, a.body, b.outline.points, b.outline.radii, centres)
+        return a_seen.least(b_seen)
+
+    def rounding(self, mechanism: Mechanism, motion: CellMotion) -> Floats:
+        """How far (N,) mm double precision can shift the two against each other at the cells' centres."""
+        return rounding_allowance(mechanism, (self.a, self.b), motion.posture)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -151,8 +161,11 @@ class Visit:
     piece: PieceSearch
     ids: Ids
     target: float
-    bounds: Floats
-    far: Floats
+    bounds: Bounds
+    low: NDArray[np.intp]
+    """Rows whose bound did not reach the target, for which these are known:"""
+    far: Displacement
+    rounding: Floats
     found: Floats
     """Distance and direction (N, 4) as far as known."""
     unknown: NDArray[np.intp]
@@ -162,16 +175,18 @@ class Visit:
 
     def take_in(self, looked: Floats, cells: Cells, replaced: NDArray[np.intp]) -> None:
         """Sharpen the bounds by what was measured (n, 4); the cells take the place of the leaves ``replaced``."""
-        piece, found, bounds = self.piece, self.found.copy(), self.bounds.copy()
+        piece, found, bounds = self.piece, self.found.copy(), self.bounds
         found[self.unknown] = looked[self.alike]
         piece.known.update(zip(cells.centre_of[self.ids[self.unknown]].tolist(), found[self.unknown], strict=True))
         if len(self.unknown):
             row = int(self.unknown[np.argmin(found[self.unknown, 0])])
             piece.search.found(float(found[row, 0]), cells.motion.settings[self.ids[row]])
-        known = np.flatnonzero(~np.isnan(found[:, 0]))
-        bounds[known] = np.maximum(bounds[known], found[known, 0] - self.far[known] - piece.errors)
-        low = known[bounds[known] < self.target]
+        bounds = bounds.raised(self.low, piece.bounds(Method.CENTRE, found[self.low, 0], self.far, self.rounding))
+        low = np.flatnonzero((bounds.lower < self.target) & ~np.isnan(found[:, 0]))
         facing = piece.facing(cells, self.ids[low], Directions(self.ids[low], found[low, 1:]), self.target)
-        bounds[low] = np.maximum(bounds[low], facing)
-        leaves, lower = (np.delete(array, replaced) for array in piece.tiling)
-        piece.tiling = (np.concatenate([leaves, self.ids]), np.concatenate([lower, bounds]))
+        bounds = bounds.raised(low, facing)
+        leaves, lower = piece.tiling
+        piece.tiling = (
+            np.concatenate([np.delete(leaves, replaced), self.ids]),
+            lower.without(replaced).with_more(bounds),
+        )

@@ -7,9 +7,11 @@ from collections.abc import Callable, Iterable, Sequence
 import numpy as np
 
 from assembly.clearance.cell_groups import CellGroups
+from assembly.clearance.cells import Ids
 from assembly.clearance.course import Course
 from assembly.clearance.cutting import Cutting, Progress
 from assembly.clearance.known import Depth
+from assembly.clearance.lower_bound import Bounds, Method
 from assembly.clearance.outcome import Effort
 from assembly.clearance.pairs import CheckedPair
 from assembly.clearance.polish import polish
@@ -17,6 +19,7 @@ from assembly.clearance.queries import Bench
 from assembly.clearance.rest import measure_at_rest
 from assembly.clearance.search import PairSearch, PieceSearch
 from assembly.clearance.stock import Stock
+from assembly.motion.travel import STILL
 
 DECIDE_AT_ONCE = 4096
 BRACKET_AT_ONCE = 96
@@ -77,7 +80,14 @@ class Searching:
             course.at_rest = search.least
             if course.pair.still:
                 (whole,) = search.pieces
-                whole.tiling = (whole.tiling[0][:1], np.array([search.least - whole.errors]))
+                whole.tiling = self._never_nearer(whole)
+
+    def _never_nearer(self, whole: PieceSearch) -> tuple[Ids, Bounds]:
+        """One cell, if there is any, that stands for all, with what was measured at rest."""
+        root, cells = whole.tiling[0][:1], self.cutting.cells_of(whole.search)
+        least = np.full(len(root), whole.search.least)
+        rounding = whole.rounding(cells.mechanism, cells.motion.take(root))
+        return root, whole.bounds(Method.AT_REST, least, STILL, rounding)
 
     def decide(self, courses: Sequence[Course]) -> None:
         """Cut the range until each pair is proven to keep its clearance or seen not to."""

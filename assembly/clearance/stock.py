@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 
 import numpy as np
 
+from assembly.clearance.lower_bound import Bounds, Method
 from assembly.clearance.outline import Side, box_gaps, boxes, hull_corners, outline_round
 from assembly.clearance.pairs import CheckedPair, Pairs, Solid, Trim
 from assembly.clearance.search import PairSearch, PieceSearch
@@ -15,7 +16,7 @@ from assembly.motion.bodies import GROUND, chains
 from assembly.motion.cell_motion import CellMotion
 from assembly.motion.mechanism import Mechanism
 from assembly.motion.rows import Posture
-from assembly.motion.travel import travel
+from assembly.motion.travel import STILL, Displacement, displacement
 
 
 class Stock:
@@ -106,19 +107,24 @@ class SweptBoxes:
     def __init__(self, mechanism: Mechanism, motion: CellMotion) -> None:
         self._mechanism, self._motion = mechanism, motion
         self._still = Boxes(mechanism, motion.posture)
-        self._far: dict[int, Floats] = {}
+        self._far: dict[int, Displacement] = {}
 
-    def far(self, side: Side) -> Floats:
+    def displacement(self, side: Side) -> Displacement:
         """How far (N,) mm any point of a solid can go from where it is at the centre."""
         if side.solid not in self._far:
             outline, centres = side.outline, self._mechanism.bodies.centres
-            self._far[side.solid] = travel(self._motion, side.body, GROUND, outline.points, outline.radii, centres)
+            far = displacement(self._motion, side.body, GROUND, outline.points, outline.radii, centres)
+            self._far[side.solid] = far
         return self._far[side.solid]
 
-    def gaps(self, piece: PieceSearch) -> Floats:
+    def rounding(self, piece: PieceSearch) -> Floats:
+        """How far (N,) mm double precision can shift a piece's two sides against each other at the centres."""
+        return piece.rounding(self._mechanism, self._motion)
+
+    def bounds(self, piece: PieceSearch) -> Bounds:
         """Bounds (N,) mm on a piece's clearance anywhere in the cells, from boxes alone."""
         first, second = (
-            self._still.of(side) + self.far(side)[:, None, None] * np.array([[-1.0], [1.0]])
+            self._still.of(side) + self.displacement(side).whole[:, None, None] * np.array([[-1.0], [1.0]])
             for side in (piece.a, piece.b)
         )
-        return box_gaps(first, second) - piece.errors
+        return piece.bounds(Method.SWEPT_BOXES, box_gaps(first, second), STILL, self.rounding(piece))

@@ -22,7 +22,7 @@ from assembly.geometry.mesh import Floats
 from assembly.motion.cell_motion import CellMotion
 from assembly.motion.expansion import ROUNDING
 from assembly.motion.rows.base import dot
-from assembly.motion.travel import Seen, curl, seen
+from assembly.motion.travel import Displacement, Seen, bounded, curl, seen
 
 AT_ONCE = 400_000
 """Points times cells worked on together; keeps the working memory near 30 MB."""
@@ -49,14 +49,23 @@ def least_along(motion: CellMotion, body: int, other: int, cloud: Cloud, normals
     ``normals`` (N, 3): unit directions in the world at the cells' centres, carried along by ``other``; the coordinate
     counts from the world's origin at the centre, carried along likewise. -inf where the motion is not certified.
     """
+    return lowest(motion, body, cloud, normals, centres) - fall(motion, body, other, cloud, normals, centres).whole
+
+
+def fall(motion: CellMotion, body: int, other: int, cloud: Cloud, normals: Floats, centres: Floats) -> Displacement:
+    """How far (N,) mm the smallest coordinate of ``cloud`` can fall below what it is at each cell's centre.
+
+    Arguments as those of ``least_along``; infinite where the motion is not certified.
+    """
     if body == other:
-        return lowest(motion, body, cloud, normals, centres)
+        return Displacement(np.zeros(len(motion)), np.zeros(len(motion)))
     chunk = max(1, AT_ONCE // max(1, len(cloud.points)))
     parts = [
-        _least_along(motion.take(rows), body, other, cloud, normals[rows], centres)
+        _fall(motion.take(rows), body, other, cloud, normals[rows], centres)
         for rows in (np.arange(k, min(k + chunk, len(motion))) for k in range(0, len(motion), chunk))
     ]
-    return np.concatenate(parts) if parts else np.zeros(0)
+    own, residual = ([getattr(part, name) for part in parts] for name in ("motion", "residual"))
+    return Displacement(np.concatenate([*own, np.zeros(0)]), np.concatenate([*residual, np.zeros(0)]))
 
 
 def lowest(motion: CellMotion, body: int, cloud: Cloud, normals: Floats, centres: Floats) -> Floats:
@@ -80,12 +89,12 @@ def shifts_along(
     along = dot(view.middle, normals)[:, None] + held @ away.T
     if body == other:
         return along, np.zeros_like(along)
-    shifts = ROUNDING * (_changes(motion, body, other, view, normals, away) + _left_out(motion, other, view)[:, None])
+    shifts = ROUNDING * (_changes(motion, body, other, view, normals, away) + _left_out(motion, other, view).whole[:, None])
     return along, np.asarray(np.where(motion.certified[:, None], shifts, np.inf))
 
 
-def _least_along(motion: CellMotion, body: int, other: int, cloud: Cloud, normals: Floats, centres: Floats) -> Floats:
-    """``least_along`` for few cells."""
+def _fall(motion: CellMotion, body: int, other: int, cloud: Cloud, normals: Floats, centres: Floats) -> Displacement:
+    """``fall`` for few cells."""
     view = seen(motion, body, other, cloud.middle, cloud.radius, centres)
     turned = motion.posture.rotations[:, body]
     away = cloud.points - cloud.middle
@@ -94,9 +103,10 @@ def _least_along(motion: CellMotion, body: int, other: int, cloud: Cloud, normal
     farthest = along.min(axis=1) + 1.001 * (view.first + view.second + motion.turn[:, other] * view.first)
     front = (along <= farthest[:, None]).any(axis=0)
     along, away = along[:, front], away[front]
-    fall = _changes(motion, body, other, view, normals, away)
+    gone = _changes(motion, body, other, view, normals, away)
     left = _left_out(motion, other, view)
-    return np.asarray(np.where(motion.certified, (along - ROUNDING * fall).min(axis=1) - ROUNDING * left, -np.inf))
+    own = along.min(axis=1) - (along - ROUNDING * gone).min(axis=1) + ROUNDING * left.motion
+    return bounded(motion, own, ROUNDING * left.residual)
 
 
 def _changes(motion: CellMotion, body: int, other: int, view: Seen, normals: Floats, away: Floats) -> Floats:
@@ -108,12 +118,12 @@ def _changes(motion: CellMotion, body: int, other: int, view: Seen, normals: Flo
     return change
 
 
-def _left_out(motion: CellMotion, other: int, view: Seen) -> Floats:
+def _left_out(motion: CellMotion, other: int, view: Seen) -> Displacement:
     """Bound (N,) mm on what the first two orders of ``m · u`` leave out, over the ball of ``view``."""
     turn, more = motion.turn[:, other], curl(motion, other) + motion.turn_rest[:, other]
-    tipped = more + 0.5 * (turn + more) ** 2
-    left = view.third + turn * (view.second + view.third) + tipped * (view.first + view.second + view.third)
-    return np.asarray(left)
+    tipped, third = more + 0.5 * (turn + more) ** 2, view.third - view.residual
+    own = third + turn * (view.second + third) + tipped * (view.first + view.second + third)
+    return Displacement(own, (1 + turn + tipped) * view.residual)
 
 
 def _terms(motion: CellMotion, other: int, view: Seen, normals: Floats) -> Iterator[tuple[Floats, Floats, Floats]]:

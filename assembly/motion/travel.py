@@ -11,11 +11,44 @@ from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
+from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Floats
 from assembly.motion.cell_motion import CellMotion
 from assembly.motion.expansion import ROUNDING
 from assembly.motion.rows.base import bend, tail
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Displacement:
+    """Bound (N,) mm on how far points move: by the motion itself, and by what the solver missed at the centres."""
+
+    motion: Floats
+    residual: Floats
+
+    @property
+    def whole(self) -> Floats:
+        """Both together."""
+        return self.motion + self.residual
+
+    def take(self, index: NDArray[np.intp]) -> Displacement:
+        """Those at ``index``."""
+        return Displacement(self.motion[index], self.residual[index])
+
+    def plus(self, other: Displacement) -> Displacement:
+        """One after the other."""
+        return Displacement(self.motion + other.motion, self.residual + other.residual)
+
+    def least(self, other: Displacement) -> Displacement:
+        """The smaller of two bounds, each with its own residual."""
+        smaller = self.whole <= other.whole
+        return Displacement(
+            np.where(smaller, self.motion, other.motion), np.where(smaller, self.residual, other.residual)
+        )
+
+
+STILL = Displacement(np.zeros(1), np.zeros(1))
+"""No displacement, for one cell or as many as one likes."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -25,7 +58,8 @@ class Seen:
     ``middle`` (N, 3) mm: the ball's middle in the world at the cells' centres. Derivatives per drive unit: of the
     middle, ``rate`` (N, d, 3) and ``bent`` (N, d, d, 3); of the turning, ``spin`` (N, d, 3); and ``warp``
     (N, d, d, 3, 3), by which ``bent`` changes over the lever from the middle. Bounds over the ball and the cell, in
-    mm: ``first`` (N,) and ``second`` (N,) on the parts of those orders, ``third`` (N,) on what they leave out.
+    mm: ``first`` (N,) and ``second`` (N,) on the parts of those orders, ``third`` (N,) on what they leave out, of which
+    ``residual`` (N,) comes from the solver's miss at the centres.
     """
 
     middle: Floats
@@ -36,6 +70,7 @@ class Seen:
     first: Floats
     second: Floats
     third: Floats
+    residual: Floats
 
 
 def seen(motion: CellMotion, body: int, other: int, middle: Floats, radius: float, centres: Floats) -> Seen:
@@ -61,6 +96,7 @@ def seen(motion: CellMotion, body: int, other: int, middle: Floats, radius: floa
         first=corner_norm(rate, half) + radius * corner_norm(spin, half),
         second=_over(np.linalg.norm(bent, axis=-1) + radius * _norms(warp), half),
         third=sum((_left_out(motion, index, arm, radius) for index, arm in arms), start=np.zeros(len(motion))),
+        residual=sum((_missed(motion, index, arm, radius) for index, arm in arms), start=np.zeros(len(motion))),
     )
 
 
@@ -70,8 +106,15 @@ def travel(motion: CellMotion, body: int, other: int, points: Floats, radii: Flo
     Seen from ``other``: the distance between the two bodies' surfaces anywhere in the cell differs from
     that at its centre by no more. ``centres`` (B, 3): the bodies' reference points at rest.
     """
+    return displacement(motion, body, other, points, radii, centres).whole
+
+
+def displacement(
+    motion: CellMotion, body: int, other: int, points: Floats, radii: Floats, centres: Floats
+) -> Displacement:
+    """``travel``, with the part that comes from the solver's miss told apart; infinite where nothing is certified."""
     if body == other:
-        return np.zeros(len(motion))
+        return Displacement(np.zeros(len(motion)), np.zeros(len(motion)))
     middle = (points.min(axis=0) + points.max(axis=0)) / 2
     away = points - middle
     radius = float((np.linalg.norm(away, axis=1) + radii).max(initial=0.0))
@@ -83,7 +126,13 @@ def travel(motion: CellMotion, body: int, other: int, points: Floats, radii: Flo
         steps = np.einsum("ndi,d->ni", view.rate * half, corner)[..., None] + _cross_matrices(turn) @ turned @ away.T
         longest = np.sqrt((steps**2).sum(axis=1)) + np.linalg.norm(turn, axis=1)[:, None] * radii
         first = np.maximum(first, longest.max(axis=1, initial=0.0))
-    return np.asarray(np.where(motion.certified, ROUNDING * (first + view.second + view.third), np.inf))
+    own = first + view.second + (view.third - view.residual)
+    return bounded(motion, ROUNDING * own, ROUNDING * view.residual)
+
+
+def bounded(motion: CellMotion, own: Floats, residual: Floats) -> Displacement:
+    """A displacement ``own`` (N,) and ``residual`` (N,) mm where the motion is certified, else infinite."""
+    return Displacement(np.where(motion.certified, own, np.inf), np.where(motion.certified, residual, 0.0))
 
 
 def travel_by_drive(motion: CellMotion, body: int, other: int, points: Floats, centres: Floats) -> Floats:
@@ -93,12 +142,6 @@ def travel_by_drive(motion: CellMotion, body: int, other: int, points: Floats, c
     turns = _cross_matrices(view.spin) @ motion.posture.rotations[:, None, body]
     steps = view.rate[..., None] + turns @ (points - middle).T
     return np.asarray(np.sqrt((steps**2).sum(axis=2)).max(axis=2, initial=0.0) * motion.half)
-
-
-def residual_travel(motion: CellMotion, body: int, other: int, arm: float) -> Floats:
-    """How much (N,) mm of ``travel`` comes from the solver's miss at the centres, for points within ``arm`` mm."""
-    shift = motion.shift_residual[:, body] + motion.shift_residual[:, other]
-    return np.asarray(shift + arm * (motion.turn_residual[:, body] + motion.turn_residual[:, other]))
 
 
 def curl(motion: CellMotion, body: int) -> Floats:
@@ -136,6 +179,12 @@ def _left_out(motion: CellMotion, body: int, lever: Floats, radius: float) -> Fl
     more = curl(motion, body) + motion.turn_rest[:, body]
     own = motion.turn_rest[:, body] + tail(motion.turn[:, body], more)
     return np.asarray(motion.shift_rest[:, body] + own * (np.linalg.norm(lever, axis=1) + radius))
+
+
+def _missed(motion: CellMotion, body: int, lever: Floats, radius: float) -> Floats:
+    """How far (N,) mm the solver's miss at the centre can move points within ``radius`` of ``lever`` (N, 3)."""
+    turned = motion.turn_residual[:, body] * (np.linalg.norm(lever, axis=1) + radius)
+    return np.asarray(motion.shift_residual[:, body] + turned)
 
 
 def _cross_matrices(vectors: Floats) -> Floats:

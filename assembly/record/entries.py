@@ -87,7 +87,10 @@ class OverlapEntry:
 
 @dataclass(frozen=True, slots=True)
 class TermsEntry:
-    """The sum behind ``proven_mm`` in the cell ``at`` ± ``half`` that governs it: distance less the others."""
+    """The sum behind ``proven_mm`` in the cell ``at`` ± ``half`` that governs it: distance less the others.
+
+    ``method``: what the distance is, and where; ``travel``: how far the two can have moved from there.
+    """
 
     at: Settings
     half: Settings
@@ -96,6 +99,8 @@ class TermsEntry:
     residual: float
     surface_error: float
     query_tolerance: float
+    rounding: float = 0.0
+    method: str = ""
 
 
 @dataclass(frozen=True, slots=True)

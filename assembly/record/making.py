@@ -134,16 +134,18 @@ def _pair(found: PairFound, checked: CheckResult) -> PairEntry:
 
 
 def _terms(machine: Machine, terms: Terms | None) -> TermsEntry | None:
-    if terms is None or not isfinite(terms.travel):
+    if terms is None or not isfinite(terms.displacement):
         return None
     return TermsEntry(
         at=settings_of(machine, terms.at),
         half=settings_of(machine, terms.half),
         distance=terms.distance,
-        travel=terms.travel,
+        travel=terms.displacement,
         residual=terms.residual,
         surface_error=terms.surface_error,
         query_tolerance=terms.query_tolerance,
+        rounding=terms.rounding,
+        method=terms.method,
     )
 
 
