@@ -6,7 +6,7 @@ lies wholly inside another has a positive surface distance, so that is tested ap
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import fcl
@@ -45,11 +45,16 @@ class Probe:
         self.solid = solid
 
     @cached_property
+    def middle(self) -> Floats:
+        """A place (3,) in whole mm about which the solid is measured, so that no large coordinates come into it."""
+        return np.asarray(np.rint(self.solid.mesh.bounds.mean(axis=0)))
+
+    @cached_property
     def body(self) -> fcl.CollisionObject:
-        """The solid with its tree of bounding volumes."""
+        """The solid about its middle, with its tree of bounding volumes."""
         mesh, model = self.solid.mesh, fcl.BVHModel()
         model.beginModel(len(mesh.vertices), len(mesh.faces))
-        model.addSubModel(mesh.vertices, mesh.faces)
+        model.addSubModel(mesh.vertices - self.middle, mesh.faces)
         model.endModel()
         return fcl.CollisionObject(model)
 
@@ -72,22 +77,44 @@ class Probe:
         """Do now what the first question would have to wait for."""
         _ = self.body
 
-    def place(self, world_from_rest: Floats) -> None:
-        """Put the solid where ``world_from_rest`` (4, 4) says."""
-        self.body.setTransform(fcl.Transform(world_from_rest[:3, :3], world_from_rest[:3, 3]))
+    def place(self, pose: Floats) -> None:
+        """Put the solid, about its middle, where ``pose`` (4, 4) says."""
+        self.body.setTransform(fcl.Transform(pose[:3, :3], pose[:3, 3]))
 
 
-_REQUEST = fcl.DistanceRequest(enable_nearest_points=True)
+_REQUEST, _STILL = fcl.DistanceRequest(enable_nearest_points=True), np.eye(4)
 
 
-def nearest(a: Probe, b: Probe, world_from_a: Floats, world_from_b: Floats) -> Nearest:
-    """Distance between the surfaces of two solids; 0 where they meet."""
-    a.place(world_from_a)
-    b.place(world_from_b)
+def about_middles(a: Probe, b: Probe, a_from_b: Floats) -> Floats:
+    """Places (..., 4, 4) of the second solid, about its middle, as the first sees it from its own.
+
+    However far from the origin both are drawn, this is as small as the solids and what lies between them.
+    """
+    near = a_from_b.copy()
+    near[..., :3, 3] += a_from_b[..., :3, :3] @ b.middle - a.middle
+    return near
+
+
+def nearest_about(a: Probe, b: Probe, near: Floats) -> Nearest:
+    """Distance between the surfaces, 0 where they meet, at a place (4, 4) of ``about_middles``; points as a sees them.
+
+    The points count from a's middle.
+    """
+    a.place(_STILL)
+    b.place(near)
     result = fcl.DistanceResult()
     distance = fcl.distance(a.body, b.body, _REQUEST, result)
     points = result.nearest_points
     return Nearest(max(0.0, float(distance)), np.array(points[0]), np.array(points[1]), int(result.b1), int(result.b2))
+
+
+def nearest(a: Probe, b: Probe, world_from_a: Floats, world_from_b: Floats) -> Nearest:
+    """Distance between the surfaces of two solids; 0 where they meet."""
+    found = nearest_about(a, b, about_middles(a, b, inverse_rigid(world_from_a) @ world_from_b))
+    point_a, point_b = (
+        world_from_a[:3, :3] @ (point + a.middle) + world_from_a[:3, 3] for point in (found.point_a, found.point_b)
+    )
+    return replace(found, point_a=point_a, point_b=point_b)
 
 
 def meets(a: Probe, b: Probe, world_from_a: Floats, world_from_b: Floats) -> bool:

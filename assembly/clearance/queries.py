@@ -21,7 +21,7 @@ from pathlib import Path
 
 import numpy as np
 
-from assembly.clearance.distance import Probe, nearest
+from assembly.clearance.distance import Probe, about_middles, nearest_about
 from assembly.clearance.pairs import Solid
 from assembly.geometry.mesh import Floats
 
@@ -147,12 +147,12 @@ def _bundles(pieces: list[tuple[int, Job]]) -> list[list[tuple[int, Job]]]:
 
 def _measure(probes: Sequence[Probe], jobs: Sequence[Job]) -> tuple[list[Floats], float]:
     """Distance and direction (N, 4) of each job, and the seconds it took."""
-    began, still = time.perf_counter(), np.eye(4)
+    began = time.perf_counter()
     found = []
     for job in jobs:
-        own = np.zeros((len(job), 4))
-        for row, place in zip(own, job.a_from_b, strict=True):
-            near = nearest(probes[job.a], probes[job.b], still, place)
+        own, a, b = np.zeros((len(job), 4)), probes[job.a], probes[job.b]
+        for row, place in zip(own, about_middles(a, b, job.a_from_b), strict=True):
+            near = nearest_about(a, b, place)
             row[0], row[1:] = near.distance, near.point_b - near.point_a
         lengths = np.linalg.norm(own[:, 1:], axis=1, keepdims=True)
         own[:, 1:] = np.where(own[:, :1] > 0, own[:, 1:] / np.maximum(lengths, 1e-300), 0.0)

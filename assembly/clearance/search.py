@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from assembly.clearance.cells import Cells, Ids
 from assembly.clearance.distance import QUERY_TOLERANCE
 from assembly.clearance.facing import Directions, facing_bounds
-from assembly.clearance.lower_bound import Bounds, Method, Methods, lower_bound, no_bounds, rounding_allowance
+from assembly.clearance.lower_bound import Bounds, Method, Methods, Places, lower_bound, no_bounds, rounding_allowance
 from assembly.clearance.outline import Side, box_gaps, boxes
 from assembly.clearance.pairs import CheckedPair
 from assembly.clearance.queries import Job
@@ -35,7 +35,7 @@ from assembly.motion.travel import Displacement, displacement, travel_by_drive
 UNKNOWN = np.array([np.nan, 0.0, 0.0, 0.0])
 """Distance and direction where nothing was measured."""
 PLACE_DIGITS = 9
-"""Decimals to which two places count as one: moves a part of 1 m by less than the tolerance."""
+"""Decimals to which two places count as one; how far they are apart all the same is taken off the distance."""
 
 
 @dataclass(slots=True, eq=False)
@@ -114,9 +114,17 @@ class PieceSearch:
         bounds = bounds.raised(low, self.bounds(Method.BOXES, gaps, far, rounding))
         ask = np.flatnonzero((bounds.lower[low] < target) & np.isnan(found[low, 0]) & motion.certified)
         a_from_b = inverse_rigid(world_from_a[ask]) @ world_from_b[ask]
-        places, alike = np.unique(a_from_b.round(PLACE_DIGITS), axis=0, return_inverse=True)
-        job = Job(self.a.solid, self.b.solid, places)
-        return Visit(self, ids, target, bounds, low, far, rounding, found, low[ask], alike.reshape(-1), job)
+        first, alike = self._alike(a_from_b)
+        apart = Places(self.a.outline, self.b.outline, a_from_b).moved(np.arange(len(ask)), first[alike])
+        job = Job(self.a.solid, self.b.solid, a_from_b[first])
+        return Visit(self, ids, target, bounds, low, far, rounding, found, low[ask], first, alike, apart, job)
+
+    def _alike(self, a_from_b: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        """Of places (N, 4, 4) one of each lot that are alike, and for each place the lot that it belongs to."""
+        near = a_from_b.copy()
+        near[:, :3, 3] += a_from_b[:, :3, :3] @ self.b.hull.middle - self.a.hull.middle
+        _, first, alike = np.unique(near.round(PLACE_DIGITS), axis=0, return_index=True, return_inverse=True)
+        return first, alike.reshape(-1)
 
     def found_at(self, cells: Cells, ids: Ids) -> Floats:
         """Distance and direction (N, 4) at the centres of cells; nan and no direction where not measured."""
@@ -169,18 +177,23 @@ class Visit:
     found: Floats
     """Distance and direction (N, 4) as far as known."""
     unknown: NDArray[np.intp]
+    first: NDArray[np.intp]
     alike: NDArray[np.intp]
-    """Which place of the job holds for each unknown cell: cells in which the two stand alike are measured once."""
+    apart: Floats
+    """Cells in which the two stand alike are measured once: at these of the unknown ones. Which place of the job
+    holds for each unknown cell, and how far (mm) any point is from where it is there."""
     job: Job
 
     def take_in(self, looked: Floats, cells: Cells, replaced: NDArray[np.intp]) -> None:
         """Sharpen the bounds by what was measured (n, 4); the cells take the place of the leaves ``replaced``."""
         piece, found, bounds = self.piece, self.found.copy(), self.bounds
         found[self.unknown] = looked[self.alike]
+        found[self.unknown, 0] -= self.apart
         piece.known.update(zip(cells.centre_of[self.ids[self.unknown]].tolist(), found[self.unknown], strict=True))
         if len(self.unknown):
-            row = int(self.unknown[np.argmin(found[self.unknown, 0])])
-            piece.search.found(float(found[row, 0]), cells.motion.settings[self.ids[row]])
+            best = int(np.argmin(looked[:, 0]))
+            at = self.ids[self.unknown[self.first[best]]]
+            piece.search.found(float(looked[best, 0]), cells.motion.settings[at])
         bounds = bounds.raised(self.low, piece.bounds(Method.CENTRE, found[self.low, 0], self.far, self.rounding))
         low = np.flatnonzero((bounds.lower < self.target) & ~np.isnan(found[:, 0]))
         facing = piece.facing(cells, self.ids[low], Directions(self.ids[low], found[low, 1:]), self.target)
