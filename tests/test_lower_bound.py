@@ -125,9 +125,9 @@ def test_a_term_that_is_not_the_one_taken_off_is_seen(column, monkeypatch):
 def test_terms_are_those_of_a_block_that_slides_towards_another():
     run = swept(read(slider(low=-200.0, high=9.0)), Effort())
     (sledge,) = (course.search for course in run.result.courses if (course.pair.a, course.pair.b) == ("base", "sledge"))
-    (piece,) = sledge.pieces
+    (piece,), cells = sledge.pieces, run.cells_of(sledge)
     ids, bounds = piece.tiling
-    at, half = run.cells.motion.settings[ids, 0], run.cells.motion.half[ids, 0]
+    at, half = cells.motion.settings[ids, 0], cells.motion.half[ids, 0]
     assert set(bounds.method.tolist()) > {Method.FACING}
     distance, displacement, residual, surface, query, rounding = bounds.terms.T
     boxed = bounds.method == Method.SWEPT_BOXES
@@ -162,15 +162,15 @@ def test_bounds_hold_to_the_last_bit_however_far_from_the_origin_a_machine_is_dr
         text = text.replace(old, str(float(1000 * metres + shift)))
     run = swept(read(text), FINE)
     (pair,), (course,) = run.result.pairs, run.result.courses
-    (piece,) = course.search.pieces
+    (piece,), cells = course.search.pieces, run.cells_of(course)
     ids, bounds = piece.tiling
     assert len(ids) > 40
     with localcontext() as context:
         context.prec = 40
         for cell, lower in zip(ids, bounds.lower.tolist(), strict=True):
             at, half = (
-                Decimal(float(run.cells.motion.settings[cell, 0])),
-                Decimal(float(run.cells.motion.half[cell, 0])),
+                Decimal(float(cells.motion.settings[cell, 0])),
+                Decimal(float(cells.motion.half[cell, 0])),
             )
             assert Decimal(lower) <= min(slot_gap(at - half), slot_gap(at + half))
         least = float(slot_gap(Decimal("0.0001")))
