@@ -89,7 +89,9 @@ def shifts_along(
     along = dot(view.middle, normals)[:, None] + held @ away.T
     if body == other:
         return along, np.zeros_like(along)
-    shifts = ROUNDING * (_changes(motion, body, other, view, normals, away) + _left_out(motion, other, view).whole[:, None])
+    shifts = ROUNDING * (
+        _changes(motion, body, other, view, normals, away) + _left_out(motion, other, view).whole[:, None]
+    )
     return along, np.asarray(np.where(motion.certified[:, None], shifts, np.inf))
 
 
