@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from assembly.geometry.mesh import Mesh
-from assembly.model.faults import FaultLog
+from assembly.model.faults import FaultLog, place_text
 from assembly.model.figures import Figures, Points
 from assembly.model.machine import Finding, FindingKind, Vector
 from assembly.model.mirror import Mirror
@@ -44,6 +44,10 @@ class Bench:
     drawn: dict[str, Drawn] = field(default_factory=dict)
     """Every solid that was read, by what a finding calls it."""
 
-    def note(self, about: str, message: str, kind: FindingKind = FindingKind.NOTE) -> None:
-        """Something that the builder should know."""
-        self.findings.append(Finding(kind, about, message))
+    def note(self, place: Place | str, message: str, kind: FindingKind = FindingKind.NOTE) -> None:
+        """Something that the builder should know about a place of the file, or about what is named."""
+        if isinstance(place, str):
+            self.findings.append(Finding(kind, place, message))
+        else:
+            parts = (str(place[1]),) if place[0] == "parts" else ()
+            self.findings.append(Finding(kind, place_text(place), message, parts, self.log.line(place)))

@@ -76,6 +76,10 @@ class FaultLog:
         self.marks += 1
         self._faults.append((place, Fault(message, place_text(place), self._file, self.line(place), hint)))
 
+    def empty(self) -> FaultLog:
+        """A log of the same file without faults, for what is tried."""
+        return FaultLog(self._file, self._positions)
+
     def line(self, place: Place) -> int | None:
         """The line of ``place`` in the file, or of the nearest table round it; None where it is not there."""
         return self._positions.line(place)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from assembly.errors import InputError
 from assembly.geometry.shapes.checks import FARTHEST, LEAST_SIZE
@@ -25,10 +25,14 @@ Given = float | str
 
 @dataclass(frozen=True, slots=True)
 class Figures:
-    """Numbers of one file. ``dimensions`` gives None for a dimension whose own fault is noted already."""
+    """Numbers of one file. ``dimensions`` gives None for a dimension whose own fault is noted already.
+
+    ``tolerances`` are those that dimensions have.
+    """
 
     log: FaultLog
     dimensions: Mapping[str, float | None]
+    tolerances: Mapping[str, float] = field(default_factory=dict)
 
     def number(self, given: Given, place: Place) -> float:
         """The number itself, or the value of its arithmetic; NaN where that is faulty."""

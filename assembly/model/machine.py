@@ -197,15 +197,22 @@ class FindingKind(StrEnum):
     """Said, nothing was changed."""
     REPAIRED = "repaired"
     """The program changed what it was given so that it can be trusted, and says what."""
+    ONE_SIDE = "one side"
+    """The two sides of a mirrored machine are not alike, because the file says so."""
 
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """Something about the input that the builder should know: what it is about, and one sentence."""
+    """Something about the input that the builder should know: what it is about, and one sentence.
+
+    ``parts`` are those concerned, ``line`` is where the file has it.
+    """
 
     kind: FindingKind
     about: str
     message: str
+    parts: tuple[str, ...] = ()
+    line: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,6 +33,8 @@ class Measure:
     start: str = ""
     length: float | None = None
     plus_minus: float = 0.0
+    stated: bool = False
+    """Whether the tolerance stands beside the length itself."""
 
 
 def read_points(raw: Mapping[str, object], place: Place, figures: Figures) -> dict[str, Vector | None]:
@@ -68,8 +70,13 @@ def _length(table: LengthTable, place: Place, figures: Figures) -> Measure:
     before = figures.log.marks
     wanted = figures.size(table.length, (*place, "is"))
     sound = figures.log.marks == before
-    tolerance = 0.0 if table.plus_minus is None else figures.amount(table.plus_minus, (*place, "plus_minus"))
-    return Measure(table.end, place, None, table.start, wanted if sound else None, tolerance)
+    if table.plus_minus is not None:
+        tolerance = figures.amount(table.plus_minus, (*place, "plus_minus"))
+    else:
+        tolerance = figures.tolerances.get(str(table.length), 0.0)
+    return Measure(
+        table.end, place, None, table.start, wanted if sound else None, tolerance, table.plus_minus is not None
+    )
 
 
 def twin_measures(original: Iterable[Measure], own: Sequence[Measure], mirror: Mirror) -> list[Measure]:
@@ -97,10 +104,10 @@ def with_tolerance(name: str, table: PartTable, measures: Sequence[Measure], fig
         hint = "give the part a `set_length`, or write it into a dimension: { value = 120, plus_minus = 0.5 }"
         figures.log.add((*place, "plus_minus"), "the part has no length of its own that could have a tolerance", hint)
 
-    def is_exact(each: Measure) -> bool:
-        return bool(each.start) and not (each.plus_minus and each.place[:2] == place)
-
-    return [replace(each, plus_minus=stated) if is_exact(each) else each for each in measures]
+    return [
+        replace(each, plus_minus=stated) if each.start and not (each.stated and each.place[:2] == place) else each
+        for each in measures
+    ]
 
 
 def placed(part: str, measures: Iterable[Measure], shared: Points) -> tuple[dict[str, Vector | None], list[Edit]]:

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
 
 from assembly.model.bench import Bench, Drawn, OwnPoints
 from assembly.model.faults import FaultLog, place_text
+from assembly.model.figures import Points
 from assembly.model.machine import Part, Shape
 from assembly.model.meshes import read_mesh_entry
 from assembly.model.positions import Place
@@ -23,17 +26,34 @@ def read_part_tables(raw: Mapping[str, object], log: FaultLog) -> dict[str, Part
     return {name: checked(PartTable, entry, ("parts", name), log, PartTable.keys()) for name, entry in raw.items()}
 
 
-def read_part(name: str, table: PartTable, own: OwnPoints, bench: Bench) -> Part | None:
+@dataclass(frozen=True, slots=True, eq=False)
+class PartRead:
+    """A part, and the shapes that each entry of its ``meshes`` and ``shapes`` made."""
+
+    part: Part
+    meshes: tuple[tuple[Shape, ...], ...]
+    shapes: tuple[tuple[Shape, ...], ...]
+
+
+def read_part(name: str, table: PartTable, own: OwnPoints, bench: Bench) -> PartRead | None:
     """One part with all its shapes, or None with its faults noted."""
     place, before = ("parts", name), bench.log.marks
-    reader = ShapeReader(bench.points.with_own(own), bench.facet_error)
-    shapes: list[Shape] = []
-    for number, entry in enumerate(table.meshes):
-        shapes += read_mesh_entry(entry, (*place, "meshes", number), reader.points, bench)
-    for number, entry in enumerate(table.shapes):
-        shapes += _read_shape(entry, (*place, "shapes", number), reader, bench)
-    roll = read_roll(table.roll, (*place, "roll"), bench)
-    return Part(name, tuple(shapes), table.fixed, roll) if bench.log.marks == before else None
+    points = bench.points.with_own(own)
+
+    def read(key: str, entries: list[Any]) -> tuple[tuple[Shape, ...], ...]:
+        return tuple(read_entry(raw, (*place, key, number), points, bench) for number, raw in enumerate(entries))
+
+    meshes, shapes = read("meshes", table.meshes), read("shapes", table.shapes)
+    every = tuple(shape for entry in (*meshes, *shapes) for shape in entry)
+    part = Part(name, every, table.fixed, read_roll(table.roll, (*place, "roll"), bench))
+    return PartRead(part, meshes, shapes) if bench.log.marks == before else None
+
+
+def read_entry(raw: object, place: Place, points: Points, bench: Bench) -> tuple[Shape, ...]:
+    """The shapes of one entry of ``meshes`` or ``shapes``; none where faults were noted."""
+    if place[2] == "meshes":
+        return tuple(read_mesh_entry(raw, place, points, bench))
+    return tuple(_read_shape(raw, place, ShapeReader(points, bench.facet_error), bench))
 
 
 def _read_shape(raw: object, place: Place, reader: ShapeReader, bench: Bench) -> list[Shape]:

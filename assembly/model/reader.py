@@ -10,14 +10,14 @@ from typing import TypeVar
 
 from assembly.model.bench import Bench
 from assembly.model.dimensions import changed_dimensions, read_dimensions
-from assembly.model.faults import FaultLog, place_text
+from assembly.model.faults import FaultLog, closest, place_text, shown
 from assembly.model.figures import Figures, Points
 from assembly.model.joints import read_drive, read_joint
 from assembly.model.loads import Holders, read_load_cases
-from assembly.model.machine import Dimension, DimensionValue, Joint, Machine, Part
+from assembly.model.machine import Dimension, DimensionValue, Machine
 from assembly.model.measures import read_own_points, read_points, with_ends
 from assembly.model.meshes import check_sizes
-from assembly.model.mirror import Mirror, flip_joint, flip_part, flip_point, read_mirror
+from assembly.model.mirror import Mirror, flip_point, read_mirror
 from assembly.model.parts import read_part, read_part_tables
 from assembly.model.positions import Positions
 from assembly.model.rules import check_held, read_clearance
@@ -27,6 +27,7 @@ from assembly.model.stop_reader import read_stops
 from assembly.model.stops import with_stops
 from assembly.model.tables import DEFAULT_FACET_ERROR, FileTable, JointTable, PartTable
 from assembly.model.ties import read_joint_tables, read_ties
+from assembly.model.twins import OtherSide, originals
 
 FORMAT = 1
 
@@ -60,10 +61,12 @@ def _machine(source: Source, folder: Path, changed: Mapping[str, DimensionValue]
     log.raise_faults()
     check_sizes(bench)
     log.raise_faults()
-    joints = _with_twin_joints(_present(drawn_joints), bench)
+    other_side = OtherSide(bench, own, _present(part_tables), _present(joint_tables))
+    parts, joints = other_side.complete(_present(drawn_parts), _present(drawn_joints))
+    log.raise_faults()
     machine = Machine(
         name=table.name or folder.resolve().name or source.name,
-        parts=_with_twin_parts(_present(drawn_parts), joints, bench),
+        parts=parts,
         joints=joints,
         drives=_present(drives),
         stops=stops,
@@ -110,7 +113,11 @@ def _bench(
 ) -> Bench:
     """All numbers, points and names, those of the other side too."""
     joint_tables, part_tables = tables
-    figures = Figures(log, {name: entry.value if entry else None for name, entry in dimensions.items()})
+    figures = Figures(
+        log=log,
+        dimensions={name: entry.value if entry else None for name, entry in dimensions.items()},
+        tolerances={name: entry.plus_minus for name, entry in dimensions.items() if entry},
+    )
     before = log.marks
     facet_error = figures.size(table.facet_error, ("facet_error",))
     if log.marks > before:
@@ -158,24 +165,23 @@ def _lines(raw: Mapping[str, Collection[str]], bench: Bench) -> dict[str, int]:
 def _check_whole(tables: Mapping[str, PartTable | None], bench: Bench) -> None:
     """What only the machine as a whole can show; left out where a fault in a part or joint may be the cause."""
     sound = {name: entry for name, entry in tables.items() if entry and not bench.log.has_faults(("parts", name))}
-    for name, entry in sound.items():
-        if not entry.shapes and not entry.meshes:
-            hint = "a part needs `shapes` or `meshes` to be checked"
-            bench.log.add(("parts", name), "the part has no shapes and no meshes", hint)
-    if len(sound) == len(tables) and None not in bench.ties.values():
+    twins = originals(tables, bench)
+    empty = [name for name, entry in sound.items() if not (entry.shapes or entry.meshes or name in twins)]
+    for name in empty:
+        bench.log.add(("parts", name), "the part has no shapes and no meshes", _hint_of_empty(name, tables, bench))
+    if len(sound) == len(tables) and not empty and None not in bench.ties.values():
         fixed = {name for name, entry in sound.items() if entry.fixed}
         check_held(fixed | {bench.mirror.other_side(name) for name in fixed if bench.mirror.has_twin(name)}, bench)
 
 
-def _with_twin_joints(drawn: Mapping[str, Joint], bench: Bench) -> dict[str, Joint]:
-    return {**drawn, **bench.mirror.twins(drawn, partial(flip_joint, bench.mirror))}
-
-
-def _with_twin_parts(drawn: Mapping[str, Part], joints: Mapping[str, Joint], bench: Bench) -> dict[str, Part]:
-    def flip(name: str, part: Part) -> Part:
-        return flip_part(bench.mirror, name, part, joints)
-
-    return {**drawn, **bench.mirror.twins(drawn, flip)}
+def _hint_of_empty(name: str, tables: Mapping[str, PartTable | None], bench: Bench) -> str:
+    """What a part without shapes may be meant to be."""
+    original = bench.mirror.other_side(name)
+    if original == name:
+        return "a part needs `shapes` or `meshes` to be checked"
+    near = closest(original, (each for each in tables if bench.mirror.has_twin(each)))
+    hint = f"it would be the twin of {shown(original)}, which is not in the file"
+    return hint + (f"; the nearest is {shown(near)}" if near else "")
 
 
 def _present(entries: Mapping[str, Value | None]) -> dict[str, Value]:

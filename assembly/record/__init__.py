@@ -39,6 +39,7 @@ from assembly.record.entries import (
     WorkEntry,
 )
 from assembly.record.inspected import (
+    EditEntry,
     InspectRecord,
     LoopEntry,
     MobilityEntry,
@@ -126,6 +127,7 @@ __all__ = [
     "DirectionEntry",
     "DriveChange",
     "DriveEntry",
+    "EditEntry",
     "EffortEntry",
     "EndEntry",
     "FarthestEntry",

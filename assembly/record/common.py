@@ -72,8 +72,11 @@ def not_checked_entries(pairs: Pairs) -> tuple[NotCheckedEntry, ...]:
 
 
 def finding_entries(machine: Machine) -> tuple[FindingEntry, ...]:
-    """What reading the file found."""
-    return tuple(FindingEntry(finding.kind.value, finding.about, finding.message) for finding in machine.findings)
+    """What was found in the file and in the machine that it describes."""
+    return tuple(
+        FindingEntry(finding.kind.value, finding.about, finding.message, finding.parts, finding.line)
+        for finding in machine.findings
+    )
 
 
 def moved_entries(mechanism: Mechanism) -> tuple[MovedEntry, ...]:

@@ -205,11 +205,13 @@ class MovedEntry:
 
 @dataclass(frozen=True, slots=True)
 class FindingEntry:
-    """Something about the input that the builder should know."""
+    """Something about the input that the builder should know; ``parts`` concerned and ``line`` of the file, if any."""
 
     kind: str
     about: str
     message: str
+    parts: tuple[str, ...] = ()
+    line: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,6 +27,7 @@ from assembly.record.entries import (
 from assembly.record.values import Point
 
 if TYPE_CHECKING:
+    from assembly.model.edits import Edit
     from assembly.motion.freedoms import Unset
     from assembly.studies.inventory import Inventory
 
@@ -74,6 +75,24 @@ class LoopEntry:
 
 
 @dataclass(frozen=True, slots=True)
+class EditEntry:
+    """A point of a part's own: ``moved_mm`` from where it was; ``from_`` and lengths are empty for coordinates.
+
+    ``place`` and ``line`` are where the file says so; for a twin that is where its original does.
+    """
+
+    part: str
+    point: str
+    from_: str
+    length_mm: float | None
+    drawn_mm: float | None
+    plus_minus: float
+    moved_mm: float
+    place: str
+    line: int | None
+
+
+@dataclass(frozen=True, slots=True)
 class SeatEntry:
     """What of a joined pair belongs to the joint and is left out."""
 
@@ -115,6 +134,7 @@ class InspectRecord:
     assembled: tuple[MovedEntry, ...]
     findings: tuple[FindingEntry, ...]
     faults: tuple[str, ...]
+    edits: tuple[EditEntry, ...] = ()
 
 
 def inspect_record(listed: Inventory) -> InspectRecord:
@@ -138,6 +158,21 @@ def inspect_record(listed: Inventory) -> InspectRecord:
         assembled=moved_entries(listed.mechanism) if listed.mechanism else (),
         findings=finding_entries(machine),
         faults=tuple(str(fault) for fault in listed.faults),
+        edits=tuple(map(_edit, machine.edits)),
+    )
+
+
+def _edit(edit: Edit) -> EditEntry:
+    return EditEntry(
+        part=edit.part,
+        point=edit.point,
+        from_=edit.start,
+        length_mm=edit.length if edit.start else None,
+        drawn_mm=edit.drawn_length if edit.start else None,
+        plus_minus=edit.plus_minus,
+        moved_mm=edit.moved,
+        place=edit.place,
+        line=edit.line,
     )
 
 

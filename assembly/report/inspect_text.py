@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from assembly.record import InspectRecord, LoopEntry, PartEntry, TieEntry
+from assembly.record import EditEntry, InspectRecord, LoopEntry, PartEntry, TieEntry
 from assembly.record.entries import LEAST_MISS
 from assembly.report.blocks import Block, Heading, Line, Table, Tone
 from assembly.report.sweep_text import not_checked_blocks
@@ -24,6 +24,7 @@ def inspect_blocks(record: InspectRecord) -> Iterator[Block]:
     for fault in record.faults:
         yield Line(f"CANNOT BE PUT TOGETHER: {fault}", Tone.BAD)
     yield from _parts(record)
+    yield from _edits(record)
     yield from _joints(record)
     yield from _freedoms(record)
     yield from _findings(record)
@@ -52,6 +53,27 @@ def _part_row(part: PartEntry) -> tuple[str, ...]:
     others = f" and {len(part.moves_with) - 1} more" if len(part.moves_with) > 1 else ""
     ties = "fixed" if part.fixed else "".join(part.moves_with[:1]) + others
     return part.part, str(part.triangles), figure(part.surface_error_mm, 3), size, ties, ", ".join([*names, *more])
+
+
+def _edits(record: InspectRecord) -> Iterator[Block]:
+    edited = [edit for edit in record.edits if edit.from_ or edit.moved_mm > 0]
+    if not edited:
+        return
+    yield Heading("Lengths and points of a part's own")
+    yield Table(
+        columns=("part", "what", "mm", "as drawn", "moves the point by", "line"),
+        rows=tuple(_edit_row(edit) for edit in edited),
+        figures=frozenset(("mm", "as drawn", "moves the point by", "line")),
+    )
+
+
+def _edit_row(edit: EditEntry) -> tuple[str, ...]:
+    line = "–" if edit.line is None else str(edit.line)
+    if edit.length_mm is None or edit.drawn_mm is None:
+        return edit.part, edit.point, "–", "–", figure(edit.moved_mm), line
+    tolerance = f" ± {short(edit.plus_minus)}" if edit.plus_minus else ""
+    length = short(edit.length_mm) + tolerance
+    return edit.part, f"{edit.from_} to {edit.point}", length, short(edit.drawn_mm), figure(edit.moved_mm), line
 
 
 def _joints(record: InspectRecord) -> Iterator[Block]:

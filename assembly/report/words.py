@@ -111,6 +111,7 @@ def told_findings(findings: Iterable[FindingEntry]) -> Iterator[str]:
     groups: dict[str, list[str]] = {}
     for finding in findings:
         said = f"{finding.message}{' (repaired)' if finding.kind == 'repaired' else ''}"
-        groups.setdefault(said, []).append(finding.about)
+        line = "" if finding.line is None else f" (line {finding.line})"
+        groups.setdefault(said, []).append(finding.about + line)
     for said, places in groups.items():
         yield f"{', '.join(places)}: {said}"
