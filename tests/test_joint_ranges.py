@@ -4,7 +4,7 @@ from math import asin, atan, cos, degrees, radians, sin, tan
 
 import pytest
 from rod_machines import twisted_rod
-from small_machines import SPINDLE, read, slider, trammel
+from small_machines import HERE, SPINDLE, read, slider, trammel
 
 from assembly.clearance.outcome import Verdict
 from assembly.motion.assembling import assemble
@@ -241,3 +241,77 @@ def test_end_past_its_limit_at_any_one_roll_is_left_to_the_rod():
     far = ranges_of(twisted_rod(-30, 30, near="carrier"))[0]["far", "misalignment"]
     assert far.reserve < 0
     assert far.verdict is Verdict.UNDECIDED
+
+
+PARALLELOGRAM = """
+format = 1
+
+[parts.frame]
+fixed = true
+shapes = [{ box = [60, -40, 0], size = [10, 10, 10] }]
+
+[parts.crank]
+shapes = [{ box = [0, 25, 20], size = [5, 30, 5] }]
+
+[parts.bar]
+shapes = [{ box = [60, 50, 40], size = [60, 5, 5] }]
+
+[parts.rocker]
+shapes = [{ box = [120, 25, 20], size = [5, 30, 5] }]
+
+[joints.crank_pin]
+pin = ["frame", "crank"]
+at = [0, 0, 0]
+along = [0, 0, 1]
+
+[joints.knee]
+pin = ["crank", "bar"]
+at = [0, 50, 0]
+along = [0, 0, 1]
+
+[joints.wrist]
+pin = ["bar", "rocker"]
+at = [120, 50, 0]
+along = [0, 0, 1]
+
+[joints.rocker_pin]
+pin = ["frame", "rocker"]
+at = [120, 0, 0]
+along = [0, 0, 1]
+limit = [-35.7, LIMIT]
+
+[drives.turn]
+turns = { crank_pin = 1 }
+range = [-35.7, 41.3]
+"""
+
+
+def pin_and_drive(limit, low=-30.0, high=18.24):
+    text = (HERE / "cases" / "limit_undecided.toml").read_text()
+    text = text.replace("limit = [-30, 30]", f"limit = [-30, {limit}]")
+    return text.replace("range = [-30, 18.24]", f"range = [{low}, {high}]")
+
+
+# closed form: the pin turns as its drive does, and the rocker of a parallelogram as its crank does
+@pytest.mark.parametrize(
+    ("text", "name", "verdict"),
+    [
+        (pin_and_drive(30), "j", Verdict.CLEAR),
+        (pin_and_drive(18.24), "j", Verdict.CLEAR),
+        (pin_and_drive(18.23), "j", Verdict.FAILS),
+        (pin_and_drive(30, low=-30.01), "j", Verdict.FAILS),
+        (PARALLELOGRAM.replace("LIMIT", "41.3"), "rocker_pin", Verdict.CLEAR),
+        (PARALLELOGRAM.replace("LIMIT", "41.29"), "rocker_pin", Verdict.FAILS),
+    ],
+)
+def test_a_limit_that_is_reached_to_the_last_bit_is_kept_and_one_that_is_passed_is_not(text, name, verdict):
+    turn = ranges_of(text)[0][name, "turn"]
+    assert turn.verdict is verdict
+    if verdict is Verdict.CLEAR:
+        assert (turn.proven_least, turn.least) == (pytest.approx(turn.limits[0], abs=1e-6),) * 2
+
+
+# closed form: the sledge travels as its drive asks
+def test_a_slide_that_is_driven_to_its_limit_keeps_it():
+    text = slider(low=-5.3, high=8.7).replace("at = [0, 30, 0]\n", "at = [0, 30, 0]\nlimit = [-5.3, 8.7]\n")
+    assert ranges_of(text)[0]["guide", "travel"].verdict is Verdict.CLEAR

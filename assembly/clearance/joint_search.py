@@ -96,7 +96,7 @@ class _Tiling:
 
 def _bracket(found: float, limit: float) -> float:
     """What a bound above ``found`` need not be below: nearer than the bracket where a limit is kept so far."""
-    if found > limit:
+    if found > limit + GRAIN:
         return found + BRACKET
     return min(found + BRACKET, max(limit, found + GRAIN))
 
