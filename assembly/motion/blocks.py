@@ -18,31 +18,37 @@ from scipy.sparse.csgraph import maximum_bipartite_matching
 
 from assembly.geometry.mesh import Floats
 from assembly.motion.bodies import GROUND
+from assembly.motion.stacked import apart, solved, stays_regular
 from assembly.motion.system import Equations, Order
-
-TURNED_BASIS = 0.5
-"""Postures are too far apart to carry a basis from one to the other where its volume shrinks below this share."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Block:
     """Rows and columns of one step of the block order; ``earlier`` are the columns solved before that it needs.
 
-    At least as many rows as columns; more where a loop is held too often.
+    At least as many rows as columns; more where a loop is held too often. ``firm``: it has its full rank everywhere.
     """
 
     rows: Order
     columns: Order
     earlier: Order
+    firm: bool = False
 
 
 def choose_rows(equations: Equations, jacobian: Floats, must: NDArray[np.bool_]) -> Order:
     """As many independent rows of ``jacobian`` (rows, n) as it has columns; rows marked ``must`` come first.
 
+    Rows that others imply are not taken.
+
     Bodies that rows to bodies already settled hold on their own (a driven arm) are settled first, with
     such rows; this keeps the blocks small.
     """
-    first, second = equations.first, equations.second
+    needed = equations.needed
+    return np.sort(needed[_choose(equations, jacobian[needed], must[needed], needed)])
+
+
+def _choose(equations: Equations, jacobian: Floats, must: NDArray[np.bool_], needed: Order) -> Order:
+    first, second = equations.first[needed], equations.second[needed]
     settled = np.zeros(len(equations.bodies), dtype=bool)
     settled[GROUND] = True
     taken: list[int] = []
@@ -55,7 +61,7 @@ def choose_rows(equations: Equations, jacobian: Floats, must: NDArray[np.bool_])
         settled[alone] = True
         waiting.remove(alone)
     others = np.flatnonzero(~(settled[first] & settled[second]))
-    return np.sort(np.array(taken + _independent(jacobian, others, waiting, must), dtype=np.intp))
+    return np.array(taken + _independent(jacobian, others, waiting, must), dtype=np.intp)
 
 
 def _own_rows(first: Order, second: Order, settled: NDArray[np.bool_], body: int) -> Order:
@@ -107,11 +113,13 @@ def block_order(equations: Equations, chosen: Order, ground: int = GROUND) -> tu
 def with_redundant_rows(equations: Equations, chosen: Order) -> tuple[Block, ...]:
     """The blocks of the ``chosen`` rows, with each other row in the last block that it speaks of.
 
-    A block can lose its rank where only a redundant row of a later one still tells its unknowns (coupled wheels at
-    their dead centre), so all that such a row hangs on is solved in one with it. Firm blocks stay on their own.
+    Rows that others imply at every posture are in no block. A block can lose its rank where only a redundant row of
+    a later one still tells its unknowns (coupled wheels at their dead centre), so all that such a row hangs on is
+    solved in one with it. Firm blocks stay on their own.
     """
     square = block_order(equations, chosen)
     touched = _touched(equations, np.arange(len(equations.owners)), GROUND)
+    touched[np.setdiff1d(np.arange(len(touched)), equations.needed)] = False
     block_of = _numbered(square, len(chosen))
     firm = _firm(equations, chosen, square)
     hangs_on: nx.DiGraph[int] = nx.DiGraph()
@@ -125,7 +133,7 @@ def with_redundant_rows(equations: Equations, chosen: Order) -> tuple[Block, ...
         nx.add_path(together, sorted(loose.union(*(nx.descendants(hangs_on, number) for number in loose))))
     groups = sorted(nx.connected_components(together), key=lambda group: (not group <= firm, min(group)))
     columns = [np.sort(np.concatenate([square[number].columns for number in group])) for group in groups]
-    return _tall(touched, columns)
+    return _tall(touched, columns, [group <= firm for group in groups])
 
 
 def _firm(equations: Equations, chosen: Order, square: tuple[Block, ...]) -> set[int]:
@@ -149,7 +157,7 @@ def _numbered(square: tuple[Block, ...], unknowns: int) -> Order:
     return numbers
 
 
-def _tall(touched: NDArray[np.bool_], columns: list[Order]) -> tuple[Block, ...]:
+def _tall(touched: NDArray[np.bool_], columns: list[Order], firm: list[bool]) -> tuple[Block, ...]:
     """One block for each group of ``columns``, in this order, with all rows of which it is the last."""
     position = np.zeros(touched.shape[1], dtype=np.intp)
     for number, own in enumerate(columns):
@@ -158,7 +166,7 @@ def _tall(touched: NDArray[np.bool_], columns: list[Order]) -> tuple[Block, ...]
     blocks = []
     for number, own in enumerate(columns):
         rows = np.flatnonzero(last == number)
-        blocks.append(Block(rows, own, np.flatnonzero(touched[rows].any(axis=0) & (position < number))))
+        blocks.append(Block(rows, own, np.flatnonzero(touched[rows].any(axis=0) & (position < number)), firm[number]))
     return tuple(blocks)
 
 
@@ -224,61 +232,22 @@ class System:
         """
         solution = np.zeros((len(jacobian), jacobian.shape[2], right.shape[2]))
         for block in self.blocks:
-            rows = _apart(right[:, block.rows])
+            rows = apart(right[:, block.rows])
             if len(block.earlier):
-                known = _apart(jacobian[:, block.rows[:, None], block.earlier]) @ _apart(solution[:, block.earlier])
+                known = apart(jacobian[:, block.rows[:, None], block.earlier]) @ apart(solution[:, block.earlier])
                 rows = rows - known
-            solution[:, block.columns] = _solved(jacobian[:, block.rows[:, None], block.columns], rows)
+            solution[:, block.columns] = solved(jacobian[:, block.rows[:, None], block.columns], rows)
         return solution
 
-    def same_side(self, before: Floats, after: Floats) -> NDArray[np.bool_]:
-        """Whether (N,) no block's derivative (N, m, n) lost its rank between two postures near each other.
+    def stays_regular(self, before: Floats, after: Floats) -> NDArray[np.bool_]:
+        """Whether (N,) every block keeps its rank on the way between two postures near each other.
 
-        The sign of the determinant of [rows | orthonormal basis of what the rows say twice], the basis carried from
-        the one posture to the other: only a true loss of rank turns it, whichever rows are redundant where.
+        Unlike the sign of a determinant, this sees two loops of one block that turn over at once. Firm blocks never
+        lose their rank.
         """
-        same = np.ones(len(before), dtype=bool)
+        regular = np.ones(len(before), dtype=bool)
         for block in self.blocks:
-            own = block.rows[:, None], block.columns
-            same &= _same_sign(before[(slice(None), *own)], after[(slice(None), *own)])
-        return same
-
-
-def _apart(stack: Floats) -> Floats:
-    """Each matrix of a stack (N, ...) in one piece of memory.
-
-    What is picked out of a stack is laid out by N, and how it is laid out decides how products are rounded: a posture
-    would depend, in its last bits, on how many others are solved with it.
-    """
-    return np.ascontiguousarray(stack)
-
-
-def _same_sign(before: Floats, after: Floats) -> NDArray[np.bool_]:
-    if before.shape[1] == before.shape[2]:
-        return np.asarray(np.linalg.slogdet(before)[0] == np.linalg.slogdet(after)[0])
-    (sign, spare), (other, kept) = _oriented(before), _oriented(after)
-    carried = np.linalg.det(np.swapaxes(spare, 1, 2) @ kept)
-    return np.asarray((sign * other * carried > 0) & (np.abs(carried) > TURNED_BASIS))
-
-
-def _oriented(matrices: Floats) -> tuple[Floats, Floats]:
-    """Sign (N,) of det [A | B] for tall A (N, m, n), and B (N, m, m - n), an orthonormal basis across its columns."""
-    basis, upper = np.linalg.qr(matrices, mode="complete")
-    corner = np.sign(np.diagonal(upper, axis1=1, axis2=2)).prod(axis=1)
-    return np.sign(np.linalg.det(basis)) * corner, basis[:, :, matrices.shape[2] :]
-
-
-def _solved(matrices: Floats, right: Floats) -> Floats:
-    if matrices.shape[1] > matrices.shape[2]:
-        basis, matrices = np.linalg.qr(matrices)
-        right = np.swapaxes(basis, 1, 2) @ right
-    try:
-        return np.asarray(np.linalg.solve(matrices, right), dtype=np.float64)
-    except np.linalg.LinAlgError:
-        solved = np.full_like(right, np.nan)
-        for index, (matrix, column) in enumerate(zip(matrices, right, strict=True)):
-            try:
-                solved[index] = np.linalg.solve(matrix, column)
-            except np.linalg.LinAlgError:
-                continue
-        return solved
+            if not block.firm:
+                own = slice(None), block.rows[:, None], block.columns
+                regular &= stays_regular(apart(before[own]), apart(after[own]))
+        return regular

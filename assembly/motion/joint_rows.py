@@ -11,7 +11,8 @@ from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import across, unit
 from assembly.model.machine import DriveKind, Joint, JointKind, Machine
 from assembly.motion.bodies import GROUND, Bodies, moving_joints
-from assembly.motion.rows import HeldRoll, Offset, SamePoint, Square, Turn
+from assembly.motion.implied import Implied, implied_rows
+from assembly.motion.rows import HeldRoll, Offset, Rows, SamePoint, Square, Turn
 from assembly.motion.system import Equations, Family
 
 
@@ -25,9 +26,19 @@ class _Draft:
     vectors: list[tuple[Floats, ...]] = field(default_factory=list)
     ratios: list[Floats] = field(default_factory=list)
     groups: list[int] = field(default_factory=list)
+    implied: list[bool] = field(default_factory=list)
 
-    def add(self, owner: str, ends: tuple[int, int], *vectors: Floats, ratio: Floats, group: int = -1) -> None:
+    def add(
+        self,
+        owner: str,
+        ends: tuple[int, int],
+        *vectors: Floats,
+        ratio: Floats,
+        group: int = -1,
+        implied: bool = False,
+    ) -> None:
         """One row; rows with one ``group`` (not negative) are parts of one vector."""
+        self.implied.append(implied)
         self.groups.append(group if group >= 0 else len(self.owners))
         self.owners.append(owner)
         self.first.append(ends[0])
@@ -67,6 +78,7 @@ class _Drafts:
         self.none = np.zeros(len(machine.drives))
         self.points, self.squares, self.offsets = _Draft(), _Draft(), _Draft()
         self.turns, self.slides = _Draft(), _Draft()
+        self.implied = implied_rows(machine, bodies)
 
     def ends(self, joint: Joint) -> _Ends:
         first, second = self.bodies.body_of[joint.first], self.bodies.body_of[joint.second]
@@ -74,32 +86,59 @@ class _Drafts:
         levers = np.asarray(joint.at_first) - centres[first], np.asarray(joint.at_second) - centres[second]
         return _Ends(joint, (first, second), levers)
 
-    def same_point(self, ends: _Ends) -> None:
-        group = len(self.points.owners)
-        for axis in _AXES:
-            self.points.add(ends.joint.name, ends.bodies, *ends.levers, axis, ratio=self.none, group=group)
+    def _said(self, ends: _Ends) -> Implied:
+        return self.implied.get(ends.joint.name, Implied())
 
-    def square(self, ends: _Ends, first: Floats, second: Floats, group: int = -1) -> None:
+    def _across(self, ends: _Ends) -> tuple[Floats, Floats]:
+        """Two directions square to the joint's line; the first is the normal of the plane that a slide moves in."""
+        normal = self._said(ends).normal
+        if ends.joint.kind is not JointKind.SLIDE or normal is None:
+            return across(ends.along)
+        return normal, np.cross(ends.along, normal)
+
+    def same_point(self, ends: _Ends) -> None:
+        said, group = self._said(ends), len(self.points.owners)
+        axes = _AXES if said.normal is None else (*across(said.normal), said.normal)
+        levels = (False, False, said.height)
+        for axis, level in zip(axes, levels, strict=True):
+            implied = said.whole or said.place or level
+            self.points.add(
+                ends.joint.name, ends.bodies, *ends.levers, axis, ratio=self.none, group=group, implied=implied
+            )
+
+    def square(self, ends: _Ends, first: Floats, second: Floats, group: int = -1, *, implied: bool = False) -> None:
         cosine = np.array(first @ second)
-        self.squares.add(ends.joint.name, ends.bodies, first, second, cosine, ratio=self.none, group=group)
+        given = ends.joint.name, ends.bodies, first, second, cosine
+        self.squares.add(*given, ratio=self.none, group=group, implied=implied or self._said(ends).whole)
 
     def parallel(self, ends: _Ends) -> None:
-        group = len(self.squares.owners)
-        for direction in across(ends.along):
-            self.square(ends, ends.along, direction, group)
+        said, group = self._said(ends), len(self.squares.owners)
+        is_slide = ends.joint.kind is JointKind.SLIDE
+        for number, direction in enumerate(self._across(ends)):
+            self.square(ends, ends.along, direction, group, implied=said.tilt and not (is_slide and number == 1))
 
     def on_line(self, ends: _Ends) -> None:
-        group = len(self.offsets.owners)
-        for direction in across(ends.along):
-            self.offsets.add(ends.joint.name, ends.bodies, *ends.levers, direction, ratio=self.none, group=group)
+        said, group = self._said(ends), len(self.offsets.owners)
+        is_slide = ends.joint.kind is JointKind.SLIDE
+        for number, direction in enumerate(self._across(ends)):
+            self.offset(ends, direction, group, implied=said.height and is_slide and number == 0)
+
+    def offset(self, ends: _Ends, direction: Floats, group: int = -1, *, implied: bool = False) -> None:
+        given = ends.joint.name, ends.bodies, *ends.levers, direction
+        self.offsets.add(*given, ratio=self.none, group=group, implied=implied or self._said(ends).whole)
 
     def pin(self, ends: _Ends) -> None:
-        self.same_point(ends)
+        said = self._said(ends)
+        if said.normal is None or said.grounded:
+            self.same_point(ends)
+        else:
+            self.on_line(ends)
+            self.offset(ends, said.normal, implied=said.height)
         self.parallel(ends)
 
     def slide(self, ends: _Ends) -> None:
         self.pin_slide(ends)
-        self.square(ends, *across(ends.along))
+        self.square(ends, *self._across(ends), implied=self._said(ends).tilt)
 
     def pin_slide(self, ends: _Ends) -> None:
         self.on_line(ends)
@@ -160,7 +199,7 @@ def _scale(drafts: _Drafts) -> float:
 
 def _families(drafts: _Drafts, scale: float) -> Iterable[Family]:
     """Turn drafts into families; empty ones are left out. Drive rows come last."""
-    made: list[tuple[_Draft, Callable[..., object], int, float]] = [
+    made: list[tuple[_Draft, Callable[..., Rows], int, float]] = [
         (drafts.points, SamePoint, 3, 1.0),
         (drafts.squares, Square, 3, 1.0),
         (drafts.offsets, Offset, 3, 1.0),
@@ -170,7 +209,8 @@ def _families(drafts: _Drafts, scale: float) -> Iterable[Family]:
     for draft, make, fields, weight in made:
         if draft.owners:
             rows = make(*draft.bodies, *(draft.column(index) for index in range(fields)), scale)
-            yield Family(rows, tuple(draft.owners), np.array(draft.ratios), weight, tuple(draft.groups))  # type: ignore[arg-type]  # Rows
+            ratios, groups, implied = np.array(draft.ratios), tuple(draft.groups), tuple(draft.implied)
+            yield Family(rows, tuple(draft.owners), ratios, weight, groups, implied)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

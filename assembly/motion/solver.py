@@ -4,7 +4,7 @@ A posture is a function of the settings alone: the end of one way from rest, wha
 straight to the nearest point of a lattice over the drives' ranges and on to the setting; where that way is blocked,
 straight from rest. A setting that neither reaches is not reached. Each step is predicted by the exact velocities and
 corrected by Newton's method; a step is taken only if the correction is small beside the step, no body
-turned far and no block lost its rank in between (its orientation would be the other one), which would
+turned far and the derivative of no block changed so much that it could have lost its rank in between, which would
 mean that a dead centre was passed and another assembly of the same links reached. Otherwise the step is halved.
 """
 
@@ -156,7 +156,7 @@ class _Walk:
         jacobian = self.system.equations.jacobian(here)
         predicted = self.system.solve(jacobian, -dot(ahead[:, None], self.by_settings)[..., None])[..., 0]
         there, good = self._newton(here, predicted, settings)
-        good[good] = self.system.same_side(jacobian[good], self.system.equations.jacobian(there.take(good)))
+        good[good] = self.system.stays_regular(jacobian[good], self.system.equations.jacobian(there.take(good)))
         won = active[good]
         self.centres[won], self.rotations[won] = there.centres[good], there.rotations[good]
         self.share[won] = share[good]

@@ -30,6 +30,8 @@ class Family:
     groups: tuple[int, ...] = ()
     """Rows next to each other with one number are one vector seen along square directions: the family's bounds hold
     for its length, not only for each row. Empty: every row stands alone."""
+    implied: tuple[bool, ...] = ()
+    """Whether each row is implied by others at every posture (``motion/implied.py``). Empty: none is."""
 
     def __len__(self) -> int:
         return len(self.owners)
@@ -62,6 +64,11 @@ class Equations:
             numbers.append(start + own)
             start += int(own.max()) + 1
         return np.concatenate(numbers)
+
+    @property
+    def needed(self) -> Order:
+        """Numbers of the rows that no others imply: where these hold, all do."""
+        return np.flatnonzero(~np.concatenate([family.implied or [False] * len(family) for family in self.families]))
 
     @property
     def first(self) -> Order:
