@@ -52,6 +52,7 @@ def apart(stack: Floats) -> Floats:
 
 
 def solved(matrices: Floats, right: Floats) -> Floats:
+    """Solve matrices (N, m, n), m >= n, for right sides (N, m, k), by least squares where m > n; NaN where singular."""
     if matrices.shape[1] > matrices.shape[2]:
         basis, matrices = np.linalg.qr(matrices)
         right = np.swapaxes(basis, 1, 2) @ right
