@@ -1,9 +1,11 @@
 """Try to break the proof: dense random settings of the demos and of random machines against what the sweep proved.
 
     python3 scripts/soundness.py [--settings 2000] [--machines 200] [--seed 0] [--no-demos] [--close-in]
+        [--weaken KIND]
 
 ``--settings`` are spread over all machines. Prints a table, one line per machine, then every violation; exit status
-1 where there is one. Needs the environment of ``scripts/test.py``.
+1 where there is one. ``--weaken`` breaks one kind of bound on purpose, which must show. Needs the environment of
+``scripts/test.py``.
 """
 
 from __future__ import annotations
@@ -12,14 +14,17 @@ import argparse
 import sys
 import time
 from collections.abc import Iterator
+from contextlib import nullcontext
 from pathlib import Path
 
 REPOSITORY = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(REPOSITORY / "tests"))
 
+import mutations  # noqa: E402 - lies beside the tests
 import proof_attack  # noqa: E402 - lies beside the tests
 import random_machines  # noqa: E402
 
+from assembly.clearance.lower_bound import Method  # noqa: E402
 from assembly.clearance.outcome import Effort  # noqa: E402
 from assembly.model.machine import Machine  # noqa: E402
 from assembly.model.reader import read_machine  # noqa: E402
@@ -47,6 +52,11 @@ MOST_BY_BRUTE_FORCE = 5000
 def main() -> int:
     """Attack every machine; 1 where a claim did not hold."""
     asked = _arguments()
+    with mutations.weakened(Method[asked.weaken]) if asked.weaken else nullcontext():
+        return _attack_all(asked)
+
+
+def _attack_all(asked: argparse.Namespace) -> int:
     demos = [] if asked.no_demos else sorted((REPOSITORY / "meshes").glob("*/*.toml"))
     each = max(24, asked.settings // max(1, asked.machines + len(demos)))
     effort = Effort(bracket_mm=0.5, bracket_share=0.05, decide_only=not asked.close_in)
@@ -73,6 +83,8 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--seed", type=int, default=0, help="number of the first random machine")
     parser.add_argument("--no-demos", action="store_true", help="random machines only")
     parser.add_argument("--close-in", action="store_true", help="also close in on the nearest pairs (much longer)")
+    kinds = [kind.name for kind in Method if kind is not Method.NOTHING]
+    parser.add_argument("--weaken", choices=kinds, help="break this kind of bound on purpose: violations must show")
     return parser.parse_args()
 
 

@@ -11,6 +11,7 @@ from functools import cache
 from itertools import product
 
 import numpy as np
+from leaf_attack import attack_leaves
 from linkage_machines import Floats
 from oracles import brute_force
 from scipy.spatial import ConvexHull, QhullError
@@ -88,6 +89,9 @@ def attack(machine: Machine, settings: int, seed: int, effort: Effort, brute: in
         _attack_pair(run, pair, solved, given_up(run.cells_of(pair), tried), random, report, brute)
     for cells in run.groups.made:
         _attack_cells(run, cells, random, report, max(8, settings // 8))
+    for near in attack_leaves(run, random, max(2, settings // 8)):
+        detail = f"{near.distance:.6f} mm less surface errors, the cell's bound is {near.bound:.6f}"
+        report.violations.append(Violation(f"nearer than its cell, {near.method.name}", near.about, near.at, detail))
     return report
 
 

@@ -16,7 +16,7 @@ from assembly.clearance.pairs import gather_pairs
 from assembly.errors import InputError
 from assembly.motion.assembling import assemble
 from assembly.motion.solver import follow
-from assembly.motion.travel import travel
+from assembly.motion.travel import Displacement, displacement
 from assembly.record import map_record, map_table
 from assembly.studies.mapping import MapWish, lattice_of, map_clearance
 
@@ -226,9 +226,10 @@ def test_half_the_travel_is_found_to_be_too_little():
     machine = read(slider(high=8.0))
 
     def halved(*given):
-        return 0.5 * travel(*given)
+        whole = displacement(*given)
+        return Displacement(0.5 * whole.motion, 0.5 * whole.residual)
 
-    with mock.patch.object(search, "travel", halved):
+    with mock.patch.object(search, "displacement", halved):
         made = mapped(machine, cells=4)
     assert too_high(machine, made, 300)[0] > 0
     assert too_high(machine, mapped(machine, cells=4), 300)[0] == 0

@@ -38,6 +38,8 @@ class Swept:
     probes: Mapping[Trim, tuple[Probe, ...]]
     """Each solid as a whole, then its shapes one by one."""
     outlines: Mapping[Trim, Outline]
+    solids: Sequence[Probe]
+    """Solids by the numbers that the searches know them by."""
 
     def whole(self, pair: PairResult) -> tuple[Probe, Probe]:
         """Both solids."""
@@ -102,7 +104,7 @@ def swept(machine: Machine, effort: Effort) -> Swept:
     result = replace(result, pairs=tuple(bounded))
     probes = {trim: tuple(map(Probe, (solid, *solid.pieces()))) for trim, solid in pairs.solids.items()}
     outlines = {trim: outline_of(solid.mesh) for trim, solid in pairs.solids.items()}
-    return Swept(mechanism, pairs, result, inner.groups, probes, outlines)
+    return Swept(mechanism, pairs, result, inner.groups, probes, outlines, inner.bench.probes)
 
 
 def from_rest(mechanism: Mechanism, settings: Floats) -> Solved:

@@ -1,0 +1,88 @@
+"""Tries to break the bound of single cells, one way of making bounds as hard as another.
+
+``proof_attack`` tries what is proven of whole ranges, where the lowest bound alone counts. Here settings are taken from
+single cells, whichever method their bounds were made by, and the two shapes are measured there anew.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from linkage_machines import Floats
+from watched_sweep import Swept, from_rest
+
+from assembly.clearance.distance import nearest
+from assembly.clearance.lower_bound import Method
+from assembly.clearance.search import PieceSearch
+
+ROUNDING = 1e-6
+"""mm by which a measured distance may differ from itself on another way."""
+TRIES = 2
+"""Settings that are tried in one cell: corners and places inside in equal parts."""
+
+
+@dataclass(frozen=True)
+class Nearer:
+    """A setting of a cell at which two shapes are nearer than the cell's bound."""
+
+    method: Method
+    about: str
+    at: tuple[float, ...]
+    distance: float
+    bound: float
+
+
+@dataclass(frozen=True)
+class _Leaf:
+    piece: PieceSearch
+    method: Method
+    bound: float
+    setting: Floats
+
+
+def attack_leaves(run: Swept, random: np.random.Generator, count: int) -> Iterator[Nearer]:
+    """Every setting that breaks a bound, of about ``count`` cells for each method."""
+    tried = list(_tried(run, random, count))
+    if not tried:
+        return
+    solved = from_rest(run.mechanism, np.array([leaf.setting for leaf in tried]))
+    for row in np.flatnonzero(solved.reached):
+        leaf, posture = tried[row], solved.posture.take(np.array([row]))
+        sides = leaf.piece.a, leaf.piece.b
+        probes = [run.solids[side.solid] for side in sides]
+        places = [run.mechanism.world_from_rest(posture, side.part)[0] for side in sides]
+        distance = nearest(*probes, *places).distance - sum(probe.solid.mesh.surface_error for probe in probes)
+        if distance < leaf.bound - ROUNDING:
+            about = " and ".join(
+                f"{probe.solid.shapes} of {side.part}" for probe, side in zip(probes, sides, strict=True)
+            )
+            yield Nearer(leaf.method, about, tuple(leaf.setting.tolist()), distance, leaf.bound)
+
+
+def _tried(run: Swept, random: np.random.Generator, count: int) -> Iterator[_Leaf]:
+    every = [piece for course in run.result.courses for piece in course.search.pieces]
+    owner = np.concatenate([np.full(len(piece.tiling[1]), number) for number, piece in enumerate(every)])
+    row = np.concatenate([np.arange(len(piece.tiling[1])) for piece in every])
+    method = np.concatenate([piece.tiling[1].method for piece in every])
+    for kind in np.setdiff1d(method, [Method.NOTHING]):
+        own = np.flatnonzero(method == kind)
+        for index in random.choice(own, size=min(count, len(own)), replace=False):
+            piece = every[owner[index]]
+            for corner in np.arange(TRIES) % 2 == 0:
+                setting = _setting(run, piece, int(row[index]), random, corner=bool(corner))
+                yield _Leaf(piece, Method(kind), float(piece.tiling[1].lower[row[index]]), setting)
+
+
+def _setting(run: Swept, piece: PieceSearch, row: int, random: np.random.Generator, *, corner: bool) -> Floats:
+    """A setting of a piece's cell; drives that are not cut stand anywhere, and all do for parts that never move."""
+    drives: list[Any] = list(run.mechanism.machine.drives.values())
+    setting = np.array([random.uniform(drive.low, drive.high) for drive in drives])
+    if piece.search.pair.still:
+        return setting
+    cells, cell = run.groups.between(piece.a.body, piece.b.body), piece.tiling[0][row]
+    signs = random.choice([-1.0, 1.0], size=len(drives)) if corner else random.uniform(-1, 1, size=len(drives))
+    inside = cells.motion.settings[cell] + signs * cells.motion.half[cell]
+    cut = list(cells.drives)
+    setting[cut] = inside[cut]
+    return setting

@@ -1,0 +1,51 @@
+"""Breaks the proof on purpose, one way of making bounds at a time: an attack that does not notice is worth nothing."""
+
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
+from dataclasses import replace
+from unittest import mock
+
+import numpy as np
+from linkage_machines import Floats
+
+from assembly.clearance import centres, facing, search
+from assembly.clearance.lower_bound import Bounds, Method, Methods, lower_bound
+from assembly.clearance.outline import Side
+from assembly.clearance.stock import SweptBoxes
+from assembly.motion.travel import Displacement
+
+MAKERS = (search, facing, centres)
+"""Modules that make bounds."""
+
+
+def halved(whole: Displacement) -> Displacement:
+    """Half of a displacement."""
+    return Displacement(0.5 * whole.motion, 0.5 * whole.residual)
+
+
+@contextmanager
+def weakened(kind: Method) -> Iterator[None]:
+    """Bounds of one kind take off half of the displacement and no surface error; all others are as they were."""
+
+    def weak(
+        method: Method | Methods,
+        distance: Floats | float,
+        displacement: Displacement,
+        surface_error: float,
+        rounding: Floats | float = 0.0,
+    ) -> Bounds:
+        bounds = lower_bound(method, distance, displacement, surface_error, rounding)
+        weaker = lower_bound(method, distance, halved(displacement), 0.0, rounding)
+        return replace(bounds, lower=np.where(bounds.method == kind, weaker.lower, bounds.lower))
+
+    displaced = SweptBoxes.displacement
+
+    def nearer(boxes: SweptBoxes, side: Side) -> Displacement:
+        return halved(displaced(boxes, side))
+
+    with ExitStack() as patches:
+        for module in MAKERS:
+            patches.enter_context(mock.patch.object(module, "lower_bound", weak))
+        if kind is Method.SWEPT_BOXES:
+            patches.enter_context(mock.patch.object(SweptBoxes, "displacement", nearer))
+        yield
