@@ -13,6 +13,7 @@ import fcl
 import numpy as np
 from numpy.typing import NDArray
 
+from assembly.clearance.outline import hull_corners, is_convex
 from assembly.clearance.pairs import Solid
 from assembly.errors import InputError
 from assembly.geometry.inside import contains
@@ -62,6 +63,21 @@ class Probe:
     def shells(self) -> list[Mesh]:
         """The closed surfaces that the solid is made of."""
         return components(self.solid.mesh)
+
+    @cached_property
+    def pieces(self) -> list[Probe]:
+        """Each of the solid's shapes, in their order; a solid of one shape is its own piece."""
+        return [self] if len(self.solid.shapes) == 1 else [Probe(piece) for piece in self.solid.pieces()]
+
+    @cached_property
+    def corners(self) -> Floats:
+        """Corners (k, 3) mm of the convex hull, at rest."""
+        return hull_corners(self.solid.mesh)
+
+    @cached_property
+    def convex(self) -> bool:
+        """Whether the solid fills its hull, but for rounding."""
+        return is_convex(self.solid.mesh)
 
     @cached_property
     def marks(self) -> Floats:

@@ -77,16 +77,27 @@ class FirstContact:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Overlap:
-    """Two parts claim one place, at the deepest setting found: how deep, which way out, how much, where."""
+    """Two parts claim one place at a setting: how deep, which way out, how much, where.
+
+    The depth is that of the two shapes that stand deepest in each other, one of each part: the shortest straight shift,
+    in whatever direction, that takes the one out of the other.
+    """
 
     at: Setting
     depth: float
-    """mm the second part must be moved along ``direction`` to come free; tried, not only bounded."""
+    """mm the second shape must be moved along ``direction`` to come free; a shift that was tried, not only bounded."""
     direction: Setting
     volume: float
+    """mm³ that the parts share."""
     where: Setting
-    """Middle of the overlap, world, mm."""
+    """A place inside what the two shapes share, world, mm."""
     solid: Mesh
+    shape_a: str = ""
+    shape_b: str = ""
+    inside: str = ""
+    """ "a" or "b" where that one's shape lies wholly inside the other's."""
+    at_most: float | None = None
+    """mm that no setting of the range goes beyond, surface errors and all; None where that was not closed in on."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

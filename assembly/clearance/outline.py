@@ -8,9 +8,12 @@ import numpy as np
 from scipy.spatial import ConvexHull, QhullError
 
 from assembly.geometry.mesh import Floats, Mesh
+from assembly.geometry.shells import components
 from assembly.motion.approach import Cloud
 
 MOST_BALLS = 24
+ROUNDING = 1e-9
+"""mm: a hull's volume beyond the solid's, shared over its surface, that is no hollow."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -64,6 +67,15 @@ def hull_corners(mesh: Mesh) -> Floats:
         return np.asarray(used[ConvexHull(used).vertices])
     except QhullError:
         return used
+
+
+def is_convex(mesh: Mesh) -> bool:
+    """Whether a solid of one shell fills its convex hull, but for rounding."""
+    try:
+        hull = ConvexHull(mesh.vertices[np.unique(mesh.faces)])
+    except QhullError:
+        return False
+    return len(components(mesh)) == 1 and bool(hull.volume - mesh.volume <= ROUNDING * hull.area)
 
 
 def boxes(outline: Outline, world_from_rest: Floats) -> Floats:

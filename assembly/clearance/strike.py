@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
 
-from assembly.clearance.outcome import FirstContact, Overlap, PairResult, Region, Setting
-from assembly.clearance.overlap import overlap_at, overlap_volume
+from assembly.clearance.deepest import DeepestSearch
+from assembly.clearance.outcome import Effort, FirstContact, Overlap, PairResult, Region, Setting
+from assembly.clearance.overlap import overlap_at
 from assembly.clearance.polish import distances_at
 from assembly.clearance.queries import Bench
 from assembly.clearance.search import PairSearch
@@ -18,20 +20,26 @@ from assembly.motion.solver import solve
 LATTICE_CELLS = 729
 """Cells of the lattice on which the region of a failing pair is shown: 27 by 27 for two drives."""
 TRIED = 24
-"""Overlapping settings at which the volume is looked at before walking to the deepest."""
-WALK_ROUNDS = 8
+"""Settings at which a pair comes too near, at which its depth is looked at first."""
 WAY_POINTS = 49
 """Settings looked at on the way from rest to a drive's end before the first contact is closed in on."""
 BISECTIONS = 12
 
 
-def show_strike(mechanism: Mechanism, bench: Bench, search: PairSearch, result: PairResult) -> PairResult:
+def show_strike(
+    mechanism: Mechanism,
+    bench: Bench,
+    search: PairSearch,
+    result: PairResult,
+    effort: Effort,
+    check_budget: Callable[[], None],
+) -> PairResult:
     """``result`` with the region in which the pair fails, its deepest overlap and its first contacts."""
     if search.pair.still:
-        overlap = deepest(mechanism, bench, search, None) if result.least <= 0 else None
+        overlap = deepest(mechanism, bench, search, None, effort, check_budget) if result.least <= 0 else None
         return replace(result, overlap=overlap)
     region = region_of(mechanism, bench, search)
-    overlap = deepest(mechanism, bench, search, region) if result.least <= 0 else None
+    overlap = deepest(mechanism, bench, search, region, effort, check_budget) if result.least <= 0 else None
     at = result.at if overlap is None else overlap.at
     return replace(
         result, at=at, region=region, overlap=overlap, first_contacts=first_contacts(mechanism, bench, search, at)
@@ -51,23 +59,29 @@ def region_of(mechanism: Mechanism, bench: Bench, search: PairSearch) -> Region:
     return Region(tuple((tuple(centre), half) for centre in near.tolist()), len(near) / len(settings))
 
 
-def deepest(mechanism: Mechanism, bench: Bench, search: PairSearch, region: Region | None) -> Overlap:
-    """The overlap at the setting where its volume is largest, as far as a short walk uphill finds it."""
-    drives = list(mechanism.machine.drives.values())
-    low, high = np.array([drive.low for drive in drives]), np.array([drive.high for drive in drives])
-    start = [search.least_at] if search.least_at is not None else [np.zeros(len(drives))]
-    cells = region.cells if region is not None else ()
-    centres = [np.array(centre) for centre, _ in cells]
-    corners = [np.clip(np.array(c) + sign * np.array(h), low, high) for c, h in cells for sign in (1, -1)]
-    spread = sorted(centres + corners, key=lambda setting: -float(np.abs(setting / (high - low + 1e-12)).sum()))
-    tried = start + spread[:: max(1, len(spread) // TRIED)][:TRIED]
-    volumes = _volumes(mechanism, bench, search, np.array(tried))
-    best = tried[int(np.argmax(volumes))]
-    best = _walk_up(mechanism, bench, search, best, float(np.max(volumes)), (low, high))
-    posture = solve(mechanism, best[None]).posture
-    places = [mechanism.world_from_rest(posture, side.part)[0] for side in (search.a, search.b)]
-    a, b = bench.probes[search.a.solid], bench.probes[search.b.solid]
-    return overlap_at(a, b, places[0], places[1], tuple(float(value) for value in best))
+def deepest(
+    mechanism: Mechanism,
+    bench: Bench,
+    search: PairSearch,
+    region: Region | None,
+    effort: Effort,
+    check_budget: Callable[[], None],
+) -> Overlap:
+    """The overlap at the setting where the pair stands deepest in each other, and how deep it is at the most."""
+    home = np.zeros(len(mechanism.machine.drives))
+    start = [search.least_at] if search.least_at is not None else [home]
+    probes = bench.probes[search.a.solid], bench.probes[search.b.solid]
+    at, at_most = start[0], 0.0 if region is None else None
+    if region is not None:
+        centres = [np.array(centre) for centre, _ in region.cells]
+        starts = [*start, *centres[:: max(1, len(centres) // TRIED)][:TRIED]]
+        found = DeepestSearch(mechanism, (search.a, search.b), probes, effort, check_budget).run(starts)
+        at, at_most = (found.at, found.at_most) if found.depth > 0 else (at, None)
+    posture = solve(mechanism, at[None]).posture
+    first, second = (mechanism.world_from_rest(posture, side.part)[0] for side in (search.a, search.b))
+    overlap = overlap_at(*probes, first, second, tuple(float(value) for value in at))
+    errors = search.a.surface_error + search.b.surface_error
+    return replace(overlap, at_most=None if at_most is None else max(at_most, overlap.depth + errors))
 
 
 def first_contacts(mechanism: Mechanism, bench: Bench, search: PairSearch, at: Setting) -> tuple[FirstContact, ...]:
@@ -100,38 +114,3 @@ def _first_on_way(
         (distance,) = distances_at(mechanism, bench, [search], [middle[None]])
         clear, close = (clear, middle) if distance[0] < required else (middle, close)
     return np.asarray(close)
-
-
-def _walk_up(
-    mechanism: Mechanism,
-    bench: Bench,
-    search: PairSearch,
-    best: Floats,
-    amount: float,
-    limits: tuple[Floats, Floats],
-) -> Floats:
-    low, high = limits
-    step = (high - low) / 27
-    for _ in range(WALK_ROUNDS):
-        moves = np.concatenate([np.diag(step), -np.diag(step)])
-        tried = np.clip(best + moves, low, high)
-        volumes = _volumes(mechanism, bench, search, tried)
-        if volumes.max() > amount:
-            best, amount = tried[int(np.argmax(volumes))], float(volumes.max())
-        else:
-            step = step / 3
-    return best
-
-
-def _volumes(mechanism: Mechanism, bench: Bench, search: PairSearch, settings: Floats) -> Floats:
-    """Overlap volume at each setting (N, d); -1 where it cannot be reached."""
-    solved = solve(mechanism, settings)
-    a, b = bench.probes[search.a.solid], bench.probes[search.b.solid]
-    world_from_a = mechanism.world_from_rest(solved.posture, search.a.part)
-    world_from_b = mechanism.world_from_rest(solved.posture, search.b.part)
-    return np.array(
-        [
-            overlap_volume(a, b, place_a, place_b)[0] if reached else -1.0
-            for place_a, place_b, reached in zip(world_from_a, world_from_b, solved.reached, strict=True)
-        ]
-    )

@@ -203,7 +203,9 @@ class _Sweep:
             pairs[index] = verdicts.of(course)
             if index in chosen and course.search is not None:
                 self.progress("show strikes", number, len(chosen))
-                pairs[index] = show_strike(self.mechanism, self.bench, course.search, pairs[index])
+                pairs[index] = show_strike(
+                    self.mechanism, self.bench, course.search, pairs[index], self.effort, self._check_budget
+                )
                 course.depth = Depth.SHOWN
 
     def _recall_failing(self, failing: Sequence[int], chosen: Sequence[int]) -> None:

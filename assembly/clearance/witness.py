@@ -75,6 +75,17 @@ class Witnesses:
         return place_a, place_b
 
 
+def shown_by(witness: Witness, overlap: Overlap) -> Witness:
+    """``witness`` with the shapes that stand deepest in each other, and a place inside both.
+
+    Of surfaces that cross, and of a shape that lies wholly inside another, the nearest points show neither.
+    """
+    if not overlap.shape_a:
+        return witness
+    x, y, z = overlap.where
+    return Witness(0.0, (x, y, z), (x, y, z), overlap.shape_a, overlap.shape_b)
+
+
 def _meeting_place(solid: Solid, found: Nearest, world_from_rest: Floats) -> Floats:
     """Middle of the triangle that the query ended on: its own points mean nothing where surfaces cross."""
     corners = solid.mesh.vertices[solid.mesh.faces[found.face_a]]

@@ -63,6 +63,8 @@ def overlap_entry(machine: Machine, overlap: Overlap | None) -> OverlapEntry | N
         direction=point(overlap.direction),
         volume_mm3=overlap.volume,
         where=point(overlap.where),
+        inside=overlap.inside,
+        at_most_mm=overlap.at_most,
     )
 
 

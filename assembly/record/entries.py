@@ -76,13 +76,19 @@ class TravelStopEntry:
 
 @dataclass(frozen=True, slots=True)
 class OverlapEntry:
-    """Two parts claim one place: moving the second by ``depth_mm`` along ``direction`` frees it at this setting."""
+    """Two parts claim one place: moving b's shape by ``depth_mm`` along ``direction`` frees it from a's at this setting.
+
+    The pair's shapes are those that stand deepest in each other. ``inside`` is "a" or "b" where that one's shape lies
+    wholly inside the other's. ``at_most_mm``: proven nowhere deeper; null where the depth is only the greatest found.
+    """
 
     at: Settings
     depth_mm: float
     direction: Point
     volume_mm3: float
     where: Point
+    inside: str = ""
+    at_most_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -63,8 +63,9 @@ def failure(pair: PairEntry, record: Record) -> str:
     a, b = part(pair.a, pair.shape_a), part(pair.b, pair.shape_b)
     at = setting(pair.at, record.drives)
     if pair.overlap is not None:
-        verb = "lies inside or swallows" if pair.swallowed else "strikes"
-        return f"{a} {verb} {b} at {at}: {depth(pair.overlap, pair.b)}"
+        told = struck(pair.overlap, a, b)
+        at_least = "" if pair.overlap.at_most_mm is not None or pair.overlap.depth_mm <= 0 else "at least "
+        return f"{told} at {at}: {at_least}{depth(pair.overlap, pair.shape_b or pair.b)}"
     if pair.swallowed:
         return f"of {a} and {b} one lies inside the other at {at}"
     if pair.least_mm is None or pair.least_mm <= 0:
@@ -72,13 +73,21 @@ def failure(pair: PairEntry, record: Record) -> str:
     return f"{a} comes within {gap(pair.least_mm)} mm of {b} at {at}; {short(pair.required_mm)} mm is required"
 
 
+def struck(overlap: OverlapEntry, a: str, b: str) -> str:
+    """What is in what."""
+    if overlap.inside:
+        inner, outer = (a, b) if overlap.inside == "a" else (b, a)
+        return f"{inner} lies wholly inside {outer}"
+    return f"{a} strikes {b}"
+
+
 def depth(overlap: OverlapEntry, second: str) -> str:
-    """How deep an overlap is, and the shift that frees it."""
+    """How deep an overlap is at its setting, and the shift that takes the two shapes apart there."""
     if overlap.depth_mm <= 0:
         return "they only just touch"
     length = millimetres(overlap.depth_mm)
     shift = f"{bracketed(overlap.direction)} ({way(overlap.direction, overlap.depth_mm)})"
-    return f"{length} deep, free once {second} is moved {length} along {shift}"
+    return f"{length} deep; {second} comes free there when moved {length} along {shift}"
 
 
 def too_far(joint: JointEntry, record: Record) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from assembly.record import PairAtEntry, PlaceEntry, PoseRecord
 from assembly.report.blocks import Block, Heading, Line, Table, Tone
-from assembly.report.headline import depth
+from assembly.report.headline import depth, struck
 from assembly.report.sweep_text import TONES, not_checked_blocks
 from assembly.report.words import bracketed, count, figure, gap, millimetres, part, setting, short
 
@@ -54,7 +54,7 @@ def _headline(record: PoseRecord) -> Line:
 def _failure(pair: PairAtEntry) -> str:
     a, b = part(pair.a, pair.shape_a), part(pair.b, pair.shape_b)
     if pair.overlap is not None:
-        return f"{a} strikes {b}: {depth(pair.overlap, pair.b)}"
+        return f"{struck(pair.overlap, a, b)}: {depth(pair.overlap, pair.shape_b or pair.b)}"
     return f"{a} is {gap(pair.distance_mm)} mm from {b}; {short(pair.required_mm)} mm is required"
 
 

@@ -17,7 +17,7 @@ from assembly.clearance.known import Known, Memory, PairFound
 from assembly.clearance.outcome import Effort, PairResult
 from assembly.clearance.pairs import Pairs, gather_pairs
 from assembly.clearance.sweep import sweep
-from assembly.clearance.witness import Witnesses
+from assembly.clearance.witness import Witnesses, shown_by
 from assembly.model.machine import Machine
 from assembly.motion.assembling import assemble
 from assembly.motion.mechanism import Mechanism
@@ -100,7 +100,6 @@ def _show_pair(witnesses: Witnesses, result: PairResult, posture: Posture) -> Pa
     witness = witnesses.nearest(result.pair, posture)
     if result.overlap is None and result.least <= 0:
         result = replace(result, overlap=witnesses.overlap(result.pair, posture, result.at))
-    if result.overlap is not None and witness.distance <= 0:
-        x, y, z = result.overlap.where
-        witness = replace(witness, point_a=(x, y, z), point_b=(x, y, z))
+    if result.overlap is not None:
+        witness = shown_by(witness, result.overlap)
     return PairFound(result, witness)

@@ -9,7 +9,7 @@ import numpy as np
 
 from assembly.clearance.outcome import Overlap, Setting, Verdict
 from assembly.clearance.pairs import CheckedPair, Pairs, gather_pairs
-from assembly.clearance.witness import Witness, Witnesses
+from assembly.clearance.witness import Witness, Witnesses, shown_by
 from assembly.geometry.rotations import angle_of, sine_vector
 from assembly.model.machine import Machine, Vector
 from assembly.motion.assembling import assemble
@@ -85,6 +85,7 @@ def _see(witnesses: Witnesses, pairs: Pairs, pair: CheckedPair, posture: Posture
     witness = witnesses.nearest(pair, posture)
     strikes = witness.distance <= 0 or witnesses.swallowed(pair, posture)
     overlap = witnesses.overlap(pair, posture, at) if strikes else None
+    witness = witness if overlap is None else shown_by(witness, overlap)
     error = sum(pairs.solids[trim].mesh.surface_error for trim in (pair.trim_a, pair.trim_b))
     return PairSeen(pair, witness, error, overlap)
 
