@@ -22,7 +22,7 @@ def pair(a, b, least, proven=None, **changed):
     """A pair that was found ``least`` mm apart, closed in on to .05 mm; below zero it overlaps by as much."""
     overlap = None
     if least is not None and least < 0:
-        overlap = OverlapEntry(AT, -least, (0.0, 1.0, 0.0), 1.0, (0.0, 0.0, 0.0))
+        overlap = OverlapEntry(AT, -least, (0.0, 1.0, 0.0), 1.0, (0.0, 0.0, 0.0), "", 0.1 - least)
         least, proven = 0.0, -1e-6
     given = {
         "a": a,

@@ -29,8 +29,8 @@ MASKS = (
 STRIKE_REPORT = """\
 Slider: push −5 to +12 mm
 
-FAILS: base (block) strikes sledge (nose) at push +12 mm: 2.00 mm deep, free once sledge is moved 2.00 mm
-  along [0.00, 1.00, 0.00] (2.00 mm left)
+FAILS: base (block) strikes sledge (nose) at push +12 mm: 2.00 mm deep; nose comes free there when moved 2.00
+  mm along [0.00, 1.00, 0.00] (2.00 mm left)
 1 of 2 pairs comes nearer than it may.
 
 Pairs with the least room (2 of 2; the record has all)

@@ -73,7 +73,15 @@ def test_keys_are_those_of_format_1(striking):
     assert list(raw) == KEYS.split()
     assert list(raw["pairs"][0]) == PAIR_KEYS.split()
     assert raw["drives"]["push"] == {"from": -5.0, "to": 12.0, "unit": "mm"}
-    assert list(raw["pairs"][0]["overlap"]) == ["at", "depth_mm", "direction", "volume_mm3", "where"]
+    assert list(raw["pairs"][0]["overlap"]) == [
+        "at",
+        "depth_mm",
+        "direction",
+        "volume_mm3",
+        "where",
+        "inside",
+        "at_most_mm",
+    ]
     assert list(raw["pairs"][0]["region"]) == ["share", "cells"]
     assert raw["machine"]["digest"] == raw["machine"]["digests"][raw["machine"]["file"]]
     assert len(raw["machine"]["digest"]) == 64  # SHA-256 in hexadecimal

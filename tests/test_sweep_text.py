@@ -62,7 +62,7 @@ STRIKE = replace(
     at=AT,
     verdict="fails",
     why="they strike",
-    overlap=OverlapEntry(AT, 2.1, (0.0, 0.98, 0.199), 120.0, (1.0, 2.0, 3.0)),
+    overlap=OverlapEntry(AT, 2.1, (0.0, 0.98, 0.199), 120.0, (1.0, 2.0, 3.0), "", 2.2),
     region=RegionEntry(0.1234, ()),
     first_contacts=(
         Contact("tilt", 1, {"tilt": 18.2, "steer": 0.0}),
@@ -150,8 +150,8 @@ def test_first_sentence_tells_who_strikes_whom_where_how_deep_and_the_way_out():
     lines = text_of(record("fails", [STRIKE, CLEAR_PAIR]))
     assert lines.startswith("Trike: tilt −30 to +30° with steer −35 to +35° FAILS: ")
     assert (
-        "FAILS: lower_arm_left (outer bracket) strikes upright_left (body) at tilt +27.41°, steer 0°: 2.10 mm deep, "
-        "free once upright_left is moved 2.10 mm along [0.00, 0.98, 0.20] (2.06 mm left, 0.42 mm up)"
+        "FAILS: lower_arm_left (outer bracket) strikes upright_left (body) at tilt +27.41°, steer 0°: 2.10 mm deep; "
+        "body comes free there when moved 2.10 mm along [0.00, 0.98, 0.20] (2.06 mm left, 0.42 mm up)"
     ) in lines
 
 

@@ -7,34 +7,30 @@ Where that takes too long, or the motion in a cell cannot be proven, the depth f
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from assembly.clearance.cells import Ids
-from assembly.clearance.distance import Probe
+from assembly.clearance.cells import Cells, Ids
 from assembly.clearance.outcome import Effort
-from assembly.clearance.outline import Side, box_gaps, boxes
-from assembly.clearance.shape_pairs import ShapePair, pairs_of_shapes, seen_from_a
+from assembly.clearance.queries import Bench
+from assembly.clearance.search import PairSearch
+from assembly.clearance.shape_pairs import ShapePair
 from assembly.geometry.mesh import Floats
-from assembly.motion.cell_motion import CellMotion, bound_motion
-from assembly.motion.mechanism import Mechanism, Solved
 from assembly.motion.solver import solve
-from assembly.motion.travel import travel_by_drive
 
-MOST_LOOKS = 900
+MOST_LOOKS = 2500
 """Cells of two shapes that are looked at for one pair of parts."""
-MOST_TRIALS = 40
+MOST_TRIALS = 24
 """Depths of shapes that are not convex, which are found by trying, for one pair of parts."""
-AT_ONCE = 16
+AT_ONCE = 24
 SMALLEST = 3.0**-8
 SMALLEST_TRIED = 3.0**-4
 """Share of a drive's range below which no cell is cut; of shapes that are not convex."""
-FIRST_CUTS = 5
 POLISH_ROUNDS = 16
-POLISH_TRIED = 5
+POLISH_TRIED = 4
 """Rounds of the walk uphill at the end; for shapes that are not convex."""
 
 
@@ -48,82 +44,49 @@ class Deepest:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Boxes:
-    """Cells of settings: of which shape pair (N,), centre and half-widths (N, d), and the bound on its depth there.
-
-    ``axis`` (N,): the drive that moves the two most in it, along which it is cut.
-    """
+class _Pool:
+    """Cells ``ids`` (N,) of the shape pairs ``which`` (N,), and bounds ``upper`` (N,) mm on their depth there."""
 
     which: Ids
-    settings: Floats
-    half: Floats
+    ids: Ids
     upper: Floats
-    axis: Ids
 
-    def __len__(self) -> int:
-        return len(self.which)
+    def take(self, rows: Ids | NDArray[np.bool_]) -> _Pool:
+        return _Pool(self.which[rows], self.ids[rows], self.upper[rows])
 
-    def take(self, rows: Ids | NDArray[np.bool_]) -> _Boxes:
-        return _Boxes(self.which[rows], self.settings[rows], self.half[rows], self.upper[rows], self.axis[rows])
-
-    def with_more(self, more: _Boxes) -> _Boxes:
-        names = ("which", "settings", "half", "upper", "axis")
-        return _Boxes(*(np.concatenate([getattr(self, name), getattr(more, name)]) for name in names))
-
-    def thirds(self) -> _Boxes:
-        """Every cell cut in three along its axis; all inherit the bound."""
-        rows, half = np.arange(len(self)), self.half.copy()
-        half[rows, self.axis] /= 3
-        away = np.zeros_like(half)
-        away[rows, self.axis] = 2 * half[rows, self.axis]
-        settings = np.concatenate([self.settings - away, self.settings, self.settings + away])
-        return _Boxes(
-            np.tile(self.which, 3), settings, np.tile(half, (3, 1)), np.tile(self.upper, 3), np.tile(self.axis, 3)
-        )
-
-
-def _boxes_at(which: int, settings: Floats, half: Floats) -> _Boxes:
-    """Cells of one shape pair of which nothing is known."""
-    count = len(settings)
-    return _Boxes(np.full(count, which), settings, half, np.full(count, np.inf), np.zeros(count, dtype=np.intp))
+    def with_more(self, *others: _Pool) -> _Pool:
+        every = (self, *others)
+        which, ids = np.concatenate([one.which for one in every]), np.concatenate([one.ids for one in every])
+        return _Pool(which, ids, np.concatenate([one.upper for one in every]))
 
 
 class DeepestSearch:
-    """The search for one pair of parts, ``a`` and ``b`` with their ``probes``. ``check_budget`` may raise."""
+    """The search for one pair of parts over its ``cells``. ``check_budget`` may raise."""
 
     def __init__(
-        self,
-        mechanism: Mechanism,
-        sides: tuple[Side, Side],
-        probes: tuple[Probe, Probe],
-        effort: Effort,
-        check_budget: Callable[[], None],
+        self, search: PairSearch, cells: Cells, bench: Bench, effort: Effort, check_budget: Callable[[], None]
     ) -> None:
-        self.mechanism, self.effort, self.check_budget = mechanism, effort, check_budget
-        a, b = sides
-        self.pairs = pairs_of_shapes(a, b, *probes)
-        self.part_a, self.part_b = a.part, b.part
-        drives = list(mechanism.machine.drives.values())
-        moving = mechanism.system.drives_between(a.body, b.body)
-        self.low = np.array([drive.low if moves else 0.0 for drive, moves in zip(drives, moving, strict=True)])
-        self.high = np.array([drive.high if moves else 0.0 for drive, moves in zip(drives, moving, strict=True)])
-        self.moving = moving
-        self.best, self.at, self.which = 0.0, np.zeros(len(drives)), 0
+        self.mechanism, self.cells, self.effort, self.check_budget = cells.mechanism, cells, effort, check_budget
+        every = [ShapePair(one, bench.probes[one.a.solid], bench.probes[one.b.solid]) for one in search.pieces]
+        self.pairs = [pair for pair in every if pair.may_meet(self.mechanism)]
+        self.best, self.at, self.which = 0.0, np.zeros(len(cells.span)), 0
         self.looks = self.trials = 0
         self.settled = 0.0
         """The highest bound of the cells that need no more cutting."""
 
-    def run(self, starts: Sequence[Floats]) -> Deepest:
-        """Search from ``starts``, settings at which the pair is known to meet."""
-        first = np.array([np.where(self.moving, start, 0.0) for start in starts])
-        for which in range(len(self.pairs)):
-            self._look(_boxes_at(which, first, np.zeros_like(first)))
+    def run(self, starts: Floats) -> Deepest | None:
+        """Search, first at ``starts`` (N, d); None where no two shapes are seen to meet."""
+        if not self.pairs:
+            return None
+        cut = np.isin(np.arange(starts.shape[1]), self.cells.drives)
+        self._sample(np.where(cut, starts, 0.0))
         self._polish()
-        left = self._refined(self._first_cells())
+        left = self._refined(self._leaves())
         self._polish()
-        upper = max(self.settled, float(left.upper.max(initial=0.0)))
-        errors = self.pairs[self.which].errors
-        closed = upper <= self.best + 1.01 * self._tolerance() + errors
+        if self.best <= 0:
+            return None
+        upper, errors = max(self.settled, float(left.upper.max(initial=0.0))), self.pairs[self.which].errors
+        closed = upper <= self.best + 1.01 * self._tolerance() + errors and not self.cells.share_given_up()
         return Deepest(self.at, self.best, max(upper, self.best + errors) if closed else None)
 
     def _tolerance(self) -> float:
@@ -133,124 +96,82 @@ class DeepestSearch:
         """The bound below which a cell needs no more cutting."""
         return self.best + self._tolerance() + pair.errors
 
-    def _first_cells(self) -> _Boxes:
-        """Cells that cover the range, for every two shapes that boxes round them do not keep apart there."""
-        middle, half = (self.low + self.high) / 2, (self.high - self.low) / 2
-        cells = _boxes_at(0, middle[None], half[None])
-        motion = bound_motion(self.mechanism, solve(self.mechanism, cells.settings), cells.half)
-        for _ in range(FIRST_CUTS):
-            if motion.certified.all():
-                break
-            share = cells.half / np.maximum(self.high - self.low, 1e-12)
-            wide = replace(cells, axis=np.asarray(np.argmax(share, axis=1), dtype=np.intp))
-            cells = wide.take(motion.certified).with_more(wide.take(~motion.certified).thirds())
-            motion = bound_motion(self.mechanism, solve(self.mechanism, cells.settings), cells.half)
-        begun = [self._begun(which, cells, motion) for which in range(len(self.pairs))]
-        every = cells.take(np.zeros(0, dtype=np.intp))
-        for one in begun:
-            every = every.with_more(one)
-        return every
+    def _sample(self, settings: Floats) -> None:
+        """Look at single settings, the deepest of the hulls first."""
+        solved = solve(self.mechanism, settings)
+        rows = np.flatnonzero(solved.reached)
+        posture = solved.posture.take(rows)
+        seen = []
+        for which, pair in enumerate(self.pairs):
+            places = pair.places(self.mechanism, posture)
+            seen += [(far, which, k, places[k]) for k, far in enumerate(pair.quick(places)[0].tolist())]
+        for far, which, k, place in sorted(seen, key=lambda one: -one[0]):
+            if far > self.best + self._tolerance():
+                self._measure(which, place, settings[rows[k]])
 
-    def _begun(self, which: int, cells: _Boxes, motion: CellMotion) -> _Boxes:
-        """Of all cells those in which two shapes may meet, the bound not known yet."""
-        pair, centres = self.pairs[which], self.mechanism.bodies.centres
-        first, second = (
-            boxes(outline, self.mechanism.world_from_rest(motion.posture, part))
-            for outline, part in zip(pair.outlines, (self.part_a, self.part_b), strict=True)
-        )
-        apart = box_gaps(first, second) - pair.travel(motion, centres) > pair.errors
-        near = cells.take(~apart)
-        return replace(
-            near, which=np.full(len(near), which), axis=self._axes(pair, motion.take(np.flatnonzero(~apart)))
-        )
+    def _leaves(self) -> _Pool:
+        """The cells of each shape pair's search, with bounds from a few directions."""
+        pools = []
+        for which, pair in enumerate(self.pairs):
+            ids = pair.piece.tiling[0]
+            places = pair.places(self.mechanism, self.cells.motion.posture.take(ids))
+            upper = pair.quick(places)[0] + pair.travel(self.cells, ids) + pair.errors
+            pools.append(_Pool(np.full(len(ids), which), ids, upper))
+        return pools[0].with_more(*pools[1:])
 
-    def _axes(self, pair: ShapePair, motion: CellMotion) -> Ids:
-        moved = travel_by_drive(
-            motion, pair.body_a, pair.body_b, pair.outlines[0].points, self.mechanism.bodies.centres
-        )
-        spread = motion.half / np.maximum(self.high - self.low, 1e-12)
-        return np.asarray(np.argmax(np.nan_to_num(moved) + 1e-9 * spread, axis=1), dtype=np.intp)
-
-    def _refined(self, pool: _Boxes) -> _Boxes:
+    def _refined(self, pool: _Pool) -> _Pool:
         """What is left to be cut once all bounds are near the depth found, or no more cutting is worth it."""
-        pool, stuck = self._look(pool), pool.take(np.zeros(0, dtype=np.intp))
-        while len(pool) and self.looks < MOST_LOOKS:
+        stuck = pool.take(np.zeros(0, dtype=np.intp))
+        while len(pool.ids) and self.looks < MOST_LOOKS:
             self.check_budget()
-            goals = np.array([self._goal(self.pairs[which]) for which in pool.which.tolist()])
+            goals = np.array([self._goal(pair) for pair in self.pairs])[pool.which]
             self.settled = max(self.settled, float(pool.upper[pool.upper <= goals].max(initial=0.0)))
             pool = pool.take(pool.upper > goals)
             small = self._too_small(pool)
             stuck, pool = stuck.with_more(pool.take(small)), pool.take(~small)
-            chosen = np.zeros(len(pool), dtype=bool)
-            chosen[np.argsort(-pool.upper, kind="stable")[:AT_ONCE]] = True
-            if chosen.any():
-                pool = pool.take(~chosen).with_more(self._look(pool.take(chosen).thirds()))
+            order = np.argsort(-pool.upper, kind="stable")
+            chosen, pool = pool.take(order[:AT_ONCE]), pool.take(order[AT_ONCE:])
+            pool = pool.with_more(*[self._cut(which, chosen) for which in np.unique(chosen.which).tolist()])
         return pool.with_more(stuck)
 
-    def _too_small(self, pool: _Boxes) -> NDArray[np.bool_]:
-        share = (2 * pool.half / np.maximum(self.high - self.low, 1e-12)).max(axis=1, initial=0.0)
-        least = np.array([SMALLEST if self.pairs[which].convex else SMALLEST_TRIED for which in pool.which.tolist()])
-        return np.asarray(share <= least)
+    def _too_small(self, pool: _Pool) -> NDArray[np.bool_]:
+        least = np.array([SMALLEST if pair.convex else SMALLEST_TRIED for pair in self.pairs])
+        return np.asarray(self.cells.share_of_range(pool.ids) <= least[pool.which])
 
-    def _look(self, cells: _Boxes) -> _Boxes:
-        """The cells with bounds as sharp as a look at their centres makes them; what is found is taken note of."""
-        if not len(cells):
-            return cells
-        self.looks += len(cells)
-        solved = solve(self.mechanism, cells.settings)
-        motion = bound_motion(self.mechanism, solved, cells.half)
-        places = self._places(solved)
-        upper, axis = cells.upper.copy(), cells.axis.copy()
-        for which in np.unique(cells.which).tolist():
-            rows = np.flatnonzero((cells.which == which) & solved.reached)
-            own = motion.take(rows)
-            axis[rows] = self._axes(self.pairs[which], own)
-            bounds = self._bounds(which, cells.take(rows), own, places[rows])
-            upper[rows] = np.minimum(upper[rows], bounds)
-        return replace(cells, upper=upper, axis=axis)
-
-    def _bounds(self, which: int, cells: _Boxes, motion: CellMotion, places: Floats) -> Floats:
-        """Bounds (N,) mm on the depth of two shapes in cells, with the ``places`` of b seen from a at their centres."""
-        pair, centres = self.pairs[which], self.mechanism.bodies.centres
-        upper, ways = cells.upper.copy(), np.zeros((len(cells), 3))
-        moved = pair.travel(motion, centres)
-        for row, place in enumerate(places):
-            depth, ways[row] = self._depth(which, place, cells.settings[row], float(moved[row]))
-            upper[row] = min(upper[row], max(depth + moved[row], 0.0) + pair.errors)
-        turned = np.einsum("nij,nj->ni", motion.posture.rotations[:, pair.body_a], ways)
-        upper = np.minimum(upper, np.maximum(pair.hull_bounds(motion, turned, centres), 0.0))
+    def _cut(self, which: int, pool: _Pool) -> _Pool:
+        """The thirds of those cells of ``pool`` that are of one shape pair, looked at."""
+        own, pair = pool.take(pool.which == which), self.pairs[which]
+        ids = self.cells.split(own.ids, pair.piece.axes(self.cells, own.ids)).reshape(-1)
+        self.looks += len(ids)
+        upper, moved = np.repeat(own.upper, 3), pair.travel(self.cells, ids)
+        places = pair.places(self.mechanism, self.cells.motion.posture.take(ids))
+        far, ways = pair.quick(places)
+        for row in np.flatnonzero((far > 0) & (far + moved + pair.errors > self._goal(pair)) & self.cells.reached[ids]):
+            far[row], ways[row] = self._measure(which, places[row], self.cells.motion.settings[ids[row]])
+        upper = np.minimum(upper, np.maximum(far + moved, 0.0) + pair.errors)
+        upper = np.minimum(upper, np.maximum(pair.hull_bounds(self.cells, ids, ways), 0.0))
         if not pair.convex:
-            for row, place in enumerate(places):
-                upper[row] = self._freed(pair, place, float(moved[row]), ways[row], float(upper[row]))
-        return upper
+            upper = np.array([self._freed(pair, *each) for each in zip(places, moved, upper, strict=True)])
+        return _Pool(np.full(len(ids), which), ids, upper)
 
-    def _places(self, solved: Solved) -> Floats:
-        """Places (N, 4, 4) of b as a sees it."""
-        first, second = (self.mechanism.world_from_rest(solved.posture, part) for part in (self.part_a, self.part_b))
-        return seen_from_a(first, second)
-
-    def _depth(self, which: int, place: Floats, setting: Floats, moved: float) -> tuple[float, Floats]:
-        """A bound on the depth at one place of b seen from a, and the way out that gives it; exact where it matters."""
+    def _measure(self, which: int, place: Floats, setting: Floats) -> tuple[float, Floats]:
+        """The depth of the hulls at one place of b seen from a, and their way out; the depth found is taken note of."""
         pair = self.pairs[which]
-        far, way = pair.quick(place)
-        if far <= 0 or far + moved + pair.errors <= self._goal(pair):
-            return far, way
         far, way = pair.hulls_deep(place)
         if pair.convex:
             self._found(which, far, setting)
         elif far > self.best + self._tolerance() and self.trials < MOST_TRIALS:
             self.trials += 1
             tried = pair.deep(place)
-            if tried is not None:
-                self._found(which, tried[0], setting)
+            self._found(which, tried[0] if tried else 0.0, setting)
         return far, way
 
-    def _freed(self, pair: ShapePair, place: Floats, moved: float, way: Floats, upper: float) -> float:
+    def _freed(self, pair: ShapePair, place: Floats, moved: float, upper: float) -> float:
         """A lower bound where a shift frees two shapes all through a cell, which their hulls do not tell."""
         if upper <= self._goal(pair) or not np.isfinite(moved):
             return upper
         enough = self.best + self._tolerance() / 2
-        return next((shift for shift in (0.0, enough) if pair.free_all_through(place, moved, shift, way)), upper)
+        return next((shift for shift in (0.0, enough) if pair.free_all_through(place, moved, shift)), upper)
 
     def _found(self, which: int, depth: float, setting: Floats) -> None:
         if depth > self.best:
@@ -258,19 +179,16 @@ class DeepestSearch:
 
     def _polish(self) -> None:
         """Walk uphill from the deepest setting found."""
-        pair = self.pairs[self.which]
-        step = (self.high - self.low) / 27
+        pair, drives = self.pairs[self.which], list(self.cells.drives)
+        step = np.eye(len(self.at))[drives] * self.cells.span / 27
+        low, high = self.cells.low, self.cells.low + np.where(step.any(axis=0), self.cells.span, 0.0)
         for _ in range(POLISH_ROUNDS if pair.convex else POLISH_TRIED):
             self.check_budget()
-            moves = np.concatenate([np.diag(step), -np.diag(step)])[np.tile(self.moving, 2)]
-            before, tried = self.best, np.unique(np.clip(self.at + moves, self.low, self.high), axis=0)
+            before, tried = self.best, np.unique(np.clip(self.at + np.concatenate([step, -step]), low, high), axis=0)
             solved = solve(self.mechanism, tried)
-            first, second = (
-                self.mechanism.world_from_rest(solved.posture, part) for part in (self.part_a, self.part_b)
-            )
-            for place, setting, reached in zip(seen_from_a(first, second), tried, solved.reached, strict=True):
-                if reached:
-                    depth = pair.hulls_deep(place) if pair.convex else pair.deep(place)
-                    self._found(self.which, depth[0] if depth else 0.0, setting)
+            for row in np.flatnonzero(solved.reached):
+                (place,) = pair.places(self.mechanism, solved.posture.take(np.array([row])))
+                depth = pair.hulls_deep(place) if pair.convex else pair.deep(place)
+                self._found(self.which, depth[0] if depth else 0.0, tried[row])
             if self.best <= before:
                 step = step / 3

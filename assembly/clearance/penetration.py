@@ -62,11 +62,6 @@ def penetration(first: Floats, second: Floats) -> Penetration:
     return Penetration(float(-inner.equations[:, 3].max()), best, np.array(way))
 
 
-def shifts_along(first: Floats, second: Floats, ways: Floats) -> Floats:
-    """Shifts (k,) mm of the second along ``ways`` (k, 3) that free it from the first along each."""
-    return np.asarray((ways @ first.T).max(axis=1) - (ways @ second.T).min(axis=1))
-
-
 def _support(first: Floats, second: Floats, ways: Floats) -> Floats:
     """The point of the solid of differences that lies farthest along each of ``ways`` (k, 3)."""
     return np.asarray(first[np.argmax(ways @ first.T, axis=1)] - second[np.argmin(ways @ second.T, axis=1)])

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from assembly.clearance.cells import Cells
 from assembly.clearance.deepest import DeepestSearch
 from assembly.clearance.outcome import Effort, FirstContact, Overlap, PairResult, Region, Setting
 from assembly.clearance.overlap import overlap_at
@@ -31,15 +32,16 @@ def show_strike(
     bench: Bench,
     search: PairSearch,
     result: PairResult,
+    cells: Cells,
     effort: Effort,
     check_budget: Callable[[], None],
 ) -> PairResult:
     """``result`` with the region in which the pair fails, its deepest overlap and its first contacts."""
     if search.pair.still:
-        overlap = deepest(mechanism, bench, search, None, effort, check_budget) if result.least <= 0 else None
+        overlap = deepest(mechanism, bench, search, None, cells, effort, check_budget) if result.least <= 0 else None
         return replace(result, overlap=overlap)
     region = region_of(mechanism, bench, search)
-    overlap = deepest(mechanism, bench, search, region, effort, check_budget) if result.least <= 0 else None
+    overlap = deepest(mechanism, bench, search, region, cells, effort, check_budget) if result.least <= 0 else None
     at = result.at if overlap is None else overlap.at
     return replace(
         result, at=at, region=region, overlap=overlap, first_contacts=first_contacts(mechanism, bench, search, at)
@@ -64,6 +66,7 @@ def deepest(
     bench: Bench,
     search: PairSearch,
     region: Region | None,
+    cells: Cells,
     effort: Effort,
     check_budget: Callable[[], None],
 ) -> Overlap:
@@ -74,9 +77,9 @@ def deepest(
     at, at_most = start[0], 0.0 if region is None else None
     if region is not None:
         centres = [np.array(centre) for centre, _ in region.cells]
-        starts = [*start, *centres[:: max(1, len(centres) // TRIED)][:TRIED]]
-        found = DeepestSearch(mechanism, (search.a, search.b), probes, effort, check_budget).run(starts)
-        at, at_most = (found.at, found.at_most) if found.depth > 0 else (at, None)
+        starts = np.array([*start, *centres[:: max(1, len(centres) // TRIED)][:TRIED]])
+        found = DeepestSearch(search, cells, bench, effort, check_budget).run(starts)
+        at, at_most = (at, None) if found is None else (found.at, found.at_most)
     posture = solve(mechanism, at[None]).posture
     first, second = (mechanism.world_from_rest(posture, side.part)[0] for side in (search.a, search.b))
     overlap = overlap_at(*probes, first, second, tuple(float(value) for value in at))

@@ -24,6 +24,7 @@ from assembly.clearance.outcome import Effort, PairResult, Verdict, Work
 from assembly.clearance.pairs import Pairs, Solid, Trim
 from assembly.clearance.queries import Bench, bench
 from assembly.clearance.rest import corners_apart
+from assembly.clearance.search import PairSearch
 from assembly.clearance.searching import Searching, required_of
 from assembly.clearance.stock import Stock
 from assembly.clearance.strike import show_strike
@@ -203,10 +204,12 @@ class _Sweep:
             pairs[index] = verdicts.of(course)
             if index in chosen and course.search is not None:
                 self.progress("show strikes", number, len(chosen))
-                pairs[index] = show_strike(
-                    self.mechanism, self.bench, course.search, pairs[index], self.effort, self._check_budget
-                )
+                pairs[index] = self._shown(course.search, pairs[index])
                 course.depth = Depth.SHOWN
+
+    def _shown(self, search: PairSearch, result: PairResult) -> PairResult:
+        cells = self.groups.between(search.a.body, search.b.body)
+        return show_strike(self.mechanism, self.bench, search, result, cells, self.effort, self._check_budget)
 
     def _recall_failing(self, failing: Sequence[int], chosen: Sequence[int]) -> None:
         """Take what is known of failing pairs, shown where ``chosen``; search those of which that is not known."""

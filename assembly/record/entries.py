@@ -76,7 +76,7 @@ class TravelStopEntry:
 
 @dataclass(frozen=True, slots=True)
 class OverlapEntry:
-    """Two parts claim one place: moving b's shape by ``depth_mm`` along ``direction`` frees it from a's at this setting.
+    """Two parts claim one place: moving b's shape by ``depth_mm`` along ``direction`` frees it from a's there.
 
     The pair's shapes are those that stand deepest in each other. ``inside`` is "a" or "b" where that one's shape lies
     wholly inside the other's. ``at_most_mm``: proven nowhere deeper; null where the depth is only the greatest found.
