@@ -12,11 +12,13 @@ from random_machines import random_machine
 from small_machines import quiet, read
 
 from assembly.clearance import sweep as sweeping
+from assembly.clearance.cells import Cells
 from assembly.clearance.outcome import Effort, Verdict
 from assembly.clearance.pairs import gather_pairs
 from assembly.model.machine import JointKind
 from assembly.model.reader import read_machine
 from assembly.motion.assembling import assemble
+from assembly.motion.singular import NEAR, weakest_loop
 from assembly.motion.solver import solve
 
 CASES = Path(__file__).resolve().parent / "cases"
@@ -140,6 +142,32 @@ def test_drives_that_share_no_loop_are_cut_apart_and_pairs_of_both_are_bounded()
         assert pair.least >= expected[ends] - 1e-6
     assert [cells.drives for cells in result.groups.of_blocks()] == [(0,), (1,)]
     assert sorted(cells.drives for cells in result.groups.made) == [(0,), (0, 1), (1,)]
+
+
+STRIKING = SPINNER.replace("range = [-5, 8]", "range = [-5, 25]")
+"""The plate comes down to 35, and the corners of the bar go round at 40.31: they are up to 5.31 in each other."""
+
+
+def test_a_pair_of_which_nothing_is_proven_is_measured_over_the_whole_range(monkeypatch):
+    """Closed form: plate and hub are 60 apart at rest; the corners go round at 40.31, so beyond 19.69 they strike."""
+    monkeypatch.setattr(sweeping._Sweep, "_show_strikes", lambda *_: None)
+    monkeypatch.setattr(Cells, "_proven_roots", lambda self: (np.zeros(0, dtype=np.intp), self.first))
+    _, found = swept(read(STRIKING), [{"arm", "sledge"}, {"base", "sledge"}, {"base", "arm"}])
+    strike, near = (found[frozenset(ends)] for ends in ({"arm", "sledge"}, {"base", "arm"}))
+    assert strike.verdict is Verdict.FAILS
+    assert near.verdict is found[frozenset({"base", "sledge"})].verdict is Verdict.UNDECIDED
+    assert near.least == pytest.approx(60 - np.hypot(40, 5), abs=0.01)
+    assert found[frozenset({"base", "sledge"})].least == pytest.approx(120 - 25, abs=1e-6)
+
+
+def test_no_pose_of_the_sound_front_is_near_singular():
+    """A double arm close to a parallelogram keeps its rank all over the range: it does not fold over."""
+    mechanism = assemble(front_with_pedals())
+    solved = solve(mechanism, np.array([[-26, -30, 0], [26, 30, 180], [26, -30, 360], [0, 0, 90]]))
+    for row in range(4):
+        loop, left = weakest_loop(mechanism, solved.posture.take(np.array([row])))
+        assert len(loop) > 2
+        assert left > NEAR
 
 
 def front_with_pedals():

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from made_records import pair
 from small_machines import GATE_WITHOUT_DRIVE, SWALLOWED, quiet, read, slider, trammel
 
 from assembly.clearance.outcome import Effort
@@ -11,6 +12,7 @@ from assembly.errors import AssemblyError
 from assembly.geometry.scene import Role
 from assembly.motion.mechanism import Unreachable
 from assembly.record import check_record
+from assembly.record.verdict import machine_verdict
 from assembly.studies.check import check
 from assembly.studies.joint_ranges import joint_ranges
 from assembly.studies.rod_rolls import rod_rolls
@@ -116,11 +118,18 @@ def test_place_that_cannot_be_reached_is_never_clear():
     assert "1.25 mm" in record.unreachable[0].message
 
 
+def test_verdict_of_a_failing_machine_says_how_many_pairs_are_undecided():
+    pairs = [pair(verdict="fails"), *(pair(verdict="undecided") for _ in range(3)), pair()]
+    verdict, reason = machine_verdict(pairs, ((), ()), (), 0.0)
+    assert (verdict, reason) == ("fails", "1 of 5 pairs comes nearer than it may; 3 of 5 pairs are undecided")
+
+
 def test_place_that_is_only_not_proven_leaves_the_machine_undecided():
     """A range that ends at the dead centre itself: the rod lies along the low guide at 100 mm, and can be put there."""
     record = record_of(trammel(low=-30.0, high=100.0, misalignment=90.0), decide_only=True)
     assert not any(place.missed for place in record.unreachable)
     assert record.unreachable
+    assert all(place.near_singular for place in record.unreachable)
     assert record.verdict == "undecided"
     assert "% of the range could not be proven" in record.reason
     assert {pair.proven_mm for pair in record.pairs if pair.verdict == "undecided"} == {None}

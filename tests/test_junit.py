@@ -25,6 +25,12 @@ SCHEMA = etree.XMLSchema(
     <xs:sequence>
       <xs:element name="testsuite" minOccurs="0" maxOccurs="unbounded"><xs:complexType>
         <xs:sequence>
+          <xs:element name="properties" minOccurs="0"><xs:complexType><xs:sequence>
+            <xs:element name="property" minOccurs="0" maxOccurs="unbounded"><xs:complexType>
+              <xs:attribute name="name" type="xs:string" use="required"/>
+              <xs:attribute name="value" type="xs:string" use="required"/>
+            </xs:complexType></xs:element>
+          </xs:sequence></xs:complexType></xs:element>
           <xs:element name="testcase" minOccurs="0" maxOccurs="unbounded"><xs:complexType>
             <xs:choice minOccurs="0">
               <xs:element name="failure" type="told"/>
@@ -63,6 +69,16 @@ def cases(made):
     return {
         case.get("name"): (case[0].tag, case[0].get("message")) if len(case) else None for case in root.iter("testcase")
     }
+
+
+def test_how_many_pairs_are_undecided_is_said_beside_what_fails():
+    made = record(
+        [pair("frame", "wheel", verdict="fails"), *(pair("frame", name, verdict="undecided") for name in "abc")]
+    )
+    told = {
+        one.get("name"): one.get("value") for one in tree(CheckedFile("trike.toml", made, (), 1.0)).iter("property")
+    }
+    assert told == {"pairs: fails": "1 of 4", "pairs: undecided": "3 of 4", "pairs: clear": "0 of 4"}
 
 
 def test_each_pair_over_its_rule_is_a_failed_case_of_its_own():
@@ -133,7 +149,7 @@ def test_a_broken_file_is_an_error_beside_the_others():
 def test_names_that_no_xml_may_hold_are_made_sayable():
     root = tree(CheckedFile("a\x00<b>.toml", record([pair('"&<', "tail\x0b\ud800")]), (), 0.0))
     assert root[0].get("name") == "a\ufffd<b>.toml"
-    assert root[0][0].get("name") == '"&< – tail\ufffd\ufffd'
+    assert root[0].find("testcase").get("name") == '"&< – tail\ufffd\ufffd'
 
 
 def test_no_files_are_no_cases():

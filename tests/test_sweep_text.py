@@ -200,6 +200,17 @@ def test_place_out_of_reach_leads_where_no_pair_fails():
     assert "change a length in the loop a – b – c" in lines
 
 
+def test_place_that_could_not_be_proven_is_no_place_where_the_machine_folds_over():
+    lost = UnreachableEntry({"tilt": 29.0, "steer": 0.0}, ("a", "b"), 0.0, 1.0, "could not be proven", ("tilt",))
+    lines = text_of(record("undecided", [CLEAR_PAIR], unreachable=(lost,), unreachable_share=0.021))
+    assert "tilt +29°, wherever steer stands: could not be proven (a – b)" in lines
+    assert "the machine goes together at tilt +29°, wherever steer stands" in lines
+    assert "fold over" not in lines
+    singular = replace(lost, near_singular=True)
+    lines = text_of(record("undecided", [CLEAR_PAIR], unreachable=(singular,), unreachable_share=0.021))
+    assert "at tilt +29°, wherever steer stands the machine may fold over: change a length in the loop a – b" in lines
+
+
 def test_rod_end_past_its_rating_leads_where_nothing_else_fails():
     lines = text_of(record("fails", [CLEAR_PAIR], joints=(CALM, LEAN, PIN)))
     assert "FAILS: rod_end leans 25.1° at tilt +27.41°, steer 0°; it is rated 22°" in lines

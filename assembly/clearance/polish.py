@@ -52,15 +52,24 @@ def measure_at(mechanism: Mechanism, bench: Bench, searches: Sequence[PairSearch
 
 
 def polish(mechanism: Mechanism, bench: Bench, searches: Sequence[PairSearch]) -> None:
-    """Pattern search over the drives, within their ranges, from each pair's best setting."""
+    """Pattern search over the drives that move it, within their ranges, from each pair's best setting."""
     drives = list(mechanism.machine.drives.values())
     low, high = np.array([drive.low for drive in drives]), np.array([drive.high for drive in drives])
-    steps = np.concatenate([np.eye(len(drives)), -np.eye(len(drives))]) * (high - low)
+    steps = np.diag(high - low)
+    moving = {id(search): mechanism.system.drives_between(search.a.body, search.b.body) for search in searches}
     shares = {id(search): FIRST_STEP for search in searches}
     for _ in range(ROUNDS):
-        active = [search for search in searches if search.least > 0 and search.least_at is not None]
+        active = [
+            search
+            for search in searches
+            if search.least > 0 and search.least_at is not None and moving[id(search)].any()
+        ]
         before = [search.least for search in active]
-        settings = [np.clip(search.least_at + shares[id(search)] * steps, low, high) for search in active]
+        own = [shares[id(search)] * steps[moving[id(search)]] for search in active]
+        settings = [
+            np.clip(search.least_at + np.concatenate([step, -step]), low, high)
+            for search, step in zip(active, own, strict=True)
+        ]
         measure_at(mechanism, bench, active, settings)
         for search, least in zip(active, before, strict=True):
             if search.least >= least:

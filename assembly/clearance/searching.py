@@ -17,6 +17,7 @@ from assembly.clearance.pairs import CheckedPair
 from assembly.clearance.polish import polish
 from assembly.clearance.queries import Bench
 from assembly.clearance.rest import measure_at_rest
+from assembly.clearance.sampling import measure_open
 from assembly.clearance.search import PairSearch, PieceSearch
 from assembly.clearance.stock import Stock
 from assembly.motion.travel import STILL
@@ -90,12 +91,24 @@ class Searching:
         return root, whole.bounds(Method.AT_REST, least, STILL, rounding)
 
     def decide(self, courses: Sequence[Course]) -> None:
-        """Cut the range until each pair is proven to keep its clearance or seen not to."""
+        """Cut the range until each pair is proven to keep its clearance or seen not to; measure those left open."""
         searches = _searches(courses)
         self.cutting.open(searches, [required_of(search.pair) for search in searches])
         self.cutting.refine("decide", [search for search in searches if search.opened], _to_decide, DECIDE_AT_ONCE)
+        left_open = [search for search in searches if self._left_open(search)]
+        if left_open:
+            self.progress("look at what is open", 0, len(left_open))
+            measure_open(self.mechanism, self.bench, left_open, self.cutting.cells_of, self.check_budget)
         for course, search in zip(courses, searches, strict=True):
             course.decided = search.least
+
+    def _left_open(self, search: PairSearch) -> bool:
+        """Whether a pair is not proven over the whole range, so that it may come nearer than was seen."""
+        if search.swallowed or search.least <= 0:
+            return False
+        _, given_up = self.cutting.cells_of(search).proven_roots()
+        required = required_of(search.pair)
+        return bool(len(given_up)) or (search.least >= required and search.proven < required)
 
     def close_in(self, courses: Sequence[Course]) -> None:
         """Cut the range until the two bounds of each pair are near each other."""

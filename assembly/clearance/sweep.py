@@ -10,12 +10,13 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import BrokenExecutor, Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
 
 from assembly.clearance.cell_groups import CellGroups
+from assembly.clearance.cells import Cells
 from assembly.clearance.course import Course, SweepResult
 from assembly.clearance.cutting import Progress
 from assembly.clearance.judge import judge
@@ -28,7 +29,8 @@ from assembly.clearance.search import PairSearch
 from assembly.clearance.searching import Searching, required_of
 from assembly.clearance.stock import Stock
 from assembly.clearance.strike import show_strike
-from assembly.motion.mechanism import Mechanism, Unreachable
+from assembly.motion.mechanism import Mechanism, Solved, Unreachable
+from assembly.motion.singular import NEAR, weakest_loop
 from assembly.motion.solver import unreachable
 
 NEAREST = 20
@@ -236,9 +238,19 @@ class _Sweep:
         reached = np.concatenate([cells.reached[given_up] for cells, given_up in every] or [np.zeros(0, dtype=bool)])
         width = np.concatenate([cells.share_of_range(given_up) for cells, given_up in every] or [np.zeros(0)])
         return tuple(
-            unreachable(self.mechanism, cells.solved(np.array([number])), 0)
+            self._lost(cells, cells.solved(np.array([number])))
             for cells, number in (places[row] for row in np.lexsort((-width, reached))[:UNREACHABLE_TOLD])
         )
+
+    def _lost(self, cells: Cells, solved: Solved) -> Unreachable:
+        """What is wrong in the middle of one cell that was given up."""
+        names = list(self.mechanism.machine.drives)
+        told = tuple(names[drive] for drive in cells.drives) if len(cells.drives) < len(names) else ()
+        lost = replace(unreachable(self.mechanism, solved, 0), drives=told)
+        if not solved.reached[0]:
+            return lost
+        loop, left = weakest_loop(self.mechanism, solved.posture)
+        return replace(lost, loop=loop or lost.loop, near_singular=left < NEAR)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -29,13 +29,17 @@ class Shift:
 
 @dataclass(frozen=True, slots=True)
 class Unreachable:
-    """A setting at which the machine locks, folds over or cannot be assembled."""
+    """A setting at which the machine locks or cannot be assembled, or near which nothing is proven of its motion."""
 
     settings: tuple[float, ...]
     share: float
     """How much of the straight way from rest could be gone, 0 to 1."""
     loop: tuple[str, ...]
     miss_mm: float
+    drives: tuple[str, ...] = ()
+    """Those that matter: it is so wherever the others stand. Empty where all do."""
+    near_singular: bool = False
+    """The posture shows that the machine may fold over here."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -186,13 +186,19 @@ class FreedomEntry:
 
 @dataclass(frozen=True, slots=True)
 class UnreachableEntry:
-    """A setting at which the machine locks, folds over or cannot be assembled; ``share`` of the way from rest."""
+    """A setting at which the machine locks or cannot be assembled, or at which nothing could be proven of its motion.
+
+    ``share`` of the way from rest. ``drives``: those that matter, empty for all. ``near_singular``: the posture there
+    shows that the machine may fold over.
+    """
 
     at: Settings
     loop: tuple[str, ...]
     miss_mm: float
     share: float
     message: str
+    drives: tuple[str, ...] = ()
+    near_singular: bool = False
 
     @property
     def missed(self) -> bool:

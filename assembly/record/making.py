@@ -158,11 +158,15 @@ def _region(machine: Machine, region: Region | None) -> RegionEntry | None:
 
 
 def _unreachable(machine: Machine, lost: Unreachable) -> UnreachableEntry:
-    place = UnreachableEntry(settings_of(machine, lost.settings), lost.loop, lost.miss_mm, lost.share, "")
+    place = UnreachableEntry(
+        *(settings_of(machine, lost.settings), lost.loop, lost.miss_mm, lost.share, ""), lost.drives, lost.near_singular
+    )
     if place.missed:
         message = f"it locks, folds over or cannot be assembled here: the loop misses by {lost.miss_mm:.2f} mm"
-    else:
+    elif place.near_singular:
         message = "so near a dead centre that it cannot be shown to stay on this assembly of its links"
+    else:
+        message = "it goes together here, but how it moves round here could not be proven"
     return replace(place, message=message)
 
 

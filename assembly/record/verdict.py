@@ -19,7 +19,7 @@ def machine_verdict(
     failing = [*_pairs(pairs), *([f"{lost_told} cannot be reached"] if any(place.missed for place in lost) else [])]
     failing += _joints(joints)
     if failing:
-        return "fails", "; ".join(failing)
+        return "fails", "; ".join([*failing, *_undecided(pairs)])
     open_ends = _open(pairs, joints)
     if lost and not open_ends:
         open_ends.append(f"{lost_told} could not be proven")
@@ -36,6 +36,13 @@ def _pairs(pairs: Sequence[PairEntry]) -> Iterator[str]:
     if failing:
         verb = "comes nearer than it may" if failing == 1 else "come nearer than they may"
         yield f"{_share(failing, pairs)} {verb}"
+
+
+def _undecided(pairs: Sequence[PairEntry]) -> Iterator[str]:
+    """How many pairs are open beside what fails."""
+    number = sum(pair.verdict == "undecided" for pair in pairs)
+    if number:
+        yield f"{_share(number, pairs)} {'is' if number == 1 else 'are'} undecided"
 
 
 def _joints(joints: Joints) -> Iterator[str]:

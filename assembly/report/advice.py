@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from assembly.record import Contact, JointEntry, PairEntry, Record, RodEntry
 from assembly.report.blocks import Block, Heading, Line
 from assembly.report.files import Files, file_lines
-from assembly.report.words import below, count, figure, millimetres, setting, short, signed, unit_sign, way
+from assembly.report.words import below, count, figure, millimetres, place, setting, short, signed, unit_sign, way
 
 MOST_PIECES = 4
 """Failing pairs that get advice of their own; the next run shows what is left."""
@@ -92,9 +92,15 @@ def _others_at_rest(contact: Contact) -> bool:
 
 def _reach(record: Record) -> Iterator[str]:
     lost = record.unreachable[0]
-    where = setting(lost.at, record.drives)
+    where, loop = place(lost, record.drives), " – ".join(lost.loop)
     what = f"the machine cannot go to {where}" if lost.missed else f"at {where} the machine may fold over"
-    yield f"{what}: change a length in the loop {' – '.join(lost.loop)}, or give the drives a smaller range"
+    if lost.missed or lost.near_singular:
+        yield f"{what}: change a length in the loop {loop}, or give the drives a smaller range"
+    else:
+        yield (
+            f"the machine goes together at {where}, but how it moves round there could not be proven; look at it there "
+            "with `swingroom pose`, and take no pair that is not marked clear for clear"
+        )
 
 
 def _lean(joint: JointEntry, record: Record) -> str:

@@ -15,6 +15,7 @@ from assembly.report.words import (
     gap,
     millimetres,
     part,
+    place,
     setting,
     short,
     unit_sign,
@@ -48,7 +49,7 @@ def _fails(record: Record) -> Iterator[Line]:
         yield Line(f"FAILS: {failure(failing[0], record)}", Tone.BAD)
     elif missed := [place for place in record.unreachable if place.missed]:
         lost = missed[0]
-        yield Line(f"FAILS: at {setting(lost.at, record.drives)} {lost.message} ({' – '.join(lost.loop)})", Tone.BAD)
+        yield Line(f"FAILS: at {place(lost, record.drives)} {lost.message} ({' – '.join(lost.loop)})", Tone.BAD)
     elif past:
         worst = min(past, key=lambda joint: joint.reserve or 0.0)
         yield Line(f"FAILS: {too_far(worst, record)}", Tone.BAD)

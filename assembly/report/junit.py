@@ -13,7 +13,7 @@ from xml.etree import ElementTree as Xml
 
 from assembly.record import PairEntry, Record, VerdictWord
 from assembly.report.headline import binding, failure, too_far
-from assembly.report.words import below, chain, figure, gap, part, setting, short, unit_sign
+from assembly.report.words import below, chain, figure, gap, part, place, short, unit_sign
 
 NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 """Signs that no XML 1.0 file may hold (W3C, XML 1.0, production 2)."""
@@ -58,6 +58,7 @@ def _suite(checked: CheckedFile) -> Xml.Element:
     if checked.record is not None:
         cases += _cases(checked.record)
         suite.set("timestamp", checked.record.made)
+        suite.append(_counts(checked.record))
     suite.set("tests", str(len(cases)))
     for count, tag in COUNTED.items():
         suite.set(count, str(sum(case.tag == tag for case in cases)))
@@ -70,6 +71,15 @@ def _suite(checked: CheckedFile) -> Xml.Element:
                 told.set("type", case.kind)
                 told.text = _sayable(case.message)
     return suite
+
+
+def _counts(record: Record) -> Xml.Element:
+    """How many pairs have which verdict: errors count other things too."""
+    counts = Xml.Element("properties")
+    for verdict in ("fails", "undecided", "clear"):
+        number = sum(pair.verdict == verdict for pair in record.pairs)
+        Xml.SubElement(counts, "property", name=f"pairs: {verdict}", value=f"{number} of {len(record.pairs)}")
+    return counts
 
 
 def _cases(record: Record) -> Iterator[_Case]:
@@ -108,11 +118,11 @@ def _pair(pair: PairEntry, record: Record) -> str:
 def _reach(record: Record) -> _Case:
     """Whether the machine goes together over the whole range."""
     name = "goes together over the whole range"
-    places = sorted(record.unreachable, key=lambda place: not place.missed)
+    places = sorted(record.unreachable, key=lambda lost: not lost.missed)
     if not places:
         return _Case(name)
     lost = places[0]
-    told = f"at {setting(lost.at, record.drives)} {lost.message} ({chain(lost.loop)})"
+    told = f"at {place(lost, record.drives)} {lost.message} ({chain(lost.loop)})"
     return _judged(name, "fails" if lost.missed else "undecided", told)
 
 

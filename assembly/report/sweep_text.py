@@ -15,6 +15,7 @@ from assembly.report.words import (
     gap,
     moved_parts,
     part,
+    place,
     setting,
     short,
     signed,
@@ -111,11 +112,11 @@ def lost_blocks(record: Record) -> Iterator[Block]:
     """Settings that cannot be reached, or were not proven."""
     if not record.unreachable:
         return
-    what = "cannot be reached" if any(place.missed for place in record.unreachable) else "could not be proven"
+    what = "cannot be reached" if any(lost.missed for lost in record.unreachable) else "could not be proven"
     yield Heading(f"Settings that {what}: {short(max(100 * record.unreachable_share, 0.01))} % of the range")
-    for place in record.unreachable[:LOST_SHOWN]:
-        tone = Tone.BAD if place.missed else Tone.OPEN
-        yield Line(f"{setting(place.at, record.drives)}: {place.message} ({' – '.join(place.loop)})", tone, 1)
+    for lost in record.unreachable[:LOST_SHOWN]:
+        tone = Tone.BAD if lost.missed else Tone.OPEN
+        yield Line(f"{place(lost, record.drives)}: {lost.message} ({' – '.join(lost.loop)})", tone, 1)
     if len(record.unreachable) > LOST_SHOWN:
         yield Line(f"and {len(record.unreachable) - LOST_SHOWN} more in the record", indent=1)
 

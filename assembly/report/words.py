@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 
-from assembly.record import DriveEntry, FindingEntry, MovedEntry, Point, Settings
+from assembly.record import DriveEntry, FindingEntry, MovedEntry, Point, Settings, UnreachableEntry
 
 MINUS = "−"
 SMALLEST_SHARE = 0.15
@@ -45,6 +45,14 @@ def setting(at: Settings, drives: Mapping[str, DriveEntry]) -> str:
     if not at:
         return "rest" if not drives else "–"
     return ", ".join(f"{name} {signed(value)}{unit_sign(drives[name].unit)}" for name, value in at.items())
+
+
+def place(lost: UnreachableEntry, drives: Mapping[str, DriveEntry]) -> str:
+    """Where a machine was lost: the drives that matter, and those that do not."""
+    others = [name for name in lost.at if lost.drives and name not in lost.drives]
+    at = {name: value for name, value in lost.at.items() if name not in others}
+    anywhere = f", wherever {' and '.join(others)} {'stands' if len(others) == 1 else 'stand'}" if others else ""
+    return f"{setting(at, drives)}{anywhere}"
 
 
 def signed(value: float) -> str:
