@@ -25,6 +25,7 @@ MOST_NODES = 400
 DEEPEST_NESTING = 100
 LARGEST_EXPONENT = 64
 
+DECIMAL_COMMA = re.compile(r"(\d),(\d)")
 _STRANGER = re.compile(r"[^\w\s.,+\-*/()]")
 _STRANGER_HINTS = {
     "^": "a power is written **",
@@ -184,9 +185,15 @@ def _check_nodes(tree: ast.expr, text: str) -> None:
 
 def _refused(node: ast.expr, text: str) -> Fault:
     if isinstance(node, ast.Tuple):
-        return Fault(f"{shown(text)} has a comma outside a function", hint="a decimal is written with a point: 3.5")
+        return Fault(f"{shown(text)} has a comma outside a function", hint=f"use a point: {_with_points(text)}")
     piece = ast.unparse(node)
     return Fault(f"{shown(piece)} is not allowed in arithmetic", hint=_ALLOWED + " ".join(_FUNCTIONS))
+
+
+def _with_points(text: str) -> str:
+    """``text`` with points where a comma stands between digits, else an example."""
+    mended = DECIMAL_COMMA.sub(r"\1.\2", text).strip()
+    return shown(mended).strip("`") if mended != text.strip() else "3.5"
 
 
 def _check_call(node: ast.Call) -> None:

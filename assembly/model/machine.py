@@ -199,6 +199,12 @@ class FindingKind(StrEnum):
     """The program changed what it was given so that it can be trusted, and says what."""
     ONE_SIDE = "one side"
     """The two sides of a mirrored machine are not alike, because the file says so."""
+    FLOATING = "floating shape"
+    """A shape touches nothing of its part."""
+    BARE_JOINT = "bare joint"
+    """Nothing of a part is drawn where one of its joints sits."""
+    WRONG_SIDE = "wrong side"
+    """A name says a side that its entry is not on, or that nothing mirrors."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,6 +219,11 @@ class Finding:
     message: str
     parts: tuple[str, ...] = ()
     line: int | None = None
+
+
+def shape_place(part: str, shape: str) -> str:
+    """How the place of a shape is written in findings, and under which its line is kept."""
+    return f"parts.{part} ({shape})"
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,7 +254,9 @@ class Machine:
     edits: tuple[Edit, ...] = ()
     """Every part's own copies of points, in the order in which they were worked out."""
     lines: Mapping[str, int] = field(default_factory=_no_entries)
-    """The line of the file where each part, joint and drive stands, by its place, such as ``parts.frame``."""
+    """The line of the file of each part, joint and drive, by its place such as ``parts.frame``, and of each shape."""
+    twin_of: Mapping[str, str] = field(default_factory=_no_entries)
+    """For parts and joints that the mirror makes: the name of the original."""
     file: str = ""
     digests: Mapping[str, str] = field(default_factory=_no_entries)
     """SHA-256 of the mechanism file and of every mesh file, by the name used in the file."""

@@ -36,6 +36,10 @@ class Mirror:
         """Whether the mirror makes a twin of an entry with this name."""
         return any(piece in self.words for piece in _SEPARATOR.split(name)) and not self.says_both(name)
 
+    def holds(self, name: str, word: str) -> bool:
+        """Whether ``word`` is one of the words of ``name``."""
+        return word in _SEPARATOR.split(name)
+
     def says_both(self, name: str) -> bool:
         """Whether a name holds both words of a pair, so that it has no other side."""
         pieces = _SEPARATOR.split(name)
@@ -45,6 +49,10 @@ class Mirror:
         """The twins that ``entries`` lack; ``flip`` makes each from its name and its original."""
         made = {self.other_side(name): (name, value) for name, value in entries.items() if self.has_twin(name)}
         return {twin: flip(twin, value) for twin, (_name, value) in made.items() if twin not in entries}
+
+    def originals(self, names: Iterable[str]) -> dict[str, str]:
+        """For every twin that ``names`` have: the name of its original."""
+        return {self.other_side(name): name for name in names if self.has_twin(name)}
 
     def notes(self, sections: Mapping[str, Iterable[str]]) -> list[Finding]:
         """What the builder should know: names that say both sides, and words that no name holds."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from functools import partial
 from pathlib import Path
 from types import MappingProxyType
@@ -10,9 +10,10 @@ from typing import TypeVar
 
 from assembly.model.bench import Bench
 from assembly.model.dimensions import changed_dimensions, read_dimensions
-from assembly.model.faults import FaultLog, closest, place_text, shown
+from assembly.model.faults import FaultLog, closest, shown
 from assembly.model.figures import Figures, Points
 from assembly.model.joints import read_drive, read_joint
+from assembly.model.lines import lines_of
 from assembly.model.loads import Holders, read_load_cases
 from assembly.model.machine import Dimension, DimensionValue, Machine
 from assembly.model.measures import read_own_points, read_points, with_ends
@@ -76,7 +77,8 @@ def _machine(source: Source, folder: Path, changed: Mapping[str, DimensionValue]
         loads=_present(loads),
         findings=tuple(bench.findings),
         edits=with_ends(edits, _points_of_joints(joint_tables, bench.mirror), bench.ties),
-        lines=_lines({"parts": part_tables, "joints": joint_tables, "drives": drives}, bench),
+        lines=lines_of({"parts": part_tables, "joints": joint_tables, "drives": drives}, drawn_parts, bench),
+        twin_of=bench.mirror.originals((*parts, *joints)),
         file=source.name,
         digests={source.name: source.digest, **bench.digests},
         changed=dict(changed),
@@ -147,19 +149,6 @@ def _points_of_joints(tables: Mapping[str, JointTable | None], mirror: Mirror) -
     named = {name: getattr(entry, "at", None) for name, entry in tables.items()}
     at = {name: point for name, point in named.items() if isinstance(point, str)}
     return {**at, **mirror.twins(at, lambda _name, point: mirror.other_side(point))}
-
-
-def _lines(raw: Mapping[str, Collection[str]], bench: Bench) -> dict[str, int]:
-    """The line of every entry; a twin stands where its original does, unless the file writes it."""
-    found = {}
-    for section, names in raw.items():
-        for name in names:
-            line = bench.log.line((section, name))
-            across = bench.mirror.other_side(name)
-            for each in (name, across) if across not in names else (name,):
-                if line is not None:
-                    found[place_text((section, each))] = line
-    return found
 
 
 def _check_whole(tables: Mapping[str, PartTable | None], bench: Bench) -> None:

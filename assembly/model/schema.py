@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Collection, Mapping
+from itertools import pairwise
 from typing import Annotated, Any, ClassVar, Literal, TypeVar
 
 from pydantic import (
@@ -56,6 +57,14 @@ def given(value: object) -> str:
     return f"the text {shown(value)}" if isinstance(value, str) else shown(value)
 
 
+def comma_hint(value: object, wanted: int | None) -> str:
+    """The hint for a list that is longer than ``wanted`` because a decimal comma may have split a number."""
+    if not isinstance(value, list) or wanted is None or not wanted < len(value) <= 2 * wanted:
+        return ""
+    split = any(type(whole) is int and type(rest) is int and rest >= 0 for whole, rest in pairwise(value))
+    return "for decimals use a point: 12.5, not 12,5" if split else ""
+
+
 def _fault(message: str, hint: str = "") -> PydanticCustomError:
     return PydanticCustomError("fault", "{message}", {"message": message, "hint": hint})
 
@@ -100,7 +109,7 @@ def _coordinates(lengths: tuple[int, ...], wanted: str) -> Callable[[Any], Any]:
         if isinstance(value, str):
             return value
         if not isinstance(value, list) or len(value) not in lengths:
-            raise _fault(f"{given(value)} stands where {wanted} is needed")
+            raise _fault(f"{given(value)} stands where {wanted} is needed", comma_hint(value, lengths[-1]))
         return _NUMBERS.validate_python(value)
 
     return check
@@ -258,7 +267,8 @@ def _standard(kind: str, value: object, context: Mapping[str, Any], message: str
     if kind in ("too_short", "too_long"):
         count = context.get("min_length", context.get("max_length"))
         bound = f"at least {count} are needed" if kind == "too_short" else f"at most {count} are allowed"
-        return f"{context['actual_length']} entries in this list", bound
+        comma = comma_hint(value, count)
+        return f"{context['actual_length']} entries in this list", f"{bound}; {comma}" if comma else bound
     if kind == "literal_error":
         return f"{given(value)} is not one of the choices", f"choose {context['expected']}"
     return f"{given(value)} is refused: {message}", ""

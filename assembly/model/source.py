@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -13,6 +14,7 @@ from assembly.errors import Fault, InputError
 
 MOST_BYTES = 16_000_000
 DEEPEST_NESTING = 40
+_NUMBER_WITH_COMMA = re.compile(r"=\s*([-+]?\d+),(\d+)")
 _BYTE_ORDER_MARK = "\ufeff"
 
 
@@ -69,8 +71,18 @@ def tables_of(source: Source) -> dict[str, Any]:
         if not _is_deep(tables):
             return tables
         problem = f"tables and lists are nested more than {DEEPEST_NESTING} deep"
-    hint = "each name stands once in its table, texts are in quotes" if line else "no mechanism file needs that"
+    hint = _hint(source.text, line)
     raise InputError(Fault(f"this is not TOML that can be read: {problem}", file=source.label, line=line, hint=hint))
+
+
+def _hint(text: str, line: int | None) -> str:
+    """What to do about a text that is not TOML; a decimal comma is the commonest cause of one kind."""
+    if line is None:
+        return "no mechanism file needs that"
+    comma = _NUMBER_WITH_COMMA.search(text.splitlines()[line - 1] if text else "")
+    if comma:
+        return f"use a point: {comma[1]}.{comma[2]}"
+    return "each name stands once in its table, texts are in quotes"
 
 
 def _is_deep(tables: dict[str, Any]) -> bool:

@@ -20,6 +20,7 @@ from assembly.model.machine import FindingKind, Joint, Part, Shape, Vector
 from assembly.model.mirror import flip_joint, flip_part, flip_point
 from assembly.model.parts import PartRead, read_entry
 from assembly.model.positions import Place
+from assembly.model.side_notes import note_names
 from assembly.model.tables import JointTable, PartTable
 
 LEAST_ASKEW = 1e-6
@@ -44,6 +45,7 @@ class OtherSide:
         joints = self.joints(drawn)
         parts = self.all_parts(read, joints)
         self.note_sides()
+        note_names(self.parts, parts, self.bench)
         return parts, joints
 
     @cached_property
@@ -170,8 +172,7 @@ class OtherSide:
 
 def originals(tables: Mapping[str, object], bench: Bench) -> dict[str, str]:
     """For every part of the file that is the twin of another of its parts: that other one."""
-    sided = {name: bench.mirror.other_side(name) for name in tables if bench.mirror.has_twin(name)}
-    return {twin: name for name, twin in sided.items() if twin in tables}
+    return {twin: name for twin, name in bench.mirror.originals(tables).items() if twin in tables}
 
 
 def _same(here: Vector | None, there: Vector | None) -> bool:

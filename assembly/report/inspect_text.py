@@ -126,7 +126,7 @@ def _findings(record: InspectRecord) -> Iterator[Block]:
     if not record.findings:
         yield Heading("Findings: none")
         return
-    yield Heading("Findings")
+    yield Heading("Findings (they change no verdict)")
     yield from (Line(text, indent=1) for text in told_findings(record.findings))
 
 

@@ -31,6 +31,7 @@ MOST_SHOWN = 40
 CONTACTS_SHOWN = 6
 """Failing pairs whose first contacts are told one by one."""
 LOST_SHOWN = 5
+FINDINGS_SHOWN = 12
 WHOLE_STAGES = ("assemble", "gather pairs", "recall", "sweep", "nearest points", "keep")
 """Stages that together are the run; the others in the record are parts of these."""
 TONES = {"clear": Tone.GOOD, "fails": Tone.BAD, "undecided": Tone.OPEN}
@@ -162,7 +163,11 @@ def note_blocks(record: Record) -> Iterator[Block]:
         yield from (Line(text, indent=1) for text in moved_parts(record.assembled))
     if record.findings or record.freedoms:
         yield Heading("Worth knowing")
-        yield from (Line(text, indent=1) for text in told_findings(record.findings))
+        told = list(told_findings(record.findings))
+        yield from (Line(text, indent=1) for text in told[:FINDINGS_SHOWN])
+        if len(told) > FINDINGS_SHOWN:
+            more = count(len(told) - FINDINGS_SHOWN, "more finding")
+            yield Line(f"and {more}: `swingroom inspect` and the record have all", indent=1)
         for freedom in record.freedoms:
             yield Line(f"{' with '.join(freedom.parts)} {freedom.what}; it {freedom.held}", indent=1)
 

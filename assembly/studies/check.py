@@ -12,6 +12,7 @@ import numpy as np
 
 from assembly.clearance.course import SweepResult
 from assembly.clearance.cutting import Progress
+from assembly.clearance.doubts import with_doubts
 from assembly.clearance.keys import pair_keys
 from assembly.clearance.known import Known, Memory, PairFound
 from assembly.clearance.outcome import Effort, PairResult
@@ -61,7 +62,7 @@ def check(
         seconds[name] = round(time.monotonic() - start, 3)
         return made
 
-    mechanism = stage("assemble", lambda: assemble(machine))
+    mechanism = stage("assemble", lambda: assemble(with_doubts(machine)))
     pairs = stage("gather pairs", lambda: gather_pairs(machine, mechanism.bodies))
     keys = stage("recall", lambda: pair_keys(mechanism, pairs, effort)) if memory else []
     recalled = memory.recall(keys) if memory else {}

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from assembly.clearance.doubts import with_doubts
 from assembly.clearance.pairs import Pairs, gather_pairs
 from assembly.errors import AssemblyError, Fault
 from assembly.model.machine import Joint, Machine, Part, Vector
@@ -58,6 +59,7 @@ class Inventory:
 
 def inventory(machine: Machine) -> Inventory:
     """List what ``machine`` is made of; a machine that cannot be put together is listed too, with the reason."""
+    machine = with_doubts(machine)
     bodies = gather_bodies(machine)
     mechanism, misses, faults = _assembled(machine)
     freedoms, idle, unset = joint_mobility(machine)
