@@ -35,9 +35,27 @@ def test_a_ball_is_not_estimated_too_small_nor_more_than_double(splits):
     assert true < estimate((vertices, faces)) < 2 * true
 
 
-@pytest.mark.parametrize("solid", [box((20, 30, 4)), cylinder(10, 40, 6), cylinder(10, 40, 8)],
-                         ids=["box", "hexagon", "octagon"])  # fmt: skip
-def test_polygons_with_few_sides_are_taken_as_they_are(solid):
+@pytest.mark.parametrize("sides", [5, 6, 7, 8, 9])
+def test_an_even_ring_of_few_sides_is_taken_for_the_round_that_it_may_stand_for(sides):
+    """Closed form: r(1 − cos(π/n))."""
+    assert estimate(cylinder(10, 40, sides)) == pytest.approx(10 * (1 - math.cos(math.pi / sides)), rel=1e-6)
+
+
+def test_an_octahedron_is_taken_for_the_ball_round_it():
+    """Closed form: its inner radius is its outer one over the root of 3."""
+    true = 20 * (1 - 1 / math.sqrt(3))
+    assert true <= estimate(ball(20, 0)) < 1.5 * true
+
+
+def chamfered(wide):
+    """A bar of 40 mm with its four edges cut off by ``wide`` mm, at 45 degrees."""
+    a, b = 20, 20 - wide
+    return prism([(b, -a), (a, -b), (a, b), (b, a), (-b, a), (-a, b), (-a, -b), (-b, -a)], 30)
+
+
+@pytest.mark.parametrize("solid", [box((20, 30, 4)), box((20, 20, 20)), cylinder(10, 40, 4), chamfered(3)],
+                         ids=["box", "cube", "square bar", "chamfered bar"])  # fmt: skip
+def test_boxes_and_chamfers_are_taken_as_they_are(solid):
     assert estimate(solid) == 0
 
 

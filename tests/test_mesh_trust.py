@@ -1,5 +1,8 @@
 """Mesh files that must not be trusted as they are, as mechanism files (BUILDERS_CASES TC-07, worked examples)."""
 
+import io
+import math
+
 import plain_meshes
 import pytest
 
@@ -8,7 +11,12 @@ from assembly.errors import InputError
 from assembly.geometry.mesh import Mesh
 from assembly.geometry.stl import stl_bytes
 from assembly.model.reader import read_machine
+from assembly.record import EstimateEntry, check_record
+from assembly.report.sweep_text import sweep_blocks
+from assembly.report.terminal import write
 from assembly.studies.check import check
+from assembly.studies.joint_ranges import joint_ranges
+from assembly.studies.rod_rolls import rod_rolls
 
 MACHINE = """
 format = 1
@@ -111,3 +119,33 @@ def test_a_stated_place_unit_and_scale_are_said(swept):
     said = "read in cm, scaled by 0.1, turned [0, 0, 180]° about x, y and z, moved by [50, 0, 0] mm"
     assert findings == [f"parts.carriage.meshes[0] (carriage.stl): {said}"]
     assert pair.least == pytest.approx(5.0, abs=1e-5)
+
+
+@pytest.mark.parametrize(("stated", "sides"), [("", 32), ("", 8), (", surface_error = 0.05", 32)])
+def test_a_bound_that_rests_on_an_estimate_says_so_beside_the_number_and_in_the_record(tmp_path, stated, sides):
+    """Closed form: a cylinder of radius 10 is drawn by n facets that lie up to r(1 - cos(pi/n)) inside."""
+    (tmp_path / "stand.stl").write_bytes(stl_bytes(Mesh(*cube(20))))
+    (tmp_path / "carriage.stl").write_bytes(stl_bytes(Mesh(*plain_meshes.cylinder(10, 40, sides))))
+    text = MACHINE.format(placed=", at = [25, 0, 0]").replace(
+        '"carriage.stl", surface_error = 0', f'"carriage.stl"{stated}'
+    )
+    (tmp_path / "cubes.toml").write_text(text, encoding="utf-8")
+    checked = check(read_machine(tmp_path / "cubes.toml"), Effort(), lambda *_: None)
+    record = check_record(checked, joint_ranges(checked.mechanism), rod_rolls(checked.mechanism))
+    pair = next(pair for pair in record.pairs if {pair.a, pair.b} == {"stand", "carriage"})
+    stream = io.StringIO()
+    write(sweep_blocks(record), stream)
+    told = " ".join(stream.getvalue().split())
+    error = 10 * (1 - math.cos(math.pi / sides))
+    if stated:
+        assert pair.estimated == ()
+        assert "estimated" not in told
+        assert "*" not in told
+        return
+    assert pair.estimated == (EstimateEntry("carriage", "carriage.stl", pytest.approx(error, abs=1e-5)),)
+    assert pair.proven_mm <= 25 - 10 - 10 + 1e-6
+    words = f"with the estimated surface error of carriage.stl of {error:.3f} mm"
+    least = math.floor(100 * pair.proven_mm) / 100
+    assert f", proven nowhere below {least:.2f} mm, {words};" in told
+    assert f"{least:.2f}* 1 " in told
+    assert f"* proven {words}: state `surface_error`" in told

@@ -11,9 +11,13 @@ from assembly.geometry.mesh import Floats, Indices, Mesh
 from assembly.geometry.shells import edges_of, labels_of
 
 _SHARPEST = np.deg2rad(40)
-"""Facets that meet at more than this are taken for a real edge: nine or fewer sides are a polygon, not a circle."""
+"""Facets that meet at more than this are taken for a real edge, unless they form an even ring."""
 _FLAT = np.deg2rad(0.05)
 _LEAST = 1e-4
+_FEWEST_SIDES = np.deg2rad(75)
+"""Even rings of five sides or more, which meet at up to 72 degrees, may be a round that is drawn coarsely."""
+_EVEN = 0.02
+"""Share by which the widths of an even ring's facets may differ."""
 
 
 def estimated_surface_error(mesh: Mesh) -> float:
@@ -22,14 +26,22 @@ def estimated_surface_error(mesh: Mesh) -> float:
     Where two facets of width w meet at an angle a, the circle through their corners rises w/2·tan(a/4)
     above them (closed form: width 2r·sin(a/2), rise r·(1 − cos(a/2))). A triangle adds the rise over its
     edges, which covers surfaces curved both ways. Only flat places with bends to two sides or more count, so a
-    single fold of a plate does not. Fewer than ten facets round a circle, and bends in a true polygon of
-    more than nine sides, are judged wrongly: only the builder knows. 0 where nothing looks round.
+    single fold of a plate does not. Whether an even ring of five facets or more is a round or a true polygon only the
+    builder knows: it is taken for a round, which is never too small. 0 where nothing looks round.
     """
-    bends = bends_of(mesh)
+    return max(_worst_rise(mesh, bends_of(mesh)), coarse_ring_error(mesh))
+
+
+def coarse_ring_error(mesh: Mesh) -> float:
+    """The same in mm of even rings of five to eight facets alone, which as likely are true polygons."""
+    return _worst_rise(mesh, _bends(mesh, _SHARPEST, _FEWEST_SIDES, even=True))
+
+
+def _worst_rise(mesh: Mesh, bends: Bends) -> float:
     if not len(bends.angle):
         return 0.0
     rise = np.tile(bends.widths.min(axis=1) / 2 * np.tan(bends.angle / 4), 2)
-    worst = float(np.bincount(bends.facets.T.ravel(), rise).max())
+    worst = float(np.bincount(bends.facets.T.ravel(), rise, len(mesh.faces)).max())
     return worst if worst >= _LEAST else 0.0
 
 
@@ -47,6 +59,14 @@ class Bends:
 
 def bends_of(mesh: Mesh) -> Bends:
     """Edges bent by less than 40° at flat places that bend to two sides or more; others are taken for real edges."""
+    return _bends(mesh, _FLAT, _SHARPEST, even=False)
+
+
+def _bends(mesh: Mesh, least: float, most: float, *, even: bool) -> Bends:
+    """Edges bent by ``least`` to ``most`` rad at flat places that so bend to two sides or more.
+
+    ``even``: of those between facets of one width only.
+    """
     corners = mesh.vertices[mesh.faces]
     normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     doubled_area = np.linalg.norm(normals, axis=1)
@@ -55,11 +75,14 @@ def bends_of(mesh: Mesh) -> Bends:
     one, other = halves.T // 3
     sine = np.linalg.norm(np.cross(normals[one], normals[other]), axis=1)
     angle = np.arctan2(sine, np.einsum("ij,ij->i", normals[one], normals[other]))
-    bent = (angle >= _FLAT) & (angle < _SHARPEST)
-    bent[bent] = _in_a_curve(len(mesh.faces), np.stack([one, other], axis=1), angle < _FLAT, bent)
-    facets, half = halves[bent] // 3, halves[bent, 0]
+    flat, bent = angle < _FLAT, (angle >= least) & (angle < most)
+    half = halves[:, 0]
     length = np.linalg.norm(corners[half // 3, half % 3] - corners[half // 3, (half % 3 + 1) % 3], axis=1)
-    return Bends(facets, angle[bent], doubled_area[facets] / length[:, None])
+    widths = doubled_area[halves // 3] / np.where(length > 0, length, 1)[:, None]
+    if even:
+        bent &= np.abs(widths[:, 0] - widths[:, 1]) <= _EVEN * widths.max(axis=1)
+    bent[bent] = _in_a_curve(len(mesh.faces), np.stack([one, other], axis=1), flat, bent)
+    return Bends(halves[bent] // 3, angle[bent], widths[bent])
 
 
 def _in_a_curve(count: int, pairs: Indices, flat: NDArray[np.bool_], bent: NDArray[np.bool_]) -> NDArray[np.bool_]:

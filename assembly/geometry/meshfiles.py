@@ -16,7 +16,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from assembly.errors import Fault, InputError, OutputError
-from assembly.geometry.facet_error import estimated_surface_error
+from assembly.geometry.facet_error import coarse_ring_error, estimated_surface_error
 from assembly.geometry.mesh import Floats, Indices, Mesh
 from assembly.geometry.meshcheck import MeshFinding, checked
 from assembly.geometry.obj import parse_obj
@@ -66,6 +66,10 @@ def read_mesh(
         error = estimated_surface_error(mesh)
         if error > 0:
             said = f"surface error estimated at {error:.2g} mm from the facets; state `surface_error` to override it"
+            if error == coarse_ring_error(mesh):
+                said += (
+                    ", 0 where the few sides in a ring are meant to be flat: they are taken for a round drawn coarsely"
+                )
             findings.append(MeshFinding("note", said))
     mesh = Mesh(mesh.vertices, mesh.faces, error + mesh.surface_error)
     return (mesh if pose is None else mesh.moved(pose)), findings

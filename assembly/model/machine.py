@@ -139,17 +139,27 @@ class RoundAbout:
     along: Vector | None
 
 
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """A surface error in mm that was estimated from the facets of a mesh ``file``."""
+
+    file: str
+    error: float
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Shape:
     """One named solid of a part, drawn in place. ``seats`` names the joints whose bearing it forms.
 
-    ``round_about``: what the true surface is round about, where that is known.
+    ``round_about``: what the true surface is round about, where that is known. ``estimated``: whose surface error was
+    estimated from the facets, because the builder does not state it.
     """
 
     name: str
     mesh: Mesh
     seats: tuple[str, ...] = ()
     round_about: RoundAbout | None = None
+    estimated: Estimate | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -15,7 +15,7 @@ from assembly.geometry.sizes import size_findings
 from assembly.model.bench import Bench, Drawn
 from assembly.model.faults import closest, place_text, shown
 from assembly.model.figures import Points
-from assembly.model.machine import FindingKind, Shape, Vector
+from assembly.model.machine import Estimate, FindingKind, Shape, Vector
 from assembly.model.positions import Place
 from assembly.model.schema import checked
 from assembly.model.seats import read_seats
@@ -59,7 +59,8 @@ def read_mesh_entry(raw: object, place: Place, points: Points, bench: Bench) -> 
     if placed := _placed(table.unit, scale, at, degrees):
         bench.note(about, placed)
     bench.drawn[about] = Drawn(place, mesh, stated=bool(table.model_fields_set & {"unit", "scale"}))
-    return [Shape(name, mesh, seats)]
+    guessed = surface_error is None and mesh.surface_error > 0
+    return [Shape(name, mesh, seats, estimated=Estimate(table.file, mesh.surface_error) if guessed else None)]
 
 
 def _placed(unit: str, scale: float, at: Vector, degrees: Vector) -> str:

@@ -135,8 +135,20 @@ class Contact:
 
 
 @dataclass(frozen=True, slots=True)
+class EstimateEntry:
+    """A mesh file of a part whose surface error, mm, was estimated from its facets and not stated."""
+
+    part: str
+    file: str
+    surface_error_mm: float
+
+
+@dataclass(frozen=True, slots=True)
 class PairEntry:
-    """One checked pair. ``least_mm`` and the points are null where the budget ended before the first look."""
+    """One checked pair. ``least_mm`` and the points are null where the budget ended before the first look.
+
+    ``estimated``: what ``proven_mm`` rests on that is an estimate only.
+    """
 
     a: str
     b: str
@@ -157,6 +169,7 @@ class PairEntry:
     terms: TermsEntry | None
     region: RegionEntry | None
     first_contacts: tuple[Contact, ...]
+    estimated: tuple[EstimateEntry, ...] = ()
 
     @property
     def room_mm(self) -> float | None:

@@ -26,6 +26,7 @@ from assembly.record.entries import (
     FORMAT,
     Contact,
     DimensionEntry,
+    EstimateEntry,
     FindingEntry,
     PairEntry,
     Record,
@@ -129,6 +130,12 @@ def _pair(found: PairFound, checked: CheckResult) -> PairEntry:
         first_contacts=tuple(
             Contact(contact.drive, contact.direction, settings_of(machine, contact.at))
             for contact in result.first_contacts
+        ),
+        estimated=tuple(
+            EstimateEntry(name, shape.estimated.file, shape.estimated.error)
+            for name in (pair.a, pair.b)
+            for shape in machine.parts[name].shapes
+            if shape.estimated is not None
         ),
     )
 

@@ -11,6 +11,7 @@ from assembly.report.words import (
     bracketed,
     chain,
     count,
+    estimates,
     figure,
     gap,
     millimetres,
@@ -140,6 +141,7 @@ def _clear(record: Record) -> Iterator[Line]:
     yield Line(f"CLEAR: {checked} clearance {everywhere}{aside}", Tone.GOOD)
     pair = record.pairs[0]
     proven = f", proven nowhere below {millimetres(below(pair.proven_mm))}" if pair.proven_mm else ""
+    proven += f", {estimates(pair)}" if proven and pair.estimated else ""
     yield Line(
         f"Least room: {part(pair.a, pair.shape_a)} to {part(pair.b, pair.shape_b)} {gap(pair.least_mm or 0.0)} mm "
         f"at {setting(pair.at, record.drives)}{proven}; {short(pair.required_mm)} mm is required."

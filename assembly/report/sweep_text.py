@@ -11,6 +11,7 @@ from assembly.report.joints_text import joint_blocks
 from assembly.report.words import (
     below,
     count,
+    estimates,
     figure,
     gap,
     moved_parts,
@@ -71,6 +72,9 @@ def _pairs(record: Record) -> Iterator[Block]:
         figures=PAIR_FIGURES,
         tones=tuple(TONES[pair.verdict] for pair in shown),
     )
+    starred = [pair for pair in shown if pair.estimated and pair.proven_mm is not None and pair.verdict != "fails"]
+    for told in dict.fromkeys(map(estimates, starred)):
+        yield Line(f"* proven {told}: state `surface_error` in the file if you know it", indent=1)
 
 
 def pair_row(pair: PairEntry, record: Record) -> tuple[str, ...]:
@@ -79,6 +83,8 @@ def pair_row(pair: PairEntry, record: Record) -> tuple[str, ...]:
     if pair.overlap is not None:
         least = f"{figure(pair.overlap.depth_mm)} deep"
     proven = "–" if pair.proven_mm is None or pair.verdict == "fails" else figure(below(pair.proven_mm))
+    if proven != "–" and pair.estimated:
+        proven += "*"
     names = f"{part(pair.a, pair.shape_a)} – {part(pair.b, pair.shape_b)}"
     return pair.verdict.upper(), least, proven, short(pair.required_mm), names, setting(pair.at, record.drives)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 
-from assembly.record import DriveEntry, FindingEntry, MovedEntry, Point, Settings, UnreachableEntry
+from assembly.record import DriveEntry, FindingEntry, MovedEntry, PairEntry, Point, Settings, UnreachableEntry
 
 MINUS = "−"
 SMALLEST_SHARE = 0.15
@@ -123,3 +123,11 @@ def told_findings(findings: Iterable[FindingEntry]) -> Iterator[str]:
         groups.setdefault(said, []).append(finding.about + line)
     for said, places in groups.items():
         yield f"{', '.join(places)}: {said}"
+
+
+def estimates(pair: PairEntry) -> str:
+    """What of a proven distance rests on an estimate, to be said beside it; nothing where all is stated or exact."""
+    if not pair.estimated:
+        return ""
+    errors = [f"{one.file} of {figure(max(one.surface_error_mm, 0.001), 3)} mm" for one in pair.estimated]
+    return f"with the estimated surface error of {' and of '.join(errors)}"
