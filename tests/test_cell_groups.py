@@ -160,6 +160,21 @@ def test_a_pair_of_which_nothing_is_proven_is_measured_over_the_whole_range(monk
     assert found[frozenset({"base", "sledge"})].least == pytest.approx(120 - 25, abs=1e-6)
 
 
+def test_where_a_pair_fails_is_told_over_the_drives_that_move_it():
+    """Closed form: the bar's lowest corner; the wall's side stands at -60, 25 is required and 19.69 is left."""
+    (_, found) = swept(read(SPINNER.replace("required = 3", "required = 25")), [{"base", "arm"}])
+    (pair,) = found.values()
+    assert pair.verdict is Verdict.FAILS
+    angles = np.deg2rad(np.linspace(0, 360, 20001))
+    corners = np.array([(x, y) for x in (0, 40) for y in (-5, 5)])
+    lowest = (corners[:, 0, None] * np.sin(angles) + corners[:, 1, None] * np.cos(angles)).min(axis=0)
+    assert pair.region.share == pytest.approx((60 + lowest < 25).mean(), abs=2 / 729)
+    assert {(centre[0], half[0]) for centre, half in pair.region.cells} == {(1.5, 6.5)}
+    assert {(contact.drive, contact.at[0]) for contact in pair.first_contacts} == {("spin", 0.0)}
+    first = np.rad2deg(angles[np.argmax(60 + lowest < 25)])
+    assert [contact.at[1] for contact in pair.first_contacts] == [pytest.approx(first, abs=0.05)]
+
+
 def test_no_pose_of_the_sound_front_is_near_singular():
     """A double arm close to a parallelogram keeps its rank all over the range: it does not fold over."""
     mechanism = assemble(front_with_pedals())

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from assembly.clearance.cells import Cells
+from assembly.clearance.cells import Cells, Drives
 from assembly.clearance.deepest import DeepestSearch
 from assembly.clearance.outcome import Effort, FirstContact, Overlap, PairResult, Region, Setting
 from assembly.clearance.overlap import overlap_at
@@ -40,24 +40,27 @@ def show_strike(
     if search.pair.still:
         overlap = deepest(mechanism, bench, search, None, cells, effort, check_budget) if result.least <= 0 else None
         return replace(result, overlap=overlap)
-    region = region_of(mechanism, bench, search)
+    region = region_of(mechanism, bench, search, cells.drives)
     overlap = deepest(mechanism, bench, search, region, cells, effort, check_budget) if result.least <= 0 else None
     at = result.at if overlap is None else overlap.at
-    return replace(
-        result, at=at, region=region, overlap=overlap, first_contacts=first_contacts(mechanism, bench, search, at)
-    )
+    contacts = first_contacts(mechanism, bench, search, at, cells.drives)
+    return replace(result, at=at, region=region, overlap=overlap, first_contacts=contacts)
 
 
-def region_of(mechanism: Mechanism, bench: Bench, search: PairSearch) -> Region:
-    """Cells of an even lattice at whose centres the pair is nearer than it must be, and their share of the range."""
+def region_of(mechanism: Mechanism, bench: Bench, search: PairSearch, moving: Drives) -> Region:
+    """Cells of an even lattice at whose centres the pair is nearer than it must be, and their share of the range.
+
+    Only the drives that are ``moving`` the two are cut: the cells span the whole ranges of the others.
+    """
     drives = list(mechanism.machine.drives.values())
     low, high = np.array([drive.low for drive in drives]), np.array([drive.high for drive in drives])
-    count = max(1, int(LATTICE_CELLS ** (1 / max(1, len(drives)))))
-    steps = [(np.arange(count) + 0.5) / count] * len(drives)
+    cut = np.isin(np.arange(len(drives)), moving)
+    counts = np.where(cut, max(1, int(LATTICE_CELLS ** (1 / max(1, len(moving))))), 1)
+    steps = [(np.arange(count) + 0.5) / count for count in counts.tolist()]
     settings = low + np.stack(np.meshgrid(*steps, indexing="ij"), axis=-1).reshape(-1, len(drives)) * (high - low)
-    (distances,) = distances_at(mechanism, bench, [search], [settings])
+    (distances,) = distances_at(mechanism, bench, [search], [np.where(cut, settings, 0.0)])
     near = settings[distances < max(search.pair.required, 1e-6)]
-    half = tuple(((high - low) / count / 2).tolist())
+    half = tuple(((high - low) / counts / 2).tolist())
     return Region(tuple((tuple(centre), half) for centre in near.tolist()), len(near) / len(settings))
 
 
@@ -87,12 +90,18 @@ def deepest(
     return replace(overlap, at_most=None if at_most is None else max(at_most, overlap.depth + errors))
 
 
-def first_contacts(mechanism: Mechanism, bench: Bench, search: PairSearch, at: Setting) -> tuple[FirstContact, ...]:
-    """Along each drive both ways, the others at rest and then as they stand at ``at``: the first setting too near."""
+def first_contacts(
+    mechanism: Mechanism, bench: Bench, search: PairSearch, at: Setting, moving: Drives
+) -> tuple[FirstContact, ...]:
+    """Along each drive that is ``moving`` the two, both ways: the first setting too near.
+
+    The others are at rest, and then as they stand at ``at``.
+    """
     drives = list(mechanism.machine.drives.values())
     found: dict[tuple[str, int, Setting], FirstContact] = {}
     for held in (np.zeros(len(drives)), np.array(at)):
-        for column, drive in enumerate(drives):
+        for column in moving:
+            drive = drives[column]
             for direction, end in ((1, drive.high), (-1, drive.low)):
                 setting = _first_on_way(mechanism, bench, search, held, column, end)
                 if setting is not None:
