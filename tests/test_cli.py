@@ -54,9 +54,9 @@ The model is stiff and as drawn: parts that bend, joints that wear, tyres that s
 record:  results/slider/record.json
 
 What to do now
-  - base against sledge: cut back, bend or move one of them by 3.00 mm (1 mm of it to keep the clearance) as
-    they stand at push +12 mm; sledge goes 3.00 mm left, or base the other way; or let a stop end push before
-    +9 mm and write that range into the file
+  - base against sledge: draw block of base 3.1 mm farther right, as it stands at rest; swept so, the pair
+    keeps its clearance at every setting and no other pair of base loses its own; or let a stop end push
+    before +9 mm and write that range into the file
   - then run again: swingroom sweep slider.toml
 """
 

@@ -9,12 +9,14 @@ import pytest
 from assembly.record import (
     FORMAT,
     Contact,
+    CureEntry,
     DriveEntry,
     FindingEntry,
     FreedomEntry,
     JointEntry,
     MachineEntry,
     MovedEntry,
+    NearerEntry,
     NotCheckedEntry,
     OverlapEntry,
     PairEntry,
@@ -230,9 +232,30 @@ def test_beginning_of_a_strike_is_told_once_where_other_drives_do_not_matter():
 
 def test_advice_for_a_strike_adds_the_required_clearance_and_offers_stops():
     lines = text_of(record("fails", [STRIKE]))
-    assert "by 5.10 mm (3 mm of it to keep the clearance) as they stand at tilt +27.41°, steer 0°" in lines
-    assert "upright_left goes 5.00 mm left, 1.01 mm up, or lower_arm_left the other way" in lines
+    assert "5.10 mm of room is missing at tilt +27.41°, steer 0°, 3 mm of it to keep the clearance" in lines
+    assert "no shift of one shape is known that gives it at every setting" in lines
     assert "let stops end tilt before −20° and before +18.2°" in lines
+
+
+def test_advice_tells_a_swept_shift_and_what_it_brings_nearer():
+    nearer = (NearerEntry("lower_arm_left", "wheel_left", 9.0, 4.25),)
+    cure = CureEntry("lower_arm_left", "outer bracket", 5.2, (0.0, 0.0, -1.0), nearer)
+    lines = text_of(record("fails", [replace(STRIKE, cure=cure)]))
+    assert "draw outer bracket of lower_arm_left 5.2 mm farther down, as it stands at rest; swept so" in lines
+    assert "but lower_arm_left and wheel_left then come within 4.25 mm, 9.00 mm before; or let stops end" in lines
+
+
+def test_advice_tells_a_forgotten_seat():
+    lines = text_of(record("fails", [replace(STRIKE, cure=CureEntry(joint="outer_ball", seat_mm=9.0))]))
+    assert "joined at outer_ball and overlapping as drawn: give the joint a seat of about 9 mm (seat = 9)" in lines
+    bearing = CureEntry(joint="outer_ball", bearing={"arm": ("bush",), "post": ("pin", "washer")})
+    lines = text_of(record("fails", [replace(STRIKE, cure=bearing)]))
+    assert 'bush of arm and pin and washer of post are its bearing, so write seat = "outer_ball" into these' in lines
+
+
+def test_a_depth_that_was_not_closed_in_on_is_told_as_at_least():
+    open_end = replace(STRIKE, overlap=replace(STRIKE.overlap, at_most_mm=None))
+    assert "steer 0°: at least 2.10 mm deep; " in text_of(record("fails", [open_end]))
 
 
 def test_stop_ends_a_drive_before_the_nearest_strike_seen_with_the_others_anywhere():

@@ -19,6 +19,7 @@ from assembly.model.faults import nearest
 from assembly.model.machine import Machine
 from assembly.record import Comparison, PairEntry, Record, check_record, json_text, save
 from assembly.studies.check import CheckResult, check
+from assembly.studies.cures import cures
 from assembly.studies.joint_ranges import joint_ranges
 from assembly.studies.rod_rolls import rod_rolls
 
@@ -150,5 +151,7 @@ def sweep(
     progress("joints", 0, 0)
     search = JointSearch(checked.mechanism, checked.swept.groups)
     joints = joint_ranges(checked.mechanism, search)
-    record = check_record(checked, joints, rod_rolls(checked.mechanism, search))
+    progress("cures", 0, 0)
+    found = {} if checked.swept.stopped else cures(checked.mechanism, checked.pairs, checked.found)
+    record = check_record(checked, joints, rod_rolls(checked.mechanism, search), found)
     return SweepResult(checked, record, round(time.monotonic() - began, 3), tuple(notes))

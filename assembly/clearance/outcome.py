@@ -34,6 +34,8 @@ class Effort:
     budget_s: float | None = None
     cores: int = 1
     decide_only: bool = False
+    strikes_shown: bool = True
+    """Look where failing pairs fail, and how deep; trials of a cure need no more than the verdict."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -183,7 +183,7 @@ class _Sweep:
     def _result(self, stopped: str) -> SweepResult:
         verdicts = _Verdicts(self.mechanism, self.stock.source, self.groups, self.covered, stopped)
         pairs = [verdicts.of(course) for course in self.courses]
-        if not stopped:
+        if not stopped and self.effort.strikes_shown:
             show = partial(self._show_strikes, pairs, verdicts)
             stopped = self._stopped_in(lambda: self._stage("show strikes", show))
         self.work.poses += sum(len(np.unique(cells.centre_of)) for cells in self.groups.made)

@@ -16,6 +16,7 @@ from assembly.record.compared import (
     StopChange,
     Turn,
 )
+from assembly.record.cure_entries import CureEntry, NearerEntry
 from assembly.record.entries import (
     FORMAT,
     Contact,
@@ -123,6 +124,7 @@ __all__ = [
     "Comparison",
     "Contact",
     "ContactEntry",
+    "CureEntry",
     "DimensionChange",
     "DimensionEntry",
     "DirectionEntry",
@@ -164,6 +166,7 @@ __all__ = [
     "MovingMachine",
     "MovingPart",
     "NearEntry",
+    "NearerEntry",
     "NotCheckedEntry",
     "NotToldEntry",
     "OverlapEntry",

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+from assembly.record.cure_entries import CureEntry
 from assembly.record.joint_entries import FirstOutEntry, JointEntry, RodEntry
 from assembly.record.values import Point, Settings, VerdictWord
 
@@ -170,6 +171,7 @@ class PairEntry:
     region: RegionEntry | None
     first_contacts: tuple[Contact, ...]
     estimated: tuple[EstimateEntry, ...] = ()
+    cure: CureEntry | None = None
 
     @property
     def room_mm(self) -> float | None:

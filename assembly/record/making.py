@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from math import isfinite
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,6 +23,7 @@ from assembly.record.common import (
     program_entry,
     settings_of,
 )
+from assembly.record.curing import cure_entry
 from assembly.record.entries import (
     FORMAT,
     Contact,
@@ -48,14 +50,20 @@ if TYPE_CHECKING:
     from assembly.model.machine import Machine
     from assembly.motion.mechanism import Unreachable
     from assembly.studies.check import CheckResult
+    from assembly.studies.cures import Cure
     from assembly.studies.joint_ranges import JointRanges
     from assembly.studies.rod_rolls import RodRoll
 
 
-def check_record(checked: CheckResult, joints: JointRanges, rods: Sequence[RodRoll]) -> Record:
-    """The record of one run of the main job, made now."""
+def check_record(
+    checked: CheckResult,
+    joints: JointRanges,
+    rods: Sequence[RodRoll],
+    cures: Mapping[tuple[str, str], Cure] = MappingProxyType({}),
+) -> Record:
+    """The record of one run of the main job, made now; ``cures`` by the names of failing pairs."""
     machine, swept = checked.mechanism.machine, checked.swept
-    pairs = tuple(sorted((_pair(found, checked) for found in checked.found), key=_worst_first))
+    pairs = tuple(sorted((_pair(found, checked, cures) for found in checked.found), key=_worst_first))
     ranges, rolls = joint_entries(machine, joints, rods), rod_entries(machine, joints, rods)
     lost = tuple(_unreachable(machine, place) for place in swept.unreachable)
     verdict, reason = machine_verdict(pairs, (ranges, rolls), lost, swept.unreachable_share)
@@ -105,7 +113,7 @@ def _worst_first(pair: PairEntry) -> tuple[bool, float]:
     return pair.room_mm is None, pair.room_mm or 0.0
 
 
-def _pair(found: PairFound, checked: CheckResult) -> PairEntry:
+def _pair(found: PairFound, checked: CheckResult, cures: Mapping[tuple[str, str], Cure]) -> PairEntry:
     result, witness = found.result, found.witness
     pair, machine = result.pair, checked.mechanism.machine
     return PairEntry(
@@ -137,6 +145,7 @@ def _pair(found: PairFound, checked: CheckResult) -> PairEntry:
             for shape in machine.parts[name].shapes
             if shape.estimated is not None
         ),
+        cure=cure_entry(cures.get((pair.a, pair.b))),
     )
 
 

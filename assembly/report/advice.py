@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from assembly.record import Contact, JointEntry, PairEntry, Record, RodEntry
+from assembly.record import Contact, CureEntry, JointEntry, PairEntry, Record, RodEntry
 from assembly.report.blocks import Block, Heading, Line
 from assembly.report.files import Files, file_lines
 from assembly.report.words import below, count, figure, millimetres, place, setting, short, signed, unit_sign, way
@@ -52,19 +52,46 @@ def advice(record: Record, command: str) -> Iterator[str]:
 
 def _free(pair: PairEntry, record: Record) -> str:
     at = setting(pair.at, record.drives)
-    if pair.overlap is not None and pair.overlap.depth_mm > 0:
-        whole = pair.overlap.depth_mm + pair.required_mm
-        spare = f" ({short(pair.required_mm)} mm of it to keep the clearance)" if pair.required_mm else ""
-        text = (
-            f"{pair.a} against {pair.b}: cut back, bend or move one of them by {millimetres(whole)}{spare} "
-            f"as they stand at {at}; {pair.b} goes {way(pair.overlap.direction, whole)}, or {pair.a} the other way"
-        )
+    if pair.cure is not None:
+        return f"{pair.a} against {pair.b}: {_cure(pair.cure)}{'' if pair.cure.joint else _or_stop(pair, record)}"
+    if pair.overlap is not None:
+        whole = millimetres(pair.overlap.depth_mm + pair.required_mm)
+        spare = f", {short(pair.required_mm)} mm of it to keep the clearance" if pair.required_mm else ""
+        missing = f"{whole} of room {'is' if pair.overlap.at_most_mm else 'or more is'} missing at {at}{spare}"
+        text = f"{pair.a} against {pair.b}: {missing}; no shift of one shape is known that gives it at every setting"
     elif pair.least_mm is None or pair.least_mm <= 0 or pair.swallowed:
         text = f"{pair.a} against {pair.b}: draw them apart where they stand at {at}"
     else:
         more = millimetres(-below(pair.least_mm - pair.required_mm))
         text = f"{pair.a} against {pair.b}: grind, shim or move one of them for {more} more room at {at}"
     return text + _or_stop(pair, record)
+
+
+def _cure(cure: CureEntry) -> str:
+    """A cure that was swept, in workshop words."""
+    joined = f"joined at {cure.joint} and overlapping as drawn"
+    told = "swept so, the pair keeps its clearance" if cure.clear else "what strikes then, strikes elsewhere"
+    if cure.bearing:
+        shapes = " and ".join(f"{' and '.join(names)} of {name}" for name, names in cure.bearing.items())
+        return f'{joined}: {shapes} are its bearing, so write seat = "{cure.joint}" into these shapes; {told}'
+    if cure.joint:
+        seat = short(cure.seat_mm)
+        return f"{joined}: give the joint a seat of about {seat} mm (seat = {seat}); {told}"
+    worse = "; ".join(
+        f"{one.a} and {one.b} then come within {millimetres(one.least_mm)}"
+        f"{f', {millimetres(one.before_mm)} before' if one.before_mm is not None else ''}"
+        for one in cure.nearer
+    )
+    return (
+        f"draw {cure.shape} of {cure.part} {short(cure.shift_mm)} mm farther {_towards(cure)}, as it stands at rest; "
+        f"swept so, the pair keeps its clearance at every setting and no other pair of {cure.part} loses its own"
+        f"{f'; but {worse}' if worse else ''}"
+    )
+
+
+def _towards(cure: CureEntry) -> str:
+    """The direction in a word."""
+    return way(cure.direction, 1.0).rpartition(" ")[2]
 
 
 def _or_stop(pair: PairEntry, record: Record) -> str:

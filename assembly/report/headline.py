@@ -24,6 +24,8 @@ from assembly.report.words import (
     whole_range,
 )
 
+LEAST_DEPTH = 0.005
+"""mm below which two solids that meet are said to touch."""
 OPEN_END = "what is not told here is open"
 
 
@@ -66,7 +68,8 @@ def failure(pair: PairEntry, record: Record) -> str:
     at = setting(pair.at, record.drives)
     if pair.overlap is not None:
         told = struck(pair.overlap, a, b)
-        at_least = "" if pair.overlap.at_most_mm is not None or pair.overlap.depth_mm <= 0 else "at least "
+        sure = pair.overlap.at_most_mm is not None or pair.overlap.depth_mm < LEAST_DEPTH
+        at_least = "" if sure else "at least "
         return f"{told} at {at}: {at_least}{depth(pair.overlap, pair.shape_b or pair.b)}"
     if pair.swallowed:
         return f"of {a} and {b} one lies inside the other at {at}"
@@ -85,7 +88,7 @@ def struck(overlap: OverlapEntry, a: str, b: str) -> str:
 
 def depth(overlap: OverlapEntry, second: str) -> str:
     """How deep an overlap is at its setting, and the shift that takes the two shapes apart there."""
-    if overlap.depth_mm <= 0:
+    if overlap.depth_mm < LEAST_DEPTH:
         return "they only just touch"
     length = millimetres(overlap.depth_mm)
     shift = f"{bracketed(overlap.direction)} ({way(overlap.direction, overlap.depth_mm)})"
