@@ -11,13 +11,13 @@ from stop_machines import both_stops, table
 from assembly.clearance.outcome import Effort, Verdict
 from assembly.clearance.stop_contact import prove_struck
 from assembly.clearance.stop_gap import StopGap
+from assembly.clearance.stop_proof import prove_stops
 from assembly.model.reader import machine_from_text
 from assembly.model.stops import without_stops
 from assembly.motion.assembling import assemble
 from assembly.motion.solver import solve
 from assembly.record import stops_record
 from assembly.studies.stop_design import design_stops
-from assembly.studies.stop_proof import prove_stops
 
 HERE = Path(__file__).resolve().parent
 CASES = HERE / "cases"

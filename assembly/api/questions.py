@@ -28,8 +28,7 @@ from assembly.studies.load_range import load_range
 from assembly.studies.loads import carried
 from assembly.studies.look import look
 from assembly.studies.mapping import MapWish, map_clearance
-from assembly.studies.stop_design import design_stops as designed_stops
-from assembly.studies.stop_proof import prove_stops
+from assembly.studies.stop_design import settle_stops
 from assembly.studies.usable_range import RangeWish
 from assembly.studies.usable_range import usable_range as range_of
 
@@ -168,8 +167,8 @@ def design_stops(
 
     """
     processes = cores or all_cores()
-    designed = designed_stops(machine, progress, processes, heights)
-    return stops_record(designed, prove_stops(designed.machine, designed.designs, Effort(cores=processes), progress))
+    settled = settle_stops(machine, Effort(cores=processes), progress, heights)
+    return stops_record(settled.designed, settled.proof, settled.why_none)
 
 
 def loads(

@@ -50,10 +50,12 @@ class Contact:
         """Drive units by which it may be struck sooner or later than its facets say."""
         return self.error_mm / self.approach
 
-    @property
-    def pressed(self) -> float:
-        """Drive units past first contact at which it is shown to be struck, wherever the true surface lies."""
-        return (self.error_mm + PRESSED) / self.approach
+    def pressed(self, times: float) -> float:
+        """Drive units past first contact at which it is shown to be struck, wherever the true surface lies.
+
+        ``times``: how many times as far as is enough where a flat end meets a face.
+        """
+        return times * (self.error_mm + PRESSED) / self.approach
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,7 +64,7 @@ class Ground:
 
     ``others`` (M, d): settings of the other drives, 0 in the stop's own column. ``wanted``: the end of the range that
     the file asks of the stop's drive on its side. ``held_back``: drive units by which the stop must act sooner than
-    its margins ask, so that it can be proven.
+    its margins ask, so that it can be proven; ``pressing``: how many times ``PRESSED`` it is pressed for that.
     """
 
     mechanism: Mechanism
@@ -72,6 +74,7 @@ class Ground:
     ends: tuple[RunOut, ...]
     free: tuple[RunOut, ...]
     held_back: float = 0.0
+    pressing: float = 1.0
 
     def solved(self, settings: Floats, rows: Ids | None = None) -> Solved:
         """The machine with the stop's drive at ``settings``, the others as in ``rows``, all where none are given."""

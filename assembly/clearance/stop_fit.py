@@ -70,7 +70,8 @@ class StopDesign:
 
     ``ways``: one per setting of the other drives; ``governing`` is the number of the one that dictates the height.
     ``wanted``: the end of the range that the file asks for. ``yields``: what it loses where it is struck, and
-    ``pressing`` what it takes at the way that presses it hardest. ``faults``: why it is no stop, in words.
+    ``pressing`` what it takes at the way that presses it hardest. ``held_back``: drive units by which it acts sooner
+    than its margins ask, so that it can be proven. ``faults``: why it is no stop, in words.
     """
 
     stop: TravelStop
@@ -82,6 +83,7 @@ class StopDesign:
     yields: Yields = Yields()
     contact: Contact | None = None
     pressing: Pressing | None = None
+    held_back: float = 0.0
     faults: tuple[str, ...] = ()
 
     @property
@@ -141,7 +143,8 @@ def _limits(stop: TravelStop, ground: Ground, hard: StopDesign | None) -> Floats
 
 def _fitted(stop: TravelStop, ground: Ground, gap: StopGap, limits: Floats, room: Floats) -> StopDesign:
     """The design with its least sufficient height; the give of a pad depends on the height and the other way round."""
-    design, lost, sign = StopDesign(stop, ground.wanted), Yields(), stop.side.sign
+    design = StopDesign(stop, ground.wanted, held_back=ground.held_back)
+    lost, sign = Yields(), stop.side.sign
     for _ in range(ROUNDS):
         at_most = _at_most(stop, ground, limits, lost)
         aim = at_most
@@ -254,7 +257,7 @@ def _hardest(
     stop: TravelStop, ground: Ground, contacts: Sequence[Contact], at: Floats, height: float
 ) -> tuple[Pressing | None, Yields]:
     """What the stop takes at the way that presses it hardest, and what is lost of its drive."""
-    lost = Yields(0.0, max(each.unsure for each in contacts), max(each.pressed for each in contacts))
+    lost = Yields(0.0, max(each.unsure for each in contacts), max(each.pressed(ground.pressing) for each in contacts))
     if stop.load is None:
         return None, lost
     turning = ground.mechanism.machine.drives[stop.drive].kind is DriveKind.TURNS

@@ -63,14 +63,16 @@ class StopGap:
         """How far in mm the true surface of what meets the stop may lie from its facets, at most."""
         return self._other.solid.mesh.surface_error
 
-    def heights(self, solved: Solved) -> Floats:
+    def heights(self, solved: Solved, most: float = LONGEST) -> Floats:
         """Heights (N,) mm at which the stop just touches.
 
-        Infinite where nothing meets it or the setting is not reached, 0 where there is no room even for none.
+        Infinite where nothing meets it up to ``most`` or the setting is not reached, 0 where there is no room even for
+        none.
         """
         places = self._places(solved)
         found = [
-            self._height(*pair) if reached else np.inf for *pair, reached in zip(*places, solved.reached, strict=True)
+            self._height(place, other, most) if reached else np.inf
+            for place, other, reached in zip(*places, solved.reached, strict=True)
         ]
         return np.array(found, dtype=np.float64)
 
@@ -83,7 +85,8 @@ class StopGap:
         ways, count = np.linspace(0.0, end, WAY_POINTS), len(others)
 
         def struck(settings: Floats, rows: Ids) -> Flags:
-            return np.asarray(self.heights(solve(self.mechanism, _along(others[rows], column, settings))) <= height)
+            solved = solve(self.mechanism, _along(others[rows], column, settings))
+            return np.asarray(self.heights(solved, height) <= height)
 
         hits = struck(np.tile(ways, count), np.repeat(np.arange(count), WAY_POINTS)).reshape(count, WAY_POINTS)
         found = np.where(hits.any(axis=1), ways[hits.argmax(axis=1)], np.nan)
@@ -132,7 +135,7 @@ class StopGap:
         )
         return first, second
 
-    def _height(self, place: Floats, other: Floats) -> float:
+    def _height(self, place: Floats, other: Floats, most: float) -> float:
         out = place[:3, :3] @ np.array(self.stop.along)
         moved, height = place.copy(), 0.0
         if swallowed(self._end, self._other, moved, other):
@@ -143,7 +146,7 @@ class StopGap:
             if left <= TOUCHING:
                 return height
             height += left
-            if height > LONGEST:
+            if height > most:
                 break
         return np.inf
 

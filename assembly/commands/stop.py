@@ -26,9 +26,9 @@ from assembly.commands.common import (
 from assembly.errors import Fault, InputError
 
 if TYPE_CHECKING:
+    from assembly.clearance.stop_proof import StopProof
     from assembly.geometry.scene import Scene
     from assembly.studies.stop_design import StopsDesigned
-    from assembly.studies.stop_proof import StopProof
 
 RECORD, PICTURE = "stops.json", "stop.png"
 
@@ -57,17 +57,16 @@ def stop(
     from assembly.report.files import Files, file_lines, with_picture
     from assembly.report.stop_text import stop_blocks
     from assembly.report.terminal import progress
-    from assembly.studies.stop_design import design_stops
-    from assembly.studies.stop_proof import prove_stops
+    from assembly.studies.stop_design import settle_stops
 
     machine = read_machine(file)
     folder = results_folder(out, file)
     if write is not None and not machine.stops:
         raise InputError(Fault("there is no stop to write", hint="declare one in the file: [stops.NAME]"))
     with progress(sys.stderr) as told:
-        designed = design_stops(machine, told, cores, once_each(heights))
-        proof = prove_stops(designed.machine, designed.designs, Effort(cores=cores), told)
-    record = stops_record(designed, proof)
+        settled = settle_stops(machine, Effort(cores=cores), told, once_each(heights))
+    designed, proof = settled.designed, settled.proof
+    record = stops_record(designed, proof, settled.why_none)
     try:
         write_whole(folder / RECORD, json_text(record))
     finally:

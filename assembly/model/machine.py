@@ -267,6 +267,8 @@ class Machine:
     """The line of the file of each part, joint and drive, by its place such as ``parts.frame``, and of each shape."""
     twin_of: Mapping[str, str] = field(default_factory=_no_entries)
     """For parts and joints that the mirror makes: the name of the original."""
+    written: Mapping[str, tuple[int, str]] = field(default_factory=_no_entries)
+    """Number and text of the line where each stop begins and each drive's range stands, by its place."""
     file: str = ""
     digests: Mapping[str, str] = field(default_factory=_no_entries)
     """SHA-256 of the mechanism file and of every mesh file, by the name used in the file."""

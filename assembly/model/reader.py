@@ -79,12 +79,20 @@ def _machine(source: Source, folder: Path, changed: Mapping[str, DimensionValue]
         edits=with_ends(edits, _points_of_joints(joint_tables, bench.mirror), bench.ties),
         lines=lines_of({"parts": part_tables, "joints": joint_tables, "drives": drives}, drawn_parts, bench),
         twin_of=bench.mirror.originals((*parts, *joints)),
+        written=_written(source, log, table),
         file=source.name,
         digests={source.name: source.digest, **bench.digests},
         changed=dict(changed),
         reread=partial(_machine, source, folder),
     )
     return with_stops(machine, {name: stop.height for name, stop in stops.items() if stop.height is not None})
+
+
+def _written(source: Source, log: FaultLog, table: FileTable) -> dict[str, tuple[int, str]]:
+    """The lines that a report may tell to alter, or to write below."""
+    places = [*(("stops", name) for name in table.stops), *(("drives", name, "range") for name in table.drives)]
+    texts, found = source.text.split("\n"), {place: log.line(place) for place in places}
+    return {".".join(place): (line, texts[line - 1].strip()) for place, line in found.items() if line is not None}
 
 
 def _file_table(source: Source, log: FaultLog) -> FileTable:

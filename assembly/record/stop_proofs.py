@@ -13,8 +13,8 @@ if TYPE_CHECKING:
     from assembly.clearance.joint_search import Extremes
     from assembly.clearance.outcome import PairResult
     from assembly.clearance.rules import Limit
+    from assembly.clearance.stop_proof import StopProof
     from assembly.model.machine import Machine
-    from assembly.studies.stop_proof import StopProof
 
 GRAIN = 1e-6
 """degrees or mm: a limit passed by less is kept."""
@@ -46,7 +46,9 @@ def proof_entry(proof: StopProof) -> ProofEntry:
 
 
 def proof_verdict(proof: ProofEntry) -> tuple[VerdictWord, str]:
-    """What the sweep of the stopped range says."""
+    """What the sweep of the stopped range and the proofs of its stops say."""
+    if not proof.pairs:
+        return "undecided", "there is no pair of parts to check, so nothing was shown"
     failing = [pair for pair in proof.near if pair.verdict == "fails"]
     if failing:
         return "fails", f"{failing[0].a} and {failing[0].b} come too near before the stops act"

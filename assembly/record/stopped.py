@@ -67,6 +67,8 @@ class ContactEntry:
 class PressEntry:
     """What the stop takes when it acts, alone, where it is pressed hardest.
 
+    ``force_n``: ``still_n``, what holds the load at rest, times ``factor``, or that of a fall where it ``falls``
+    harder. Of a turning drive ``arm_mm`` is the lever there.
     ``strained``: its pad is squeezed farther than its figures hold; ``weak``: its fasteners take less than it does.
     """
 
@@ -78,6 +80,12 @@ class PressEntry:
     strained: bool
     weak: bool
     peak_mpa: float | None
+    still_n: float | None = None
+    factor: float = 1.0
+    arm_mm: float | None = None
+    falls: bool = False
+    stiffness_n_per_mm: float | None = None
+    thickness_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,6 +157,8 @@ class StopEntry:
     held: HeldEntry | None
     twin_of: str | None
     faults: tuple[str, ...]
+    held_back: float = 0.0
+    """Drive units by which it acts sooner than its margins ask, so that it can be proven."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,6 +219,34 @@ class ProofEntry:
 
 
 @dataclass(frozen=True, slots=True)
+class GivenUpEntry:
+    """How much sooner a drive is stopped one way than the range that the file asks for; rounded so that it adds up.
+
+    ``acts``: the first setting at which its stop may be struck; ``past``: how far beyond the range the last one is.
+    """
+
+    drive: str
+    side: Literal["low", "high"]
+    asked: float
+    acts: float
+    amount: float
+    past: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class PasteEntry:
+    """A ``text`` to be written into the file: ``how`` it stands to ``line``, which begins as ``anchor`` says.
+
+    ``line`` is null where the machine was not read from a file.
+    """
+
+    line: int | None
+    anchor: str
+    how: Literal["below", "inside", "instead"]
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
 class StopsRecord:
     """Everything one stop design found."""
 
@@ -224,3 +262,9 @@ class StopsRecord:
     stops: tuple[StopEntry, ...]
     proof: ProofEntry | None
     findings: tuple[FindingEntry, ...]
+    why_none: str = ""
+    """Why no heights were found for which the proof holds."""
+    given_up: tuple[GivenUpEntry, ...] = ()
+    heights_to_write: tuple[PasteEntry, ...] = ()
+    """None where the design is not proven."""
+    ranges_to_write: tuple[PasteEntry, ...] = ()

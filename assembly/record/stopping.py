@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
-from math import isnan
+from math import degrees, isnan
 from typing import TYPE_CHECKING
 
 from assembly.model.travel_stop import Pad
 from assembly.record.common import drive_entries, finding_entries, machine_entry, point, program_entry, settings_of
 from assembly.record.entries import FORMAT
+from assembly.record.stop_lines import given_up, heights_to_write, ranges_to_write
 from assembly.record.stop_proofs import proof_entry, proof_verdict
 from assembly.record.stopped import (
     ActsEntry,
@@ -30,14 +31,17 @@ if TYPE_CHECKING:
 
     from assembly.clearance.run_out import RunOut
     from assembly.clearance.stop_fit import StopDesign, WayFound
+    from assembly.clearance.stop_proof import StopProof
     from assembly.model.machine import Machine
     from assembly.strength.pressing import Pressing
     from assembly.studies.stop_design import Direction, StopsDesigned
-    from assembly.studies.stop_proof import StopProof
 
 
-def stops_record(designed: StopsDesigned, proof: StopProof | None) -> StopsRecord:
-    """The record of one stop design, made now; ``proof`` is None where a stop is none."""
+def stops_record(designed: StopsDesigned, proof: StopProof | None, why_none: str = "") -> StopsRecord:
+    """The record of one stop design, made now; ``proof`` is None where a stop is none.
+
+    ``why_none``: why no heights were found for which the proof holds.
+    """
     machine = designed.machine
     directions = tuple(_direction(one, designed) for one in designed.directions)
     stops = tuple(_stop(design, designed) for design in designed.designs.values())
@@ -56,6 +60,10 @@ def stops_record(designed: StopsDesigned, proof: StopProof | None) -> StopsRecor
         stops=stops,
         proof=proven,
         findings=finding_entries(machine),
+        why_none=why_none,
+        given_up=given_up(machine, stops),
+        heights_to_write=heights_to_write(machine, stops) if verdict == "clear" else (),
+        ranges_to_write=ranges_to_write(machine, proven) if verdict == "clear" and proven else (),
     )
 
 
@@ -135,10 +143,11 @@ def _stop(design: StopDesign, designed: StopsDesigned) -> StopEntry:
         ahead_of=stop.ahead_of.stop if stop.ahead_of else None,
         order=_order(design, designed),
         contact=_contact(design, turning=turning),
-        press=_press(design.pressing),
+        press=_press(design.pressing, turning=turning),
         held=_held(design.pressing),
         twin_of=stop.twin_of or None,
         faults=design.faults,
+        held_back=design.held_back,
     )
 
 
@@ -154,7 +163,7 @@ def _acting(design: StopDesign, machine: Machine) -> ActsEntry | None:
         last=stop.side.sign * (max(acts) + design.yields.unsure),
         at_most=way.at_most,
         dictated_by=_dictated(design, way, machine),
-        given_away=abs(way.free.at[column]) - abs(way.acts),
+        given_away=round(abs(round(way.free.at[column], 2)) - abs(round(way.acts, 2)), 2),
         ways=tuple(_way(machine, stop.drive, one) for one in design.ways),
         unsure=design.yields.unsure,
     )
@@ -164,7 +173,7 @@ def _thread(design: StopDesign) -> ThreadEntry | None:
     form, per_turn = design.stop.form, design.per_turn
     if isinstance(form, Pad) or per_turn is None or design.height is None:
         return None
-    return ThreadEntry(form.pitch, design.height / form.pitch, per_turn)
+    return ThreadEntry(form.pitch, (design.to_make or design.height) / form.pitch, per_turn)
 
 
 def _dictated(design: StopDesign, way: WayFound, machine: Machine) -> EndEntry:
@@ -204,7 +213,7 @@ def _contact(design: StopDesign, *, turning: bool) -> ContactEntry | None:
     )
 
 
-def _press(found: Pressing | None) -> PressEntry | None:
+def _press(found: Pressing | None, *, turning: bool) -> PressEntry | None:
     if found is None:
         return None
     give = found.squeeze.give_mm if found.squeeze else None
@@ -217,6 +226,12 @@ def _press(found: Pressing | None) -> PressEntry | None:
         strained=found.strained,
         weak=found.weak,
         peak_mpa=found.peak_mpa,
+        still_n=found.still_n,
+        factor=found.factor,
+        arm_mm=degrees(found.approach) if turning else None,
+        falls=found.falls,
+        stiffness_n_per_mm=found.stiffness_n_per_mm,
+        thickness_mm=found.thickness_mm,
     )
 
 

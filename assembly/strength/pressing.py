@@ -41,12 +41,22 @@ class Held:
 
 @dataclass(frozen=True, slots=True)
 class Pressing:
-    """What one stop takes, alone, when it acts."""
+    """What one stop takes, alone, when it acts.
+
+    ``still_n`` is the force of the load at rest, ``force_n`` the largest: that times the stated ``factor``, or that of
+    the fall where it is more (``falls``). ``approach``: mm by which the two come nearer per unit of the drive, over
+    which the force holds the load. ``stiffness_n_per_mm`` and ``thickness_mm`` of an elastic pad.
+    """
 
     moment_nm: float | None
+    still_n: float
+    factor: float
+    approach: float
     force_n: float
-    """The largest: static times the stated factor, or of the fall where that is more."""
+    falls: bool
     energy_j: float | None
+    stiffness_n_per_mm: float | None
+    thickness_mm: float | None
     squeeze: Squeeze | None
     strain: float | None
     held: Held | None
@@ -81,18 +91,25 @@ def pressing(stop: TravelStop, load: StopLoad, at: float, approach: float, heigh
             energy = fall_energy_j(load.mass, load.height, load.fall_from, at)
     work = 1e3 * (moment or 0.0) * radians(1.0) if turning else load.force or 0.0
     still = work / approach
-    force, squeeze, strained = still * load.factor, None, None
+    force, squeeze, strained, pad, falls = still * load.factor, None, None, None, False
     if isinstance(stop.form, Pad) and stop.form.modulus is not None:
         pad = _elastic(stop.form, stop.form.thickness or height)
         squeeze = squeeze_under_force(pad.stiffness_n_per_mm, force)
         if energy is not None:
             fallen = squeeze_by_energy(pad.stiffness_n_per_mm, energy, still)
-            squeeze = max(squeeze, fallen, key=lambda one: one.force_n)
+            falls = fallen.force_n > squeeze.force_n
+            squeeze = fallen if falls else squeeze
         force, strained = squeeze.force_n, strain(pad, squeeze)
     return Pressing(
         moment_nm=moment,
+        still_n=still,
+        factor=load.factor,
+        approach=approach,
         force_n=force,
+        falls=falls,
         energy_j=energy,
+        stiffness_n_per_mm=None if pad is None else pad.stiffness_n_per_mm,
+        thickness_mm=None if pad is None else pad.thickness_mm,
         squeeze=squeeze,
         strain=strained,
         held=None if stop.fasteners is None else held(stop.fasteners),

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from concurrent.futures import Executor
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from math import isnan
 
 import numpy as np
 
+from assembly.clearance.outcome import Effort, Setting
 from assembly.clearance.pairs import gather_pairs
-from assembly.clearance.queries import Bench, bench
-from assembly.clearance.run_out import RunOut, Ways
-from assembly.clearance.stock import Stock, stock_of
-from assembly.clearance.stop_blow import Ground
+from assembly.clearance.queries import bench
+from assembly.clearance.run_out import Cause, RunOut
+from assembly.clearance.stock import stock_of
+from assembly.clearance.stop_contact import StruckProof
 from assembly.clearance.stop_fit import StopDesign, fit_stop
+from assembly.clearance.stop_proof import StopProof, prove_stops, struck_proofs, unproven
+from assembly.clearance.stop_ways import Corrections, KnownWays, lattice_of
 from assembly.errors import Fault, InputError
 from assembly.geometry.mesh import Floats
 from assembly.model.faults import nearest, shown
@@ -23,9 +28,14 @@ from assembly.model.travel_stop import Side, TravelStop
 from assembly.motion.assembling import assemble
 from assembly.motion.mechanism import Mechanism
 
-LOOKED_AT = {1: 9, 2: 5}
-"""Settings looked at of each other drive, by how many others there are; beyond two, ``FEWEST``."""
-FEWEST = 3
+MOST_ROUNDS, MOST_SWEEPS = 24, 6
+"""Corrections of where stops are struck, and sweeps."""
+MOST_PRESSING = 16.0
+"""Times as far as at first that a stop is pressed at most, to show that it is struck."""
+NEARLY = 0.002
+"""Share of a drive's range: a way that ends no more than this behind a failing setting has to do with it."""
+ROUNDED = 0.01
+"""Drive units: proven ranges end at full hundredths."""
 OVER = 0.25
 """Drive units by which more is looked at than stops are found to leave."""
 
@@ -57,36 +67,163 @@ class StopsDesigned:
     directions: tuple[Direction, ...]
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class StopsSettled:
+    """A design and its proof, None where a stop is none; ``why_none``: why no heights were found that it holds for."""
+
+    designed: StopsDesigned
+    proof: StopProof | None
+    why_none: str = ""
+
+
 def design_stops(
     machine: Machine, progress: Progress, cores: int = 1, heights: Mapping[str, float] | None = None
 ) -> StopsDesigned:
-    """Design every stop of ``machine``. ``heights`` (mm by name) go before those of the file.
+    """Design every stop of ``machine`` once, unproven. ``heights`` (mm by name) go before those of the file.
 
     Raises InputError for a height of no stop, AssemblyError where the machine cannot be put together.
     """
+    with _designer(machine, progress, cores, heights) as designer:
+        return designer.designed()
+
+
+def settle_stops(
+    machine: Machine,
+    effort: Effort,
+    progress: Progress,
+    heights: Mapping[str, float] | None = None,
+    executor: Executor | None = None,
+) -> StopsSettled:
+    """Design every stop of ``machine``, prove the design, and correct it until the proof holds or nothing helps.
+
+    Where a proof fails, the setting that shows it is looked at as well, and the stop that it costs least is made to act
+    before. Arguments and errors as for ``design_stops``.
+    """
+    with _designer(machine, progress, effort.cores, heights) as designer:
+        rounds = sweeps = 0
+        while True:
+            designed = designer.designed()
+            if any(design.faults for design in designed.designs.values()):
+                return StopsSettled(designed, None)
+            struck = struck_proofs(designed.machine, designed.designs)
+            if rounds < MOST_ROUNDS and designer.struck_corrected(designed, struck):
+                rounds += 1
+                continue
+            proof = prove_stops(designed.machine, designed.designs, effort, progress, executor, struck)
+            sweeps += 1
+            left = [] if proof is None else [setting for setting in unproven(proof) if setting]
+            if not left:
+                return StopsSettled(designed, proof)
+            why = f"{sweeps} designs were tried" if sweeps == MOST_SWEEPS else designer.corrected(designed, left[0])
+            if why:
+                free = any(design.stop.height is None for design in designed.designs.values())
+                return StopsSettled(designed, proof, why if free else "")
+
+
+@contextmanager
+def _designer(
+    machine: Machine, progress: Progress, cores: int, heights: Mapping[str, float] | None
+) -> Iterator[_Designer]:
     stops = _with_heights(machine, heights or {})
     bare = without_stops(machine).widened
     progress("assemble", 0, 0)
     mechanism = assemble(bare)
     stock = stock_of(mechanism, gather_pairs(bare, mechanism.bodies).moving)
     with bench(stock.solids, cores) as queries:
-        ways = _WaysKnown(mechanism, stock, queries)
+        ways = KnownWays(mechanism, stock, queries, Corrections())
+        yield _Designer(replace(machine, stops=stops), ways, progress)
+
+
+class _Designer:
+    """Fits the stops of ``machine`` to ``ways``, as often as these are corrected."""
+
+    def __init__(self, machine: Machine, ways: KnownWays, progress: Progress) -> None:
+        self.machine, self.ways, self.progress = machine, ways, progress
+        self._fitted: dict[tuple[object, ...], StopDesign] = {}
+
+    def designed(self) -> StopsDesigned:
+        """All stops, the drives in the order of the file, each with what the stops of those before it leave."""
+        machine, stops, ways = self.machine, self.machine.stops, self.ways
         ranges = dict.fromkeys(machine.drives, (0.0, 0.0))
-        rough = [_designs(drive, stops, ways, _others(ranges, name)) for name, drive in machine.drives.items()]
+        rough = [self._designs(drive, lattice_of(ranges, name)) for name, drive in machine.drives.items()]
         ranges = {name: _reach(drive, own) for (name, drive), own in zip(machine.drives.items(), rough, strict=True)}
         designs: dict[str, StopDesign] = {}
         directions: list[Direction] = []
         for name, drive in machine.drives.items():
-            progress("fit stops", len(directions) // 2, len(machine.drives))
-            others = _others(ranges, name)
-            own = _designs(drive, stops, ways, others)
+            self.progress("fit stops", len(directions) // 2, len(machine.drives))
+            lattice = lattice_of(ranges, name)
+            own = self._designs(drive, lattice)
             ranges[name] = _reach(drive, own)
             designs |= own
             for side in Side:
                 declared = tuple(stop.name for stop in stops.values() if (stop.drive, stop.side) == (name, side))
-                directions.append(Direction(name, side, others, ways.free(drive, side, others), declared))
-    ordered = {name: designs[name] for name in stops}
-    return StopsDesigned(replace(machine, stops=stops), mechanism, ordered, tuple(directions))
+                others = ways.others(name, side, lattice)
+                directions.append(Direction(name, side, others, ways.free(drive, side, lattice), declared))
+        ordered = {name: designs[name] for name in stops}
+        return StopsDesigned(machine, ways.mechanism, ordered, tuple(directions))
+
+    def _designs(self, drive: Drive, lattice: Floats) -> dict[str, StopDesign]:
+        """The designs of the stops of one drive, hard ones before those that come ahead of them."""
+        found: dict[str, StopDesign] = {}
+
+        def fit(stop: TravelStop) -> StopDesign:
+            hard = found.get(stop.ahead_of.stop) if stop.ahead_of else None
+            return self._fit(drive, stop, lattice, hard)
+
+        own = [stop for stop in self.machine.stops.values() if stop.drive == drive.name]
+        for stop in sorted(own, key=lambda one: one.ahead_of is not None):
+            found[stop.name] = fit(stop)
+            twin = found.get(stop.twin_of)
+            if twin and twin.to_make != found[stop.name].to_make:
+                found |= _evened(twin, found[stop.name], fit)
+        return found
+
+    def _fit(self, drive: Drive, stop: TravelStop, lattice: Floats, hard: StopDesign | None) -> StopDesign:
+        """As ``fit_stop``; what was fitted in another round to the same is known."""
+        key = stop, lattice.tobytes(), hard and hard.height, self.ways.corrections.about(stop)
+        if key not in self._fitted:
+            self._fitted[key] = fit_stop(stop, self.ways.ground(drive, stop, lattice), hard)
+        return self._fitted[key]
+
+    def struck_corrected(self, designed: StopsDesigned, struck: Mapping[str, StruckProof]) -> bool:
+        """Look also where a stop was not shown to be struck, or press it harder there; whether anything is new."""
+        corrections, drives, new = self.ways.corrections, list(self.machine.drives), False
+        for name, proof in struck.items():
+            if proof.gap is None:
+                continue
+            stop = designed.designs[name].stop
+            pressing = corrections.pressing.get(name, 1.0)
+            if corrections.add_row(stop.drive, stop.side, _without(proof.gap, drives.index(stop.drive))):
+                new = True
+            elif not proof.missed and pressing < MOST_PRESSING:
+                corrections.pressing[name] = 2 * pressing
+                new = True
+        return new
+
+    def corrected(self, designed: StopsDesigned, at: Setting) -> str:
+        """Make the stop that it costs least of its range act before ``at``; why none can, nothing where one does."""
+        drives, least = list(self.machine.drives.values()), (np.inf, "")
+        for name, design in designed.designs.items():
+            stop, column = design.stop, list(self.machine.drives).index(design.stop.drive)
+            drive, value = drives[column], at[column] * design.stop.side.sign
+            if stop.height is not None or stop.ahead_of is not None or value <= 0:
+                continue
+            end = self.ways.way(drive, stop, _without(at, column))
+            cost = (value - abs(end.at[column])) / max(drive.high - drive.low, 1e-9)
+            if end.cause is not Cause.END and cost > -NEARLY:
+                least = min(least, (cost, name))
+        if not least[1]:
+            return "none of the stops whose height is free acts there, or helps by acting sooner"
+        stop, lost = designed.designs[least[1]].stop, designed.designs[least[1]].yields
+        corrections, column = self.ways.corrections, list(self.machine.drives).index(stop.drive)
+        corrections.add_row(stop.drive, stop.side, _without(at, column))
+        before = corrections.held_back.get(stop.name, 0.0)
+        corrections.held_back[stop.name] = max(2 * before, lost.pressed - lost.unsure + ROUNDED)
+        return ""
+
+
+def _without(setting: Setting, column: int) -> Setting:
+    return tuple(0.0 if number == column else value for number, value in enumerate(setting))
 
 
 def _reach(drive: Drive, designs: Mapping[str, StopDesign]) -> tuple[float, float]:
@@ -100,23 +237,6 @@ def _reach(drive: Drive, designs: Mapping[str, StopDesign]) -> tuple[float, floa
     return reach[Side.LOW], reach[Side.HIGH]
 
 
-def _designs(drive: Drive, stops: Mapping[str, TravelStop], ways: _WaysKnown, others: Floats) -> dict[str, StopDesign]:
-    """The designs of the stops of one drive, hard ones before those that come ahead of them."""
-    found: dict[str, StopDesign] = {}
-
-    def fit(stop: TravelStop) -> StopDesign:
-        hard = found.get(stop.ahead_of.stop) if stop.ahead_of else None
-        return fit_stop(stop, ways.ground(drive, stop, others), hard)
-
-    own = [stop for stop in stops.values() if stop.drive == drive.name]
-    for stop in sorted(own, key=lambda one: one.ahead_of is not None):
-        found[stop.name] = fit(stop)
-        twin = found.get(stop.twin_of)
-        if twin and twin.to_make != found[stop.name].to_make:
-            found |= _evened(twin, found[stop.name], fit)
-    return found
-
-
 def _evened(one: StopDesign, twin: StopDesign, fit: Callable[[TravelStop], StopDesign]) -> dict[str, StopDesign]:
     """A stop and its twin with the larger of their heights: the file holds one for both."""
     if not (one.to_make and twin.to_make):
@@ -124,46 +244,6 @@ def _evened(one: StopDesign, twin: StopDesign, fit: Callable[[TravelStop], StopD
     height, most = max(one.to_make, twin.to_make), max(one.recommended or 0.0, twin.recommended or 0.0)
     both = (replace(fit(replace(each.stop, height=height)), recommended=most) for each in (one, twin))
     return {each.stop.name: replace(each, stop=replace(each.stop, height=None)) for each in both}
-
-
-class _WaysKnown:
-    """What ends the ways of drives; ways that several stops share are gone once."""
-
-    def __init__(self, mechanism: Mechanism, stock: Stock, queries: Bench) -> None:
-        self.mechanism, self.stock, self.queries = mechanism, stock, queries
-        self._known: dict[tuple[object, ...], tuple[RunOut, ...]] = {}
-
-    def ground(self, drive: Drive, stop: TravelStop, others: Floats) -> Ground:
-        """What ``stop`` is designed on."""
-        wanted = drive.high if stop.side is Side.HIGH else drive.low
-        ends = self._ways(drive, stop.side, others, stop.margin.clearance, stop.margin.joints)
-        column = list(self.mechanism.machine.drives).index(drive.name)
-        return Ground(self.mechanism, column, wanted, others, ends, self.free(drive, stop.side, others))
-
-    def free(self, drive: Drive, side: Side, others: Floats) -> tuple[RunOut, ...]:
-        """What really touches or runs out first."""
-        return self._ways(drive, side, others, None, 0.0)
-
-    def _ways(
-        self, drive: Drive, side: Side, others: Floats, clearance: float | None, reserve: float
-    ) -> tuple[RunOut, ...]:
-        key = drive.name, side, others.tobytes(), clearance, reserve
-        if key not in self._known:
-            own = self.mechanism.machine.drives[drive.name]
-            ways = Ways(self.mechanism, self.stock, self.queries, clearance, reserve)
-            column = list(self.mechanism.machine.drives).index(drive.name)
-            self._known[key] = tuple(ways.run_out(column, own.high if side is Side.HIGH else own.low, others))
-        return self._known[key]
-
-
-def _others(ranges: Mapping[str, tuple[float, float]], drive: str) -> Floats:
-    """Settings (M, d) of the drives besides ``drive``, over ``ranges``; 0 for ``drive``."""
-    count = LOOKED_AT.get(len(ranges) - 1, FEWEST)
-    axes = [
-        np.zeros(1) if name == drive else np.unique(np.append(np.linspace(*reach, count), 0.0))
-        for name, reach in ranges.items()
-    ]
-    return np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, len(axes))
 
 
 def _with_heights(machine: Machine, heights: Mapping[str, float]) -> dict[str, TravelStop]:

@@ -7,14 +7,15 @@ wherever the other drives stand.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
+from math import ceil, copysign
 
 from assembly.clearance.course import SweepResult
 from assembly.clearance.cutting import Progress
-from assembly.clearance.joint_search import Extremes, JointSearch
-from assembly.clearance.outcome import Effort
+from assembly.clearance.joint_search import GRAIN, Extremes, JointSearch
+from assembly.clearance.outcome import Effort, Setting, Verdict
 from assembly.clearance.pairs import Pairs, gather_pairs
 from assembly.clearance.rules import Limit, limits_of
 from assembly.clearance.stop_contact import StruckProof, prove_struck
@@ -45,10 +46,11 @@ def prove_stops(
     effort: Effort,
     progress: Progress,
     executor: Executor | None = None,
+    struck: Mapping[str, StruckProof] | None = None,
 ) -> StopProof | None:
     """Sweep ``machine`` with stops of these ``designs`` over the range that they leave.
 
-    None where there is no stop, or one that is none.
+    None where there is no stop, or one that is none. ``struck``: what is known already of where they are struck.
     """
     if not designs or any(design.faults for design in designs.values()):
         return None
@@ -58,16 +60,35 @@ def prove_stops(
     pairs = gather_pairs(whole, mechanism.bodies)
     swept = sweep(mechanism, pairs, effort, progress, executor)
     progress("prove stops", 0, 0)
-    bare = assemble(stopped)
-    struck = {
-        name: prove_struck(bare, design.stop, design.to_make or 0.0, _struck_by(design), design.contact.places)
-        for name, design in designs.items()
-        if design.contact is not None
-    }
+    struck = struck_proofs(machine, designs) if struck is None else struck
     limits = limits_of(mechanism)
     search = JointSearch(mechanism, swept.groups)
     found = search.extremes([(limit.motion, limit.stated) for limit in limits])
     return StopProof(mechanism, pairs, swept, struck, tuple(zip(limits, found, strict=True)))
+
+
+def struck_proofs(machine: Machine, designs: Mapping[str, StopDesign]) -> dict[str, StruckProof]:
+    """For each stop by name, whether it is proven to be struck by the end of the range that all of them leave."""
+    bare = assemble(_stopped(machine, designs))
+    return {
+        name: prove_struck(bare, design.stop, design.to_make or 0.0, _struck_by(design), design.contact.places)
+        for name, design in designs.items()
+        if design.contact is not None
+    }
+
+
+def unproven(proof: StopProof) -> Iterator[Setting]:
+    """Settings at which a pair, a joint or a loop was found that is not proven to hold, worst kinds first."""
+    ranked = sorted(
+        proof.swept.pairs, key=lambda one: (one.verdict is not Verdict.FAILS, one.least - one.pair.required)
+    )
+    yield from (one.at for one in ranked if one.verdict is not Verdict.CLEAR)
+    for limit, found in proof.joints:
+        if found is not None and found.proven_most > limit.high + GRAIN:
+            yield found.at_most
+        if found is not None and found.proven_least < limit.low - GRAIN:
+            yield found.at_least
+    yield from (lost.settings for lost in proof.swept.unreachable)
 
 
 def _struck_by(design: StopDesign) -> float:
@@ -88,6 +109,11 @@ def _stopped(machine: Machine, designs: Mapping[str, StopDesign]) -> Machine:
                 if (design.stop.drive, design.stop.side) == (name, side) and design.stop.ahead_of is None
             ]
             if own:
-                ends[side] = min(own, key=abs)
+                ends[side] = _rounded_out(min(own, key=abs))
         drives[name] = replace(drive, low=ends[Side.LOW], high=ends[Side.HIGH], beyond=None)
     return replace(bare, drives=drives)
+
+
+def _rounded_out(end: float) -> float:
+    """To the next hundredth away from rest: what is proven is what is printed."""
+    return copysign(ceil(100 * abs(end) - 1e-6) / 100, end)
