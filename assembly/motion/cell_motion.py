@@ -54,6 +54,8 @@ INSIDE = 0.9
 """κ above."""
 FIRST_BOX = 3.0
 """The first box is this many times what the map makes of the box of no size."""
+LEAST_BOX = 1e-12
+"""mm: added to the first box, so that a body that misses by nothing is not refused what others' misses do to it."""
 NARROWINGS = 3
 WIDEST_TURN = 0.7
 """rad: a cell in which a body may turn farther is split; keeps every angle far from where cosines repeat."""
@@ -116,7 +118,7 @@ def bound_motion(mechanism: Mechanism, solved: Solved, half: Floats) -> CellMoti
             higher = mechanism.equations.third_order(solved.posture, linear, more, half)
             return applied(expansion, groups.longest(higher) + expansion.missed)
 
-        rest = FIRST_BOX * image(np.zeros(curved.shape))
+        rest = FIRST_BOX * image(np.zeros(curved.shape)) + LEAST_BOX
         inside = image(rest)
         reach = linear + reach_of(curved + rest, expansion.scale)
         certified = solved.reached & (inside <= INSIDE * rest).all(axis=1) & (reach.turn <= WIDEST_TURN).all(axis=1)
