@@ -59,9 +59,7 @@ def _machine(source: Source, folder: Path, changed: Mapping[str, DimensionValue]
     stops = read_stops(table.stops, drives, drawn_joints, bench)
     loads = read_load_cases(table.loads, Holders(drives, stops), own, bench)
     clearance = read_clearance(table.clearance, bench)
-    log.raise_faults()
-    check_sizes(bench)
-    log.raise_faults()
+    _raise_all(bench)
     other_side = OtherSide(bench, own, _present(part_tables), _present(joint_tables))
     parts, joints = other_side.complete(_present(drawn_parts), _present(drawn_joints))
     log.raise_faults()
@@ -86,6 +84,13 @@ def _machine(source: Source, folder: Path, changed: Mapping[str, DimensionValue]
         reread=partial(_machine, source, folder),
     )
     return with_stops(machine, {name: stop.height for name, stop in stops.items() if stop.height is not None})
+
+
+def _raise_all(bench: Bench) -> None:
+    """Raise the faults found so far, else those of sizes, which are only to be judged where nothing else is wrong."""
+    bench.log.raise_faults()
+    check_sizes(bench)
+    bench.log.raise_faults()
 
 
 def _written(source: Source, log: FaultLog, table: FileTable) -> dict[str, tuple[int, str]]:
