@@ -101,6 +101,30 @@ def test_proof_never_says_struck_where_a_sample_is_not(top):
     assert found.proven == (top > 130)
 
 
+def test_a_drive_that_does_not_move_the_stop_costs_its_proof_nothing():
+    """A wheel beside the table that turns all round: the same proof in as many cells as without it."""
+    wheel = """
+[parts.wheel]
+shapes = [{ name = "wheel", box = [900, 0, 0], size = [40, 40, 40] }]
+
+[joints.hub]
+pin = ["base", "wheel"]
+at = [900, 0, 0]
+along = [0, 0, 1]
+
+[drives.spin]
+turns = { hub = 1 }
+range = [0, 360]
+"""
+    proofs = []
+    for text in (table(), table() + wheel):
+        machine = machine_from_text(text, HERE)
+        mechanism = assemble(without_stops(machine))
+        proofs.append(prove_struck(mechanism, machine.stops["rest"], 40.0, 25.1, np.zeros((0, 3))))
+    assert proofs[0] == proofs[1]
+    assert proofs[1].proven
+
+
 def test_stop_that_is_not_pressed_yet_is_not_proven():
     machine = machine_from_text(table(), HERE)
     mechanism = assemble(without_stops(machine))

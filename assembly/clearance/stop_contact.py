@@ -59,14 +59,17 @@ def prove_struck(mechanism: Mechanism, stop: TravelStop, height: float, at: floa
     """Whether ``stop`` of ``height`` is struck once its drive stands ``at``, the others anywhere in their ranges.
 
     ``mechanism`` is without the stop. ``places`` (K, 3): where it is known to be struck, on the stop drawn at rest.
+    Drives that do not move carrier and other part against each other stand at rest: what is proven holds anywhere.
     """
     proof = _Proof(mechanism, stop, height, _inner_points(stop, height, places))
     drives = mechanism.machine.drives
     column = list(drives).index(stop.drive)
     low, high = np.array([d.low for d in drives.values()]), np.array([d.high for d in drives.values()])
+    moving = mechanism.system.drives_between(*(mechanism.bodies.body_of[part] for part in (stop.carrier, stop.other)))
+    low, high = np.where(moving, low, 0.0), np.where(moving, high, 0.0)
     low[column] = high[column] = at
     width = np.maximum(high - low, 1e-12)
-    centres, half = _first_cells(low, high, column)
+    centres, half = _first_cells(low, high)
     cells = 0
     while len(centres):
         cells += len(centres)
@@ -88,8 +91,9 @@ def prove_struck(mechanism: Mechanism, stop: TravelStop, height: float, at: floa
     return StruckProof(True, at, cells)
 
 
-def _first_cells(low: Floats, high: Floats, column: int) -> tuple[Floats, Floats]:
-    counts = [1 if drive == column else FIRST_CELLS for drive in range(len(low))]
+def _first_cells(low: Floats, high: Floats) -> tuple[Floats, Floats]:
+    """Centres and half-widths (N, d) of an even lattice; a drive that stands still has one cell, of no width."""
+    counts = [FIRST_CELLS if wide else 1 for wide in (high > low).tolist()]
     steps = np.meshgrid(*((np.arange(count) + 0.5) / count for count in counts), indexing="ij")
     centres = low + np.stack(steps, axis=-1).reshape(-1, len(low)) * (high - low)
     return centres, np.broadcast_to((high - low) / np.array(counts) / 2, centres.shape).copy()
