@@ -15,6 +15,7 @@ from watched_sweep import Swept, from_rest
 from assembly.clearance.distance import nearest
 from assembly.clearance.lower_bound import Method
 from assembly.clearance.search import PieceSearch
+from assembly.motion.mechanism import Mechanism
 
 ROUNDING = 1e-6
 """mm by which a measured distance may differ from itself on another way."""
@@ -46,9 +47,11 @@ def attack_leaves(run: Swept, random: np.random.Generator, count: int) -> Iterat
     tried = list(_tried(run, random, count))
     if not tried:
         return
-    solved = from_rest(run.mechanism, np.array([leaf.setting for leaf in tried]))
-    for row in np.flatnonzero(solved.reached):
-        leaf, posture = tried[row], solved.posture.take(np.array([row]))
+    for leaf in tried:
+        solved = from_rest(_mechanism(run, leaf.piece), leaf.setting[None])
+        if not solved.reached[0]:
+            continue
+        posture = solved.posture
         sides = leaf.piece.a, leaf.piece.b
         probes = [run.solids[side.solid] for side in sides]
         places = [run.mechanism.world_from_rest(posture, side.part)[0] for side in sides]
@@ -76,13 +79,19 @@ def _tried(run: Swept, random: np.random.Generator, count: int) -> Iterator[_Lea
 
 def _setting(run: Swept, piece: PieceSearch, row: int, random: np.random.Generator, *, corner: bool) -> Floats:
     """A setting of a piece's cell; drives that are not cut stand anywhere, and all do for parts that never move."""
-    drives: list[Any] = list(run.mechanism.machine.drives.values())
+    drives: list[Any] = list(_mechanism(run, piece).machine.drives.values())
     setting = np.array([random.uniform(drive.low, drive.high) for drive in drives])
     if piece.search.pair.still:
         return setting
-    cells, cell = run.groups.between(piece.a.body, piece.b.body), piece.tiling[0][row]
+    cells = run.groups.rolled(piece.rolls).between(piece.a.body, piece.b.body)
+    cell = piece.tiling[0][row]
     signs = random.choice([-1.0, 1.0], size=len(drives)) if corner else random.uniform(-1, 1, size=len(drives))
     inside = cells.motion.settings[cell] + signs * cells.motion.half[cell]
     cut = list(cells.drives)
     setting[cut] = inside[cut]
     return setting
+
+
+def _mechanism(run: Swept, piece: PieceSearch) -> Mechanism:
+    """The machine whose settings have columns for the rolls that move a piece."""
+    return run.groups.rolled(piece.rolls).mechanism

@@ -86,7 +86,8 @@ def attack(machine: Machine, settings: int, seed: int, effort: Effort, brute: in
     report.violations += _another_way(run.mechanism, solved, random)
     report.violations += _open_joints(run.mechanism, solved)
     for pair in run.result.pairs:
-        _attack_pair(run, pair, solved, given_up(run.cells_of(pair), tried), random, report, brute)
+        own = run.rolled(pair, solved, random)
+        _attack_pair(run, pair, own, given_up(run.cells_of(pair), own.settings), random, report, brute)
     for cells in run.groups.made:
         _attack_cells(run, cells, random, report, max(8, settings // 8))
     for near in attack_leaves(run, random, max(2, settings // 8)):
@@ -105,7 +106,7 @@ def samples(random: np.random.Generator, run: Swept, count: int) -> Floats:
     rows = np.arange(len(edges))
     axis = random.integers(len(low), size=len(edges))
     edges[rows, axis] = np.where(random.random(len(edges)) < 0.5, low[axis], high[axis])
-    places = np.array([pair.at for pair in run.result.pairs]).reshape(-1, len(low))
+    places = np.array([pair.at[: len(low)] for pair in run.result.pairs]).reshape(-1, len(low))
     own = max(1, count // 3 // max(1, len(places)))
     width = 10.0 ** random.uniform(-5, -1, size=(len(places) * own, 1))
     near = np.repeat(places, own, axis=0) + width * (high - low) * random.normal(size=(len(places) * own, len(low)))
@@ -253,15 +254,16 @@ def _attack_cells(run: Swept, every: Cells, random: np.random.Generator, report:
     signs = np.where(corner, random.choice([-1.0, 1.0], size=shape), random.uniform(-1, 1, size=shape))
     settings = motion.settings[cells] + signs * motion.half[cells]
     others = np.delete(np.arange(shape[1]), list(every.drives))
-    drives = list(run.mechanism.machine.drives.values())
+    drives = list(every.mechanism.machine.drives.values())
     for drive in others:
         settings[:, drive] = random.uniform(drives[drive].low, drives[drive].high, size=count)
-    solved = from_rest(run.mechanism, settings)
+    solved = from_rest(every.mechanism, settings)
     lost = run.given_up(solved.settings)
     report.violations += _unannounced(run, solved, lost)
     before, kept = motion.take(cells), solved.reached & ~lost
-    for pair in run.pairs.checked:
-        if pair.still or run.groups.between(*map(run.mechanism.bodies.body_of.get, (pair.a, pair.b))) is not every:
+    for result in run.result.pairs:
+        pair = result.pair
+        if pair.still or run.cells_of(result) is not every:
             continue
         for mine, other in ((pair.trim_a, pair.trim_b), (pair.trim_b, pair.trim_a)):
             bodies, outline = [run.mechanism.bodies.body_of[trim.part] for trim in (mine, other)], run.outlines[mine]

@@ -22,7 +22,8 @@ from assembly.clearance.pairs import Pairs, Trim, gather_pairs
 from assembly.model.machine import Machine
 from assembly.motion.assembling import assemble
 from assembly.motion.mechanism import Mechanism, Solved
-from assembly.motion.solver import follow
+from assembly.motion.rolling import allowed, nearest_allowed, with_named_rolls
+from assembly.motion.solver import follow, solve
 
 Flags = NDArray[np.bool_]
 
@@ -64,8 +65,22 @@ class Swept:
         return np.any([given_up(cells, settings) for cells in self.groups.of_blocks()], axis=0)
 
     def cells_of(self, pair: PairResult) -> Cells:
-        """The cells over the drives that move a pair."""
-        return self.groups.between(*(self.mechanism.bodies.body_of[part] for part in (pair.pair.a, pair.pair.b)))
+        """The cells over the drives, and the rolls, that move a pair."""
+        bodies = [self.mechanism.bodies.body_of[part] for part in (pair.pair.a, pair.pair.b)]
+        return self.groups.rolled(with_named_rolls(self.mechanism, pair.rolls).rolls).between(*bodies)
+
+    def rolled(self, pair: PairResult, solved: Solved, random: np.random.Generator) -> Solved:
+        """The same settings at any rolls that the ends of rods allow, where the pair's settings have such columns.
+
+        Where they allow none the setting counts as not reached.
+        """
+        mechanism = with_named_rolls(self.mechanism, pair.rolls)
+        if not mechanism.rolls:
+            return solved
+        count = len(solved.settings)
+        rolls = random.uniform(-180, 180, (count, len(pair.rolls))) * random.choice([0.1, 0.3, 1.0], (count, 1))
+        own = solve(mechanism, nearest_allowed(mechanism, np.concatenate([solved.settings, rolls], axis=1)))
+        return replace(own, reached=solved.reached & own.reached & allowed(mechanism, own.posture))
 
 
 def given_up(cells: Cells, settings: Floats) -> Flags:
@@ -95,11 +110,7 @@ def swept(machine: Machine, effort: Effort) -> Swept:
         result = sweeping.sweep(mechanism, pairs, effort, lambda *_: None)
     inner = caught[0]
     searches = [course.search for course in inner.courses]
-    between = inner.groups.between
-    judged = (
-        judge(search, between(search.a.body, search.b.body), stopped=result.stopped, given_up=0.0)
-        for search in searches
-    )
+    judged = (judge(search, inner.groups, stopped=result.stopped, given_up=0.0) for search in searches)
     bounded = (replace(own, proven=other.proven) for own, other in zip(result.pairs, judged, strict=True))
     result = replace(result, pairs=tuple(bounded))
     probes = {trim: tuple(map(Probe, (solid, *solid.pieces()))) for trim, solid in pairs.solids.items()}

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from assembly.clearance.cells import Cells, Drives
 from assembly.motion.mechanism import Mechanism
+from assembly.motion.rolling import with_rolls
 
 
 class CellGroups:
@@ -24,6 +25,15 @@ class CellGroups:
     def __init__(self, mechanism: Mechanism) -> None:
         self.mechanism = mechanism
         self._made: dict[Drives, Cells] = {}
+        self._rolled: dict[tuple[int, ...], CellGroups] = {}
+
+    def rolled(self, rolls: tuple[int, ...]) -> CellGroups:
+        """The groups of the machine with columns for the idle ``rolls``; these themselves where there are none."""
+        if not rolls:
+            return self
+        if rolls not in self._rolled:
+            self._rolled[rolls] = CellGroups(with_rolls(self.mechanism, rolls))
+        return self._rolled[rolls]
 
     def of(self, drives: Drives) -> Cells:
         """The cells over ``drives``, the others at rest."""
@@ -45,7 +55,8 @@ class CellGroups:
     @property
     def made(self) -> tuple[Cells, ...]:
         """All cells that were made."""
-        return tuple(self._made.values())
+        rolled = (cells for groups in self._rolled.values() for cells in groups.made)
+        return (*self._made.values(), *rolled)
 
 
 def _largest(every: Iterable[Drives]) -> set[Drives]:

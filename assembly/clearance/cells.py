@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from assembly.geometry.mesh import Floats
 from assembly.motion.cell_motion import CellMotion, bound_motion
 from assembly.motion.mechanism import Mechanism, Solved
+from assembly.motion.rolling import allowed, excluded
 from assembly.motion.solver import follow_or_restart, solve
 
 SMALLEST = 3.0**-7
@@ -27,6 +28,10 @@ MOST_UNPROVEN = 6000
 """Cells that may be cut at one level for want of proof; beyond it they are given up as they are."""
 
 MOST_FIRST_CELLS = 4096
+FIRST_ROLLS = 12, 6
+"""Cells round the whole turn of what can roll, one and more: narrow enough to be proven where the drives' cell is."""
+MORE_WITH_ROLLS = 4
+"""How many times as many cells there may be with rolls, whose motion is made from that of the drives' cells."""
 SAMPLED_CELLS = 49
 PROVEN_SHARE = 0.85
 """Share of the sampled cells, of those that can be assembled, that must be proven for a lattice to be fine enough."""
@@ -42,6 +47,7 @@ class Cells:
     """All cells made so far, by number. ``motion`` holds the bounds of each, in the order of the numbers.
 
     ``drives``: numbers of those that are cut, all where none are given; the others stand at rest, of no width.
+    ``excluded``: cells in which rods' ends allow none of the rolls, and ``allowed``: those whose centre they allow.
     """
 
     def __init__(self, mechanism: Mechanism, drives: Drives | None = None) -> None:
@@ -52,11 +58,13 @@ class Cells:
         cut = np.isin(np.arange(len(every)), self.drives)
         self.low = np.where(cut, [drive.low for drive in every], 0.0)
         self._width = np.where(cut, self.span, 0.0)
+        self._many = MORE_WITH_ROLLS if mechanism.rolls else 1
         whole = solve(mechanism, (self.low + self._width / 2)[None])
         self._pace = self._paces(bound_motion(mechanism, whole, self._width[None] / 2))
         centres, half = self._lattice(self._first_counts())
         solved = solve(mechanism, centres)
         self.motion: CellMotion = bound_motion(mechanism, solved, half)
+        self.excluded, self.allowed = self._of_rolls(self.motion)
         self.reached = solved.reached
         self.share = solved.share
         self.residual = solved.residual
@@ -90,16 +98,17 @@ class Cells:
         proven: list[int] = []
         given_up: list[int] = []
         waiting = self.first
+        pace = np.where(np.arange(len(self._pace)) < len(self._pace) - len(self.mechanism.rolls), self._pace, 0.0)
         while len(waiting):
             sure = self.motion.certified[waiting]
-            proven += waiting[sure].tolist()
+            proven += waiting[sure & ~self.excluded[waiting]].tolist()
             rest = waiting[~sure]
             small = self.share_of_range(rest) <= np.where(self.reached[rest], SMALLEST, SMALLEST_UNREACHED)
-            if (~small).sum() > MOST_UNPROVEN:
+            if (~small).sum() > self._many * MOST_UNPROVEN:
                 small[:] = True
             given_up += rest[small].tolist()
             cut = rest[~small]
-            waiting = self.split(cut, np.argmax(self.motion.half[cut] * self._pace, axis=1)).reshape(-1)
+            waiting = self.split(cut, np.argmax(self.motion.half[cut] * pace, axis=1)).reshape(-1)
         return np.array(proven, dtype=np.intp), np.array(given_up, dtype=np.intp)
 
     def split(self, ids: Ids, axes: Ids) -> Ids:
@@ -137,21 +146,34 @@ class Cells:
 
     def _reach(self, known: Solved, settings: Floats, start: Ids) -> Solved:
         """Postures at new centres: on from the parent's, or from rest where the parent's could not be assembled."""
+        if self.mechanism.rolls:
+            return solve(self.mechanism, settings)
         return follow_or_restart(self.mechanism, known, start, settings)
 
     def _append(self, solved: Solved, half: Floats, centre: Ids) -> None:
-        self.motion = self.motion.with_more(bound_motion(self.mechanism, solved, half))
+        motion = bound_motion(self.mechanism, solved, half)
+        rolls = self._of_rolls(motion)
+        self.excluded, self.allowed = np.append(self.excluded, rolls[0]), np.append(self.allowed, rolls[1])
+        self.motion = self.motion.with_more(motion)
         self.reached = np.concatenate([self.reached, solved.reached])
         self.share = np.concatenate([self.share, solved.share])
         self.residual = np.concatenate([self.residual, solved.residual])
         self.centre_of = np.concatenate([self.centre_of, centre])
 
+    def _of_rolls(self, motion: CellMotion) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+        """Whether rods' ends allow no roll of a cell at any of its settings, and whether they allow its centre."""
+        return excluded(self.mechanism, motion), allowed(self.mechanism, motion.posture)
+
     def _first_counts(self) -> Ids:
         """Cells (d,) along each drive of the first lattice: as each set of drives that blocks share needs alone."""
         counts = np.ones(len(self.span), dtype=np.intp)
-        for together in self.mechanism.system.drives_together(self.drives):
+        set_by_drives = len(self.span) - len(self.mechanism.rolls)
+        counts[set_by_drives:] = np.where(
+            self._width[set_by_drives:] > 0, FIRST_ROLLS[len(self.mechanism.rolls) > 1], 1
+        )
+        for together in self.mechanism.system.drives_together(tuple(d for d in self.drives if d < set_by_drives)):
             counts = np.maximum(counts, self._coarsest(together))
-        while np.prod(counts) > MOST_FIRST_CELLS:
+        while np.prod(counts) > self._many * MOST_FIRST_CELLS:
             counts = np.where(counts == counts.max(), np.maximum(1, counts - 1), counts)
         return counts
 

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembly.clearance.cell_groups import CellGroups
-from assembly.clearance.cells import Cells, Drives, Ids
+from assembly.clearance.cells import Cells, Ids
 from assembly.clearance.lower_bound import Bounds
 from assembly.clearance.opening import STRIDES, Opening
 from assembly.clearance.queries import Bench
@@ -52,15 +52,16 @@ class Cutting:
     bench: Bench
     progress: Progress
     check_budget: Callable[[], None]
-    _swept: dict[Drives, SweptBoxes] = field(default_factory=dict)
+    _swept: dict[Cells, SweptBoxes] = field(default_factory=dict)
 
-    def cells_of(self, search: PairSearch) -> Cells:
-        """The cells over the drives that move a pair."""
-        return self.groups.between(search.a.body, search.b.body)
+    def cells_of(self, piece: PieceSearch | PairSearch) -> Cells:
+        """The cells over the drives, and the rolls, that move the two of a piece against each other."""
+        return self.groups.rolled(piece.rolls).between(piece.a.body, piece.b.body)
 
     def begin(self, search: PairSearch) -> None:
         """Bound a pair by boxes round the room that its parts take."""
-        whole, cells = PieceSearch(search, search.a, search.b), self.cells_of(search)
+        whole = PieceSearch(search, search.a, search.b, search.rolls)
+        cells = self.cells_of(whole)
         whole.tiling = (cells.proven_roots()[0], self._boxes(cells).bounds(whole))
         search.pieces = (whole,)
 
@@ -69,8 +70,7 @@ class Cutting:
         openings: list[tuple[PairSearch, list[Opening]]] = []
         for search, target in zip(searches, targets, strict=True):
             if search.proven < target:
-                cells = self.cells_of(search)
-                started = [Opening(piece, cells, target) for piece in self._pieces(search)]
+                started = [Opening(piece, self.cells_of(piece), target) for piece in self._pieces(search)]
                 openings.append((search, started))
                 self.check_budget()
         self.bench.add(self.stock.solids[len(self.bench.probes) :])
@@ -94,7 +94,7 @@ class Cutting:
             looks, targets = [], []
             for piece in active:
                 target, smallest = question(piece)
-                cells = self.cells_of(piece.search)
+                cells = self.cells_of(piece)
                 rows = piece.lowest(target, cells, smallest, at_once)
                 if len(rows):
                     leaves, bounds = piece.tiling
@@ -109,12 +109,16 @@ class Cutting:
         """The pieces of a pair that is opened, or to be opened: those start from the bound of the whole."""
         if search.opened:
             return search.pieces
-        roots, coarse = search.pieces[0].tiling
-        swept = self._boxes(self.cells_of(search))
+        coarse = search.pieces[0].tiling[1]
         sides = product(self.stock.pieces(search.a), self.stock.pieces(search.b))
-        pieces = tuple(PieceSearch(search, a, b) for a, b in sides)
+        pieces = tuple(PieceSearch(search, a, b, self.stock.rolls_between(a, b)) for a, b in sides)
         for piece in pieces:
-            piece.tiling = (roots, coarse.raised(np.arange(len(roots)), swept.bounds(piece)))
+            cells = self.cells_of(piece)
+            roots, boxed = cells.proven_roots()[0], self._boxes(cells).bounds(piece)
+            piece.tiling = (
+                roots,
+                coarse.raised(np.arange(len(roots)), boxed) if piece.rolls == search.rolls else boxed,
+            )
         return pieces
 
     def _look(self, looks: Sequence[_Look], targets: Sequence[float]) -> None:
@@ -128,14 +132,17 @@ class Cutting:
 
     def _boxes(self, cells: Cells) -> SweptBoxes:
         """Boxes round the room that solids take in the roots of ``cells``."""
-        if cells.drives not in self._swept:
+        if cells not in self._swept:
             roots, _ = cells.proven_roots()
-            self._swept[cells.drives] = SweptBoxes(cells.mechanism, cells.motion.take(roots))
-        return self._swept[cells.drives]
+            self._swept[cells] = SweptBoxes(cells.mechanism, cells.motion.take(roots))
+        return self._swept[cells]
 
 
 def _cut(looks: Sequence[_Look]) -> list[_Look]:
-    """The looks at the thirds of the cells of ``looks``, in their order; each third inherits its parent's bound."""
+    """The looks at the thirds of the cells of ``looks``, in their order; each third inherits its parent's bound.
+
+    Thirds at none of whose settings the ends of a rod allow how it is rolled fall away.
+    """
     thirds: dict[int, Ids] = {}
     for cells in dict.fromkeys(look.cells for look in looks):
         own = [number for number, look in enumerate(looks) if look.cells is cells]
@@ -145,7 +152,8 @@ def _cut(looks: Sequence[_Look]) -> list[_Look]:
         thirds.update(zip(own, parts, strict=True))
     made = []
     for number, look in enumerate(looks):
-        parent = np.repeat(np.arange(len(look.ids)), 3)
         ids = thirds[number].reshape(-1)
+        kept = ~look.cells.excluded[ids]
+        parent, ids = np.repeat(np.arange(len(look.ids)), 3)[kept], ids[kept]
         made.append(replace(look, ids=ids, parents=look.ids[parent], inherited=look.inherited.take(parent)))
     return made

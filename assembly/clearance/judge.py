@@ -6,12 +6,13 @@ from math import floor
 
 import numpy as np
 
-from assembly.clearance.cells import Cells
+from assembly.clearance.cell_groups import CellGroups
 from assembly.clearance.distance import QUERY_TOLERANCE
 from assembly.clearance.lower_bound import TERMS, Method
 from assembly.clearance.outcome import PairResult, Setting, Terms, Verdict
 from assembly.clearance.search import PairSearch
 from assembly.geometry.mesh import Floats
+from assembly.motion.rolling import as_wide
 
 WORDS = {
     Method.NOTHING: "nothing",
@@ -25,7 +26,7 @@ WORDS = {
 PROVEN = "proven over the whole range"
 
 
-def judge(search: PairSearch, cells: Cells, *, stopped: str, given_up: float) -> PairResult:
+def judge(search: PairSearch, groups: CellGroups, *, stopped: str, given_up: float) -> PairResult:
     """The verdict on one pair from what its search has found so far.
 
     ``given_up``: share of the range in cells whose motion could not be proven. Even where the machine cannot be put
@@ -34,7 +35,8 @@ def judge(search: PairSearch, cells: Cells, *, stopped: str, given_up: float) ->
     missing = 0.0 if search.pair.still else given_up
     proven = None if missing or search.swallowed or not np.isfinite(search.proven) else search.proven
     verdict, why = _verdict(search, missing, stopped)
-    at = search.least_at if search.least_at is not None else np.zeros(cells.motion.settings.shape[1])
+    machine = groups.rolled(search.rolls).mechanism.machine
+    at = search.least_at if search.least_at is not None else np.zeros(len(machine.drives))
     return PairResult(
         pair=search.pair,
         least=search.least,
@@ -42,9 +44,10 @@ def judge(search: PairSearch, cells: Cells, *, stopped: str, given_up: float) ->
         proven=None if proven is None else min(proven, search.least),
         verdict=verdict,
         why=why,
-        terms=None if proven is None else _terms(search, cells),
+        terms=None if proven is None else _terms(search, groups),
         swallowed=search.swallowed,
         surface_error=search.a.surface_error + search.b.surface_error,
+        rolls=tuple(machine.drives)[len(machine.drives) - len(search.rolls) :],
     )
 
 
@@ -73,14 +76,15 @@ def _gap_in_proof(search: PairSearch, missing: float) -> str:
     return f"{why} put together; elsewhere it keeps {floor(100 * search.proven) / 100:.2f} mm"
 
 
-def _terms(search: PairSearch, cells: Cells) -> Terms:
+def _terms(search: PairSearch, groups: CellGroups) -> Terms:
     piece = min(search.pieces, key=lambda piece: piece.proven)
+    cells = groups.rolled(piece.rolls).between(piece.a.body, piece.b.body)
     leaves, bounds = piece.tiling
     row = int(np.argmin(bounds.lower))
     cell = int(leaves[row])
     return Terms(
-        at=_setting(cells.motion.settings[cell]),
-        half=_setting(cells.motion.half[cell]),
+        at=_setting(as_wide(piece.rolls, search.rolls, cells.motion.settings[cell])),
+        half=_setting(as_wide(piece.rolls, search.rolls, cells.motion.half[cell])),
         method=WORDS[Method(bounds.method[row])],
         **dict(zip(TERMS, bounds.terms[row].tolist(), strict=True)),
     )

@@ -19,6 +19,7 @@ from assembly.clearance.pairs import CheckedPair, Pairs, Trim
 from assembly.model.machine import Part
 from assembly.motion.bodies import chains
 from assembly.motion.mechanism import Mechanism
+from assembly.motion.rod_roll import rods
 
 
 class _Hash(Protocol):
@@ -53,11 +54,23 @@ def _motion(mechanism: Mechanism) -> object:
     drives = [(drive.name, drive.kind, drive.low, drive.high) for drive in mechanism.machine.drives.values()]
     equations, system = mechanism.equations, mechanism.system
     home = mechanism.home.centres, mechanism.home.rotations
-    return equations.families, equations.scale, system.chosen, system.blocks, mechanism.bodies.centres, home, drives
+    solver = equations.families, equations.scale, system.chosen, system.blocks, mechanism.bodies.centres, home
+    return (
+        solver,
+        drives,
+        [(roll.bodies, roll.axis, roll.at, str(roll.rule)) for roll in mechanism.idle],
+        _ends(mechanism),
+    )
+
+
+def _ends(mechanism: Mechanism) -> object:
+    """What decides which rolls the ends of rods allow."""
+    every = [(rod.number, end) for rod in rods(mechanism) for end in rod.ends]
+    return [(number, end.lean.eye, end.lean.bolt, end.lean.bodies, end.limit, end.body) for number, end in every]
 
 
 def _part(part: Part) -> str:
-    return digest_of([(shape.name, shape.seats, shape.mesh) for shape in part.shapes])
+    return digest_of([(shape.name, shape.seats, shape.mesh, shape.round_about) for shape in part.shapes])
 
 
 def _left_out(trim: Trim) -> object:

@@ -37,7 +37,7 @@ class Opening:
             return
         motion, mechanism = cells.motion.take(ids[self._low]), cells.mechanism
         self._far, self._rounding = piece.displacement(mechanism, motion), piece.rounding(mechanism, motion)
-        self._settings, self._numbers = motion.settings, cells.centre_of[ids[self._low]]
+        self._numbers = cells.centre_of[ids[self._low]]
         world_from_a = mechanism.world_from_rest(motion.posture, piece.a.part)
         world_from_b = mechanism.world_from_rest(motion.posture, piece.b.part)
         self._places = Places(piece.a.outline, piece.b.outline, inverse_rigid(world_from_a) @ world_from_b)
@@ -66,8 +66,7 @@ class Opening:
         self._measured[rows] = True
         self.piece.known.update(zip(self._numbers[rows].tolist(), found, strict=True))
         self._use(rows, found)
-        best = int(np.argmin(found[:, 0]))
-        self.piece.search.found(float(found[best, 0]), self._settings[rows[best]])
+        self.piece.search.found_in(self._cells, found[:, 0], self.ids[self._low[rows]])
 
     def _use(self, rows: Row, found: Floats) -> None:
         for row, (distance, *direction) in zip(rows.tolist(), found.tolist(), strict=True):

@@ -119,6 +119,8 @@ class PairResult:
     swallowed: bool = False
     surface_error: float = 0.0
     """mm: how far both true surfaces together may stand off their facets."""
+    rolls: tuple[str, ...] = ()
+    """Names of the columns of its settings after the drives': how far in degrees what can roll is rolled."""
 
 
 @dataclass(slots=True)

@@ -29,7 +29,10 @@ class Outline:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Side:
-    """A solid that is searched: its number on the bench, its part, its body, the balls that hold it, and its hull."""
+    """A solid that is searched: its number on the bench, its part, its body, the balls that hold it, and its hull.
+
+    ``rolls``: numbers of the machine's idle rolls that may be any and move it: it is not round about their lines.
+    """
 
     solid: int
     part: str
@@ -37,6 +40,7 @@ class Side:
     outline: Outline
     hull: Cloud
     surface_error: float
+    rolls: frozenset[int] = frozenset()
 
 
 def outline_of(mesh: Mesh) -> Outline:

@@ -16,9 +16,11 @@ import numpy as np
 from assembly.geometry.mesh import Floats, Mesh, joined
 from assembly.geometry.shapes import sphere
 from assembly.geometry.solids import difference
-from assembly.model.machine import Joint, JointKind, Machine, Part, Shape, Vector
+from assembly.model.machine import Joint, JointKind, Machine, Part, RoundAbout, Shape, Vector
 from assembly.motion.bodies import Bodies
 
+ON_LINE = 1e-7
+"""mm: a ball so near to a line leaves what is round about it round."""
 SEAT_FACET_ERROR = 0.05
 """mm: how far the ball cut out at a seat may lie inside the true one."""
 
@@ -42,6 +44,8 @@ class Solid:
     """First triangle of each shape."""
     meshes: tuple[Mesh, ...] = ()
     """The shapes one by one."""
+    round_about: tuple[RoundAbout | None, ...] = ()
+    """What each shape is round about, where that is known; empty where nothing is known of any."""
 
     def shape_of(self, face: int) -> str:
         """Name of the shape that triangle ``face`` belongs to."""
@@ -58,7 +62,9 @@ class Solid:
 
     def pieces(self) -> tuple[Solid, ...]:
         """Each shape as a solid of its own."""
-        return tuple(Solid(mesh, (name,), (0,), (mesh,)) for name, mesh in zip(self.shapes, self.meshes, strict=True))
+        lines = self.round_about or (None,) * len(self.shapes)
+        every = zip(self.shapes, self.meshes, lines, strict=True)
+        return tuple(Solid(mesh, (name,), (0,), (mesh,), (line,)) for name, mesh, line in every)
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,12 +182,24 @@ def _trims(pairs: Iterable[CheckedPair]) -> set[Trim]:
 
 def trimmed(part: Part, trim: Trim) -> Solid:
     """``part`` without the bearing shapes and the balls that ``trim`` names."""
-    meshes = [(shape.name, _without_balls(shape, trim.balls)) for shape in _kept_shapes(part, trim)]
-    meshes = [(name, mesh) for name, mesh in meshes if len(mesh.faces)]
-    counts = [len(mesh.faces) for _, mesh in meshes]
+    cut = [(shape, _without_balls(shape, trim.balls)) for shape in _kept_shapes(part, trim)]
+    cut = [(shape, mesh) for shape, mesh in cut if len(mesh.faces)]
+    counts = [len(mesh.faces) for _, mesh in cut]
     starts = tuple(int(start) for start in np.cumsum([0, *counts[:-1]])) if counts else ()
-    own = tuple(mesh for _, mesh in meshes)
-    return Solid(joined(own), tuple(name for name, _ in meshes), starts, own)
+    own = tuple(mesh for _, mesh in cut)
+    lines = tuple(_still_round(shape, mesh, trim.balls) for shape, mesh in cut)
+    return Solid(joined(own), tuple(shape.name for shape, _ in cut), starts, own, lines)
+
+
+def _still_round(shape: Shape, mesh: Mesh, balls: Iterable[tuple[Vector, float]]) -> RoundAbout | None:
+    """What a shape is round about with balls cut out: its line where all of them lie on it."""
+    line = shape.round_about
+    if line is None or mesh is shape.mesh:
+        return line
+    if line.along is None:
+        return line if all(np.allclose(centre, line.at, rtol=0, atol=ON_LINE) for centre, _ in balls) else None
+    away = [np.cross(np.subtract(centre, line.at), line.along) for centre, _ in balls]
+    return line if all(np.linalg.norm(each) <= ON_LINE for each in away) else None
 
 
 def _kept_shapes(part: Part, trim: Trim) -> list[Shape]:

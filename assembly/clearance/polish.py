@@ -11,6 +11,7 @@ from assembly.clearance.search import PairSearch
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import inverse_rigid
 from assembly.motion.mechanism import Mechanism
+from assembly.motion.rolling import allowed, nearest_allowed
 from assembly.motion.solver import solve
 
 ROUNDS = 14
@@ -21,23 +22,26 @@ FIRST_STEP = 3.0**-3
 def distances_at(
     mechanism: Mechanism, bench: Bench, searches: Sequence[PairSearch], settings: Sequence[Floats]
 ) -> list[Floats]:
-    """Distances (k,) mm of each pair at its own settings (k, d); infinite where a setting cannot be reached."""
+    """Distances (k,) mm of each pair at its own settings (k, d).
+
+    Infinite where a setting cannot be reached, or the ends of a rod do not allow how it is rolled there.
+    """
     if not searches:
         return []
     every, index = np.unique(np.concatenate(settings), axis=0, return_inverse=True)
     solved = solve(mechanism, every)
+    stands = solved.reached & allowed(mechanism, solved.posture)
     rows = np.split(index.reshape(-1), np.cumsum([len(own) for own in settings])[:-1])
     jobs = []
     for search, row in zip(searches, rows, strict=True):
-        posture = solved.posture.take(row[solved.reached[row]])
+        posture = solved.posture.take(row[stands[row]])
         world_from_a = mechanism.world_from_rest(posture, search.a.part)
         world_from_b = mechanism.world_from_rest(posture, search.b.part)
         jobs.append(Job(search.a.solid, search.b.solid, inverse_rigid(world_from_a) @ world_from_b))
     found = []
     for row, distances in zip(rows, bench.measure(jobs), strict=True):
-        reached = solved.reached[row]
         own = np.full(len(row), np.inf)
-        own[reached] = distances
+        own[stands[row]] = distances
         found.append(own)
     return found
 
@@ -52,7 +56,7 @@ def measure_at(mechanism: Mechanism, bench: Bench, searches: Sequence[PairSearch
 
 
 def polish(mechanism: Mechanism, bench: Bench, searches: Sequence[PairSearch]) -> None:
-    """Pattern search over the drives that move it, within their ranges, from each pair's best setting."""
+    """Pattern search over the drives and rolls that move it, within their ranges, from each pair's best setting."""
     drives = list(mechanism.machine.drives.values())
     low, high = np.array([drive.low for drive in drives]), np.array([drive.high for drive in drives])
     steps = np.diag(high - low)
@@ -67,7 +71,7 @@ def polish(mechanism: Mechanism, bench: Bench, searches: Sequence[PairSearch]) -
         before = [search.least for search in active]
         own = [shares[id(search)] * steps[moving[id(search)]] for search in active]
         settings = [
-            np.clip(search.least_at + np.concatenate([step, -step]), low, high)
+            nearest_allowed(mechanism, np.clip(search.least_at + np.concatenate([step, -step]), low, high))
             for search, step in zip(active, own, strict=True)
         ]
         measure_at(mechanism, bench, active, settings)

@@ -15,15 +15,19 @@ from assembly.clearance.search import PairSearch
 from assembly.clearance.witness import Witness, vector
 from assembly.geometry.mesh import Floats
 from assembly.motion.mechanism import Mechanism
+from assembly.motion.rolling import nearest_allowed
+from assembly.motion.rows import Posture
+from assembly.motion.solver import solve
 
 
 def measure_at_rest(mechanism: Mechanism, bench: Bench, searches: Sequence[PairSearch]) -> None:
     """Measure each pair, and find parts that hold another without touching it."""
-    home = np.zeros((1, len(mechanism.machine.drives)))
+    home = nearest_allowed(mechanism, np.zeros((1, len(mechanism.machine.drives))))
     measure_at(mechanism, bench, searches, [home] * len(searches))
+    posture = solve(mechanism, home).posture
     for search in searches:
         a, b = bench.probes[search.a.solid], bench.probes[search.b.solid]
-        if search.least > 0 and swallowed(a, b, *_places(mechanism, search)):
+        if 0 < search.least < np.inf and swallowed(a, b, *_places(mechanism, posture, search)):
             search.swallowed, search.least = True, 0.0
 
 
@@ -31,7 +35,7 @@ def corners_apart(mechanism: Mechanism, search: PairSearch, solids: Mapping[Trim
     """The nearest two of a few corners of both solids at rest: never less apart than the solids."""
     first, second = (
         side.outline.points @ place[:3, :3].T + place[:3, 3]
-        for side, place in zip((search.a, search.b), _places(mechanism, search), strict=True)
+        for side, place in zip((search.a, search.b), _places(mechanism, mechanism.home, search), strict=True)
     )
     apart = cdist(first, second)
     i, j = np.unravel_index(np.argmin(apart), apart.shape)
@@ -40,6 +44,6 @@ def corners_apart(mechanism: Mechanism, search: PairSearch, solids: Mapping[Trim
     return Witness(float(apart[i, j]), vector(first[i]), vector(second[j]), shape_a, shape_b)
 
 
-def _places(mechanism: Mechanism, search: PairSearch) -> tuple[Floats, Floats]:
-    first, second = (mechanism.world_from_rest(mechanism.home, side.part)[0] for side in (search.a, search.b))
+def _places(mechanism: Mechanism, posture: Posture, search: PairSearch) -> tuple[Floats, Floats]:
+    first, second = (mechanism.world_from_rest(posture, side.part)[0] for side in (search.a, search.b))
     return first, second

@@ -21,6 +21,7 @@ from assembly.clearance.stock import Boxes
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import inverse_rigid
 from assembly.motion.mechanism import Mechanism, Solved, joined_solved
+from assembly.motion.rolling import allowed
 from assembly.motion.solver import solve
 
 SAMPLED = 600
@@ -34,7 +35,6 @@ AT_ONCE = 24
 
 
 def measure_open(
-    mechanism: Mechanism,
     bench: Bench,
     searches: Sequence[PairSearch],
     cells_of: Callable[[PairSearch], Cells],
@@ -45,6 +45,7 @@ def measure_open(
     for search in searches:
         by_cells.setdefault(cells_of(search), []).append(search)
     for cells, own in by_cells.items():
+        mechanism = cells.mechanism
         sample = _sample(mechanism, cells)
         boxes = Boxes(mechanism, sample.posture)
         every = [_Waiting(search, box_gaps(boxes.of(search.a), boxes.of(search.b))) for search in own]
@@ -54,7 +55,7 @@ def measure_open(
             for (one, rows), found in zip(asked, bench.measure(jobs), strict=True):
                 best = int(np.argmin(found))
                 one.search.found(float(found[best]), sample.settings[rows[best]])
-    polish(mechanism, bench, searches)
+        polish(mechanism, bench, own)
 
 
 @dataclass(slots=True, eq=False)
@@ -73,7 +74,7 @@ class _Waiting:
 
 
 def _sample(mechanism: Mechanism, cells: Cells) -> Solved:
-    """Postures at those settings of the sample that can be reached."""
+    """Postures at those settings of the sample that can be reached and that the ends of rods allow."""
     drives = list(mechanism.machine.drives.values())
     count = max(FEWEST, round(SAMPLED ** (1 / max(1, len(cells.drives)))))
     values = [
@@ -84,7 +85,8 @@ def _sample(mechanism: Mechanism, cells: Cells) -> Solved:
     given_up = cells.proven_roots()[1]
     reached = given_up[cells.reached[given_up]]
     widest = reached[np.argsort(-cells.share_of_range(reached), kind="stable")[:MOST_GIVEN_UP]]
-    return joined_solved(solved.take(np.flatnonzero(solved.reached)), cells.solved(widest))
+    every = joined_solved(solved.take(np.flatnonzero(solved.reached)), cells.solved(widest))
+    return every.take(np.flatnonzero(allowed(mechanism, every.posture)))
 
 
 def _job(mechanism: Mechanism, search: PairSearch, sample: Solved, rows: Ids) -> Job:

@@ -30,6 +30,7 @@ from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import inverse_rigid
 from assembly.motion.cell_motion import CellMotion
 from assembly.motion.mechanism import Mechanism
+from assembly.motion.rolling import as_wide
 from assembly.motion.travel import Displacement, displacement, travel_by_drive
 
 UNKNOWN = np.array([np.nan, 0.0, 0.0, 0.0])
@@ -45,6 +46,8 @@ class PairSearch:
     pair: CheckedPair
     a: Side
     b: Side
+    rolls: tuple[int, ...] = ()
+    """Idle rolls that move the two against each other: settings have columns for them after the drives."""
     carriers: tuple[int, ...] = ()
     """Bodies of the two, and those that joints put between them."""
     least: float = np.inf
@@ -60,6 +63,14 @@ class PairSearch:
         """No setting of the proven cells brings the pair nearer than this, mm; may be below zero."""
         return min(piece.proven for piece in self.pieces) if self.pieces else -np.inf
 
+    def found_in(self, cells: Cells, distances: Floats, ids: Ids) -> None:
+        """Take note of distances (N,) measured at the centres of ``cells`` that the ends of rods allow."""
+        distances = np.where(cells.allowed[ids], distances, np.inf)
+        row = int(np.argmin(distances))
+        if distances[row] < self.least:
+            of = cells.mechanism
+            self.found(float(distances[row]), as_wide(of.rolls, self.rolls, cells.motion.settings[ids[row]]))
+
     def found(self, distance: float, setting: Floats) -> None:
         """Take note of a distance measured at ``setting`` (d,)."""
         if distance < self.least:
@@ -73,6 +84,8 @@ class PieceSearch:
     search: PairSearch
     a: Side
     b: Side
+    rolls: tuple[int, ...] = ()
+    """Those of the pair's that move this piece."""
     tiling: tuple[Ids, Bounds] = field(default_factory=lambda: (np.zeros(0, dtype=np.intp), no_bounds(0)))
     """Cells that together cover the proven range, and each one's bound with its terms; always changed as one, so that
     a run that is stopped at any moment still covers all."""
@@ -191,9 +204,7 @@ class Visit:
         found[self.unknown, 0] -= self.apart
         piece.known.update(zip(cells.centre_of[self.ids[self.unknown]].tolist(), found[self.unknown], strict=True))
         if len(self.unknown):
-            best = int(np.argmin(looked[:, 0]))
-            at = self.ids[self.unknown[self.first[best]]]
-            piece.search.found(float(looked[best, 0]), cells.motion.settings[at])
+            piece.search.found_in(cells, looked[:, 0], self.ids[self.unknown[self.first]])
         bounds = bounds.raised(self.low, piece.bounds(Method.CENTRE, found[self.low, 0], self.far, self.rounding))
         low = np.flatnonzero((bounds.lower < self.target) & ~np.isnan(found[:, 0]))
         facing = piece.facing(cells, self.ids[low], Directions(self.ids[low], found[low, 1:]), self.target)

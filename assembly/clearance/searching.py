@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 
 import numpy as np
 
@@ -20,6 +20,7 @@ from assembly.clearance.rest import measure_at_rest
 from assembly.clearance.sampling import measure_open
 from assembly.clearance.search import PairSearch, PieceSearch
 from assembly.clearance.stock import Stock
+from assembly.motion.mechanism import Mechanism
 from assembly.motion.travel import STILL
 
 DECIDE_AT_ONCE = 4096
@@ -43,7 +44,7 @@ class Searching:
         progress: Progress,
         check_budget: Callable[[], None],
     ) -> None:
-        self.mechanism, self.stock, self.bench, self.effort = groups.mechanism, stock, bench, effort
+        self.stock, self.bench, self.effort = stock, bench, effort
         self.progress, self.check_budget = progress, check_budget
         self.cutting = Cutting(groups, stock, bench, progress, check_budget)
 
@@ -76,7 +77,8 @@ class Searching:
     def measure_at_rest(self, courses: Sequence[Course]) -> None:
         """Measure pairs at rest; that settles those that never move against each other."""
         searches = _searches(courses)
-        measure_at_rest(self.mechanism, self.bench, searches)
+        for mechanism, own in self._by_rolls(searches):
+            measure_at_rest(mechanism, self.bench, own)
         for course, search in zip(courses, searches, strict=True):
             course.at_rest = search.least
             if course.pair.still:
@@ -85,7 +87,7 @@ class Searching:
 
     def _never_nearer(self, whole: PieceSearch) -> tuple[Ids, Bounds]:
         """One cell, if there is any, that stands for all, with what was measured at rest."""
-        root, cells = whole.tiling[0][:1], self.cutting.cells_of(whole.search)
+        root, cells = whole.tiling[0][:1], self.cutting.cells_of(whole)
         least = np.full(len(root), whole.search.least)
         rounding = whole.rounding(cells.mechanism, cells.motion.take(root))
         return root, whole.bounds(Method.AT_REST, least, STILL, rounding)
@@ -98,7 +100,7 @@ class Searching:
         left_open = [search for search in searches if self._left_open(search)]
         if left_open:
             self.progress("look at what is open", 0, len(left_open))
-            measure_open(self.mechanism, self.bench, left_open, self.cutting.cells_of, self.check_budget)
+            measure_open(self.bench, left_open, self.cutting.cells_of, self.check_budget)
         for course, search in zip(courses, searches, strict=True):
             course.decided = search.least
 
@@ -113,10 +115,20 @@ class Searching:
     def close_in(self, courses: Sequence[Course]) -> None:
         """Cut the range until the two bounds of each pair are near each other."""
         searches = _searches(courses)
-        polish(self.mechanism, self.bench, searches)
+        self._polish(searches)
         self.cutting.open(searches, [self._to_close_in(search.pieces[0])[0] for search in searches])
         self.cutting.refine("close in", searches, self._to_close_in, BRACKET_AT_ONCE)
-        polish(self.mechanism, self.bench, searches)
+        self._polish(searches)
+
+    def _polish(self, searches: Sequence[PairSearch]) -> None:
+        for mechanism, own in self._by_rolls(searches):
+            polish(mechanism, self.bench, own)
+
+    def _by_rolls(self, searches: Sequence[PairSearch]) -> Iterator[tuple[Mechanism, list[PairSearch]]]:
+        """The searches whose settings have the same columns, with the machine that has them."""
+        for rolls in dict.fromkeys(search.rolls for search in searches):
+            own = [search for search in searches if search.rolls == rolls]
+            yield self.cutting.groups.rolled(rolls).mechanism, own
 
     def _to_close_in(self, piece: PieceSearch) -> tuple[float, float]:
         """The bound that closes the bracket, as near the least as the errors of the surfaces allow."""

@@ -15,6 +15,7 @@ from assembly.motion.approach import cloud_of
 from assembly.motion.bodies import GROUND, chains
 from assembly.motion.cell_motion import CellMotion
 from assembly.motion.mechanism import Mechanism
+from assembly.motion.rolling import moved_by_rolls
 from assembly.motion.rows import Posture
 from assembly.motion.travel import STILL, Displacement, displacement
 
@@ -32,6 +33,7 @@ class Stock:
         self._wholes: dict[Trim, Side] = {}
         self._pieces: dict[int, tuple[Side, ...]] = {}
         self._between = chains(mechanism.machine, mechanism.bodies)
+        self._mechanism = mechanism
 
     def add(self, pairs: Iterable[CheckedPair]) -> list[PairSearch]:
         """Searches for more pairs."""
@@ -46,13 +48,21 @@ class Stock:
 
     def _search(self, pair: CheckedPair) -> PairSearch:
         a, b = self._whole(pair.trim_a), self._whole(pair.trim_b)
-        return PairSearch(pair, a, b, self._between.get((a.body, b.body), (a.body, b.body)))
+        carriers = self._between.get((a.body, b.body), (a.body, b.body))
+        return PairSearch(pair, a, b, self.rolls_between(a, b), carriers)
+
+    def rolls_between(self, a: Side, b: Side) -> tuple[int, ...]:
+        """Numbers of the idle rolls that move two solids against each other: those of one that leave the other."""
+        idle = self._mechanism.idle
+        of_a = {number for number in a.rolls if b.body not in idle[number].bodies}
+        of_b = {number for number in b.rolls if a.body not in idle[number].bodies}
+        return tuple(sorted(of_a | of_b))
 
     def _whole(self, trim: Trim) -> Side:
         if trim not in self._wholes:
             solid, number = self.source[trim], len(self.solids)
             self.solids.append(solid)
-            self._wholes[trim] = _side(number, trim.part, self._body_of[trim.part], solid)
+            self._wholes[trim] = self._side(number, trim.part, solid)
         return self._wholes[trim]
 
     def pieces(self, whole: Side) -> tuple[Side, ...]:
@@ -64,8 +74,15 @@ class Stock:
             first, shapes = len(self.solids), solid.pieces()
             self.solids += shapes
             numbered = enumerate(shapes, first)
-            self._pieces[whole.solid] = tuple(_side(k, whole.part, whole.body, shape) for k, shape in numbered)
+            self._pieces[whole.solid] = tuple(self._side(k, whole.part, shape) for k, shape in numbered)
         return self._pieces[whole.solid]
+
+    def _side(self, number: int, part: str, solid: Solid) -> Side:
+        body, corners = self._body_of[part], hull_corners(solid.mesh)
+        lines = solid.round_about or (None,)
+        rolls = frozenset().union(*(moved_by_rolls(self._mechanism, body, line, corners) for line in lines))
+        hull, error = cloud_of(corners), solid.mesh.surface_error
+        return Side(number, part, body, outline_round(corners), hull, error, rolls)
 
 
 def stock_of(mechanism: Mechanism, pairs: Pairs) -> Stock:
@@ -75,11 +92,6 @@ def stock_of(mechanism: Mechanism, pairs: Pairs) -> Stock:
         stock.pieces(search.a)
         stock.pieces(search.b)
     return stock
-
-
-def _side(number: int, part: str, body: int, solid: Solid) -> Side:
-    corners = hull_corners(solid.mesh)
-    return Side(number, part, body, outline_round(corners), cloud_of(corners), solid.mesh.surface_error)
 
 
 class Boxes:

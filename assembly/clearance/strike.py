@@ -16,6 +16,7 @@ from assembly.clearance.queries import Bench
 from assembly.clearance.search import PairSearch
 from assembly.geometry.mesh import Floats
 from assembly.motion.mechanism import Mechanism
+from assembly.motion.rolling import allowed, nearest_allowed
 from assembly.motion.solver import solve
 
 LATTICE_CELLS = 729
@@ -73,12 +74,19 @@ def deepest(
     effort: Effort,
     check_budget: Callable[[], None],
 ) -> Overlap:
-    """The overlap at the setting where the pair stands deepest in each other, and how deep it is at the most."""
+    """The overlap at the setting where the pair stands deepest in each other, and how deep it is at the most.
+
+    Of what can roll only settings of the region are looked at, and the depth is told as "at least".
+    """
     home = np.zeros(len(mechanism.machine.drives))
     start = [search.least_at] if search.least_at is not None else [home]
     probes = bench.probes[search.a.solid], bench.probes[search.b.solid]
     at, at_most = start[0], 0.0 if region is None else None
-    if region is not None:
+    if region is not None and search.rolls:
+        some = region.cells[:: max(1, len(region.cells) // TRIED)]
+        tried = np.array([*start, *(centre for centre, _ in some)])
+        at, at_most = tried[int(np.argmax(_depths(mechanism, bench, search, tried)))], None
+    elif region is not None:
         centres = [np.array(centre) for centre, _ in region.cells]
         starts = np.array([*start, *centres[:: max(1, len(centres) // TRIED)][:TRIED]])
         found = DeepestSearch(search, cells, bench, effort, check_budget).run(starts)
@@ -95,12 +103,13 @@ def first_contacts(
 ) -> tuple[FirstContact, ...]:
     """Along each drive that is ``moving`` the two, both ways: the first setting too near.
 
-    The others are at rest, and then as they stand at ``at``.
+    The others are at rest, and then as they stand at ``at``; what can roll keeps its roll.
     """
-    drives = list(mechanism.machine.drives.values())
+    drives = list((mechanism.unrolled or mechanism).machine.drives.values())
     found: dict[tuple[str, int, Setting], FirstContact] = {}
-    for held in (np.zeros(len(drives)), np.array(at)):
-        for column in moving:
+    rest = nearest_allowed(mechanism, np.zeros((1, len(mechanism.machine.drives))))[0]
+    for held in (rest, np.array(at)):
+        for column in (number for number in moving if number < len(drives)):
             drive = drives[column]
             for direction, end in ((1, drive.high), (-1, drive.low)):
                 setting = _first_on_way(mechanism, bench, search, held, column, end)
@@ -126,3 +135,12 @@ def _first_on_way(
         (distance,) = distances_at(mechanism, bench, [search], [middle[None]])
         clear, close = (clear, middle) if distance[0] < required else (middle, close)
     return np.asarray(close)
+
+
+def _depths(mechanism: Mechanism, bench: Bench, search: PairSearch, settings: Floats) -> list[float]:
+    """Overlap depth in mm at each setting (N, d); -1 where none stands, or a rod's ends do not allow its roll."""
+    solved = solve(mechanism, settings)
+    stands = solved.reached & allowed(mechanism, solved.posture)
+    a, b = bench.probes[search.a.solid], bench.probes[search.b.solid]
+    first, second = (mechanism.world_from_rest(solved.posture, side.part) for side in (search.a, search.b))
+    return [overlap_at(a, b, first[row], second[row], ()).depth if stand else -1.0 for row, stand in enumerate(stands)]

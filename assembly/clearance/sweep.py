@@ -210,8 +210,9 @@ class _Sweep:
                 course.depth = Depth.SHOWN
 
     def _shown(self, search: PairSearch, result: PairResult) -> PairResult:
-        cells = self.groups.between(search.a.body, search.b.body)
-        return show_strike(self.mechanism, self.bench, search, result, cells, self.effort, self._check_budget)
+        groups = self.groups.rolled(search.rolls)
+        cells = groups.between(search.a.body, search.b.body)
+        return show_strike(groups.mechanism, self.bench, search, result, cells, self.effort, self._check_budget)
 
     def _recall_failing(self, failing: Sequence[int], chosen: Sequence[int]) -> None:
         """Take what is known of failing pairs, shown where ``chosen``; search those of which that is not known."""
@@ -273,8 +274,8 @@ class _Verdicts:
             return course.found.result
         if not np.isfinite(search.least):
             course.corners = corners_apart(self.mechanism, search, self.solids)
-            search.found(course.corners.distance, np.zeros(len(self.mechanism.machine.drives)))
-        if not self.covered:
-            return judge(search, self.groups.of(()), stopped=self.stopped, given_up=1.0)
-        cells = self.groups.between(search.a.body, search.b.body)
-        return judge(search, cells, stopped=self.stopped, given_up=cells.share_given_up())
+            search.found(course.corners.distance, np.zeros(len(self.mechanism.machine.drives) + len(search.rolls)))
+        given_up = 1.0
+        if self.covered:
+            given_up = self.groups.rolled(search.rolls).between(search.a.body, search.b.body).share_given_up()
+        return judge(search, self.groups, stopped=self.stopped, given_up=given_up)

@@ -82,16 +82,18 @@ def chosen_file(out: Path | None, default: Path, endings: Sequence[str]) -> Path
     return path
 
 
-def pair_picture(mechanism: Mechanism, at: Setting, pair: CheckedPair, shown: Witness | Overlap) -> Scene:
-    """The picture of a pair at a setting, with its gap or its overlap."""
+def pair_picture(
+    mechanism: Mechanism, at: Setting, pair: CheckedPair, shown: Witness | Overlap, rolls: Sequence[str] = ()
+) -> Scene:
+    """The picture of a pair at a setting, with its gap or its overlap; ``rolls`` name its columns after the drives'."""
     from assembly.record.common import drive_entries, settings_of
     from assembly.report.words import setting
     from assembly.studies.view import pair_scene
 
     machine = mechanism.machine
     title = f"{machine.name}: {pair.a} and {pair.b}"
-    where = setting(settings_of(machine, at), drive_entries(machine))
-    return pair_scene(mechanism, at, (pair.a, pair.b), shown, (title, where))
+    where = setting(settings_of(machine, at, rolls), drive_entries(machine))
+    return pair_scene(mechanism, at, (pair.a, pair.b), shown, (title, where), rolls)
 
 
 def nearest_scene(checked: CheckResult, rank: int = 0) -> Callable[[], Scene] | None:
@@ -105,7 +107,8 @@ def nearest_scene(checked: CheckResult, rank: int = 0) -> Callable[[], Scene] | 
     shown = nearest.result.overlap or nearest.witness
     if shown is None:
         return None
-    return partial(pair_picture, checked.mechanism, nearest.result.at, nearest.result.pair, shown)
+    result = nearest.result
+    return partial(pair_picture, checked.mechanism, result.at, result.pair, shown, result.rolls)
 
 
 def results_folder(given: Path | None, file: Path) -> Path:

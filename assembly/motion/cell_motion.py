@@ -48,6 +48,7 @@ from assembly.motion.expansion import (
     reach_of,
 )
 from assembly.motion.mechanism import Mechanism, Solved
+from assembly.motion.rolled_motion import unrolled, with_roll_bounds
 from assembly.motion.rows import Posture, Reach, joined_postures
 
 INSIDE = 0.9
@@ -107,6 +108,8 @@ class CellMotion:
 
 def bound_motion(mechanism: Mechanism, solved: Solved, half: Floats) -> CellMotion:
     """Bounds over the cells with centres ``solved`` and half-widths ``half`` (N, d) in drive units."""
+    if mechanism.unrolled is not None:
+        return _bound_rolled(mechanism, mechanism.unrolled, solved, half)
     groups = RowGroups(mechanism)
     with np.errstate(invalid="ignore", over="ignore"):
         expansion = expand(mechanism, solved, groups)
@@ -127,6 +130,16 @@ def bound_motion(mechanism: Mechanism, solved: Solved, half: Floats) -> CellMoti
             rest = np.minimum(rest, inside)
             inside = image(rest)
     return _cell_motion(solved, half, expansion, np.minimum(rest, inside), linear, certified)
+
+
+def _bound_rolled(mechanism: Mechanism, base: Mechanism, solved: Solved, half: Floats) -> CellMotion:
+    """The bounds of the unrolled machine, made once for cells that differ in rolls alone, and of the rolls."""
+    drives = len(base.machine.drives)
+    cells = np.concatenate([solved.settings[:, :drives], half[:, :drives]], axis=1)
+    first, row = np.unique(cells, axis=0, return_index=True, return_inverse=True)[1:]
+    alike = unrolled(mechanism, solved.take(first))
+    motion = bound_motion(base, alike, half[first, :drives]).take(row.reshape(-1))
+    return with_roll_bounds(mechanism, motion, solved, half, WIDEST_TURN)
 
 
 def _cell_motion(

@@ -16,7 +16,6 @@ from scipy.linalg import null_space
 
 from assembly.geometry.mesh import Floats
 from assembly.model.machine import RollRule
-from assembly.motion.bodies import Bodies
 from assembly.motion.rows import Posture, SamePoint
 from assembly.motion.step import moved, project
 from assembly.motion.system import Equations
@@ -101,7 +100,7 @@ def find_idle_rolls(equations: Equations, posture: Posture) -> tuple[IdleRoll, .
             continue
         columns = np.concatenate([6 * (body - 1) + np.arange(6) for body in group])
         space = null_space(jacobian[:, columns], rcond=RANK_TOLERANCE)
-        roll = _as_roll(space[:, 0], group, bodies, equations.scale) if space.shape[1] == 1 else None
+        roll = _as_roll(space[:, 0], group, posture.centres[0], equations.scale) if space.shape[1] == 1 else None
         if roll is not None:
             found.append(roll)
     return tuple(found)
@@ -170,7 +169,7 @@ def _held_by_balls(equations: Equations, group: tuple[int, ...]) -> bool:
     return True
 
 
-def _as_roll(vector: Floats, group: Sequence[int], bodies: Bodies, scale: float) -> IdleRoll | None:
+def _as_roll(vector: Floats, group: Sequence[int], centres: Floats, scale: float) -> IdleRoll | None:
     """The line that all bodies of ``group`` turn about in ``vector``, or None where it is another motion."""
     lines = []
     for k, body in enumerate(group):
@@ -181,7 +180,7 @@ def _as_roll(vector: Floats, group: Sequence[int], bodies: Bodies, scale: float)
         axis = turn / size
         if abs(shift @ axis) > 1e-6 * scale * size:
             return None
-        lines.append((axis, bodies.centres[body] + np.cross(axis, shift) / size))
+        lines.append((axis, centres[body] + np.cross(axis, shift) / size))
     axis, at = lines[0]
     for other, point in lines[1:]:
         if np.linalg.norm(np.cross(axis, other)) > 1e-6 or np.linalg.norm(np.cross(point - at, axis)) > 1e-4 * scale:

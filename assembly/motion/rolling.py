@@ -7,27 +7,30 @@ matter of the posture (``allowed``) or of a whole cell (``excluded``).
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Floats
-from assembly.model.machine import Drive, DriveKind
+from assembly.model.machine import Drive, DriveKind, RoundAbout
 from assembly.motion.blocks import System
 from assembly.motion.bodies import Bodies
 from assembly.motion.cell_motion import CellMotion
 from assembly.motion.freedoms import IdleRoll
+from assembly.motion.joint_motion import nearest_turn
 from assembly.motion.mechanism import Mechanism
-from assembly.motion.rod_roll import HALF_TURN, Rod, rods
+from assembly.motion.rod_roll import HALF_TURN, Rod, Windows, rods, windows
+from assembly.motion.rolls import line_in
 from assembly.motion.rows import HeldRoll, Posture
+from assembly.motion.solver import solve
 from assembly.motion.system import Equations, Family
 
 GRAIN = 1e-6
 """degrees: a limit passed by less is kept."""
-ROUND_WITHIN = 1e-7
-"""mm and rad: what is round about a line so near to the rod's is round about the rod's."""
+ROUND_WITHIN = 2e-7
+"""mm: what is round about a line that strays no farther from the rod's is round about the rod's."""
 
 Flags = NDArray[np.bool_]
 
@@ -51,6 +54,12 @@ def with_rolls(mechanism: Mechanism, numbers: Iterable[int]) -> Mechanism:
     wider = Equations(families, equations.bodies, equations.scale)
     system = System(wider, mechanism.system.chosen, mechanism.system.blocks)
     return replace(mechanism, machine=machine, system=system, rolls=rolls, unrolled=mechanism)
+
+
+def with_named_rolls(mechanism: Mechanism, names: Iterable[str]) -> Mechanism:
+    """``mechanism`` with the columns of these names after the drives'."""
+    told = {roll_name(mechanism.bodies, roll): number for number, roll in enumerate(mechanism.idle)}
+    return with_rolls(mechanism, (told[name] for name in names))
 
 
 def _widened(family: Family, leads: list[int]) -> Family:
@@ -85,11 +94,61 @@ def excluded(mechanism: Mechanism, motion: CellMotion) -> Flags:
     return beyond
 
 
-def as_wide(mechanism: Mechanism, of: Mechanism, settings: Floats) -> Floats:
-    """Settings (N, d) of ``mechanism`` in the columns of ``of``, which has them all; those it lacks are 0."""
-    drives = len(settings[0]) - len(mechanism.rolls) if len(settings) else 0
-    wide = np.zeros((len(settings), drives + len(of.rolls)))
-    wide[:, :drives] = settings[:, :drives]
-    for column, number in enumerate(mechanism.rolls, drives):
-        wide[:, drives + of.rolls.index(number)] = settings[:, column]
+def moved_by_rolls(mechanism: Mechanism, body: int, line: RoundAbout | None, corners: Floats) -> frozenset[int]:
+    """The idle rolls that the file leaves free and that move a solid of ``body``.
+
+    ``line``: what it is round about, if anything; ``corners`` (k, 3) mm hold it. Both as drawn.
+    """
+    rolls = ((number, roll) for number, roll in enumerate(mechanism.idle) if body in roll.bodies and not roll.clamped)
+    return frozenset(number for number, roll in rolls if not _round_about(mechanism, body, roll, line, corners))
+
+
+def _round_about(mechanism: Mechanism, body: int, roll: IdleRoll, line: RoundAbout | None, corners: Floats) -> bool:
+    if line is None:
+        return False
+    home, drawn = mechanism.home, mechanism.bodies.centres[body]
+    along = line_in(roll, body, home)
+    at = home.rotations[0, body].T @ (roll.at - home.centres[0, body]) + drawn
+    points = np.array(line.at)[None]
+    if line.along is not None:
+        reach = (corners - points) @ np.array(line.along)
+        points = points + np.array([[reach.min()], [reach.max()]]) * np.array(line.along)
+    return bool(np.linalg.norm(np.cross(points - at, along), axis=1).max() <= ROUND_WITHIN)
+
+
+def nearest_allowed(mechanism: Mechanism, settings: Floats) -> Floats:
+    """``settings`` (N, d) with each rod rolled no farther than it takes until its ends allow it.
+
+    Where they allow no roll at all it is rolled to where they miss least.
+    """
+    if mechanism.unrolled is None:
+        return settings
+    drives = len(mechanism.unrolled.machine.drives)
+    posture, near = solve(mechanism.unrolled, settings[:, :drives]).posture, settings.copy()
+    for rod in rolling_rods(mechanism):
+        column = drives + mechanism.rolls.index(rod.number)
+        near[:, column] = _nearest_roll(windows(rod, posture), settings[:, column])
+    return near
+
+
+def _nearest_roll(allowed_rolls: Windows, wanted: Floats) -> Floats:
+    """The roll (N,) nearest to ``wanted`` that all ends allow: that itself or the end of a window."""
+    middle, reach = allowed_rolls.middle, np.maximum(allowed_rolls.reach - GRAIN / 2, 0.0)
+    ends = [side for side in (middle - reach, middle + reach) for side in side]
+    best, _ = allowed_rolls.best()
+    least = np.full(len(wanted), np.inf)
+    for tried in (wanted, *ends):
+        away = np.abs(nearest_turn(tried - wanted, np.zeros(1)))
+        better = (allowed_rolls.room(tried) >= -GRAIN) & (away < least)
+        best, least = np.where(better, tried, best), np.where(better, away, least)
+    return nearest_turn(best, np.zeros(1))
+
+
+def as_wide(rolls: Sequence[int], every: Sequence[int], setting: Floats) -> Floats:
+    """A setting (d,) with columns for the idle ``rolls`` as one with columns for ``every``; those it lacks are 0."""
+    drives = len(setting) - len(rolls)
+    wide = np.zeros(drives + len(every))
+    wide[:drives] = setting[:drives]
+    for column, number in enumerate(rolls, drives):
+        wide[drives + every.index(number)] = setting[column]
     return wide

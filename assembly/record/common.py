@@ -48,17 +48,17 @@ def drive_entries(machine: Machine) -> dict[str, DriveEntry]:
     return {name: DriveEntry(drive.low, drive.high, drive.unit) for name, drive in machine.drives.items()}
 
 
-def settings_of(machine: Machine, setting: Setting) -> Settings:
-    """One value per drive by name; empty where there is no setting."""
-    return dict(zip(machine.drives, setting, strict=True)) if setting else {}
+def settings_of(machine: Machine, setting: Setting, rolls: Iterable[str] = ()) -> Settings:
+    """One value per drive by name, and one for each of ``rolls`` after them; empty where there is no setting."""
+    return dict(zip((*machine.drives, *rolls), setting, strict=True)) if setting else {}
 
 
-def overlap_entry(machine: Machine, overlap: Overlap | None) -> OverlapEntry | None:
+def overlap_entry(machine: Machine, overlap: Overlap | None, rolls: Iterable[str] = ()) -> OverlapEntry | None:
     """An overlap in figures."""
     if overlap is None:
         return None
     return OverlapEntry(
-        at=settings_of(machine, overlap.at),
+        at=settings_of(machine, overlap.at, rolls),
         depth_mm=overlap.depth,
         direction=point(overlap.direction),
         volume_mm3=overlap.volume,

@@ -124,19 +124,19 @@ def _pair(found: PairFound, checked: CheckResult, cures: Mapping[tuple[str, str]
         required_mm=pair.required,
         least_mm=result.least if isfinite(result.least) else None,
         proven_mm=result.proven,
-        at=settings_of(machine, result.at),
+        at=settings_of(machine, result.at, result.rolls),
         point_a=witness.point_a if witness else None,
         point_b=witness.point_b if witness else None,
         verdict=result.verdict.value,
         why=result.why,
-        overlap=overlap_entry(machine, result.overlap),
+        overlap=overlap_entry(machine, result.overlap, result.rolls),
         gap_seat=pair.seat or None,
         surface_error_mm=result.surface_error,
         swallowed=result.swallowed,
-        terms=_terms(machine, result.terms),
-        region=_region(machine, result.region),
+        terms=_terms(machine, result.terms, result.rolls),
+        region=_region(machine, result.region, result.rolls),
         first_contacts=tuple(
-            Contact(contact.drive, contact.direction, settings_of(machine, contact.at))
+            Contact(contact.drive, contact.direction, settings_of(machine, contact.at, result.rolls))
             for contact in result.first_contacts
         ),
         estimated=tuple(
@@ -149,12 +149,12 @@ def _pair(found: PairFound, checked: CheckResult, cures: Mapping[tuple[str, str]
     )
 
 
-def _terms(machine: Machine, terms: Terms | None) -> TermsEntry | None:
+def _terms(machine: Machine, terms: Terms | None, rolls: Sequence[str]) -> TermsEntry | None:
     if terms is None or not isfinite(terms.displacement):
         return None
     return TermsEntry(
-        at=settings_of(machine, terms.at),
-        half=settings_of(machine, terms.half),
+        at=settings_of(machine, terms.at, rolls),
+        half=settings_of(machine, terms.half, rolls),
         distance=terms.distance,
         travel=terms.displacement,
         residual=terms.residual,
@@ -165,10 +165,10 @@ def _terms(machine: Machine, terms: Terms | None) -> TermsEntry | None:
     )
 
 
-def _region(machine: Machine, region: Region | None) -> RegionEntry | None:
+def _region(machine: Machine, region: Region | None, rolls: Sequence[str]) -> RegionEntry | None:
     def cell(box: tuple[Setting, Setting]) -> RegionCell:
         centre, half = box
-        return RegionCell(settings_of(machine, centre), settings_of(machine, half))
+        return RegionCell(settings_of(machine, centre, rolls), settings_of(machine, half, rolls))
 
     return None if region is None else RegionEntry(region.share, tuple(map(cell, region.cells)))
 

@@ -112,7 +112,12 @@ def moving_machine(checked: CheckResult, table: PoseTable, solved: Solved, coars
         ),
         solved=_solved_poses(mechanism, solved),
         overlaps=tuple(
-            OverlapSolid(found.result.pair.a, found.result.pair.b, settings_of(machine, overlap.at), overlap.solid)
+            OverlapSolid(
+                found.result.pair.a,
+                found.result.pair.b,
+                settings_of(machine, overlap.at, found.result.rolls),
+                overlap.solid,
+            )
             for found in checked.found
             if (overlap := found.result.overlap) is not None
         ),

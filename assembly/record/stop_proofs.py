@@ -75,7 +75,7 @@ def _near(result: PairResult, machine: Machine) -> NearEntry:
         required_mm=result.pair.required,
         least_mm=result.least if isfinite(result.least) else None,
         proven_mm=result.proven,
-        at=settings_of(machine, result.at),
+        at=settings_of(machine, result.at, result.rolls),
         verdict=result.verdict.value,
         why=result.why,
     )

@@ -41,10 +41,11 @@ def millimetres(value: float | None, digits: int = 2) -> str:
 
 
 def setting(at: Settings, drives: Mapping[str, DriveEntry]) -> str:
-    """All drives at one setting: ``tilt +27.4°, steer 0°``."""
+    """All drives at one setting: ``tilt +27.4°, steer 0°``; what is no drive is a roll in degrees."""
     if not at:
         return "rest" if not drives else "–"
-    return ", ".join(f"{name} {signed(value)}{unit_sign(drives[name].unit)}" for name, value in at.items())
+    units = {name: drive.unit for name, drive in drives.items()}
+    return ", ".join(f"{name} {signed(value)}{unit_sign(units.get(name, 'deg'))}" for name, value in at.items())
 
 
 def place(lost: UnreachableEntry, drives: Mapping[str, DriveEntry]) -> str:

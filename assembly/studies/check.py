@@ -22,6 +22,7 @@ from assembly.clearance.witness import Witnesses, shown_by
 from assembly.model.machine import Machine
 from assembly.motion.assembling import assemble
 from assembly.motion.mechanism import Mechanism
+from assembly.motion.rolling import with_named_rolls
 from assembly.motion.rows import Posture
 from assembly.motion.solver import solve
 
@@ -78,15 +79,16 @@ def check(
 def show(mechanism: Mechanism, pairs: Pairs, swept: SweepResult) -> list[PairFound]:
     """Each pair with its nearest points and shapes at the setting that shows its least."""
     to_measure = [index for index, course in enumerate(swept.courses) if not course.found and not course.corners]
-    shape = len(to_measure), len(mechanism.machine.drives)
-    solved = solve(mechanism, np.array([swept.pairs[index].at for index in to_measure]).reshape(shape))
     witnesses = Witnesses(mechanism, pairs.solids, swept.probes)
     every = zip(swept.courses, swept.pairs, strict=True)
     found = [course.found or PairFound(result, course.corners) for course, result in every]
-    for row, index in enumerate(to_measure):
-        result = swept.pairs[index]
-        if np.isfinite(result.least) and solved.reached[row]:
-            found[index] = _show_pair(witnesses, result, solved.posture.take(np.array([row])))
+    for rolls in dict.fromkeys(swept.pairs[index].rolls for index in to_measure):
+        own = [index for index in to_measure if swept.pairs[index].rolls == rolls]
+        solved = solve(with_named_rolls(mechanism, rolls), np.array([swept.pairs[index].at for index in own]))
+        for row, index in enumerate(own):
+            result = swept.pairs[index]
+            if np.isfinite(result.least) and solved.reached[row]:
+                found[index] = _show_pair(witnesses, result, solved.posture.take(np.array([row])))
     return found
 
 

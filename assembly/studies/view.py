@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from assembly.clearance.outcome import Overlap, Setting
 from assembly.clearance.witness import Witness
 from assembly.geometry.scene import Role, Scene, SceneSolid
 from assembly.motion.mechanism import Mechanism
+from assembly.motion.rolling import with_named_rolls
 from assembly.motion.solver import solve
 
 
@@ -17,12 +20,13 @@ def pair_scene(
     pair: tuple[str, str],
     shown: Witness | Overlap,
     words: tuple[str, str],
+    rolls: Sequence[str] = (),
 ) -> Scene:
     """The machine at the setting ``at`` with ``pair`` brought out, and its gap or its overlap.
 
-    ``words``: the title, and the setting as text.
+    ``words``: the title, and the setting as text. ``rolls``: names of the columns of ``at`` after the drives'.
     """
-    posture = solve(mechanism, np.array([at], dtype=np.float64).reshape(1, -1)).posture
+    posture = solve(with_named_rolls(mechanism, rolls), np.array([at], dtype=np.float64).reshape(1, -1)).posture
     roles = {pair[0]: Role.FIRST, pair[1]: Role.SECOND}
     solids = tuple(
         SceneSolid(name, part.mesh.moved(mechanism.world_from_rest(posture, name)[0]), roles.get(name, Role.QUIET))

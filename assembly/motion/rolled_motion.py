@@ -1,0 +1,145 @@
+"""Bounds on the motion inside a cell of settings and rolls, from those inside the cell of the settings alone.
+
+Away from the cell's centre what rolls turns by exp(A) exp(B), with A the rotation vector that it turns by unrolled and
+B = ρ p the roll about its line p as it stands at the centre. With a = |A|, b = |B| and y = a + b, and Y(t) the rotation
+vector of exp(A) exp(t B), the inverse right Jacobian of rotations gives
+
+    Y' = B + Y × B / 2 + g(|Y|) Y × (Y × B),    g(y) = (1 - (y/2) cot(y/2)) / y² <= 0.085 for y <= 0.7,
+
+so that with k = 1/2 + 0.085 y (closed form, Grönwall's inequality for |Y - A - t B|)
+
+    |Y(1) - A - B - A × B / 2| <= a b (k b exp(k b) / 2 + 0.085 y exp(k b)).
+
+Its ends lie on the line and nothing else moves. A centre that stands off the line by m goes along with it by
+exp(A) (exp(B) - 1) m, whose parts beyond second order are at most |m| (b³/6 + |A - A₁| b + a b²/2 + a² b/2), with A₁
+the linear part of A.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from assembly.geometry.mesh import Floats
+from assembly.motion.freedoms import IdleRoll
+from assembly.motion.mechanism import Mechanism, Solved
+from assembly.motion.rolls import line_in, rolled_about
+from assembly.motion.rows.base import bend, tail
+
+if TYPE_CHECKING:
+    from assembly.motion.cell_motion import CellMotion
+
+G = 0.085
+"""Largest g above."""
+RATES, BENDS = ("shift_rate", "turn_rate"), ("shift_bend", "turn_bend")
+
+
+def unrolled(mechanism: Mechanism, solved: Solved) -> Solved:
+    """What was solved, in the columns of the drives alone and with every body rolled back."""
+    drives = solved.settings.shape[1] - len(mechanism.rolls)
+    posture = solved.posture
+    for column, number in enumerate(mechanism.rolls, drives):
+        posture = rolled_about(mechanism.home, posture, mechanism.idle[number], -solved.settings[:, column])
+    return replace(solved, settings=solved.settings[:, :drives], posture=posture)
+
+
+def with_roll_bounds(
+    mechanism: Mechanism, motion: CellMotion, solved: Solved, half: Floats, widest: float
+) -> CellMotion:
+    """The bounds ``motion`` of the unrolled machine with columns for the rolls; ``half`` (N, d) has them too.
+
+    ``widest`` rad: a cell in which a body may turn farther is not certified.
+    """
+    drives = motion.half.shape[1]
+    for column, number in enumerate(mechanism.rolls, drives):
+        roll = mechanism.idle[number]
+        line = solved.posture.rotations[:, roll.bodies[0]] @ line_in(roll, roll.bodies[0], mechanism.home)
+        point = _point_of(mechanism, roll, solved)
+        for body in roll.bodies:
+            motion = _carried(motion, body, solved.posture.centres[:, body] - motion.posture.centres[:, body])
+        motion = replace(motion, **_wider(motion), half=half[:, : column + 1])
+        for body in roll.bodies:
+            away = solved.posture.centres[:, body] - point
+            motion = _rolled(motion, body, (line, away - (away * line).sum(axis=1)[:, None] * line), widest)
+    sure = motion.certified & solved.reached
+    return replace(motion, settings=solved.settings, half=half, posture=solved.posture, certified=sure)
+
+
+def _carried(motion: CellMotion, body: int, away: Floats) -> CellMotion:
+    """The same bounds told about another point of ``body``, ``away`` (N, 3) from its centre."""
+    turn = motion.turn_rate[:, body]
+    rest = motion.turn_rest[:, body] + tail(motion.turn[:, body], _curl(motion, body) + motion.turn_rest[:, body])
+    bent = np.cross(motion.turn_bend[:, body], away[:, None, None]) + bend(turn, away)
+    return replace(
+        motion,
+        shift_rate=_plus(motion.shift_rate, body, np.cross(turn, away[:, None])),
+        shift_bend=_plus(motion.shift_bend, body, bent),
+        shift_rest=_plus(motion.shift_rest, body, rest * np.linalg.norm(away, axis=1)),
+    )
+
+
+def _wider(motion: CellMotion) -> dict[str, Any]:
+    """Derivatives with one column more, of a setting that moves nothing."""
+    rates = {name: np.pad(getattr(motion, name), ((0, 0), (0, 0), (0, 1), (0, 0))) for name in RATES}
+    around = ((0, 0), (0, 0), (0, 1), (0, 1), (0, 0))
+    return {**rates, **{name: np.pad(getattr(motion, name), around) for name in BENDS}}
+
+
+def _rolled(motion: CellMotion, body: int, about: tuple[Floats, Floats], widest: float) -> CellMotion:
+    """The bounds with the last column rolling ``body`` ``about`` a line (N, 3), its centre off it by (N, 3)."""
+    per_degree, lever = np.deg2rad(about[0]), about[1]
+    arm, b = np.linalg.norm(lever, axis=1), np.deg2rad(motion.half[:, -1])
+    linear, beyond = motion.turn[:, body], _curl(motion, body) + motion.turn_rest[:, body]
+    with np.errstate(invalid="ignore", over="ignore"):
+        a = linear + beyond
+        k = 0.5 + G * (a + b)
+        left = a * b * np.exp(k * b) * (0.5 * k * b + G * (a + b))
+        turn_rest = 0.5 * beyond * b + left
+        shift_rest = arm * (b**3 / 6 + beyond * b + 0.5 * a * b**2 + 0.5 * a**2 * b)
+        certified = motion.certified & (a + b <= widest)
+    turns, swing = motion.turn_rate[:, body, :-1], np.cross(per_degree, lever)
+    mixed = 0.5 * np.cross(turns, per_degree[:, None]), np.cross(turns, swing[:, None])
+    return replace(
+        motion,
+        turn_rate=_last(motion.turn_rate, body, per_degree),
+        shift_rate=_last(motion.shift_rate, body, swing),
+        turn_bend=_last_two(motion.turn_bend, body, mixed[0], np.zeros_like(swing)),
+        shift_bend=_last_two(motion.shift_bend, body, mixed[1], np.cross(per_degree, swing)),
+        turn=_plus(motion.turn, body, b),
+        turn_rest=_plus(motion.turn_rest, body, turn_rest),
+        shift_rest=_plus(motion.shift_rest, body, shift_rest),
+        certified=certified,
+    )
+
+
+def _point_of(mechanism: Mechanism, roll: IdleRoll, solved: Solved) -> Floats:
+    """A point (N, 3) of the line of ``roll`` as it stands."""
+    home, posture, lead = mechanism.home, solved.posture, roll.bodies[0]
+    to_point = home.rotations[0, lead].T @ (roll.at - home.centres[0, lead])
+    return np.asarray(posture.centres[:, lead] + posture.rotations[:, lead] @ to_point)
+
+
+def _curl(motion: CellMotion, body: int) -> Floats:
+    """Bound (N,) on the second-order part of the unrolled turning."""
+    sizes = np.linalg.norm(motion.turn_bend[:, body], axis=-1)
+    return np.asarray(0.5 * np.einsum("nij,ni,nj->n", sizes, motion.half, motion.half))
+
+
+def _plus(values: Floats, body: int, more: Floats) -> Floats:
+    changed = values.copy()
+    changed[:, body] += more
+    return changed
+
+
+def _last(rates: Floats, body: int, own: Floats) -> Floats:
+    changed = rates.copy()
+    changed[:, body, -1] = own
+    return changed
+
+
+def _last_two(bends: Floats, body: int, mixed: Floats, own: Floats) -> Floats:
+    changed = bends.copy()
+    changed[:, body, -1, :-1], changed[:, body, :-1, -1], changed[:, body, -1, -1] = mixed, mixed, own
+    return changed
