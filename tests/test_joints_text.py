@@ -111,8 +111,12 @@ def test_rod_that_binds_leads_where_no_joint_fails_and_is_told_how_to_clock():
     rod = replace(ROD, free=-2.0, common_room=-3.0, left=-3.0, clocking=-20.0, clocked_free=8.04, verdict="fails")
     lines = text_of(record("fails", [CLEAR_PAIR], rods=(rod,)))
     assert "FAILS: tie_rod binds at tilt +30°, steer −35°: however it rolls, inner or outer is past its rating" in lines
-    assert "FAILS tie_rod binds none inner (−3.0° left) outer −20° (then 8.0°)" in lines
-    assert "turn outer by −20° on the rod, right-handed along it; it can then roll 8.0° at the least" in lines
+    assert (
+        "FAILS tie_rod binds, 1.0° missing none inner (−3.0° left) outer 20.0° counter-clockwise seen from inner"
+        in lines
+    )
+    assert "1.0° missing: slacken a nut and turn outer on the rod by 20.0° counter-clockwise, seen from inner" in lines
+    assert "it can then roll 8.0° at the least" in lines
 
 
 def test_rod_that_no_clocking_helps_needs_more_angle():
@@ -142,7 +146,7 @@ class TestRun:
         made = run_of(twisted_rod(-30, 30, near="carrier"))
         assert {joint.verdict for joint in made.joints if joint.kind == "ball"} == {"clear"}
         assert made.rods[0].verdict == "clear"
-        assert made.first_out
+        assert made.first_out == ()  # its ends roll out of what they would lean as drawn
 
     def test_pin_past_its_limit_fails_with_a_sentence(self):
         text = bracket(-9.3, 19.3, extra="limit = [-20, 15]")

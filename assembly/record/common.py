@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from importlib.metadata import PackageNotFoundError, version
 from typing import TYPE_CHECKING
 
@@ -25,9 +26,10 @@ if TYPE_CHECKING:
     from assembly.motion.bodies import Bodies
     from assembly.motion.freedoms import IdleRoll
     from assembly.motion.mechanism import Mechanism
+    from assembly.studies.rod_rolls import RodRoll
 
 PROGRAM = "swingroom"
-HELD = "takes the shortest turn from rest"
+ANY_ROLL = "is judged at every roll that its ends allow, but for shapes that are round about that line"
 
 
 def program_entry() -> ProgramEntry:
@@ -86,18 +88,22 @@ def moved_entries(mechanism: Mechanism) -> tuple[MovedEntry, ...]:
     return tuple(MovedEntry(shift.part, shift.moved_mm, shift.turned_deg) for shift in mechanism.shifts())
 
 
-def freedom_entries(mechanism: Mechanism) -> tuple[FreedomEntry, ...]:
-    """The idle freedoms of a machine that is put together."""
-    return roll_entries(mechanism.bodies, mechanism.idle)
+def freedom_entries(mechanism: Mechanism, rods: Iterable[RodRoll]) -> tuple[FreedomEntry, ...]:
+    """The idle freedoms of a machine that is put together, with the rolls at which they were judged."""
+    rolls = {rod.parts: f", {rod.allowed[0]:+.1f} to {rod.allowed[1]:+.1f} degrees" for rod in rods}
+    entries = roll_entries(mechanism.bodies, mechanism.idle)
+    return tuple(
+        replace(entry, held=entry.held.replace(" allow,", f" allow{rolls.get(entry.parts, '')},")) for entry in entries
+    )
 
 
 def roll_entries(bodies: Bodies, idle: Iterable[IdleRoll]) -> tuple[FreedomEntry, ...]:
-    """Each idle roll with its parts and its line."""
+    """Each idle roll with its parts, its line and the rolls at which it is judged."""
     return tuple(
         FreedomEntry(
             parts=tuple(name for body in roll.bodies for name in bodies.members[body]),
             what=f"can roll about its own line through {_figures(roll.at, 1)} along {_figures(roll.axis, 3)}",
-            held=HELD,
+            held=f"is clamped at {roll.held:+g} degrees of it, as the file says" if roll.clamped else ANY_ROLL,
         )
         for roll in idle
     )

@@ -148,13 +148,15 @@ def _end(joint: JointEntry, record: Record) -> str:
 
 def _clock(rod: RodEntry, record: Record) -> str:
     names, at = " with ".join(rod.parts), setting(rod.at, record.drives)
+    binds = f"{names} binds at {at}, {figure(-rod.free / 2, 1)}° missing"
     if rod.clocking is not None and rod.clocked_free is not None and rod.clocked_free > 0:
-        turn = f"{signed(round(rod.clocking, 1))}°"
+        way = "clockwise" if rod.clocking > 0 else "counter-clockwise"
+        turn = f"{figure(abs(rod.clocking), 1)}° {way}, seen from {rod.ends[0]} towards it"
         return (
-            f"{names} binds at {at}: slacken a nut and turn {rod.ends[1]} by {turn} on the rod, right-handed along it; "
+            f"{binds}: slacken a nut and turn {rod.ends[1]} on the rod by {turn}; "
             f"it can then roll {figure(rod.clocked_free, 1)}° at the least"
         )
-    return f"{names} binds at {at}, and no clocking of its ends helps: give {rod.first_out} more angle"
+    return f"{binds}, and no clocking of its ends helps: give {rod.first_out} more angle"
 
 
 def _decide(record: Record, command: str) -> Iterator[str]:

@@ -144,7 +144,7 @@ def rod_blocks(record: Record) -> Iterator[Block]:
 
 
 def _rod_row(rod: RodEntry, record: Record) -> tuple[str, ...]:
-    free = "binds" if rod.free < -GRAIN else _left(rod.free, "°")
+    free = f"binds, {_left(-rod.free / 2, '°')} missing" if rod.free < -GRAIN else _left(rod.free, "°")
     one = "none" if rod.common_room < -GRAIN else f"{_turned(rod.common_roll)} ± {_left(rod.common_room, '°')}"
     first = f"{rod.first_out} ({_left(rod.left, '°')} left)"
     at = setting(rod.at, record.drives)
@@ -157,7 +157,9 @@ def _clocking(rod: RodEntry) -> str:
         return "–"
     if rod.clocked_free < rod.free + LEAST_TOLD:
         return "as drawn"
-    return f"{rod.ends[1]} {_turned(rod.clocking)} (then {_left(rod.clocked_free, '°')})"
+    way = "clockwise" if rod.clocking > 0 else "counter-clockwise"
+    turn = f"{_left(abs(rod.clocking), '°')} {way} seen from {rod.ends[0]}"
+    return f"{rod.ends[1]} {turn} (then {_left(rod.clocked_free, '°')})"
 
 
 def _turned(degrees: float) -> str:

@@ -209,13 +209,14 @@ def _halves(mechanism: Mechanism, limits: Limits, values: Floats, settings: Floa
 
 
 def _first_out(mechanism: Mechanism, ranges: Sequence[JointRange]) -> Iterator[tuple[HalfRange, JointRange]]:
+    """An end that is past its limit at one roll of a rod that can roll is none of them: the rod's roll tells of it."""
     for drive in mechanism.machine.drives:
         for direction in (1, -1):
             both = [
                 (half, moved)
                 for moved in ranges
                 for half in moved.halves
-                if (half.drive, half.direction) == (drive, direction)
+                if (half.drive, half.direction) == (drive, direction) and (half.reserve >= 0 or not moved.rolls)
             ]
             if both:
                 yield min(both, key=lambda pair: pair[0].share)

@@ -10,7 +10,7 @@ from assembly.clearance.joint_search import GRAIN, JointSearch
 from assembly.clearance.outcome import Setting, Verdict
 from assembly.clearance.rod_search import prove_roll
 from assembly.motion.mechanism import Mechanism, joined_solved
-from assembly.motion.rod_roll import Rod, best_clocking, common_roll, rods, windows
+from assembly.motion.rod_roll import HALF_TURN, Rod, best_clocking, common_roll, rods, windows
 from assembly.motion.solver import solve
 
 ENDS_TO_CLOCK = 2
@@ -40,6 +40,8 @@ class RodRoll:
     clocking: float | None
     clocked_free: float | None
     verdict: Verdict
+    allowed: tuple[float, float] = (0.0, 0.0)
+    """Least and most roll, from the shortest turn, that its ends allow at any of the settings."""
 
 
 def rod_rolls(mechanism: Mechanism, search: JointSearch | None = None) -> tuple[RodRoll, ...]:
@@ -59,6 +61,8 @@ def _rod(rod: Rod, search: JointSearch) -> RodRoll:
     allowed = windows(rod, seen.posture)
     free = 2 * allowed.free()
     worst = int(free.argmin())
+    best, either_way = allowed.best()
+    either_way = np.clip(either_way, 0.0, HALF_TURN)
     roll, room = common_roll(allowed)
     left = [end.limit - float(end.rolled(roll).values(seen.posture).max()) for end in rod.ends]
     clocking = best_clocking(allowed) if len(rod.ends) == ENDS_TO_CLOCK else None
@@ -75,4 +79,5 @@ def _rod(rod: Rod, search: JointSearch) -> RodRoll:
         clocking=clocking and clocking[0],
         clocked_free=clocking and 2 * clocking[1],
         verdict=Verdict.FAILS if free[worst] < -GRAIN else verdict,
+        allowed=(float((best - either_way).min()), float((best + either_way).max())),
     )
