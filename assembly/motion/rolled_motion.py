@@ -18,18 +18,16 @@ the linear part of A.
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from assembly.geometry.mesh import Floats
+from assembly.motion.cell_bounds import CellMotion
 from assembly.motion.freedoms import IdleRoll
 from assembly.motion.mechanism import Mechanism, Solved
 from assembly.motion.rolls import line_in, rolled_about
 from assembly.motion.rows.base import bend, tail
-
-if TYPE_CHECKING:
-    from assembly.motion.cell_motion import CellMotion
 
 G = 0.085
 """Largest g above."""

@@ -1,0 +1,56 @@
+"""What is known of the motion of every body in cells of settings, as plain values."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assembly.geometry.mesh import Floats
+from assembly.motion.rows import Posture, joined_postures
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CellMotion:
+    """Bounds on the motion of every body over N cells of settings.
+
+    ``half`` (N, d) half-widths in drive units. Of the motion away from the cell's centre: ``shift_rate`` and
+    ``turn_rate`` (N, B, d, 3) first derivatives in mm and rad per drive unit, ``shift_bend`` and ``turn_bend``
+    (N, B, d, d, 3) second derivatives, and ``shift_rest`` (N, B) mm and ``turn_rest`` (N, B) rad, bounds on what those
+    leave out, the solver's miss included, whose own part is ``shift_residual`` and ``turn_residual``. ``turn``
+    (N, B) rad bounds the first-order turning. ``certified`` (N,): the branch is proven to exist and to be ours in
+    the whole cell; where False, nothing is bounded.
+    """
+
+    settings: Floats
+    half: Floats
+    posture: Posture
+    shift_rate: Floats
+    turn_rate: Floats
+    shift_bend: Floats
+    turn_bend: Floats
+    shift_rest: Floats
+    turn_rest: Floats
+    shift_residual: Floats
+    turn_residual: Floats
+    turn: Floats
+    certified: NDArray[np.bool_]
+
+    def __len__(self) -> int:
+        return len(self.settings)
+
+    def take(self, index: NDArray[np.intp]) -> CellMotion:
+        """The bounds of the cells at ``index``."""
+        arrays = {name: value[index] for name, value in self._arrays().items()}
+        return CellMotion(posture=self.posture.take(index), **arrays)
+
+    def with_more(self, other: CellMotion) -> CellMotion:
+        """The bounds of these cells and of those of ``other`` after them."""
+        theirs = other._arrays()
+        arrays = {name: np.concatenate([value, theirs[name]]) for name, value in self._arrays().items()}
+        return CellMotion(posture=joined_postures(self.posture, other.posture), **arrays)
+
+    def _arrays(self) -> dict[str, Any]:
+        return {name: getattr(self, name) for name in CellMotion.__slots__ if name != "posture"}
