@@ -9,6 +9,7 @@ from assembly.clearance import joint_search
 from assembly.clearance.joint_search import JointSearch
 from assembly.clearance.outcome import Verdict
 from assembly.motion.assembling import assemble
+from assembly.motion.joint_motion import Lean, Span
 from assembly.studies.rod_rolls import rod_rolls
 
 
@@ -71,6 +72,24 @@ def test_binding_between_the_settings_looked_at_is_found():
     (rod,) = rod_rolls(mechanism, search)
     assert rod.verdict is Verdict.FAILS
     assert rod.at[0] > 28
+
+
+def test_a_rod_whose_leans_are_not_bounded_in_the_cells_is_seen_to_be_called_clear(monkeypatch):
+    """The bolts twist by 28.001 at the very end, .001 more than the rod has: no cell's centre shows it."""
+
+    def proven():
+        search = JointSearch(mechanism)
+        search.seen = search.seen.take(np.flatnonzero(search.seen.settings[:, 0] < 27.5))
+        return rod_rolls(mechanism, search)[0].verdict
+
+    def at_centres(lean, motion, _):
+        values = lean.values(motion.posture)
+        return Span(values, values, np.ones_like(motion.half))
+
+    mechanism = assemble(read(twisted_rod(-1, 28.001)))
+    assert proven() is Verdict.UNDECIDED
+    monkeypatch.setattr(Lean, "span", at_centres)
+    assert proven() is Verdict.CLEAR
 
 
 def test_too_few_cells_leave_a_rod_undecided(monkeypatch):
