@@ -26,12 +26,15 @@ DEEPEST_NESTING = 100
 LARGEST_EXPONENT = 64
 
 DECIMAL_COMMA = re.compile(r"(\d),(\d)")
+_UNIT = re.compile(r"(\d+(?:\.\d+)?)\s*(?:mm|cm|m|deg|degrees|inch)\b")
 _STRANGER = re.compile(r"[^\w\s.,+\-*/()]")
 _STRANGER_HINTS = {
     "^": "a power is written **",
     "−": "minus is written -",
     "×": "times is written *",
     "·": "times is written *",
+    "°": "numbers stand without a unit; angles are in degrees",
+    "±": "write a tolerance as { value = 75, plus_minus = 0.5 }",
     "=": "the name stands before the text, not in it",
 }
 _ALLOWED = "use + - * / **, brackets, dimension names and the functions "
@@ -140,9 +143,9 @@ def _parsed(text: str) -> ast.expr:
             tree = ast.parse(" ".join(text.split()), mode="eval").body
     except SyntaxError as error:
         where = f" at character {error.offset}" if error.offset else ""
-        raise InputError(
-            Fault(f"{shown(text)} cannot be read as arithmetic{where}", hint="write it like `track/2 - 62`")
-        ) from None
+        unit = _UNIT.search(text)
+        hint = f"numbers stand without a unit: {unit[1]}" if unit else "write it like `track/2 - 62`"
+        raise InputError(Fault(f"{shown(text)} cannot be read as arithmetic{where}", hint=hint)) from None
     except (RecursionError, MemoryError, ValueError):
         raise InputError(_too_deep()) from None
     _check_size(tree)

@@ -14,7 +14,27 @@ from assembly.errors import Fault, InputError
 
 MOST_BYTES = 16_000_000
 DEEPEST_NESTING = 40
-_NUMBER_WITH_COMMA = re.compile(r"=\s*([-+]?\d+),(\d+)")
+_TEXT_OR_COMMENT = re.compile(r"\"[^\"]*\"|'[^']*'|#.*")
+_SLIPS = (
+    (re.compile(r"=\s*([-+]?\d+),(\d+)"), "use a point: {0}.{1}"),
+    (re.compile(r"[\u201c\u201d\u201e\u2018\u2019\u00ab\u00bb]"), 'use straight quotes: "text"'),
+    (re.compile(r"=\s*(True|False|yes|no)\b"), "write true or false, in small letters"),
+    (
+        re.compile(r"[=\[,]\s*([-+]?[\d.]+)\s*(mm|cm|m|deg|°|inch)(?!\w)"),
+        "numbers stand without a unit: {0}",
+    ),
+    (re.compile(r"[=\[,]\s*([-+]?\d+)\.\s*[,}\]]"), "a digit stands behind the point: {0}.0"),
+    (re.compile(r"[=\[,]\s*([-+]?)\.(\d+)"), "a digit stands before the point: {0}0.{1}"),
+    (re.compile(r"[=\[,]\s*([-+]?)0+(\d[\d.]*)"), "a number does not begin with 0: {0}{1}"),
+    (re.compile(r"=\s*([-+]?[\d.]+)\s*(\+-|\+/-|±)\s*([\d.]+)"), "a tolerance: {{ value = {0}, plus_minus = {2} }}"),
+    (re.compile(r"=\s*([-+\d.]+\s*[-+*/][^,}\]]*)"), 'arithmetic stands in quotes: "{0}"'),
+    (re.compile(r"[=\[,]\s*([A-Za-z_]\w*)\s*([,}\]]|$)"), 'names and arithmetic stand in quotes: "{0}"'),
+    (re.compile(r"[{,]\s*(\w+)\s*:"), "write = between a key and its value: {0} = ..."),
+    (re.compile(r"^\s*(//|;|--|/\*)"), "a comment begins with #"),
+    (re.compile(r"^\s*\(([\w.]+)\)"), "a table's name stands in square brackets: [{0}]"),
+    (re.compile(r"^\s*\[\s*(\w+)\s+(\w+)\s*\]"), "a point stands between the words: [{0}.{1}]"),
+)
+"""What people write instead of TOML, and what is valid; told of the line at which reading ended."""
 _BYTE_ORDER_MARK = "\ufeff"
 
 
@@ -71,18 +91,32 @@ def tables_of(source: Source) -> dict[str, Any]:
         if not _is_deep(tables):
             return tables
         problem = f"tables and lists are nested more than {DEEPEST_NESTING} deep"
-    hint = _hint(source.text, line)
+    hint = _hint(source.text, line, problem)
     raise InputError(Fault(f"this is not TOML that can be read: {problem}", file=source.label, line=line, hint=hint))
 
 
-def _hint(text: str, line: int | None) -> str:
-    """What to do about a text that is not TOML; a decimal comma is the commonest cause of one kind."""
+def _hint(text: str, line: int | None, problem: str) -> str:
+    """What to do about a text that is not TOML: the commonest slip that its line shows, else how TOML is written."""
     if line is None:
         return "no mechanism file needs that"
-    comma = _NUMBER_WITH_COMMA.search(text.splitlines()[line - 1] if text else "")
-    if comma:
-        return f"use a point: {comma[1]}.{comma[2]}"
-    return "each name stands once in its table, texts are in quotes"
+    if "Illegal character '\\n'" in problem:
+        return "a text that was begun with a quote is not closed in this line"
+    told = "" if "twice" in problem else _slip(_without_texts(text.splitlines()[line - 1] if text else ""))
+    return told or "each name stands once in its table, texts are in quotes, entries of a list have commas between them"
+
+
+def _slip(written: str) -> str:
+    """The slip that one line without its texts and comments shows; empty where none is known."""
+    for pattern, told in _SLIPS:
+        found = pattern.search(written)
+        if found:
+            return told.format(*(each and each.strip() for each in found.groups()))
+    return ""
+
+
+def _without_texts(line: str) -> str:
+    """A line with its quoted texts emptied and its comment taken off."""
+    return _TEXT_OR_COMMENT.sub(lambda found: '""' if found[0][0] != "#" else "", line)
 
 
 def _is_deep(tables: dict[str, Any]) -> bool:
