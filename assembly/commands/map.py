@@ -8,7 +8,18 @@ from pathlib import Path
 import click
 
 from assembly.arguments import NameValue
-from assembly.commands.common import CORES, FILE, OUT, SVG, ExitStatus, command_line, once_each, results_folder, show
+from assembly.commands.common import (
+    CORES,
+    FILE,
+    OUT,
+    SVG,
+    ExitStatus,
+    command_line,
+    once_each,
+    results_folder,
+    show,
+    tell_rolls_left_out,
+)
 
 
 @click.command("map")
@@ -48,4 +59,5 @@ def map_(
     finally:
         show(map_blocks(record, command_line("sweep", file)))
     show(map_file_lines(files))
+    tell_rolls_left_out(machine, file)
     return ExitStatus.FAILS if record.fails else ExitStatus.CLEAR

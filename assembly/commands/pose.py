@@ -20,6 +20,7 @@ from assembly.commands.common import (
     pair_picture,
     say,
     show,
+    tell_rolls_left_out,
 )
 
 POSE = "pose.png"
@@ -55,4 +56,5 @@ def pose(
         seen = looked.seen[0]
         scene = partial(pair_picture, looked.mechanism, looked.at, seen.pair, seen.overlap or seen.witness)
         show(file_lines(with_picture(Files(), scene, folder / POSE)), sys.stderr if as_json else sys.stdout)
+    tell_rolls_left_out(machine, file)
     return BY_VERDICT[record.verdict]

@@ -116,6 +116,18 @@ def _round_about(mechanism: Mechanism, body: int, roll: IdleRoll, line: RoundAbo
     return bool(np.linalg.norm(np.cross(points - at, along), axis=1).max() <= ROUND_WITHIN)
 
 
+def rolled_parts(mechanism: Mechanism) -> tuple[str, ...]:
+    """The parts that the file leaves free to roll and that are not round about their line."""
+    return tuple(
+        name
+        for name, part in mechanism.machine.parts.items()
+        if any(
+            moved_by_rolls(mechanism, mechanism.bodies.body_of[name], shape.round_about, shape.mesh.vertices)
+            for shape in part.shapes
+        )
+    )
+
+
 def nearest_allowed(mechanism: Mechanism, settings: Floats) -> Floats:
     """``settings`` (N, d) with each rod rolled no farther than it takes until its ends allow it.
 
