@@ -7,6 +7,10 @@ The first cells form an even lattice, as coarse as the motion can mostly be prov
 get theirs each for itself. From there a cell is cut in three along one drive; its middle third keeps the centre, so
 every distance measured there serves again. Where the motion cannot be proven a cell is cut on; at the smallest size it
 is given up, and what is given up is reported as a place where the machine could not be proven to stay in one piece.
+
+Proven cells that touch must agree on where the machine stands (``faces``), and those that no others join to rest are
+given up: there the machine may be on another assembly of its links. So must the centre of a cell that is cut out of a
+proven one; where it does not, the cell bounds nothing.
 """
 
 from __future__ import annotations
@@ -14,6 +18,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from assembly.clearance.faces import SAME, agreeing, faces, holding, joined_to
+from assembly.clearance.redundancy import stays_closed
 from assembly.geometry.mesh import Floats
 from assembly.motion.cell_motion import CellMotion, bound_motion
 from assembly.motion.mechanism import Mechanism, Solved
@@ -82,6 +88,11 @@ class Cells:
         """Width (N,) of cells as a share of the drives' ranges, along the drive where it is largest."""
         return np.asarray((2 * self.motion.half[ids] / self.span).max(axis=1, initial=0.0))
 
+    def hold(self, ids: Ids, settings: Floats) -> NDArray[np.bool_]:
+        """Whether (N,) ``settings`` (N, d) lie in the cells ``ids`` along the drives that are cut."""
+        away = np.abs(settings - self.motion.settings[ids]) - self.motion.half[ids]
+        return np.asarray((away[:, list(self.drives)] <= SAME * self.span[list(self.drives)]).all(axis=1))
+
     def share_given_up(self) -> float:
         """Share of the drives' ranges that lies in cells that were given up."""
         _, given_up = self.proven_roots()
@@ -95,21 +106,61 @@ class Cells:
         return self._roots
 
     def _proven_roots(self) -> tuple[Ids, Ids]:
-        proven: list[int] = []
-        given_up: list[int] = []
-        waiting = self.first
-        pace = np.where(np.arange(len(self._pace)) < len(self._pace) - len(self.mechanism.rolls), self._pace, 0.0)
+        """Cut until each cell is proven and agrees with those it touches; what nothing joins to rest is given up."""
+        proven, given_up = self._cut_for_proof(self.first)
+        while True:
+            first, second, agree = self._touching(proven)
+            split = np.unique(np.concatenate([first[~agree], second[~agree]]))
+            small = self.share_of_range(proven[split]) <= SMALLEST
+            if len(split) - small.sum() > self._many * MOST_UNPROVEN:
+                small[:] = True
+            given_up = np.concatenate([given_up, proven[split[small]]])
+            cut = proven[split[~small]]
+            proven = np.delete(proven, split)
+            if not len(split):
+                break
+            more, lost = self._cut_for_proof(self._thirds_of(cut))
+            proven, given_up = np.concatenate([proven, more]), np.concatenate([given_up, lost])
+        ours = joined_to(self._at_rest(proven), len(proven), first, second)
+        given_up = np.concatenate([given_up, proven[~ours]])
+        proven = proven[ours]
+        return proven[~self.excluded[proven]], given_up
+
+    def _cut_for_proof(self, waiting: Ids) -> tuple[Ids, Ids]:
+        """Cells that cover those ``waiting`` with their motion proven, and those that were given up."""
+        proven, given_up = [waiting[:0]], [waiting[:0]]
         while len(waiting):
             sure = self.motion.certified[waiting]
-            proven += waiting[sure & ~self.excluded[waiting]].tolist()
+            some = waiting[sure]
+            sure[sure] = stays_closed(self.mechanism, self.solved(some), self.motion.half[some], self.drives)
+            proven.append(waiting[sure])
             rest = waiting[~sure]
             small = self.share_of_range(rest) <= np.where(self.reached[rest], SMALLEST, SMALLEST_UNREACHED)
             if (~small).sum() > self._many * MOST_UNPROVEN:
                 small[:] = True
-            given_up += rest[small].tolist()
-            cut = rest[~small]
-            waiting = self.split(cut, np.argmax(self.motion.half[cut] * pace, axis=1)).reshape(-1)
-        return np.array(proven, dtype=np.intp), np.array(given_up, dtype=np.intp)
+            given_up.append(rest[small])
+            waiting = self._thirds_of(rest[~small])
+        return np.concatenate(proven), np.concatenate(given_up)
+
+    def _thirds_of(self, cells: Ids) -> Ids:
+        pace = np.where(np.arange(len(self._pace)) < len(self._pace) - len(self.mechanism.rolls), self._pace, 0.0)
+        return self.split(cells, np.argmax(self.motion.half[cells] * pace, axis=1)).reshape(-1)
+
+    def _touching(self, cells: Ids) -> tuple[Ids, Ids, NDArray[np.bool_]]:
+        """Which of ``cells`` touch along a face, by their numbers in the list, and whether they agree there."""
+        own = list(self.drives)
+        centre, half = self.motion.settings[cells][:, own], self.motion.half[cells][:, own]
+        first, second, places = faces(centre, half, self.span[own])
+        settings = np.zeros((len(first), len(self.span)))
+        settings[:, own] = places
+        return first, second, agreeing(self.motion, cells[first], cells[second], settings)
+
+    def _at_rest(self, cells: Ids) -> Ids:
+        """Which of ``cells`` hold the machine at rest, as it is drawn."""
+        away = np.abs(self.motion.settings[cells]) - self.motion.half[cells]
+        near = np.flatnonzero((away <= SAME * self.span).all(axis=1))
+        home, alike = self.mechanism.at_rest, np.zeros(len(near), dtype=np.intp)
+        return near[holding(self.motion, cells[near], home.posture.take(alike), home.settings[alike])]
 
     def split(self, ids: Ids, axes: Ids) -> Ids:
         """Numbers (N, 3) of the thirds of the cells ``ids``: low, middle and high along the drive ``axes`` of each."""
@@ -128,12 +179,16 @@ class Cells:
         away[rows, axis] = 2 * third[rows, axis]
         known = self.solved(ids)
         sides = self._reach(known, np.concatenate([settings - away, settings + away]), np.concatenate([rows, rows]))
+        astray = self.motion.certified[ids] & ~holding(
+            self.motion, np.tile(ids, 2), sides.posture, sides.settings
+        ).reshape(2, -1)
         count = len(self)
         for solved, centre in (
             (known, self.centre_of[ids]),
             (sides, np.arange(count + len(ids), count + 3 * len(ids))),
         ):
             self._append(solved, np.concatenate([third] * (len(solved.settings) // len(ids))), centre)
+        self.motion.certified[count + len(ids) :][astray.reshape(-1)] = False
         for k, cut in enumerate(zip(ids.tolist(), axis.tolist(), strict=True)):
             self._thirds[cut] = (count + len(ids) + k, count + k, count + 2 * len(ids) + k)
 

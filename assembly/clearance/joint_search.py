@@ -47,7 +47,8 @@ Limits = tuple[float | None, float | None]
 class Extremes:
     """One motion over the range: least and most found, where, and the bounds proven to hold at every setting.
 
-    ``looked_at`` (N,): its values at the search's ``seen`` settings.
+    ``looked_at`` (N,): its values at the search's ``seen`` settings, NaN where the motion is not proven: what
+    a joint does there is not known, not even by how many half turns.
     """
 
     least: float
@@ -147,8 +148,11 @@ class JointSearch:
     def _run(self, tilings: Sequence[_Tiling]) -> list[Extremes]:
         values = []
         for tiling in tilings:
-            rows = None if tiling.within_a_turn else _nearest(tiling, self.seen.settings)
-            values.append(self._take_in(tiling, self.seen, rows))
+            rows = _nearest(tiling, self.seen.settings)
+            known = np.flatnonzero(tiling.cells.hold(tiling.ids[rows], self.seen.settings))
+            seen = np.full(len(rows), np.nan)
+            seen[known] = self._take_in(tiling, self.seen.take(known), None if tiling.within_a_turn else rows[known])
+            values.append(seen)
             self._take_in(tiling, tiling.cells.solved(tiling.ids), np.arange(len(tiling.ids)))
         active = list(tilings)
         while active and self.thirds_left > 0:

@@ -29,7 +29,7 @@ from assembly.clearance.search import PairSearch
 from assembly.clearance.searching import Searching, required_of
 from assembly.clearance.stock import Stock
 from assembly.clearance.strike import show_strike
-from assembly.motion.mechanism import Mechanism, Solved, Unreachable
+from assembly.motion.mechanism import Mechanism, Unreachable
 from assembly.motion.singular import NEAR, weakest_loop
 from assembly.motion.solver import unreachable
 
@@ -239,19 +239,24 @@ class _Sweep:
         reached = np.concatenate([cells.reached[given_up] for cells, given_up in every] or [np.zeros(0, dtype=bool)])
         width = np.concatenate([cells.share_of_range(given_up) for cells, given_up in every] or [np.zeros(0)])
         return tuple(
-            self._lost(cells, cells.solved(np.array([number])))
+            self._lost(cells, number)
             for cells, number in (places[row] for row in np.lexsort((-width, reached))[:UNREACHABLE_TOLD])
         )
 
-    def _lost(self, cells: Cells, solved: Solved) -> Unreachable:
-        """What is wrong in the middle of one cell that was given up."""
+    def _lost(self, cells: Cells, number: int) -> Unreachable:
+        """What is wrong in the middle of one cell that was given up.
+
+        One that is proven in itself does not agree with those it touches, or nothing joins it to rest: the machine may
+        be on another assembly of its links.
+        """
+        solved = cells.solved(np.array([number]))
         names = list(self.mechanism.machine.drives)
         told = tuple(names[drive] for drive in cells.drives) if len(cells.drives) < len(names) else ()
         lost = replace(unreachable(self.mechanism, solved, 0), drives=told)
         if not solved.reached[0]:
             return lost
         loop, left = weakest_loop(self.mechanism, solved.posture)
-        return replace(lost, loop=loop or lost.loop, near_singular=left < NEAR)
+        return replace(lost, loop=loop or lost.loop, near_singular=left < NEAR or bool(cells.motion.certified[number]))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

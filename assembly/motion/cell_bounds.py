@@ -20,8 +20,9 @@ class CellMotion:
     ``turn_rate`` (N, B, d, 3) first derivatives in mm and rad per drive unit, ``shift_bend`` and ``turn_bend``
     (N, B, d, d, 3) second derivatives, and ``shift_rest`` (N, B) mm and ``turn_rest`` (N, B) rad, bounds on what those
     leave out, the solver's miss included, whose own part is ``shift_residual`` and ``turn_residual``. ``turn``
-    (N, B) rad bounds the first-order turning. ``certified`` (N,): the branch is proven to exist and to be ours in
-    the whole cell; where False, nothing is bounded.
+    (N, B) rad bounds the first-order turning; ``shift_box`` and ``turn_box`` (N, B) are the widest rest in which no
+    other posture is met, infinite for bodies that are rolled. ``certified`` (N,): the branch is proven to exist and to
+    be ours in the whole cell; where False, nothing is bounded.
     """
 
     settings: Floats
@@ -36,6 +37,8 @@ class CellMotion:
     shift_residual: Floats
     turn_residual: Floats
     turn: Floats
+    shift_box: Floats
+    turn_box: Floats
     certified: NDArray[np.bool_]
 
     def __len__(self) -> int:

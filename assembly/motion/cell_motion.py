@@ -19,8 +19,11 @@ solution lies on the border of the box, at any setting of the cell; at the centr
 no linear part every term is of second degree in e, so a second solution would have to be larger than itself); and
 the map has a fixed point at every setting, joined to ours at the centre by solutions inside the box (Brouwer;
 Leray and Schauder). So a machine that is moved from the centre to any setting of the cell, by any way inside the
-cell, stays in the box: it can be assembled everywhere and cannot leave for another assembly. The box is then
-narrowed by applying the map again: each image of such a box still holds every solution in it.
+cell, stays in the box: it can be assembled everywhere and cannot leave for another assembly. Nor does the box hold two
+postures of one setting: they would be apart by some |d| <= 2 r, and from the one to the other R changes by no more than
+third order(reach, |d|) - third order(reach, 0), reach being that of the whole box. Where this gives back at most κ of
+2 r and so, as it is convex, of every smaller |d|, d is 0. The box is then narrowed by applying the map again: each
+image of such a box still holds every solution in it. Rounding in C and V adds their measured loss to every image.
 
 Where loops are held too often, J is tall and a left inverse C stands for J⁻¹. What is proven is then proven of C times
 the rows: every posture at which all rows hold solves that too, so the bounds hold and no other assembly is met unseen.
@@ -53,8 +56,11 @@ INSIDE = 0.9
 """κ above."""
 FIRST_BOX = 3.0
 """The first box is this many times what the map makes of the box of no size."""
-LEAST_BOX = 1e-12
-"""mm: added to the first box, so that a body that misses by nothing is not refused what others' misses do to it."""
+LEAST_BOX = 1e-6
+"""mm: the first box is wider than this, so that rounding never takes a posture out of it, and a body that misses by
+nothing is not refused what others' misses do to it."""
+MOST_LOSS = 1e-3
+"""A cell whose inverse may be off by more than this share of itself is not proven."""
 NARROWINGS = 3
 WIDEST_TURN = 0.7
 """rad: a cell in which a body may turn farther is split; keeps every angle far from where cosines repeat."""
@@ -67,23 +73,51 @@ def bound_motion(mechanism: Mechanism, solved: Solved, half: Floats) -> CellMoti
     groups = RowGroups(mechanism)
     with np.errstate(invalid="ignore", over="ignore"):
         expansion = expand(mechanism, solved, groups)
-        linear = reach_of(lengths_of(np.abs(expansion.rates) @ half[..., None])[..., 0], expansion.scale)
+        lengths = lengths_of(np.abs(expansion.rates) @ half[..., None])[..., 0]
+        linear = reach_of(lengths, expansion.scale)
         curved = 0.5 * np.einsum("nkij,ni,nj->nk", lengths_of(expansion.bends), half, half)
 
         def image(rest: Floats) -> Floats:
             more = reach_of(curved + rest, expansion.scale)
             higher = mechanism.equations.third_order(solved.posture, linear, more, half)
-            return applied(expansion, groups.longest(higher) + expansion.missed)
+            rounded = _rounded(expansion, lengths + curved + rest)
+            return np.asarray(applied(expansion, groups.longest(higher) + expansion.missed) + rounded)
 
-        rest = FIRST_BOX * image(np.zeros(curved.shape)) + LEAST_BOX
+        rest = box = FIRST_BOX * image(np.zeros(curved.shape)) + LEAST_BOX
         inside = image(rest)
         reach = linear + reach_of(curved + rest, expansion.scale)
         certified = solved.reached & (inside <= INSIDE * rest).all(axis=1) & (reach.turn <= WIDEST_TURN).all(axis=1)
-        certified &= holds_together(expansion, half, solved.residual)
+        certified &= holds_together(expansion, half, solved.residual) & (expansion.loss <= MOST_LOSS)
+        certified &= (_change(mechanism, solved, half, expansion, groups, reach, 2 * box) <= 2 * INSIDE * box).all(
+            axis=1
+        )
         for _ in range(NARROWINGS):
             rest = np.minimum(rest, inside)
             inside = image(rest)
-    return _cell_motion(solved, half, expansion, np.minimum(rest, inside), linear, certified)
+    return _cell_motion(solved, half, expansion, (np.minimum(rest, inside), box), linear, certified)
+
+
+def _change(
+    mechanism: Mechanism,
+    solved: Solved,
+    half: Floats,
+    expansion: Expansion,
+    groups: RowGroups,
+    reach: Reach,
+    apart: Floats,
+) -> Floats:
+    """What the map makes (N, 2 (B - 1)) of two postures within ``reach`` that are ``apart`` (N, 2 (B - 1))."""
+    none = np.zeros(apart.shape)
+    far, near = (
+        mechanism.equations.third_order(solved.posture, reach, reach_of(by, expansion.scale), half)
+        for by in (apart, none)
+    )
+    return np.asarray(applied(expansion, groups.longest(far - near)) + _rounded(expansion, apart))
+
+
+def _rounded(expansion: Expansion, moved: Floats) -> Floats:
+    """What rounding in the inverse adds (N, 1) to motions (N, 2 (B - 1)) of all bodies."""
+    return np.asarray(expansion.loss[:, None] * np.linalg.norm(moved, axis=1, keepdims=True))
 
 
 def _bound_rolled(mechanism: Mechanism, base: Mechanism, solved: Solved, half: Floats) -> CellMotion:
@@ -97,12 +131,18 @@ def _bound_rolled(mechanism: Mechanism, base: Mechanism, solved: Solved, half: F
 
 
 def _cell_motion(
-    solved: Solved, half: Floats, expansion: Expansion, rest: Floats, linear: Reach, certified: NDArray[np.bool_]
+    solved: Solved,
+    half: Floats,
+    expansion: Expansion,
+    rests: tuple[Floats, Floats],
+    linear: Reach,
+    certified: NDArray[np.bool_],
 ) -> CellMotion:
     scale = expansion.scale
     shift_rate, turn_rate = by_body(expansion.rates, scale)
     shift_bend, turn_bend = by_body(expansion.bends, scale)
-    left, missed = reach_of(rest, scale), reach_of(applied(expansion, expansion.missed), scale)
+    left, box = (reach_of(rest, scale) for rest in rests)
+    missed = reach_of(applied(expansion, expansion.missed), scale)
     return CellMotion(
         settings=solved.settings,
         half=half,
@@ -116,5 +156,7 @@ def _cell_motion(
         shift_residual=missed.shift,
         turn_residual=missed.turn,
         turn=linear.turn,
+        shift_box=box.shift,
+        turn_box=box.turn,
         certified=certified,
     )

@@ -32,6 +32,8 @@ class Expansion:
     parting: tuple[Floats, Floats]
     """How fast (N, d) and (N, d, d) mm any row parts as the motion is followed: 0 but for rows that contradict."""
     scale: float
+    loss: Floats
+    """(N,) share of a motion that rounding in the inverse may add to it; grows with the condition of the rows."""
 
 
 class RowGroups:
@@ -77,7 +79,20 @@ def expand(mechanism: Mechanism, solved: Solved, groups: RowGroups) -> Expansion
     bend_breaks = np.linalg.norm(jacobian @ bends.reshape(count, -1, drives * drives) + curvature, axis=1)
     missed = groups.lengths(equations.values(posture, solved.settings))
     parting = breaks, bend_breaks.reshape(count, drives, drives)
-    return Expansion(rates, bends, groups.gains(inverse), missed, parting, equations.scale)
+    loss = _loss(jacobian, inverse)
+    gains = (1 + loss)[:, None, None] * groups.gains(inverse)
+    return Expansion(rates, bends, gains, missed, parting, equations.scale, loss)
+
+
+def _loss(jacobian: Floats, inverse: Floats) -> Floats:
+    """Bound (N,) on the norm of 1 - C J, for the computed left inverse C of J (N, m, n).
+
+    What is left of C J is worked out, and the rounding of that product, m · ε · |C| |J|, is added (Higham 2002, from
+    memory): the inverse is judged by what it does, however badly conditioned J is.
+    """
+    off = np.linalg.norm(inverse @ jacobian - np.eye(jacobian.shape[2]), axis=(1, 2))
+    sizes = np.linalg.norm(inverse, axis=(1, 2)) * np.linalg.norm(jacobian, axis=(1, 2))
+    return np.asarray(off + 2 * jacobian.shape[1] * np.finfo(np.float64).eps * sizes)
 
 
 def holds_together(expansion: Expansion, half: Floats, residual: Floats) -> NDArray[np.bool_]:

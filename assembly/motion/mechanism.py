@@ -40,6 +40,8 @@ class Unreachable:
     """Those that matter: it is so wherever the others stand. Empty where all do."""
     near_singular: bool = False
     """The posture shows that the machine may fold over here."""
+    held_twice: bool = False
+    """The loop is held more often than it needs, and that all it is held by goes together is not proven."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

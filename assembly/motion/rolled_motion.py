@@ -48,7 +48,8 @@ def with_roll_bounds(
 ) -> CellMotion:
     """The bounds ``motion`` of the unrolled machine with columns for the rolls; ``half`` (N, d) has them too.
 
-    ``widest`` rad: a cell in which a body may turn farther is not certified.
+    ``widest`` rad: a cell in which a body may turn farther is not certified. Where a rod stands follows from its ends
+    and its roll, so which branch it is on is told by the other bodies: its own boxes are infinite.
     """
     drives = motion.half.shape[1]
     for column, number in enumerate(mechanism.rolls, drives):
@@ -62,6 +63,11 @@ def with_roll_bounds(
             away = solved.posture.centres[:, body] - point
             motion = _rolled(motion, body, (line, away - (away * line).sum(axis=1)[:, None] * line), widest)
     sure = motion.certified & solved.reached
+    turning = [body for number in mechanism.rolls for body in mechanism.idle[number].bodies]
+    boxes = {name: getattr(motion, name).copy() for name in ("shift_box", "turn_box")}
+    for box in boxes.values():
+        box[:, turning] = np.inf
+    motion = replace(motion, **boxes)
     return replace(motion, settings=solved.settings, half=half, posture=solved.posture, certified=sure)
 
 

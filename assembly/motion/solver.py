@@ -118,9 +118,11 @@ def follow(mechanism: Mechanism, known: Solved, start: NDArray[np.intp], setting
 def unreachable(mechanism: Mechanism, solved: Solved, index: int) -> Unreachable:
     """Which loop misses, and by how much, at the setting ``index`` that could not be reached."""
     settings = solved.settings[index : index + 1]
-    machine, equations = mechanism.machine, mechanism.equations
+    machine, equations, system = mechanism.machine, mechanism.equations, mechanism.system
     loop, miss = loop_miss(machine, equations, solved.posture.take(np.array([index])), settings)
-    return Unreachable(tuple(settings[0].tolist()), float(solved.share[index]), loop, miss)
+    tall = [block.rows for block in system.blocks if len(block.rows) > len(block.columns)]
+    twice = any(equations.owners[row] in loop for rows in tall for row in rows)
+    return Unreachable(tuple(settings[0].tolist()), float(solved.share[index]), loop, miss, held_twice=twice)
 
 
 def _follow_stack(mechanism: Mechanism, origin: Floats, posture: Posture, wanted: Floats) -> Solved:

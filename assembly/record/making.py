@@ -26,6 +26,7 @@ from assembly.record.common import (
 from assembly.record.curing import cure_entry
 from assembly.record.entries import (
     FORMAT,
+    LEAST_MISS,
     Contact,
     DimensionEntry,
     EstimateEntry,
@@ -42,6 +43,9 @@ from assembly.record.entries import (
 )
 from assembly.record.jointed import first_out_entries, joint_entries, rod_entries
 from assembly.record.verdict import machine_verdict
+
+LEAST_SHOWN = 0.01
+"""mm: a loop's miss below this is told by its first digit, not as 0.00."""
 
 if TYPE_CHECKING:
     from assembly.clearance.known import PairFound
@@ -177,10 +181,18 @@ def _unreachable(machine: Machine, lost: Unreachable) -> UnreachableEntry:
     place = UnreachableEntry(
         *(settings_of(machine, lost.settings), lost.loop, lost.miss_mm, lost.share, ""), lost.drives, lost.near_singular
     )
-    if place.missed:
-        message = f"it locks, folds over or cannot be assembled here: the loop misses by {lost.miss_mm:.2f} mm"
+    if lost.miss_mm > LEAST_MISS:
+        miss = f"{lost.miss_mm:.2f}" if lost.miss_mm >= LEAST_SHOWN else f"{lost.miss_mm:.1g}"
+        message = f"it locks, folds over or cannot be assembled here: the loop misses by {miss} mm"
+    elif lost.held_twice and not lost.near_singular:
+        miss = f"; it misses by {lost.miss_mm:.1g} mm" if lost.miss_mm > 0 else ""
+        message = f"this loop is held twice, and that it can move here is not proven{miss}"
+    elif place.missed:
+        message = "a change point lies on the way here: the links line up and could go on in two ways"
     elif place.near_singular:
-        message = "so near a dead centre that it cannot be shown to stay on this assembly of its links"
+        message = (
+            "a change point is here or on the way here: the links could go on in two ways, and which is not proven"
+        )
     else:
         message = "it goes together here, but how it moves round here could not be proven"
     return replace(place, message=message)

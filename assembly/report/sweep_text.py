@@ -124,6 +124,8 @@ def lost_blocks(record: Record) -> Iterator[Block]:
     for lost in record.unreachable[:LOST_SHOWN]:
         tone = Tone.BAD if lost.missed else Tone.OPEN
         yield Line(f"{place(lost, record.drives)}: {lost.message} ({' – '.join(lost.loop)})", tone, 1)
+    if record.joints:
+        yield Line("what the joints do at these settings is not known; their ranges are those of the rest", indent=1)
     if len(record.unreachable) > LOST_SHOWN:
         yield Line(f"and {len(record.unreachable) - LOST_SHOWN} more in the record", indent=1)
 

@@ -176,6 +176,7 @@ def _range(mechanism: Mechanism, measured: _Measured, found: Extremes | None, se
     ends = [(found.least, found.at_least), (found.most, found.at_most)]
     values = np.append(found.looked_at, [value for value, _ in ends])
     settings = np.concatenate([seen.settings, np.array([at for _, at in ends])])
+    values, settings = values[np.isfinite(values)], settings[np.isfinite(values)]
     return replace(
         known,
         least=found.least,
