@@ -14,6 +14,7 @@ from test_coupled_loops import coupled, followers
 from assembly.clearance import cells as cells_of_pairs
 from assembly.clearance.cells import Cells
 from assembly.clearance.faces import faces, joined_to
+from assembly.clearance.joint_search import JointSearch
 from assembly.clearance.outcome import Effort, Verdict
 from assembly.clearance.pairs import gather_pairs
 from assembly.clearance.sweep import sweep
@@ -23,6 +24,7 @@ from assembly.motion.assembling import assemble
 from assembly.motion.blocks import System
 from assembly.motion.cell_motion import bound_motion
 from assembly.motion.expansion import RowGroups, expand
+from assembly.motion.joint_motion import motions_of
 from assembly.motion.rows import Posture
 from assembly.motion.solver import follow, solve
 
@@ -175,3 +177,18 @@ def test_cell_whose_inverse_loses_too_much_is_not_proven(monkeypatch):
     assert bound_motion(mechanism, here, half).certified.all()
     monkeypatch.setattr(expansion, "_loss", lambda jacobian, _: np.full(len(jacobian), 2e-3))
     assert not bound_motion(mechanism, here, half).certified.any()
+
+
+# closed form: the crank turns as its drive does; beyond -60 nothing is proven, and an angle of -200 would read as 160
+def test_range_of_a_joint_leaves_out_what_is_not_proven(monkeypatch):
+    monkeypatch.setattr(System, "stays_regular", lambda _, before, __: np.ones(len(before), dtype=bool))
+    mechanism = assemble(ranged(known.parallelogram(lean=60), -250, 100))
+    search = JointSearch(mechanism)
+    assert (search.seen.settings[:, 0] < -180).any()
+    (turn,) = motions_of(mechanism.machine.joints["left_foot"], mechanism.bodies)
+    (found,) = search.extremes([(turn, (None, None))])
+    assert found.most == pytest.approx(100, abs=0.2)
+    assert found.least == pytest.approx(-60, abs=0.5)
+    unknown = np.isnan(found.looked_at)
+    assert unknown[search.seen.settings[:, 0] < -61].all()
+    assert not unknown[search.seen.settings[:, 0] > -59].any()
