@@ -45,7 +45,10 @@ def pair(a, b, least, proven=None, **changed):
         "region": None,
         "first_contacts": (),
     }
-    return PairEntry(**{**given, **changed})
+    given = {**given, **changed}
+    least, proven = given["least_mm"], given["proven_mm"]
+    bracketed = least is not None and proven is not None and least - proven <= max(0.12, 0.02 * least)
+    return PairEntry(**{"closed_in": bracketed, **given})
 
 
 def joint(name, reserve, limit=20.0, **changed):

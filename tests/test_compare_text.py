@@ -90,7 +90,7 @@ def test_everything_that_makes_it_worse_is_in_the_answer():
         (pair("a", "b", 3.0), pair("a", "b", None, verdict="undecided"), "now not looked at, not proven"),
         (pair("a", "b", 3.0), pair("a", "b", 0.0, swallowed=True), "now one inside the other"),
         (pair("a", "b", 3.0), pair("a", "b", 0.0), "now touching"),
-        (pair("a", "b", 3.0), pair("a", "b", 3.0, 0.1, verdict="undecided"), "now 3.00 mm of room, not proven"),
+        (pair("a", "b", 3.0), pair("a", "b", 3.0, 0.1, verdict="undecided"), "now at most 3.00 mm of room, not proven"),
     ],
 )
 def test_pair_reads_as(before, now, text):
@@ -227,5 +227,5 @@ def test_long_lists_are_cut_and_say_so():
 def test_unchanged_pairs_are_counted_and_those_not_closed_in_on_are_told():
     one = record(pair("a", "b", 2.0), pair("a", "c", 40.0, 3.0), joints=(joint("ball", 3.0),))
     lines = told(one, one)
-    assert has(lines, "2 pairs and 1 joint or rod as before; 1 of the pairs stay")
+    assert has(lines, "2 pairs and 1 joint or rod as before; 1 of the pairs were not closed in on")
     assert not any("c shape" in line for line in lines)

@@ -232,7 +232,8 @@ def test_every_key_is_another_pair_of_solids_or_rule():
     mechanism = assemble(made)
     keys = pair_keys(mechanism, gather_pairs(made, mechanism.bodies), Effort())
     assert len(set(keys)) == len(keys)
-    assert keys == pair_keys(mechanism, gather_pairs(made, mechanism.bodies), Effort(cores=2, interest_mm=3.0))
+    assert keys == pair_keys(mechanism, gather_pairs(made, mechanism.bodies), Effort(cores=2, parts=("head",)))
+    assert not set(keys) & set(pair_keys(mechanism, gather_pairs(made, mechanism.bodies), Effort(interest_mm=3.0)))
 
 
 @pytest.mark.parametrize(

@@ -32,6 +32,8 @@ def test_one_row_for_each_pair_with_plain_numbers():
         "proven_mm": "5.25",
         "room_mm": "2.25",
         "depth_mm": "",
+        "closed_in": "yes",
+        "seen_mm": "5.25",
         "why": "",
         "point_a_x": "1",
         "point_a_y": "2",
@@ -54,8 +56,14 @@ def test_what_was_not_measured_is_an_empty_cell():
     assert {row[name] for name in ("least_mm", "proven_mm", "room_mm", "point_a_x", "at tilt (deg)")} == {""}
 
 
+def test_a_distance_that_was_only_seen_is_no_least_and_no_room():
+    (row,) = rows(record([pair(least=31.71, proven_mm=8.28)]))
+    assert (row["closed_in"], row["least_mm"], row["room_mm"]) == ("no", "", "")
+    assert (row["proven_mm"], row["seen_mm"]) == ("8.28", "31.71")
+
+
 def test_a_clearance_is_never_rounded_up_and_never_a_power_of_ten():
-    (row,) = rows(record([pair(least=2.99999, proven_mm=-0.00001)]))
+    (row,) = rows(record([pair(least=2.99999, proven_mm=-0.00001, closed_in=True)]))
     assert (row["least_mm"], row["proven_mm"], row["room_mm"]) == ("2.9999", "-0.0001", "-0.0001")
     (row,) = rows(record([pair(least=3.0 - 1e-9, point_a=(1e-12, -1e-12, 1e9))]))
     assert row["least_mm"] == "3"  # a nanometre is arithmetic

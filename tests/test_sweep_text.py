@@ -52,6 +52,7 @@ CLEAR_PAIR = PairEntry(
     terms=None,
     region=None,
     first_contacts=(),
+    closed_in=True,
 )
 STRIKE = replace(
     CLEAR_PAIR,
@@ -175,6 +176,35 @@ def test_clear_tells_the_least_room_and_never_rounds_the_proof_up():
 @pytest.mark.parametrize(("proven", "told"), [(4.0999, "4.09"), (4.1, "4.10"), (4.1001, "4.10"), (-0.001, "−0.01")])
 def test_proven_figure_in_the_table_is_never_above_the_proof(proven, told):
     assert f" {told} " in text_of(record("clear", [replace(CLEAR_PAIR, proven_mm=proven)]))
+
+
+FAR = replace(CLEAR_PAIR, a="shoe", least_mm=31.7159, proven_mm=8.2869, closed_in=False)
+
+
+def test_clear_pair_that_was_not_closed_in_on_shows_what_is_proven_and_no_setting():
+    lines = text_of(record("clear", [CLEAR_PAIR, FAR]))
+    assert "CLEAR at least 8.28 8.28 3 shoe (tyre) – frame not closed in on" in lines
+    assert "31.7" not in lines
+    assert "--pair A B does that for one pair, with --part A for all of a part" in lines
+    assert "--pair A B" not in text_of(record("clear", [CLEAR_PAIR]))
+    assert "Least room: shoe (tyre) to frame at least 8.28 mm, not closed in on" in text_of(record("clear", [FAR]))
+    assert "should be" not in text_of(record("clear", [FAR]))
+
+
+def test_pair_that_fails_and_was_not_closed_in_on_may_come_nearer():
+    lines = text_of(record("fails", [replace(NEAR, closed_in=False)]))
+    assert "comes within 1.31 mm of frame at tilt −30°, steer +35°, perhaps nearer elsewhere" in lines
+    assert "FAILS at most 1.32 –" in lines  # 1.318, rounded up
+    assert "for at least 1.69 mm more room" in lines
+
+
+def test_pairs_that_were_asked_for_come_first():
+    asked = replace(CLEAR_PAIR, a="shoe", least_mm=47.25, proven_mm=47.2, asked=True)
+    many = [replace(CLEAR_PAIR, a=f"clear{index}") for index in range(30)]
+    lines = text_of(record("clear", [*many, asked]))
+    assert "Pairs that were asked for (1), closed in on however far apart they are" in lines
+    assert "CLEAR 47.25 47.20 3 shoe (tyre) – frame tilt −30°, steer +35°" in lines
+    assert "asked for" not in text_of(record("clear", many))
 
 
 def test_undecided_tells_both_bounds_and_that_it_is_not_clear():

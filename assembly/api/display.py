@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from html import escape
 from typing import TYPE_CHECKING
 
-from assembly.report.words import below, gap, millimetres, setting, short
+from assembly.report.sweep_text import NOT_CLOSED_IN
+from assembly.report.words import below, millimetres, pair_least, setting, short
 
 if TYPE_CHECKING:
     from assembly.record import PairEntry, Record
@@ -39,7 +40,7 @@ def _rows(record: Record) -> Iterator[tuple[str, ...]]:
             _least(pair),
             proven,
             f"{short(pair.required_mm)} mm",
-            setting(pair.at, record.drives),
+            setting(pair.at, record.drives) if pair.closed_in or pair.verdict != "clear" else NOT_CLOSED_IN,
             pair.verdict,
         )
 
@@ -47,7 +48,7 @@ def _rows(record: Record) -> Iterator[tuple[str, ...]]:
 def _least(pair: PairEntry) -> str:
     if pair.overlap is not None:
         return f"{millimetres(pair.overlap.depth_mm)} deep"
-    return "–" if pair.least_mm is None else f"{gap(pair.least_mm)} mm"
+    return "–" if pair.least_mm is None else f"{pair_least(pair)} mm"
 
 
 def _line(row: tuple[str, ...]) -> tuple[str, ...]:

@@ -47,6 +47,14 @@ class Course:
         """What earlier sweeps found of it, looked into as far as any did."""
         return next((found for depth in DEEPEST_FIRST if (found := self.recalled(depth))), None)
 
+    @property
+    def surface_error(self) -> float:
+        """How far both true surfaces together may stand off their facets, mm."""
+        if self.search is not None:
+            return self.search.surface_error
+        found = self.deepest
+        return found.result.surface_error if found else 0.0
+
     def learnt(self, found: PairFound) -> Known:
         """All that is known of it by now, ``found`` being of its depth."""
         earlier = self.known or Known(self.bound)

@@ -46,7 +46,7 @@ def judge(search: PairSearch, groups: CellGroups, *, stopped: str, given_up: flo
         why=why,
         terms=None if proven is None else _terms(search, groups),
         swallowed=search.swallowed,
-        surface_error=search.a.surface_error + search.b.surface_error,
+        surface_error=search.surface_error,
         rolls=tuple(machine.drives)[len(machine.drives) - len(search.rolls) :],
     )
 

@@ -28,7 +28,7 @@ class _Hash(Protocol):
 
 def pair_keys(mechanism: Mechanism, pairs: Pairs, effort: Effort) -> list[str]:
     """The key of every checked pair, in their order."""
-    near = effort.bracket_mm, effort.bracket_share, effort.decide_only
+    near = effort.bracket_mm, effort.bracket_share, None if effort.decide_only else effort.interest_mm
     motion = digest_of((_motion(mechanism), near))
     between = chains(mechanism.machine, mechanism.bodies)
     parts = {name: _part(part) for name, part in mechanism.machine.parts.items()}

@@ -14,7 +14,7 @@ from typing import Protocol
 
 import numpy as np
 
-from assembly.clearance.outcome import PairResult
+from assembly.clearance.outcome import PairResult, Verdict
 from assembly.clearance.witness import Witness
 
 
@@ -38,9 +38,15 @@ class PairFound:
 
     @property
     def room(self) -> float:
-        """Clearance in mm beyond what is required; an overlap counts by its depth, below zero."""
-        least = -self.result.overlap.depth if self.result.overlap else self.result.least
-        return least - self.result.pair.required
+        """Clearance in mm beyond what is required; an overlap counts by its depth, below zero.
+
+        Of a clear pair that was not closed in on it is what is proven.
+        """
+        result = self.result
+        least = -result.overlap.depth if result.overlap else result.least
+        if result.verdict is Verdict.CLEAR and not result.closed_in and result.proven is not None:
+            least = result.proven
+        return least - result.pair.required
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from assembly.clearance.pairs import CheckedPair
 from assembly.geometry.mesh import Mesh
 
+CLOSED_MM = 1e-5
+"""What the query's tolerance and rounding may add to a bracket that is closed."""
 Setting = tuple[float, ...]
 """One value per drive, in the drives' order and units."""
 
@@ -30,12 +32,33 @@ class Effort:
     bracket_mm: float = 0.1
     bracket_share: float = 0.02
     interest_mm: float = 10.0
-    """Pairs that come within their required clearance plus this are closed in on, and always the nearest 20."""
+    """Pairs that come within their required clearance plus this are closed in on, and always the nearest 20.
+
+    Of the others it is proven that they do not come so near, unless only a verdict is asked for.
+    """
     budget_s: float | None = None
     cores: int = 1
     decide_only: bool = False
     strikes_shown: bool = True
     """Look where failing pairs fail, and how deep; trials of a cure need no more than the verdict."""
+    pairs: tuple[tuple[str, str], ...] = ()
+    """Pairs that are closed in on however far apart they are, in either order."""
+    parts: tuple[str, ...] = ()
+    """Parts of which every pair is."""
+
+    def bracket(self, least: float, errors: float) -> float:
+        """How near in mm the two bounds are to come, as far as the ``errors`` of both surfaces allow."""
+        return max(self.bracket_mm, self.bracket_share * least, 1.5 * errors)
+
+    def near(self, required: float, errors: float) -> float:
+        """The distance in mm below which a pair is closed in on; the interest can be proven of one that is farther."""
+        interest = required + self.interest_mm
+        return interest + self.bracket(interest, errors)
+
+    def asks_for(self, pair: CheckedPair) -> bool:
+        """Whether the builder wants a pair closed in on."""
+        named = any({pair.a, pair.b} == set(names) for names in self.pairs)
+        return named or pair.a in self.parts or pair.b in self.parts
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +144,16 @@ class PairResult:
     """mm: how far both true surfaces together may stand off their facets."""
     rolls: tuple[str, ...] = ()
     """Names of the columns of its settings after the drives': how far in degrees what can roll is rolled."""
+    closed_in: bool = False
+    """Whether no setting is nearer than ``least`` by more than the bracket; else it is only what a setting shows."""
+
+    def bracketed(self, effort: Effort) -> PairResult:
+        """The same, knowing whether both bounds are as near each other as ``effort`` asks."""
+        if self.proven is None:
+            closed = self.least <= 0 and not self.swallowed
+        else:
+            closed = self.least <= self.proven + effort.bracket(self.least, self.surface_error) + CLOSED_MM
+        return replace(self, closed_in=closed)
 
 
 @dataclass(slots=True)

@@ -59,6 +59,11 @@ class PairSearch:
     opened: bool = False
 
     @property
+    def surface_error(self) -> float:
+        """How far both true surfaces together may stand off their facets, mm."""
+        return self.a.surface_error + self.b.surface_error
+
+    @property
     def proven(self) -> float:
         """No setting of the proven cells brings the pair nearer than this, mm; may be below zero."""
         return min(piece.proven for piece in self.pieces) if self.pieces else -np.inf

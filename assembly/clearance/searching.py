@@ -95,8 +95,9 @@ class Searching:
     def decide(self, courses: Sequence[Course]) -> None:
         """Cut the range until each pair is proven to keep its clearance or seen not to; measure those left open."""
         searches = _searches(courses)
-        self.cutting.open(searches, [required_of(search.pair) for search in searches])
-        self.cutting.refine("decide", [search for search in searches if search.opened], _to_decide, DECIDE_AT_ONCE)
+        self.cutting.open(searches, [self._wanted(search) for search in searches])
+        opened = [search for search in searches if search.opened]
+        self.cutting.refine("decide", opened, self._to_decide, DECIDE_AT_ONCE)
         left_open = [search for search in searches if self._left_open(search)]
         if left_open:
             self.progress("look at what is open", 0, len(left_open))
@@ -130,23 +131,27 @@ class Searching:
             own = [search for search in searches if search.rolls == rolls]
             yield self.cutting.groups.rolled(rolls).mechanism, own
 
+    def _to_decide(self, piece: PieceSearch) -> tuple[float, float]:
+        """The bound that decides a pair and the smallest cell worth cutting for it; none once it is seen to fail."""
+        if piece.search.least - piece.errors < required_of(piece.search.pair):
+            return -np.inf, 1.0
+        return self._wanted(piece.search), SMALLEST_CUT
+
+    def _wanted(self, search: PairSearch) -> float:
+        """The bound in mm that a pair needs: where it is not seen to come near, that it does not."""
+        required = required_of(search.pair)
+        if self.effort.decide_only or search.least < self.effort.near(required, search.surface_error):
+            return required
+        return required + self.effort.interest_mm
+
     def _to_close_in(self, piece: PieceSearch) -> tuple[float, float]:
         """The bound that closes the bracket, as near the least as the errors of the surfaces allow."""
         least = piece.search.least
-        bracket = max(self.effort.bracket_mm, self.effort.bracket_share * least)
-        return least - max(bracket, 1.5 * piece.errors), SMALLEST_CUT
+        return least - self.effort.bracket(least, piece.errors), SMALLEST_CUT
 
 
 def _searches(courses: Iterable[Course]) -> list[PairSearch]:
     return [course.search for course in courses if course.search is not None]
-
-
-def _to_decide(piece: PieceSearch) -> tuple[float, float]:
-    """The bound that decides a pair and the smallest cell worth cutting for it; none once it is seen to fail."""
-    required = required_of(piece.search.pair)
-    if piece.search.least - piece.errors < required:
-        return -np.inf, 1.0
-    return required, SMALLEST_CUT
 
 
 def required_of(pair: CheckedPair) -> float:

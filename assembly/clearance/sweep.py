@@ -133,8 +133,9 @@ class _Sweep:
         A pair that boxes keep farther off has the distance of two of its points as its least.
         """
         needed = max((required_of(course.pair) for course in self.courses), default=0.0) + self.effort.interest_mm
-        near = [course for course in self.courses if course.pair.still and course.bound < needed]
-        far = sorted(self.moving, key=lambda course: course.bound)
+        asked = [course for course in self.courses if self.effort.asks_for(course.pair)]
+        near = asked + [one for one in self.courses if one.pair.still and one.bound < needed and one not in asked]
+        far = sorted((one for one in self.moving if one not in asked), key=lambda course: course.bound)
         nearest = np.inf
         while near or (far and far[0].bound < max(needed, nearest)):
             near, far = near + far[:AT_REST_AT_ONCE], far[AT_REST_AT_ONCE:]
@@ -161,10 +162,11 @@ class _Sweep:
     def _close_in(self) -> None:
         ranked = sorted((course for course in self.moving if course.decided > 0), key=lambda course: course.decided)
         for rank, course in enumerate(ranked):
-            if rank < NEAREST or course.decided < course.pair.required + self.effort.interest_mm:
+            near = self.effort.near(required_of(course.pair), course.surface_error)
+            if rank < NEAREST or course.decided < near or self.effort.asks_for(course.pair):
                 course.depth = Depth.CLOSED_IN
-        near = (course for course in ranked if course.depth is Depth.CLOSED_IN)
-        self.searching.close_in([course for course in near if course.search is not None])
+        chosen = (course for course in ranked if course.depth is Depth.CLOSED_IN)
+        self.searching.close_in([course for course in chosen if course.search is not None])
 
     def _look_again(self) -> None:
         """Take what is known of the pairs that are not searched; search those that no sweep looked into so far."""
@@ -181,7 +183,7 @@ class _Sweep:
             raise _BudgetSpentError
 
     def _result(self, stopped: str) -> SweepResult:
-        verdicts = _Verdicts(self.mechanism, self.stock.source, self.groups, self.covered, stopped)
+        verdicts = _Verdicts(self.mechanism, self.stock.source, self.groups, self.effort, self.covered, stopped)
         pairs = [verdicts.of(course) for course in self.courses]
         if not stopped and self.effort.strikes_shown:
             show = partial(self._show_strikes, pairs, verdicts)
@@ -266,6 +268,7 @@ class _Verdicts:
     mechanism: Mechanism
     solids: Mapping[Trim, Solid]
     groups: CellGroups
+    effort: Effort
     covered: bool
     stopped: str
 
@@ -283,4 +286,5 @@ class _Verdicts:
         given_up = 1.0
         if self.covered:
             given_up = self.groups.rolled(search.rolls).between(search.a.body, search.b.body).share_given_up()
-        return judge(search, self.groups, stopped=self.stopped, given_up=given_up)
+        found = judge(search, self.groups, stopped=self.stopped, given_up=given_up)
+        return found.bracketed(self.effort)

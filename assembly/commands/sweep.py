@@ -40,6 +40,8 @@ CLOSEST = "closest.png"
 @FILE
 @BRACKET
 @click.option("--budget", type=Positive(), help="Stop after this many seconds; what is open then stays undecided.")
+@click.option("--pair", "pairs", nargs=2, multiple=True, metavar="PART PART", help="Close in on these two; repeatable.")
+@click.option("--part", "parts", multiple=True, metavar="PART", help="Close in on all pairs of it; repeatable.")
 @CORES
 @ANEW
 @OUT
@@ -52,6 +54,8 @@ def sweep(
     file: Path,
     bracket: float,
     budget: float | None,
+    pairs: tuple[tuple[str, str], ...],
+    parts: tuple[str, ...],
     cores: int,
     anew: bool,
     out: Path | None,
@@ -73,7 +77,7 @@ def sweep(
     folder = results_folder(out, file)
     place = place_to_keep(history, asked=kept)
     before = last_kept(file, history) if paged else None
-    swept = sweep_aloud(machine, Effort(bracket_mm=bracket, budget_s=budget, cores=cores), anew=anew)
+    swept = sweep_aloud(machine, Effort(bracket, budget_s=budget, cores=cores, pairs=pairs, parts=parts), anew=anew)
     record = swept.record
     try:
         save(record, folder / RECORD)

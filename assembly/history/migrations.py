@@ -12,7 +12,7 @@ from typing import Any
 APPLICATION = 0x53574752
 """Marks the file as a history of Swingroom (``PRAGMA application_id``); its four letters are SWGR."""
 
-PairRow = tuple[int, str, str, str, float | None, float | None, float | None, float, str]
+PairRow = tuple[int, str, str, str, float | None, float | None, float | None, float, str, bool]
 
 
 def packed(text: str) -> bytes:
@@ -66,12 +66,13 @@ def pair_rows(number: int, pairs: list[Mapping[str, Any]]) -> list[PairRow]:
             pair["proven_mm"],
             pair["required_mm"],
             json.dumps(pair["at"]),
+            bool(pair.get("closed_in", False)),
         )
         for pair in pairs
     ]
 
 
-PUT_PAIR = "INSERT INTO pairs VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)"
+PUT_PAIR = "INSERT INTO pairs VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
 
 
 def _runs(connection: sqlite3.Connection) -> None:
@@ -122,8 +123,14 @@ def _pairs(connection: sqlite3.Connection) -> None:
             pairs = json.loads(unpacked(blob))["pairs"]
         except (zlib.error, ValueError):
             continue
-        connection.executemany(PUT_PAIR, pair_rows(number, pairs))
+        rows = [row[:9] for row in pair_rows(number, pairs)]
+        connection.executemany("INSERT INTO pairs VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)", rows)
 
 
-STEPS: tuple[Callable[[sqlite3.Connection], None], ...] = (_runs, _pairs)
+def _closed_in(connection: sqlite3.Connection) -> None:
+    """Whether a pair's least was closed in on; of runs before that was kept it is not known, so not taken as so."""
+    connection.execute("ALTER TABLE pairs ADD COLUMN closed_in INTEGER NOT NULL DEFAULT 0")
+
+
+STEPS: tuple[Callable[[sqlite3.Connection], None], ...] = (_runs, _pairs, _closed_in)
 """Step ``k`` brings a history from version ``k`` to ``k + 1``; a step that was ever released is never changed."""

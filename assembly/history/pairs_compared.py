@@ -41,12 +41,12 @@ def compare_pairs(before: Record, now: Record, shrank_mm: float) -> PairsCompare
     for names, pair in new.items():
         if names not in old:
             continue
-        change = _change((old[names], before), (pair, now), shrank_mm)
+        change = _change(old[names], pair, shrank_mm)
         if change.turn is not None:
             changed.append(change)
         else:
             same += 1
-            vague += not (_closed_in(old[names], before) and _closed_in(pair, now))
+            vague += not (_closed_in(old[names]) and _closed_in(pair))
     return PairsCompared(
         changed=tuple(sorted(changed, key=_what_matters)),
         new=tuple(sorted(_only(new, old, now=True), key=_worst_now)),
@@ -72,9 +72,8 @@ def standing(verdict: VerdictWord, left: float | None) -> VerdictWord:
     return "undecided" if verdict == "clear" and left is not None and left < -GRAIN else verdict
 
 
-def _change(before: tuple[PairEntry, Record], now: tuple[PairEntry, Record], shrank_mm: float) -> PairChange:
-    (old, _), (new, _) = before, now
-    change, at_least = _grown(before, now)
+def _change(old: PairEntry, new: PairEntry, shrank_mm: float) -> PairChange:
+    change, at_least = _grown(old, new)
     turn = turn_of(standing(old.verdict, _left_over(old)), standing(new.verdict, _left_over(new)), change)
     too_much = change is not None and change < -shrank_mm and turn != "passes"
     return PairChange(
@@ -89,20 +88,15 @@ def _change(before: tuple[PairEntry, Record], now: tuple[PairEntry, Record], shr
     )
 
 
-def _grown(before: tuple[PairEntry, Record], now: tuple[PairEntry, Record]) -> tuple[float | None, bool]:
+def _grown(old: PairEntry, new: PairEntry) -> tuple[float | None, bool]:
     """By how much the room grew, and whether that is only the least it did; None where it is not known to have changed.
 
-    A pair that is closed in on now, within the distance in which every run does so, was found farther off by an earlier
-    run that did not close in on it: there what both found counts.
+    What was seen of a pair that was not closed in on may be far above its least: then only the bounds are compared.
     """
-    (old, old_run), (new, new_run) = before, now
     was, is_ = _found(old), _found(new)
     if was is None or is_ is None:
         return None, False
-    closed = _closed_in(old, old_run), _closed_in(new, new_run)
-    came_near = closed[1] and _near(new, new_run) and _whole(old_run) and is_ < was
-    went_off = closed[0] and _near(old, old_run) and _whole(new_run) and is_ > was
-    if all(closed) or came_near or went_off:
+    if _closed_in(old) and _closed_in(new):
         change = is_ - was
         return (change if abs(change) >= SEEN_MM else None), False
     shrank, grew = _proven(old) - is_, _proven(new) - was
@@ -121,30 +115,15 @@ def _proven(pair: PairEntry) -> float:
     return float("-inf") if pair.proven_mm is None or pair.overlap or pair.swallowed else pair.proven_mm
 
 
-def _closed_in(pair: PairEntry, run: Record) -> bool:
+def _closed_in(pair: PairEntry) -> bool:
     """Whether the room is known to within the run's bracket; an overlap's depth is measured where it is deepest."""
-    if pair.overlap is not None:
-        return True
-    if pair.least_mm is None or pair.proven_mm is None:
-        return False
-    work = run.work
-    bracket = max(work.bracket_mm, work.bracket_share * pair.least_mm, 1.5 * pair.surface_error_mm)
-    return pair.least_mm - pair.proven_mm <= bracket + SEEN_MM
+    return pair.overlap is not None or pair.closed_in
 
 
 def _left_over(pair: PairEntry) -> float | None:
     """The room beyond what is required, as a setting shows it."""
     found = _found(pair)
     return float("-inf") if pair.swallowed else None if found is None else found - pair.required_mm
-
-
-def _near(pair: PairEntry, run: Record) -> bool:
-    found = _found(pair)
-    return found is not None and found < pair.required_mm + run.work.interest_mm
-
-
-def _whole(run: Record) -> bool:
-    return not run.work.stopped
 
 
 def _only(
@@ -168,6 +147,7 @@ def _side(pair: PairEntry, *, turned_round: bool = False) -> PairSide:
         shape_a=shapes[0],
         shape_b=shapes[1],
         swallowed=pair.swallowed,
+        closed_in=_closed_in(pair),
     )
 
 

@@ -56,7 +56,7 @@ class History:
     def save(self, record: Record, *, seconds: float, commit: str | None, key: str | None = None) -> int:
         """Put one run in, whole or not at all, and give its number. Raises OutputError."""
         self.check_writable()
-        rooms = [pair.room_mm for pair in record.pairs if pair.room_mm is not None]
+        rooms = [pair.sure_room_mm for pair in record.pairs if pair.sure_room_mm is not None]
         values = (
             record.machine.file if key is None else key,
             record.made,
@@ -123,13 +123,14 @@ class History:
         """One pair in every run of a machine that checked it, the newest first. InputError where none did."""
         rows = self._asked(
             "SELECT runs.number, runs.made, runs.git_commit, pairs.verdict, least_mm, depth_mm, proven_mm, required_mm,"
-            " settings FROM runs JOIN pairs ON pairs.run = runs.number AND (a, b) IN (VALUES (?, ?), (?, ?))"
+            " settings, closed_in"
+            " FROM runs JOIN pairs ON pairs.run = runs.number AND (a, b) IN (VALUES (?, ?), (?, ?))"
             " WHERE machine = ? ORDER BY runs.number DESC",
             (a, b, b, a, file),
         )
         if not rows:
             raise self._no_pair(file, a, b)
-        return tuple(PairPoint(*row) for row in ((*row[:-1], json.loads(row[-1])) for row in rows))
+        return tuple(PairPoint(*row) for row in ((*row[:-2], json.loads(row[-2]), bool(row[-1])) for row in rows))
 
     def _no_pair(self, file: str, a: str, b: str) -> InputError:
         rows = self._asked(

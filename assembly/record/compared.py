@@ -30,7 +30,10 @@ class RunWord:
 
 @dataclass(frozen=True, slots=True)
 class PairSide:
-    """One pair in one run. ``room_mm`` is the least distance found, below zero an overlap's depth."""
+    """One pair in one run. ``room_mm`` is the least distance found, below zero an overlap's depth.
+
+    Where it was not ``closed_in`` on, that is only a distance that a setting shows.
+    """
 
     verdict: VerdictWord
     room_mm: float | None
@@ -40,6 +43,7 @@ class PairSide:
     shape_a: str
     shape_b: str
     swallowed: bool
+    closed_in: bool = False
 
 
 @dataclass(frozen=True, slots=True)

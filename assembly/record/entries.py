@@ -172,12 +172,21 @@ class PairEntry:
     first_contacts: tuple[Contact, ...]
     estimated: tuple[EstimateEntry, ...] = ()
     cure: CureEntry | None = None
+    closed_in: bool = False
+    """Whether no setting is nearer than ``least_mm`` by more than the bracket; else it is only what a setting shows."""
+    asked: bool = False
 
     @property
     def room_mm(self) -> float | None:
-        """Clearance beyond what is required; an overlap counts by its depth, below zero."""
+        """Clearance beyond what is required, as it was seen; an overlap counts by its depth, below zero."""
         least = -self.overlap.depth_mm if self.overlap else self.least_mm
         return None if least is None else least - self.required_mm
+
+    @property
+    def sure_room_mm(self) -> float | None:
+        """The same where it was closed in on or does not suffice; else only what is proven of it."""
+        seen = self.closed_in or self.verdict != "clear" or self.proven_mm is None
+        return self.room_mm if seen else (self.proven_mm or 0.0) - self.required_mm
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,7 +26,10 @@ class RunEntry:
 
 @dataclass(frozen=True, slots=True)
 class PairPoint:
-    """One pair in one run; ``depth_mm`` where it overlapped."""
+    """One pair in one run; ``depth_mm`` where it overlapped.
+
+    Where it was not ``closed_in`` on, ``least_mm`` is only a distance that a setting shows.
+    """
 
     number: int
     made: str
@@ -37,3 +40,4 @@ class PairPoint:
     proven_mm: float | None
     required_mm: float
     at: Settings
+    closed_in: bool = False

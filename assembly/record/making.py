@@ -114,7 +114,7 @@ def _stops(machine: Machine) -> tuple[TravelStopEntry, ...]:
 
 
 def _worst_first(pair: PairEntry) -> tuple[bool, float]:
-    return pair.room_mm is None, pair.room_mm or 0.0
+    return pair.sure_room_mm is None, pair.sure_room_mm or 0.0
 
 
 def _pair(found: PairFound, checked: CheckResult, cures: Mapping[tuple[str, str], Cure]) -> PairEntry:
@@ -150,6 +150,8 @@ def _pair(found: PairFound, checked: CheckResult, cures: Mapping[tuple[str, str]
             if shape.estimated is not None
         ),
         cure=cure_entry(cures.get((pair.a, pair.b))),
+        closed_in=result.closed_in,
+        asked=checked.effort.asks_for(pair),
     )
 
 

@@ -74,6 +74,7 @@ def _near(result: PairResult, machine: Machine) -> NearEntry:
         b=result.pair.b,
         required_mm=result.pair.required,
         least_mm=result.least if isfinite(result.least) else None,
+        closed_in=result.closed_in,
         proven_mm=result.proven,
         at=settings_of(machine, result.at, result.rolls),
         verdict=result.verdict.value,

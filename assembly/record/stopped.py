@@ -173,6 +173,7 @@ class NearEntry:
     at: Settings
     verdict: VerdictWord
     why: str
+    closed_in: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -44,7 +44,7 @@ def advice(record: Record, command: str) -> Iterator[str]:
     if record.verdict == "undecided":
         yield from _decide(record, command)
     if record.verdict == "clear":
-        yield _measure(record.pairs[0], record)
+        yield from (_measure(pair, record) for pair in record.pairs[:1] if pair.closed_in)
         yield "cut, weld and bolt as drawn, and run this again after the next edit"
     else:
         yield f"then run again: {command}"
@@ -62,7 +62,7 @@ def _free(pair: PairEntry, record: Record) -> str:
     elif pair.least_mm is None or pair.least_mm <= 0 or pair.swallowed:
         text = f"{pair.a} against {pair.b}: draw them apart where they stand at {at}"
     else:
-        more = millimetres(-below(pair.least_mm - pair.required_mm))
+        more = ("" if pair.closed_in else "at least ") + millimetres(-below(pair.least_mm - pair.required_mm))
         text = f"{pair.a} against {pair.b}: grind, shim or move one of them for {more} more room at {at}"
     return text + _or_stop(pair, record)
 

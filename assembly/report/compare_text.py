@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from assembly.record import Comparison, JointChange, JointSide, PairChange, PairSide, Turn
 from assembly.report.blocks import Block, Heading, Line, Tone
 from assembly.report.edits_text import edit_blocks
-from assembly.report.words import below, count, figure, gap, part, setting, short, unit_sign
+from assembly.report.words import below, count, figure, least_told, part, setting, short, unit_sign
 
 MOST_SHOWN = 40
 """Lines of one kind of change."""
@@ -143,7 +143,9 @@ def state(side: PairSide) -> str:
         return f"struck {figure(-side.room_mm)} mm deep"
     if side.swallowed:
         return "one inside the other"
-    return f"{gap(side.room_mm)} mm of room{open_}" if side.room_mm else "touching"
+    if not side.room_mm:
+        return "touching"
+    return f"{least_told(side.room_mm, side.proven_mm, side.verdict, closed_in=side.closed_in)} mm of room{open_}"
 
 
 def _joint(joint: JointChange, found: Comparison) -> str:
@@ -219,7 +221,7 @@ def _same(found: Comparison) -> str:
     told = f"{count(found.same_pairs, 'pair')} and {joints} as before"
     if found.vague_pairs:
         told += (
-            f"; {found.vague_pairs} of the pairs stay too far apart to be closed in on in both runs: "
-            "their verdict is the same, of their room only a large change would show"
+            f"; {found.vague_pairs} of the pairs were not closed in on in one of the runs or both: "
+            "their verdict is the same, of their room only what lies beyond the proven bounds would show"
         )
     return told

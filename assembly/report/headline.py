@@ -15,6 +15,7 @@ from assembly.report.words import (
     figure,
     gap,
     millimetres,
+    pair_least,
     part,
     place,
     setting,
@@ -75,7 +76,9 @@ def failure(pair: PairEntry, record: Record) -> str:
         return f"of {a} and {b} one lies inside the other at {at}"
     if pair.least_mm is None or pair.least_mm <= 0:
         return f"{a} strikes {b} at {at}"
-    return f"{a} comes within {gap(pair.least_mm)} mm of {b} at {at}; {short(pair.required_mm)} mm is required"
+    nearer = "" if pair.closed_in else ", perhaps nearer elsewhere"
+    required = f"{short(pair.required_mm)} mm is required"
+    return f"{a} comes within {gap(pair.least_mm)} mm of {b} at {at}{nearer}; {required}"
 
 
 def struck(overlap: OverlapEntry, a: str, b: str) -> str:
@@ -131,7 +134,7 @@ def _undecided(record: Record) -> Iterator[Line]:
     else:
         low = "nothing of it proven" if pair.proven_mm is None else f"proven only {millimetres(below(pair.proven_mm))}"
         yield Line(
-            f"Of these {names} come nearest: {gap(pair.least_mm)} mm at {setting(pair.at, record.drives)}, "
+            f"Of these {names} come nearest: {pair_least(pair)} mm at {setting(pair.at, record.drives)}, "
             f"{low}, {short(pair.required_mm)} mm is required."
         )
 
@@ -143,9 +146,8 @@ def _clear(record: Record) -> Iterator[Line]:
     everywhere = "at every setting of the range, between the looked-at ones too"
     yield Line(f"CLEAR: {checked} clearance {everywhere}{aside}", Tone.GOOD)
     pair = record.pairs[0]
+    names = f"{part(pair.a, pair.shape_a)} to {part(pair.b, pair.shape_b)}"
     proven = f", proven nowhere below {millimetres(below(pair.proven_mm))}" if pair.proven_mm else ""
     proven += f", {estimates(pair)}" if proven and pair.estimated else ""
-    yield Line(
-        f"Least room: {part(pair.a, pair.shape_a)} to {part(pair.b, pair.shape_b)} {gap(pair.least_mm or 0.0)} mm "
-        f"at {setting(pair.at, record.drives)}{proven}; {short(pair.required_mm)} mm is required."
-    )
+    where = f" at {setting(pair.at, record.drives)}{proven}" if pair.closed_in else ", not closed in on"
+    yield Line(f"Least room: {names} {pair_least(pair)} mm{where}; {short(pair.required_mm)} mm is required.")

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from assembly.record import DriveEntry, PairPoint, RunEntry
 from assembly.report.blocks import Block, Heading, Line, Table, Tone
-from assembly.report.words import below, count, figure, gap, setting, short
+from assembly.report.words import below, count, figure, gap, least_told, setting, short
 
 TONES = {"clear": Tone.GOOD, "fails": Tone.BAD, "undecided": Tone.OPEN}
 SHORT_NAME = 10
@@ -57,7 +57,7 @@ def pair_blocks(
 
 
 def _point(point: PairPoint, drives: Mapping[str, DriveEntry]) -> tuple[str, ...]:
-    least = "–" if point.least_mm is None else gap(point.least_mm)
+    least = least_told(point.least_mm, point.proven_mm, point.verdict, closed_in=point.closed_in)
     if point.depth_mm is not None:
         least = f"{figure(point.depth_mm)} deep"
     proven = "–" if point.proven_mm is None or point.verdict == "fails" else figure(below(point.proven_mm))

@@ -9,7 +9,7 @@ from typing import Literal
 
 from assembly.record import Comparison, PairEntry, Record
 from assembly.report.blocks import Block, Heading, Line, Tone
-from assembly.report.words import count, figure, gap
+from assembly.report.words import count, figure, gap, pair_least
 
 Standing = Literal["clear", "undecided", "fails", "input"]
 """How a file came out; ``input``: it, or a place to write to, is wrong."""
@@ -82,7 +82,10 @@ def _least(pair: PairEntry) -> str:
         return f"{names} {figure(pair.overlap.depth_mm)} mm deep in each other"
     if pair.least_mm is None or pair.room_mm is None:
         return f"{names} not even looked at"
-    return f"least room {gap(pair.room_mm)} mm ({names}, {gap(pair.least_mm)} mm apart)"
+    apart = f"{names}, {pair_least(pair)} mm apart"
+    if pair.closed_in:
+        return f"least room {gap(pair.room_mm)} mm ({apart})"
+    return f"least room not closed in on ({apart})"
 
 
 def night_blocks(entries: Sequence[NightEntry], notes: NightNotes) -> Iterator[Block]:

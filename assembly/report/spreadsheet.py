@@ -11,8 +11,11 @@ from assembly.record import PairEntry, Point, Record
 
 LENGTHS = ("required_mm", "least_mm", "proven_mm", "room_mm", "depth_mm")
 POINTS = tuple(f"point_{which}_{axis}" for which in "ab" for axis in "xyz")
-COLUMNS = ("machine", "a", "b", "shape_a", "shape_b", "verdict", *LENGTHS, "why", *POINTS)
-"""Then one column for each drive: its setting where the least was seen."""
+COLUMNS = ("machine", "a", "b", "shape_a", "shape_b", "verdict", *LENGTHS, "closed_in", "seen_mm", "why", *POINTS)
+"""Then one column for each drive: its setting that shows ``seen_mm``, the smallest distance that any setting did.
+
+That is the least only where it was closed in on; elsewhere the columns of the least and of the room are empty.
+"""
 READ_AS_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 """A cell that begins so is worked out by spreadsheets instead of shown."""
 DIGITS = 4
@@ -40,8 +43,11 @@ def _row(pair: PairEntry, record: Record) -> Iterator[str]:
     names = record.machine.name, pair.a, pair.b, pair.shape_a, pair.shape_b, pair.verdict
     yield from map(harmless, names)
     yield _number(pair.required_mm)
-    yield from map(_lowered, (pair.least_mm, pair.proven_mm, pair.room_mm))
+    sure = pair.closed_in or pair.overlap is not None
+    yield from map(_lowered, (pair.least_mm if sure else None, pair.proven_mm, pair.room_mm if sure else None))
     yield _number(pair.overlap.depth_mm if pair.overlap else None)
+    yield "yes" if sure else "no"
+    yield _number(pair.least_mm)
     yield harmless(pair.why)
     for point in (pair.point_a, pair.point_b):
         yield from _coordinates(point)

@@ -15,7 +15,7 @@ from assembly.record import (
 from assembly.report.blocks import Block, Heading, Line, Table, Tone
 from assembly.report.stop_figures import blow_figures, stop_figures, told_end
 from assembly.report.sweep_text import CAUTION, TONES
-from assembly.report.words import below, count, figure, gap, setting, short, signed, unit_sign
+from assembly.report.words import below, count, figure, least_told, setting, short, signed, unit_sign
 
 _HOW = {"below": "below", "inside": "inside, right after", "instead": "instead of"}
 LAW = (
@@ -114,7 +114,8 @@ def _proof(proof: ProofEntry, record: StopsRecord) -> Iterator[Block]:
         )
         yield Line(f"all {count(proof.pairs, 'pair')} keep their clearance{least}", Tone.GOOD, 1)
     for pair in open_:
-        least = "–" if pair.least_mm is None else f"{gap(pair.least_mm)} mm"
+        least = least_told(pair.least_mm, pair.proven_mm, pair.verdict, closed_in=pair.closed_in)
+        least += "" if pair.least_mm is None else " mm"
         at = setting(pair.at, record.drives)
         yield Line(f"{pair.verdict.upper()}: {pair.a} – {pair.b} {least} at {at}: {pair.why}", TONES[pair.verdict], 1)
     for joint in proof.joints:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from assembly.record import NotCheckedEntry, PairEntry, Record
 from assembly.report.blocks import Block, Heading, Line, Table, Tone
@@ -13,8 +13,8 @@ from assembly.report.words import (
     count,
     estimates,
     figure,
-    gap,
     moved_parts,
+    pair_least,
     part,
     place,
     setting,
@@ -25,7 +25,12 @@ from assembly.report.words import (
 )
 
 PAIR_COLUMNS = ("verdict", "least mm", "proven mm", "required", "pair (shape)", "at")
+NOT_CLOSED_IN = "not closed in on"
 PAIR_FIGURES = frozenset(("least mm", "proven mm", "required"))
+HOW_TO_CLOSE_IN = (
+    "at least: what is proven, at most: what was seen, of pairs that were not closed in on; `swingroom sweep` with "
+    "--pair A B does that for one pair, with --part A for all of a part"
+)
 NEAREST_SHOWN = 12
 """Rows of the table of pairs, unless more of them fail or are open."""
 MOST_SHOWN = 40
@@ -59,6 +64,14 @@ def sweep_blocks(record: Record) -> Iterator[Block]:
 
 
 def _pairs(record: Record) -> Iterator[Block]:
+    asked = [pair for pair in record.pairs if pair.asked]
+    if asked:
+        yield Heading(f"Pairs that were asked for ({len(asked)}), closed in on however far apart they are")
+        yield _table(asked, record)
+    yield from _nearest(record)
+
+
+def _nearest(record: Record) -> Iterator[Block]:
     trouble = [index for index, pair in enumerate(record.pairs) if pair.verdict != "clear"][:MOST_SHOWN]
     clear = [index for index, pair in enumerate(record.pairs) if pair.verdict == "clear"]
     rows = sorted(trouble + clear[: max(0, NEAREST_SHOWN - len(trouble))])
@@ -66,27 +79,43 @@ def _pairs(record: Record) -> Iterator[Block]:
     if not shown:
         return
     yield Heading(f"Pairs with the least room ({len(shown)} of {len(record.pairs)}; the record has all)")
-    yield Table(
-        columns=PAIR_COLUMNS,
-        rows=tuple(pair_row(pair, record) for pair in shown),
-        figures=PAIR_FIGURES,
-        tones=tuple(TONES[pair.verdict] for pair in shown),
-    )
+    yield _table(shown, record)
+    note = how_to_close_in(shown)
+    if note:
+        yield Line(note, Tone.QUIET, 1)
     starred = [pair for pair in shown if pair.estimated and pair.proven_mm is not None and pair.verdict != "fails"]
     for told in dict.fromkeys(map(estimates, starred)):
         yield Line(f"* proven {told}: state `surface_error` in the file if you know it", indent=1)
 
 
+def how_to_close_in(shown: Sequence[PairEntry]) -> str:
+    """What the figures of pairs mean that were not closed in on; nothing where all were."""
+    struck = [pair.overlap is not None or pair.swallowed for pair in shown]
+    measured = [pair.closed_in or pair.least_mm is None for pair in shown]
+    told = all(one or other for one, other in zip(struck, measured, strict=True))
+    return "" if told else HOW_TO_CLOSE_IN
+
+
+def _table(shown: Sequence[PairEntry], record: Record) -> Table:
+    return Table(
+        columns=PAIR_COLUMNS,
+        rows=tuple(pair_row(pair, record) for pair in shown),
+        figures=PAIR_FIGURES,
+        tones=tuple(TONES[pair.verdict] for pair in shown),
+    )
+
+
 def pair_row(pair: PairEntry, record: Record) -> tuple[str, ...]:
     """A pair in the columns of its table."""
-    least = "–" if pair.least_mm is None else gap(pair.least_mm)
+    least = "inside" if pair.swallowed else pair_least(pair)
     if pair.overlap is not None:
         least = f"{figure(pair.overlap.depth_mm)} deep"
     proven = "–" if pair.proven_mm is None or pair.verdict == "fails" else figure(below(pair.proven_mm))
     if proven != "–" and pair.estimated:
         proven += "*"
     names = f"{part(pair.a, pair.shape_a)} – {part(pair.b, pair.shape_b)}"
-    return pair.verdict.upper(), least, proven, short(pair.required_mm), names, setting(pair.at, record.drives)
+    at = setting(pair.at, record.drives) if pair.closed_in or pair.verdict != "clear" else NOT_CLOSED_IN
+    return pair.verdict.upper(), least, proven, short(pair.required_mm), names, at
 
 
 def contact_blocks(record: Record) -> Iterator[Block]:

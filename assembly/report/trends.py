@@ -7,7 +7,7 @@ from datetime import datetime
 
 from assembly.record import JointEntry, PairEntry, Record
 from assembly.report.trend_picture import MOST_LINES, TrendLine, TrendPanel
-from assembly.report.words import figure, gap, short, unit_sign
+from assembly.report.words import figure, pair_least, short, unit_sign
 
 
 def trend_panels(records: Sequence[Record]) -> tuple[TrendPanel, TrendPanel]:
@@ -37,10 +37,15 @@ def run_labels(records: Sequence[Record]) -> list[str]:
 
 def _pair_lines(records: Sequence[Record]) -> Iterator[TrendLine]:
     by_pair = [{(pair.a, pair.b): pair for pair in record.pairs} for record in records]
-    for pair in [pair for pair in records[-1].pairs if pair.room_mm is not None][:MOST_LINES]:
+    for pair in [pair for pair in records[-1].pairs if _room(pair) is not None][:MOST_LINES]:
         found = [one.get((pair.a, pair.b)) for one in by_pair]
-        values = tuple(None if one is None else one.room_mm for one in found)
+        values = tuple(None if one is None else _room(one) for one in found)
         yield TrendLine(f"{pair.a} – {pair.b}", _pair_now(pair, found[:-1]), values)
+
+
+def _room(pair: PairEntry) -> float | None:
+    """The room, a gap in the line where it was not closed in on."""
+    return pair.room_mm if pair.closed_in or pair.overlap is not None else None
 
 
 def _pair_now(pair: PairEntry, earlier: Sequence[PairEntry | None]) -> str:
@@ -54,7 +59,7 @@ def _pair_now(pair: PairEntry, earlier: Sequence[PairEntry | None]) -> str:
 def _least(pair: PairEntry) -> str:
     if pair.overlap is not None:
         return f"{figure(pair.overlap.depth_mm)} mm deep in"
-    return "not measured" if pair.least_mm is None else f"{gap(pair.least_mm)} mm"
+    return "not measured" if pair.least_mm is None else f"{pair_least(pair)} mm"
 
 
 def _joint_lines(records: Sequence[Record]) -> Iterator[TrendLine]:

@@ -3,8 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from math import ceil
 
-from assembly.record import DriveEntry, FindingEntry, MovedEntry, PairEntry, Point, Settings, UnreachableEntry
+from assembly.record import (
+    DriveEntry,
+    FindingEntry,
+    MovedEntry,
+    PairEntry,
+    Point,
+    Settings,
+    UnreachableEntry,
+    VerdictWord,
+)
 
 MINUS = "−"
 SMALLEST_SHARE = 0.15
@@ -27,6 +37,22 @@ def below(value: float) -> float:
 def gap(value: float) -> str:
     """A measured distance; never rounded up, but for a millionth of a millimetre of arithmetic."""
     return figure(below(value + 1e-6))
+
+
+def least_told(least: float | None, proven: float | None, verdict: VerdictWord, *, closed_in: bool) -> str:
+    """A pair's least distance in mm: the figure where it was closed in on, else on which side of it the truth is."""
+    if least is None:
+        return "–"
+    if closed_in or least <= 0:
+        return gap(least)
+    if verdict == "clear" and proven is not None:
+        return f"at least {figure(below(proven))}"
+    return f"at most {figure(ceil(100 * least - 1e-6) / 100)}"
+
+
+def pair_least(pair: PairEntry) -> str:
+    """The least distance of a pair that does not overlap."""
+    return least_told(pair.least_mm, pair.proven_mm, pair.verdict, closed_in=pair.closed_in)
 
 
 def short(value: float, digits: int = 2) -> str:

@@ -10,6 +10,7 @@ from typing import TypeVar
 
 import numpy as np
 
+from assembly.clearance.asked import effort_faults
 from assembly.clearance.course import SweepResult
 from assembly.clearance.cutting import Progress
 from assembly.clearance.doubts import with_doubts
@@ -19,6 +20,7 @@ from assembly.clearance.outcome import Effort, PairResult
 from assembly.clearance.pairs import Pairs, gather_pairs
 from assembly.clearance.sweep import sweep
 from assembly.clearance.witness import Witnesses, shown_by
+from assembly.errors import InputError
 from assembly.model.machine import Machine
 from assembly.motion.assembling import assemble
 from assembly.motion.mechanism import Mechanism
@@ -48,7 +50,9 @@ def check(
     executor: Executor | None = None,
     memory: Memory | None = None,
 ) -> CheckResult:
-    """Sweep ``machine`` over the whole range of its drives. Raises AssemblyError where it cannot be put together.
+    """Sweep ``machine`` over the whole range of its drives.
+
+    Raises AssemblyError where it cannot be put together, InputError where ``effort`` names a pair that there is not.
 
     ``progress`` is told each stage, and how many pairs of how many are done with it. ``executor``: where
     distances are measured; default is ``effort.cores`` processes of this machine. What ``memory`` knows of a pair is
@@ -65,6 +69,9 @@ def check(
 
     mechanism = stage("assemble", lambda: assemble(with_doubts(machine)))
     pairs = stage("gather pairs", lambda: gather_pairs(machine, mechanism.bodies))
+    faults = effort_faults(machine.parts, pairs, effort)
+    if faults:
+        raise InputError(*faults)
     keys = stage("recall", lambda: pair_keys(mechanism, pairs, effort)) if memory else []
     recalled = memory.recall(keys) if memory else {}
     known = [recalled.get(key) for key in keys] if memory else None

@@ -14,6 +14,7 @@ from math import ceil, isfinite, prod
 
 import numpy as np
 
+from assembly.clearance.asked import pair_faults, unknown_parts
 from assembly.clearance.field import Field, look, with_swallowed
 from assembly.clearance.held import free_and_held, held_faults, unknown_drive
 from assembly.clearance.pairs import CheckedPair, Pairs, gather_pairs
@@ -23,7 +24,7 @@ from assembly.clearance.stock import stock_of
 from assembly.clearance.survey import Survey
 from assembly.errors import CutShortError, Fault, InputError
 from assembly.geometry.mesh import Floats
-from assembly.model.faults import nearest, shown
+from assembly.model.faults import shown
 from assembly.model.machine import Drive, Machine
 from assembly.motion.assembling import assemble
 from assembly.motion.mechanism import Mechanism, Unreachable
@@ -155,14 +156,9 @@ def _step_faults(machine: Machine, wish: MapWish, held: Mapping[str, float]) -> 
 
 
 def _check_pair(machine: Machine, wish: MapWish) -> None:
-    names: tuple[str, ...] = wish.pair or ()
-    unknown = [name for name in names if name not in machine.parts]
+    unknown = [*unknown_parts(machine.parts, wish.pair or ())]
     if unknown:
-        raise InputError(
-            *(Fault(f"there is no part {shown(name)}", hint=nearest(name, machine.parts, "parts")) for name in unknown)
-        )
-    if len(set(names)) == 1:
-        raise InputError(Fault(f"{shown(names[0])} is named twice", hint="name two different parts"))
+        raise InputError(*unknown)
 
 
 def _asked(every: Pairs, wish: MapWish) -> Pairs:
@@ -170,12 +166,10 @@ def _asked(every: Pairs, wish: MapWish) -> Pairs:
     if wish.pair is None:
         chosen = every.moving.checked
     else:
-        names = set(wish.pair)
-        chosen = tuple(pair for pair in every.checked if {pair.a, pair.b} == names)
-        for left_out in every.not_checked:
-            if {left_out.a, left_out.b} == names:
-                message = f"{shown(left_out.a)} and {shown(left_out.b)} are not checked against each other"
-                raise InputError(Fault(message, hint=left_out.reason))
+        faults = [*pair_faults(every, wish.pair)]
+        if faults:
+            raise InputError(*faults)
+        chosen = tuple(pair for pair in every.checked if {pair.a, pair.b} == set(wish.pair))
     if not chosen:
         raise InputError(Fault("no pair of parts moves against each other", hint="name a pair to map it nevertheless"))
     return every.only(chosen)

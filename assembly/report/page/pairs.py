@@ -33,4 +33,6 @@ def label(pair: PairEntry) -> str:
     """The figure beside a pair's gap or overlap."""
     if pair.overlap is not None:
         return f"{figure(pair.overlap.depth_mm)} mm deep"
-    return "not looked at" if pair.least_mm is None else f"{gap(pair.least_mm)} mm"
+    if pair.least_mm is None:
+        return "not looked at"
+    return f"{gap(pair.least_mm)} mm{'' if pair.closed_in else ' here'}"

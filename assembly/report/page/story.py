@@ -23,6 +23,7 @@ from assembly.report.sweep_text import (
     CAUTION,
     TONES,
     contact_blocks,
+    how_to_close_in,
     lost_blocks,
     not_checked_blocks,
     note_blocks,
@@ -67,6 +68,7 @@ class Story:
     map_note: str
     governors: tuple[tuple[int, str], ...]
     pairs: PageTable
+    pairs_note: str
     contacts: tuple[Block, ...]
     joints: PageTable
     free_joints: str
@@ -100,6 +102,7 @@ def story(page: Page) -> Story:
         map_note=_map_note(page),
         governors=_governors(page),
         pairs=pair_table(record),
+        pairs_note=how_to_close_in(record.pairs),
         contacts=(*contact_blocks(record), *lost_blocks(record)),
         joints=joint_table(record),
         free_joints=f"{count(others, 'other motion')} of joints have no limit." if others else "",
