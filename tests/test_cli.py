@@ -55,8 +55,7 @@ record:  results/slider/record.json
 
 What to do now
   - base against sledge: draw block of base 3.1 mm farther right, as it stands at rest; swept so, the pair
-    keeps its clearance at every setting and no other pair of base loses its own; or let a stop end push
-    before +9 mm and write that range into the file
+    keeps its clearance at every setting and no other pair of base loses its own
   - then run again: swingroom sweep slider.toml
 """
 

@@ -28,7 +28,9 @@ def run(text, *more):
 def test_a_map_with_nothing_too_near_says_where_its_files_lie(folder):
     done = run(slider(high=8.0))
     assert done.return_value == ExitStatus.CLEAR
-    assert "Least: base and sledge, 3.62 mm at push +6.38 mm." in done.stdout  # 10 - 6.375, never rounded up
+    assert (
+        "Smallest at the centres: base and sledge, 3.62 mm at push +6.38 mm." in done.stdout
+    )  # 10 - 6.375, never rounded up
     assert "`swingroom sweep rig.toml` proves every pair over the whole range" in done.stdout
     assert done.stdout.endswith("table:   results/rig/map.csv\npicture: results/rig/map.png\n")
     assert {file.name for file in (folder / "results" / "rig").iterdir()} == {"map.csv", "map.png"}

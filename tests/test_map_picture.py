@@ -193,8 +193,10 @@ def words(made):
 def test_the_words_give_the_least_with_its_setting_and_the_bound():
     text = words(record(counts=(5, 4), required=0.5))
     assert "all 5 pairs that move against each other, tilt −30 to +30° in 5 cells with lift −12 to +12 mm in 4" in text
-    assert "Least: left arm and frame, 2.00 mm at tilt +12°, lift −3 mm." in text  # 1 + 3 / 3, closed form
-    assert "Proven: nowhere below 1.50 mm, between the measured settings too." in text
+    assert (
+        "Smallest at the centres: left arm and frame, 2.00 mm at tilt +12°, lift −3 mm." in text
+    )  # 1 + 3 / 3, closed form
+    assert "Proven by its cells alone: nowhere below 1.50 mm; what counts is the sweep's bound." in text
     assert "Below" not in text
     assert "A map is no verdict: `swingroom sweep rig.toml` proves every pair over the whole range." in text
 
@@ -202,7 +204,7 @@ def test_the_words_give_the_least_with_its_setting_and_the_bound():
 def test_the_words_never_round_up():
     text = words(record(gap=lambda *_: 2.9999, proven=lambda gap: gap - 0.0009, pair=("a", "b"), required=3.0))
     assert "a and b, " in text
-    assert "Least: 2.99 mm at" in text
+    assert "Smallest at the centres: 2.99 mm at" in text
     assert "nowhere below 2.99 mm" in text
 
 
@@ -210,7 +212,10 @@ def test_the_words_tell_what_fails_what_is_lost_and_what_stays_out():
     lost = LostEntry({"tilt": -24.0, "lift": -9.0}, ("hinge", "rod"), 1.25)
     still = (StillEntry("wheel", "guard", 1.5, 6.0),)
     text = words(record(counts=(5, 4), reached=lambda tilt, _lift: tilt > -20, lost=lost, still_pairs=7, still=still))
-    assert "Below what is required in 2 of 20 cells; 1.00 mm are missing at tilt +12°, lift −3 mm." in text
+    assert (
+        "Below what is required in 2 of 20 cells; of these centres tilt +12°, lift −3 mm misses most, 1.00 mm, and"
+        in text
+    )
     assert "Cannot be reached: 4 of 20 cells, the first at tilt −24°, lift −9 mm, where the loop hinge – rod" in text
     assert "misses by 1.25 mm." in text
     assert "Proven: nothing in 4 of 20 cells." in text
@@ -220,7 +225,7 @@ def test_the_words_tell_what_fails_what_is_lost_and_what_stays_out():
 
 def test_a_strike_is_called_a_strike_and_a_bare_bound_is_no_proof():
     text = words(record(gap=lambda *_: 0.0, required=0.0))
-    assert "Least: left arm and frame, 0.00 mm (they strike) at" in text
+    assert "Smallest at the centres: left arm and frame, 0.00 mm (they strike) at" in text
     assert "Proven" not in text
     assert "Proven: nothing; contact somewhere" in words(record(proven=lambda _gap: 0.0))
     assert "No setting of the map can be reached." in words(record(reached=lambda *_: False))

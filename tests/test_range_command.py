@@ -125,8 +125,8 @@ def test_a_worker_that_dies_is_told_with_status_3(folder, capsys, monkeypatch):
 
 def test_the_stops_are_told_both_ways():
     text = words(over_range(table(), 30))
-    assert "For each x stop, the farthest stops of y" in text
-    assert "For each y stop, the farthest stops of x" in text
+    assert "For each x stop, the farthest stops of y: looked at, not proven" in text
+    assert "For each y stop, the farthest stops of x: looked at, not proven" in text
     (row,) = (line.split() for line in text.splitlines() if line.strip().startswith("±28 mm"))
     assert row == ["±28", "mm", "−45", "mm", "2", "+18", "mm", "1"]
 

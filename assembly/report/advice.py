@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from assembly.record import Contact, CureEntry, JointEntry, PairEntry, Record, RodEntry
+from assembly.record import CureEntry, JointEntry, PairEntry, Record, RodEntry
 from assembly.report.blocks import Block, Heading, Line
 from assembly.report.files import Files, file_lines
-from assembly.report.words import below, count, figure, millimetres, place, setting, short, signed, unit_sign, way
+from assembly.report.words import below, count, figure, millimetres, place, setting, short, unit_sign, way
 
 MOST_PIECES = 4
 """Failing pairs that get advice of their own; the next run shows what is left."""
@@ -53,7 +53,7 @@ def advice(record: Record, command: str) -> Iterator[str]:
 def _free(pair: PairEntry, record: Record) -> str:
     at = setting(pair.at, record.drives)
     if pair.cure is not None:
-        return f"{pair.a} against {pair.b}: {_cure(pair.cure)}{'' if pair.cure.joint else _or_stop(pair, record)}"
+        return f"{pair.a} against {pair.b}: {_cure(pair.cure)}"
     if pair.overlap is not None:
         whole = millimetres(pair.overlap.depth_mm + pair.required_mm)
         spare = f", {short(pair.required_mm)} mm of it to keep the clearance" if pair.required_mm else ""
@@ -64,7 +64,7 @@ def _free(pair: PairEntry, record: Record) -> str:
     else:
         more = ("" if pair.closed_in else "at least ") + millimetres(-below(pair.least_mm - pair.required_mm))
         text = f"{pair.a} against {pair.b}: grind, shim or move one of them for {more} more room at {at}"
-    return text + _or_stop(pair, record)
+    return text
 
 
 def _cure(cure: CureEntry) -> str:
@@ -92,29 +92,6 @@ def _cure(cure: CureEntry) -> str:
 def _towards(cure: CureEntry) -> str:
     """The direction in a word."""
     return way(cure.direction, 1.0).rpartition(" ")[2]
-
-
-def _or_stop(pair: PairEntry, record: Record) -> str:
-    """A stop on one drive is a way out only where the pair fails with the others at rest too.
-
-    It must then end the drive before the nearest setting at which the pair was seen too near with the others anywhere.
-    """
-    ends: dict[str, dict[int, list[Contact]]] = {}
-    for contact in pair.first_contacts:
-        ends.setdefault(contact.drive, {}).setdefault(contact.direction, []).append(contact)
-    for drive, by_way in ends.items():
-        sure = {way: contacts for way, contacts in by_way.items() if any(_others_at_rest(one) for one in contacts)}
-        if sure:
-            nearest = [min((one.at[drive] for one in sure[way]), key=abs) for way in sorted(sure)]
-            sign = unit_sign(record.drives[drive].unit)
-            stop = " and ".join(f"before {signed(value)}{sign}" for value in nearest)
-            who = "stops" if len(nearest) > 1 else "a stop"
-            return f"; or let {who} end {drive} {stop} and write that range into the file"
-    return ""
-
-
-def _others_at_rest(contact: Contact) -> bool:
-    return not any(value for name, value in contact.at.items() if name != contact.drive)
 
 
 def _reach(record: Record) -> Iterator[str]:

@@ -55,8 +55,8 @@ def _least(record: MapRecord) -> Line:
     if cell is None:
         return Line("No setting of the map can be reached.", Tone.BAD)
     strike = " (they strike)" if not cell.least_mm else ""
-    told = f"Least: {_names(record, cell)}{gap(cell.least_mm or 0.0)} mm{strike} at {_at(record, cell)}."
-    return Line(told, Tone.BAD if record.failing else Tone.PLAIN)
+    told = f"{_names(record, cell)}{gap(cell.least_mm or 0.0)} mm{strike} at {_at(record, cell)}"
+    return Line(f"Smallest at the centres: {told}.", Tone.BAD if record.failing else Tone.PLAIN)
 
 
 def _names(record: MapRecord, cell: MapCell) -> str:
@@ -72,7 +72,8 @@ def _proven(record: MapRecord) -> Iterator[Block]:
     if record.proven_mm is None:
         yield Line(f"Proven: nothing in {bare} of {count(len(record.cells), 'cell')}.", Tone.OPEN)
     elif record.proven_mm > 0:
-        yield Line(f"Proven: nowhere below {figure(below(record.proven_mm))} mm, between the measured settings too.")
+        bound = figure(below(record.proven_mm))
+        yield Line(f"Proven by its cells alone: nowhere below {bound} mm; what counts is the sweep's bound.")
     elif record.least and record.least.least_mm:
         yield Line("Proven: nothing; contact somewhere between the measured settings is not ruled out.", Tone.OPEN)
 
@@ -80,7 +81,10 @@ def _proven(record: MapRecord) -> Iterator[Block]:
 def _too_near(record: MapRecord) -> Iterator[Block]:
     worst = record.lowest(lambda cell: cell.room_mm)
     if record.failing and worst is not None:
-        missing = f"; {figure(-below(worst.room_mm))} mm are missing at {_at(record, worst)}" if worst.room_mm else ""
+        missing = ""
+        if worst.room_mm:
+            most = f"of these centres {_at(record, worst)} misses most, {figure(-below(worst.room_mm))} mm"
+            missing = f"; {most}, and between them more may be missing"
         cells = f"{len(record.failing)} of {count(len(record.cells), 'cell')}"
         yield Line(f"Below what is required in {cells}{missing}.", Tone.BAD)
 

@@ -32,14 +32,20 @@ def range_blocks(record: RangeRecord, command: str) -> Iterator[Block]:
     )
 
 
+NOT_PROVEN = (
+    "Before you set a stop by these, write that range into the file and sweep it: between settings it can fail."
+)
+
+
 def stop_blocks(record: RangeRecord) -> Iterator[Block]:
     """For each stop of one drive the farthest stops of the other, and back."""
     for drive in record.looked:
         rows = [row for row in record.stops if row.drive == drive]
         if rows:
-            yield Heading(f"For each {drive} stop, the farthest stops of {rows[0].other}")
+            yield Heading(f"For each {drive} stop, the farthest stops of {rows[0].other}: looked at, not proven")
             yield _stops(record, rows)
             yield Line("By: the numbers of what ends the usable range, above.", Tone.QUIET, indent=1)
+            yield Line(NOT_PROVEN, Tone.QUIET, indent=1)
 
 
 def rules_text(governor: GovernorEntry) -> str:
