@@ -61,8 +61,9 @@ EDITS = {
     "rating of a rod end": ("misalignment = 15                  #", "misalignment = 14                  #"),
 }
 LAMP = '[joints.bracket]\nrigid = ["frame", "lamp"]\nat = [0, -90, 200]\n[joints.arm_pivot]'
-SEARCHES_NOTHING = {"nothing", "comment", "rating of a rod end", "a pair left out", "name of a part"}
+SEARCHES_NOTHING = {"nothing", "comment", "a pair left out", "name of a part"}
 SEARCHES_SOME = {
+    "rating of a rod end",
     "size of one shape",
     "place of one shape",
     "one more shape",

@@ -19,7 +19,8 @@ from assembly.clearance.pairs import CheckedPair, Pairs, Trim
 from assembly.model.machine import Part
 from assembly.motion.bodies import chains
 from assembly.motion.mechanism import Mechanism
-from assembly.motion.rod_roll import rods
+from assembly.motion.rod_roll import RodEndOfRod, rods
+from assembly.motion.rolling import roll_name
 
 
 class _Hash(Protocol):
@@ -32,12 +33,13 @@ def pair_keys(mechanism: Mechanism, pairs: Pairs, effort: Effort) -> list[str]:
     motion = digest_of((_motion(mechanism), near))
     between = chains(mechanism.machine, mechanism.bodies)
     parts = {name: _part(part) for name, part in mechanism.machine.parts.items()}
-    body_of = mechanism.bodies.body_of
+    body_of, rolls = mechanism.bodies.body_of, _rolls(mechanism)
 
     def key(pair: CheckedPair) -> str:
         ends = body_of[pair.a], body_of[pair.b]
         solids = [(parts[trim.part], _left_out(trim)) for trim in (pair.trim_a, pair.trim_b)]
-        return digest_of((motion, ends, between.get(ends), solids, pair.required, pair.still))
+        own = [roll for bodies, roll in rolls if bodies.intersection(ends)]
+        return digest_of((motion, ends, between.get(ends), solids, pair.required, pair.still, own))
 
     return [key(pair) for pair in pairs.checked]
 
@@ -54,19 +56,26 @@ def _motion(mechanism: Mechanism) -> object:
     drives = [(drive.name, drive.kind, drive.low, drive.high) for drive in mechanism.machine.drives.values()]
     equations, system = mechanism.equations, mechanism.system
     home = mechanism.home.centres, mechanism.home.rotations
-    solver = equations.families, equations.scale, system.chosen, system.blocks, mechanism.bodies.centres, home
-    return (
-        solver,
-        drives,
-        [(roll.bodies, roll.axis, roll.at, str(roll.rule)) for roll in mechanism.idle],
-        _ends(mechanism),
-    )
+    return equations.families, equations.scale, system.chosen, system.blocks, mechanism.bodies.centres, home, drives
 
 
-def _ends(mechanism: Mechanism) -> object:
-    """What decides which rolls the ends of rods allow."""
-    every = [(rod.number, end) for rod in rods(mechanism) for end in rod.ends]
-    return [(number, end.lean.eye, end.lean.bolt, end.lean.bodies, end.limit, end.body) for number, end in every]
+def _rolls(mechanism: Mechanism) -> list[tuple[frozenset[int], object]]:
+    """Of each idle roll the bodies that roll, and what decides how they are judged: the rule, the line and the ends.
+
+    Results name the column of a roll, so the name is part of it.
+    """
+    ends: dict[int, list[object]] = {rod.number: [_end(end) for end in rod.ends] for rod in rods(mechanism)}
+    return [
+        (
+            frozenset(roll.bodies),
+            (roll_name(mechanism.bodies, roll), str(roll.rule), roll.axis, roll.at, ends.get(number, [])),
+        )
+        for number, roll in enumerate(mechanism.idle)
+    ]
+
+
+def _end(end: RodEndOfRod) -> object:
+    return end.lean.eye, end.lean.bolt, end.lean.bodies, end.limit, end.body
 
 
 def _part(part: Part) -> str:
