@@ -196,8 +196,8 @@ def test_the_words_give_the_least_with_its_setting_and_the_bound():
     assert (
         "Smallest at the centres: left arm and frame, 2.00 mm at tilt +12°, lift −3 mm." in text
     )  # 1 + 3 / 3, closed form
-    assert "Proven by its cells alone: nowhere below 1.50 mm; what counts is the sweep's bound." in text
-    assert "Below" not in text
+    assert "Proven: nowhere below 1.50 mm." in text
+    assert "Measured below" not in text
     assert "A map is no verdict: `swingroom sweep rig.toml` proves every pair over the whole range." in text
 
 
@@ -213,8 +213,8 @@ def test_the_words_tell_what_fails_what_is_lost_and_what_stays_out():
     still = (StillEntry("wheel", "guard", 1.5, 6.0),)
     text = words(record(counts=(5, 4), reached=lambda tilt, _lift: tilt > -20, lost=lost, still_pairs=7, still=still))
     assert (
-        "Below what is required in 2 of 20 cells; of these centres tilt +12°, lift −3 mm misses most, 1.00 mm, and"
-        in text
+        "Measured below what is required at the centres of 2 of 20 cells; "
+        "of these centres tilt +12°, lift −3 mm misses most, 1.00 mm, and" in text
     )
     assert "Cannot be reached: 4 of 20 cells, the first at tilt −24°, lift −9 mm, where the loop hinge – rod" in text
     assert "misses by 1.25 mm." in text

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from assembly.api.cores import all_cores, no_progress
+from assembly.api.mapping import swept_map
 from assembly.api.sweeping import Progress
 from assembly.clearance.outcome import Effort
 from assembly.model.machine import Machine
@@ -19,7 +20,6 @@ from assembly.record import (
     StopsRecord,
     load_range_record,
     loads_record,
-    map_record,
     pose_record,
     range_record,
     stops_record,
@@ -27,7 +27,7 @@ from assembly.record import (
 from assembly.studies.load_range import load_range
 from assembly.studies.loads import carried
 from assembly.studies.look import look
-from assembly.studies.mapping import MapWish, map_clearance
+from assembly.studies.mapping import MapWish
 from assembly.studies.stop_design import settle_stops
 from assembly.studies.usable_range import RangeWish
 from assembly.studies.usable_range import usable_range as range_of
@@ -83,8 +83,12 @@ def clearance_map(
     held: Settings | None = None,
     cores: int | None = None,
     progress: Progress = no_progress,
+    cached: bool = True,
 ) -> MapRecord:
-    """Least clearance (mm) in every cell of a lattice over one or two drives.
+    """Least clearance (mm) in every cell of a lattice over one or two drives, with the sweep's answer to these pairs.
+
+    What is measured is so at the cells' centres. ``swept`` of the record is what the sweep says of the pairs over the
+    whole range; no bound of a cell is below its bound.
 
     Parameters
     ----------
@@ -102,6 +106,8 @@ def clearance_map(
         Processes that measure; by default all cores.
     progress : callable, optional
         Called with the stage, how much of it is done and how much there is.
+    cached : bool
+        Take the sweep's answer from the result cache where it is known.
 
     Raises
     ------
@@ -114,7 +120,7 @@ def clearance_map(
 
     """
     wish = MapWish(pair, cells, steps or {}, held or {})
-    return map_record(map_clearance(machine, wish, progress, cores or all_cores()))
+    return swept_map(machine, wish, progress, cores or all_cores(), lambda _: None, cached=cached)
 
 
 def usable_range(

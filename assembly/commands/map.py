@@ -17,9 +17,11 @@ from assembly.commands.common import (
     command_line,
     once_each,
     results_folder,
+    say,
     show,
     tell_rolls_left_out,
 )
+from assembly.commands.sweeping import ANEW, BY_HAND
 
 
 @click.command("map")
@@ -29,6 +31,7 @@ from assembly.commands.common import (
 @click.option("--step", "steps", type=NameValue(), multiple=True, help="Width of a cell along a drive, instead.")
 @click.option("--set", "held", type=NameValue(), multiple=True, help="Hold a drive; beyond two, others stay at 0.")
 @CORES
+@ANEW
 @SVG
 @OUT
 def map_(
@@ -38,26 +41,36 @@ def map_(
     steps: tuple[tuple[str, float], ...],
     held: tuple[tuple[str, float], ...],
     cores: int,
+    anew: bool,
     svg: bool,
     out: Path | None,
 ) -> ExitStatus:
-    """Draw the least clearance of FILE over its drives as picture and table. Its exit status is not the sweep's."""
+    """Draw the least clearance of FILE over its drives as picture and table, and sweep the pairs in it.
+
+    The exit status is that of these pairs alone, not the whole machine's.
+    """
+    from assembly.api.mapping import swept_map
     from assembly.model.reader import read_machine
-    from assembly.record import map_record
     from assembly.report.map_files import map_file_lines, write_map
     from assembly.report.map_text import map_blocks
     from assembly.report.terminal import progress
-    from assembly.studies.mapping import MapWish, map_clearance
+    from assembly.studies.mapping import MapWish
 
     wish = MapWish(pair, cells, once_each(steps), once_each(held))
     machine = read_machine(file)
     folder = results_folder(out, file)
+    notes: list[str] = []
     with progress(sys.stderr) as told:
-        record = map_record(map_clearance(machine, wish, told, cores))
+        record = swept_map(machine, wish, told, cores, notes.append, cached=not anew)
+    say("".join(f"{note}\n" for note in notes), sys.stderr)
+    if record.swept is not None and record.swept.work.stopped == BY_HAND:
+        raise KeyboardInterrupt
     try:
         files = write_map(record, folder, "svg" if svg else "png")
     finally:
         show(map_blocks(record, command_line("sweep", file)))
     show(map_file_lines(files))
     tell_rolls_left_out(machine, file)
-    return ExitStatus.FAILS if record.fails else ExitStatus.CLEAR
+    if record.fails:
+        return ExitStatus.FAILS
+    return ExitStatus.UNDECIDED if record.undecided else ExitStatus.CLEAR

@@ -74,7 +74,7 @@ def write_page(swept: SweepResult, file: Path, wish: PageWish, change: Change, t
     from assembly.report.page import Page, page_html
 
     gaps = _Gaps()
-    maps = _maps(swept.checked.mechanism.machine, wish, told, gaps)
+    maps = _maps(swept, wish, told, gaps)
     usable = _usable(swept.checked.mechanism.machine, wish, told, gaps)
     moving = _moving(swept, told)
     told("pictures", 0, 0)
@@ -117,17 +117,17 @@ def last_kept(file: Path, given: Path | None) -> int | None:
         return history.last(machine_key(file))
 
 
-def _maps(machine: Machine, wish: PageWish, told: Progress, gaps: _Gaps) -> tuple[MapRecord, ...]:
-    """The map over the first two drives, once for each setting at which a third one is held."""
-    from assembly.record import map_record
+def _maps(swept: SweepResult, wish: PageWish, told: Progress, gaps: _Gaps) -> tuple[MapRecord, ...]:
+    """The map over the first two drives, with the sweep's bounds; once for each setting of a third one."""
+    from assembly.record import map_record, with_sweep
     from assembly.studies.mapping import MapWish, map_clearance
 
+    machine = swept.checked.mechanism.machine
     cells = MAP_CELLS[min(2, len(machine.drives))]
     with gaps.in_place_of("There is no map"):
-        return tuple(
-            map_record(map_clearance(machine, MapWish(None, cells, held=held), told, wish.cores))
-            for held in _held(machine)
-        )
+        wishes = [MapWish(None, cells, held=held) for held in _held(machine)]
+        made = (map_clearance(machine, each, told, wish.cores) for each in wishes)
+        return tuple(with_sweep(map_record(mapped), swept.record) for mapped in made)
     return ()
 
 

@@ -78,6 +78,7 @@ from assembly.record.loaded_range import (
     load_range_record,
 )
 from assembly.record.making import check_record
+from assembly.record.map_swept import pairs_record, with_sweep
 from assembly.record.mapped import LostEntry, MapCell, MapRecord, StillEntry, map_record, map_table
 from assembly.record.moving import MovingMachine, MovingPart, OverlapSolid, PoseGrid, SolvedPose, moving_machine
 from assembly.record.posed import PairAtEntry, PlaceEntry, PoseRecord, pose_record
@@ -239,6 +240,7 @@ __all__ = [
     "map_table",
     "model_record",
     "moving_machine",
+    "pairs_record",
     "pose_record",
     "prepare_folder",
     "range_record",
@@ -246,5 +248,6 @@ __all__ = [
     "record_of",
     "save",
     "stops_record",
+    "with_sweep",
     "write_whole",
 ]

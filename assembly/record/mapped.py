@@ -10,7 +10,7 @@ from math import floor, hypot, isfinite
 from typing import TYPE_CHECKING
 
 from assembly.record.common import drive_entries, machine_entry, settings_of
-from assembly.record.entries import DriveEntry, MachineEntry
+from assembly.record.entries import DriveEntry, MachineEntry, Record
 from assembly.record.values import Settings
 
 if TYPE_CHECKING:
@@ -70,7 +70,8 @@ class MapRecord:
 
     ``counts``: cells along each of these drives, whose last runs quickest in ``cells``; all others are ``held``.
     ``required_mm``: what every pair must keep, None where pairs differ. ``still_pairs`` are not in the map; those of
-    them that are too near are listed in ``still``.
+    them that are too near are listed in ``still``. ``names`` of the pairs in the map; ``swept``: what the sweep says of
+    these pairs over the whole range, None where it was not asked.
     """
 
     machine: MachineEntry
@@ -84,6 +85,13 @@ class MapRecord:
     lost: LostEntry | None
     still_pairs: int
     still: tuple[StillEntry, ...]
+    names: tuple[tuple[str, str], ...] = ()
+    swept: Record | None = None
+
+    @property
+    def answer(self) -> Record | None:
+        """The sweep's answer, where the map is of the whole range; None of a slice, in which the least need not be."""
+        return None if self.held else self.swept
 
     @property
     def least(self) -> MapCell | None:
@@ -119,7 +127,13 @@ class MapRecord:
     @property
     def fails(self) -> bool:
         """Whether anything that the map shows, or leaves out as never moving, is not as it must be."""
-        return bool(self.failing or self.unreached or self.still)
+        swept = self.answer is not None and self.answer.verdict == "fails"
+        return bool(swept or self.failing or self.unreached or self.still)
+
+    @property
+    def undecided(self) -> bool:
+        """Whether the sweep could not prove what the map does not show to fail."""
+        return self.answer is not None and self.answer.verdict == "undecided" and not self.fails
 
 
 def still_entries(still: Iterable[StillPair]) -> tuple[StillEntry, ...]:
@@ -150,6 +164,7 @@ def map_record(mapped: MapResult) -> MapRecord:
         lost=LostEntry(settings_of(machine, lost.settings), lost.loop, lost.miss_mm) if lost else None,
         still_pairs=len(mapped.still),
         still=still_entries(mapped.still),
+        names=tuple((pair.a, pair.b) for pair in mapped.pairs),
     )
 
 

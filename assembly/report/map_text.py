@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from assembly.record import MapCell, MapRecord
 from assembly.report.blocks import Block, Line, Tone
+from assembly.report.headline import answer
 from assembly.report.words import below, chain, count, figure, gap, setting, short, signed, unit_sign
 
 MOST_STILL = 3
@@ -16,12 +17,15 @@ def map_blocks(record: MapRecord, command: str) -> Iterator[Block]:
     """What a map shows; ``command`` is the one that gives the verdict."""
     yield Line(f"{record.machine.name}: {subject(record)}, {_lattice(record)}", Tone.QUIET)
     yield Line("")
+    if record.answer is not None:
+        yield from answer(record.answer)
     yield _least(record)
     yield from _proven(record)
     yield from _too_near(record)
     yield from _unreached(record)
     yield from _still(record)
-    yield Line(f"A map is no verdict: `{command}` proves every pair over the whole range.", Tone.QUIET)
+    whole = "the whole machine, joints and all" if record.answer is not None else "every pair over the whole range"
+    yield Line(f"A map is no verdict: `{command}` proves {whole}.", Tone.QUIET)
 
 
 def subject(record: MapRecord) -> str:
@@ -72,8 +76,8 @@ def _proven(record: MapRecord) -> Iterator[Block]:
     if record.proven_mm is None:
         yield Line(f"Proven: nothing in {bare} of {count(len(record.cells), 'cell')}.", Tone.OPEN)
     elif record.proven_mm > 0:
-        bound = figure(below(record.proven_mm))
-        yield Line(f"Proven by its cells alone: nowhere below {bound} mm; what counts is the sweep's bound.")
+        if record.answer is None or record.answer.verdict != "clear":
+            yield Line(f"Proven: nowhere below {figure(below(record.proven_mm))} mm.")
     elif record.least and record.least.least_mm:
         yield Line("Proven: nothing; contact somewhere between the measured settings is not ruled out.", Tone.OPEN)
 
@@ -82,11 +86,11 @@ def _too_near(record: MapRecord) -> Iterator[Block]:
     worst = record.lowest(lambda cell: cell.room_mm)
     if record.failing and worst is not None:
         missing = ""
-        if worst.room_mm:
+        if worst.room_mm and record.answer is None:
             most = f"of these centres {_at(record, worst)} misses most, {figure(-below(worst.room_mm))} mm"
             missing = f"; {most}, and between them more may be missing"
         cells = f"{len(record.failing)} of {count(len(record.cells), 'cell')}"
-        yield Line(f"Below what is required in {cells}{missing}.", Tone.BAD)
+        yield Line(f"Measured below what is required at the centres of {cells}{missing}.", Tone.BAD)
 
 
 def _unreached(record: MapRecord) -> Iterator[Block]:

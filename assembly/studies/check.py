@@ -49,6 +49,7 @@ def check(
     progress: Progress,
     executor: Executor | None = None,
     memory: Memory | None = None,
+    only: tuple[str, str] | None = None,
 ) -> CheckResult:
     """Sweep ``machine`` over the whole range of its drives.
 
@@ -56,7 +57,7 @@ def check(
 
     ``progress`` is told each stage, and how many pairs of how many are done with it. ``executor``: where
     distances are measured; default is ``effort.cores`` processes of this machine. What ``memory`` knows of a pair is
-    not computed again, and what is found is kept in it.
+    not computed again, and what is found is kept in it. ``only``: the one pair of parts that is swept.
     """
     seconds: dict[str, float] = {}
 
@@ -72,6 +73,8 @@ def check(
     faults = effort_faults(machine.parts, pairs, effort)
     if faults:
         raise InputError(*faults)
+    if only is not None:
+        pairs = pairs.only(pair for pair in pairs.checked if {pair.a, pair.b} == set(only))
     keys = stage("recall", lambda: pair_keys(mechanism, pairs, effort)) if memory else []
     recalled = memory.recall(keys) if memory else {}
     known = [recalled.get(key) for key in keys] if memory else None
