@@ -49,7 +49,7 @@ required = 2
 
 def cure_of(text):
     checked = check(read(text), Effort(), quiet)
-    found = cures(checked.mechanism, checked.pairs, checked.found)
+    found = cures(checked.swept.groups, checked.pairs, checked.found)
     return found.get(("post", "arm"))
 
 

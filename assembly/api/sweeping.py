@@ -152,6 +152,6 @@ def sweep(
     search = JointSearch(checked.mechanism, checked.swept.groups)
     joints = joint_ranges(checked.mechanism, search)
     progress("cures", 0, 0)
-    found = {} if checked.swept.stopped else cures(checked.mechanism, checked.pairs, checked.found)
+    found = {} if checked.swept.stopped else cures(checked.swept.groups, checked.pairs, checked.found)
     record = check_record(checked, joints, rod_rolls(checked.mechanism, search), found)
     return SweepResult(checked, record, round(time.monotonic() - began, 3), tuple(notes))

@@ -13,6 +13,7 @@ from math import ceil
 
 import numpy as np
 
+from assembly.clearance.cell_groups import CellGroups
 from assembly.clearance.distance import Probe, meets
 from assembly.clearance.outcome import Verdict
 from assembly.clearance.overlap import overlap_at
@@ -22,7 +23,6 @@ from assembly.errors import ShapeError
 from assembly.geometry.mesh import Floats, joined
 from assembly.geometry.shells import components
 from assembly.model.machine import Joint, JointKind, Machine, Shape
-from assembly.motion.mechanism import Mechanism
 
 ROUND_THE_JOINT = 25.0
 """mm: what two parts share farther than this from their joint is no bearing."""
@@ -48,10 +48,11 @@ class SeatCure:
     clear: bool
 
 
-def seat_cure(mechanism: Mechanism, pair: CheckedPair, a: Solid, b: Solid) -> SeatCure | None:
+def seat_cure(groups: CellGroups, pair: CheckedPair, a: Solid, b: Solid) -> SeatCure | None:
     """The seat that a pair of joined parts wants; None where they are not joined, or do not overlap round the joint."""
     first, second, still = Probe(a), Probe(b), np.eye(4)
-    joints = _joints(mechanism.machine, pair)
+    machine = groups.mechanism.machine
+    joints = _joints(machine, pair)
     meeting = [(one, other) for one in first.pieces for other in second.pieces if joints and _meet(one, other)]
     shared = overlap_at(first, second, still, still, ()).solid if meeting else joined(())
     for joint in joints:
@@ -59,12 +60,12 @@ def seat_cure(mechanism: Mechanism, pair: CheckedPair, a: Solid, b: Solid) -> Se
         reach = _reach([shell.vertices for shell in components(shared)] or [_in_both(*each) for each in meeting], at)
         if reach is None:
             continue
-        bearing = _bearing(mechanism.machine, joint, pair, meeting)
-        if bearing and _clear(mechanism, pair, with_bearing(mechanism.machine, joint, bearing)):
+        bearing = _bearing(machine, joint, pair, meeting)
+        if bearing and _clear(groups, pair, with_bearing(machine, joint, bearing)):
             return SeatCure(joint.name, 0.0, bearing, clear=True)
         least = ceil(max(reach, joint.seat) + 0.05)
         for radius in range(least, min(least + LARGER, int(MOST_SEAT))):
-            if _clear(mechanism, pair, with_seat(mechanism.machine, joint, radius)):
+            if _clear(groups, pair, with_seat(machine, joint, radius)):
                 return SeatCure(joint.name, radius, {}, clear=True)
         if joint.seat == 0 and least <= MOST_SEAT:
             return SeatCure(joint.name, least, {}, clear=False)
@@ -129,9 +130,9 @@ def _about(shape: Shape, joint: Joint) -> bool:
     return bool(off <= IN_LINE and turned <= IN_LINE)
 
 
-def _clear(mechanism: Mechanism, pair: CheckedPair, machine: Machine) -> bool:
+def _clear(groups: CellGroups, pair: CheckedPair, machine: Machine) -> bool:
     try:
-        found = tried(mechanism, machine, lambda a, b: (a, b) == (pair.a, pair.b))
+        found = tried(groups, machine, lambda a, b: (a, b) == (pair.a, pair.b))
     except ShapeError:
         return False
     return bool(found) and all(one.verdict is Verdict.CLEAR for one in found)

@@ -13,6 +13,7 @@ from math import ceil
 
 import numpy as np
 
+from assembly.clearance.cell_groups import CellGroups
 from assembly.clearance.distance import Probe, meets, nearest
 from assembly.clearance.outcome import PairResult, Verdict
 from assembly.clearance.pairs import Solid
@@ -71,7 +72,7 @@ class _Candidate:
 
 
 def shape_cure(
-    mechanism: Mechanism,
+    groups: CellGroups,
     failing: PairResult,
     shapes: tuple[str, str],
     solids: tuple[Solid, Solid],
@@ -82,22 +83,25 @@ def shape_cure(
     ``solids``: both parts as the pair sees them; ``every``: all pairs as they are.
     """
     before = {(one.pair.a, one.pair.b): one for one in every}
-    candidates = sorted(_candidates(mechanism, failing, shapes, solids), key=lambda one: one.amount)
-    made = (_swept(mechanism, failing, candidate, before) for candidate in candidates[:SWEPT])
+    candidates = sorted(_candidates(groups.mechanism, failing, shapes, solids), key=lambda one: one.amount)
+    made = (_swept(groups, failing, candidate, before) for candidate in candidates[:SWEPT])
     return next((cure for cure in made if cure is not None), None)
 
 
 def _swept(
-    mechanism: Mechanism, failing: PairResult, candidate: _Candidate, before: dict[tuple[str, str], PairResult]
+    groups: CellGroups, failing: PairResult, candidate: _Candidate, before: dict[tuple[str, str], PairResult]
 ) -> ShapeCure | None:
     """The cure, if it is one: the pair clear over the whole range, and no pair spoiled that was clear."""
     part, shift = candidate.part, candidate.amount * candidate.direction
-    machine, wanted = with_moved(mechanism.machine, part, candidate.shape, shift), (failing.pair.a, failing.pair.b)
-    after = {(one.pair.a, one.pair.b): one for one in tried(mechanism, machine, lambda a, b: part in (a, b))}
+    machine, wanted = (
+        with_moved(groups.mechanism.machine, part, candidate.shape, shift),
+        (failing.pair.a, failing.pair.b),
+    )
+    after = {(one.pair.a, one.pair.b): one for one in tried(groups, machine, lambda a, b: part in (a, b))}
     if wanted not in after or after[wanted].verdict is not Verdict.CLEAR or _spoiled(before, after):
         return None
     doubtful = {names for names, one in after.items() if names != wanted and _maybe_nearer(before.get(names), one)}
-    sharp = tried(mechanism, machine, lambda a, b: (a, b) in doubtful, CLOSED_IN) if doubtful else ()
+    sharp = tried(groups, machine, lambda a, b: (a, b) in doubtful, CLOSED_IN) if doubtful else ()
     return ShapeCure(part, candidate.shape, candidate.amount, _point(candidate.direction), _nearer(before, sharp))
 
 

@@ -49,16 +49,19 @@ def sweep(
     progress: Progress,
     executor: Executor | None = None,
     known: Sequence[Known | None] | None = None,
+    groups: CellGroups | None = None,
 ) -> SweepResult:
     """Decide every pair over the whole range, then close in on the nearest.
 
     ``executor``: where distances are measured; default is ``effort.cores`` processes of this machine. ``known``: of
-    each pair, what earlier sweeps found under the same key (``keys.pair_keys``).
+    each pair, what earlier sweeps found under the same key (``keys.pair_keys``). ``groups``: the cells of an earlier
+    sweep of a machine that moves alike, so that its motion is not proven again.
     """
     recalled = known or [None] * len(pairs.checked)
     courses = [Course(pair, one) for pair, one in zip(pairs.checked, recalled, strict=True)]
     with bench((), effort.cores, executor) as queries:
-        return _Sweep(mechanism, courses, Stock(mechanism, pairs.solids), effort, progress, queries).run()
+        stock = Stock(mechanism, pairs.solids)
+        return _Sweep(mechanism, courses, stock, effort, progress, queries, groups or CellGroups(mechanism)).run()
 
 
 class _BudgetSpentError(Exception):
@@ -76,10 +79,11 @@ class _Sweep:
         effort: Effort,
         progress: Progress,
         queries: Bench,
+        groups: CellGroups,
     ) -> None:
         self.mechanism, self.effort, self.progress, self.bench = mechanism, effort, progress, queries
         self.courses, self.stock = courses, stock
-        self.groups, self.covered = CellGroups(mechanism), False
+        self.groups, self.covered = groups, False
         self.searching = Searching(self.groups, stock, queries, effort, progress, self._check_budget)
         self.moving = [course for course in courses if not course.pair.still]
         self.began = time.monotonic()

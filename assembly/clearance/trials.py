@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
+from assembly.clearance.cell_groups import CellGroups
 from assembly.clearance.outcome import Effort, PairResult
 from assembly.clearance.pairs import gather_pairs
 from assembly.clearance.sweep import sweep
 from assembly.geometry.mesh import Floats, Mesh
 from assembly.model.machine import Joint, Machine, Part, Shape
-from assembly.motion.mechanism import Mechanism
 
 TRIAL = Effort(decide_only=True, strikes_shown=False)
 """What decides a trial; one core, since it asks little."""
@@ -18,15 +18,16 @@ CLOSED_IN = Effort(strikes_shown=False)
 
 
 def tried(
-    mechanism: Mechanism, machine: Machine, about: Callable[[str, str], bool], effort: Effort = TRIAL
+    groups: CellGroups, machine: Machine, about: Callable[[str, str], bool], effort: Effort = TRIAL
 ) -> Sequence[PairResult]:
-    """The pairs of ``machine`` that are ``about`` what was changed, swept over the whole range.
+    """The pairs of ``machine`` that are ``about`` what was changed, swept over the whole range in the cells ``groups``.
 
-    ``machine`` differs from the mechanism's in shapes and seats only, which move nothing.
+    ``machine`` differs from theirs in shapes and seats only, which move nothing: what is proven of the motion holds.
     """
+    mechanism = groups.mechanism
     pairs = gather_pairs(machine, mechanism.bodies)
     chosen = pairs.only(pair for pair in pairs.checked if about(pair.a, pair.b))
-    return sweep(replace(mechanism, machine=machine), chosen, effort, lambda *_: None).pairs
+    return sweep(replace(mechanism, machine=machine), chosen, effort, lambda *_: None, groups=groups).pairs
 
 
 def with_moved(machine: Machine, part: str, shape: str, shift: Floats) -> Machine:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from assembly.clearance.cell_groups import CellGroups
 from assembly.clearance.known import PairFound
 from assembly.clearance.outcome import Verdict
 from assembly.clearance.pairs import Pairs
 from assembly.clearance.seat_cure import SeatCure, seat_cure
 from assembly.clearance.shape_cure import ShapeCure, shape_cure
-from assembly.motion.mechanism import Mechanism
 
 MOST_CURED = 3
 """Failing pairs for which a cure is sought; the next run looks at what is left."""
@@ -17,16 +17,16 @@ MOST_CURED = 3
 Cure = SeatCure | ShapeCure
 
 
-def cures(mechanism: Mechanism, pairs: Pairs, found: Sequence[PairFound]) -> Mapping[tuple[str, str], Cure]:
-    """Cures by the names of the pair; ``found`` in the order of room, the worst first."""
+def cures(groups: CellGroups, pairs: Pairs, found: Sequence[PairFound]) -> Mapping[tuple[str, str], Cure]:
+    """Cures by the names of the pair, from the cells of its sweep; ``found`` in the order of room, the worst first."""
     every = [one.result for one in found]
     made: dict[tuple[str, str], Cure] = {}
     for one in [one for one in found if one.result.verdict is Verdict.FAILS][:MOST_CURED]:
         failing, pair = one.result, one.result.pair
         solids = pairs.solids[pair.trim_a], pairs.solids[pair.trim_b]
-        cure: Cure | None = seat_cure(mechanism, pair, *solids) if failing.overlap is not None else None
+        cure: Cure | None = seat_cure(groups, pair, *solids) if failing.overlap is not None else None
         if cure is None and one.witness is not None and not pair.still:
-            cure = shape_cure(mechanism, failing, (one.witness.shape_a, one.witness.shape_b), solids, every)
+            cure = shape_cure(groups, failing, (one.witness.shape_a, one.witness.shape_b), solids, every)
         if cure is not None:
             made[pair.a, pair.b] = cure
     return made
