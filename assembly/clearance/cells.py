@@ -109,8 +109,8 @@ class Cells:
         """Cut until each cell is proven and agrees with those it touches; what nothing joins to rest is given up."""
         proven, given_up = self._cut_for_proof(self.first)
         while True:
-            first, second, agree = self._touching(proven)
-            split = np.unique(np.concatenate([first[~agree], second[~agree]]))
+            box, first, second, agree = self._touching(proven)
+            split = np.flatnonzero(np.isin(box, np.concatenate([first[~agree], second[~agree]])))
             small = self.share_of_range(proven[split]) <= SMALLEST
             if len(split) - small.sum() > self._many * MOST_UNPROVEN:
                 small[:] = True
@@ -121,7 +121,7 @@ class Cells:
                 break
             more, lost = self._cut_for_proof(self._thirds_of(cut))
             proven, given_up = np.concatenate([proven, more]), np.concatenate([given_up, lost])
-        ours = joined_to(self._at_rest(proven), len(proven), first, second)
+        ours = joined_to(box[self._at_rest(proven)], int(box.max(initial=-1)) + 1, first, second)[box]
         given_up = np.concatenate([given_up, proven[~ours]])
         proven = proven[ours]
         return proven[~self.excluded[proven]], given_up
@@ -146,14 +146,21 @@ class Cells:
         pace = np.where(np.arange(len(self._pace)) < len(self._pace) - len(self.mechanism.rolls), self._pace, 0.0)
         return self.split(cells, np.argmax(self.motion.half[cells] * pace, axis=1)).reshape(-1)
 
-    def _touching(self, cells: Ids) -> tuple[Ids, Ids, NDArray[np.bool_]]:
-        """Which of ``cells`` touch along a face, by their numbers in the list, and whether they agree there."""
-        own = list(self.drives)
+    def _touching(self, cells: Ids) -> tuple[Ids, Ids, Ids, NDArray[np.bool_]]:
+        """Which boxes of the drives touch along a face, and whether their cells agree there.
+
+        ``box`` (N,) is the number of each cell's box. A roll moves nothing but its rod, whose place follows from all
+        others', so one cell stands for all that differ in rolls alone.
+        """
+        own = [drive for drive in self.drives if drive < len(self.span) - len(self.mechanism.rolls)]
         centre, half = self.motion.settings[cells][:, own], self.motion.half[cells][:, own]
-        first, second, places = faces(centre, half, self.span[own])
-        settings = np.zeros((len(first), len(self.span)))
+        sides = np.concatenate([centre, half], axis=1)
+        one, box = np.unique(sides, axis=0, return_index=True, return_inverse=True)[1:]
+        first, second, places = faces(centre[one], half[one], self.span[own])
+        settings = self.motion.settings[cells[one[first]]].copy()
         settings[:, own] = places
-        return first, second, agreeing(self.motion, cells[first], cells[second], settings)
+        agree = agreeing(self.motion, cells[one[first]], cells[one[second]], settings)
+        return box.reshape(-1), first, second, agree
 
     def _at_rest(self, cells: Ids) -> Ids:
         """Which of ``cells`` hold the machine at rest, as it is drawn."""
