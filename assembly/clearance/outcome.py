@@ -55,6 +55,10 @@ class Effort:
         interest = required + self.interest_mm
         return interest + self.bracket(interest, errors)
 
+    def after(self, seconds: float) -> Effort:
+        """The effort that is left of this one when ``seconds`` of the time allowed are spent."""
+        return self if self.budget_s is None else replace(self, budget_s=round(max(self.budget_s - seconds, 0.0), 3))
+
     def asks_for(self, pair: CheckedPair) -> bool:
         """Whether the builder wants a pair closed in on."""
         named = any({pair.a, pair.b} == set(names) for names in self.pairs)

@@ -38,6 +38,7 @@ NEAREST = 20
 AT_REST_AT_ONCE = 64
 STRIKES_SHOWN = 12
 """At most this many failing pairs are shown with overlap and first contacts; the others keep their numbers."""
+STOPPED_BY_HAND = "stopped by hand"
 UNREACHABLE_TOLD = 20
 """At most this many places that cannot be reached are told one by one."""
 
@@ -108,7 +109,7 @@ class _Sweep:
         except _BudgetSpentError:
             return f"the budget of {self.effort.budget_s:g} s was spent"
         except KeyboardInterrupt:
-            return "stopped by hand"
+            return STOPPED_BY_HAND
         except BrokenExecutor:
             return "a process that measures distances died, perhaps for want of memory"
         return ""

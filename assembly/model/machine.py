@@ -125,10 +125,11 @@ class Drive:
 
 
 class RollRule(StrEnum):
-    """At which rolls a part that can roll about its own line is judged."""
+    """At which rolls a part that can roll about its own line is judged; those only that its ends allow."""
 
     FREE = "free"
-    """At every roll that its ends allow."""
+    SOME = "some"
+    """It is enough if it holds at one roll, which is looked for; where none is found, as ``FREE``: at every roll."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,6 +22,7 @@ from assembly.record.values import Point, Settings
 if TYPE_CHECKING:
     from assembly.clearance.outcome import Overlap, Setting
     from assembly.clearance.pairs import Pairs
+    from assembly.clearance.some_roll import ChosenRoll
     from assembly.model.machine import Machine
     from assembly.motion.bodies import Bodies
     from assembly.motion.freedoms import IdleRoll
@@ -88,13 +89,29 @@ def moved_entries(mechanism: Mechanism) -> tuple[MovedEntry, ...]:
     return tuple(MovedEntry(shift.part, shift.moved_mm, shift.turned_deg) for shift in mechanism.shifts())
 
 
-def freedom_entries(mechanism: Mechanism, rods: Iterable[RodRoll]) -> tuple[FreedomEntry, ...]:
+def freedom_entries(
+    mechanism: Mechanism, rods: Iterable[RodRoll], chosen: Iterable[ChosenRoll] = ()
+) -> tuple[FreedomEntry, ...]:
     """The idle freedoms of a machine that is put together, with the rolls at which they were judged."""
     rolls = {rod.parts: f", {rod.allowed[0]:+.1f} to {rod.allowed[1]:+.1f} degrees" for rod in rods}
+    asked = {one.parts: one for one in chosen}
     entries = roll_entries(mechanism.bodies, mechanism.idle)
+    held = (entry.held.replace(" allow,", f" allow{rolls.get(entry.parts, '')},") for entry in entries)
     return tuple(
-        replace(entry, held=entry.held.replace(" allow,", f" allow{rolls.get(entry.parts, '')},")) for entry in entries
+        replace(entry, held=_chosen_held(asked.get(entry.parts), text))
+        for entry, text in zip(entries, held, strict=True)
     )
+
+
+def _chosen_held(chosen: ChosenRoll | None, held: str) -> str:
+    """How a part is judged of which some roll was asked; ``held`` as it is of every other."""
+    if chosen is None:
+        return held
+    if chosen.degrees is None:
+        tried = f"none of {chosen.tried} tried" if chosen.tried else "none that its ends allow everywhere"
+        return f"{held}: no single roll was found at which all its pairs and ends hold ({tried})"
+    count = f"{chosen.tried} of {chosen.candidates} tried"
+    return f"holds at every setting at roll {chosen.degrees:+g} degrees of it ({count}); all is judged at that roll"
 
 
 def roll_entries(bodies: Bodies, idle: Iterable[IdleRoll]) -> tuple[FreedomEntry, ...]:

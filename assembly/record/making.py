@@ -85,7 +85,7 @@ def check_record(
         joints=ranges,
         first_out=first_out_entries(machine, joints),
         rods=rolls,
-        freedoms=freedom_entries(checked.mechanism, rods),
+        freedoms=freedom_entries(checked.mechanism, rods, checked.rolls),
         unreachable=lost,
         unreachable_share=swept.unreachable_share,
         assembled=moved_entries(checked.mechanism),

@@ -18,6 +18,7 @@ from assembly.clearance.keys import pair_keys
 from assembly.clearance.known import Known, Memory, PairFound
 from assembly.clearance.outcome import Effort, PairResult
 from assembly.clearance.pairs import Pairs, gather_pairs
+from assembly.clearance.some_roll import ChosenRoll, open_where_unchosen, with_chosen_rolls
 from assembly.clearance.sweep import sweep
 from assembly.clearance.witness import Witnesses, shown_by
 from assembly.errors import InputError
@@ -41,6 +42,8 @@ class CheckResult:
     found: tuple[PairFound, ...]
     effort: Effort
     seconds: dict[str, float]
+    rolls: tuple[ChosenRoll, ...] = ()
+    """What came of the parts of which the file says that some roll will do."""
 
 
 def check(
@@ -68,22 +71,25 @@ def check(
         seconds[name] = round(time.monotonic() - start, 3)
         return made
 
-    mechanism = stage("assemble", lambda: assemble(with_doubts(machine)))
-    pairs = stage("gather pairs", lambda: gather_pairs(machine, mechanism.bodies))
+    drawn = stage("assemble", lambda: assemble(with_doubts(machine)))
+    pairs = stage("gather pairs", lambda: gather_pairs(machine, drawn.bodies))
     faults = effort_faults(machine.parts, pairs, effort)
     if faults:
         raise InputError(*faults)
     if only is not None:
         pairs = pairs.only(pair for pair in pairs.checked if {pair.a, pair.b} == set(only))
+    mechanism, rolls = stage("choose rolls", lambda: with_chosen_rolls(drawn, effort, progress, executor))
     keys = stage("recall", lambda: pair_keys(mechanism, pairs, effort)) if memory else []
     recalled = memory.recall(keys) if memory else {}
     known = [recalled.get(key) for key in keys] if memory else None
-    swept = stage("sweep", lambda: sweep(mechanism, pairs, effort, progress, executor, known))
+    left = effort.after(seconds["choose rolls"])
+    swept = stage("sweep", lambda: sweep(mechanism, pairs, left, progress, executor, known))
     found = stage("nearest points", lambda: show(mechanism, pairs, swept))
     if memory and not swept.stopped:
         stage("keep", lambda: memory.keep(_learnt(keys, swept, found)))
-    in_order = tuple(sorted(found, key=lambda pair: pair.room))
-    return CheckResult(mechanism, pairs, swept, in_order, effort, {**seconds, **swept.work.seconds})
+    told = open_where_unchosen(mechanism, rolls, found)
+    in_order = tuple(sorted(told, key=lambda pair: pair.room))
+    return CheckResult(mechanism, pairs, swept, in_order, effort, {**seconds, **swept.work.seconds}, rolls)
 
 
 def show(mechanism: Mechanism, pairs: Pairs, swept: SweepResult) -> list[PairFound]:

@@ -1,0 +1,156 @@
+"""Of a part with ``roll = "some"`` one roll is looked for at which all its pairs and ends hold over the whole range."""
+
+from math import cos, radians, sin
+from pathlib import Path
+
+import pytest
+
+from assembly.clearance.joint_search import JointSearch
+from assembly.clearance.outcome import Effort, Verdict
+from assembly.errors import InputError
+from assembly.model.reader import machine_from_text
+from assembly.record import check_record
+from assembly.studies.check import CheckResult, check
+from assembly.studies.joint_ranges import joint_ranges
+from assembly.studies.rod_rolls import rod_rolls
+
+CASES = Path(__file__).resolve().parent / "cases"
+LUG = (CASES / "rolling_rod_with_lug.toml").read_text()
+SOME = LUG.replace("[parts.pushrod]", '[parts.pushrod]\nroll = "some"')
+CLOCKED = SOME.replace("clock = 0 ", "clock = 10 ").replace("need = 20", "need = 1")
+"""Closed form: the ends lean by |roll| and |roll + 10 - r|, so that they allow -12 to 1 degrees at every setting."""
+WALL = 8.0
+"""mm: the walls' faces from the rod's line; the lug is 6 mm thick, and its top is 120 mm off the line."""
+TWINS = """
+    format = 1
+    name = "two push rods"
+    [dimensions]
+    clock = 10
+    [points]
+    end1_left = [0, 300, 0]
+    end2_left = [400, 300, 0]
+    [parts.ground]
+    fixed = true
+    shapes = [
+      { name = "wall", box = [200, 328, 115], size = [20, 40, 10] },
+      { name = "wall within", box = [200, 272, 115], size = [20, 40, 10] },
+      { name = "other wall", box = [200, -328, 115], size = [20, 40, 10] },
+      { name = "other wall within", box = [200, -272, 115], size = [20, 40, 10] },
+    ]
+    [parts.stick_left]
+    shapes = [{ name = "knob", box = [-60, 300, 0], size = [10, 10, 10] }]
+    [parts.pushrod_left]
+    roll = "some"
+    shapes = [
+      { name = "tube", rod = [[30, 300, 0], [370, 300, 0]], diameter = 14 },
+      { name = "lug", box = [200, 300, 60], size = [20, 6, 120] },
+    ]
+    [joints.roll_left]
+    pin = ["ground", "stick_left"]
+    at = [-60, 300, 0]
+    along = [1, 0, 0]
+    [joints.b1_left]
+    ball = ["pushrod_left", "stick_left"]
+    at = "end1_left"
+    bolt = [0, 0, 1]
+    eye = [0, "-sin(clock)", "cos(clock)"]
+    misalignment = 12
+    [joints.b2_left]
+    ball = ["pushrod_left", "ground"]
+    at = "end2_left"
+    bolt = [0, 0, 1]
+    misalignment = 12
+    [drives.r]
+    turns = { roll_left = 1, roll_right = -1 }
+    range = [-1, 1]
+    [mirror]
+    left = "right"
+    [clearance]
+    required = 1
+"""
+
+
+def swept(text: str, effort: Effort | None = None) -> CheckResult:
+    return check(machine_from_text(text, CASES), effort or Effort(), lambda *_: None)
+
+
+def pair(result: CheckResult, a: str, b: str):
+    return next(found.result for found in result.found if {found.result.pair.a, found.result.pair.b} == {a, b})
+
+
+def record(result: CheckResult):
+    search = JointSearch(result.mechanism, result.swept.groups)
+    return check_record(result, joint_ranges(result.mechanism, search), rod_rolls(result.mechanism, search))
+
+
+def test_one_roll_at_which_pairs_and_ends_hold_is_taken_for_all_of_them():
+    result = swept(CLOCKED)
+    (chosen,) = result.rolls
+    assert chosen.parts == ("pushrod",)
+    turned = radians(abs(chosen.degrees))
+    lug = pair(result, "ground", "pushrod")
+    assert (lug.verdict, lug.rolls) == (Verdict.CLEAR, ())
+    assert lug.least == pytest.approx(WALL - 120 * sin(turned) - 3 * cos(turned), abs=1e-3)
+    made = record(result)
+    assert made.verdict == "clear"
+    ends = {joint.name: joint for joint in made.joints if joint.name in {"b1", "b2"}}
+    assert ends["b1"].most == pytest.approx(abs(chosen.degrees + 10) + 1, abs=1e-3)
+    assert ends["b2"].most == pytest.approx(abs(chosen.degrees), abs=1e-3)
+    assert {joint.verdict for joint in ends.values()} == {"clear"}
+    (held,) = [freedom.held for freedom in made.freedoms]
+    assert f"holds at every setting at roll {chosen.degrees:+g} degrees" in held
+    assert f"{chosen.tried} of {chosen.candidates} tried" in held
+
+
+# closed form: the walls leave ±2.35 degrees; the one roll that suits the ends best, -5.5, strikes
+def test_a_roll_that_strikes_is_passed_over():
+    (chosen,) = swept(CLOCKED).rolls
+    assert chosen.tried > 1
+    assert abs(chosen.degrees) < 2.35
+
+
+# closed form: clocked by 10 the ends allow 8 to 12 degrees less at the ends of ±2; clocked by 20 only -12 to -9
+def test_rolls_that_keep_the_ends_and_strike_are_not_clear():
+    result = swept(CLOCKED.replace("clock = 10", "clock = 20"))
+    (chosen,) = result.rolls
+    assert chosen.degrees is None
+    assert chosen.tried == chosen.candidates == 7
+    assert pair(result, "ground", "pushrod").verdict is not Verdict.CLEAR
+    assert record(result).verdict != "clear"
+
+
+# closed form: at r = ±20 the ends allow 8 to 12 and -12 to -8 degrees only, and the walls ±2.35
+def test_ends_that_no_one_roll_suits_are_not_clear():
+    result = swept(SOME)
+    (chosen,) = result.rolls
+    assert (chosen.degrees, chosen.candidates) == (None, 0)
+    assert pair(result, "ground", "pushrod").verdict is not Verdict.CLEAR
+    made = record(result)
+    assert made.verdict != "clear"
+    assert "no single roll was found" in made.freedoms[0].held
+
+
+def test_a_twin_tries_the_mirrored_roll_first():
+    result = swept(TWINS)
+    left, right = result.rolls
+    assert (left.parts, right.parts) == (("pushrod_left",), ("pushrod_right",))
+    assert right.degrees == -left.degrees
+    assert (right.tried, left.tried > 1) == (1, True)
+    ground = [pair(result, "ground", f"pushrod_{side}") for side in ("left", "right")]
+    assert [one.verdict for one in ground] == [Verdict.CLEAR, Verdict.CLEAR]
+    assert ground[0].least == pytest.approx(ground[1].least, abs=1e-6)
+
+
+def test_time_that_trials_take_is_taken_off_the_time_allowed():
+    assert Effort(budget_s=10.0).after(4.0).budget_s == 6.0
+    assert Effort(budget_s=10.0).after(14.0).budget_s == 0.0
+    assert Effort().after(4.0).budget_s is None
+    (chosen,) = swept(CLOCKED, Effort(budget_s=1e-6)).rolls
+    assert chosen.degrees is None
+
+
+def test_what_a_roll_may_be_is_told_where_it_is_none():
+    with pytest.raises(InputError) as caught:
+        machine_from_text(SOME.replace('"some"', '"any"'), CASES)
+    (fault,) = caught.value.faults
+    assert all(word in fault.hint for word in ("free", "some", "angle"))
