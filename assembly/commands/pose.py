@@ -20,7 +20,6 @@ from assembly.commands.common import (
     pair_picture,
     say,
     show,
-    tell_rolls_left_out,
 )
 
 POSE = "pose.png"
@@ -54,7 +53,6 @@ def pose(
         show(pose_blocks(record))
     if not no_picture and looked.seen:
         seen = looked.seen[0]
-        scene = partial(pair_picture, looked.mechanism, looked.at, seen.pair, seen.overlap or seen.witness)
+        scene = partial(pair_picture, looked.mechanism, seen.at, seen.pair, seen.overlap or seen.witness, seen.rolls)
         show(file_lines(with_picture(Files(), scene, folder / POSE)), sys.stderr if as_json else sys.stdout)
-    tell_rolls_left_out(machine, file)
     return BY_VERDICT[record.verdict]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 from assembly.record.common import (
@@ -34,7 +34,11 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class PairAtEntry:
-    """One pair at the setting; ``surface_error_mm`` is how much nearer the true surfaces may be."""
+    """One pair at the setting; ``surface_error_mm`` is how much nearer the true surfaces may be.
+
+    ``rolls`` in degrees by name: of all that the ends of parts that can roll allow, the worst for the pair;
+    ``unseen_mm``: how much nearer it may come at rolls between those that were looked at.
+    """
 
     a: str
     b: str
@@ -48,6 +52,8 @@ class PairAtEntry:
     verdict: VerdictWord
     overlap: OverlapEntry | None
     gap_seat: str | None
+    rolls: Settings = field(default_factory=dict)
+    unseen_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,6 +124,8 @@ def _pair(machine: Machine, seen: PairSeen) -> PairAtEntry:
         point_a=witness.point_a,
         point_b=witness.point_b,
         verdict=seen.verdict.value,
-        overlap=overlap_entry(machine, seen.overlap),
+        overlap=overlap_entry(machine, seen.overlap, seen.rolls),
         gap_seat=pair.seat or None,
+        rolls=dict(zip(seen.rolls, seen.at[len(machine.drives) :], strict=True)),
+        unseen_mm=seen.unseen,
     )

@@ -9,30 +9,41 @@ import numpy as np
 
 from assembly.clearance.outcome import Overlap, Setting, Verdict
 from assembly.clearance.pairs import CheckedPair, Pairs, gather_pairs
+from assembly.clearance.search import PairSearch
+from assembly.clearance.stock import Stock
 from assembly.clearance.witness import Witness, Witnesses, shown_by
+from assembly.clearance.worst_roll import worst_roll
 from assembly.geometry.rotations import angle_of, sine_vector
 from assembly.model.machine import Machine, Vector
 from assembly.motion.assembling import assemble
 from assembly.motion.at_setting import checked_settings, posture_at
 from assembly.motion.mechanism import Mechanism
+from assembly.motion.rolling import roll_name, rolled_parts
 from assembly.motion.rows import Posture
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PairSeen:
-    """How near a pair is at the setting; ``overlap`` where both claim one place."""
+    """How near a pair is at the setting; ``overlap`` where both claim one place.
+
+    Where a part of it can roll, at the worst of all rolls that its ends allow there: ``rolls`` name the columns of
+    ``at`` after the drives'. ``unseen`` mm: how much nearer it may come at rolls that were not looked at.
+    """
 
     pair: CheckedPair
     witness: Witness
     surface_error: float
     overlap: Overlap | None
+    at: Setting
+    rolls: tuple[str, ...] = ()
+    unseen: float = 0.0
 
     @property
     def verdict(self) -> Verdict:
         """Clear only where the surfaces' error could not hide a clearance that is too small."""
         if self.overlap is not None or self.witness.distance <= 0 or self.witness.distance < self.pair.required:
             return Verdict.FAILS
-        sure = self.witness.distance - self.surface_error
+        sure = self.witness.distance - self.surface_error - self.unseen
         return Verdict.CLEAR if sure > 0 and sure >= self.pair.required else Verdict.UNDECIDED
 
     @property
@@ -76,7 +87,13 @@ def look(machine: Machine, settings: Mapping[str, float]) -> LookResult:
     posture = posture_at(mechanism, at)
     pairs = gather_pairs(machine, mechanism.bodies)
     witnesses = Witnesses(mechanism, pairs.solids)
-    seen = [_see(witnesses, pairs, pair, posture, at) for pair in pairs.checked]
+    rolling = _rolling(mechanism, pairs)
+    seen = [
+        _see_rolling(mechanism, witnesses, rolling[pair], posture, at)
+        if pair in rolling
+        else _see(witnesses, pairs, pair, posture, at)
+        for pair in pairs.checked
+    ]
     places = tuple(_place(mechanism, posture, part) for part in machine.parts)
     return LookResult(mechanism, pairs, at, tuple(sorted(seen, key=lambda pair: pair.room)), places)
 
@@ -87,7 +104,29 @@ def _see(witnesses: Witnesses, pairs: Pairs, pair: CheckedPair, posture: Posture
     overlap = witnesses.overlap(pair, posture, at) if strikes else None
     witness = witness if overlap is None else shown_by(witness, overlap)
     error = sum(pairs.solids[trim].mesh.surface_error for trim in (pair.trim_a, pair.trim_b))
-    return PairSeen(pair, witness, error, overlap)
+    return PairSeen(pair, witness, error, overlap, at)
+
+
+def _rolling(mechanism: Mechanism, pairs: Pairs) -> dict[CheckedPair, PairSearch]:
+    """The pairs that a roll moves against each other."""
+    parts = set(rolled_parts(mechanism))
+    stock = Stock(mechanism, pairs.solids)
+    every = stock.add(pair for pair in pairs.checked if parts & {pair.a, pair.b})
+    return {search.pair: search for search in every if search.rolls}
+
+
+def _see_rolling(
+    mechanism: Mechanism, witnesses: Witnesses, search: PairSearch, posture: Posture, at: Setting
+) -> PairSeen:
+    worst = worst_roll(mechanism, witnesses, search, posture)
+    names = tuple(roll_name(mechanism.bodies, mechanism.idle[number]) for number in search.rolls)
+    seen = []
+    for look in worst.looks:
+        there = (*at, *look.rolls)
+        overlap = witnesses.overlap(search.pair, look.posture, there) if look.distance <= 0 else None
+        witness = look.witness if overlap is None else shown_by(look.witness, overlap)
+        seen.append(PairSeen(search.pair, witness, search.surface_error, overlap, there, names, worst.unseen))
+    return min(seen, key=lambda one: one.room)
 
 
 def _place(mechanism: Mechanism, posture: Posture, part: str) -> PartPlace:
