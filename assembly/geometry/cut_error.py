@@ -32,7 +32,7 @@ def cut_error(cut: Mesh, owner: Indices, sources: Sequence[Mesh]) -> float:
     half-angle h sags by r(1 - cos h)); a whole width is allowed, and of two curves both.
 
     Assumed: steps are below 40°, as in ``facet_error``; two curves do not run along each other; no piece of the
-    cut is thinner than the errors, for such a piece the facets may lack.
+    cut is thinner than the errors, for such a piece the facets may lack. ``lost_pieces`` looks for both.
     """
     errors = np.array([source.surface_error for source in sources])
     least = float(errors.max(initial=0.0))

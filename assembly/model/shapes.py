@@ -11,9 +11,10 @@ import numpy as np
 
 from assembly.errors import ShapeError
 from assembly.geometry import shapes as geometry
+from assembly.geometry.lost_pieces import cut_soundly
 from assembly.geometry.mesh import Mesh
 from assembly.geometry.rotations import rotation_about_axes, unit
-from assembly.geometry.solids import difference, union
+from assembly.geometry.solids import union
 from assembly.model.faults import FaultLog
 from assembly.model.figures import Figures, Given, Points
 from assembly.model.machine import RoundAbout
@@ -82,7 +83,7 @@ class ShapeReader:
             if joined:
                 solids = {"": union([*solids.values(), *joined])}
             if cut:
-                solids = {name: difference(solid, cut) for name, solid in solids.items()}
+                solids = {name: cut_soundly(solid, cut) for name, solid in solids.items()}
         except ShapeError as error:
             self._log.add_fault(place, error.faults[0])
             return {}
