@@ -3,6 +3,7 @@
 from math import cos, radians, sin
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from assembly.clearance.joint_search import JointSearch
@@ -12,7 +13,9 @@ from assembly.model.reader import machine_from_text
 from assembly.record import check_record
 from assembly.studies.check import CheckResult, check
 from assembly.studies.joint_ranges import joint_ranges
+from assembly.studies.look import look
 from assembly.studies.rod_rolls import rod_rolls
+from assembly.studies.usable_range import RangeWish, usable_range
 
 CASES = Path(__file__).resolve().parent / "cases"
 LUG = (CASES / "rolling_rod_with_lug.toml").read_text()
@@ -154,3 +157,16 @@ def test_what_a_roll_may_be_is_told_where_it_is_none():
         machine_from_text(SOME.replace('"some"', '"any"'), CASES)
     (fault,) = caught.value.faults
     assert all(word in fault.hint for word in ("free", "some", "angle"))
+
+
+# closed form: at the roll taken, end b1 leans by |roll + 10 - r| and so keeps its 12 degrees within 12 of roll + 10
+def test_one_setting_and_the_usable_range_are_told_at_the_roll_of_the_sweep():
+    machine = machine_from_text(CLOCKED, CASES)
+    result = swept(CLOCKED)
+    roll = result.rolls[0].degrees
+    seen = next(one for one in look(machine, {"r": 1.0}).seen if one.pair.b == "pushrod")
+    assert seen.witness.distance == pytest.approx(pair(result, "ground", "pushrod").least, abs=1e-3)
+    found = usable_range(machine, RangeWish(cells=40), lambda *_: None)
+    assert found.machine.parts["pushrod"].roll == roll
+    ends = np.sort(found.crossings.inside[:, 0])
+    assert [ends[0], ends[-1]] == pytest.approx([roll + 10 - 12, roll + 10 + 12], abs=0.1)

@@ -20,7 +20,7 @@ from assembly.clearance.known import PairFound
 from assembly.clearance.outcome import Effort, Verdict
 from assembly.clearance.pairs import gather_pairs
 from assembly.clearance.sweep import STOPPED_BY_HAND, sweep
-from assembly.model.machine import RollRule
+from assembly.model.machine import Machine, RollRule
 from assembly.motion.assembling import assemble
 from assembly.motion.freedoms import IdleRoll
 from assembly.motion.joint_motion import motions_of, stated_limits
@@ -70,6 +70,14 @@ def with_chosen_rolls(
         one, mechanism = trials.choose(mechanism, parts, first)
         chosen.append(one)
     return mechanism, tuple(chosen)
+
+
+def with_swept_rolls(machine: Machine, cores: int, progress: Progress = lambda *_: None) -> Machine:
+    """``machine`` with its parts clamped at the rolls that a sweep of it would choose, so that all tell the same."""
+    if all(part.roll is not RollRule.SOME for part in machine.parts.values()):
+        return machine
+    mechanism, _ = with_chosen_rolls(assemble(machine), Effort(cores=cores), progress)
+    return mechanism.machine
 
 
 def open_where_unchosen(

@@ -123,10 +123,16 @@ def results_folder(given: Path | None, file: Path) -> Path:
 
 def tell_rolls_left_out(machine: Machine, file: Path) -> None:
     """Say on stderr which parts can roll and were looked at by one roll only."""
+    from assembly.model.machine import RollRule
     from assembly.motion.assembling import assemble
     from assembly.motion.rolling import rolled_parts
 
-    names = rolled_parts(assemble(machine))
+    rolled = rolled_parts(assemble(machine))
+    asked = [name for name in rolled if machine.parts[name].roll is RollRule.SOME]
+    names = [name for name in rolled if name not in asked]
+    if asked:
+        shown = "at the roll that `swingroom sweep` finds for it, or at the shortest turn where it finds none"
+        say(f"{', '.join(asked)}: shown {shown}\n", sys.stderr)
     if names:
         told = (
             f"{', '.join(names)} can roll and {'is' if len(names) == 1 else 'are'} shown here at the shortest turn only"

@@ -10,6 +10,7 @@ import numpy as np
 from assembly.clearance.outcome import Overlap, Setting, Verdict
 from assembly.clearance.pairs import CheckedPair, Pairs, gather_pairs
 from assembly.clearance.search import PairSearch
+from assembly.clearance.some_roll import with_swept_rolls
 from assembly.clearance.stock import Stock
 from assembly.clearance.witness import Witness, Witnesses, shown_by
 from assembly.clearance.worst_roll import worst_roll
@@ -83,6 +84,7 @@ def look(machine: Machine, settings: Mapping[str, float]) -> LookResult:
     cannot be put together.
     """
     at = checked_settings(machine, settings)
+    machine = with_swept_rolls(machine, 1)
     mechanism = assemble(machine)
     posture = posture_at(mechanism, at)
     pairs = gather_pairs(machine, mechanism.bodies)

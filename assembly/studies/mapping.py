@@ -19,6 +19,7 @@ from assembly.clearance.field import Field, look, with_swallowed
 from assembly.clearance.held import free_and_held, held_faults, unknown_drive
 from assembly.clearance.pairs import CheckedPair, Pairs, gather_pairs
 from assembly.clearance.queries import bench
+from assembly.clearance.some_roll import with_swept_rolls
 from assembly.clearance.still import StillPair, still_pairs
 from assembly.clearance.stock import stock_of
 from assembly.clearance.survey import Survey
@@ -94,6 +95,7 @@ def map_clearance(
     lattice = lattice_of(machine, wish)
     _check_pair(machine, wish)
     progress("assemble", 0, 0)
+    machine = with_swept_rolls(machine, cores, progress)
     mechanism = assemble(machine)
     every = gather_pairs(machine, mechanism.bodies)
     pairs = _asked(every, wish)

@@ -14,6 +14,7 @@ from assembly.clearance.outcome import Effort, Setting
 from assembly.clearance.pairs import gather_pairs
 from assembly.clearance.queries import bench
 from assembly.clearance.run_out import Cause, RunOut
+from assembly.clearance.some_roll import with_swept_rolls
 from assembly.clearance.stock import stock_of
 from assembly.clearance.stop_contact import StruckProof
 from assembly.clearance.stop_fit import StopDesign, fit_stop
@@ -99,6 +100,7 @@ def settle_stops(
     Where a proof fails, the setting that shows it is looked at as well, and the stop that it costs least is made to act
     before. Arguments and errors as for ``design_stops``.
     """
+    machine = with_swept_rolls(machine, effort.cores, progress)
     with _designer(machine, progress, effort.cores, heights) as designer:
         rounds = sweeps = 0
         while True:

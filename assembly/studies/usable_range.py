@@ -17,6 +17,7 @@ from assembly.clearance.held import free_and_held, held_faults
 from assembly.clearance.pairs import Pairs, gather_pairs
 from assembly.clearance.queries import bench
 from assembly.clearance.rules import NONE, Rule, RuleKind, Rules
+from assembly.clearance.some_roll import with_swept_rolls
 from assembly.clearance.still import StillPair, still_pairs
 from assembly.clearance.stock import stock_of
 from assembly.clearance.trade_off import Stops, sharpened, trade_offs
@@ -88,6 +89,7 @@ def usable_range(
     """
     grid = checked_grid(machine, wish)
     progress("assemble", 0, 0)
+    machine = with_swept_rolls(machine, cores, progress)
     mechanism = assemble(machine.widened)
     every = gather_pairs(machine, mechanism.bodies)
     moving = every.moving
