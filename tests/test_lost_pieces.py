@@ -10,7 +10,7 @@ from plain_meshes import cube
 from assembly.errors import InputError, ShapeError
 from assembly.geometry.lost_pieces import cut_soundly
 from assembly.geometry.mesh import Mesh
-from assembly.geometry.shapes import box, ring, rod, sphere, tube
+from assembly.geometry.shapes import box, cone, ring, rod, sphere, tube
 from assembly.geometry.solids import difference
 from assembly.model.reader import machine_from_text
 
@@ -134,9 +134,11 @@ def test_the_reader_names_the_shape_and_what_to_do(tmp_path):
              [rod([(-5, 0, 0), (60, 0, 0)], diameter=24)]),
     lambda: (ring((0, 0, 0), (1, 0, 0), diameter=200, thickness=30), [rod([(0, 0, 0), (0, 0, 300)], diameter=8)]),
     lambda: (BAR, [rod([(50, 0, -30), (50, 0, 30)], diameter=40)]),
+    lambda: (PLATE, [cone([(0, 0, -6), (0, 0, 0)], [8, 8]), cone([(0, 0, 0), (0, 0, 6)], [8, 20])]),
     lambda: (sphere((0, 0, 0), 40), [rod([(-5, 0, -30), (-5, 0, 30)], diameter=10)]),
 ], ids=["bores", "flush bore", "wall of 0.005 mm under a bore", "nine holes in a tube", "tube bored again",
-        "bent rod bored", "valve hole", "equal bars crossing", "ball drilled"])  # fmt: skip
+        "bent rod bored", "valve hole", "equal bars crossing", "drill and countersink end to end",
+        "ball drilled"])  # fmt: skip
 def test_ordinary_cuts_are_neither_refused_nor_widened(made):
     body, tools = made()
     plain, sound = difference(body, tools), cut_soundly(body, tools)

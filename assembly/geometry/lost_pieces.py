@@ -57,7 +57,10 @@ def _fault(point: Floats, error: float) -> Fault:
 
 
 def _moved(mesh: Mesh, way: float) -> Mesh:
-    """``mesh`` with its round faces moved outwards by ``way`` mm, inwards where negative; without surface error."""
+    """``mesh`` with its round faces moved outwards by ``way`` mm, inwards where negative; without surface error.
+
+    Where a round face ends at a plane one its rim moves along the plane.
+    """
     if way == 0:
         return mesh
     corners = mesh.vertices[mesh.faces]
@@ -67,15 +70,23 @@ def _moved(mesh: Mesh, way: float) -> Mesh:
     lengths = np.linalg.norm(normals, axis=2)
     normals /= np.where(lengths > 0, lengths, 1)[..., None]
     angles = np.arctan2(lengths, np.einsum("fki,fki->fk", along, across))
-    moving = _round_faces(mesh) & (lengths > 0).all(axis=1)
-    vertex, normal = mesh.faces[moving].ravel(), normals[moving].reshape(-1, 3)
-    mitre = np.zeros_like(mesh.vertices)
-    np.add.at(mitre, vertex, angles[moving].ravel()[:, None] * normal)
-    length = np.linalg.norm(mitre, axis=1)
-    mitre /= np.where(length > 0, length, 1)[:, None]
+    sound = (lengths > 0).all(axis=1)
+    moving = _round_faces(mesh)
+    pulls = angles[..., None] * normals
+    vertex, normal = mesh.faces[moving & sound].ravel(), normals[moving & sound].reshape(-1, 3)
+    mitre, plane = (_summed(mesh, pulls, faces & sound) for faces in (moving, ~moving))
+    mitre -= np.einsum("ni,ni->n", mitre, plane)[:, None] * plane
+    mitre /= np.maximum(np.linalg.norm(mitre, axis=1), 1e-12)[:, None]
     cosine = np.ones(len(mitre))
     np.minimum.at(cosine, vertex, np.einsum("ni,ni->n", normal, mitre[vertex]))
     return Mesh(mesh.vertices + way * mitre / np.maximum(cosine, _BLUNTEST)[:, None], mesh.faces)
+
+
+def _summed(mesh: Mesh, pulls: Floats, kept: NDArray[np.bool_]) -> Floats:
+    """At each vertex the direction (n, 3) of the sum of the ``pulls`` (m, 3, 3) of ``kept`` facets; 0 without any."""
+    total = np.zeros_like(mesh.vertices)
+    np.add.at(total, mesh.faces[kept].ravel(), pulls[kept].reshape(-1, 3))
+    return np.asarray(total / np.maximum(np.linalg.norm(total, axis=1), 1e-12)[:, None])
 
 
 def _round_faces(mesh: Mesh) -> NDArray[np.bool_]:
