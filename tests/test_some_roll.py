@@ -1,15 +1,22 @@
 """Of a part with ``roll = "some"`` one roll is looked for at which all its pairs and ends hold over the whole range."""
 
+from dataclasses import replace
 from math import cos, radians, sin
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from assembly.clearance.blocked_roll import blocks_every_roll
 from assembly.clearance.joint_search import JointSearch
 from assembly.clearance.outcome import Effort, Verdict
+from assembly.clearance.pairs import gather_pairs
+from assembly.clearance.stock import Stock
+from assembly.clearance.witness import Witnesses
 from assembly.errors import InputError
 from assembly.model.reader import machine_from_text
+from assembly.motion.assembling import assemble
+from assembly.motion.solver import solve
 from assembly.record import check_record
 from assembly.studies.check import CheckResult, check
 from assembly.studies.joint_ranges import joint_ranges
@@ -112,25 +119,52 @@ def test_a_roll_that_strikes_is_passed_over():
     assert abs(chosen.degrees) < 2.35
 
 
-# closed form: clocked by 10 the ends allow 8 to 12 degrees less at the ends of ±2; clocked by 20 only -12 to -9
-def test_rolls_that_keep_the_ends_and_strike_are_not_clear():
+# closed form: clocked by 20 the ends allow -12 to -9 degrees at every setting, and the walls ±2.35
+def test_ends_that_allow_only_rolls_that_strike_fail():
     result = swept(CLOCKED.replace("clock = 10", "clock = 20"))
     (chosen,) = result.rolls
     assert chosen.degrees is None
     assert chosen.tried == chosen.candidates == 7
-    assert pair(result, "ground", "pushrod").verdict is not Verdict.CLEAR
-    assert record(result).verdict != "clear"
+    assert pair(result, "ground", "pushrod").verdict is Verdict.FAILS
+    assert record(result).verdict == "fails"
 
 
 # closed form: at r = ±20 the ends allow 8 to 12 and -12 to -8 degrees only, and the walls ±2.35
-def test_ends_that_no_one_roll_suits_are_not_clear():
+def test_a_setting_at_which_every_roll_is_blocked_fails():
     result = swept(SOME)
     (chosen,) = result.rolls
     assert (chosen.degrees, chosen.candidates) == (None, 0)
-    assert pair(result, "ground", "pushrod").verdict is not Verdict.CLEAR
+    lug = pair(result, "ground", "pushrod")
+    assert lug.verdict is Verdict.FAILS
+    assert abs(lug.at[0]) > 12 + 1.9
+    assert "blocks every roll of pushrod" in lug.why
     made = record(result)
-    assert made.verdict != "clear"
+    assert made.verdict == "fails"
     assert "no single roll was found" in made.freedoms[0].held
+    assert "ground and pushrod are too near at every roll" in made.freedoms[0].held
+
+
+# closed form: at r = ±13 the ends allow 1 to 12 and -12 to -1 degrees: 1.5 and -1.5 do, but no one roll does
+def test_a_roll_that_has_to_change_with_the_setting_is_undecided():
+    result = swept(SOME.replace("need = 20", "need = 13"))
+    assert [chosen.degrees for chosen in result.rolls] == [None]
+    lug = pair(result, "ground", "pushrod")
+    assert lug.verdict is Verdict.UNDECIDED
+    assert "no single roll of pushrod was found" in lug.why
+    assert (lug.overlap, lug.region, lug.first_contacts) == (None, None, ())
+    assert record(result).verdict == "undecided"
+
+
+# closed form: the ends allow no roll nearer to 0 than r - 12, at which the walls leave 8 - (120 sin + 3 cos) of 1 mm
+@pytest.mark.parametrize(("r", "blocked"), [(13.0, False), (13.85, False), (-13.85, False), (13.95, True), (-20, True)])
+def test_every_roll_is_shown_blocked_where_the_last_one_is(r, blocked):
+    least = WALL - 120 * sin(radians(abs(r) - 12)) - 3 * cos(radians(abs(r) - 12))
+    assert (least < 1) is blocked
+    mechanism = assemble(machine_from_text(SOME, CASES))
+    pairs = gather_pairs(mechanism.machine, mechanism.bodies)
+    (search,) = Stock(mechanism, pairs.solids).add(one for one in pairs.checked if one.b == "pushrod")
+    witnesses, posture = Witnesses(mechanism, pairs.solids), solve(mechanism, np.array([[r]])).posture
+    assert blocks_every_roll(mechanism, witnesses, search, posture) is blocked
 
 
 def test_a_twin_tries_the_mirrored_roll_first():
@@ -142,6 +176,16 @@ def test_a_twin_tries_the_mirrored_roll_first():
     ground = [pair(result, "ground", f"pushrod_{side}") for side in ("left", "right")]
     assert [one.verdict for one in ground] == [Verdict.CLEAR, Verdict.CLEAR]
     assert ground[0].least == pytest.approx(ground[1].least, abs=1e-6)
+
+
+# closed form: a ball that leans by |roll| keeps 1 degree within ±1, and the mirrored roll is about 1.6
+def test_a_roll_at_which_an_end_passes_its_limit_is_passed_over():
+    machine = machine_from_text(TWINS, CASES)
+    end = replace(machine.joints["b2_right"], misalignment=1.0)
+    result = check(replace(machine, joints={**machine.joints, end.name: end}), Effort(), lambda *_: None)
+    left, right = (chosen.degrees for chosen in result.rolls)
+    assert abs(left) > 1
+    assert abs(right) <= 1
 
 
 def test_time_that_trials_take_is_taken_off_the_time_allowed():

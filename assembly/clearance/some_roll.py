@@ -8,7 +8,7 @@ stands clamped at it in all that is judged after. That none of them holds proves
 from __future__ import annotations
 
 import time
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 
@@ -16,7 +16,6 @@ import numpy as np
 
 from assembly.clearance.cutting import Progress
 from assembly.clearance.joint_search import GRAIN, JointSearch
-from assembly.clearance.known import PairFound
 from assembly.clearance.outcome import Effort, Verdict
 from assembly.clearance.pairs import gather_pairs
 from assembly.clearance.sweep import STOPPED_BY_HAND, sweep
@@ -26,7 +25,6 @@ from assembly.motion.freedoms import IdleRoll
 from assembly.motion.joint_motion import motions_of, stated_limits
 from assembly.motion.mechanism import Mechanism
 from assembly.motion.rod_roll import HALF_TURN, common_roll, rods, windows
-from assembly.motion.rolling import roll_name
 from assembly.motion.rolls import ends_of
 
 SHARES = (0.0, 0.3, -0.3, 0.6, -0.6, 0.9, -0.9)
@@ -35,10 +33,6 @@ DIGITS = 2
 """Rolls are tried at hundredths of a degree, so that the one taken can be written into the file as it is told."""
 BUDGET_SHARE = 0.5
 """At most so much of the time allowed goes into trying rolls."""
-NONE_FOUND = (
-    "no single roll of {} was found at which all its pairs and ends hold; "
-    "a roll that changes with the setting is not looked for"
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +47,8 @@ class ChosenRoll:
     degrees: float | None
     tried: int
     candidates: int
+    blocked: str = ""
+    """Where none was found: a setting at which one pair is shown to block every roll, in words."""
 
 
 def with_chosen_rolls(
@@ -80,34 +76,10 @@ def with_swept_rolls(machine: Machine, cores: int, progress: Progress = lambda *
     return mechanism.machine
 
 
-def open_where_unchosen(
-    mechanism: Mechanism, chosen: Iterable[ChosenRoll], found: Sequence[PairFound]
-) -> list[PairFound]:
-    """``found`` with every pair undecided that fails at rolls of a part for which no roll was chosen.
-
-    Such a part was judged as free to roll: what fails at some of its rolls may hold at another.
-    """
-    open_names = {}
-    for roll in mechanism.idle:
-        names = _parts(mechanism, roll)
-        if any(one.parts == names and one.degrees is None for one in chosen):
-            open_names[roll_name(mechanism.bodies, roll)] = " with ".join(names)
-    return [_opened(pair, open_names) for pair in found]
-
-
-def _opened(pair: PairFound, open_names: dict[str, str]) -> PairFound:
-    names = [open_names[name] for name in pair.result.rolls if name in open_names]
-    if not names or pair.result.verdict is Verdict.CLEAR:
-        return pair
-    why = NONE_FOUND.format(" and ".join(names))
-    cleared = replace(pair.result, verdict=Verdict.UNDECIDED, why=why, region=None, first_contacts=(), overlap=None)
-    return replace(pair, result=cleared)
-
-
 def _asked(mechanism: Mechanism) -> list[tuple[str, ...]]:
     """The parts of each roll of which the file says that some roll will do, in the order of the file."""
     order = list(mechanism.machine.parts)
-    asked = [_parts(mechanism, roll) for roll in mechanism.idle if roll.rule is RollRule.SOME]
+    asked = [parts_of(mechanism, roll) for roll in mechanism.idle if roll.rule is RollRule.SOME]
     return sorted(asked, key=lambda parts: min(map(order.index, parts)))
 
 
@@ -117,7 +89,8 @@ def _mirrored(mechanism: Mechanism, parts: tuple[str, ...], chosen: Sequence[Cho
     return tuple(0.0 - one.degrees for one in chosen if one.degrees is not None and originals & set(one.parts))
 
 
-def _parts(mechanism: Mechanism, roll: IdleRoll) -> tuple[str, ...]:
+def parts_of(mechanism: Mechanism, roll: IdleRoll) -> tuple[str, ...]:
+    """The names of all parts that roll together."""
     return tuple(name for body in roll.bodies for name in mechanism.bodies.members[body])
 
 
@@ -181,7 +154,7 @@ def _clamped(mechanism: Mechanism, parts: tuple[str, ...], degrees: float) -> Me
 
 def _ends_hold(mechanism: Mechanism, parts: tuple[str, ...], search: JointSearch) -> bool:
     """Whether every limit of the joints that tie ``parts`` to the rest is proven to be kept."""
-    roll = next(one for one in mechanism.idle if _parts(mechanism, one) == parts)
+    roll = next(one for one in mechanism.idle if parts_of(mechanism, one) == parts)
     names = {name for name, _ in ends_of(mechanism.machine, mechanism.bodies, roll)}
     joints = [mechanism.machine.joints[name] for name in names]
     every = [

@@ -109,7 +109,8 @@ def _chosen_held(chosen: ChosenRoll | None, held: str) -> str:
         return held
     if chosen.degrees is None:
         tried = f"none of {chosen.tried} tried" if chosen.tried else "none that its ends allow everywhere"
-        return f"{held}: no single roll was found at which all its pairs and ends hold ({tried})"
+        blocked = f"; {chosen.blocked} are too near at every roll that its ends allow" if chosen.blocked else ""
+        return f"{held}: no single roll was found at which all its pairs and ends hold ({tried}){blocked}"
     count = f"{chosen.tried} of {chosen.candidates} tried"
     return f"holds at every setting at roll {chosen.degrees:+g} degrees of it ({count}); all is judged at that roll"
 

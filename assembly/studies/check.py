@@ -11,6 +11,7 @@ from typing import TypeVar
 import numpy as np
 
 from assembly.clearance.asked import effort_faults
+from assembly.clearance.blocked_roll import judge_unchosen
 from assembly.clearance.course import SweepResult
 from assembly.clearance.cutting import Progress
 from assembly.clearance.doubts import with_doubts
@@ -18,7 +19,7 @@ from assembly.clearance.keys import pair_keys
 from assembly.clearance.known import Known, Memory, PairFound
 from assembly.clearance.outcome import Effort, PairResult
 from assembly.clearance.pairs import Pairs, gather_pairs
-from assembly.clearance.some_roll import ChosenRoll, open_where_unchosen, with_chosen_rolls
+from assembly.clearance.some_roll import ChosenRoll, with_chosen_rolls
 from assembly.clearance.sweep import sweep
 from assembly.clearance.witness import Witnesses, shown_by
 from assembly.errors import InputError
@@ -87,7 +88,7 @@ def check(
     found = stage("nearest points", lambda: show(mechanism, pairs, swept))
     if memory and not swept.stopped:
         stage("keep", lambda: memory.keep(_learnt(keys, swept, found)))
-    told = open_where_unchosen(mechanism, rolls, found)
+    told, rolls = judge_unchosen(mechanism, pairs, rolls, found)
     in_order = tuple(sorted(told, key=lambda pair: pair.room))
     return CheckResult(mechanism, pairs, swept, in_order, effort, {**seconds, **swept.work.seconds}, rolls)
 
