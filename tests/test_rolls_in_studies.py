@@ -1,20 +1,34 @@
 """What is told at settings is told of every roll that the ends allow there, as in the sweep."""
 
-from math import cos, hypot, radians, sin
+from math import asin, atan, cos, degrees, hypot, radians, sin
 from pathlib import Path
 
 import pytest
 
-from assembly.clearance.outcome import Verdict
+from assembly.clearance.outcome import Effort, Verdict
+from assembly.clearance.run_out import Cause
 from assembly.model.machine import Machine
 from assembly.model.reader import machine_from_text
-from assembly.record import pose_record
+from assembly.record import pose_record, range_record
 from assembly.report.pose_text import pose_blocks
+from assembly.report.range_text import range_blocks
+from assembly.studies.check import check
 from assembly.studies.look import PairSeen, look
+from assembly.studies.mapping import MapWish, map_clearance
+from assembly.studies.stop_design import design_stops
+from assembly.studies.usable_range import RangeWish, usable_range
 
 CASES = Path(__file__).resolve().parent / "cases"
 LUG, BENT = ((CASES / f"{name}.toml").read_text() for name in ("rolling_rod_with_lug", "bent_rod_rolls"))
 KEPT_OFF = LUG.replace("misalignment = 12", "misalignment = 1.5").replace("need = 20", "need = 1")
+NEAR, FAR = LUG.replace("need = 20", "need = 5").split("[joints.b2]")
+ONE_RATED = "[joints.b2]".join(
+    (
+        NEAR.replace("misalignment = 12", "misalignment = 1.5"),
+        FAR.replace("misalignment = 12\n", "").replace("bolt = [0, 0, 1]\n", ""),
+    )
+)
+"""The end on the stick alone is rated: it allows the rolls from r - 1.5 to r + 1.5."""
 UNRATED = BENT.replace("misalignment = 14\n", "")
 WALL = 8.0
 """mm: the walls' faces from the rod's line; the lug is 6 mm thick, and its top is 120 mm off the line."""
@@ -69,3 +83,58 @@ def test_pose_names_the_roll():
     assert record.verdict == "fails"
     assert record.pairs[0].rolls.keys() == {"roll of pushrod"}
     assert "at roll of pushrod +" in " ".join(str(block) for block in pose_blocks(record))
+
+
+def told_nothing(*_):
+    """Progress that nobody looks at."""
+
+
+def wall_left(gap: float) -> float:
+    """The roll in degrees that leaves ``gap`` mm to a wall: 120 sin(roll) + 3 cos(roll) = 8 - gap (closed form)."""
+    return degrees(asin((WALL - gap) / hypot(120, 3)) - atan(3 / 120))
+
+
+# closed form: at 1.5 degrees from r the lug has the 1 mm that it needs left at r = wall_left(1) - 1.5 = 0.41
+def test_the_usable_range_ends_where_the_worst_roll_comes_too_near():
+    found = usable_range(machine(ONE_RATED), RangeWish(), told_nothing)
+    ends = sorted(found.crossings.inside[:, 0].tolist())
+    assert ends == pytest.approx([1.5 - wall_left(1), wall_left(1) - 1.5], abs=0.07)
+    record = range_record(found)
+    assert not record.fits
+    assert record.governors[0].rules[0].rolls == pytest.approx({"roll of pushrod": wall_left(1)}, abs=0.08)
+    assert record.breaches[0].at.keys() == {"r", "roll of pushrod"}
+    assert "at roll of pushrod +" in " ".join(str(block) for block in range_blocks(record, "sweep"))
+
+
+# closed form: the ends allow rolls from r - 1.5 to r + 1.5 and from -1.5 to 1.5, so none beyond r = ±3
+def test_the_ends_of_a_rod_run_out_in_the_usable_range_where_no_roll_serves_both():
+    found = usable_range(machine(KEPT_OFF), RangeWish(), told_nothing)
+    assert range_record(found).fits
+    assert sorted(found.crossings.inside[:, 0].tolist()) == pytest.approx([-3, 3], abs=0.07)
+
+
+@pytest.mark.parametrize("text", [LUG, KEPT_OFF, ONE_RATED])
+def test_the_usable_range_is_all_of_the_files_where_the_sweep_is_clear(text):
+    swept = all(one.result.verdict is Verdict.CLEAR for one in check(machine(text), Effort(), told_nothing).found)
+    assert range_record(usable_range(machine(text), RangeWish(), told_nothing)).fits == swept
+
+
+# closed form: the lug touches a wall at r = wall_left(0) - 1.5 = 0.89; at its shortest turn it never does
+def test_what_runs_out_first_is_what_the_worst_roll_runs_into():
+    for one in design_stops(machine(ONE_RATED), told_nothing).directions:
+        (end,) = one.free
+        assert (end.cause, set(end.names)) == (Cause.PAIR, {"ground", "pushrod"})
+        assert abs(end.at[0]) == pytest.approx(wall_left(0) - 1.5, abs=1e-3)
+        ((name, roll),) = end.rolls
+        assert (name, abs(roll)) == ("roll of pushrod", pytest.approx(wall_left(0), abs=2e-3))
+
+
+# closed form: no map has a cell whose worst roll leaves less than it says
+@pytest.mark.parametrize(("text", "r", "roll"), [(KEPT_OFF, 0.0, 1.5), (ONE_RATED, 0.25, 1.75)])
+def test_the_map_measures_the_worst_roll(text, r, roll):
+    found = map_clearance(machine(text), MapWish(pair=("ground", "pushrod"), cells=3 if r == 0 else 20), told_nothing)
+    row = int(abs(found.field.settings[:, 0] - r).argmin())
+    assert found.field.settings[row, 0] == pytest.approx(r)
+    least = WALL - 120 * sin(radians(roll)) - 3 * cos(radians(roll))
+    assert found.field.found[0, row] == pytest.approx(least, abs=1e-4)
+    assert not found.field.proven[0, row] > least

@@ -47,6 +47,7 @@ class CellProof:
 
     ``lowest`` (2, N) mm, nan where the motion is not proven in the whole cell; ``apart`` (P, N): whether the surfaces
     of a pair are proven not to meet in it; ``found`` (2, N) mm: the smallest figures found anywhere in the cells.
+    Pairs that rolls move are not looked at.
     """
 
     def __init__(self, centres: Centres) -> None:
@@ -54,6 +55,7 @@ class CellProof:
         self.found = centres.found.copy()
         self.lowest = np.where(np.isinf(self.found), np.nan, np.inf)
         self.apart = np.ones((len(self.survey.wholes), self.found.shape[1]), dtype=bool)
+        self.apart[[number for number, _ in self.survey.rolling]] = False
         owned = np.bincount(centres.owner[centres.owner >= 0], minlength=len(self.apart))
         self._owned: list[int] = owned.tolist()
 
@@ -89,7 +91,7 @@ class CellProof:
         """
         rest = np.full((2, len(leaves)), np.inf)
         swept, nothing = SweptBoxes(self.survey.mechanism, leaves.motion), np.zeros(len(leaves))
-        asked = [Near(number, whole, nothing) for number, whole in enumerate(self.survey.wholes)]
+        asked = [Near(number, whole, nothing) for number, whole in self.survey.still]
         wholes = self._left(asked, leaves, swept, rest)
         asked = [Near(one.number, piece, one.bound) for one in wholes for piece in self.survey.pieces(one.number)]
         near = self._left(asked, leaves, swept, rest)

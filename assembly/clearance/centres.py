@@ -14,6 +14,7 @@ import numpy as np
 
 from assembly.clearance.cells import Ids
 from assembly.clearance.lower_bound import Method, Places, lower_bound, rounding_allowance
+from assembly.clearance.roll_fan import least_over_rolls
 from assembly.clearance.search import PieceSearch
 from assembly.clearance.stock import Boxes
 from assembly.clearance.survey import Flags, Near, Survey, batches
@@ -31,7 +32,8 @@ STRIDES = (9, 3, 1)
 class Centres:
     """Figures at the N settings of a whole lattice. Pairs are taken in the order of their nearness, then shapes.
 
-    Figures above ``ceiling`` mm are of no interest: where there are no lower ones, ``found`` is the ceiling.
+    Pairs that rolls move are measured at all rolls that the ends of rods allow. Figures above ``ceiling`` mm are of no
+    interest: where there are no lower ones, ``found`` is the ceiling.
 
     ``found`` (2, N) mm: the smallest distance and room, infinite where a setting is not reached; ``owner`` (2, N):
     numbers of the pairs they belong to, -1 where none. By the numbers of their solids: ``known`` (N,) mm, distances
@@ -47,7 +49,7 @@ class Centres:
         self.known: dict[tuple[int, int], Floats] = {}
         self.bounds: dict[tuple[int, int], Floats] = {}
         boxes = Boxes(survey.mechanism, solved.posture)
-        wholes = [Near(number, whole, boxes.gaps(whole)) for number, whole in enumerate(survey.wholes)]
+        wholes = [Near(number, whole, boxes.gaps(whole)) for number, whole in survey.still]
         anchors = [_anchors(solved.settings, stride) for stride in STRIDES]
         for some in batches(sorted(wholes, key=_nearness), PAIRS_TOGETHER):
             pieces = [
@@ -57,6 +59,19 @@ class Centres:
             ]
             for anchor in anchors:
                 pieces = self._narrowed(pieces, anchor)
+        self._take_in_rolling()
+
+    def _take_in_rolling(self) -> None:
+        """Measure the pairs that rolls move where boxes do not show that they have more than was found."""
+        survey, rows = self.survey, np.flatnonzero(self.solved.reached)
+        posture = self.solved.posture.take(rows)
+        for number, search in survey.rolling:
+            below = (self.found[:, rows] + survey.taken_off[:, number, None]).max(axis=0)
+            (least,) = least_over_rolls(survey.mechanism, survey.bench, [search], [posture], [below])
+            figures = survey.figures(least.distance, number)
+            less = figures < self.found[:, rows]
+            self.owner[:, rows] = np.where(less, number, self.owner[:, rows])
+            self.found[:, rows] = np.minimum(self.found[:, rows], figures)
 
     def _narrowed(self, asked: Sequence[Near], anchor: Ids) -> list[Near]:
         """Those of ``asked`` that may still have less than what was found, once measured at the settings ``anchor``."""

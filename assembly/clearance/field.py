@@ -12,10 +12,15 @@ from assembly.clearance.cellproof import CellProof
 from assembly.clearance.cells import Ids
 from assembly.clearance.centres import Centres
 from assembly.clearance.distance import swallowed
-from assembly.clearance.leaves import begin
+from assembly.clearance.leaves import Leaves, begin
+from assembly.clearance.lower_bound import Method
+from assembly.clearance.roll_fan import least_at_any_roll, roll_travel
+from assembly.clearance.stock import SweptBoxes
 from assembly.clearance.survey import Flags, Survey
 from assembly.geometry.mesh import Floats
+from assembly.motion.rolled_motion import curl
 from assembly.motion.solver import solve
+from assembly.motion.travel import Displacement
 
 CUTS = 2
 """How often a cell is cut in three whose bound is loose."""
@@ -51,9 +56,31 @@ def look(survey: Survey, settings: Floats, half: Floats) -> Field:
     proof = CellProof(centres)
     proof.add(roots.take(np.flatnonzero(roots.solved.reached)), CUTS)
     proven = np.minimum(proof.lowest, centres.found)
+    _take_in_rolling(survey, roots, proven)
     return Field(
         settings, roots.solved.reached, centres.found, centres.owner, proven, proof.apart & roots.solved.reached
     )
+
+
+def _take_in_rolling(survey: Survey, roots: Leaves, proven: Floats) -> None:
+    """Lower ``proven`` (2, N) in place to what pairs that rolls move keep at any roll at all.
+
+    Where a cell turns a body by an angle, its rolled points go no farther beyond its unrolled ones than by that angle
+    times their distance (at most ``roll_travel``).
+    """
+    motion, mechanism = roots.motion, survey.mechanism
+    boxes, none = SweptBoxes(mechanism, motion), np.zeros(len(roots))
+    turns = motion.turn + np.stack([curl(motion, body) for body in range(motion.turn.shape[1])], axis=1)
+    turns = turns + motion.turn_rest
+    for number, search in survey.rolling:
+        whole, travel = survey.wholes[number], roll_travel(mechanism, search)
+        gone = boxes.displacement(whole.a).whole + boxes.displacement(whole.b).whole
+        gone = gone + travel * (turns[:, whole.a.body] + turns[:, whole.b.body])
+        with np.errstate(invalid="ignore"):
+            enough = np.nan_to_num((proven + survey.taken_off[:, number, None]).max(axis=0) + gone, posinf=0.0)
+        least = least_at_any_roll(mechanism, survey.bench, search, motion.posture, enough)
+        sure = whole.bounds(Method.CARRIED, least, Displacement(gone, none), boxes.rounding(whole)).lower
+        proven[:] = np.minimum(proven, survey.figures(sure, number))
 
 
 def with_swallowed(survey: Survey, field: Field, counts: tuple[int, ...]) -> Field:
@@ -62,7 +89,7 @@ def with_swallowed(survey: Survey, field: Field, counts: tuple[int, ...]) -> Fie
     Surfaces must meet on the way in. So over cells side by side in which they do not, one look settles
     all; the others are looked at one by one. ``counts``: cells of the lattice along each drive.
     """
-    patches = [patch for number in range(len(field.apart)) for patch in _patches(field, survey, number, counts)]
+    patches = [patch for number, _ in survey.still for patch in _patches(field, survey, number, counts)]
     seen, rows = np.unique(np.array([patch.seen for patch in patches], dtype=np.intp), return_inverse=True)
     posture = solve(survey.mechanism, field.settings[seen]).posture
     found, owner, proven = field.found.copy(), field.owner.copy(), field.proven.copy()

@@ -1,7 +1,7 @@
 """Distances of pairs that rolls move, over a fan of the rolls that the ends of rods allow at given postures.
 
 The fan has the ends of every window of rolls, the roll with the most room and steps of a few degrees between them. What
-is measured is found, not proven, but for ``roll_bound``.
+is measured is found, not proven.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ import numpy as np
 from assembly.clearance.cells import Ids
 from assembly.clearance.distance import swallowed_at
 from assembly.clearance.outline import Side
+from assembly.clearance.polish import distances_at
 from assembly.clearance.queries import Bench, Job
 from assembly.clearance.search import PairSearch, PieceSearch
 from assembly.clearance.stock import Boxes
@@ -25,6 +26,7 @@ from assembly.motion.rod_roll import HALF_TURN, rods, windows
 from assembly.motion.rolling import GRAIN
 from assembly.motion.rolls import rolled_about
 from assembly.motion.rows import Posture
+from assembly.motion.solver import solve
 
 STEP, STEP_FREE = 5.0, 10.0
 """degrees between the rolls of a fan: where ends limit the roll, and where none does."""
@@ -107,7 +109,7 @@ def least_over_rolls(
         LeastOverRolls(np.full(len(posture), np.inf), np.zeros((len(posture), len(search.rolls))))
         for search, posture in zip(searches, postures, strict=True)
     ]
-    measured = bench.measure([job for *_, job in looks])
+    measured = bench.measure([job for *_, job in looks]) if looks else []
     for (index, rows, fan), (near, meet, job), found in zip(asked, looks, measured, strict=True):
         distances = _with_swallowed(bench, job, found, meet)
         order = np.argsort(-distances, kind="stable")
@@ -115,6 +117,25 @@ def least_over_rolls(
         least[index].distance[into] = distances[order]
         least[index].rolls[into] = fan.rolls[near[order]]
     return least
+
+
+def distances_over_rolls(
+    mechanism: Mechanism, bench: Bench, searches: Sequence[PairSearch], settings: Sequence[Floats]
+) -> list[Floats]:
+    """Distances (k,) mm of each pair at its own settings (k, d), the least over the fan where rolls move it.
+
+    Infinite where a setting cannot be reached.
+    """
+    still = [index for index, search in enumerate(searches) if not search.rolls]
+    own = distances_at(mechanism, bench, [searches[index] for index in still], [settings[index] for index in still])
+    found = dict(zip(still, own, strict=True))
+    for index, search in enumerate(searches):
+        if index not in found:
+            solved, found[index] = solve(mechanism, settings[index]), np.full(len(settings[index]), np.inf)
+            rows = np.flatnonzero(solved.reached)
+            posture, any_far = solved.posture.take(rows), np.full(len(rows), np.inf)
+            found[index][rows] = least_over_rolls(mechanism, bench, [search], [posture], [any_far])[0].distance
+    return [found[index] for index in range(len(searches))]
 
 
 def _fans(mechanism: Mechanism, posture: Posture, numbers: Sequence[int]) -> Iterator[tuple[Ids, Fan]]:
@@ -137,6 +158,29 @@ def _with_swallowed(bench: Bench, job: Job, distances: Floats, meet: np.ndarray)
     left = distances.copy()
     left[rows[inside]] = 0.0
     return left
+
+
+def least_at_any_roll(
+    mechanism: Mechanism, bench: Bench, search: PairSearch, posture: Posture, enough: Floats
+) -> Floats:
+    """What (N,) mm the distance is not less than at any roll at all, whatever ends allow, at each of N postures.
+
+    Where boxes show more than ``enough`` (N,) mm nothing is measured.
+    """
+    whole, travel = PieceSearch(search, search.a, search.b), roll_travel(mechanism, search)
+    if len(search.rolls) > 1:
+        return Boxes(mechanism, posture).gaps(whole) - travel
+    between = travel * float(np.sin(np.deg2rad(STEP_FREE / 4)))
+    rolls = np.arange(-HALF_TURN, HALF_TURN, STEP_FREE)
+    idle, least = mechanism.idle[search.rolls[0]], np.full(len(posture), np.inf)
+    for roll in rolls.tolist():
+        rolled = rolled_about(mechanism.home, posture, idle, np.full(len(posture), roll))
+        gaps = Boxes(mechanism, rolled).gaps(whole)
+        near = np.flatnonzero((gaps - between < enough) | (gaps <= 0))
+        job = _job(mechanism, whole, rolled.take(near))
+        gaps[near] = _with_swallowed(bench, job, bench.measure([job])[0], gaps[near] <= 0)
+        least = np.minimum(least, gaps)
+    return least - between
 
 
 def roll_travel(mechanism: Mechanism, search: PairSearch) -> float:

@@ -17,13 +17,15 @@ from assembly.clearance.centres import Centres
 from assembly.clearance.distance import swallowed_at
 from assembly.clearance.pairs import CheckedPair, Pairs
 from assembly.clearance.queries import Bench
+from assembly.clearance.roll_fan import least_over_rolls
 from assembly.clearance.search import PieceSearch
 from assembly.clearance.stock import Boxes, Stock
 from assembly.clearance.survey import DISTANCE, ROOM, Flags, Survey
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import inverse_rigid
-from assembly.motion.joint_motion import JointMotion, motions_of, stated_limits
+from assembly.motion.joint_motion import JointMotion, Lean, motions_of, stated_limits
 from assembly.motion.mechanism import Mechanism, Solved
+from assembly.motion.rod_roll import Rod, rods, windows
 from assembly.motion.rows import Posture
 from assembly.motion.solver import solve
 
@@ -46,12 +48,16 @@ class RuleKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """A motion of ``joint`` that must stay between ``low`` and ``high``, in the motion's unit; infinite where free."""
+    """A motion of ``joint`` that must stay between ``low`` and ``high``, in the motion's unit; infinite where free.
+
+    The end of a ``rod`` that can roll is judged at the roll that leaves all ends of the rod the most room.
+    """
 
     joint: str
     motion: JointMotion
     low: float
     high: float
+    rod: Rod | None = None
 
     @property
     def stated(self) -> tuple[float | None, float | None]:
@@ -59,9 +65,16 @@ class Limit:
         low, high = (end if np.isfinite(end) else None for end in (self.low, self.high))
         return low, high
 
+    def values(self, posture: Posture) -> Floats:
+        """How far (N,) the joint has moved."""
+        end = next((end for end in self.rod.ends if end.joint == self.joint), None) if self.rod else None
+        if self.rod is None or end is None:
+            return self.motion.values(posture)
+        return end.rolled(windows(self.rod, posture).best()[0]).values(posture)
+
     def reserve(self, posture: Posture) -> Floats:
         """What is left (N,) to the nearer limit, below 0 past it."""
-        values = self.motion.values(posture)
+        values = self.values(posture)
         return np.minimum(self.high - values, values - self.low)
 
 
@@ -75,14 +88,16 @@ class Rule:
 
 
 def limits_of(mechanism: Mechanism) -> tuple[Limit, ...]:
-    """Every limit that the file gives to a joint; the ends of a rod that can roll count as the model holds it."""
+    """Every limit that the file gives to a joint."""
     found = []
+    rolling = {end.joint: rod for rod in rods(mechanism) for end in rod.ends}
     for joint in mechanism.machine.joints.values():
         for motion in motions_of(joint, mechanism.bodies):
             low, high = stated_limits(joint, motion)
             if low is not None or high is not None:
                 ends = -np.inf if low is None else low, np.inf if high is None else high
-                found.append(Limit(joint.name, motion, *ends))
+                rod = rolling.get(joint.name) if isinstance(motion, Lean) else None
+                found.append(Limit(joint.name, motion, *ends, rod))
     return tuple(found)
 
 
@@ -140,7 +155,7 @@ class Rules:
         pair[touching & (room >= -ROUNDING)] = centres.owner[DISTANCE][touching & (room >= -ROUNDING)]
         room[touching] = np.minimum(room[touching], -2 * ROUNDING)
         boxes = Boxes(self.mechanism, solved.posture)
-        for number, whole in enumerate(self._survey.wholes):
+        for number, whole in self._survey.still:
             rows = np.flatnonzero(solved.reached & (room >= -ROUNDING) & (boxes.gaps(whole) <= 0))
             solids = whole.a.solid, whole.b.solid
             apart = np.maximum(centres.bounds[solids], 0.0) if solids in centres.bounds else np.zeros(len(settings))
@@ -195,14 +210,20 @@ class Rules:
         """Room of each asked pair at its rows; what boxes show to be kept is not measured."""
         boxes = Boxes(self.mechanism, solved.posture)
         looks, near = [], []
+        least = [np.full(len(solved.settings), np.inf) for _ in asked]
+        rolling = dict(self._survey.rolling)
         for index, (number, rows) in enumerate(asked):
+            if number in rolling:
+                posture, below = solved.posture.take(rows), np.full(len(rows), self._required[number])
+                (own,) = least_over_rolls(self.mechanism, self._survey.bench, [rolling[number]], [posture], [below])
+                least[index][rows] = own.distance
+                continue
             close = rows[_short(boxes.gaps(self._survey.wholes[number])[rows], self._required[number])]
             for piece in self._survey.pieces(number) if len(close) else ():
                 measured = close[_short(boxes.gaps(piece)[close], self._required[number])]
                 if len(measured):
                     looks.append((index, measured))
                     near.append(self._survey.job(piece, solved.posture.take(measured)))
-        least = [np.full(len(solved.settings), np.inf) for _ in asked]
         for (index, measured), distances in zip(looks, self._survey.bench.measure(near), strict=True):
             least[index][measured] = np.minimum(least[index][measured], distances)
         for (number, rows), distance in zip(asked, least, strict=True):

@@ -15,14 +15,15 @@ from numpy.typing import NDArray
 
 from assembly.clearance.centres import Centres
 from assembly.clearance.outcome import Setting
-from assembly.clearance.polish import distances_at
 from assembly.clearance.queries import Bench
+from assembly.clearance.roll_fan import distances_over_rolls, least_over_rolls
 from assembly.clearance.rules import limits_of
 from assembly.clearance.search import PairSearch
 from assembly.clearance.stock import Boxes, Stock
 from assembly.clearance.survey import ROOM, Survey
 from assembly.geometry.mesh import Floats
 from assembly.motion.mechanism import Mechanism
+from assembly.motion.rolling import roll_name
 from assembly.motion.solver import follow, solve
 
 STEPS = 24
@@ -61,7 +62,8 @@ class Cause(StrEnum):
 class RunOut:
     """The end of one way: the setting ``at`` which it ends, and what ends it (parts or a joint, by name).
 
-    ``kept`` mm or degrees are asked for; ``pace``: how many of them are lost per unit of the drive there.
+    ``kept`` mm or degrees are asked for; ``pace``: how many of them are lost per unit of the drive there. ``rolls``:
+    names and degrees of those at which parts that can roll come so near.
     """
 
     cause: Cause
@@ -70,6 +72,7 @@ class RunOut:
     kept: float = 0.0
     pace: float = 0.0
     shapes: tuple[str, str] = ("", "")
+    rolls: tuple[tuple[str, float], ...] = ()
 
 
 def _provable(search: PairSearch) -> float:
@@ -85,6 +88,7 @@ def _keeping(stock: Stock, clearance: float | None) -> Stock:
             replace(one.pair, required=0.0 if clearance is None else max(_provable(one), clearance)),
             one.a,
             one.b,
+            one.rolls,
             one.carriers,
         )
         for one in stock.searches
@@ -165,17 +169,28 @@ class Ways:
         lost = self._distances(searches, back) - self._distances(searches, at)
         for search, row, setting, pace in zip(searches, rows.tolist(), at, _paces(lost, at, back), strict=True):
             pair = search.pair
-            yield row, RunOut(Cause.PAIR, _setting(setting), (pair.a, pair.b), pair.required, pace)
+            names, rolls = (pair.a, pair.b), self._rolls(search, setting)
+            yield row, RunOut(Cause.PAIR, _setting(setting), names, pair.required, pace, rolls=rolls)
+
+    def _rolls(self, search: PairSearch, setting: Floats) -> tuple[tuple[str, float], ...]:
+        """The rolls at which a pair is the nearest at one setting (d,)."""
+        if not search.rolls:
+            return ()
+        mechanism, posture = self.mechanism, solve(self.mechanism, setting[None]).posture
+        (least,) = least_over_rolls(mechanism, self.bench, [search], [posture], [np.full(1, np.inf)])
+        names = (roll_name(mechanism.bodies, mechanism.idle[number]) for number in search.rolls)
+        return tuple(zip(names, least.rolls[0].tolist(), strict=True))
 
     def _near_pairs(self, settings: Floats) -> list[tuple[PairSearch, int]]:
         """Each pair that is nearer than it must be at one of the settings (K, d), and the number of that."""
         boxes = Boxes(self.mechanism, solve(self.mechanism, settings).posture)
         asked = []
         for whole in Survey(self.mechanism, self.stock, self.bench).wholes:
-            close = np.flatnonzero(boxes.gaps(whole) <= max(whole.search.pair.required, TOUCH))
+            near = boxes.gaps(whole) <= max(whole.search.pair.required, TOUCH)
+            close = np.flatnonzero(near | bool(whole.search.rolls))
             if len(close):
                 asked.append((whole.search, close))
-        found = distances_at(
+        found = distances_over_rolls(
             self.mechanism, self.bench, [search for search, _ in asked], [settings[rows] for _, rows in asked]
         )
         return [
@@ -185,7 +200,7 @@ class Ways:
         ]
 
     def _distances(self, searches: Sequence[PairSearch], settings: Floats) -> Floats:
-        found = distances_at(self.mechanism, self.bench, searches, [setting[None] for setting in settings])
+        found = distances_over_rolls(self.mechanism, self.bench, searches, [setting[None] for setting in settings])
         return np.concatenate(found)
 
     def _joints(self, clear: Floats, short: Floats) -> Iterator[tuple[int, RunOut]]:

@@ -7,16 +7,19 @@ wherever the other drives stand.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from math import ceil, copysign
+
+import numpy as np
 
 from assembly.clearance.course import SweepResult
 from assembly.clearance.cutting import Progress
 from assembly.clearance.joint_search import GRAIN, Extremes, JointSearch
 from assembly.clearance.outcome import Effort, Setting, Verdict
 from assembly.clearance.pairs import Pairs, gather_pairs
+from assembly.clearance.rod_search import prove_roll
 from assembly.clearance.rules import Limit, limits_of
 from assembly.clearance.stop_contact import StruckProof, prove_struck
 from assembly.clearance.stop_fit import StopDesign
@@ -25,7 +28,9 @@ from assembly.model.machine import Machine
 from assembly.model.stops import with_stops, without_stops
 from assembly.model.travel_stop import Side
 from assembly.motion.assembling import assemble
-from assembly.motion.mechanism import Mechanism
+from assembly.motion.mechanism import Mechanism, joined_solved
+from assembly.motion.rod_roll import Rod
+from assembly.motion.solver import solve
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -63,8 +68,34 @@ def prove_stops(
     struck = struck_proofs(machine, designs) if struck is None else struck
     limits = limits_of(mechanism)
     search = JointSearch(mechanism, swept.groups)
-    found = search.extremes([(limit.motion, limit.stated) for limit in limits])
+    found = _joint_bounds(search, limits)
     return StopProof(mechanism, pairs, swept, struck, tuple(zip(limits, found, strict=True)))
+
+
+def _joint_bounds(search: JointSearch, limits: Sequence[Limit]) -> list[Extremes | None]:
+    """Bounds on each limit's motion; the ends of rods that can roll are proven to be served by some roll, or not."""
+    found = search.extremes([(limit.motion, limit.stated) for limit in limits])
+    served: dict[Rod, tuple[Verdict, Setting]] = {}
+    bounds: list[Extremes | None] = []
+    for limit, one in zip(limits, found, strict=True):
+        if limit.rod is not None and limit.rod not in served:
+            served[limit.rod] = prove_roll(search, limit.rod)
+        bounds.append(_end_of_rod(search, limit, *served[limit.rod]) if limit.rod is not None else one)
+    return bounds
+
+
+def _end_of_rod(search: JointSearch, limit: Limit, verdict: Verdict, binds_at: Setting) -> Extremes | None:
+    """How far an end leans where its rod is rolled to serve all ends; None where that is neither proven nor refuted."""
+    if verdict is Verdict.UNDECIDED:
+        return None
+    seen = search.seen
+    if binds_at:
+        seen = joined_solved(seen, solve(search.mechanism, np.array([binds_at])))
+    values = limit.values(seen.posture)
+    low, high = (tuple(seen.settings[row].tolist()) for row in (int(values.argmin()), int(values.argmax())))
+    most = float(values.max())
+    proven = limit.high if verdict is Verdict.CLEAR else np.inf
+    return Extremes(float(values.min()), most, low, high, 0.0, proven, values[: len(search.seen.settings)])
 
 
 def struck_proofs(machine: Machine, designs: Mapping[str, StopDesign]) -> dict[str, StruckProof]:

@@ -38,6 +38,10 @@ class Survey:
         """(2, P) mm: what is taken off a pair's distance for each of the two figures."""
         self.wholes = [PieceSearch(search, search.a, search.b) for search in stock.searches]
         """Every pair with both its parts whole."""
+        self.still = [(number, whole) for number, whole in enumerate(self.wholes) if not whole.search.rolls]
+        """Those that no roll moves, with their numbers: one posture for each setting tells all of them."""
+        self.rolling = [(number, whole.search) for number, whole in enumerate(self.wholes) if whole.search.rolls]
+        """The others: they are measured over the rolls that the ends of rods allow (``roll_fan``)."""
 
     def figures(self, distances: Floats, number: int) -> Floats:
         """Distance and room (2, N) of pair ``number`` from its distances (N,)."""

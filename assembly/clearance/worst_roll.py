@@ -18,6 +18,7 @@ from assembly.clearance.witness import Witness, Witnesses
 from assembly.motion.joint_motion import WHOLE_TURN
 from assembly.motion.mechanism import Mechanism
 from assembly.motion.rod_roll import rods, windows
+from assembly.motion.rolling import roll_name
 from assembly.motion.rolls import rolled_about
 from assembly.motion.rows import Posture
 
@@ -64,6 +65,12 @@ def worst_roll(mechanism: Mechanism, witnesses: Witnesses, search: PairSearch, p
         some = np.unique(np.linspace(0, len(strikes) - 1, MOST_STRIKES).round().astype(int)).tolist()
         return WorstRoll(tuple(strikes[row] for row in some))
     return WorstRoll((min(looks, key=lambda look: look.distance),), unseen)
+
+
+def told_rolls(mechanism: Mechanism, search: PairSearch, look: RollLook) -> dict[str, float]:
+    """The rolls of a look in degrees, by the names that columns of settings have for them."""
+    names = (roll_name(mechanism.bodies, mechanism.idle[number]) for number in search.rolls)
+    return dict(zip(names, look.rolls, strict=True))
 
 
 def _look(witnesses: Witnesses, search: PairSearch, rolls: list[float], posture: Posture) -> RollLook:

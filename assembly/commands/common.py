@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from assembly.clearance.pairs import CheckedPair
     from assembly.clearance.witness import Witness
     from assembly.geometry.scene import Scene
-    from assembly.model.machine import Machine
     from assembly.motion.mechanism import Mechanism
     from assembly.report.blocks import Block
     from assembly.studies.check import CheckResult
@@ -119,25 +118,6 @@ def results_folder(given: Path | None, file: Path) -> Path:
     folder = given or Path("results") / file.stem
     prepare_folder(folder)
     return folder
-
-
-def tell_rolls_left_out(machine: Machine, file: Path) -> None:
-    """Say on stderr which parts can roll and were looked at by one roll only."""
-    from assembly.model.machine import RollRule
-    from assembly.motion.assembling import assemble
-    from assembly.motion.rolling import rolled_parts
-
-    rolled = rolled_parts(assemble(machine))
-    asked = [name for name in rolled if machine.parts[name].roll is RollRule.SOME]
-    names = [name for name in rolled if name not in asked]
-    if asked:
-        shown = "at the roll that `swingroom sweep` finds for it, or at the shortest turn where it finds none"
-        say(f"{', '.join(asked)}: shown {shown}\n", sys.stderr)
-    if names:
-        told = (
-            f"{', '.join(names)} can roll and {'is' if len(names) == 1 else 'are'} shown here at the shortest turn only"
-        )
-        say(f"{told}: `{command_line('sweep', file)}` judges every roll that the ends allow\n", sys.stderr)
 
 
 def command_line(name: str, file: Path) -> str:

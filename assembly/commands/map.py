@@ -19,7 +19,6 @@ from assembly.commands.common import (
     results_folder,
     say,
     show,
-    tell_rolls_left_out,
 )
 from assembly.commands.sweeping import ANEW, BY_HAND
 
@@ -70,7 +69,6 @@ def map_(
     finally:
         show(map_blocks(record, command_line("sweep", file)))
     show(map_file_lines(files))
-    tell_rolls_left_out(machine, file)
     if record.fails:
         return ExitStatus.FAILS
     return ExitStatus.UNDECIDED if record.undecided else ExitStatus.CLEAR

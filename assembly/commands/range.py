@@ -20,7 +20,6 @@ from assembly.commands.common import (
     results_folder,
     say,
     show,
-    tell_rolls_left_out,
 )
 
 
@@ -62,5 +61,4 @@ def range_(
         else:
             show(range_blocks(record, command_line("sweep", file)))
     show(map_file_lines(files), sys.stderr if as_json else sys.stdout)
-    tell_rolls_left_out(machine, file)
     return ExitStatus.CLEAR if record.fits else ExitStatus.FAILS

@@ -22,7 +22,6 @@ from assembly.commands.common import (
     results_folder,
     say,
     show,
-    tell_rolls_left_out,
 )
 from assembly.errors import Fault, InputError
 
@@ -77,7 +76,6 @@ def stop(
         files = with_picture(files, partial(_scene, designed, proof), folder / PICTURE)
     stream = sys.stderr if as_json else sys.stdout
     show(file_lines(files), stream)
-    tell_rolls_left_out(machine, file)
     if write is not None:
         for path in _write_pads(designed, write):
             say(f"solid:   {path}\n", stream)

@@ -74,7 +74,7 @@ def with_roll_bounds(
 def _carried(motion: CellMotion, body: int, away: Floats) -> CellMotion:
     """The same bounds told about another point of ``body``, ``away`` (N, 3) from its centre."""
     turn = motion.turn_rate[:, body]
-    rest = motion.turn_rest[:, body] + tail(motion.turn[:, body], _curl(motion, body) + motion.turn_rest[:, body])
+    rest = motion.turn_rest[:, body] + tail(motion.turn[:, body], curl(motion, body) + motion.turn_rest[:, body])
     bent = np.cross(motion.turn_bend[:, body], away[:, None, None]) + bend(turn, away)
     return replace(
         motion,
@@ -95,7 +95,7 @@ def _rolled(motion: CellMotion, body: int, about: tuple[Floats, Floats], widest:
     """The bounds with the last column rolling ``body`` ``about`` a line (N, 3), its centre off it by (N, 3)."""
     per_degree, lever = np.deg2rad(about[0]), about[1]
     arm, b = np.linalg.norm(lever, axis=1), np.deg2rad(motion.half[:, -1])
-    linear, beyond = motion.turn[:, body], _curl(motion, body) + motion.turn_rest[:, body]
+    linear, beyond = motion.turn[:, body], curl(motion, body) + motion.turn_rest[:, body]
     with np.errstate(invalid="ignore", over="ignore"):
         a = linear + beyond
         k = 0.5 + G * (a + b)
@@ -125,7 +125,7 @@ def _point_of(mechanism: Mechanism, roll: IdleRoll, solved: Solved) -> Floats:
     return np.asarray(posture.centres[:, lead] + posture.rotations[:, lead] @ to_point)
 
 
-def _curl(motion: CellMotion, body: int) -> Floats:
+def curl(motion: CellMotion, body: int) -> Floats:
     """Bound (N,) on the second-order part of the unrolled turning."""
     sizes = np.linalg.norm(motion.turn_bend[:, body], axis=-1)
     return np.asarray(0.5 * np.einsum("nij,ni,nj->n", sizes, motion.half, motion.half))

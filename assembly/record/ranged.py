@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from io import StringIO
 from math import isfinite
 from typing import TYPE_CHECKING, Literal
@@ -33,7 +33,8 @@ class RuleEntry:
 
     The pair ``a`` and ``b`` keeps ``required_mm``, the motion of a joint stays between ``low`` and ``high``, in
     ``unit``, or the parts of a ``loop`` close.
-    ``shape_a`` and ``shape_b``: those that are nearest where the rule is broken.
+    ``shape_a`` and ``shape_b``: those that are nearest where the rule is broken, and ``rolls`` in degrees by name:
+    those at which they are, of all that the ends of parts that can roll allow there.
     """
 
     kind: Kind
@@ -48,6 +49,7 @@ class RuleEntry:
     low: float | None = None
     high: float | None = None
     loop: tuple[str, ...] = ()
+    rolls: Settings = field(default_factory=dict, hash=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,7 +176,10 @@ def range_record(result: RangeResult) -> RangeRecord:
         fits=bool(own.all()) and not still,
         breaches=tuple(
             BreachEntry(
-                rule_entry(one.rule), one.count, _known(-one.room), settings_of(machine, tuple(one.at.tolist()))
+                rule_entry(one.rule),
+                one.count,
+                _known(-one.room),
+                {**settings_of(machine, tuple(one.at.tolist())), **one.rolls},
             )
             for one in breaches(result)
         ),
@@ -203,7 +208,8 @@ def rule_entry(rule: Rule) -> RuleEntry:
 
 def cause_entry(cause: Cause) -> RuleEntry:
     """A rule with what shows that it is broken."""
-    return replace(rule_entry(cause.rule), shape_a=cause.shapes[0], shape_b=cause.shapes[1], loop=cause.loop)
+    shape_a, shape_b = cause.shapes
+    return replace(rule_entry(cause.rule), shape_a=shape_a, shape_b=shape_b, loop=cause.loop, rolls=dict(cause.rolls))
 
 
 def _stretches(result: RangeResult) -> tuple[StretchEntry, ...]:

@@ -92,7 +92,8 @@ def _verdict(
 
 
 def _end(machine: Machine, end: RunOut) -> EndEntry:
-    return EndEntry(end.cause.value, end.names, settings_of(machine, end.at), end.kept, end.pace)
+    at = {**settings_of(machine, end.at), **dict(end.rolls)}
+    return EndEntry(end.cause.value, end.names, at, end.kept, end.pace)
 
 
 def _direction(one: Direction, designed: StopsDesigned) -> DirectionEntry:

@@ -64,7 +64,8 @@ def rule_text(rule: RuleEntry) -> str:
     """How a rule is broken."""
     if rule.kind == "pair":
         names = f"{part(rule.a, rule.shape_a)} – {part(rule.b, rule.shape_b)}"
-        return f"{names} nearer than {short(rule.required_mm)} mm" if rule.required_mm else f"{names} touching"
+        near = f"nearer than {short(rule.required_mm)} mm" if rule.required_mm else "touching"
+        return f"{names} {near} at {setting(rule.rolls, {})}" if rule.rolls else f"{names} {near}"
     if rule.kind == "joint":
         return _joints(_limit(rule), [rule.joint])
     return f"the loop {chain(rule.loop)} locks" if rule.loop else "it locks, or cannot be assembled"

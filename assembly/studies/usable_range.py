@@ -7,22 +7,24 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import BrokenExecutor, Executor
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import prod
 
 import numpy as np
 
 from assembly.clearance.border import Stretch, stretches_of
 from assembly.clearance.held import free_and_held, held_faults
-from assembly.clearance.pairs import Pairs, gather_pairs
+from assembly.clearance.pairs import CheckedPair, Pairs, gather_pairs
 from assembly.clearance.queries import bench
 from assembly.clearance.rules import NONE, Rule, RuleKind, Rules
+from assembly.clearance.search import PairSearch
 from assembly.clearance.some_roll import with_swept_rolls
 from assembly.clearance.still import StillPair, still_pairs
 from assembly.clearance.stock import stock_of
 from assembly.clearance.trade_off import Stops, sharpened, trade_offs
 from assembly.clearance.usable import Crossings, Grid, Region, border_of, grid_of, look_at
 from assembly.clearance.witness import Witnesses
+from assembly.clearance.worst_roll import told_rolls, worst_roll
 from assembly.errors import CutShortError, Fault, InputError
 from assembly.geometry.mesh import Floats
 from assembly.model.machine import Machine
@@ -50,12 +52,14 @@ class RangeWish:
 class Cause:
     """A rule that ends the usable region, as it is broken just outside.
 
-    ``shapes``: of a pair, those that are nearest; ``loop``: the parts of one that does not close.
+    ``shapes``: of a pair, those that are nearest; ``loop``: the parts of one that does not close. ``rolls`` in degrees
+    by name: those at which a pair of parts that can roll is the nearest.
     """
 
     rule: Rule
     shapes: tuple[str, str] = ("", "")
     loop: tuple[str, ...] = ()
+    rolls: Mapping[str, float] = field(default_factory=dict, hash=False)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -68,7 +72,10 @@ class Governor:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RangeResult:
-    """The usable range of ``machine`` as the file has it; those that govern most of the border come first."""
+    """The usable range of ``machine`` as the file has it; those that govern most of the border come first.
+
+    ``rolls``: for rules broken in the file's own range where a part can roll, the rolls in degrees by name.
+    """
 
     machine: Machine
     rules: tuple[Rule, ...]
@@ -77,6 +84,7 @@ class RangeResult:
     governors: tuple[Governor, ...]
     stops: tuple[Stops, ...]
     still: tuple[StillPair, ...]
+    rolls: Mapping[Rule, Mapping[str, float]] = field(default_factory=dict)
 
 
 def usable_range(
@@ -106,8 +114,11 @@ def usable_range(
         except BrokenExecutor as error:
             message = "a process that measures distances died, perhaps for want of memory; nothing is known"
             raise CutShortError(Fault(message, hint="try again with fewer processes: --cores 1")) from error
-    governors = tuple(_governors(mechanism, moving, rules, stretches, found))
-    return RangeResult(machine, rules.every, region, found, governors, stops, still_pairs(mechanism, every))
+    causes = _Causes(mechanism, moving, rules, {search.pair: search for search in stock.searches})
+    governors = tuple(_governors(causes, stretches, found))
+    result = RangeResult(machine, rules.every, region, found, governors, stops, still_pairs(mechanism, every))
+    rolls = {one.rule: causes.of(one.rule, one.at[None]).rolls for one in breaches(result)}
+    return replace(result, rolls=rolls)
 
 
 def checked_grid(machine: Machine, wish: RangeWish) -> Grid:
@@ -141,20 +152,15 @@ def _stops(rules: Rules, region: Region, found: Crossings) -> tuple[Stops, ...]:
     return sharpened(rules, region, rows, found)
 
 
-def _governors(
-    mechanism: Mechanism, pairs: Pairs, rules: Rules, stretches: Sequence[Stretch], found: Crossings
-) -> Iterator[Governor]:
+def _governors(causes: _Causes, stretches: Sequence[Stretch], found: Crossings) -> Iterator[Governor]:
     """Stretches that the same rules end, put together, those with the most places first, the end of the look last."""
     groups: dict[tuple[bool, frozenset[int]], list[Stretch]] = {}
     for stretch in stretches:
         groups.setdefault((stretch.ended, stretch.governors), []).append(stretch)
-    witnesses = Witnesses(mechanism, pairs.solids)
     for (_, numbers), own in sorted(groups.items(), key=_weight):
         places = [place for stretch in own for place in stretch.places]
         at = found.outside[[places[len(places) // 2]]]
-        yield Governor(
-            tuple(_cause(mechanism, witnesses, rules.every[number], at) for number in sorted(numbers)), tuple(own)
-        )
+        yield Governor(tuple(causes.of(causes.rules.every[number], at) for number in sorted(numbers)), tuple(own))
 
 
 def _weight(group: tuple[tuple[bool, frozenset[int]], list[Stretch]]) -> tuple[bool, int]:
@@ -162,14 +168,29 @@ def _weight(group: tuple[tuple[bool, frozenset[int]], list[Stretch]]) -> tuple[b
     return ended, -sum(len(stretch.places) for stretch in stretches)
 
 
-def _cause(mechanism: Mechanism, witnesses: Witnesses, rule: Rule, at: Floats) -> Cause:
-    solved = solve(mechanism, at)
-    if rule.kind is RuleKind.LOOP:
-        return Cause(rule, loop=unreachable(mechanism, solved, 0).loop)
-    if rule.pair is not None:
-        near = witnesses.nearest(rule.pair, solved.posture)
-        return Cause(rule, shapes=(near.shape_a, near.shape_b))
-    return Cause(rule)
+class _Causes:
+    """Shows how rules are broken at single settings."""
+
+    def __init__(
+        self, mechanism: Mechanism, pairs: Pairs, rules: Rules, searches: Mapping[CheckedPair, PairSearch]
+    ) -> None:
+        self.mechanism, self.rules, self._searches = mechanism, rules, searches
+        self._witnesses = Witnesses(mechanism, pairs.solids)
+
+    def of(self, rule: Rule, at: Floats) -> Cause:
+        """How ``rule`` is broken at the one setting ``at`` (1, d)."""
+        solved = solve(self.mechanism, at)
+        if rule.kind is RuleKind.LOOP:
+            return Cause(rule, loop=unreachable(self.mechanism, solved, 0).loop)
+        if rule.pair is None:
+            return Cause(rule)
+        search = self._searches[rule.pair]
+        if not search.rolls:
+            near = self._witnesses.nearest(rule.pair, solved.posture)
+            return Cause(rule, shapes=(near.shape_a, near.shape_b))
+        look = worst_roll(self.mechanism, self._witnesses, search, solved.posture).looks[0]
+        shapes = look.witness.shape_a, look.witness.shape_b
+        return Cause(rule, shapes=shapes, rolls=told_rolls(self.mechanism, search, look))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -180,6 +201,7 @@ class Breach:
     count: int
     room: float
     at: Floats
+    rolls: Mapping[str, float] = field(default_factory=dict, hash=False)
 
 
 def breaches(result: RangeResult) -> tuple[Breach, ...]:
@@ -191,5 +213,7 @@ def breaches(result: RangeResult) -> tuple[Breach, ...]:
     for number in np.unique(worst[worst != NONE]).tolist():
         rows = np.flatnonzero(worst == number)
         least = rows[int(np.argmin(np.where(standing.reached[rows], room[rows], 0.0)))]
-        made.append(Breach(result.rules[number], len(rows), float(room[least]), standing.settings[least]))
+        rule = result.rules[number]
+        rolls = result.rolls.get(rule, {})
+        made.append(Breach(rule, len(rows), float(room[least]), standing.settings[least], rolls))
     return tuple(sorted(made, key=lambda breach: -breach.count))
