@@ -19,7 +19,7 @@ from assembly.model.faults import nearest
 from assembly.model.machine import Machine
 from assembly.record import Comparison, PairEntry, Record, check_record, json_text, save
 from assembly.studies.check import CheckResult, check
-from assembly.studies.cures import cures
+from assembly.studies.cures import cures, smaller_ranges
 from assembly.studies.joint_ranges import joint_ranges
 from assembly.studies.rod_rolls import rod_rolls
 
@@ -153,5 +153,6 @@ def sweep(
     joints = joint_ranges(checked.mechanism, search)
     progress("cures", 0, 0)
     found = {} if checked.swept.stopped else cures(checked.swept.groups, checked.pairs, checked.found)
-    record = check_record(checked, joints, rod_rolls(checked.mechanism, search), found)
+    ranges = {} if checked.swept.stopped else smaller_ranges(checked.mechanism, checked.found)
+    record = check_record(checked, joints, rod_rolls(checked.mechanism, search), found, ranges)
     return SweepResult(checked, record, round(time.monotonic() - began, 3), tuple(notes))

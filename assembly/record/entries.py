@@ -148,7 +148,7 @@ class EstimateEntry:
 class PairEntry:
     """One checked pair. ``least_mm`` and the points are null where the budget ended before the first look.
 
-    ``estimated``: what ``proven_mm`` rests on that is an estimate only.
+    ``estimated``: what of ``proven_mm`` is an estimate. ``clear_within``: a smaller range of a drive, swept and clear.
     """
 
     a: str
@@ -175,6 +175,7 @@ class PairEntry:
     closed_in: bool = False
     """Whether no setting is nearer than ``least_mm`` by more than the bracket; else it is only what a setting shows."""
     asked: bool = False
+    clear_within: Mapping[str, DriveEntry] = field(default_factory=dict)
 
     @property
     def room_mm(self) -> float | None:
@@ -212,8 +213,7 @@ class FreedomEntry:
 class UnreachableEntry:
     """A setting at which the machine locks or cannot be assembled, or at which nothing could be proven of its motion.
 
-    ``share`` of the way from rest. ``drives``: those that matter, empty for all. ``near_singular``: the posture there
-    shows that the machine may fold over.
+    ``share`` of the way from rest. ``drives`` that matter, empty for all. ``near_singular``: it may fold over there.
     """
 
     at: Settings

@@ -29,6 +29,7 @@ from assembly.record.entries import (
     LEAST_MISS,
     Contact,
     DimensionEntry,
+    DriveEntry,
     EstimateEntry,
     FindingEntry,
     PairEntry,
@@ -50,6 +51,7 @@ LEAST_SHOWN = 0.01
 if TYPE_CHECKING:
     from assembly.clearance.known import PairFound
     from assembly.clearance.outcome import Region, Setting, Terms
+    from assembly.clearance.range_cure import SmallerRange
     from assembly.geometry.mesh import Mesh
     from assembly.model.machine import Machine
     from assembly.motion.mechanism import Unreachable
@@ -64,10 +66,11 @@ def check_record(
     joints: JointRanges,
     rods: Sequence[RodRoll],
     cures: Mapping[tuple[str, str], Cure] = MappingProxyType({}),
+    smaller: Mapping[tuple[str, str], SmallerRange] = MappingProxyType({}),
 ) -> Record:
-    """The record of one run of the main job, made now; ``cures`` by the names of failing pairs."""
+    """The record of one run of the main job, made now; ``cures`` and ``smaller`` ranges by names of failing pairs."""
     machine, swept = checked.mechanism.machine, checked.swept
-    pairs = tuple(sorted((_pair(found, checked, cures) for found in checked.found), key=_worst_first))
+    pairs = tuple(sorted((_pair(found, checked, cures, smaller) for found in checked.found), key=_worst_first))
     ranges, rolls = joint_entries(machine, joints, rods), rod_entries(machine, joints, rods)
     lost = tuple(_unreachable(machine, place) for place in swept.unreachable)
     verdict, reason = machine_verdict(pairs, (ranges, rolls), lost, swept.unreachable_share)
@@ -117,7 +120,12 @@ def _worst_first(pair: PairEntry) -> tuple[bool, float]:
     return pair.sure_room_mm is None, pair.sure_room_mm or 0.0
 
 
-def _pair(found: PairFound, checked: CheckResult, cures: Mapping[tuple[str, str], Cure]) -> PairEntry:
+def _pair(
+    found: PairFound,
+    checked: CheckResult,
+    cures: Mapping[tuple[str, str], Cure],
+    smaller: Mapping[tuple[str, str], SmallerRange],
+) -> PairEntry:
     result, witness = found.result, found.witness
     pair, machine = result.pair, checked.mechanism.machine
     return PairEntry(
@@ -152,7 +160,14 @@ def _pair(found: PairFound, checked: CheckResult, cures: Mapping[tuple[str, str]
         cure=cure_entry(cures.get((pair.a, pair.b))),
         closed_in=result.closed_in,
         asked=checked.effort.asks_for(pair),
+        clear_within=_clear_within(machine, smaller.get((pair.a, pair.b))),
     )
+
+
+def _clear_within(machine: Machine, smaller: SmallerRange | None) -> dict[str, DriveEntry]:
+    if smaller is None:
+        return {}
+    return {smaller.drive: DriveEntry(smaller.low, smaller.high, machine.drives[smaller.drive].unit)}
 
 
 def _terms(machine: Machine, terms: Terms | None, rolls: Sequence[str]) -> TermsEntry | None:

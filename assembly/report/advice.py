@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from assembly.record import CureEntry, JointEntry, PairEntry, Record, RodEntry
 from assembly.report.blocks import Block, Heading, Line
 from assembly.report.files import Files, file_lines
-from assembly.report.words import below, count, figure, millimetres, place, setting, short, unit_sign, way
+from assembly.report.words import below, count, figure, millimetres, place, setting, short, signed, unit_sign, way
 
 MOST_PIECES = 4
 """Failing pairs that get advice of their own; the next run shows what is left."""
@@ -52,8 +52,9 @@ def advice(record: Record, command: str) -> Iterator[str]:
 
 def _free(pair: PairEntry, record: Record) -> str:
     at = setting(pair.at, record.drives)
+    ended = _ended(pair, record)
     if pair.cure is not None:
-        return f"{pair.a} against {pair.b}: {_cure(pair.cure)}"
+        return f"{pair.a} against {pair.b}: {_cure(pair.cure)}{ended}"
     if pair.overlap is not None:
         whole = millimetres(pair.overlap.depth_mm + pair.required_mm)
         spare = f", {short(pair.required_mm)} mm of it to keep the clearance" if pair.required_mm else ""
@@ -64,7 +65,19 @@ def _free(pair: PairEntry, record: Record) -> str:
     else:
         more = ("" if pair.closed_in else "at least ") + millimetres(-below(pair.least_mm - pair.required_mm))
         text = f"{pair.a} against {pair.b}: grind, shim or move one of them for {more} more room at {at}"
-    return text
+    return f"{text}{ended}"
+
+
+def _ended(pair: PairEntry, record: Record) -> str:
+    """The smaller range of a drive that was swept and clears the pair."""
+    for name, within in pair.clear_within.items():
+        whole, unit = record.drives[name], unit_sign(within.unit)
+        ends = [(within.from_, whole.from_), (within.to, whole.to)]
+        told = " and ".join(f"{signed(now)}{unit}" for now, before in ends if now != before)
+        others = [f"all of {other}" for other in record.drives if other != name]
+        over = f" over {' and '.join(others)}" if others else ""
+        return f"; or let stops end {name} at {told}: swept so{over}, the pair keeps its clearance"
+    return ""
 
 
 def _cure(cure: CureEntry) -> str:
