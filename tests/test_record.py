@@ -37,7 +37,7 @@ KEYS = (
 )
 PAIR_KEYS = (
     "a b shape_a shape_b required_mm least_mm proven_mm at point_a point_b verdict why overlap gap_seat "
-    "surface_error_mm swallowed terms region first_contacts estimated cure closed_in asked"
+    "surface_error_mm swallowed terms region first_contacts estimated cure closed_in asked clear_within"
 )
 
 
