@@ -153,6 +153,6 @@ def sweep(
     joints = joint_ranges(checked.mechanism, search)
     progress("cures", 0, 0)
     found = {} if checked.swept.stopped else cures(checked.swept.groups, checked.pairs, checked.found)
-    ranges = {} if checked.swept.stopped else smaller_ranges(checked.mechanism, checked.found)
+    ranges = {} if checked.swept.stopped else smaller_ranges(checked.mechanism.machine, checked.found)
     record = check_record(checked, joints, rod_rolls(checked.mechanism, search), found, ranges)
     return SweepResult(checked, record, round(time.monotonic() - began, 3), tuple(notes))

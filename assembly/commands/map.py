@@ -20,7 +20,7 @@ from assembly.commands.common import (
     say,
     show,
 )
-from assembly.commands.sweeping import ANEW, BY_HAND
+from assembly.commands.sweeping import ANEW
 
 
 @click.command("map")
@@ -62,8 +62,6 @@ def map_(
     with progress(sys.stderr) as told:
         record = swept_map(machine, wish, told, cores, notes.append, cached=not anew)
     say("".join(f"{note}\n" for note in notes), sys.stderr)
-    if record.swept is not None and record.swept.work.stopped == BY_HAND:
-        raise KeyboardInterrupt
     try:
         files = write_map(record, folder, "svg" if svg else "png")
     finally:

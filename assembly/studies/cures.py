@@ -11,6 +11,7 @@ from assembly.clearance.pairs import Pairs
 from assembly.clearance.range_cure import SmallerRange, smaller_range
 from assembly.clearance.seat_cure import SeatCure, seat_cure
 from assembly.clearance.shape_cure import ShapeCure, shape_cure
+from assembly.model.machine import Machine
 
 MOST_CURED = 3
 """Failing pairs for which a cure is sought; the next run looks at what is left."""
@@ -36,13 +37,13 @@ def cures(groups: CellGroups, pairs: Pairs, found: Sequence[PairFound]) -> Mappi
     return made
 
 
-def smaller_ranges(mechanism: Mechanism, found: Sequence[PairFound]) -> Mapping[tuple[str, str], SmallerRange]:
+def smaller_ranges(machine: Machine, found: Sequence[PairFound]) -> Mapping[tuple[str, str], SmallerRange]:
     """By the names of the pair, the smaller range of one drive in which it is proven clear; ``found`` worst first."""
     made: dict[tuple[str, str], SmallerRange] = {}
     left = MOST_SWEPT
     failing = [one.result for one in found if one.result.verdict is Verdict.FAILS and not one.result.pair.still]
     for result in failing[:MOST_CURED]:
-        tried = smaller_range(mechanism.machine, result, left)
+        tried = smaller_range(machine, result, left)
         left -= tried.swept if tried is not None else 0
         if tried is not None and tried.proven:
             made[result.pair.a, result.pair.b] = tried

@@ -93,7 +93,7 @@ def map_clearance(
     CutShortError where a process that measures died.
     """
     lattice = lattice_of(machine, wish)
-    _check_pair(machine, wish)
+    check_pair(machine, wish)
     progress("assemble", 0, 0)
     machine = with_swept_rolls(machine, cores, progress)
     mechanism = assemble(machine)
@@ -157,7 +157,8 @@ def _step_faults(machine: Machine, wish: MapWish, held: Mapping[str, float]) -> 
             yield Fault(f"a step along {shown(name)} means nothing", hint=f"it is held at {held[name]:g}, hold another")
 
 
-def _check_pair(machine: Machine, wish: MapWish) -> None:
+def check_pair(machine: Machine, wish: MapWish) -> None:
+    """Raise InputError where a part of the pair wished is not there."""
     unknown = [*unknown_parts(machine.parts, wish.pair or ())]
     if unknown:
         raise InputError(*unknown)
