@@ -151,17 +151,17 @@ def _pair(
             Contact(contact.drive, contact.direction, settings_of(machine, contact.at, result.rolls))
             for contact in result.first_contacts
         ),
-        estimated=tuple(
-            EstimateEntry(name, shape.estimated.file, shape.estimated.error)
-            for name in (pair.a, pair.b)
-            for shape in machine.parts[name].shapes
-            if shape.estimated is not None
-        ),
+        estimated=_estimated(machine, (pair.a, pair.b)),
         cure=cure_entry(cures.get((pair.a, pair.b))),
         closed_in=result.closed_in,
         asked=checked.effort.asks_for(pair),
         clear_within=_clear_within(machine, smaller.get((pair.a, pair.b))),
     )
+
+
+def _estimated(machine: Machine, names: Sequence[str]) -> tuple[EstimateEntry, ...]:
+    shapes = [(name, shape.estimated) for name in names for shape in machine.parts[name].shapes]
+    return tuple(EstimateEntry(name, one.file, one.error) for name, one in shapes if one is not None)
 
 
 def _clear_within(machine: Machine, smaller: SmallerRange | None) -> dict[str, DriveEntry]:
