@@ -17,8 +17,9 @@ from assembly.errors import InputError
 from assembly.model.reader import machine_from_text
 from assembly.motion.assembling import assemble
 from assembly.motion.solver import solve
-from assembly.record import check_record
+from assembly.record import check_record, inspect_record
 from assembly.studies.check import CheckResult, check
+from assembly.studies.inventory import inventory
 from assembly.studies.joint_ranges import joint_ranges
 from assembly.studies.look import look
 from assembly.studies.rod_rolls import rod_rolls
@@ -193,7 +194,12 @@ def test_time_that_trials_take_is_taken_off_the_time_allowed():
     assert Effort(budget_s=10.0).after(14.0).budget_s == 0.0
     assert Effort().after(4.0).budget_s is None
     (chosen,) = swept(CLOCKED, Effort(budget_s=1e-6)).rolls
-    assert chosen.degrees is None
+    assert (chosen.degrees, chosen.tried, chosen.candidates) == (None, 0, 7)
+
+
+def test_what_is_known_of_a_roll_before_a_sweep_is_what_the_file_asks():
+    (entry,) = inspect_record(inventory(machine_from_text(SOME, CASES))).freedoms
+    assert entry.held == "is judged at one roll at which all its pairs and ends hold, if `swingroom sweep` finds one"
 
 
 def test_what_a_roll_may_be_is_told_where_it_is_none():

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from assembly.studies.rod_rolls import RodRoll
 
 PROGRAM = "swingroom"
+SOME_ROLL = "is judged at one roll at which all its pairs and ends hold, if `swingroom sweep` finds one"
 ANY_ROLL = "is judged at every roll that its ends allow, but for shapes that are round about that line"
 
 
@@ -95,24 +96,29 @@ def freedom_entries(
     """The idle freedoms of a machine that is put together, with the rolls at which they were judged."""
     rolls = {rod.parts: f", {rod.allowed[0]:+.1f} to {rod.allowed[1]:+.1f} degrees" for rod in rods}
     asked = {one.parts: one for one in chosen}
-    entries = roll_entries(mechanism.bodies, mechanism.idle)
-    held = (entry.held.replace(" allow,", f" allow{rolls.get(entry.parts, '')},") for entry in entries)
-    return tuple(
-        replace(entry, held=_chosen_held(asked.get(entry.parts), text))
-        for entry, text in zip(entries, held, strict=True)
-    )
+    told = []
+    for entry in roll_entries(mechanism.bodies, mechanism.idle):
+        one = asked.get(entry.parts)
+        held = _chosen_held(one) if one else entry.held
+        told.append(replace(entry, held=held.replace(" allow,", f" allow{rolls.get(entry.parts, '')},")))
+    return tuple(told)
 
 
-def _chosen_held(chosen: ChosenRoll | None, held: str) -> str:
-    """How a part is judged of which some roll was asked; ``held`` as it is of every other."""
-    if chosen is None:
-        return held
-    if chosen.degrees is None:
-        tried = f"none of {chosen.tried} tried" if chosen.tried else "none that its ends allow everywhere"
-        blocked = f"; {chosen.blocked} are too near at every roll that its ends allow" if chosen.blocked else ""
-        return f"{held}: no single roll was found at which all its pairs and ends hold ({tried}){blocked}"
-    count = f"{chosen.tried} of {chosen.candidates} tried"
-    return f"holds at every setting at roll {chosen.degrees:+g} degrees of it ({count}); all is judged at that roll"
+def _chosen_held(chosen: ChosenRoll) -> str:
+    """How a part is judged of which some roll was asked."""
+    tried = f"{chosen.tried} of {chosen.candidates} tried"
+    if chosen.degrees is not None:
+        return f"holds at every setting at roll {chosen.degrees:+g} degrees of it ({tried}); all is judged at that roll"
+    tried = tried if chosen.candidates else "its ends allow none at all settings"
+    blocked = f"; {chosen.blocked} are too near at every roll that its ends allow" if chosen.blocked else ""
+    return f"{ANY_ROLL}: no single roll was found at which all its pairs and ends hold ({tried}){blocked}"
+
+
+def _held(roll: IdleRoll) -> str:
+    """How a part that can roll is judged, as far as the file says."""
+    if roll.clamped:
+        return f"is clamped at {roll.held:+g} degrees of it, as the file says"
+    return SOME_ROLL if roll.rule == "some" else ANY_ROLL
 
 
 def roll_entries(bodies: Bodies, idle: Iterable[IdleRoll]) -> tuple[FreedomEntry, ...]:
@@ -121,7 +127,7 @@ def roll_entries(bodies: Bodies, idle: Iterable[IdleRoll]) -> tuple[FreedomEntry
         FreedomEntry(
             parts=tuple(name for body in roll.bodies for name in bodies.members[body]),
             what=f"can roll about its own line through {_figures(roll.at, 1)} along {_figures(roll.axis, 3)}",
-            held=f"is clamped at {roll.held:+g} degrees of it, as the file says" if roll.clamped else ANY_ROLL,
+            held=_held(roll),
         )
         for roll in idle
     )
