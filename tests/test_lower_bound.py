@@ -162,7 +162,7 @@ def test_bounds_hold_to_the_last_bit_however_far_from_the_origin_a_machine_is_dr
         text = text.replace(old, str(float(1000 * metres + shift)))
     run = swept(read(text), FINE)
     (pair,), (course,) = run.result.pairs, run.result.courses
-    (piece,), cells = course.search.pieces, run.cells_of(course)
+    (piece,), cells = course.search.pieces, run.cells_of(pair)
     ids, bounds = piece.tiling
     assert len(ids) > 40
     with localcontext() as context:

@@ -88,6 +88,11 @@ class Cells:
         """Width (N,) of cells as a share of the drives' ranges, along the drive where it is largest."""
         return np.asarray((2 * self.motion.half[ids] / self.span).max(axis=1, initial=0.0))
 
+    def _share_to_prove(self, ids: Ids) -> Floats:
+        """The same along the drives alone: whether motion can be proven is no matter of rolls, which are not cut."""
+        drives = len(self.span) - len(self.mechanism.rolls)
+        return np.asarray((2 * self.motion.half[ids] / self.span)[:, :drives].max(axis=1, initial=0.0))
+
     def hold(self, ids: Ids, settings: Floats) -> NDArray[np.bool_]:
         """Whether (N,) ``settings`` (N, d) lie in the cells ``ids`` along the drives that are cut."""
         away = np.abs(settings - self.motion.settings[ids]) - self.motion.half[ids]
@@ -111,7 +116,7 @@ class Cells:
         while True:
             box, first, second, agree = self._touching(proven)
             split = np.flatnonzero(np.isin(box, np.concatenate([first[~agree], second[~agree]])))
-            small = self.share_of_range(proven[split]) <= SMALLEST
+            small = self._share_to_prove(proven[split]) <= SMALLEST
             if len(split) - small.sum() > self._many * MOST_UNPROVEN:
                 small[:] = True
             given_up = np.concatenate([given_up, proven[split[small]]])
@@ -135,7 +140,7 @@ class Cells:
             sure[sure] = stays_closed(self.mechanism, self.solved(some), self.motion.half[some], self.drives)
             proven.append(waiting[sure])
             rest = waiting[~sure]
-            small = self.share_of_range(rest) <= np.where(self.reached[rest], SMALLEST, SMALLEST_UNREACHED)
+            small = self._share_to_prove(rest) <= np.where(self.reached[rest], SMALLEST, SMALLEST_UNREACHED)
             if (~small).sum() > self._many * MOST_UNPROVEN:
                 small[:] = True
             given_up.append(rest[small])
