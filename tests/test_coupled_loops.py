@@ -77,8 +77,9 @@ def strips_apart(crank, offset):
     return any((strip @ n).min() > (ear @ n).max() or (ear @ n).min() > (strip @ n).max() for n in normals)
 
 
-def test_sweep_finds_the_strike_behind_the_change_point():
-    offset, mechanism = 0.01, assemble(read_machine(CASES / "coupled_loops_change_assembly.toml"))
+@pytest.mark.parametrize(("file", "offset"), [("coupled_loops_change_assembly", 0.01), ("coupled_loops_0005", 0.005)])
+def test_sweep_finds_the_strike_behind_the_change_point(file, offset):
+    mechanism = assemble(read_machine(CASES / f"{file}.toml"))
     result = sweep(
         mechanism, gather_pairs(mechanism.machine, mechanism.bodies), Effort(cores=1, decide_only=True), quiet
     )
