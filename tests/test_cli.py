@@ -55,7 +55,8 @@ record:  results/slider/record.json
 
 What to do now
   - base against sledge: draw block of base 3.1 mm farther right, as it stands at rest; swept so, the pair
-    keeps its clearance at every setting and no other pair of base loses its own
+    keeps its clearance at every setting and no other pair of base loses its own; or let stops end push at
+    +8.9 mm: swept so, the pair keeps its clearance
   - then run again: swingroom sweep slider.toml
 """
 
