@@ -55,7 +55,7 @@ class HeldRoll:
         still = np.zeros_like(about)
         return slopes_of(still, still, still, about, self.scale)
 
-    def second_order(self, posture: Posture, reach: Reach, spans: Floats) -> Floats:  # noqa: ARG002
+    def second_order(self, posture: Posture, reach: Reach, spans: Floats) -> Floats:  # noqa: ARG002 - shared signature
         turn = reach.turn[:, self.second]
         return np.asarray(0.5 * self.scale * _times(_bending(self._swing(posture) + turn), turn**2))
 
@@ -67,7 +67,7 @@ class HeldRoll:
         size = (1 + dot(stands, self.axis))[..., None, None]
         return np.asarray(-0.5 * self.scale * (product + np.swapaxes(product, -1, -2)) / size**2)
 
-    def third_order(self, posture: Posture, linear: Reach, rest: Reach, spans: Floats) -> Floats:  # noqa: ARG002
+    def third_order(self, posture: Posture, linear: Reach, rest: Reach, spans: Floats) -> Floats:  # noqa: ARG002 - shared
         first, more = linear.turn[:, self.second], rest.turn[:, self.second]
         swing = self._swing(posture)
         whole, mixed = first + more, _times(_bending(swing), first * more + 0.5 * more**2)
