@@ -36,6 +36,10 @@ FLOORS = {
 }
 FACADE = 9
 """The package itself gives the names of the API."""
+STOREYS = {
+    "report": {"text": 0, "render": 1, "charts": 2, "export": 2, "page": 2},
+}
+"""Folders that have floors of their own: what each of their folders may import of the others lies below it."""
 VIEWS = ("history", "report")
 KNOWN_TO_VIEWS = (
     "assembly.folders",
@@ -49,30 +53,25 @@ KNOWN_TO_VIEWS = (
 
 EVERYWHERE = {"numpy", "scipy"}
 DOORS = {
-    "av": ("report/mp4.py",),
-    "click": ("arguments.py", "cli.py", "commands/", "report/terminal.py"),
-    "embreex": ("report/",),
+    "av": ("report/render/mp4.py",),
+    "click": ("arguments.py", "cli.py", "commands/", "report/text/terminal.py"),
+    "embreex": ("report/render/",),
     "fcl": ("clearance/distance.py",),
     "filelock": ("commands/nights/one_at_a_time.py",),
-    "jinja2": ("report/page/making.py",),
+    "jinja2": ("report/page/html.py",),
     "lxml": ("geometry/",),
     "manifold3d": ("geometry/",),
     "mapbox_earcut": ("geometry/",),
-    "markupsafe": ("report/page/making.py",),
-    "matplotlib": (
-        "report/map_picture.py",
-        "report/plotting.py",
-        "report/range_picture.py",
-        "report/trend_picture.py",
-    ),
+    "markupsafe": ("report/page/html.py",),
+    "matplotlib": ("report/charts/",),
     "networkx": ("motion/",),
-    "PIL": ("report/",),
+    "PIL": ("report/render/", "report/charts/"),
     "platformdirs": ("folders.py",),
     "pydantic": ("model/",),
     "pydantic_core": ("model/",),
-    "pygltflib": ("report/glb.py",),
-    "pyvista": ("report/",),
-    "rich": ("cli.py", "report/terminal.py"),
+    "pygltflib": ("report/export/glb.py",),
+    "pyvista": ("report/render/",),
+    "rich": ("cli.py", "report/text/terminal.py"),
     "shapely": ("geometry/",),
     "sqlite3": ("history/", "memory/"),
     "tomli": ("model/",),
@@ -80,8 +79,8 @@ DOORS = {
     "tree_sitter": ("model/",),
     "tree_sitter_toml": ("model/",),
     "trimesh": ("geometry/",),
-    "vtk": ("report/",),
-    "vtkmodules": ("report/",),
+    "vtk": ("report/render/",),
+    "vtkmodules": ("report/render/",),
 }
 
 SPEAKS = {"print", "input", "breakpoint", "click.echo", "click.secho", "rich.print", "rich.get_console"} | {
@@ -105,7 +104,7 @@ def violations(root: Path) -> list[str]:
     told = [
         f"{module.path}:{line}: {what}"
         for module in found
-        for rule in (downhill, own_business, records_only, doors, silence)
+        for rule in (downhill, downstairs, own_business, records_only, doors, silence)
         for line, what in rule(module)
     ]
     return told + list(cycles(found))
@@ -122,6 +121,22 @@ def downhill(module: Module) -> Iterator[tuple[int, str]]:
         if top == HOUSE and rest and not (rest[0] == module.folder and "/" in module.path):
             floor = FLOORS.get(rest[0])
             if floor is None or floor >= own:
+                yield line, f"imports {name}, which is not on a lower floor"
+
+
+def downstairs(module: Module) -> Iterator[tuple[int, str]]:
+    """In a folder that has floors of its own imports run downhill too, and every module of it stands on one."""
+    storeys = STOREYS.get(module.folder)
+    here = module.path.split("/")[1].removesuffix(".py") if storeys else "__init__"
+    if storeys is None or here == "__init__":
+        return
+    if here not in storeys:
+        yield 1, f"stands on no floor of {module.folder}"
+        return
+    for line, name in module.imports:
+        if name.startswith(f"{HOUSE}.{module.folder}."):
+            there = name.split(".")[2]
+            if there != here and storeys.get(there, storeys[here]) >= storeys[here]:
                 yield line, f"imports {name}, which is not on a lower floor"
 
 
@@ -196,8 +211,8 @@ CLEAN = {
     "studies/limits.py": "from assembly.model.machine import Machine\n",
     "record/store.py": "import json\nfrom assembly.studies.check import Result\n",
     "history/runs.py": "import sqlite3\nfrom assembly.record.store import load\n",
-    "report/page.py": "from assembly.geometry.scene import Scene\nfrom assembly.report.terminal import show\n",
-    "report/terminal.py": "from rich.console import Console\ndef show(stream): Console(file=stream).print('x')\n",
+    "report/page.py": "from assembly.geometry.scene import Scene\nfrom assembly.report.text.terminal import show\n",
+    "report/text/terminal.py": "from rich.console import Console\ndef show(stream): Console(file=stream).print('x')\n",
     "cli.py": "import sys\nimport click\nfrom assembly.report.page import page\nprint(sys.argv)\nsys.exit(0)\n",
 }
 
@@ -212,6 +227,8 @@ BROKEN = [
         "not on a lower",
     ),
     ("across one floor", "history/runs.py", "from assembly.report.page import page", "not on a lower floor"),
+    ("uphill in a folder", "report/text/terminal.py", "from assembly.report import page", "not on a lower floor"),
+    ("no floor in a folder", "report/loose.py", "x = 1", "stands on no floor of report"),
     ("no floor", "attic.py", "x = 1", "stands on no floor"),
     ("import of what has no floor", "cli.py", "import assembly.attic", "not on a lower floor"),
     ("study imports study", "studies/check.py", "from assembly.studies import limits", "a study imports another"),
@@ -233,10 +250,10 @@ BROKEN = [
     ("reads arguments", "model/machine.py", "from sys import argv as given\nuse(given)", "uses sys.argv"),
     ("exits", "record/store.py", "raise SystemExit(1)", "uses SystemExit"),
     ("prints beside the command line", "__main__.py", "print('x')", "uses print"),
-    ("echoes", "report/terminal.py", "import click\nclick.echo('x')", "uses click.echo"),
+    ("echoes", "report/text/terminal.py", "import click\nclick.echo('x')", "uses click.echo"),
     (
         "terminal without a stream",
-        "report/terminal.py",
+        "report/text/terminal.py",
         "from rich.console import Console\nConsole()",
         "file= is missing",
     ),

@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from assembly.report.camera import looking, looking_at_all
+from assembly.report.render.camera import looking, looking_at_all
 
 
 def test_seen_from_ahead_left_is_on_the_right_and_up_is_up():

@@ -5,7 +5,7 @@ from made_records import joint, lost, pair, record, rod
 
 from assembly.history import compare
 from assembly.record import MachineEntry
-from assembly.report.change_words import change_words
+from assembly.report.text.change_words import change_words
 
 
 def words(before, now, **asked):

@@ -12,12 +12,12 @@ from click.testing import CliRunner
 from small_machines import GATE_WITHOUT_DRIVE, slider, trammel
 
 import assembly.record
-import assembly.report.pictures
+import assembly.report.render.pictures
 from assembly.clearance.outcome import Effort
 from assembly.cli import ExitStatus, commands, main
 from assembly.errors import OutputError, PictureError
 from assembly.model.reader import read_machine
-from assembly.report.pictures import PictureResult
+from assembly.report.render.pictures import PictureResult
 from assembly.studies.check import check
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -221,7 +221,7 @@ def test_picture_is_drawn_last_and_named(shop, capsys, monkeypatch):
         drawn.append((scene, Path("results/slider/record.json").exists()))
         return PictureResult(path, "ray", "drawn plainly")
 
-    monkeypatch.setattr(assembly.report.pictures, "draw", draw)
+    monkeypatch.setattr(assembly.report.render.pictures, "draw", draw)
     shop("slider.toml", slider(high=12.0))
     main(["sweep", "slider.toml", "--cores", "1"])
     ((scene, record_was_there),) = drawn
@@ -238,7 +238,7 @@ def test_picture_that_fails_changes_neither_numbers_nor_status(shop, capsys, mon
     def draw(_scene, _path):
         raise trouble
 
-    monkeypatch.setattr(assembly.report.pictures, "draw", draw)
+    monkeypatch.setattr(assembly.report.render.pictures, "draw", draw)
     shop("slider.toml", slider())
     options = ["--cores", "1"] if command == "sweep" else []
     assert main([command, "slider.toml", *options]) == ExitStatus.CLEAR

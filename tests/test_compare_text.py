@@ -7,7 +7,7 @@ from records import joint, pair, record, rod
 
 from assembly.history import compare
 from assembly.record import DimensionEntry, DriveEntry, MachineEntry, NotCheckedEntry, SolidEntry, TravelStopEntry
-from assembly.report.compare_text import MOST_SHOWN, compare_blocks
+from assembly.report.text.compare_text import MOST_SHOWN, compare_blocks
 
 
 def told(before, now, shrank=0.5):

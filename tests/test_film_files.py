@@ -9,11 +9,11 @@ from PIL import Image, ImageSequence
 
 from assembly.errors import InputError, PictureError
 from assembly.geometry.moving import Figure, Places
-from assembly.report import mp4, picture_files, pictures
-from assembly.report.gif import gif_bytes
-from assembly.report.mp4 import mp4_bytes, mp4_trouble
-from assembly.report.picture_files import HUNDREDTHS, RATE, check_film, picture, run_film, turn_film
-from assembly.report.portrait import Look, Subject
+from assembly.report.render import mp4, picture_files, pictures
+from assembly.report.render.gif import gif_bytes
+from assembly.report.render.mp4 import mp4_bytes, mp4_trouble
+from assembly.report.render.picture_files import HUNDREDTHS, RATE, check_film, picture, run_film, turn_film
+from assembly.report.render.portrait import Look, Subject
 
 SIZE = (64, 48)
 

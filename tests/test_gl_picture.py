@@ -3,10 +3,10 @@ import pytest
 from picture_scenes import ball, box, rod
 
 from assembly.geometry.mesh import joined
-from assembly.report.camera import looking
-from assembly.report.gl_picture import gl_renderer, works
-from assembly.report.pictures import opengl_trouble
-from assembly.report.ray_picture import ray_renderer
+from assembly.report.render.camera import looking
+from assembly.report.render.gl_picture import gl_renderer, works
+from assembly.report.render.pictures import opengl_trouble
+from assembly.report.render.ray_picture import ray_renderer
 
 pytestmark = pytest.mark.skipif(bool(opengl_trouble()), reason="no OpenGL on this machine")
 

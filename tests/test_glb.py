@@ -15,7 +15,7 @@ from small_machines import SPINDLE, read, slider, trammel
 
 from assembly.motion.assembling import assemble
 from assembly.motion.at_setting import posture_at
-from assembly.report.glb import glb_bytes
+from assembly.report.export.glb import glb_bytes
 from assembly.studies.motion_tracks import track_drives
 
 MODELS = {

@@ -26,7 +26,7 @@ def interrupted_at(stage, *arguments):
     """The command run in a process group of its own that gets Ctrl-C when ``stage`` is told."""
     code = f"""
 import os, signal, sys
-import assembly.report.terminal as terminal
+import assembly.report.text.terminal as terminal
 from assembly.cli import main
 told = terminal._StageLines.__call__
 def interrupting(self, stage, done, total):

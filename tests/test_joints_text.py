@@ -11,8 +11,8 @@ from test_sweep_text import CALM, CLEAR_PAIR, PIN, record, text_of
 
 from assembly.clearance.outcome import Effort
 from assembly.record import FirstOutEntry, RodEntry, check_record
-from assembly.report.joints_text import joint_blocks
-from assembly.report.terminal import write
+from assembly.report.text.joints_text import joint_blocks
+from assembly.report.text.terminal import write
 from assembly.studies.check import check
 from assembly.studies.joint_ranges import joint_ranges
 from assembly.studies.rod_rolls import rod_rolls

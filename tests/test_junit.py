@@ -4,7 +4,7 @@ import pytest
 from lxml import etree
 from made_records import joint, lost, not_checked, overlap, pair, record, rod
 
-from assembly.report.junit import CheckedFile, junit_text
+from assembly.report.export.junit import CheckedFile, junit_text
 
 SCHEMA = etree.XMLSchema(
     etree.XML(b"""

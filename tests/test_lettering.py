@@ -1,6 +1,6 @@
 import pytest
 
-from assembly.report.lettering import drawable, font, shortened
+from assembly.report.render.lettering import drawable, font, shortened
 
 
 @pytest.mark.parametrize(

@@ -76,7 +76,7 @@ def four_bar(rated="", *, planar=False, more=""):
 def told(tmp_path, monkeypatch, capsys):
     """Runs the command on a text: exit status, what stands on stdout, sentences unbroken, and on stderr."""
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("assembly.report.terminal.WIDTH", 1000)
+    monkeypatch.setattr("assembly.report.text.terminal.WIDTH", 1000)
 
     def run(text, *arguments):
         Path("rig.toml").write_text(text, encoding="utf-8")

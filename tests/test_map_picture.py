@@ -7,15 +7,15 @@ import numpy as np
 import pytest
 from PIL import Image
 
-import assembly.report.map_picture
-import assembly.report.plotting
+import assembly.report.charts.map_picture
+import assembly.report.charts.plotting
 from assembly.errors import OutputError
 from assembly.record import DriveEntry, LostEntry, MachineEntry, MapCell, MapRecord, StillEntry
-from assembly.report.map_files import map_file_lines, write_map
-from assembly.report.map_picture import INCHES, draw_map
-from assembly.report.map_text import map_blocks
-from assembly.report.palette import BLUE, LIGHT_GREY, VERMILION, WHITE
-from assembly.report.terminal import plain_lines
+from assembly.report.charts.map_files import map_file_lines, write_map
+from assembly.report.charts.map_picture import INCHES, draw_map
+from assembly.report.render.palette import BLUE, LIGHT_GREY, VERMILION, WHITE
+from assembly.report.text.map_text import map_blocks
+from assembly.report.text.terminal import plain_lines
 
 DRIVES = {"tilt": DriveEntry(-30.0, 30.0, "deg"), "lift": DriveEntry(-12.0, 12.0, "mm")}
 DEEP_BLUE, YELLOW = (0, 34, 78), (254, 232, 56)
@@ -81,7 +81,7 @@ def drawn(tmp_path_factory):
     def draw(**wish):
         if str(wish) not in known:
             path = tmp_path_factory.mktemp("drawn") / "map.png"
-            with mock.patch.object(assembly.report.plotting, "DOTS_PER_INCH", DOTS):
+            with mock.patch.object(assembly.report.charts.plotting, "DOTS_PER_INCH", DOTS):
                 draw_map(record(**wish), path)
             assert [file.name for file in path.parent.iterdir()] == ["map.png"]
             known[str(wish)] = pixels(path)
@@ -176,7 +176,7 @@ def test_table_and_picture_are_named_for_the_pair(tmp_path):
 
 
 def test_a_picture_that_cannot_be_drawn_costs_no_table(tmp_path):
-    with mock.patch.object(assembly.report.map_picture, "draw_map", side_effect=MemoryError()):
+    with mock.patch.object(assembly.report.charts.map_picture, "draw_map", side_effect=MemoryError()):
         files = write_map(record(), tmp_path)
     assert files.table.is_file()
     assert lines(map_file_lines(files))[-1] == "picture: none was drawn: MemoryError"

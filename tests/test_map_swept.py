@@ -13,8 +13,8 @@ import assembly.report.page
 from assembly.clearance.outcome import Effort
 from assembly.cli import ExitStatus, commands
 from assembly.record import map_record, pairs_record, with_sweep
-from assembly.report.map_text import map_blocks
-from assembly.report.terminal import plain_lines
+from assembly.report.text.map_text import map_blocks
+from assembly.report.text.terminal import plain_lines
 from assembly.studies.check import check
 from assembly.studies.mapping import MapWish, map_clearance
 

@@ -12,8 +12,8 @@ from assembly.geometry.mesh import Mesh
 from assembly.geometry.stl import stl_bytes
 from assembly.model.reader import read_machine
 from assembly.record import EstimateEntry, check_record
-from assembly.report.sweep_text import sweep_blocks
-from assembly.report.terminal import write
+from assembly.report.text.sweep_text import sweep_blocks
+from assembly.report.text.terminal import write
 from assembly.studies.check import check
 from assembly.studies.joint_ranges import joint_ranges
 from assembly.studies.rod_rolls import rod_rolls

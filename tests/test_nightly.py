@@ -13,10 +13,10 @@ from small_machines import GATE_WITHOUT_DRIVE, slider, trammel
 import assembly.commands.nights.nightly
 import assembly.commands.nights.one_file
 import assembly.record.making
-import assembly.report.pictures
+import assembly.report.render.pictures
 from assembly.cli import ExitStatus, main
 from assembly.errors import CutShortError, PictureError
-from assembly.report.pictures import PictureResult
+from assembly.report.render.pictures import PictureResult
 
 NARROW = {"required": 3.0}
 """The gap of 2 mm is too small then."""
@@ -176,7 +176,7 @@ def test_a_machine_that_fails_or_got_worse_is_drawn_and_every_trend(shop, monkey
         drawn.append(path.parent.name)
         return PictureResult(path, "ray", "")
 
-    monkeypatch.setattr(assembly.report.pictures, "draw", draw)
+    monkeypatch.setattr(assembly.report.render.pictures, "draw", draw)
     shop("clear.toml", slider(required=0.5))
     shop("narrow.toml", slider(**NARROW))
     night(pictures=("--runs", "5"))
@@ -193,7 +193,7 @@ def test_a_picture_that_cannot_be_drawn_is_a_note_only(shop, capsys, monkeypatch
     def draw(_scene, _path):
         raise PictureError("no light")
 
-    monkeypatch.setattr(assembly.report.pictures, "draw", draw)
+    monkeypatch.setattr(assembly.report.render.pictures, "draw", draw)
     shop("narrow.toml", slider(**NARROW))
     assert night(pictures=("--runs", "5")) == ExitStatus.FAILS
     assert "  machines/narrow.toml: picture: none was drawn: no light\n" in capsys.readouterr().out

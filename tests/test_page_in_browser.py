@@ -18,7 +18,7 @@ from assembly.geometry.turns import quaternions
 from assembly.model.reader import read_machine
 from assembly.motion.solver import solve
 from assembly.report.page import page_html
-from assembly.report.sweep_text import pair_row
+from assembly.report.text.sweep_text import pair_row
 from assembly.studies.pose_table import pose_table
 
 FILE = Path(__file__).resolve().parent.parent / "meshes" / "corner_case" / "corner_case.toml"

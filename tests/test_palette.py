@@ -3,7 +3,7 @@ import itertools
 import pytest
 
 from assembly.geometry.scene import Role
-from assembly.report.palette import GAP, OVERLAP, PAINTS
+from assembly.report.render.palette import GAP, OVERLAP, PAINTS
 
 
 def luminance(colour):

@@ -9,7 +9,7 @@ from small_machines import slider, trammel
 
 from assembly.cli import ExitStatus, commands, main
 from assembly.errors import PictureError
-from assembly.report import picture_files, pictures
+from assembly.report.render import picture_files, pictures
 
 SMALL = ("--size", "640x360")
 

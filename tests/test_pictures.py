@@ -9,10 +9,10 @@ from PIL import Image
 from assembly.errors import InputError, OutputError, PictureError
 from assembly.geometry.mesh import Mesh
 from assembly.geometry.scene import Role, Scene, SceneSolid
-from assembly.report import pictures
-from assembly.report.palette import OVERLAP, PAINTS
-from assembly.report.pictures import draw, opengl_trouble
-from assembly.report.sheet import layout
+from assembly.report.render import pictures
+from assembly.report.render.palette import OVERLAP, PAINTS
+from assembly.report.render.pictures import draw, opengl_trouble
+from assembly.report.render.sheet import layout
 
 SIZE = (WIDE, HIGH)
 RENDERERS = [

@@ -4,7 +4,7 @@ import pytest
 from lxml import etree
 
 from assembly.errors import OutputError
-from assembly.report.plotting import sheet_for
+from assembly.report.charts.plotting import sheet_for
 
 SVG = "{http://www.w3.org/2000/svg}"
 HOSTILE = '<script>alert(1)</script> & "quotes" --> ]]> $x$ \u202eevil'

@@ -11,11 +11,11 @@ from PIL import Image
 from assembly.commands.picture import VIEWS
 from assembly.geometry.moving import Figure, Places
 from assembly.geometry.rotations import rotation_from_vector
-from assembly.report.cast import cameras, cameras_round, gathered
-from assembly.report.palette import OVERLAP, PAINTS, tints
-from assembly.report.portrait import Look, Subject, moving, standing, turned
-from assembly.report.ray_picture import ray_renderer
-from assembly.report.sights import SIGHTS, turning
+from assembly.report.render.cast import cameras, cameras_round, gathered
+from assembly.report.render.palette import OVERLAP, PAINTS, tints
+from assembly.report.render.portrait import Look, Subject, moving, standing, turned
+from assembly.report.render.ray_picture import ray_renderer
+from assembly.report.render.sights import SIGHTS, turning
 
 SIZE = (400, 300)
 POST, ARM = tints([True, False])

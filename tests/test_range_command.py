@@ -14,16 +14,16 @@ from PIL import Image
 from small_machines import GATE_WITHOUT_DRIVE, slider, trammel
 from usable_machines import over_range, table
 
-import assembly.report.range_picture
+import assembly.report.charts.range_picture
 from assembly.clearance import queries
 from assembly.cli import ExitStatus, commands, main
 from assembly.record import GovernorEntry, RangeRecord, RuleEntry
 from assembly.record.jsonform import typed
-from assembly.report.map_files import write_range
-from assembly.report.palette import BLACK, BLUE, VERMILION
-from assembly.report.range_picture import COLOURS, DASHES, draw_range
-from assembly.report.range_text import BEYOND, range_blocks, rules_text
-from assembly.report.terminal import plain_lines
+from assembly.report.charts.map_files import write_range
+from assembly.report.charts.range_picture import COLOURS, DASHES, draw_range
+from assembly.report.render.palette import BLACK, BLUE, VERMILION
+from assembly.report.text.range_text import BEYOND, range_blocks, rules_text
+from assembly.report.text.terminal import plain_lines
 
 
 @pytest.fixture
@@ -169,14 +169,16 @@ def test_one_drive_is_drawn_as_what_is_left(tmp_path):
 
 
 def test_no_two_governors_in_a_row_look_the_same():
-    looks = [assembly.report.range_picture._look_of(GovernorEntry(k, (RuleEntry("loop"),))) for k in range(1, 17)]
+    looks = [
+        assembly.report.charts.range_picture._look_of(GovernorEntry(k, (RuleEntry("loop"),))) for k in range(1, 17)
+    ]
     assert len({(look.colour, look.dashes) for look in looks}) == len(looks)
     assert all(one.dashes != other.dashes for one, other in pairwise(looks))
     assert len(DASHES) > 2
 
 
 def test_without_a_picture_the_table_is_still_written(tmp_path):
-    with mock.patch.object(assembly.report.range_picture, "draw_range", side_effect=MemoryError("no room")):
+    with mock.patch.object(assembly.report.charts.range_picture, "draw_range", side_effect=MemoryError("no room")):
         files = write_range(over_range(slider(), 8), tmp_path)
     assert (files.picture, files.trouble) == (None, "no room")
     assert files.table.is_file()

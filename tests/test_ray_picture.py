@@ -2,8 +2,8 @@ import numpy as np
 import pytest
 from picture_scenes import ball, box
 
-from assembly.report.camera import looking
-from assembly.report.ray_picture import ray_renderer
+from assembly.report.render.camera import looking
+from assembly.report.render.ray_picture import ray_renderer
 
 SIZE = (320, 240)
 

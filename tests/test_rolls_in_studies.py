@@ -10,8 +10,8 @@ from assembly.clearance.run_out import Cause
 from assembly.model.machine import Machine
 from assembly.model.reader import machine_from_text
 from assembly.record import pose_record, range_record
-from assembly.report.pose_text import pose_blocks
-from assembly.report.range_text import range_blocks
+from assembly.report.text.pose_text import pose_blocks
+from assembly.report.text.range_text import range_blocks
 from assembly.studies.check import check
 from assembly.studies.look import PairSeen, look
 from assembly.studies.mapping import MapWish, map_clearance

@@ -3,8 +3,8 @@ import pytest
 from picture_scenes import ball, box, rod
 
 from assembly.geometry.mesh import joined
-from assembly.report.camera import looking
-from assembly.report.section import inside_at_near_plane
+from assembly.report.render.camera import looking
+from assembly.report.render.section import inside_at_near_plane
 
 SIZE = (400, 300)
 AREA = (100 / 300) ** 2

@@ -11,7 +11,7 @@ from assembly.clearance import range_cure
 from assembly.clearance.outcome import Effort
 from assembly.clearance.range_cure import smaller_range
 from assembly.record import check_record
-from assembly.report.advice import advice
+from assembly.report.text.advice import advice
 from assembly.studies.check import check
 from assembly.studies.cures import smaller_ranges
 from assembly.studies.joint_ranges import JointRanges

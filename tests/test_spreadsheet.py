@@ -8,7 +8,7 @@ import pytest
 from made_records import overlap, pair, record
 
 from assembly.record import DriveEntry
-from assembly.report.spreadsheet import harmless, pairs_table
+from assembly.report.export.spreadsheet import harmless, pairs_table
 
 
 def rows(made):

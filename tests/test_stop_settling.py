@@ -14,7 +14,7 @@ from assembly.clearance.stop_proof import prove_stops, unproven
 from assembly.cli import commands
 from assembly.model.reader import machine_from_text
 from assembly.record import json_text, stops_record
-from assembly.report.stop_figures import told_figures
+from assembly.report.text.stop_figures import told_figures
 from assembly.studies.stop_design import design_stops, settle_stops
 
 CASES = Path(__file__).resolve().parent / "cases"

@@ -4,8 +4,8 @@ from picture_scenes import ball, box, rod
 
 from assembly.geometry.mesh import Mesh
 from assembly.geometry.scene import Role
-from assembly.report.palette import PAINTS
-from assembly.report.surfaces import surfaces
+from assembly.report.render.palette import PAINTS
+from assembly.report.render.shaded_surfaces import surfaces
 
 PAINT = PAINTS[Role.FIRST]
 

@@ -26,10 +26,10 @@ from assembly.record import (
     UnreachableEntry,
     WorkEntry,
 )
-from assembly.report.advice import closing
-from assembly.report.files import Files, with_picture
-from assembly.report.sweep_text import sweep_blocks
-from assembly.report.terminal import write
+from assembly.report.text.advice import closing
+from assembly.report.text.run_files import Files, with_picture
+from assembly.report.text.sweep_text import sweep_blocks
+from assembly.report.text.terminal import write
 
 AT = {"tilt": 27.41, "steer": 0.0}
 CLEAR_PAIR = PairEntry(

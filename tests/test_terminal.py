@@ -4,8 +4,8 @@ import io
 
 import pytest
 
-from assembly.report.blocks import Heading, Line, Table, Tone
-from assembly.report.terminal import WIDTH, progress, write
+from assembly.report.text.layout import Heading, Line, Table, Tone
+from assembly.report.text.terminal import WIDTH, progress, write
 
 BLOCKS = [
     Line("FAILS: a strikes b at tilt −27.4°", Tone.BAD),

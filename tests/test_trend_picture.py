@@ -7,8 +7,8 @@ import pytest
 from PIL import Image
 
 from assembly.errors import OutputError
-from assembly.report.palette import VERMILION
-from assembly.report.trend_picture import APART, MOST_LINES, TrendLine, TrendPanel, _span, _spread, draw_trend
+from assembly.report.charts.trend_picture import APART, MOST_LINES, TrendLine, TrendPanel, _span, _spread, draw_trend
+from assembly.report.render.palette import VERMILION
 
 
 def panel(*lines):

@@ -6,8 +6,8 @@ from dataclasses import replace
 import pytest
 from made_records import joint, overlap, pair, record
 
-from assembly.report.trend_picture import MOST_LINES
-from assembly.report.trends import run_labels, trend_panels
+from assembly.report.charts.trend_picture import MOST_LINES
+from assembly.report.charts.trends import run_labels, trend_panels
 
 
 def pairs_of(*records):

@@ -4,9 +4,9 @@ from picture_scenes import ball, box, gap_scene, overlap_scene, rod
 
 from assembly.geometry.mesh import Mesh, joined
 from assembly.geometry.scene import Role, Scene, SceneSolid
-from assembly.report.ray_picture import ray_renderer
-from assembly.report.stage import stage
-from assembly.report.viewpoint import close_up, focus, overview
+from assembly.report.render.ray_picture import ray_renderer
+from assembly.report.render.stage import stage
+from assembly.report.render.viewpoint import close_up, focus, overview
 
 
 def cameras(scene, size=(600, 700)):

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from html import escape
 from typing import TYPE_CHECKING
 
-from assembly.report.sweep_text import NOT_CLOSED_IN
-from assembly.report.words import below, millimetres, pair_least, setting, short
+from assembly.report.text.sweep_text import NOT_CLOSED_IN
+from assembly.report.text.words import below, millimetres, pair_least, setting, short
 
 if TYPE_CHECKING:
     from assembly.record import PairEntry, Record

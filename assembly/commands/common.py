@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from assembly.clearance.witness import Witness
     from assembly.geometry.scene import Scene
     from assembly.motion.mechanism import Mechanism
-    from assembly.report.blocks import Block
+    from assembly.report.text.layout import Block
     from assembly.studies.check import CheckResult
 
 
@@ -87,7 +87,7 @@ def pair_picture(
 ) -> Scene:
     """The picture of a pair at a setting, with its gap or its overlap; ``rolls`` name its columns after the drives'."""
     from assembly.record.common import drive_entries, settings_of
-    from assembly.report.words import setting
+    from assembly.report.text.words import setting
     from assembly.studies.view import pair_scene
 
     machine = mechanism.machine
@@ -127,7 +127,7 @@ def command_line(name: str, file: Path) -> str:
 
 def show(blocks: Iterable[Block], stream: TextIO | None = None) -> None:
     """Write a report to a stream, stdout where none is given."""
-    from assembly.report.terminal import write
+    from assembly.report.text.terminal import write
 
     target = stream or sys.stdout
     with open_end(target):

@@ -50,7 +50,7 @@ def compare(
     """
     from assembly.history import compare as compared
     from assembly.record import json_text
-    from assembly.report.compare_text import compare_blocks
+    from assembly.report.text.compare_text import compare_blocks
 
     if len(runs) > 2:
         raise InputError(Fault(f"{len(runs)} runs are given", hint="give two, or one against the last good run"))

@@ -22,9 +22,9 @@ def export(file: Path, settings: tuple[tuple[str, float], ...], still: bool, out
     """Write FILE as a model that moves, for any viewer of binary glTF: one animation for each drive."""
     from assembly.model.reader import read_machine
     from assembly.record import model_record, prepare_folder, write_whole
-    from assembly.report.glb import glb_bytes
-    from assembly.report.motion_text import model_blocks
-    from assembly.report.terminal import progress
+    from assembly.report.export.glb import glb_bytes
+    from assembly.report.text.motion_text import model_blocks
+    from assembly.report.text.terminal import progress
     from assembly.studies.motion_tracks import track_drives
 
     given = once_each(settings)

@@ -37,7 +37,7 @@ def history_(
 
 def _show_runs(path: Path, file: Path | None, *, as_json: bool) -> None:
     from assembly.record import json_text
-    from assembly.report.history_text import runs_blocks
+    from assembly.report.text.history_text import runs_blocks
 
     with existing(path) as history:
         runs = history.runs(None if file is None else machine_key(file))
@@ -49,7 +49,7 @@ def _show_runs(path: Path, file: Path | None, *, as_json: bool) -> None:
 
 def _show_run(path: Path, number: int, *, as_json: bool) -> None:
     from assembly.record import json_text
-    from assembly.report.sweep_text import sweep_blocks
+    from assembly.report.text.sweep_text import sweep_blocks
 
     with existing(path) as history:
         record = history.record(number)
@@ -61,7 +61,7 @@ def _show_run(path: Path, number: int, *, as_json: bool) -> None:
 
 def _show_pair(path: Path, key: str, pair: tuple[str, str], *, as_json: bool) -> None:
     from assembly.record import json_text
-    from assembly.report.history_text import pair_blocks
+    from assembly.report.text.history_text import pair_blocks
 
     with existing(path) as history:
         points = history.pair_over_time(key, *pair)

@@ -16,7 +16,7 @@ def inspect(file: Path, as_json: bool) -> ExitStatus:
     """List what FILE holds: parts, meshes, joints, freedoms, loops, and the pairs that are not checked."""
     from assembly.model.reader import read_machine
     from assembly.record import inspect_record, json_text
-    from assembly.report.inspect_text import inspect_blocks
+    from assembly.report.text.inspect_text import inspect_blocks
     from assembly.studies.inventory import inventory
 
     record = inspect_record(inventory(read_machine(file)))

@@ -33,8 +33,8 @@ def loads(
     """
     from assembly.model.reader import read_machine
     from assembly.record import LoadRangeRecord, LoadsRecord, json_text, load_range_record, loads_record
-    from assembly.report.load_range_text import load_range_blocks
-    from assembly.report.loads_text import loads_blocks
+    from assembly.report.text.load_range_text import load_range_blocks
+    from assembly.report.text.loads_text import loads_blocks
     from assembly.studies.load_range import load_range
     from assembly.studies.loads import carried
 

@@ -50,9 +50,9 @@ def map_(
     """
     from assembly.api.mapping import swept_map
     from assembly.model.reader import read_machine
-    from assembly.report.map_files import map_file_lines, write_map
-    from assembly.report.map_text import map_blocks
-    from assembly.report.terminal import progress
+    from assembly.report.charts.map_files import map_file_lines, write_map
+    from assembly.report.text.map_text import map_blocks
+    from assembly.report.text.terminal import progress
     from assembly.studies.mapping import MapWish
 
     wish = MapWish(pair, cells, once_each(steps), once_each(held))

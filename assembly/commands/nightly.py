@@ -58,8 +58,8 @@ def nightly(
     from assembly.commands.nights.nightly import Places
     from assembly.commands.nights.nightly import nightly as work_through
     from assembly.commands.nights.one_file import Asked
-    from assembly.report.terminal import progress
-    from assembly.report.words import count
+    from assembly.report.text.terminal import progress
+    from assembly.report.text.words import count
 
     found = find_mechanisms(places)
     if not found.files and not found.faults:

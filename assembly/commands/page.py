@@ -49,9 +49,9 @@ def page(
     """Sweep FILE and write one HTML file: the verdict, the machine to move by thumb, the map, every table."""
     from assembly.clearance.outcome import Effort
     from assembly.model.reader import read_machine
-    from assembly.report.files import Files, file_lines
-    from assembly.report.headline import headline
-    from assembly.report.terminal import progress
+    from assembly.report.text.headline import headline
+    from assembly.report.text.run_files import Files, file_lines
+    from assembly.report.text.terminal import progress
 
     machine = read_machine(file)
     folder = results_folder(out, file)

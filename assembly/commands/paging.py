@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from assembly.model.machine import Machine
     from assembly.record import Comparison, MapRecord, MovingMachine, RangeRecord, Record
     from assembly.report.page import Picture
-    from assembly.report.terminal import Progress
+    from assembly.report.text.terminal import Progress
 
 PAGE = "page.html"
 MAP_CELLS = {1: 121, 2: 21}
@@ -175,7 +175,7 @@ def _moving(swept: SweepResult, told: Progress) -> MovingMachine:
 
 
 def _pictures(swept: SweepResult, gaps: _Gaps) -> Iterator[Picture]:
-    from assembly.report.pictures import draw
+    from assembly.report.render.pictures import draw
 
     failing = sum(pair.verdict == "fails" for pair in swept.record.pairs)
     for rank in range(min(PICTURES, max(1, failing))):
@@ -188,8 +188,8 @@ def _pictures(swept: SweepResult, gaps: _Gaps) -> Iterator[Picture]:
 
 def _chart(maps: tuple[MapRecord, ...], usable: RangeRecord | None, gaps: _Gaps) -> Picture | None:
     """The map as a picture, for where it cannot be drawn alive: the usable range, if it was looked for."""
-    from assembly.report.map_picture import draw_map
-    from assembly.report.range_picture import draw_range
+    from assembly.report.charts.map_picture import draw_map
+    from assembly.report.charts.range_picture import draw_range
 
     with gaps.in_place_of("The map could not be drawn"):
         if usable is not None:

@@ -16,8 +16,8 @@ from assembly.errors import Fault, InputError
 if TYPE_CHECKING:
     from assembly.model.machine import Machine
     from assembly.record import FilmRecord
-    from assembly.report.picture_files import Drawn, Progress
-    from assembly.report.portrait import Look, Subject
+    from assembly.report.render.picture_files import Drawn, Progress
+    from assembly.report.render.portrait import Look, Subject
     from assembly.studies.filming import Filmed, FilmWish
 
 VIEWS = ("corner", "rear-corner", "front", "rear", "left", "right", "top", "below")
@@ -75,9 +75,9 @@ def picture(
     """Draw FILE at one setting from chosen sides, or a film of it, without checking anything."""
     from assembly.model.reader import read_machine
     from assembly.record import film_record, prepare_folder, write_whole
-    from assembly.report.motion_text import film_blocks
-    from assembly.report.portrait import Look
-    from assembly.report.terminal import progress
+    from assembly.report.render.portrait import Look
+    from assembly.report.text.motion_text import film_blocks
+    from assembly.report.text.terminal import progress
     from assembly.studies.filming import film
 
     motion = Motion(turn, run, ends, seconds)
@@ -100,7 +100,7 @@ def picture(
 
 
 def _path(out: Path | None, file: Path, motion: Motion) -> Path:
-    from assembly.report.picture_files import FILM_RATES, STILL_ENDINGS
+    from assembly.report.render.picture_files import FILM_RATES, STILL_ENDINGS
 
     default = Path("results") / file.stem / ("picture.gif" if motion.is_film else "picture.png")
     return chosen_file(out, default, tuple(FILM_RATES) if motion.is_film else STILL_ENDINGS)
@@ -108,8 +108,8 @@ def _path(out: Path | None, file: Path, motion: Motion) -> Path:
 
 def _check(motion: Motion, look: Look, path: Path, views: tuple[str, ...]) -> None:
     """InputError for wishes that go against each other, or that no file of this ending can hold."""
-    from assembly.report.picture_files import check_film
-    from assembly.report.pictures import check_size
+    from assembly.report.render.picture_files import check_film
+    from assembly.report.render.pictures import check_size
 
     films = [
         name for name, wished in (("--turn", motion.turn), ("--run", motion.run), ("--ends", motion.ends)) if wished
@@ -143,7 +143,7 @@ def _check_parts(machine: Machine, parts: tuple[str, ...]) -> None:
 
 
 def _frames(motion: Motion, path: Path) -> int:
-    from assembly.report.picture_files import FILM_RATES
+    from assembly.report.render.picture_files import FILM_RATES
 
     return max(2, round((motion.seconds or SECONDS) * FILM_RATES[path.suffix.lower()]))
 
@@ -156,15 +156,15 @@ def _wish(given: dict[str, float], motion: Motion, path: Path) -> FilmWish:
 
 
 def _subject(filmed: Filmed, record: FilmRecord) -> Subject:
-    from assembly.report.portrait import Subject
-    from assembly.report.words import setting
+    from assembly.report.render.portrait import Subject
+    from assembly.report.text.words import setting
 
     captions = tuple(setting(at, record.drives) for at in record.settings)
     return Subject(record.name, captions, filmed.figures, filmed.places)
 
 
 def _drawn(subject: Subject, look: Look, motion: Motion, path: Path, progress: Progress) -> Drawn:
-    from assembly.report.picture_files import picture, run_film, turn_film
+    from assembly.report.render.picture_files import picture, run_film, turn_film
 
     ending = path.suffix.lower()
     if motion.turn:

@@ -37,8 +37,9 @@ def pose(
     """Show FILE at one setting: distances of all pairs, and where each part stands."""
     from assembly.model.reader import read_machine
     from assembly.record import json_text, pose_record, prepare_folder
-    from assembly.report.files import Files, file_lines, with_picture
-    from assembly.report.pose_text import pose_blocks
+    from assembly.report.render.optional_picture import with_picture
+    from assembly.report.text.pose_text import pose_blocks
+    from assembly.report.text.run_files import Files, file_lines
     from assembly.studies.look import look
 
     machine = read_machine(file)

@@ -43,9 +43,9 @@ def range_(
     """Draw where the drives of FILE can go with every rule kept, also beyond its range, and tell what ends it."""
     from assembly.model.reader import read_machine
     from assembly.record import json_text, range_record
-    from assembly.report.map_files import map_file_lines, write_range
-    from assembly.report.range_text import range_blocks
-    from assembly.report.terminal import progress
+    from assembly.report.charts.map_files import map_file_lines, write_range
+    from assembly.report.text.range_text import range_blocks
+    from assembly.report.text.terminal import progress
     from assembly.studies.usable_range import RangeWish, usable_range
 
     wish = RangeWish(cells, once_each(held))

@@ -54,9 +54,10 @@ def stop(
     from assembly.clearance.outcome import Effort
     from assembly.model.reader import read_machine
     from assembly.record import json_text, stops_record, write_whole
-    from assembly.report.files import Files, file_lines, with_picture
-    from assembly.report.stop_text import stop_blocks
-    from assembly.report.terminal import progress
+    from assembly.report.render.optional_picture import with_picture
+    from assembly.report.text.run_files import Files, file_lines
+    from assembly.report.text.stop_text import stop_blocks
+    from assembly.report.text.terminal import progress
     from assembly.studies.stop_design import settle_stops
 
     machine = read_machine(file)
@@ -101,7 +102,7 @@ def _scene(designed: StopsDesigned, proof: StopProof) -> Scene:
     """The first stop where it is struck."""
     from assembly.clearance.witness import Witness
     from assembly.record.common import drive_entries, point, settings_of
-    from assembly.report.words import setting
+    from assembly.report.text.words import setting
     from assembly.studies.view import pair_scene
 
     machine = proof.mechanism.machine

@@ -30,7 +30,7 @@ from assembly.commands.sweeping import ANEW, BRACKET, sweep_aloud
 
 if TYPE_CHECKING:
     from assembly.api import SweepResult
-    from assembly.report.files import Files
+    from assembly.report.text.run_files import Files
 
 RECORD = "record.json"
 CLOSEST = "closest.png"
@@ -69,9 +69,9 @@ def sweep(
     from assembly.clearance.outcome import Effort
     from assembly.model.reader import read_machine
     from assembly.record import json_text, save
-    from assembly.report.advice import closing
-    from assembly.report.files import Files
-    from assembly.report.sweep_text import sweep_blocks
+    from assembly.report.text.advice import closing
+    from assembly.report.text.run_files import Files
+    from assembly.report.text.sweep_text import sweep_blocks
 
     machine = read_machine(file)
     folder = results_folder(out, file)
@@ -96,7 +96,7 @@ def sweep(
 
 def _with_closest(files: Files, swept: SweepResult, folder: Path) -> Files:
     """``files`` with the picture of the pair with the least room, where one was measured."""
-    from assembly.report.files import with_picture
+    from assembly.report.render.optional_picture import with_picture
 
     scene = nearest_scene(swept.checked)
     return files if scene is None else with_picture(files, scene, folder / CLOSEST)
@@ -104,7 +104,7 @@ def _with_closest(files: Files, swept: SweepResult, folder: Path) -> Files:
 
 def _paged(swept: SweepResult, file: Path, wish: PageWish, change: Change, folder: Path) -> Path:
     """The page of the sweep, beside its record."""
-    from assembly.report.terminal import progress
+    from assembly.report.text.terminal import progress
 
     with progress(sys.stderr) as told:
         write_page(swept, file, wish, change, told, folder / PAGE)

@@ -27,7 +27,7 @@ ANEW = click.option("--anew", is_flag=True, help="Compute everything again, also
 def sweep_aloud(machine: Machine, effort: Effort, *, anew: bool = False) -> SweepResult:
     """Sweep with the progress, and what is to be said of the result cache, on stderr."""
     from assembly.api import sweep
-    from assembly.report.terminal import progress
+    from assembly.report.text.terminal import progress
 
     with progress(sys.stderr) as told:
         swept = sweep(machine, effort=effort, progress=told, cached=not anew)

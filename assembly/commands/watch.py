@@ -113,7 +113,7 @@ class _Watched:
 
     def _sweep(self, machine: Machine) -> None:
         from assembly.history import compare
-        from assembly.report.watch_text import difference_blocks, start_blocks
+        from assembly.report.text.watch_text import difference_blocks, start_blocks
 
         swept = sweep_aloud(machine, self.effort)
         if swept.record.work.stopped == BY_HAND:
@@ -128,19 +128,19 @@ class _Watched:
             show(difference_blocks(found, record, swept.seconds, command))
 
     def _tell_same(self) -> None:
-        from assembly.report.watch_text import same_line
+        from assembly.report.text.watch_text import same_line
 
         show([same_line()])
 
     def _tell_broken(self, faults: tuple[str, ...]) -> None:
-        from assembly.report.watch_text import broken_blocks
+        from assembly.report.text.watch_text import broken_blocks
 
         if faults != self.faults:
             show(broken_blocks(faults))
         self.faults = faults
 
     def _tell_saved(self, paths: Sequence[Path]) -> None:
-        from assembly.report.watch_text import saved_line
+        from assembly.report.text.watch_text import saved_line
 
         if paths:
             self.faults = ()

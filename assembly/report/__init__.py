@@ -1,1 +1,1 @@
-"""Views of a record: text for terminals and logs, pictures. They compute nothing."""
+"""Views of a record: words, pictures, charts, the page, files for other programs. They compute nothing."""

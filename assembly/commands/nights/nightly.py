@@ -17,11 +17,11 @@ from assembly.commands.sweeping import BY_HAND
 from assembly.errors import SwingroomError
 from assembly.history import History, open_history
 from assembly.record import prepare_folder, write_whole
-from assembly.report.blocks import Block, Line, Tone
-from assembly.report.junit import CheckedFile, junit_text
-from assembly.report.night_text import NightEntry, NightNotes, Standing, file_line, night_blocks
-from assembly.report.terminal import Progress, plain_text
-from assembly.report.words import count
+from assembly.report.export.junit import CheckedFile, junit_text
+from assembly.report.text.layout import Block, Line, Tone
+from assembly.report.text.night_text import NightEntry, NightNotes, Standing, file_line, night_blocks
+from assembly.report.text.terminal import Progress, plain_text
+from assembly.report.text.words import count
 
 JUNIT = "junit.xml"
 Tell = Callable[[Iterable[Block]], None]

@@ -17,12 +17,13 @@ from assembly.commands.paging import NO_RUN, PAGE, PageWish, write_page
 from assembly.errors import AssemblyError, CutShortError, SwingroomError
 from assembly.model.reader import read_machine
 from assembly.record import Comparison, Record, prepare_folder, save, write_whole
-from assembly.report.files import Files, with_picture
-from assembly.report.night_text import FROM_BEST, Change, NightEntry, Standing
-from assembly.report.spreadsheet import pairs_table
-from assembly.report.terminal import Progress, plain_text
-from assembly.report.trend_picture import draw_trend
-from assembly.report.trends import run_labels, trend_panels
+from assembly.report.charts.trend_picture import draw_trend
+from assembly.report.charts.trends import run_labels, trend_panels
+from assembly.report.export.spreadsheet import pairs_table
+from assembly.report.render.optional_picture import with_picture
+from assembly.report.text.night_text import FROM_BEST, Change, NightEntry, Standing
+from assembly.report.text.run_files import Files
+from assembly.report.text.terminal import Progress, plain_text
 
 RECORD, TABLE, CLOSEST, COMPARISON, TREND = "record.json", "pairs.csv", "closest.png", "comparison.txt", "trend.png"
 STANDINGS: dict[type[Exception], Standing] = {AssemblyError: "fails", CutShortError: "undecided"}

@@ -8,9 +8,9 @@ from assembly.api import SweepResult
 from assembly.commands.keeping import git_commit, machine_key
 from assembly.history import History, compare
 from assembly.record import Record
-from assembly.report.change_words import change_words
-from assembly.report.compare_text import compare_blocks
-from assembly.report.night_text import Change
+from assembly.report.text.change_words import change_words
+from assembly.report.text.compare_text import compare_blocks
+from assembly.report.text.night_text import Change
 
 FIRST = Change("first run", worse=False, blocks=())
 

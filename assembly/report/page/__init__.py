@@ -6,6 +6,6 @@ the same, with what it uses of three.js, put together by ``scripts/build_page_bu
 """
 
 from assembly.report.page.content import Page, Picture, size_of_png
-from assembly.report.page.making import page_html
+from assembly.report.page.html import page_html
 
 __all__ = ["Page", "Picture", "page_html", "size_of_png"]

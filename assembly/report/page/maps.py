@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from assembly.record import MapCell, MapRecord, RangeRecord, TravelStopEntry
-from assembly.report.words import below, figure, gap, setting
+from assembly.report.text.words import below, figure, gap, setting
 
 STEPS_MM = (0.0, 1.0, 2.0, 4.0, 8.0, 16.0)
 """Room beyond what is required where a cell's colour changes; below the first it fails."""

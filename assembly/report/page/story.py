@@ -9,17 +9,17 @@ from itertools import islice, pairwise
 from math import ceil
 
 from assembly.record import MapRecord, PoseGrid, Record
-from assembly.report.advice import advice
-from assembly.report.blocks import Block, Heading, Line, Tone
-from assembly.report.compare_text import compare_blocks
-from assembly.report.headline import answer
-from assembly.report.joints_text import first_out_blocks, rod_blocks
 from assembly.report.page.content import Page
 from assembly.report.page.maps import STEPS_MM, UNREACHED, step_of
-from assembly.report.page.pairs import label
-from assembly.report.page.tables import SIDES, PageTable, joint_table, pair_table, stop_table, unlimited
-from assembly.report.range_text import rules_text, stop_blocks
-from assembly.report.sweep_text import (
+from assembly.report.page.pair_entries import label
+from assembly.report.page.table_rows import SIDES, PageTable, joint_table, pair_table, stop_table, unlimited
+from assembly.report.text.advice import advice
+from assembly.report.text.compare_text import compare_blocks
+from assembly.report.text.headline import answer
+from assembly.report.text.joints_text import first_out_blocks, rod_blocks
+from assembly.report.text.layout import Block, Heading, Line, Tone
+from assembly.report.text.range_text import rules_text, stop_blocks
+from assembly.report.text.sweep_text import (
     CAUTION,
     TONES,
     contact_blocks,
@@ -30,7 +30,7 @@ from assembly.report.sweep_text import (
     seat_blocks,
     work_blocks,
 )
-from assembly.report.words import count, part, setting, short, unit_sign, whole_range
+from assembly.report.text.words import count, part, setting, short, unit_sign, whole_range
 
 DIGEST_SHOWN = 12
 NEAREST = 5

@@ -1,0 +1,1 @@
+"""Drawings over the drives and over time, by matplotlib."""

@@ -1,0 +1,63 @@
+"""What a map, or a usable range, leaves on disk: its table, and its picture where one can be drawn."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+from assembly.record import MapRecord, RangeRecord, map_table, range_table, write_whole
+from assembly.report.text.layout import Block, Line
+
+PictureKind = Literal["png", "svg"]
+
+
+@dataclass(frozen=True, slots=True)
+class MapFiles:
+    """Where table and picture lie; ``trouble`` says why there is no picture."""
+
+    table: Path
+    picture: Path | None
+    trouble: str = ""
+
+
+def write_map(record: MapRecord, folder: Path, picture: PictureKind = "png") -> MapFiles:
+    """Write the table of ``record`` and draw it, both into ``folder``. Raises OutputError for the table only."""
+
+    def draw(path: Path) -> None:
+        from assembly.report.charts.map_picture import draw_map
+
+        draw_map(record, path)
+
+    stem = "_".join(("map", *(re.sub(r"\W+", "_", name) for name in record.pair or ())))
+    return _written(folder / stem, map_table(record), draw, picture)
+
+
+def write_range(record: RangeRecord, folder: Path, picture: PictureKind = "png") -> MapFiles:
+    """The same for a usable range."""
+
+    def draw(path: Path) -> None:
+        from assembly.report.charts.range_picture import draw_range
+
+        draw_range(record, path)
+
+    return _written(folder / "range", range_table(record), draw, picture)
+
+
+def _written(stem: Path, text: str, draw: Callable[[Path], None], kind: PictureKind) -> MapFiles:
+    table, picture = stem.with_suffix(".csv"), stem.with_suffix(f".{kind}")
+    write_whole(table, text)
+    try:
+        draw(picture)
+    except Exception as error:  # numbers and exit status never depend on a picture
+        return MapFiles(table, None, " ".join(str(error).split()) or type(error).__name__)
+    return MapFiles(table, picture)
+
+
+def map_file_lines(files: MapFiles) -> Iterator[Block]:
+    """Where table and picture lie, or the reason why there is no picture."""
+    yield Line("")
+    yield Line(f"table:   {files.table}")
+    yield Line(f"picture: {files.picture}" if files.picture else f"picture: none was drawn: {files.trouble}")

@@ -1,0 +1,275 @@
+"""A map as a picture: what was measured, and beside it what is proven."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from textwrap import fill
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from assembly.geometry.mesh import Floats
+from assembly.record import MapCell, MapRecord
+from assembly.report.charts.plotting import axis_label, shade, sheet_for
+from assembly.report.render.palette import BLACK, BLUE, DARK_GREY, LIGHT_GREY, VERMILION, WHITE, Colour
+from assembly.report.text.map_text import required_text, subject
+from assembly.report.text.words import below, figure, gap, setting, short
+
+if TYPE_CHECKING:
+    from matplotlib.artist import Artist
+    from matplotlib.axes import Axes
+    from matplotlib.colors import Normalize
+    from matplotlib.figure import Figure
+
+INCHES = (13.0, 6.8)
+LEVELS = 7
+"""About as many contour lines are drawn."""
+COLOURS = "cividis"
+DARK = 0.55
+"""Share of the scale of colours below which black lines cannot be seen."""
+THIN, BOLD = 0.8, 3.2
+"""Widths of lines, in points."""
+SEAM = 0.3
+"""Points by which cells reach over each other, else the ground shows between them where they are drawn as lines."""
+TITLE_WIDTH = 110
+
+
+@dataclass(frozen=True, slots=True)
+class _Panel:
+    """One of the two figures of every cell, and how it is told."""
+
+    title: str
+    value: Callable[[MapCell], float | None]
+    room: Callable[[MapCell], float | None]
+    told: Callable[[float], str]
+    fails: str
+
+
+MEASURED = _Panel(
+    "measured at the middle of each cell",
+    lambda cell: cell.least_mm,
+    lambda cell: cell.room_mm,
+    gap,
+    "nearer than required",
+)
+PROVEN = _Panel(
+    "proven: no setting of the cell is nearer",
+    lambda cell: cell.proven_mm,
+    lambda cell: cell.proven_room_mm,
+    lambda value: figure(below(value)),
+    "not proven to keep what is required",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class _Mark:
+    """Cells that are hatched, and what that says."""
+
+    label: str
+    hatch: str
+    ground: Colour | None
+    cells: Sequence[MapCell]
+
+
+def draw_map(record: MapRecord, path: Path) -> None:
+    """Draw ``record`` into ``path`` (``.png`` or ``.svg``), in whole or not at all. Raises OutputError."""
+    with sheet_for(path, INCHES) as sheet:
+        handles = _curves(sheet, record) if len(record.counts) == 1 else _fields(sheet, record)
+        held = f"; held: {setting(record.held, record.drives)}" if record.held else ""
+        title = f"{record.machine.name}: least clearance of {subject(record)}{held}"
+        sheet.suptitle(f"{fill(title, TITLE_WIDTH)}\n{required_text(record)}", fontsize=12)
+        legend = {str(handle.get_label()): handle for handle in handles}
+        sheet.legend(handles=list(legend.values()), loc="outside lower center", ncols=4, frameon=False)
+
+
+def _fields(sheet: Figure, record: MapRecord) -> list[Artist]:
+    """Two panels over two drives, with one scale of colours and lines; gives what the legend explains."""
+    from matplotlib.cm import ScalarMappable
+    from matplotlib.colors import Normalize
+
+    places = sheet.subplots(1, 2, sharex=True, sharey=True)
+    low, high = _ends(np.concatenate([_values(record, panel.value) for panel in (MEASURED, PROVEN)]))
+    norm = Normalize(low, max(high, low + 1e-3))
+    handles: list[Artist] = []
+    for axes, panel in zip(places, (MEASURED, PROVEN), strict=True):
+        handles += _field(axes, record, panel, norm)
+        axes.label_outer()
+    sheet.colorbar(ScalarMappable(norm, COLOURS), ax=places, shrink=0.9, pad=0.01).set_label("mm")
+    return handles
+
+
+def _field(axes: Axes, record: MapRecord, panel: _Panel, norm: Normalize) -> Iterator[Artist]:
+    """One panel over two drives: colours, contour lines, hatched cells, and a dot where it is least."""
+    across, up = record.counts
+    grid = _values(record, panel.value).reshape(tuple(record.counts.values()))
+    seamless: dict[str, Any] = {"edgecolors": "face", "linewidth": SEAM}
+    axes.pcolormesh(_edges(record, across), _edges(record, up), grid.T, cmap=COLOURS, norm=norm, **seamless)
+    axes.set(xlabel=axis_label(across, record.drives[across].unit), ylabel=axis_label(up, record.drives[up].unit))
+    axes.set_title(panel.title, fontsize=11)
+    for mark in _marks(record, panel):
+        _hatch(axes, record, panel, mark, norm)
+        yield _sample(mark)
+    yield from _lines(axes, record, panel, grid, norm)
+    cell = record.lowest(panel.value)
+    if cell is not None:
+        yield _dot(axes, record, panel, cell, (cell.at[across], cell.at[up]))
+
+
+def _hatch(axes: Axes, record: MapRecord, panel: _Panel, mark: _Mark, norm: Normalize) -> None:
+    """Hatch the cells of a mark: in white where their colour is dark."""
+    from matplotlib.collections import PatchCollection
+    from matplotlib.patches import Rectangle
+
+    (across, wide), (up, high) = ((name, _width(record, name)) for name in record.counts)
+    for ink in (WHITE, BLACK):
+        boxes = [
+            Rectangle((cell.at[across] - wide / 2, cell.at[up] - high / 2), wide, high)
+            for cell in mark.cells
+            if (ink is WHITE) == (mark.ground is None and float(norm(panel.value(cell) or 0.0)) < DARK)
+        ]
+        ground = shade(mark.ground) if mark.ground else "none"
+        axes.add_collection(
+            PatchCollection(boxes, hatch=mark.hatch, edgecolor=shade(ink), linewidth=0.0, facecolor=ground)
+        )
+
+
+def _lines(axes: Axes, record: MapRecord, panel: _Panel, grid: Floats, norm: Normalize) -> Iterator[Artist]:
+    """Contour lines in mm, and in bold the line beyond which something is nearer than it must be."""
+    from matplotlib.lines import Line2D
+    from matplotlib.patheffects import withStroke
+    from matplotlib.ticker import MaxNLocator
+
+    if min(grid.shape) < 2:
+        return
+    centres = [_centres(record, name) for name in record.counts]
+    steps = MaxNLocator(LEVELS).tick_values(float(norm.vmin or 0.0), float(norm.vmax or 0.0))
+    levels = [level for level in steps if _crosses(grid, level)]
+    if levels:
+        lines = axes.contour(*centres, np.ma.masked_invalid(grid.T), levels, colors="black", linewidths=THIN)
+        for text in axes.clabel(lines, fmt=lambda level: f"{short(level, 3)} mm", fontsize=8):
+            text.set_path_effects([withStroke(linewidth=2.5, foreground="white")])
+        lines.set_path_effects([withStroke(linewidth=2.5 * THIN, foreground="white", alpha=0.6)])
+    room = _values(record, panel.room).reshape(grid.shape)
+    if _crosses(room, 0.0):
+        for ink, width in ((WHITE, 1.8 * BOLD), (VERMILION, BOLD)):
+            axes.contour(*centres, np.ma.masked_invalid(room.T), [0.0], colors=[shade(ink)], linewidths=width)
+        yield Line2D([], [], color=shade(VERMILION), linewidth=BOLD, label=required_text(record))
+
+
+def _curves(sheet: Figure, record: MapRecord) -> list[Artist]:
+    """Both figures over one drive; gives what the legend explains."""
+    from matplotlib.lines import Line2D
+
+    axes = sheet.subplots()
+    (name,) = record.counts
+    centres, edges = _centres(record, name), _edges(record, name)
+    handles: list[Artist] = []
+    for mark in _marks(record, MEASURED):
+        for cell in mark.cells:
+            half = _width(record, name) / 2
+            axes.axvspan(
+                cell.at[name] - half,
+                cell.at[name] + half,
+                facecolor=shade(mark.ground) if mark.ground else "none",
+                edgecolor=shade(DARK_GREY),
+                hatch=mark.hatch,
+                linewidth=0.0,
+            )
+        handles.append(_sample(mark))
+    handles += axes.plot(centres, _values(record, MEASURED.value), "o-", ms=3, color=shade(BLUE), label=MEASURED.title)
+    proven = _values(record, PROVEN.value)
+    axes.stairs(proven, edges, baseline=None, color=shade(BLACK), linewidth=1.4)
+    handles.append(Line2D([], [], color=shade(BLACK), linewidth=1.4, label=PROVEN.title))
+    if record.required_mm is not None:
+        line = axes.axhline(record.required_mm, color=shade(VERMILION), linewidth=BOLD, zorder=1.5)
+        line.set_label(required_text(record))
+        handles.append(line)
+    axes.set(xlabel=axis_label(name, record.drives[name].unit), ylabel="clearance, mm", xlim=(edges[0], edges[-1]))
+    axes.set_ylim(bottom=0.0)
+    axes.grid(color=shade(LIGHT_GREY))
+    axes.set_axisbelow(True)
+    least = record.least
+    if least is not None:
+        handles.append(_dot(axes, record, MEASURED, least, (least.at[name], least.least_mm or 0.0)))
+    return handles
+
+
+def _marks(record: MapRecord, panel: _Panel) -> Iterator[_Mark]:
+    """What is hatched in a panel, where there is any."""
+    lost = [cell for cell in record.cells if not cell.reached]
+    bare = [cell for cell in record.cells if cell.reached and panel.value(cell) is None]
+    fails = [
+        cell
+        for cell in record.cells
+        if panel.value(cell) is not None and ((panel.room(cell) or 0.0) < 0 or not panel.value(cell))
+    ]
+    for mark in (
+        _Mark(panel.fails, "//" if panel is MEASURED else "\\\\", None, fails),
+        _Mark("cannot be reached", "xx", LIGHT_GREY, lost),
+        _Mark("nothing proven", "..", WHITE, bare),
+    ):
+        if mark.cells:
+            yield mark
+
+
+def _sample(mark: _Mark) -> Artist:
+    """The mark as the legend shows it."""
+    from matplotlib.patches import Patch
+
+    ground = shade(mark.ground or WHITE)
+    return Patch(facecolor=ground, edgecolor=shade(BLACK), hatch=2 * mark.hatch, linewidth=0.5, label=mark.label)
+
+
+def _dot(axes: Axes, record: MapRecord, panel: _Panel, cell: MapCell, at: tuple[float, float]) -> Artist:
+    """A dot where a panel is least, with its length and setting beside it: towards the middle, above a curve."""
+    (dot,) = axes.plot(*at, "o", ms=9, mfc=shade(WHITE), mec=shade(BLACK), mew=2.0, label="least", zorder=5)
+    dot.set_clip_on(False)
+    at_least = {name: cell.at[name] for name in record.counts}
+    text = f"{panel.told(panel.value(cell) or 0.0)} mm\n{setting(at_least, record.drives)}"
+    middle = [sum(axes.get_xlim()) / 2, sum(axes.get_ylim()) / 2]
+    left, low = at[0] < middle[0], at[1] < middle[1] or len(record.counts) == 1
+    axes.annotate(
+        text,
+        at,
+        xytext=(14 if left else -14, 14 if low else -14),
+        textcoords="offset points",
+        ha="left" if left else "right",
+        va="bottom" if low else "top",
+        bbox={"boxstyle": "round,pad=0.3", "facecolor": "white", "edgecolor": "black", "alpha": 0.9},
+        arrowprops={"arrowstyle": "-"},
+        zorder=6,
+    )
+    return dot
+
+
+def _values(record: MapRecord, of: Callable[[MapCell], float | None]) -> Floats:
+    """A figure of all cells (N,), nan where there is none."""
+    return np.array([np.nan if (value := of(cell)) is None else value for cell in record.cells], dtype=np.float64)
+
+
+def _ends(values: Floats) -> tuple[float, float]:
+    known = values[np.isfinite(values)]
+    return (float(known.min()), float(known.max())) if len(known) else (0.0, 0.0)
+
+
+def _crosses(values: Floats, level: float) -> bool:
+    """Whether ``level`` lies between the values, clear of both ends."""
+    low, high = _ends(values)
+    return low + 1e-6 < level < high - 1e-6
+
+
+def _width(record: MapRecord, name: str) -> float:
+    drive = record.drives[name]
+    return (drive.to - drive.from_) / record.counts[name]
+
+
+def _edges(record: MapRecord, name: str) -> Floats:
+    drive = record.drives[name]
+    return np.linspace(drive.from_, drive.to, record.counts[name] + 1)
+
+
+def _centres(record: MapRecord, name: str) -> Floats:
+    edges = _edges(record, name)
+    return np.asarray((edges[:-1] + edges[1:]) / 2)

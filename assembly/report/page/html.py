@@ -1,0 +1,97 @@
+"""The page as one file of HTML. Whatever comes from the machine's file goes through jinja2's escaping."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+from collections.abc import Iterable
+from typing import Any
+
+from jinja2 import Environment, StrictUndefined
+from markupsafe import Markup
+
+from assembly.report.page.bundle import asset, built_program, style_sheet
+from assembly.report.page.content import Page, Picture
+from assembly.report.page.maps import map_data
+from assembly.report.page.numbers import Numbers
+from assembly.report.page.packed_solids import solids_data
+from assembly.report.page.pair_entries import pairs_data
+from assembly.report.page.story import story
+from assembly.report.text.layout import Block, Heading, Line, Table
+from assembly.report.text.words import unit_sign
+
+TEMPLATE = "page.html.jinja"
+UNITS = {"deg": "degrees", "mm": "mm"}
+
+
+def page_html(page: Page) -> str:
+    """The whole page as text."""
+    numbers = Numbers()
+    data = page_data(page, numbers)
+    style, script = style_sheet(), built_program()
+    template = _environment().from_string(asset(TEMPLATE))
+    return template.render(
+        page=page,
+        told=story(page),
+        drives=data["drives"],
+        policy=_policy(style, script),
+        style=Markup(style),  # noqa: S704 - a file of this package, no text from outside
+        script=Markup(script),  # noqa: S704 - our own bundle
+        data=Markup(json_for_html(data)),  # noqa: S704 - every sign that could end the element is escaped
+        numbers=numbers.packed(),
+    )
+
+
+def page_data(page: Page, numbers: Numbers) -> dict[str, Any]:
+    """What the page's program works on; large arrays go into ``numbers``."""
+    drives = [
+        {
+            "name": name,
+            "low": drive.from_,
+            "high": drive.to,
+            "sign": unit_sign(drive.unit),
+            "written": UNITS.get(drive.unit, drive.unit),
+        }
+        for name, drive in page.record.drives.items()
+    ]
+    return {
+        "drives": drives,
+        "pairs": pairs_data(page.record, page.moving),
+        "map": map_data(page.maps, page.usable, page.record.stops),
+        **solids_data(page.moving, numbers),
+    }
+
+
+def json_for_html(data: Any) -> str:  # any value that JSON can hold
+    """JSON that can stand inside an element of HTML: no sign in it ends the element or begins a remark."""
+    text = json.dumps(data, ensure_ascii=True, allow_nan=False, separators=(",", ":"))
+    for sign in "<>&":
+        text = text.replace(sign, f"\\u{ord(sign):04x}")
+    return text
+
+
+def _environment() -> Environment:
+    environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    environment.filters["blocks"] = block_forms
+    environment.filters["png"] = _png
+    return environment
+
+
+def block_forms(blocks: Iterable[Block]) -> list[tuple[str, Block]]:
+    """Each block of a report with the name of its form."""
+    forms = {Heading: "heading", Line: "line", Table: "table"}
+    return [(forms[type(block)], block) for block in blocks if not (isinstance(block, Line) and not block.text)]
+
+
+def _png(picture: Picture) -> str:
+    return f"data:image/png;base64,{base64.b64encode(picture.png).decode('ascii')}"
+
+
+def _policy(style: str, script: str) -> str:
+    """What the browser may do: run this script, use this style sheet, show pictures that are in the page; no more."""
+    return f"default-src 'none'; img-src data:; style-src {_digest(style)}; script-src {_digest(script)}"
+
+
+def _digest(text: str) -> str:
+    return f"'sha256-{base64.b64encode(hashlib.sha256(text.encode('utf-8')).digest()).decode('ascii')}'"

@@ -1,0 +1,38 @@
+"""The pairs of a record as the view shows them: where to go, what to draw, and the figure to write, as printed."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from assembly.record import MovingMachine, PairEntry, Record
+from assembly.report.text.words import figure, gap, part, setting
+
+
+def pairs_data(record: Record, moving: MovingMachine) -> list[dict[str, Any]]:
+    """One entry per pair, in the record's order."""
+    overlaps = {(one.a, one.b): index for index, one in enumerate(moving.overlaps)}
+    return [_pair(pair, record, overlaps.get((pair.a, pair.b), -1)) for pair in record.pairs]
+
+
+def _pair(pair: PairEntry, record: Record, overlap: int) -> dict[str, Any]:
+    points = [pair.point_a, pair.point_b] if pair.point_a and pair.point_b else None
+    across = [b - a for a, b in zip(*points, strict=True)] if points else [0.0, 0.0, 0.0]
+    return {
+        "a": pair.a,
+        "b": pair.b,
+        "at": [pair.at.get(name, 0.0) for name in record.drives],
+        "points": points,
+        "axis": list(pair.overlap.direction) if pair.overlap else across,
+        "overlap": overlap,
+        "label": label(pair),
+        "told": f"{part(pair.a, pair.shape_a)} – {part(pair.b, pair.shape_b)} at {setting(pair.at, record.drives)}",
+    }
+
+
+def label(pair: PairEntry) -> str:
+    """The figure beside a pair's gap or overlap."""
+    if pair.overlap is not None:
+        return f"{figure(pair.overlap.depth_mm)} mm deep"
+    if pair.least_mm is None:
+        return "not looked at"
+    return f"{gap(pair.least_mm)} mm{'' if pair.closed_in else ' here'}"

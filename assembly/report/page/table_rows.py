@@ -1,0 +1,91 @@
+"""Tables of the page: the same rows as on the terminal, each with where it leads to."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from assembly.record import JointEntry, Record, Settings, TravelStopEntry
+from assembly.report.text.joints_text import JOINT_COLUMNS, JOINT_FIGURES, Side, side_row, side_tone, sides_of
+from assembly.report.text.layout import Tone
+from assembly.report.text.sweep_text import PAIR_COLUMNS, PAIR_FIGURES, TONES, pair_row
+from assembly.report.text.words import short
+
+SIDES = {"low": "−", "high": "+"}
+"""The ends of a drive, as they are written."""
+PAIRS_AT_FIRST = 20
+"""Rows of the table of pairs before more are asked for, unless more of them fail or are open."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """Cells of text; ``pair`` or ``setting`` is where the row leads. ``bar``: the share of a limit that is left."""
+
+    cells: tuple[str, ...]
+    tone: Tone = Tone.PLAIN
+    pair: int | None = None
+    setting: tuple[float, ...] | None = None
+    bar: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PageTable:
+    """Rows under their columns; those in ``figures`` stand to the right. ``leads``: the column that is the way there.
+
+    ``at_first``: rows that are shown before more are asked for, all where it is 0.
+    """
+
+    name: str
+    columns: tuple[str, ...]
+    rows: tuple[Row, ...]
+    figures: frozenset[str] = frozenset()
+    leads: str = ""
+    at_first: int = 0
+
+
+def pair_table(record: Record) -> PageTable:
+    """All pairs, the one with the least room first."""
+    rows = tuple(
+        Row(pair_row(pair, record), TONES[pair.verdict], pair=index) for index, pair in enumerate(record.pairs)
+    )
+    trouble = sum(pair.verdict != "clear" for pair in record.pairs)
+    return PageTable("pairs", PAIR_COLUMNS, rows, PAIR_FIGURES, "pair (shape)", max(PAIRS_AT_FIRST, trouble))
+
+
+def joint_table(record: Record) -> PageTable:
+    """Every limit of a joint with what is left of it, the least first."""
+    rows = tuple(
+        Row(side_row(side, record), side_tone(side), setting=_whole(side.at, record), bar=_share(side))
+        for side in sides_of(record)
+    )
+    return PageTable("joints", JOINT_COLUMNS, rows, JOINT_FIGURES, "joint")
+
+
+def _whole(at: Settings, record: Record) -> tuple[float, ...] | None:
+    return tuple(at[name] for name in record.drives) if at else None
+
+
+def _share(side: Side) -> float | None:
+    """What is left of a limit, 0 to 1 of the way to it from rest."""
+    whole = abs(side.limit)
+    return None if side.reserve is None or not whole else min(1.0, max(0.0, side.reserve / whole))
+
+
+def stop_table(record: Record) -> PageTable:
+    """The stops that the file declares."""
+    return PageTable(
+        "stops",
+        ("stop", "ends", "height", "pad on", "struck by"),
+        tuple(Row(_stop(stop)) for stop in record.stops),
+        frozenset(("height",)),
+    )
+
+
+def _stop(stop: TravelStopEntry) -> tuple[str, ...]:
+    height = "not known yet" if stop.height_mm is None else f"{short(stop.height_mm)} mm"
+    return stop.name, f"{stop.drive} {SIDES[stop.side]}", height, stop.carrier, stop.other
+
+
+def unlimited(record: Record) -> Mapping[str, JointEntry]:
+    """Motions of joints that have no limit, by name and motion."""
+    return {f"{joint.name} {joint.motion}": joint for joint in record.joints if joint.verdict is None}

@@ -1,0 +1,1 @@
+"""Pictures and films of a machine at its settings."""

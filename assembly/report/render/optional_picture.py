@@ -1,0 +1,21 @@
+"""The picture that a run draws last. It never decides a number or the exit status."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+from assembly.geometry.scene import Scene
+from assembly.report.text.run_files import Files
+
+
+def with_picture(files: Files, scene: Callable[[], Scene], path: Path) -> Files:
+    """``files`` with the picture of ``scene``, or with the reason why there is none: it never costs a result."""
+    try:
+        from assembly.report.render.pictures import draw
+
+        drawn = draw(scene(), path)
+    except Exception as error:  # numbers and exit status never depend on a picture
+        return replace(files, picture_note=f"none was drawn: {' '.join(str(error).split()) or type(error).__name__}")
+    return replace(files, picture=drawn.path, picture_note=drawn.note)

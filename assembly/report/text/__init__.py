@@ -1,0 +1,1 @@
+"""A record in words."""

@@ -1,0 +1,153 @@
+"""The first lines of a report: what the builder asked, answered."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from assembly.record import JointEntry, OverlapEntry, PairEntry, Record, RodEntry
+from assembly.report.text.layout import Block, Line, Tone
+from assembly.report.text.words import (
+    below,
+    bracketed,
+    chain,
+    count,
+    estimates,
+    figure,
+    gap,
+    millimetres,
+    pair_least,
+    part,
+    place,
+    setting,
+    short,
+    unit_sign,
+    way,
+    whole_range,
+)
+
+LEAST_DEPTH = 0.005
+"""mm below which two solids that meet are said to touch."""
+OPEN_END = "what is not told here is open"
+
+
+def headline(record: Record) -> Iterator[Block]:
+    """The verdict in a sentence, and what stands beside it."""
+    yield Line(f"{record.machine.name}: {whole_range(record.drives)}", Tone.QUIET)
+    yield Line("")
+    yield from answer(record)
+
+
+def answer(record: Record) -> Iterator[Line]:
+    """The verdict in a sentence, then what stands beside it."""
+    told = {"fails": _fails, "undecided": _undecided, "clear": _clear}[record.verdict]
+    yield from told(record)
+    if record.work.stopped:
+        left = "the answer stands, only the distances are less sharp" if record.verdict == "clear" else OPEN_END
+        yield Line(f"The run ended early, {record.work.stopped}: {left}.", Tone.OPEN)
+
+
+def _fails(record: Record) -> Iterator[Line]:
+    failing = [pair for pair in record.pairs if pair.verdict == "fails"]
+    past = [joint for joint in record.joints if joint.verdict == "fails"]
+    if failing:
+        yield Line(f"FAILS: {failure(failing[0], record)}", Tone.BAD)
+    elif missed := [place for place in record.unreachable if place.missed]:
+        lost = missed[0]
+        yield Line(f"FAILS: at {place(lost, record.drives)} {lost.message} ({' – '.join(lost.loop)})", Tone.BAD)
+    elif past:
+        worst = min(past, key=lambda joint: joint.reserve or 0.0)
+        yield Line(f"FAILS: {too_far(worst, record)}", Tone.BAD)
+    else:
+        bound = next(rod for rod in record.rods if rod.verdict == "fails")
+        yield Line(f"FAILS: {binding(bound, record)}", Tone.BAD)
+    yield Line(f"{record.reason[0].upper()}{record.reason[1:]}.")
+
+
+def failure(pair: PairEntry, record: Record) -> str:
+    """How one pair fails, where, and what would free it."""
+    a, b = part(pair.a, pair.shape_a), part(pair.b, pair.shape_b)
+    at = setting(pair.at, record.drives)
+    if pair.overlap is not None:
+        told = struck(pair.overlap, a, b)
+        sure = pair.overlap.at_most_mm is not None or pair.overlap.depth_mm < LEAST_DEPTH
+        at_least = "" if sure else "at least "
+        return f"{told} at {at}: {at_least}{depth(pair.overlap, pair.shape_b or pair.b)}"
+    if pair.swallowed:
+        return f"of {a} and {b} one lies inside the other at {at}"
+    if pair.least_mm is None or pair.least_mm <= 0:
+        return f"{a} strikes {b} at {at}"
+    nearer = "" if pair.closed_in else ", perhaps nearer elsewhere"
+    required = f"{short(pair.required_mm)} mm is required"
+    return f"{a} comes within {gap(pair.least_mm)} mm of {b} at {at}{nearer}; {required}"
+
+
+def struck(overlap: OverlapEntry, a: str, b: str) -> str:
+    """What is in what."""
+    if overlap.inside:
+        inner, outer = (a, b) if overlap.inside == "a" else (b, a)
+        return f"{inner} lies wholly inside {outer}"
+    return f"{a} strikes {b}"
+
+
+def depth(overlap: OverlapEntry, second: str) -> str:
+    """How deep an overlap is at its setting, and the shift that takes the two shapes apart there."""
+    if overlap.depth_mm < LEAST_DEPTH:
+        return "they only just touch"
+    length = millimetres(overlap.depth_mm)
+    shift = f"{bracketed(overlap.direction)} ({way(overlap.direction, overlap.depth_mm)})"
+    return f"{length} deep; {second} comes free there when moved {length} along {shift}"
+
+
+def too_far(joint: JointEntry, record: Record) -> str:
+    """A joint past its limit."""
+    sign = unit_sign(joint.unit)
+    reached = joint.most if joint.limit == joint.limit_high else joint.least
+    told, limit = figure(reached or 0.0, 1), short(joint.limit or 0.0)
+    at = setting(joint.at, record.drives)
+    if joint.kind == "ball":
+        return f"{joint.name} leans {told}{sign} at {at}; it is rated {limit}{sign}{limited_by(joint)}"
+    verb = "travels to" if joint.unit == "mm" else "turns to"
+    return f"{joint.name} {verb} {told}{sign} at {at}; its limit is {limit}{sign}"
+
+
+def limited_by(joint: JointEntry) -> str:
+    """What limits a rod end, where its mounting says so."""
+    return f" by {joint.limiter}" if joint.limiter else ""
+
+
+def binding(rod: RodEntry, record: Record) -> str:
+    """A rod that no roll serves."""
+    at = setting(rod.at, record.drives)
+    return f"{chain(rod.parts)} binds at {at}: however it rolls, {' or '.join(rod.ends)} is past its rating"
+
+
+def _undecided(record: Record) -> Iterator[Line]:
+    open_pairs = [pair for pair in record.pairs if pair.verdict == "undecided"]
+    if not open_pairs:
+        yield Line(f"UNDECIDED: {record.reason}", Tone.OPEN)
+        return
+    yield Line(f"UNDECIDED: nothing was seen to fail, but {record.reason}", Tone.OPEN)
+    pair = open_pairs[0]
+    names = f"{part(pair.a, pair.shape_a)} and {part(pair.b, pair.shape_b)}"
+    if pair.least_mm is None:
+        yield Line(f"Not even looked at yet: {names}.")
+    else:
+        low = "nothing of it proven" if pair.proven_mm is None else f"proven only {millimetres(below(pair.proven_mm))}"
+        yield Line(
+            f"Of these {names} come nearest: {pair_least(pair)} mm at {setting(pair.at, record.drives)}, "
+            f"{low}, {short(pair.required_mm)} mm is required."
+        )
+
+
+def _clear(record: Record) -> Iterator[Line]:
+    checked = "the pair keeps its" if len(record.pairs) == 1 else f"all {len(record.pairs)} pairs keep their"
+    left = count(len(record.not_checked), "pair was", "pairs were")
+    aside = f"; {left} not checked, see below" if record.not_checked else ""
+    everywhere = "at every setting of the range, between the looked-at ones too"
+    yield Line(f"CLEAR: {checked} clearance {everywhere}{aside}", Tone.GOOD)
+    pair = record.pairs[0]
+    names = f"{part(pair.a, pair.shape_a)} to {part(pair.b, pair.shape_b)}"
+    proven = f", proven nowhere below {millimetres(below(pair.proven_mm))}" if pair.proven_mm else ""
+    proven += f", {estimates(pair)}" if proven and pair.estimated else ""
+    where = f" at {setting(pair.at, record.drives)}{proven}" if pair.closed_in else ", not closed in on"
+    yield Line(f"Least room: {names} {pair_least(pair)} mm{where}; {short(pair.required_mm)} mm is required.")

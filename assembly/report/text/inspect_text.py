@@ -1,0 +1,136 @@
+"""What a file holds, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from assembly.record import EditEntry, InspectRecord, LoopEntry, PartEntry, TieEntry
+from assembly.record.entries import LEAST_MISS
+from assembly.report.text.layout import Block, Heading, Line, Table, Tone
+from assembly.report.text.sweep_text import not_checked_blocks
+from assembly.report.text.words import chain, count, figure, moved_parts, short, told_findings, unit_sign, whole_range
+
+SHAPES_NAMED = 3
+"""Shapes named in a part's row; the record has all."""
+
+
+def inspect_blocks(record: InspectRecord) -> Iterator[Block]:
+    """Parts, joints, freedoms, loops, findings and the pairs that are not checked."""
+    triangles = sum(part.triangles for part in record.parts)
+    yield Line(
+        f"{record.machine.name}: {count(len(record.parts), 'part')}, {triangles} triangles, "
+        f"{count(len(record.joints), 'joint')}, {count(len(record.drives), 'drive')} ({whole_range(record.drives)})"
+    )
+    for fault in record.faults:
+        yield Line(f"CANNOT BE PUT TOGETHER: {fault}", Tone.BAD)
+    yield from _parts(record)
+    yield from _edits(record)
+    yield from _joints(record)
+    yield from _freedoms(record)
+    yield from _findings(record)
+    yield from not_checked_blocks(record.not_checked)
+    yield Heading(f"Checked: {count(record.pairs_checked, 'pair')}; joined ones without the joint's own bearing")
+    for seat in record.seats:
+        yield Line(f"{seat.a} – {seat.b}: {seat.left_out}", indent=1)
+    yield Heading("What to do now")
+    yield Line(f"- {_advice(record)}", indent=1)
+
+
+def _parts(record: InspectRecord) -> Iterator[Block]:
+    yield Heading("Parts")
+    yield Table(
+        columns=("part", "triangles", "off by mm", "size mm", "moves with", "shapes"),
+        rows=tuple(_part_row(part) for part in record.parts),
+        figures=frozenset(("triangles", "off by mm")),
+    )
+    yield Line("off by: how far the triangles may lie from the true surface", Tone.QUIET, 1)
+
+
+def _part_row(part: PartEntry) -> tuple[str, ...]:
+    names = [shape.name for shape in part.shapes[:SHAPES_NAMED]]
+    more = [f"and {len(part.shapes) - SHAPES_NAMED} more"] if len(part.shapes) > SHAPES_NAMED else []
+    size = " × ".join(short(value, 1) for value in part.size_mm)
+    others = f" and {len(part.moves_with) - 1} more" if len(part.moves_with) > 1 else ""
+    ties = "fixed" if part.fixed else "".join(part.moves_with[:1]) + others
+    return part.part, str(part.triangles), figure(part.surface_error_mm, 3), size, ties, ", ".join([*names, *more])
+
+
+def _edits(record: InspectRecord) -> Iterator[Block]:
+    edited = [edit for edit in record.edits if edit.from_ or edit.moved_mm > 0]
+    if not edited:
+        return
+    yield Heading("Lengths and points of a part's own")
+    yield Table(
+        columns=("part", "what", "mm", "as drawn", "moves the point by", "line"),
+        rows=tuple(_edit_row(edit) for edit in edited),
+        figures=frozenset(("mm", "as drawn", "moves the point by", "line")),
+    )
+
+
+def _edit_row(edit: EditEntry) -> tuple[str, ...]:
+    line = "–" if edit.line is None else str(edit.line)
+    if edit.length_mm is None or edit.drawn_mm is None:
+        return edit.part, edit.point, "–", "–", figure(edit.moved_mm), line
+    tolerance = f" ± {short(edit.plus_minus)}" if edit.plus_minus else ""
+    length = short(edit.length_mm) + tolerance
+    return edit.part, f"{edit.from_} to {edit.point}", length, short(edit.drawn_mm), figure(edit.moved_mm), line
+
+
+def _joints(record: InspectRecord) -> Iterator[Block]:
+    yield Heading("Joints")
+    yield Table(
+        columns=("joint", "kind", "first part", "second part", "seat mm", "rating", "gap at rest"),
+        rows=tuple(_joint_row(joint) for joint in record.joints),
+        figures=frozenset(("seat mm", "rating", "gap at rest")),
+    )
+    for loop in record.loops:
+        open_ = loop.miss_mm is not None and loop.miss_mm > LEAST_MISS
+        yield Line(f"loop {chain(loop.joints)}: {_closing(loop)}", Tone.BAD if open_ else Tone.PLAIN, 1)
+    for text in moved_parts(record.assembled):
+        yield Line(f"an edited length moved {text}", indent=1)
+
+
+def _closing(loop: LoopEntry) -> str:
+    if loop.miss_mm is None:
+        return "not put together"
+    if loop.miss_mm > LEAST_MISS:
+        return f"DOES NOT CLOSE, misses by {figure(loop.miss_mm)} mm"
+    return f"closes to {loop.miss_mm:.1e} mm"
+
+
+def _gap(miss: float | None) -> str:
+    if miss is None:
+        return "–"
+    return figure(miss) if miss > LEAST_MISS else f"{miss:.1e}"
+
+
+def _joint_row(joint: TieEntry) -> tuple[str, ...]:
+    seat = short(joint.seat_mm) if joint.seat_mm else "–"
+    rating = f"{short(joint.limit)}{unit_sign('deg')}" if joint.limit is not None else "–"
+    return joint.name, joint.kind, joint.first, joint.second, seat, rating, _gap(joint.miss_mm)
+
+
+def _freedoms(record: InspectRecord) -> Iterator[Block]:
+    mobility = record.mobility
+    yield Heading("Freedoms at rest, drives let go")
+    idle = count(sum(freedom.count for freedom in record.freedoms), "other", "others")
+    spare = count(mobility.redundant, "demand of the joints says", "demands of the joints say")
+    counting = f"; counting joints would give {mobility.counted}, but {spare} nothing new" if mobility.redundant else ""
+    driven = count(mobility.driven, "motion of a joint", "motions of joints")
+    yield Line(f"{mobility.freedoms} by rank: the drives set {driven}, and {idle}{counting}", indent=1)
+    for freedom in record.freedoms:
+        yield Line(f"{' with '.join(freedom.parts)} {freedom.what}; {freedom.held}", indent=1)
+
+
+def _findings(record: InspectRecord) -> Iterator[Block]:
+    if not record.findings:
+        yield Heading("Findings: none")
+        return
+    yield Heading("Findings (they change no verdict)")
+    yield from (Line(text, indent=1) for text in told_findings(record.findings))
+
+
+def _advice(record: InspectRecord) -> str:
+    if record.faults:
+        return "mend what is told at the top, then inspect again"
+    return "where this is the machine you meant: run `swingroom sweep` on the same file"
