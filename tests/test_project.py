@@ -89,6 +89,18 @@ def long_functions(source: str) -> list[str]:
     return told
 
 
+def signed_zeros(source: str) -> list[str]:
+    """Formats with a fixed count of digits that may print -0, because they lack Python's ``z``; with their lines."""
+    formats = [node for node in ast.walk(ast.parse(source)) if isinstance(node, ast.FormattedValue)]
+    told = []
+    for node in formats:
+        pieces = node.format_spec.values if isinstance(node.format_spec, ast.JoinedStr) else []
+        fixed = "".join(str(piece.value) for piece in pieces if isinstance(piece, ast.Constant))
+        if fixed.endswith("f") and "z" not in fixed:
+            told.append(f"{node.lineno}: {fixed}")
+    return told
+
+
 def forbidden_words(content: bytes) -> list[str]:
     return [word for word in (*MACHINE_PATHS, *REGISTRIES) if word.encode() in content]
 
@@ -120,6 +132,24 @@ def test_no_function_is_longer_than_the_limit():
 def test_no_module_is_longer_than_the_limit():
     counts = {shown(path): len(path.read_text(encoding="utf-8").splitlines()) for path in python_files()}
     assert {path: count for path, count in counts.items() if count > MODULE_LINES[path.split("/")[0]]} == {}
+
+
+def test_no_number_is_printed_as_minus_zero():
+    files = [path for path in python_files() if shown(path).startswith("assembly/")]
+    told = [f"{shown(path)}:{each}" for path in files for each in signed_zeros(path.read_text(encoding="utf-8"))]
+    assert told == []
+
+
+@pytest.mark.parametrize(
+    ("source", "found"),
+    [
+        ('f"{x:.3f}"', 1),
+        ('f"{x:.{n}f} and {y:+.1f}"', 2),
+        ('f"{x:z.3f} {y:z.{n}f} {y:+z.1f} {n:>{width}} {n:g}"', 0),
+    ],
+)
+def test_numbers_that_may_be_minus_zero_are_found(source, found):
+    assert len(signed_zeros(source)) == found
 
 
 def test_no_file_names_a_machine_or_a_registry():

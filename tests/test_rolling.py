@@ -16,6 +16,7 @@ from assembly.motion.assembling import assemble
 from assembly.motion.cell_motion import bound_motion
 from assembly.motion.rolling import allowed, excluded, with_rolls
 from assembly.motion.solver import follow, solve
+from assembly.record.common import roll_entries
 
 
 def rod(roll="", **given):
@@ -79,12 +80,20 @@ def test_a_mirrored_rod_is_clamped_the_mirrored_way():
     [
         ('roll = "fre"', "there is no roll `fre`"),
         ("roll = 200", "more than half a turn"),
-        ("roll = true", "where a number is needed"),
+        ("roll = true", "stands where a roll is needed; write `free`, `some`, or the angle in degrees"),
+        ("roll = [1, 2]", "a list of 2 stands where a roll is needed; write `free`, `some`, or the angle in degrees"),
     ],
 )
 def test_a_roll_that_is_none_is_told(text, message):
     with pytest.raises(InputError, match=message):
         rod(text)
+
+
+def test_the_line_of_a_roll_has_no_minus_zero():
+    mechanism = rod()
+    roll = replace(mechanism.idle[0], at=np.array([-0.04, 1.0, -0.06]), axis=np.array([-0.0004, 1.0, -0.0]))
+    told = roll_entries(mechanism.bodies, [roll])[0].what
+    assert told == "can roll about its own line through [0.0, 1.0, -0.1] along [0.000, 1.000, 0.000]"
 
 
 def test_a_roll_of_a_part_that_cannot_roll_is_told():

@@ -78,7 +78,7 @@ def _blocked_at(mechanism: Mechanism, pairs: Pairs, found: PairFound) -> str:
         return ""
     if not blocks_every_roll(mechanism, Witnesses(mechanism, pairs.solids), search, solved.posture):
         return ""
-    return ", ".join(f"{name} {value:g}" for name, value in zip(drives, at, strict=True))
+    return ", ".join(f"{name} {value:zg}" for name, value in zip(drives, at, strict=True))
 
 
 def blocks_every_roll(mechanism: Mechanism, witnesses: Witnesses, search: PairSearch, posture: Posture) -> bool:

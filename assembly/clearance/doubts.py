@@ -85,7 +85,7 @@ def _floating(machine: Machine, bodies: Bodies, solids: dict[str, list[Drawn]], 
         rest = [each for each in solids[part.name] if each not in group]
         gap, near = _least(group, rest)
         names = " and ".join(dict.fromkeys(each.shape.name for each in group))
-        text = f"{names} of {part.name} touches nothing of it: {gap:.1f} mm from the nearest, {near.shape.name}"
+        text = f"{names} of {part.name} touches nothing of it: {gap:z.1f} mm from the nearest, {near.shape.name}"
         place = shape_place(part.name, group[0].shape.name)
         yield Finding(FindingKind.FLOATING, place, text, (part.name,), machine.lines.get(place))
 
@@ -186,11 +186,11 @@ def _bare(machine: Machine, joint: Joint, near: _Side, other: _Side) -> Finding 
         if other.within(line, (low - BESIDE, high + BESIDE), reach):
             return None
     place = f"joints.{joint.name}"
-    told = f"nothing of {other.part} is drawn here: its nearest shape, {_named(other)}, is {other.away:.1f} mm away"
+    told = f"nothing of {other.part} is drawn here: its nearest shape, {_named(other)}, is {other.away:z.1f} mm away"
     if near.away <= FAR:
         told += f", while {near.part} has {_named(near)} here; a pin, bolt or bush is missing or lies elsewhere"
     else:
-        told += f", and {_named(near)} of {near.part} {near.away:.1f} mm; the joint's point may be wrong"
+        told += f", and {_named(near)} of {near.part} {near.away:z.1f} mm; the joint's point may be wrong"
     parts = (other.part,) if near.away <= FAR else (other.part, near.part)
     return Finding(FindingKind.BARE_JOINT, place, told, parts, machine.lines.get(place))
 

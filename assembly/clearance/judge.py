@@ -58,22 +58,22 @@ def _verdict(search: PairSearch, missing: float, stopped: str) -> tuple[Verdict,
     if search.least <= 0:
         return Verdict.FAILS, "they strike"
     if search.least < required:
-        return Verdict.FAILS, f"{search.least:.2f} mm where {required:g} mm is required"
+        return Verdict.FAILS, f"{search.least:z.2f} mm where {required:g} mm is required"
     if search.proven >= required and search.proven > 0:
         return (Verdict.UNDECIDED, _gap_in_proof(search, missing)) if missing else (Verdict.CLEAR, PROVEN)
     if stopped:
         return Verdict.UNDECIDED, stopped
     error = max((piece.surface_error for piece in search.pieces), default=0.0)
     if search.least - error < required + QUERY_TOLERANCE:
-        return Verdict.UNDECIDED, f"the facets stand off the true surfaces by up to {error:.3f} mm; draw finer"
+        return Verdict.UNDECIDED, f"the facets stand off the true surfaces by up to {error:z.3f} mm; draw finer"
     return Verdict.UNDECIDED, "the range was cut as fine as it goes"
 
 
 def _gap_in_proof(search: PairSearch, missing: float) -> str:
-    why = f"{max(100 * missing, 0.01):.2f} % of the range could not be proven: there it locks, folds over or cannot be"
+    why = f"{max(100 * missing, 0.01):z.2f} % of the range could not be proven: there it locks, folds over or cannot be"
     if not np.isfinite(search.proven):
         return f"{why} put together"
-    return f"{why} put together; elsewhere it keeps {floor(100 * search.proven) / 100:.2f} mm"
+    return f"{why} put together; elsewhere it keeps {floor(100 * search.proven) / 100:z.2f} mm"
 
 
 def _terms(search: PairSearch, groups: CellGroups) -> Terms:

@@ -90,7 +90,7 @@ class Ground:
     def told(self, row: int) -> str:
         """One setting of the other drives in words."""
         drives = self.mechanism.machine.drives.values()
-        others = [f"{drive.name} {self.others[row, k]:+g}" for k, drive in enumerate(drives) if k != self.column]
+        others = [f"{drive.name} {self.others[row, k]:+zg}" for k, drive in enumerate(drives) if k != self.column]
         return ", ".join(others) or "every setting"
 
 

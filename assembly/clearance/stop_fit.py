@@ -193,7 +193,7 @@ def _unfit(stop: TravelStop, ground: Ground, needed: Floats, room: Floats) -> st
     if not np.isfinite(needed).all():
         return f"at {ground.told(row)} nothing of {stop.other} reaches its line, so it does not act there"
     if needed[row] >= room[row] - TOUCHING:
-        way = f"from {room[row]:.2f} to {needed[row]:.2f} mm"
+        way = f"from {room[row]:z.2f} to {needed[row]:z.2f} mm"
         return f"it acts in the wrong direction: towards the {stop.side} end its gap grows {way}"
     if needed[row] <= TOUCHING:
         return "its height would be negative: the part is past the foot before anything runs out; move the foot back"
@@ -215,7 +215,7 @@ def _acting(design: StopDesign, ground: Ground, gap: StopGap, limits: Floats, ro
     if height >= room.min() - gap.surface_error:
         row = int(np.argmin(room))
         return replace(
-            design, faults=(f"it is touched at rest: {room[row]:.2f} mm are free, it is {height:.2f} mm high",)
+            design, faults=(f"it is touched at rest: {room[row]:z.2f} mm are free, it is {height:z.2f} mm high",)
         )
     acts = gap.contacts(height, ground.column, ground.end(stop), ground.others)
     if np.isnan(acts).any():
@@ -246,7 +246,7 @@ def _struck_aside(ground: Ground, gap: StopGap, height: float, acts: Floats) -> 
     row = int(np.argmax(short))
     if short[row] <= ASIDE:
         return ""
-    return f"at {ground.told(row)} its flank is struck at {acts[row]:.2f}, {short[row]:.2f} mm below its end"
+    return f"at {ground.told(row)} its flank is struck at {acts[row]:z.2f}, {short[row]:z.2f} mm below its end"
 
 
 def _contacts(stop: TravelStop, ground: Ground, gap: StopGap, height: float, at: Floats) -> Iterator[Contact]:
@@ -285,4 +285,4 @@ def _late(design: StopDesign, ground: Ground) -> tuple[str, ...]:
         return ()
     row = int(np.argmax(late))
     way = design.ways[row]
-    return (f"at {ground.told(row)} it acts {late[row]:.2f} too late: at {way.acts:.2f}, at most {way.at_most:.2f}",)
+    return (f"at {ground.told(row)} it acts {late[row]:z.2f} too late: at {way.acts:z.2f}, at most {way.at_most:z.2f}",)

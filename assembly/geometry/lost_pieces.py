@@ -49,7 +49,7 @@ def cut_soundly(mesh: Mesh, tools: Sequence[Mesh]) -> Mesh:
 
 
 def _fault(point: Floats, error: float) -> Fault:
-    where = ", ".join(f"{value:.4g}" for value in point + 0.0)
+    where = ", ".join(f"{value:z.4g}" for value in point)
     return Fault(
         f"the cuts leave a piece near ({where}) that may be too thin for the facets, which are true to {error:.2g} mm",
         hint="cut deeper, so that surely nothing is left there, or less deep; or give a smaller facet_error",

@@ -112,7 +112,7 @@ def _require_closed(vertices: Floats, faces: Indices, edges: EdgeTable, file: st
     pieces = []
     if len(halves):
         start = vertices[faces[halves[0] // 3, halves[0] % 3]]
-        where = ", ".join(f"{value:.6g}" for value in start)
+        where = ", ".join(f"{value:z.6g}" for value in start)
         pieces.append(f"is not closed: {len(halves)} open edges, one at ({where}) mm")
     if odd:
         pieces.append(f"is not a solid's surface: {odd} non-manifold edges, shared by an odd number of facets")

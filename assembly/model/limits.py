@@ -55,7 +55,7 @@ def read_lean(table: BallTable, place: Place, bench: Bench) -> tuple[float | Non
     if stated is not None and stated <= reached:
         return stated, ""
     if stated is not None and not isnan(stated):
-        told = f"{stated:g}° in the file, {reached:.1f}° as mounted: {limiter} is the limit"
+        told = f"{stated:g}° in the file, {reached:z.1f}° as mounted: {limiter} is the limit"
         bench.note(about, told)
     return reached, limiter
 

@@ -75,7 +75,7 @@ def _placed(unit: str, scale: float, at: Vector, degrees: Vector) -> str:
 
 
 def _three(values: Vector) -> str:
-    return "[" + ", ".join(f"{value:g}" for value in values) + "]"
+    return "[" + ", ".join(f"{value:zg}" for value in values) + "]"
 
 
 def check_sizes(bench: Bench) -> None:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from assembly.model.bench import Bench
-from assembly.model.faults import listed, shown
+from assembly.model.faults import shown
 from assembly.model.machine import RollRule
 from assembly.model.positions import Place
+from assembly.model.tables import ROLL_HINT
 
 HALF_TURN = 180.0
 
@@ -18,8 +19,7 @@ def read_roll(given: float | str | None, place: Place, bench: Bench) -> RollRule
         return RollRule(given)
     before = bench.log.marks
     if isinstance(given, str) and given.isalpha() and given not in bench.figures.dimensions:
-        hint = f"write {listed(rule.value for rule in RollRule)}, or the angle in degrees at which it is clamped"
-        bench.log.add(place, f"there is no roll {shown(given)}", hint)
+        bench.log.add(place, f"there is no roll {shown(given)}", ROLL_HINT)
     degrees = bench.figures.number(given, place) if bench.log.marks == before else 0.0
     if abs(degrees) > HALF_TURN:
         bench.log.add(place, f"a roll of {degrees:g} degrees is more than half a turn", "give -180 to 180 degrees")

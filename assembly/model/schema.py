@@ -89,6 +89,17 @@ def _name(value: Any) -> str:
     return value
 
 
+def number_or(word: str, hint: str) -> PlainValidator:
+    """Checks what may be a number, arithmetic, or a ``word`` of the table's own; anything else gets the ``hint``."""
+
+    def check(value: Any) -> float | str:
+        if isinstance(value, bool) or not isinstance(value, (str, int, float)):
+            raise _fault(f"{given(value)} stands where {word} is needed", hint)
+        return _number(value)
+
+    return PlainValidator(check)
+
+
 Number = Annotated[float | str, PlainValidator(_number)]
 """A number, or arithmetic over dimension names."""
 Name = Annotated[str, PlainValidator(_name)]

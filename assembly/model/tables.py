@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Annotated, Any, ClassVar
 
+from assembly.model.faults import listed
+from assembly.model.machine import RollRule
 from assembly.model.schema import (
     Direction,
     Name,
@@ -20,11 +22,15 @@ from assembly.model.schema import (
     empty_list,
     empty_table,
     keyed,
+    number_or,
     zeros,
 )
 
 DEFAULT_FACET_ERROR = 0.02
 """mm"""
+ROLL_HINT = f"write {listed(rule.value for rule in RollRule)}, or the angle in degrees at which it is clamped"
+Roll = Annotated[float | str, number_or("a roll", ROLL_HINT)]
+"""The angle in degrees at which a part is clamped, or the name of a rule."""
 
 
 class FileTable(Table):
@@ -72,7 +78,7 @@ class PartTable(Table):
     points: dict[str, Any] = empty_table()
     set_length: Any = None
     plus_minus: Number | None = None
-    roll: Number | None = None
+    roll: Roll | None = None
     shapes: list[Any] = empty_list()
     meshes: list[Any] = empty_list()
 

@@ -23,7 +23,7 @@ def checked_settings(machine: Machine, settings: Mapping[str, float]) -> tuple[f
         if drive is None:
             faults.append(Fault(f"there is no drive {shown(name)}", hint=nearest(name, machine.drives, "drives")))
         elif not isfinite(value) or not drive.low <= value <= drive.high:
-            faults.append(Fault(f"drive {shown(name)} cannot be set to {value:g}", hint=_range_hint(drive)))
+            faults.append(Fault(f"drive {shown(name)} cannot be set to {value:zg}", hint=_range_hint(drive)))
     if faults:
         raise InputError(*faults)
     return tuple(float(settings.get(name, 0.0)) for name in machine.drives)
@@ -39,12 +39,12 @@ def posture_at(mechanism: Mechanism, at: tuple[float, ...]) -> Posture:
     if solved.reached[0]:
         return solved.posture
     lost = unreachable(mechanism, solved, 0)
-    where = ", ".join(f"{name} {value:g}" for name, value in zip(mechanism.machine.drives, at, strict=True))
+    where = ", ".join(f"{name} {value:zg}" for name, value in zip(mechanism.machine.drives, at, strict=True))
     raise AssemblyError(
         Fault(
             f"the machine cannot be put together at {where}: "
-            f"the loop {' - '.join(lost.loop)} misses by {lost.miss_mm:.2f} mm",
+            f"the loop {' - '.join(lost.loop)} misses by {lost.miss_mm:z.2f} mm",
             file=mechanism.machine.file,
-            hint=f"from rest it goes {100 * lost.share:.0f} % of the way there before it locks or folds over",
+            hint=f"from rest it goes {100 * lost.share:z.0f} % of the way there before it locks or folds over",
         )
     )

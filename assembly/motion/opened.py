@@ -61,11 +61,11 @@ def _by_loop(machine: Machine, loop: Sequence[str], miss: float) -> Fault:
     """The fault of a loop whose cause no edit of the file shows."""
     place = f"joints.{loop[0]}"
     return Fault(
-        f"{_REFUSED}: the loop {' - '.join(loop)} misses by {miss:.2f} mm",
+        f"{_REFUSED}: the loop {' - '.join(loop)} misses by {miss:z.2f} mm",
         place=place,
         file=machine.file,
         line=machine.lines.get(place),
-        hint=f"change a length in this loop by about {miss:.2f} mm, or move one of its points",
+        hint=f"change a length in this loop by about {miss:z.2f} mm, or move one of its points",
     )
 
 
@@ -76,11 +76,11 @@ def _blamed(
     names, every = loop
     edit = change.freed.edits[0]
     also = [
-        f"the loop through {joint} by {every[joint]:.2f} mm"
+        f"the loop through {joint} by {every[joint]:z.2f} mm"
         for joint in change.freed.joints
         if joint != names[0] and every[joint] >= LEAST_TOLD
     ]
-    told = ", ".join([f"the loop {' - '.join(names)} misses by {every[names[0]]:.2f} mm", *also])
+    told = ", ".join([f"the loop {' - '.join(names)} misses by {every[names[0]]:z.2f} mm", *also])
     parts = list(dict.fromkeys(each.part for each in change.freed.edits))
     return Fault(
         f"{_REFUSED}: {told}; {_edited(edit, parts)}",
@@ -128,4 +128,4 @@ def _up(mm: float) -> str:
 
 
 def _short(mm: float) -> str:
-    return f"{mm:.2f}".rstrip("0").rstrip(".")
+    return f"{mm:z.2f}".rstrip("0").rstrip(".")

@@ -94,7 +94,7 @@ def freedom_entries(
     mechanism: Mechanism, rods: Iterable[RodRoll], chosen: Iterable[ChosenRoll] = ()
 ) -> tuple[FreedomEntry, ...]:
     """The idle freedoms of a machine that is put together, with the rolls at which they were judged."""
-    rolls = {rod.parts: f", {rod.allowed[0]:+.1f} to {rod.allowed[1]:+.1f} degrees" for rod in rods}
+    rolls = {rod.parts: f", {rod.allowed[0]:+z.1f} to {rod.allowed[1]:+z.1f} degrees" for rod in rods}
     asked = {one.parts: one for one in chosen}
     told = []
     for entry in roll_entries(mechanism.bodies, mechanism.idle):
@@ -108,7 +108,9 @@ def _chosen_held(chosen: ChosenRoll) -> str:
     """How a part is judged of which some roll was asked."""
     tried = f"{chosen.tried} of {chosen.candidates} tried"
     if chosen.degrees is not None:
-        return f"holds at every setting at roll {chosen.degrees:+g} degrees of it ({tried}); all is judged at that roll"
+        return (
+            f"holds at every setting at roll {chosen.degrees:+zg} degrees of it ({tried}); all is judged at that roll"
+        )
     tried = tried if chosen.candidates else "its ends allow none at all settings"
     blocked = f"; {chosen.blocked} are too near at every roll that its ends allow" if chosen.blocked else ""
     return f"{ANY_ROLL}: no single roll was found at which all its pairs and ends hold ({tried}){blocked}"
@@ -117,7 +119,7 @@ def _chosen_held(chosen: ChosenRoll) -> str:
 def _held(roll: IdleRoll) -> str:
     """How a part that can roll is judged, as far as the file says."""
     if roll.clamped:
-        return f"is clamped at {roll.held:+g} degrees of it, as the file says"
+        return f"is clamped at {roll.held:+zg} degrees of it, as the file says"
     return SOME_ROLL if roll.rule == "some" else ANY_ROLL
 
 
@@ -140,4 +142,4 @@ def point(values: Iterable[float]) -> Point:
 
 
 def _figures(values: Iterable[float], digits: int) -> str:
-    return f"[{', '.join(f'{value + 0.0:.{digits}f}' for value in values)}]"
+    return f"[{', '.join(f'{value:z.{digits}f}' for value in values)}]"

@@ -199,7 +199,7 @@ def _unreachable(machine: Machine, lost: Unreachable) -> UnreachableEntry:
         *(settings_of(machine, lost.settings), lost.loop, lost.miss_mm, lost.share, ""), lost.drives, lost.near_singular
     )
     if lost.miss_mm > LEAST_MISS:
-        miss = f"{lost.miss_mm:.2f}" if lost.miss_mm >= LEAST_SHOWN else f"{lost.miss_mm:.1g}"
+        miss = f"{lost.miss_mm:z.2f}" if lost.miss_mm >= LEAST_SHOWN else f"{lost.miss_mm:.1g}"
         message = f"it locks, folds over or cannot be assembled here: the loop misses by {miss} mm"
     elif lost.held_twice and not lost.near_singular:
         miss = f"; it misses by {lost.miss_mm:.1g} mm" if lost.miss_mm > 0 else ""

@@ -201,4 +201,4 @@ def map_table(record: MapRecord) -> str:
 
 def rounded_down(value: float | None) -> str:
     """A length rounded down, but for a ten-millionth of a millimetre of arithmetic."""
-    return "" if value is None else f"{floor((value + 1e-7) * 10**DIGITS) / 10**DIGITS:.{DIGITS}f}"
+    return "" if value is None else f"{floor((value + 1e-7) * 10**DIGITS) / 10**DIGITS:z.{DIGITS}f}"

@@ -24,7 +24,7 @@ def given_up(machine: Machine, stops: Sequence[StopEntry]) -> tuple[GivenUpEntry
 def heights_to_write(machine: Machine, stops: Sequence[StopEntry]) -> tuple[PasteEntry, ...]:
     """One line for every height that the file does not hold yet."""
     return tuple(
-        _below(machine, stop.name, f"height = {stop.to_make_mm:.2f}")
+        _below(machine, stop.name, f"height = {stop.to_make_mm:z.2f}")
         for stop in stops
         if stop.to_make_mm and not stop.stated and not stop.twin_of
     )
@@ -74,4 +74,4 @@ def _instead(machine: Machine, drive: str, text: str) -> PasteEntry:
 
 def _number(end: float) -> str:
     """With two digits where that is all of it."""
-    return f"{end:.2f}" if end == round(end, 2) else repr(float(end))
+    return f"{end:z.2f}" if end == round(end, 2) else repr(float(end))

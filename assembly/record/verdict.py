@@ -15,7 +15,7 @@ def machine_verdict(
     pairs: Sequence[PairEntry], joints: Joints, lost: Sequence[UnreachableEntry], lost_share: float
 ) -> tuple[VerdictWord, str]:
     """The worst answer of all, and what it rests on."""
-    lost_told = f"{max(100 * lost_share, 0.01):.2f} % of the range"
+    lost_told = f"{max(100 * lost_share, 0.01):z.2f} % of the range"
     failing = [*_pairs(pairs), *([f"{lost_told} cannot be reached"] if any(place.missed for place in lost) else [])]
     failing += _joints(joints)
     if failing:

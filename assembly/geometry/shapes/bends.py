@@ -136,5 +136,5 @@ def _check_room(shape: str, lengths: Floats, turns: list[float], radii: list[flo
                 shape,
                 f"the bends take {shown(need)} mm of the leg from points[{i}] to points[{i + 1}], "
                 f"which is {shown(length)} mm long",
-                f"give bend radii of at most {most:.3f} mm there, or a longer leg",
+                f"give bend radii of at most {most:z.3f} mm there, or a longer leg",
             )

@@ -46,7 +46,7 @@ def junit_text(files: Sequence[CheckedFile]) -> str:
     root = Xml.Element("testsuites", name="swingroom")
     for count in ("tests", *COUNTED):
         root.set(count, str(sum(int(suite.get(count, "0")) for suite in suites)))
-    root.set("time", f"{sum(checked.seconds for checked in files):.3f}")
+    root.set("time", f"{sum(checked.seconds for checked in files):z.3f}")
     root.extend(suites)
     Xml.indent(root)
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{Xml.tostring(root, encoding="unicode")}\n'
@@ -62,7 +62,7 @@ def _suite(checked: CheckedFile) -> Xml.Element:
     suite.set("tests", str(len(cases)))
     for count, tag in COUNTED.items():
         suite.set(count, str(sum(case.tag == tag for case in cases)))
-    suite.set("time", f"{checked.seconds:.3f}")
+    suite.set("time", f"{checked.seconds:z.3f}")
     for case in cases:
         made = Xml.SubElement(suite, "testcase", classname=_sayable(checked.file), name=_sayable(case.name), time="0")
         if case.tag:

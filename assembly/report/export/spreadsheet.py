@@ -68,5 +68,4 @@ def _number(value: float | None) -> str:
     """Never in powers of ten, nothing where there is nothing."""
     if value is None:
         return ""
-    text = f"{value:.{DIGITS}f}".rstrip("0").rstrip(".")
-    return "0" if text in ("-0", "") else text
+    return f"{value:z.{DIGITS}f}".rstrip("0").rstrip(".")

@@ -25,8 +25,7 @@ _UNITS = {"deg": "°", "mm": " mm"}
 
 def figure(value: float, digits: int = 2) -> str:
     """A number with a real minus sign and no ``-0``."""
-    rounded = round(value, digits) + 0.0
-    return f"{rounded:.{digits}f}".replace("-", MINUS)
+    return f"{value:z.{digits}f}".replace("-", MINUS)
 
 
 def below(value: float) -> float:
