@@ -26,8 +26,9 @@ from assembly.record import (
     UnreachableEntry,
     WorkEntry,
 )
+from assembly.report.render.optional_picture import with_picture
 from assembly.report.text.advice import closing
-from assembly.report.text.run_files import Files, with_picture
+from assembly.report.text.run_files import Files
 from assembly.report.text.sweep_text import sweep_blocks
 from assembly.report.text.terminal import write
 
