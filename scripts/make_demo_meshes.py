@@ -19,7 +19,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Mesh, joined
-from assembly.geometry.meshfiles import write_stl
 from assembly.geometry.shapes import box, hexagon, plate, ring, rod, turned
 from assembly.geometry.shapes.surfaces import cap, lofted
 from assembly.geometry.stl import stl_bytes
@@ -262,7 +261,7 @@ def main(arguments: Sequence[str]) -> int:
             state, wrong = ("as made", wrong) if same else ("differs", wrong + 1)
         else:
             path.parent.mkdir(parents=True, exist_ok=True)
-            write_stl(path, mesh)
+            path.write_bytes(stl_bytes(mesh))
         print(f"{file:36} {len(mesh.faces):7} triangles  surface error {mesh.surface_error:.4f} mm  {state}")
     return 1 if wrong else 0
 

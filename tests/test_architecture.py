@@ -18,6 +18,7 @@ HOUSE = "assembly"
 FLOORS = {
     "errors": 0,
     "folders": 0.5,
+    "database": 0.5,
     "geometry": 1,
     "model": 2,
     "strength": 3,
@@ -43,6 +44,7 @@ STOREYS = {
 VIEWS = ("history", "report")
 KNOWN_TO_VIEWS = (
     "assembly.folders",
+    "assembly.database",
     "assembly.errors",
     "assembly.record",
     "assembly.geometry.mesh",
@@ -67,13 +69,13 @@ DOORS = {
     "networkx": ("motion/",),
     "PIL": ("report/render/", "report/charts/"),
     "platformdirs": ("folders.py",),
-    "pydantic": ("model/",),
-    "pydantic_core": ("model/",),
+    "pydantic": ("model/", "record/jsonform.py", "record/values.py"),
+    "pydantic_core": ("geometry/mesh.py", "model/", "record/jsonform.py"),
     "pygltflib": ("report/export/glb.py",),
     "pyvista": ("report/render/",),
     "rich": ("cli.py", "report/text/terminal.py"),
     "shapely": ("geometry/",),
-    "sqlite3": ("history/", "memory/"),
+    "sqlite3": ("database.py", "history/", "memory/"),
     "tomli": ("model/",),
     "tomllib": ("model/",),
     "tree_sitter": ("model/",),

@@ -13,9 +13,10 @@ from small_machines import read, slider
 
 from assembly.api import sweep
 from assembly.clearance.outcome import Effort
+from assembly.database import transaction
 from assembly.errors import InputError, OutputError
 from assembly.history import default_place, open_history
-from assembly.history.migrations import STEPS, packed, transaction
+from assembly.history.migrations import STEPS, packed
 from assembly.record import MachineEntry, json_text
 
 LATEST = len(STEPS)

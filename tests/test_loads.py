@@ -14,13 +14,19 @@ from assembly.model.load_case import Force, LoadCase, Moment, Stop, Weight
 from assembly.model.machine import RatedForce
 from assembly.motion.ratings import Rating, RatingVerdict, check_ratings
 from assembly.motion.reactions import SPLIT
-from assembly.studies.loads import loads_at, loads_with_stop
+from assembly.studies.loads import carried
 
 
 def hold(made, case, settings=None):
     """What holds the machine at one setting, rest where none is given."""
-    moved = move(made, [settings if settings is not None else np.zeros(len(made.drives))])
-    return loads_at(moved.mechanism, moved.solved.posture, case)
+    return carry(made, case, settings).held.loads
+
+
+def carry(made, case, settings=None):
+    """One load case at one setting, with its stop where it has one."""
+    at = settings if settings is not None else np.zeros(len(made.drives))
+    (only,) = carried(replace(made, loads={"case": case}), dict(zip(made.drives, at, strict=True))).cases
+    return only
 
 
 def effort(loads):
@@ -33,10 +39,9 @@ def test_four_bar_carries_a_moment_from_rocker_to_crank():
     drawn = linkages.four_bar(40, 120, 80, 100, 60)[1]
     moved = move(known.four_bar(60), [40 - 60])
     assert moved.turn("rocker") + drawn == pytest.approx(57.324880, abs=6e-7)
-    loads = loads_at(moved.mechanism, moved.solved.posture, LoadCase(moments=(Moment("rocker", (0, 0, 10)),)))
+    loads = hold(known.four_bar(60), LoadCase(moments=(Moment("rocker", (0, 0, 10)),)), [40 - 60])
     assert abs(effort(loads)) == pytest.approx(2.799194, abs=5e-7)
     assert loads.drive_efforts[0].unit == "N·m"
-    assert [each.value for each in loads.joint_efforts] == pytest.approx([effort(loads)])
     for joint in ("knee", "wrist"):
         assert loads.reactions[joint].radial == pytest.approx(207.575, abs=5e-4)
 
@@ -165,27 +170,25 @@ def test_stop_takes_what_the_drive_held(side):
     moved = move(made, [-30 * side])
     stop = Stop("frame", GROUND, (0, 110 * side, 0), tuple(moved.frames("frame")[0, :3, 2]), "lean")
     case = LoadCase(weights=(Weight("frame", (0, 0, 600), 100),))
-    before = loads_at(moved.mechanism, moved.solved.posture, case)
-    assert effort(before) == pytest.approx(side * 294.3)
-    stopped = loads_with_stop(moved.mechanism, moved.solved.posture, case, stop)
-    assert stopped.newtons == pytest.approx(294.3 / 0.110)
-    assert effort(stopped.loads) == pytest.approx(0, abs=1e-9)
-    weight, pushed = np.array((0, 0, -981)), stopped.newtons * np.array(stop.push)
-    assert stopped.loads.reactions["lean"].force.known == pytest.approx(-weight - pushed)
+    assert effort(hold(made, case, [-30 * side])) == pytest.approx(side * 294.3)
+    struck = carry(made, replace(case, stop=stop), [-30 * side])
+    assert struck.stop_newtons == pytest.approx(294.3 / 0.110)
+    assert effort(struck.stopped.loads) == pytest.approx(0, abs=1e-9)
+    weight, pushed = np.array((0, 0, -981)), struck.stop_newtons * np.array(stop.push)
+    assert struck.stopped.loads.reactions["lean"].force.known == pytest.approx(-weight - pushed)
 
 
 # closed form: the upper arm stands up, the hand lies level; a pad on the arm, its face turned with it, holds the hand
 def test_a_stops_push_turns_with_the_part_that_it_stands_against():
     joints = [pin("shoulder", GROUND, "arm", ORIGIN, X), pin("elbow", "arm", "hand", (0, 100, 0), X)]
-    moved = move(machine(joints, turns(shoulder=1), turns(elbow=1)), [[90, -90]])
     case = LoadCase(forces=(Force("hand", (0, 200, 0), (0, 0, -40)),))
     stop = Stop("hand", "arm", (0, 150, 0), (0, 1, 0), "elbow")
-    stopped = loads_with_stop(moved.mechanism, moved.solved.posture, case, stop)
-    assert stopped.newtons == pytest.approx(40 * 100 / 50)
-    shoulder, elbow = (each.value for each in stopped.loads.drive_efforts)
+    struck = carry(machine(joints, turns(shoulder=1), turns(elbow=1)), replace(case, stop=stop), [90, -90])
+    assert struck.stop_newtons == pytest.approx(40 * 100 / 50)
+    shoulder, elbow = (each.value for each in struck.stopped.loads.drive_efforts)
     assert (shoulder, elbow) == pytest.approx((40 * 0.1, 0), abs=1e-9)
-    assert stopped.loads.reactions["elbow"].force.known == pytest.approx([0, 0, 40 - 80])
-    assert stopped.loads.reactions["shoulder"].force.known == pytest.approx([0, 0, 40])
+    assert struck.stopped.loads.reactions["elbow"].force.known == pytest.approx([0, 0, 40 - 80])
+    assert struck.stopped.loads.reactions["shoulder"].force.known == pytest.approx([0, 0, 40])
 
 
 # closed form: two levers of 100 and 50 about one pin, 300 N on the long one
@@ -248,9 +251,8 @@ def test_posture_near_a_dead_centre_is_called_out():
     assert near.share < 0.01
     assert set(near.parts) == {"coupler", "right_crank"}
     assert set(near.joints) == {"left_top", "right_top", "right_foot"}
-    flat = move(known.parallelogram(), [-59.9999])
     with pytest.raises(AssemblyError, match=r"dead centre: right_crank.* can move although every drive is held"):
-        loads_at(flat.mechanism, flat.solved.posture, case)
+        hold(known.parallelogram(), case, [-59.9999])
 
 
 def test_welded_joints_are_said_not_to_be_told():
@@ -260,20 +262,24 @@ def test_welded_joints_are_said_not_to_be_told():
     assert effort(loads) == pytest.approx(2 * 9.81 * 0.03)
 
 
-def lever_case():
-    moved = move(machine([pin("lean", GROUND, "frame", ORIGIN, X)], turns(lean=1)), [10])
-    return moved.mechanism, moved.solved.posture
+def test_of_a_stop_that_the_load_leaves_nothing_is_told():
+    made = machine([pin("lean", GROUND, "frame", ORIGIN, X)], turns(lean=1))
+    case = LoadCase(forces=(Force("frame", (0, 50, 0), (0, 0, -10)),))
+    away = Stop("frame", GROUND, (0, 110, 0), (0, 0, -1), "lean")
+    struck = carry(made, replace(case, stop=away))
+    assert struck.stopped is None
+    assert struck.stop_newtons == pytest.approx(-10 * 50 / 110)  # closed form: the moment over the stop's lever
 
 
 def test_bad_loads_ratings_and_stops_are_refused_in_words():
-    mechanism, posture = lever_case()
+    made = machine([pin("lean", GROUND, "frame", ORIGIN, X)], turns(lean=1))
     case = LoadCase(forces=(Force("frame", (0, 50, 0), (0, 0, -10)),))
-    loads = loads_at(mechanism, posture, case)
+    loads = hold(made, case)
     stop = Stop("frame", GROUND, (0, 110, 0), (0, 0, 1), "lean")
     axle = front_ends.steered_axle(130, 300)
     for call, told in [
         (
-            lambda: loads_at(mechanism, posture, LoadCase((Force("frme", (0, 0, 0), X),))),
+            lambda: hold(made, LoadCase((Force("frme", (0, 0, 0), X),))),
             "nearest of the parts is `frame`",
         ),
         (lambda: check_ratings(loads.reactions, [Rating("lean", 0)]), "the rating of joint `lean` is 0 N; give"),
@@ -285,11 +291,10 @@ def test_bad_loads_ratings_and_stops_are_refused_in_words():
             lambda: check_ratings(hold(axle, CASE).reactions, [Rating("rod_end", 5, RatedForce.RADIAL)]),
             "no line that its rating could be told by",
         ),
-        (lambda: stopped(mechanism, posture, case, replace(stop, striker="fork")), "the stop names `fork`"),
-        (lambda: stopped(mechanism, posture, case, replace(stop, drive="steer")), "there is no drive `steer`"),
-        (lambda: stopped(mechanism, posture, case, replace(stop, push=(0, 0, 0))), "stop's direction is 0; give"),
-        (lambda: stopped(mechanism, posture, case, replace(stop, push=(1, 0, 0))), "does not act on drive `lean`"),
-        (lambda: stopped(mechanism, posture, case, replace(stop, push=(0, 0, -1))), "pulls `frame` away from the stop"),
+        (lambda: carry(made, replace(case, stop=replace(stop, striker="fork"))), "the stop names `fork`"),
+        (lambda: carry(made, replace(case, stop=replace(stop, drive="steer"))), "there is no drive `steer`"),
+        (lambda: carry(made, replace(case, stop=replace(stop, push=(0, 0, 0)))), "stop's direction is 0; give"),
+        (lambda: carry(made, replace(case, stop=replace(stop, push=(1, 0, 0)))), "does not act on drive `lean`"),
     ]:
         with pytest.raises(InputError) as raised:
             call()
@@ -298,4 +303,3 @@ def test_bad_loads_ratings_and_stops_are_refused_in_words():
 
 
 CASE = LoadCase(forces=(Force("rod", (-130, 0, 0), (1, 0, 0)),))
-stopped = loads_with_stop

@@ -14,6 +14,7 @@ from test_recalled import STARTER, STRIKING, findings, machine, plain, searched,
 from assembly.clearance.known import Known
 from assembly.clearance.outcome import Effort
 from assembly.cli import main
+from assembly.database import MARK
 from assembly.history import open_history
 from assembly.memory import default_place, open_memory, program, store
 from assembly.memory.packing import packed, unpacked
@@ -178,10 +179,10 @@ def test_the_database_of_another_program_is_left_alone(tmp_path, mark):
 
 def test_a_damaged_database_of_another_program_is_not_deleted(tmp_path):
     other = tmp_path / "other.sqlite3"
-    other.write_bytes(store.MARK + b"and then rubbish, long enough to be a page" * 99)
+    other.write_bytes(MARK + b"and then rubbish, long enough to be a page" * 99)
     (said,) = kept(other)
     assert "it is something else" in said
-    assert other.read_bytes().startswith(store.MARK + b"and then rubbish")
+    assert other.read_bytes().startswith(MARK + b"and then rubbish")
 
 
 def test_the_history_is_never_taken_for_the_memory(tmp_path):

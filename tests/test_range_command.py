@@ -1,6 +1,5 @@
 """``swingroom range`` as a builder types it: files, words, exit status."""
 
-import json
 import os
 import sys
 from itertools import pairwise
@@ -79,7 +78,7 @@ def test_a_rod_end_is_named_with_its_limit(folder):
 
 def test_json_is_the_record_alone_and_reads_back(folder):
     done = run(table(), "--cells", "12", "--set", "y=14", "--json")
-    record = typed(RangeRecord, json.loads(done.stdout), "stdout")
+    record = typed(RangeRecord, done.stdout, "stdout")
     assert record.held == {"y": 14.0}
     assert "range.csv" in done.stderr
 

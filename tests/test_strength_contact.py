@@ -5,7 +5,7 @@ from math import pi
 import pytest
 
 from assembly.errors import InputError
-from assembly.strength.contact import RIGID, Elastic, cylinder_on_flat, sphere_on_flat, sphere_on_sphere
+from assembly.strength.contact import RIGID, Elastic, cylinder_on_flat, sphere_on_flat
 
 STEEL = Elastic(200e3, 0.3)
 STEEL_210 = Elastic(210e3, 0.3)
@@ -18,21 +18,11 @@ def test_soft_sphere_spreads_on_a_rigid_flat():
 
 
 # REFERENCE_VALUES 7.5: inputs from coursehero 8421357
-def test_ball_presses_as_computed_on_a_flat_and_on_its_like():
+def test_ball_presses_as_computed_on_a_flat():
     flat = sphere_on_flat(25, 500, STEEL, STEEL)
     assert flat.radius_mm == pytest.approx(0.440221, abs=5e-7)
     assert flat.peak_mpa == pytest.approx(1231.88, abs=5e-3)
     assert flat.approach_mm == pytest.approx(0.007752, abs=5e-7)
-    pair = sphere_on_sphere(25, 25, 500, STEEL, STEEL)
-    assert pair.radius_mm == pytest.approx(0.349404, abs=5e-7)
-    assert pair.peak_mpa == pytest.approx(1955.49, abs=5e-3)
-
-
-# closed form: a sphere of endless radius is a flat
-def test_very_large_sphere_is_a_flat():
-    large, flat = sphere_on_sphere(25, 1e12, 500, STEEL, STEEL_210), sphere_on_flat(25, 500, STEEL, STEEL_210)
-    assert large.approach_mm == pytest.approx(flat.approach_mm)
-    assert sphere_on_sphere(1e12, 25, 500, STEEL_210, STEEL).peak_mpa == pytest.approx(flat.peak_mpa)
 
 
 # REFERENCE_VALUES 7.6 (NAFEMS benchmark, from memory) and 7.7
@@ -53,7 +43,6 @@ def test_cylinder_presses_as_published(radius, length, force, flat, half_width, 
         pytest.param(lambda: Elastic(200e3, 0.6), "Poisson's ratio is 0.6; give Poisson's ratio from 0", id="poisson"),
         pytest.param(lambda: sphere_on_flat(0, 500, STEEL, STEEL), "the sphere's radius is 0 mm", id="radius"),
         pytest.param(lambda: sphere_on_flat(5, -1, STEEL, STEEL), "the force is -1 N", id="force"),
-        pytest.param(lambda: sphere_on_sphere(5, 0, 9, STEEL, STEEL), "other sphere's radius is 0 mm", id="other"),
         pytest.param(lambda: cylinder_on_flat(5, 0, 500, STEEL, STEEL), "length of the contact is 0 mm", id="length"),
         pytest.param(
             lambda: cylinder_on_flat(5, 2, 500, RIGID, RIGID), "both sides of the contact are rigid", id="both"

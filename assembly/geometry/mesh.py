@@ -5,11 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from assembly.errors import Fault, ShapeError
+
+if TYPE_CHECKING:
+    from pydantic_core import CoreSchema
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
@@ -33,6 +37,18 @@ class Mesh:
             array = np.array(getattr(self, name), dtype=kind).reshape(-1, 3)
             array.setflags(write=False)
             object.__setattr__(self, name, array)
+
+    @classmethod
+    def __get_pydantic_core_schema__(cls, source: Any, handler: Any) -> CoreSchema:
+        """How pydantic writes and reads it: both arrays as lists."""
+        from pydantic_core import core_schema
+
+        def lists(mesh: Mesh) -> dict[str, Any]:
+            arrays = {name: getattr(mesh, name).tolist() for name in ("vertices", "faces")}
+            return {**arrays, "surface_error": mesh.surface_error}
+
+        written = core_schema.plain_serializer_function_ser_schema(lists)
+        return core_schema.no_info_plain_validator_function(lambda value: cls(**value), serialization=written)
 
     @cached_property
     def volume(self) -> float:

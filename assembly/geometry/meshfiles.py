@@ -5,9 +5,7 @@ from __future__ import annotations
 import contextlib
 import difflib
 import io
-import os
 import re
-import secrets
 import zipfile
 from collections.abc import Callable
 from pathlib import Path
@@ -15,12 +13,12 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from assembly.errors import Fault, InputError, OutputError
+from assembly.errors import Fault, InputError
 from assembly.geometry.facet_error import coarse_ring_error, estimated_surface_error
 from assembly.geometry.mesh import Floats, Indices, Mesh
 from assembly.geometry.meshcheck import MeshFinding, checked
 from assembly.geometry.obj import parse_obj
-from assembly.geometry.stl import parse_stl, stl_bytes
+from assembly.geometry.stl import parse_stl
 
 MM_PER_UNIT = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "inch": 25.4}
 _3MF_MM = {"micron": 0.001, "millimeter": 1.0, "centimeter": 10.0, "inch": 25.4, "foot": 304.8, "meter": 1000.0}
@@ -73,28 +71,6 @@ def read_mesh(
             findings.append(MeshFinding("note", said))
     mesh = Mesh(mesh.vertices, mesh.faces, error + mesh.surface_error)
     return (mesh if pose is None else mesh.moved(pose)), findings
-
-
-def write_stl(path: str | Path, mesh: Mesh) -> None:
-    """Write ``mesh`` as binary STL in mm; the file appears whole or not at all. Raises OutputError."""
-    target = Path(path)
-    with np.errstate(over="ignore"):
-        writable = len(mesh.faces) and np.isfinite(mesh.vertices.astype(np.float32)).all()
-    if not writable:
-        reason = "the mesh is empty, or a coordinate is no finite single-precision number"
-        raise OutputError(Fault(reason, file=str(path)))
-    draft = target.with_name(f".{target.name}.{secrets.token_hex(4)}")
-    try:
-        with draft.open("xb") as stream:
-            stream.write(stl_bytes(mesh))
-            stream.flush()
-            os.fsync(stream.fileno())
-        draft.replace(target)
-    except OSError as error:
-        raise OutputError(Fault(f"cannot be written: {error.strerror or error}", file=str(path))) from error
-    finally:
-        with contextlib.suppress(OSError):
-            draft.unlink()
 
 
 def _require_valid(file: str, unit: str, scale: float, surface_error: float | None) -> None:

@@ -7,18 +7,11 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from assembly.database import BUSY, DAMAGED, SHUT, code_of
 from assembly.errors import Fault, InputError, OutputError, SwingroomError
 
 INTACT = "the runs that it holds are intact"
 ELSEWHERE = "name another file with --history"
-DAMAGED = frozenset((sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB))
-SHUT = frozenset((sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM))
-BUSY = frozenset((sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED))
-
-
-def code_of(error: sqlite3.Error) -> int:
-    """The primary result code; 0 where the error is not SQLite's own."""
-    return (getattr(error, "sqlite_errorcode", 0) or 0) & 0xFF
 
 
 @contextmanager

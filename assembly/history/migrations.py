@@ -5,9 +5,10 @@ from __future__ import annotations
 import json
 import sqlite3
 import zlib
-from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Callable, Mapping
 from typing import Any
+
+from assembly.database import number_of, transaction
 
 APPLICATION = 0x53574752
 """Marks the file as a history of Swingroom (``PRAGMA application_id``); its four letters are SWGR."""
@@ -27,20 +28,7 @@ def unpacked(blob: bytes) -> str:
 
 def version_of(connection: sqlite3.Connection) -> int:
     """The number of the last step that was done."""
-    return int(connection.execute("PRAGMA user_version").fetchone()[0])
-
-
-@contextmanager
-def transaction(connection: sqlite3.Connection) -> Iterator[None]:
-    """All of it or nothing; waits for another writer first."""
-    connection.execute("BEGIN IMMEDIATE")
-    try:
-        yield
-        connection.execute("COMMIT")
-    except BaseException:
-        if connection.in_transaction:
-            connection.execute("ROLLBACK")
-        raise
+    return number_of(connection, "user_version")
 
 
 def migrate(connection: sqlite3.Connection) -> None:

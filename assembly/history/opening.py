@@ -4,21 +4,17 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from contextlib import suppress
 from pathlib import Path
-from urllib.parse import quote
 
+from assembly.database import BESIDE, DAMAGED, MARK, SHUT, code_of, connected, number_of, write_ahead
 from assembly.errors import Fault, InputError, OutputError
-from assembly.history.faults import DAMAGED, ELSEWHERE, SHUT, code_of, plain_error
+from assembly.history.faults import ELSEWHERE, plain_error
 from assembly.history.migrations import APPLICATION, STEPS, migrate, version_of
 from assembly.history.runs import History
 
 WAIT_S = 30.0
 """How long to wait for another writer."""
-MARK = b"SQLite format 3\x00"
 SUFFIXES = frozenset((".sqlite3", ".sqlite", ".db"))
-BESIDE = ("-wal", "-shm", "-journal")
-"""Ends of the names of files in which SQLite keeps what is not in the main file yet."""
 
 
 def open_history(path: Path) -> History:
@@ -68,19 +64,12 @@ def _opened(path: Path, notes: tuple[str, ...]) -> History:
     return History(path, connection, notes)
 
 
-def _connected(path: Path, options: str) -> sqlite3.Connection:
-    name = f"file:{quote(str(path.resolve()))}?{options}"
-    return sqlite3.connect(name, uri=True, timeout=WAIT_S, isolation_level=None)
-
-
 def _ready_to_write(path: Path) -> sqlite3.Connection:
     seen = path.stat().st_ino if path.exists() else None
-    connection = _connected(path, "mode=rwc")
+    connection = connected(path, WAIT_S)
     try:
         _check(connection, path)
-        with suppress(sqlite3.OperationalError):
-            connection.execute("PRAGMA journal_mode = WAL")
-        connection.execute("PRAGMA synchronous = FULL")
+        write_ahead(connection, "FULL")
         connection.execute("PRAGMA foreign_keys = ON")
         migrate(connection)
         connection.execute("BEGIN IMMEDIATE")
@@ -102,9 +91,9 @@ def _ready_to_read(path: Path, why: sqlite3.Error) -> sqlite3.Connection:
     The latter would miss what still lies in the file beside it, so that it is not done where there is one.
     """
     beside = path.with_name(f"{path.name}-wal")
-    unchanging = [] if beside.exists() and beside.stat().st_size else ["mode=ro&immutable=1"]
-    for options in ("mode=ro", *unchanging):
-        connection = _connected(path, options)
+    unchanging = [] if beside.exists() and beside.stat().st_size else ["ro&immutable=1"]
+    for mode in ("ro", *unchanging):
+        connection = connected(path, WAIT_S, mode)
         try:
             _check(connection, path)
             if version_of(connection) == len(STEPS):
@@ -123,7 +112,7 @@ def _check(connection: sqlite3.Connection, path: Path) -> None:
     """Raises InputError on what is not ours or newer, sqlite3.DatabaseError on damage."""
     connection.execute("BEGIN")
     tables = int(connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0])
-    application = int(connection.execute("PRAGMA application_id").fetchone()[0])
+    application = number_of(connection, "application_id")
     version = version_of(connection)
     connection.execute("COMMIT")
     if application != APPLICATION and (application or tables):

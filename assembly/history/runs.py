@@ -10,9 +10,10 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
+from assembly.database import transaction
 from assembly.errors import Fault, InputError, SwingroomError
 from assembly.history.faults import told
-from assembly.history.migrations import PUT_PAIR, packed, pair_rows, transaction, unpacked
+from assembly.history.migrations import PUT_PAIR, packed, pair_rows, unpacked
 from assembly.record import PairPoint, Record, RunEntry, json_text
 from assembly.record.jsonform import plain
 from assembly.record.store import record_of

@@ -9,7 +9,7 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 LIBRARIES = ("numpy", "scipy", "python-fcl", "manifold3d", "trimesh", "networkx", "shapely")
-COMPUTES = ("geometry", "model", "strength", "motion", "clearance", "studies", "memory")
+COMPUTES = ("geometry", "model", "strength", "motion", "clearance", "studies", "record", "memory")
 """Folders of this package whose sources decide what is found of a pair, and how it is kept."""
 
 

@@ -11,6 +11,7 @@ from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 
 from assembly.clearance.known import Known
+from assembly.database import BESIDE, DAMAGED, code_of, connected, is_marked, transaction, write_ahead
 from assembly.memory.packing import packed, unpacked
 from assembly.memory.program import program_digest
 
@@ -20,13 +21,9 @@ AT_ONCE = 500
 """Keys asked for in one statement; SQLite allows 999 in its oldest builds."""
 MOST_BYTES = 256_000_000
 """What was not used for longest is let go beyond this."""
-DAMAGED = frozenset((sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB))
 LOSS = "which costs time only"
 APPLICATION = 0x53574D50
 """Marks the file as ours, so that no other database is ever written to."""
-MARK = b"SQLite format 3\x00"
-MARKED_AT = 68
-"""Where in a database file the number of its application stands: four bytes, highest first (SQLite's file format)."""
 
 TABLE = """
 CREATE TABLE IF NOT EXISTS known (
@@ -107,7 +104,7 @@ class DiskMemory:
         return None
 
     def _delete(self) -> None:
-        for end in ("", "-wal", "-shm"):
+        for end in ("", *BESIDE):
             with suppress(OSError):
                 self.path.with_name(self.path.name + end).unlink()
 
@@ -123,39 +120,24 @@ class DiskMemory:
                 self._delete()
 
 
-def code_of(error: sqlite3.Error) -> int:
-    """The primary result code; 0 where the error is not SQLite's own."""
-    return (getattr(error, "sqlite_errorcode", 0) or 0) & 0xFF
-
-
 def _connected(path: Path) -> sqlite3.Connection:
     path.parent.mkdir(parents=True, exist_ok=True)
     if path.is_dir():
         raise IsADirectoryError(errno.EISDIR, "a folder is in the way")
     begun = path.exists() and path.stat().st_size > 0
-    if begun and not _is_ours(path):
+    if begun and not is_marked(path, APPLICATION):
         raise OSError(errno.EINVAL, "it is something else; SWINGROOM_MEMORY names another file")
-    connection = sqlite3.connect(path, timeout=WAIT_S, isolation_level=None)
+    connection = connected(path, WAIT_S)
     try:
         if not begun:
             connection.execute(f"PRAGMA application_id = {APPLICATION}")
-        with suppress(sqlite3.OperationalError):
-            connection.execute("PRAGMA journal_mode = WAL")
-        # A power cut may cost the last run's rows, never the file.
-        connection.execute("PRAGMA synchronous = NORMAL")
+        write_ahead(connection, "NORMAL")
         connection.execute(TABLE)
         connection.execute("SELECT key, used, packed FROM known LIMIT 1")
     except BaseException:
         connection.close()
         raise
     return connection
-
-
-def _is_ours(path: Path) -> bool:
-    """Told by the first bytes alone, so that no other file, damaged or not, is ever opened to be written."""
-    with path.open("rb") as file:
-        head = file.read(MARKED_AT + 4)
-    return head.startswith(MARK) and head[MARKED_AT:] == APPLICATION.to_bytes(4, "big")
 
 
 def _rows(connection: sqlite3.Connection, keys: list[str]) -> Iterator[tuple[str, bytes]]:
@@ -167,19 +149,13 @@ def _rows(connection: sqlite3.Connection, keys: list[str]) -> Iterator[tuple[str
 
 
 def _write(connection: sqlite3.Connection, rows: Sequence[tuple[str, bytes]], recalled: Sequence[str]) -> None:
-    connection.execute("BEGIN IMMEDIATE")
-    try:
+    with transaction(connection):
         (last,) = connection.execute("SELECT coalesce(max(used), 0) FROM known").fetchone()
         connection.executemany("UPDATE known SET used = ? WHERE key = ?", ((last + 1, key) for key in recalled))
         connection.executemany(
             "INSERT OR REPLACE INTO known VALUES (?, ?, ?)", ((key, last + 1, row) for key, row in rows)
         )
         _let_go(connection)
-        connection.execute("COMMIT")
-    except BaseException:
-        with suppress(sqlite3.Error):
-            connection.execute("ROLLBACK")
-        raise
 
 
 def _let_go(connection: sqlite3.Connection) -> None:

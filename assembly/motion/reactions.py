@@ -12,7 +12,7 @@ from assembly.geometry.rotations import unit
 from assembly.model.load_case import LoadCase
 from assembly.model.machine import DriveKind, Joint, JointKind, Vector
 from assembly.motion.bodies import GROUND, moving_joints
-from assembly.motion.rows import HeldRoll, Turn
+from assembly.motion.rows import HeldRoll
 from assembly.motion.statics import Settled, Statics
 from assembly.motion.system import Family
 
@@ -58,15 +58,6 @@ class Reaction:
     def radial(self) -> float | None:
         """N square to the line; None without a line or where it is open."""
         return None if self.line is None else self.force.across(self.line)
-
-
-@dataclass(frozen=True, slots=True)
-class JointEffort:
-    """What drives put on the second part of one joint about or along its line, against the first; None: open."""
-
-    joint: str
-    unit: str
-    value: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,21 +152,6 @@ def _line(statics: Statics, joint: Joint) -> Floats | None:
     if drawn is None or joint.kind is JointKind.UNIVERSAL:
         return None
     return np.asarray(statics.mechanism.world_from_rest(statics.posture, part)[0, :3, :3] @ unit(drawn))
-
-
-def joint_efforts(statics: Statics, multipliers: Floats) -> tuple[JointEffort, ...]:
-    """What the drives put on each joint that they move."""
-    found, start = [], 0
-    for family in statics.equations.families:
-        if family.ratios.any():
-            turning = isinstance(family.rows, Turn)
-            per_multiplier = family.weight / 1e3 if turning else 1.0
-            for row, joint in enumerate(family.owners, start):
-                settled = statics.settled(np.eye(len(multipliers))[row : row + 1], multipliers)
-                value = per_multiplier * float(settled.known[0]) if settled.unique else None
-                found.append(JointEffort(joint, "N·m" if turning else "N", value))
-        start += len(family)
-    return tuple(found)
 
 
 def drive_efforts(statics: Statics, multipliers: Floats) -> tuple[DriveEffort, ...]:

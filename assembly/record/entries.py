@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Annotated, Literal
 
 from assembly.record.cure_entries import CureEntry
 from assembly.record.joint_entries import FirstOutEntry, JointEntry, RodEntry
-from assembly.record.values import Point, Settings, VerdictWord
+from assembly.record.values import From, Point, Settings, VerdictWord
 
 FORMAT = 1
 LEAST_MISS = 1e-3
@@ -41,7 +41,7 @@ class MachineEntry:
 class DriveEntry:
     """The range that was swept, in ``unit`` ("deg" or "mm")."""
 
-    from_: float
+    from_: Annotated[float, From]
     to: float
     unit: str
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 from assembly.record.common import (
     drive_entries,
@@ -24,7 +24,7 @@ from assembly.record.entries import (
     NotCheckedEntry,
     ProgramEntry,
 )
-from assembly.record.values import Point
+from assembly.record.values import From, Point
 
 if TYPE_CHECKING:
     from assembly.model.edits import Edit
@@ -83,7 +83,7 @@ class EditEntry:
 
     part: str
     point: str
-    from_: str
+    from_: Annotated[str, From]
     length_mm: float | None
     drawn_mm: float | None
     plus_minus: float

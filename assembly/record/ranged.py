@@ -8,12 +8,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from io import StringIO
 from math import isfinite
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 from assembly.record.common import drive_entries, machine_entry, settings_of
 from assembly.record.entries import DriveEntry, MachineEntry
 from assembly.record.mapped import SETTING_DIGITS, StillEntry, rounded_down, still_entries
-from assembly.record.values import Settings
+from assembly.record.values import From, Settings
 
 if TYPE_CHECKING:
     from assembly.clearance.rules import Rule, Standing
@@ -88,7 +88,7 @@ class StopsEntry:
     """With ``drive`` stopped at ``from`` and ``to``, the farthest stops of ``other``; None: not even rest is usable."""
 
     drive: str
-    from_: float
+    from_: Annotated[float, From]
     to: float
     other: str
     low: FarthestEntry | None

@@ -41,7 +41,7 @@ def record_of(text: str, label: str) -> Record:
     if found != FORMAT:
         hint = f"this program reads format {FORMAT}; run the sweep again"
         raise InputError(Fault(f"records of format {found!r} are not known", "format", label, hint=hint))
-    return typed(Record, raw, label)
+    return typed(Record, text, label)
 
 
 def _refuse(constant: str) -> None:

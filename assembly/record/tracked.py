@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
 from assembly.record.common import drive_entries, settings_of
 from assembly.record.entries import DriveEntry
 from assembly.record.mapped import LostEntry
-from assembly.record.values import Settings
+from assembly.record.values import From, Settings
 
 if TYPE_CHECKING:
     from assembly.model.machine import Machine
@@ -32,7 +32,7 @@ class TrackEntry:
     """The motion of a drive: its ends, how many keys it has on the way between them, and the largest error seen."""
 
     drive: str
-    from_: float
+    from_: Annotated[float, From]
     to: float
     keys: int
     error_mm: float

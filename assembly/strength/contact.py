@@ -58,14 +58,6 @@ def sphere_on_flat(radius_mm: float, force_n: float, sphere: Elastic, flat: Elas
     return _point(radius_mm, force_n, sphere, flat)
 
 
-def sphere_on_sphere(
-    radius_mm: float, other_radius_mm: float, force_n: float, sphere: Elastic, other: Elastic
-) -> PointContact:
-    """As ``sphere_on_flat`` with 1/R = 1/R1 + 1/R2; both bulge towards each other."""
-    require_positive(("the sphere's radius", radius_mm, "mm"), ("the other sphere's radius", other_radius_mm, "mm"))
-    return _point(1 / (1 / radius_mm + 1 / other_radius_mm), force_n, sphere, other)
-
-
 def cylinder_on_flat(
     radius_mm: float, length_mm: float, force_n: float, cylinder: Elastic, flat: Elastic
 ) -> LineContact:

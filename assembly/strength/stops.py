@@ -7,7 +7,7 @@ figures hold for a linear pad on rigid parts; they are estimates for a drawing, 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import asin, cos, degrees, inf, pi, radians, sin, sqrt
+from math import cos, inf, pi, radians, sin, sqrt
 
 from assembly.errors import Fault, InputError
 from assembly.model.quantities import GRAVITY, require_between, require_positive
@@ -115,25 +115,6 @@ def fall_energy_j(mass_kg: float, height_mm: float, from_deg: float, to_deg: flo
         message = f"from {from_deg:g} to {to_deg:g} degrees nothing falls"
         raise InputError(Fault(message, hint="give a lean after the fall that is farther from upright"))
     return mass_kg * gravity * height_mm / 1e3 * (cos(radians(from_deg)) - cos(radians(to_deg)))
-
-
-def stop_force_n(moment_nm: float, lever_mm: float, dynamic_factor: float) -> float:
-    """The force square to a lever that holds a moment, times a factor that the builder states.
-
-    1 for a load that comes slowly; 2 for one let go all at once against an elastic stop (closed form); more for a blow.
-    """
-    require_positive(("the moment on the stop", moment_nm, "N·m"), ("the stop's lever arm", lever_mm, "mm"))
-    require_between("the dynamic factor", dynamic_factor, "", 1.0, 1e3)
-    return 1e3 * moment_nm / lever_mm * dynamic_factor
-
-
-def overshoot_deg(give_mm: float, lever_mm: float) -> float:
-    """asin(give / lever): how far the part turns on while its stop gives along the line it is struck (closed form)."""
-    require_positive(("the give of the stop", give_mm, "mm"), ("the stop's lever arm", lever_mm, "mm"))
-    if give_mm >= lever_mm:
-        message = f"the stop gives {give_mm:g} mm at a lever arm of {lever_mm:g} mm"
-        raise InputError(Fault(message, hint="the lever arm must be longer than the give"))
-    return degrees(asin(give_mm / lever_mm))
 
 
 def _require_pad(size: tuple[str, float], thickness_mm: float, modulus_mpa: float, bulk_modulus_mpa: float) -> None:

@@ -24,18 +24,15 @@ from assembly.motion.mechanism import Mechanism
 from assembly.motion.ratings import RatingCheck, check_ratings, ratings_of
 from assembly.motion.reactions import (
     DriveEffort,
-    JointEffort,
     Reaction,
     Roll,
     drive_efforts,
-    joint_efforts,
     joints_of,
     load_of,
     push_between,
     reactions,
     rolls,
 )
-from assembly.motion.rows import Posture
 from assembly.motion.statics import NEAR_TOGGLE, Statics, find_slack, statics_at
 
 NO_EFFECT = 1e-9
@@ -57,20 +54,11 @@ class Loads:
     """Everything that holds the machine under one load case at one posture."""
 
     reactions: Mapping[str, Reaction]
-    joint_efforts: tuple[JointEffort, ...]
     drive_efforts: tuple[DriveEffort, ...]
     rolls: tuple[Roll, ...]
     near_toggles: tuple[NearToggle, ...]
     not_told: tuple[tuple[str, str], ...]
     """(joint, reason)."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class StopLoads:
-    """The force in N on the stop that lets its drive go, and what holds the machine then."""
-
-    newtons: float
-    loads: Loads
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -117,6 +105,7 @@ def carried(machine: Machine, settings: Mapping[str, float], names: Iterable[str
 
 
 def _carry(statics: Statics, name: str, case: LoadCase) -> CaseCarried:
+    check_parts(statics.mechanism.machine.parts, case.parts, "a load names")
     load = load_of(statics, case)
     held = _rated(statics, load)
     if case.stop is None:
@@ -129,32 +118,6 @@ def _carry(statics: Statics, name: str, case: LoadCase) -> CaseCarried:
 def _rated(statics: Statics, load: Floats) -> Carried:
     loads = _loads(statics, load)
     return Carried(loads, check_ratings(loads.reactions, ratings_of(statics.mechanism.machine)))
-
-
-def loads_at(mechanism: Mechanism, posture: Posture, case: LoadCase) -> Loads:
-    """What holds ``mechanism`` at its one ``posture`` under ``case``.
-
-    Raises InputError for a load on no part, AssemblyError at a dead centre.
-    """
-    check_parts(mechanism.machine.parts, case.parts, "a load names")
-    statics = statics_at(mechanism, posture)
-    return _loads(statics, load_of(statics, case))
-
-
-def loads_with_stop(mechanism: Mechanism, posture: Posture, case: LoadCase, stop: Stop) -> StopLoads:
-    """As ``loads_at``, with ``stop`` in place of its drive's effort; other drives hold as before.
-
-    A drive that moves several joints still ties them to each other. Raises InputError for a stop that does not act on
-    its drive or that the load leaves.
-    """
-    check_parts(mechanism.machine.parts, case.parts, "a load names")
-    statics = statics_at(mechanism, posture)
-    load = load_of(statics, case)
-    newtons, per_newton = _stop_force(statics, load, stop)
-    if newtons < 0:
-        hint = "turn its direction round, or put the stop on the other side"
-        raise InputError(Fault(f"the load pulls {shown(stop.striker)} away from the stop", hint=hint))
-    return StopLoads(newtons, _loads(statics, load + newtons * per_newton))
 
 
 def _stop_force(statics: Statics, load: Floats, stop: Stop) -> tuple[float, Floats]:
@@ -196,7 +159,6 @@ def _loads(statics: Statics, load: Floats) -> Loads:
     rigid = [joint.name for joint in mechanism.machine.joints.values() if joint.kind is JointKind.RIGID]
     return Loads(
         reactions(statics, multipliers),
-        joint_efforts(statics, multipliers),
         drive_efforts(statics, multipliers),
         tuple(rolls(statics, multipliers, load)),
         near,
