@@ -30,6 +30,8 @@ SMALLEST = 3.0**-7
 """Share of a drive's range: a cell this small that cannot be proven is given up."""
 SMALLEST_UNREACHED = 3.0**-4
 """The same for cells whose very centre cannot be assembled."""
+THINNEST = 3.0**-14
+"""Share of any drive's range below which cutting has gained nothing: whatever is still open stays so."""
 MOST_UNPROVEN = 6000
 """Cells that may be cut at one level for want of proof; beyond it they are given up as they are."""
 
@@ -87,6 +89,11 @@ class Cells:
     def share_of_range(self, ids: Ids) -> Floats:
         """Width (N,) of cells as a share of the drives' ranges, along the drive where it is largest."""
         return np.asarray((2 * self.motion.half[ids] / self.span).max(axis=1, initial=0.0))
+
+    def may_be_cut(self, ids: Ids, smallest: float) -> NDArray[np.bool_]:
+        """Whether (N,) cells are wider than ``smallest`` (share) somewhere, and nowhere too thin to be cut on."""
+        widths = 2 * self.motion.half[ids][:, list(self.drives)] / self.span[list(self.drives)]
+        return np.asarray((widths.max(axis=1, initial=0.0) > smallest) & (widths.min(axis=1, initial=1.0) > THINNEST))
 
     def _share_to_prove(self, ids: Ids) -> Floats:
         """The same along the drives alone: whether motion can be proven is no matter of rolls, which are not cut."""

@@ -30,7 +30,7 @@ from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import inverse_rigid
 from assembly.motion.cell_motion import CellMotion
 from assembly.motion.mechanism import Mechanism
-from assembly.motion.rolling import as_wide
+from assembly.motion.rolling import as_wide, shifts_of_rolls
 from assembly.motion.travel import Displacement, displacement, travel_by_drive
 
 UNKNOWN = np.array([np.nan, 0.0, 0.0, 0.0])
@@ -156,16 +156,22 @@ class PieceSearch:
         """Rows of the ``at_once`` lowest leaves below ``target`` that are wider than ``smallest`` (share)."""
         leaves, bounds = self.tiling
         lower = bounds.lower
-        low = np.flatnonzero((lower < target) & (cells.share_of_range(leaves) > smallest))
+        low = np.flatnonzero((lower < target) & cells.may_be_cut(leaves, smallest))
         return low[np.argsort(lower[low], kind="stable")[:at_once]]
 
     def axes(self, cells: Cells, ids: Ids) -> Ids:
-        """The drive (N,) along which to cut each cell: the one that moves the two against each other most."""
+        """The drive (N,) along which to cut each cell: the one that moves the two against each other most.
+
+        A drive that shifts the rolls that the ends of a rod allow counts as if it rolled the rod as far: it is what
+        tells which part of a cell is allowed, though it may move nothing itself.
+        """
         motion, centres = cells.motion.take(ids), cells.mechanism.bodies.centres
         moved = np.minimum(
             travel_by_drive(motion, self.a.body, self.b.body, self.a.outline.points, centres),
             travel_by_drive(motion, self.b.body, self.a.body, self.b.outline.points, centres),
         )
+        for roll, shift in shifts_of_rolls(cells.mechanism, motion):
+            moved = moved + shift * (moved[:, roll] / np.maximum(motion.half[:, roll], 1e-12))[:, None]
         return np.asarray(np.argmax(moved + 1e-9 * motion.half / cells.span, axis=1), dtype=np.intp)
 
     def displacement(self, mechanism: Mechanism, motion: CellMotion) -> Displacement:

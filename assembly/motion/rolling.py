@@ -7,7 +7,7 @@ matter of the posture (``allowed``) or of a whole cell (``excluded``).
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -92,6 +92,24 @@ def excluded(mechanism: Mechanism, motion: CellMotion) -> Flags:
             values = end.lean.values(motion.posture)
             beyond |= motion.certified & (end.lean.span(motion, values).low > end.limit + GRAIN)
     return beyond
+
+
+def shifts_of_rolls(mechanism: Mechanism, motion: CellMotion) -> Iterator[tuple[int, Floats]]:
+    """For each column of a roll, by how many degrees (N, d) each setting can shift, to first order, what ends allow.
+
+    Told of cells whose centre an end of the rod does not allow, 0 elsewhere, and of the other columns only: for
+    choosing where to cut a cell of which one part may be allowed.
+    """
+    for rod in rolling_rods(mechanism):
+        column = motion.half.shape[1] - len(mechanism.rolls) + mechanism.rolls.index(rod.number)
+        shift = np.zeros_like(motion.half)
+        for end in rod.ends:
+            beyond = end.lean.values(motion.posture) > end.limit + GRAIN
+            spin = motion.turn_rate[:, end.lean.stud] - motion.turn_rate[:, end.lean.housing]
+            turned = np.rad2deg(np.linalg.norm(spin, axis=-1)) * motion.half
+            shift = np.maximum(shift, np.where(beyond[:, None], turned, 0.0))
+        shift[:, column] = 0.0
+        yield column, shift
 
 
 def moved_by_rolls(mechanism: Mechanism, body: int, line: RoundAbout | None, corners: Floats) -> frozenset[int]:
