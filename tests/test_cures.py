@@ -131,6 +131,9 @@ def test_joined_parts_that_overlap_are_given_the_seat_that_holds_what_they_share
     assert isinstance(cure, SeatCure)
     assert (cure.joint, cure.clear) == ("ball", True)
     assert cure.radius >= hypot(4, ROD_END_SIZES["M8"].ball_width / 2)
+    assert cure.ball == ("arm", "rod end ball")
+    left = read(BALL.format(kind="pin", along="along = [0, 0, 1]", seat='seat = "bearing"'))
+    assert left.joints["ball"].seat == cure.radius
     swept = BALL.format(kind="pin", along="along = [0, 0, 1]", seat=f"seat = {cure.radius}")
     assert verdict(swept) is Verdict.CLEAR
     small = BALL.format(kind="pin", along="along = [0, 0, 1]", seat=f"seat = {hypot(4, 6) - 0.3}")

@@ -278,6 +278,10 @@ def test_advice_tells_a_swept_shift_and_what_it_brings_nearer():
 def test_advice_tells_a_forgotten_seat():
     lines = text_of(record("fails", [replace(STRIKE, cure=CureEntry(joint="outer_ball", seat_mm=9.0))]))
     assert "joined at outer_ball and overlapping as drawn: give the joint a seat of about 9 mm (seat = 9)" in lines
+    ball = CureEntry(joint="outer_ball", seat_mm=8.01, ball=("tie_rod", "rod end ball"))
+    lines = text_of(record("fails", [replace(STRIKE, cure=ball)]))
+    told = 'give the joint a seat of about 8.01 mm (seat = "bearing", which takes as much as holds rod end ball of tie'
+    assert told in lines
     bearing = CureEntry(joint="outer_ball", bearing={"arm": ("bush",), "post": ("pin", "washer")})
     lines = text_of(record("fails", [replace(STRIKE, cure=bearing)]))
     assert 'bush of arm and pin and washer of post are its bearing, so write seat = "outer_ball" into these' in lines

@@ -17,12 +17,11 @@ from assembly.geometry.mesh import Floats, Mesh, joined
 from assembly.geometry.shapes import sphere
 from assembly.geometry.solids import difference
 from assembly.model.machine import Joint, JointKind, Machine, Part, RoundAbout, Shape, Vector
+from assembly.model.seats import SEAT_FACET_ERROR
 from assembly.motion.bodies import Bodies
 
 ON_LINE = 1e-7
 """mm: a ball so near to a line leaves what is round about it round."""
-SEAT_FACET_ERROR = 0.05
-"""mm: how far the ball cut out at a seat may lie inside the true one."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,6 +23,7 @@ from assembly.errors import ShapeError
 from assembly.geometry.mesh import Floats, joined
 from assembly.geometry.shells import components
 from assembly.model.machine import Joint, JointKind, Machine, Shape
+from assembly.model.seats import ball_seat
 
 ROUND_THE_JOINT = 25.0
 """mm: what two parts share farther than this from their joint is no bearing."""
@@ -40,12 +41,14 @@ class SeatCure:
     """A seat of ``radius`` mm round the ``joint``, or the ``bearing`` shapes of each part named as its seat.
 
     ``clear``: swept with it, the pair keeps its clearance; else that much of the overlap is gone, and more is left.
+    ``ball``: the part and shape that the radius holds, where the file may leave the seat to the program.
     """
 
     joint: str
     radius: float
     bearing: Mapping[str, tuple[str, ...]]
     clear: bool
+    ball: tuple[str, str] | None = None
 
 
 def seat_cure(groups: CellGroups, pair: CheckedPair, a: Solid, b: Solid) -> SeatCure | None:
@@ -63,6 +66,9 @@ def seat_cure(groups: CellGroups, pair: CheckedPair, a: Solid, b: Solid) -> Seat
         bearing = _bearing(machine, joint, pair, meeting)
         if bearing and _clear(groups, pair, with_bearing(machine, joint, bearing)):
             return SeatCure(joint.name, 0.0, bearing, clear=True)
+        ball = ball_seat(joint, machine.parts)
+        if joint.seat == 0 and ball and _clear(groups, pair, with_seat(machine, joint, ball.radius)):
+            return SeatCure(joint.name, ball.radius, {}, clear=True, ball=(ball.part, ball.shape))
         least = ceil(max(reach, joint.seat) + 0.05)
         for radius in range(least, min(least + LARGER, int(MOST_SEAT))):
             if _clear(groups, pair, with_seat(machine, joint, radius)):

@@ -15,6 +15,7 @@ from assembly.model.loads import read_rating
 from assembly.model.machine import Drive, DriveKind, Joint, JointKind, RatedForce, Vector
 from assembly.model.positions import Place
 from assembly.model.schema import checked
+from assembly.model.seats import left_to_program
 from assembly.model.tables import (
     BallTable,
     DriveTable,
@@ -58,7 +59,7 @@ def read_joint(name: str, table: JointTable, own: Mapping[str, OwnPoints], bench
         at_second=at_second,
         along=lines.get("along"),
         along_second=lines.get("along_second"),
-        seat=bench.figures.amount(table.seat, (*place, "seat")),
+        seat=0.0 if left_to_program(table, bench) else bench.figures.amount(table.seat, (*place, "seat")),
         bolt=lines.get("bolt"),
         misalignment=lean,
         eye=lines.get("eye"),

@@ -153,7 +153,8 @@ class Shape:
     """One named solid of a part, drawn in place. ``seats`` names the joints whose bearing it forms.
 
     ``round_about``: what the true surface is round about, where that is known. ``estimated``: whose surface error was
-    estimated from the facets, because the builder does not state it.
+    estimated from the facets, because the builder does not state it. ``ball``: the middle, in mm, of the sphere that
+    the shape is, or of the bored ball of a rod end; None for any other shape.
     """
 
     name: str
@@ -161,6 +162,7 @@ class Shape:
     seats: tuple[str, ...] = ()
     round_about: RoundAbout | None = None
     estimated: Estimate | None = None
+    ball: Vector | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -220,10 +222,7 @@ class FindingKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """Something about the input that the builder should know: what it is about, and one sentence.
-
-    ``parts`` are those concerned, ``line`` is where the file has it.
-    """
+    """Something about the input that the builder should know: of what, in a sentence; its parts and its line."""
 
     kind: FindingKind
     about: str

@@ -64,7 +64,10 @@ def _read_shape(raw: object, place: Place, reader: ShapeReader, bench: Bench) ->
     seats = read_seats(name, table.seat, place, bench)
     solids = reader.meshes(table, place)
     line = reader.round_about(table, place) if solids else None
-    shapes = [Shape(f"{name} {piece}".rstrip(), mesh, seats, line) for piece, mesh in solids.items()]
+    balls = reader.balls(table, place) if solids else {}
+    shapes = [
+        Shape(f"{name} {piece}".rstrip(), mesh, seats, line, ball=balls.get(piece)) for piece, mesh in solids.items()
+    ]
     for shape in shapes:
         bench.drawn[f"{place_text(place)} ({shape.name})"] = Drawn(place, shape.mesh, stated=True)
     return shapes

@@ -23,6 +23,7 @@ from assembly.model.parts import read_part, read_part_tables
 from assembly.model.positions import Positions
 from assembly.model.rules import check_held, read_clearance
 from assembly.model.schema import checked
+from assembly.model.seats import with_left_seats
 from assembly.model.source import Source, source_from_text, source_of, tables_of
 from assembly.model.stop_reader import read_stops
 from assembly.model.stops import with_stops
@@ -62,6 +63,7 @@ def _machine(source: Source, folder: Path, changed: Mapping[str, DimensionValue]
     _raise_all(bench)
     other_side = OtherSide(bench, own, _present(part_tables), _present(joint_tables))
     parts, joints = other_side.complete(_present(drawn_parts), _present(drawn_joints))
+    joints = with_left_seats(joints, parts, _present(joint_tables), bench)
     log.raise_faults()
     machine = Machine(
         name=table.name or folder.resolve().name or source.name,

@@ -17,7 +17,7 @@ from assembly.geometry.rotations import rotation_about_axes, unit
 from assembly.geometry.solids import union
 from assembly.model.faults import FaultLog
 from assembly.model.figures import Figures, Given, Points
-from assembly.model.machine import RoundAbout
+from assembly.model.machine import RoundAbout, Vector
 from assembly.model.positions import Place
 from assembly.model.schema import Table
 from assembly.model.shape_tables import (
@@ -107,6 +107,14 @@ class ShapeReader:
         if isinstance(table, RodTable | TubeTable) and table.diameter is not None:
             return self._straight(table.rod if isinstance(table, RodTable) else table.tube, place)
         return None
+
+    def balls(self, table: ShapeTable, place: Place) -> Mapping[str, Vector]:
+        """The middles in mm of those solids of a shape that are balls by the way they are made, by their names."""
+        if isinstance(table, SphereTable):
+            return {"": self.points.point(table.sphere, (*place, "sphere"))}
+        if isinstance(table, RodEndTable) and not table.joined:
+            return {"ball": self.points.point(table.rod_end, (*place, "rod_end"))}
+        return {}
 
     def _line(self, at: str | list[Given], along: list[Given], place: Place) -> RoundAbout:
         return RoundAbout(self.points.point(at, place), self.points.direction(along, place))

@@ -33,6 +33,15 @@ Roll = Annotated[float | str, number_or("a roll", ROLL_HINT)]
 """The angle in degrees at which a part is clamped, or the name of a rule."""
 
 
+BEARING = "bearing"
+SEAT_HINT = (
+    "write the radius in mm; or `bearing` where a rod_end or a sphere has its middle at the joint; or name the joint "
+    "as `seat` of the shapes that bear it"
+)
+Seat = Annotated[float | str, number_or("a seat", SEAT_HINT)]
+"""A radius in mm, or ``BEARING``."""
+
+
 class FileTable(Table):
     """The whole file; the entries of its sections are checked one by one."""
 
@@ -100,7 +109,7 @@ class MeshTable(Table):
 class JointTable(Table):
     """What every joint may have."""
 
-    seat: Number = 0.0
+    seat: Seat = 0.0
     rating: Number | None = None
     radial_rating: Number | None = None
     axial_rating: Number | None = None

@@ -36,3 +36,5 @@ class CureEntry:
     seat_mm: float = 0.0
     bearing: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     clear: bool = True
+    ball: tuple[str, str] | None = None
+    """Part and shape that ``seat_mm`` holds, where the file may leave the seat to the program."""

@@ -17,6 +17,6 @@ def cure_entry(cure: Cure | None) -> CureEntry | None:
     if cure is None:
         return None
     if isinstance(cure, SeatCure):
-        return CureEntry(joint=cure.joint, seat_mm=cure.radius, bearing=cure.bearing, clear=cure.clear)
+        return CureEntry(joint=cure.joint, seat_mm=cure.radius, bearing=cure.bearing, clear=cure.clear, ball=cure.ball)
     nearer = tuple(NearerEntry(one.a, one.b, one.before, one.after) for one in cure.nearer)
     return CureEntry(cure.part, cure.shape, cure.amount, cure.direction, nearer)

@@ -89,7 +89,11 @@ def _cure(cure: CureEntry) -> str:
         return f'{joined}: {shapes} are its bearing, so write seat = "{cure.joint}" into these shapes; {told}'
     if cure.joint:
         seat = short(cure.seat_mm)
-        return f"{joined}: give the joint a seat of about {seat} mm (seat = {seat}); {told}"
+        size = f"seat = {seat}"
+        if cure.ball:
+            part, shape = cure.ball
+            size = f'seat = "bearing", which takes as much as holds {shape} of {part}'
+        return f"{joined}: give the joint a seat of about {seat} mm ({size}); {told}"
     worse = "; ".join(
         f"{one.a} and {one.b} then come within {millimetres(one.least_mm)}"
         f"{f', {millimetres(one.before_mm)} before' if one.before_mm is not None else ''}"
