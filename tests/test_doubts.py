@@ -6,11 +6,16 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from plain_meshes import ball
 from small_machines import read, slider
 
+from assembly.clearance.distance import Probe, nearest
 from assembly.clearance.doubts import find_doubts
 from assembly.clearance.drawn import Drawn
+from assembly.clearance.pairs import Solid
 from assembly.cli import main
+from assembly.geometry.mesh import Mesh
+from assembly.geometry.rotations import rotation_from_vector
 from assembly.geometry.shapes import box
 from assembly.model.machine import FindingKind, Shape
 from assembly.model.reader import read_machine
@@ -166,6 +171,19 @@ class TestBareJoints:
 def test_distance_from_a_point_to_a_surface(at, expected):
     cube = Drawn("part", Shape("cube", box((0, 0, 0), (10, 10, 10))))
     assert cube.from_surface(np.array(at, dtype=float)) == pytest.approx(expected, abs=1e-9)
+
+
+def test_distance_is_that_of_the_whole_shapes():
+    random, still = np.random.default_rng(13), np.eye(4)
+    vertices, faces = ball(30.0, 2)
+    for _ in range(40):
+        shapes = []
+        for stretch in random.uniform(0.2, 1.5, (2, 3)):
+            turn = rotation_from_vector(random.normal(size=3))
+            shapes.append(Mesh((vertices * stretch) @ turn.T + random.uniform(-60, 60, 3), faces))
+        whole = nearest(*(Probe(Solid(mesh, ("",), (0,), (mesh,))) for mesh in shapes), still, still).distance
+        a, b = (Drawn("part", Shape("egg", mesh)) for mesh in shapes)
+        assert (a.distance(b), b.distance(a)) == pytest.approx((whole, whole), abs=1e-6)
 
 
 class TestNames:

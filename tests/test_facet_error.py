@@ -11,7 +11,7 @@ from assembly.geometry.mesh import Mesh
 
 
 def estimate(solid):
-    return estimated_surface_error(Mesh(*solid))
+    return estimated_surface_error(Mesh(*solid)).largest
 
 
 @pytest.mark.parametrize("sides", [10, 16, 32, 64, 300])

@@ -104,7 +104,7 @@ def _groups(shapes: Sequence[Drawn]) -> list[list[Drawn]]:
 
 def _least(group: Iterable[Drawn], rest: Sequence[Drawn]) -> tuple[float, Drawn]:
     """The least distance in mm from ``group`` to ``rest``, and whom it is to."""
-    found = [(each.distance(other.probe), index) for each in group for index, other in enumerate(rest)]
+    found = [(each.distance(other), index) for each in group for index, other in enumerate(rest)]
     gap, index = min(found)
     return gap, rest[index]
 

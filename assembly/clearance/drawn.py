@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from assembly.clearance.distance import Probe, nearest
 from assembly.clearance.pairs import Solid
@@ -24,11 +25,6 @@ class Drawn:
         self.part, self.shape = part, shape
 
     @cached_property
-    def probe(self) -> Probe:
-        """All of it."""
-        return _probe(self.shape.mesh)
-
-    @cached_property
     def corners(self) -> tuple[Floats, Floats]:
         """Lowest and highest corner (m, 3) of the box round each triangle."""
         at = self.shape.mesh.vertices[self.shape.mesh.faces]
@@ -37,10 +33,8 @@ class Drawn:
     def part_within(self, low: Floats, high: Floats) -> Probe | None:
         """The triangles that reach into the box from ``low`` to ``high``; None where there are none."""
         own_low, own_high = self.corners
-        mesh = self.shape.mesh
-        faces = mesh.faces[((own_low <= high) & (own_high >= low)).all(axis=1)]
-        used, again = np.unique(faces, return_inverse=True)
-        return _probe(Mesh(mesh.vertices[used], again.reshape(-1, 3))) if len(faces) else None
+        inside = np.asarray(((own_low <= high) & (own_high >= low)).all(axis=1))
+        return _probe(_picked(self.shape.mesh, inside)) if inside.any() else None
 
     def apart_at_least(self, low: Floats, high: Floats) -> float:
         """A lower bound in mm on the distance to the box from ``low`` to ``high``."""
@@ -67,9 +61,23 @@ class Drawn:
         """Whether a point (3,) lies inside."""
         return bool(contains(self.shape.mesh, at[None])[0])
 
-    def distance(self, probe: Probe) -> float:
-        """Mm between the surfaces."""
-        return nearest(self.probe, probe, _STILL, _STILL).distance
+    def distance(self, other: Drawn) -> float:
+        """Mm between the surfaces.
+
+        Only triangles that may be nearer than some corner of the one is to a corner of the other are looked at.
+        """
+        most, near = np.inf, self.shape.mesh.vertices[0]
+        for mesh in (other.shape.mesh, self.shape.mesh, other.shape.mesh):
+            apart = np.linalg.norm(mesh.vertices - near, axis=1)
+            most, near = float(apart.min()), mesh.vertices[int(apart.argmin())]
+        a, b = self._nearer_than(most, other.shape.mesh.bounds), other._nearer_than(most, self.shape.mesh.bounds)
+        return nearest(a, b, _STILL, _STILL).distance
+
+    def _nearer_than(self, reach: float, box: Floats) -> Probe:
+        """The triangles that may come as near as ``reach`` mm to a ``box`` (2, 3)."""
+        own_low, own_high = self.corners
+        free = np.linalg.norm(np.maximum(0.0, np.maximum(box[0] - own_high, own_low - box[1])), axis=1)
+        return _probe(_picked(self.shape.mesh, free <= reach * (1 + 1e-9)))
 
     def from_surface(self, at: Floats) -> float:
         """Mm from a point (3,) to the surface, from inside too."""
@@ -95,6 +103,12 @@ def _to_triangles(at: Floats, corners: Floats) -> Floats:
     beside = (np.cross(sides, away) * normal[:, None]).sum(axis=2)
     height = np.abs((away[:, 0] * normal).sum(axis=1)) / np.maximum(np.linalg.norm(normal, axis=1), 1e-300)
     return np.asarray(np.where((beside >= 0).all(axis=1) & normal.any(axis=1), height, apart))
+
+
+def _picked(mesh: Mesh, kept: NDArray[np.bool_]) -> Mesh:
+    """The triangles ``kept`` (m,) of a mesh, over the vertices that they use."""
+    used, again = np.unique(mesh.faces[kept], return_inverse=True)
+    return Mesh(mesh.vertices[used], again.reshape(-1, 3))
 
 
 def _probe(mesh: Mesh) -> Probe:

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from assembly.geometry.facet_error import bends_of
 from assembly.geometry.mesh import Floats, Indices, Mesh
+from assembly.geometry.rotations import cross
 from assembly.geometry.shells import edges_of
 
 _SHARPEST = 1e-6
@@ -58,7 +59,7 @@ def _edge_shift(first: Floats, second: Floats, wedge: Floats) -> Floats:
 def _wedges(cut: Mesh, owner: Indices) -> tuple[Indices, Indices, Floats]:
     """The owners of surfaces that meet at a vertex, and the widest angle (rad) between their outward normals there."""
     corners = cut.vertices[cut.faces]
-    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    normals = cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     lengths = np.linalg.norm(normals, axis=1)
     normals /= np.where(lengths > 0, lengths, 1)[:, None]
     vertex, facet = cut.faces.ravel(), np.repeat(np.arange(len(cut.faces)), 3)

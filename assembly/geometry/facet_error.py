@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Floats, Indices, Mesh
+from assembly.geometry.rotations import cross
 from assembly.geometry.shells import edges_of, labels_of
 
 _SHARPEST = np.deg2rad(40)
@@ -20,21 +21,33 @@ _EVEN = 0.02
 """Share by which the widths of an even ring's facets may differ."""
 
 
-def estimated_surface_error(mesh: Mesh) -> float:
-    """Largest distance in mm between the facets and a smooth surface through the vertices, as far as the facets show.
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """Largest distance in mm between the facets of a mesh and a smooth surface through its vertices."""
+
+    fine: float
+    """As far as facets that bend by less than 40° show; 0 where nothing looks round."""
+    coarse: float
+    """Of even rings of five to eight facets alone, which as likely are true polygons."""
+
+    @property
+    def largest(self) -> float:
+        """The larger of the two: an even ring is taken for a round, which is never too small."""
+        return max(self.fine, self.coarse)
+
+
+def estimated_surface_error(mesh: Mesh) -> Estimate:
+    """How far the facets of ``mesh`` lie from the round surface they stand for, as far as they show.
 
     Where two facets of width w meet at an angle a, the circle through their corners rises w/2·tan(a/4)
     above them (closed form: width 2r·sin(a/2), rise r·(1 − cos(a/2))). A triangle adds the rise over its
     edges, which covers surfaces curved both ways. Only flat places with bends to two sides or more count, so a
     single fold of a plate does not. Whether an even ring of five facets or more is a round or a true polygon only the
-    builder knows: it is taken for a round, which is never too small. 0 where nothing looks round.
+    builder knows.
     """
-    return max(_worst_rise(mesh, bends_of(mesh)), coarse_ring_error(mesh))
-
-
-def coarse_ring_error(mesh: Mesh) -> float:
-    """The same in mm of even rings of five to eight facets alone, which as likely are true polygons."""
-    return _worst_rise(mesh, _bends(mesh, _SHARPEST, _FEWEST_SIDES, even=True))
+    hinges = _hinges(mesh)
+    fine, coarse = _bends(hinges, _FLAT, _SHARPEST, even=False), _bends(hinges, _SHARPEST, _FEWEST_SIDES, even=True)
+    return Estimate(_worst_rise(mesh, fine), _worst_rise(mesh, coarse))
 
 
 def _worst_rise(mesh: Mesh, bends: Bends) -> float:
@@ -59,30 +72,44 @@ class Bends:
 
 def bends_of(mesh: Mesh) -> Bends:
     """Edges bent by less than 40° at flat places that bend to two sides or more; others are taken for real edges."""
-    return _bends(mesh, _FLAT, _SHARPEST, even=False)
+    return _bends(_hinges(mesh), _FLAT, _SHARPEST, even=False)
 
 
-def _bends(mesh: Mesh, least: float, most: float, *, even: bool) -> Bends:
-    """Edges bent by ``least`` to ``most`` rad at flat places that so bend to two sides or more.
+@dataclass(frozen=True, slots=True, eq=False)
+class _Hinges:
+    """All edges that two facets share, as ``Bends`` has them, of a mesh of ``count`` facets."""
 
-    ``even``: of those between facets of one width only.
-    """
+    count: int
+    every: Bends
+
+
+def _hinges(mesh: Mesh) -> _Hinges:
     corners = mesh.vertices[mesh.faces]
-    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    normals = cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     doubled_area = np.linalg.norm(normals, axis=1)
     normals /= np.where(doubled_area > 0, doubled_area, 1)[:, None]
     halves = edges_of(mesh.faces).pairs
     one, other = halves.T // 3
-    sine = np.linalg.norm(np.cross(normals[one], normals[other]), axis=1)
+    sine = np.linalg.norm(cross(normals[one], normals[other]), axis=1)
     angle = np.arctan2(sine, np.einsum("ij,ij->i", normals[one], normals[other]))
-    flat, bent = angle < _FLAT, (angle >= least) & (angle < most)
     half = halves[:, 0]
     length = np.linalg.norm(corners[half // 3, half % 3] - corners[half // 3, (half % 3 + 1) % 3], axis=1)
     widths = doubled_area[halves // 3] / np.where(length > 0, length, 1)[:, None]
+    return _Hinges(len(mesh.faces), Bends(halves // 3, angle, widths))
+
+
+def _bends(hinges: _Hinges, least: float, most: float, *, even: bool) -> Bends:
+    """Edges bent by ``least`` to ``most`` rad at flat places that so bend to two sides or more.
+
+    ``even``: of those between facets of one width only.
+    """
+    every = hinges.every
+    bent = (every.angle >= least) & (every.angle < most)
     if even:
-        bent &= np.abs(widths[:, 0] - widths[:, 1]) <= _EVEN * widths.max(axis=1)
-    bent[bent] = _in_a_curve(len(mesh.faces), np.stack([one, other], axis=1), flat, bent)
-    return Bends(halves[bent] // 3, angle[bent], widths[bent])
+        bent &= np.abs(every.widths[:, 0] - every.widths[:, 1]) <= _EVEN * every.widths.max(axis=1)
+    if bent.any():
+        bent[bent] = _in_a_curve(hinges.count, every.facets, every.angle < _FLAT, bent)
+    return Bends(every.facets[bent], every.angle[bent], every.widths[bent])
 
 
 def _in_a_curve(count: int, pairs: Indices, flat: NDArray[np.bool_], bent: NDArray[np.bool_]) -> NDArray[np.bool_]:

@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from assembly.errors import Fault, InputError
-from assembly.geometry.facet_error import coarse_ring_error, estimated_surface_error
+from assembly.geometry.facet_error import estimated_surface_error
 from assembly.geometry.mesh import Floats, Indices, Mesh
 from assembly.geometry.meshcheck import MeshFinding, checked
 from assembly.geometry.obj import parse_obj
@@ -61,10 +61,11 @@ def read_mesh(
     findings += found
     error = surface_error
     if error is None:
-        error = estimated_surface_error(mesh)
+        estimate = estimated_surface_error(mesh)
+        error = estimate.largest
         if error > 0:
             said = f"surface error estimated at {error:.2g} mm from the facets; state `surface_error` to override it"
-            if error == coarse_ring_error(mesh):
+            if error == estimate.coarse:
                 said += (
                     ", 0 where the few sides in a ring are meant to be flat: they are taken for a round drawn coarsely"
                 )

@@ -16,6 +16,21 @@ def skew(vectors: Floats) -> Floats:
     return np.stack(rows, axis=-2)
 
 
+def cross(a: Floats, b: Floats) -> Floats:
+    """Cross products of ``a`` (..., 3) and ``b`` (..., 3), broadcast against each other; returns (..., 3).
+
+    Rounded as ``np.cross`` rounds them, which moves axes about for longer than a few products take.
+    """
+    ax, ay, az = a[..., 0], a[..., 1], a[..., 2]
+    bx, by, bz = b[..., 0], b[..., 1], b[..., 2]
+    x = ay * bz - az * by
+    product = np.empty((*x.shape, 3))
+    product[..., 0] = x
+    product[..., 1] = az * bx - ax * bz
+    product[..., 2] = ax * by - ay * bx
+    return product
+
+
 def rotation_from_vector(vectors: Floats) -> Floats:
     """Rotation matrices (..., 3, 3) of rotation vectors (..., 3) rad (Rodrigues' formula)."""
     angle = np.linalg.norm(vectors, axis=-1)[..., None, None]

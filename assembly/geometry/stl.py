@@ -8,6 +8,7 @@ import numpy as np
 
 from assembly.errors import Fault, InputError
 from assembly.geometry.mesh import Floats, Mesh
+from assembly.geometry.rotations import cross
 
 _HEADER = 84
 _FACET = np.dtype([("normal", "<f4", (3,)), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
@@ -78,7 +79,7 @@ def _bad_vertex_line(text: bytes, file: str) -> Fault:
 def stl_bytes(mesh: Mesh) -> bytes:
     """``mesh`` as a binary STL in mm, the same bytes each time; its corners are rounded to single precision."""
     corners = mesh.vertices[mesh.faces]
-    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    normals = cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     length = np.linalg.norm(normals, axis=1, keepdims=True)
     facets = np.zeros(len(corners), dtype=_FACET)
     facets["normal"] = normals / np.where(length > 0, length, 1)
