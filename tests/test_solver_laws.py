@@ -22,10 +22,11 @@ from linkage_machines import (
     slides,
     turns,
 )
+from small_machines import read, trammel
 
 from assembly.errors import InputError
 from assembly.motion.assembling import assemble
-from assembly.motion.solver import solve, unreachable
+from assembly.motion.solver import _Walk, solve, unreachable
 
 SAME = 1e-8
 """mm or rad between two ways to one pose; each may miss by the solver's 1e-9 mm."""
@@ -226,3 +227,21 @@ def test_no_settings_give_no_postures():
 def test_machine_without_drives_is_refused_in_words(make):
     with pytest.raises(InputError, match="no drive moves anything"):
         assemble(make())
+
+
+def test_a_setting_that_cannot_be_reached_is_tried_once(monkeypatch):
+    """The rod of 100 mm lies along its guide at 100 (closed form): no setting beyond can be put together."""
+    mechanism = assemble(read(trammel(high=101.0)))
+    first = solve(mechanism, np.array([[100.5], [-30.0], [101.0]]))
+    assert list(first.reached) == [False, True, False]
+    assert first.share[[0, 2]] == pytest.approx([100 / 100.5, 100 / 101], abs=1e-4)
+    mixed = solve(mechanism, np.array([[20.0], [101.0], [-30.0], [100.5]]))
+    assert list(mixed.reached) == [True, False, True, False]
+    assert np.array_equal(mixed.posture.rotations[[3, 2, 1]], first.posture.rotations)
+    assert np.array_equal(mixed.share[[3, 2, 1]], first.share)
+
+    def tried_again(*_arguments):
+        raise AssertionError("a way was followed that was followed before")
+
+    monkeypatch.setattr(_Walk, "advance", tried_again)
+    assert not solve(mechanism, np.array([[101.0], [100.5]])).reached.any()

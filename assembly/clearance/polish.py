@@ -70,11 +70,19 @@ def polish(mechanism: Mechanism, bench: Bench, searches: Sequence[PairSearch]) -
         ]
         before = [search.least for search in active]
         own = [shares[id(search)] * steps[moving[id(search)]] for search in active]
-        settings = [
-            nearest_allowed(mechanism, np.clip(search.least_at + np.concatenate([step, -step]), low, high))
+        around = [
+            np.clip(search.least_at + np.concatenate([step, -step]), low, high)
             for search, step in zip(active, own, strict=True)
         ]
-        measure_at(mechanism, bench, active, settings)
+        measure_at(mechanism, bench, active, _allowed_near(mechanism, around))
         for search, least in zip(active, before, strict=True):
             if search.least >= least:
                 shares[id(search)] /= 3
+
+
+def _allowed_near(mechanism: Mechanism, settings: Sequence[Floats]) -> list[Floats]:
+    """``nearest_allowed`` of several stacks of settings, solved as one."""
+    if not settings:
+        return []
+    near = nearest_allowed(mechanism, np.concatenate(settings))
+    return np.split(near, np.cumsum([len(own) for own in settings])[:-1])

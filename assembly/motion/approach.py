@@ -19,6 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from assembly.geometry.mesh import Floats
+from assembly.geometry.rotations import cross
 from assembly.motion.cell_motion import CellMotion
 from assembly.motion.expansion import ROUNDING
 from assembly.motion.rows.base import dot
@@ -134,12 +135,12 @@ def _terms(motion: CellMotion, other: int, view: Seen, normals: Floats) -> Itera
     Value (N,) at the cloud's middle, gradient (N, 3) over the lever from there, and weight (N,).
     """
     half = motion.half
-    held = np.cross(motion.turn_rate[:, other], normals[:, None])
+    held = cross(motion.turn_rate[:, other], normals[:, None])
     for k in range(half.shape[1]):
-        yield dot(view.rate[:, k], normals), np.cross(normals, view.spin[:, k]), half[:, k]
+        yield dot(view.rate[:, k], normals), cross(normals, view.spin[:, k]), half[:, k]
         for j in range(k, half.shape[1]):
             value = dot(view.bent[:, k, j], normals)
             value = value + dot(held[:, k], view.rate[:, j]) + dot(held[:, j], view.rate[:, k])
             slope = np.einsum("nij,ni->nj", view.warp[:, k, j], normals)
-            slope = slope + np.cross(held[:, k], view.spin[:, j]) + np.cross(held[:, j], view.spin[:, k])
+            slope = slope + cross(held[:, k], view.spin[:, j]) + cross(held[:, j], view.spin[:, k])
             yield value, slope, (0.5 if k == j else 1.0) * half[:, k] * half[:, j]

@@ -13,7 +13,7 @@ from typing import Protocol
 import numpy as np
 
 from assembly.geometry.mesh import Floats
-from assembly.geometry.rotations import across, rotation_from_vector, unit
+from assembly.geometry.rotations import across, cross, rotation_from_vector, unit
 from assembly.model.machine import Joint, JointKind, Vector
 from assembly.motion.approach import cloud_of, least_along
 from assembly.motion.bodies import Bodies
@@ -91,7 +91,7 @@ class Turn:
         line, drawn = posture.rotations[:, self.holder] @ self.axis, posture.rotations[:, self.holder] @ self.mark
         now = posture.rotations[:, self.marked] @ self.mark
         flat = dot(drawn, now) - dot(line, drawn) * dot(line, now)
-        return np.asarray(np.rad2deg(np.arctan2(dot(np.cross(line, drawn), now), flat)))
+        return np.asarray(np.rad2deg(np.arctan2(dot(cross(line, drawn), now), flat)))
 
     def span(self, motion: CellMotion, values: Floats) -> Span:
         """From the sine and cosine, unnormed, of the angle away from the centre; unbounded past a quarter turn."""
@@ -99,7 +99,7 @@ class Turn:
         now = motion.posture.rotations[:, self.marked] @ self.mark
         flat = now - dot(line, now)[:, None] * line
         flat = flat / np.maximum(np.linalg.norm(flat, axis=1), 1e-12)[:, None]
-        frame = np.stack([np.cross(line, flat), flat], axis=1)
+        frame = np.stack([cross(line, flat), flat], axis=1)
         view = pointing(motion, self.marked, self.holder, self.mark, frame)
         (low, high), (least, _) = view.interval(0), view.interval(1)
         known = motion.certified & (least > 0)
@@ -135,7 +135,7 @@ class Lean:
     def values(self, posture: Posture) -> Floats:
         """Angle (N,) between bolt and eye, 0 to 180."""
         eye, bolt = standing(posture, self.housing, self.eye), standing(posture, self.stud, self.bolt)
-        return np.asarray(np.rad2deg(np.arctan2(np.linalg.norm(np.cross(eye, bolt), axis=1), dot(eye, bolt))))
+        return np.asarray(np.rad2deg(np.arctan2(np.linalg.norm(cross(eye, bolt), axis=1), dot(eye, bolt))))
 
     def span(self, motion: CellMotion, values: Floats) -> Span:  # noqa: ARG002  # part of the contract
         """From bounds on the bolt's parts across the eye and along it, which are the angle's sine and cosine."""
@@ -143,7 +143,7 @@ class Lean:
         aside = bolt - dot(eye, bolt)[:, None] * eye
         size = np.linalg.norm(aside, axis=1)[:, None]
         aside = np.where(size > 1e-6, aside / np.maximum(size, 1e-6), _square_to(eye))
-        view = pointing(motion, self.stud, self.housing, self.bolt, np.stack([aside, np.cross(eye, aside), eye], 1))
+        view = pointing(motion, self.stud, self.housing, self.bolt, np.stack([aside, cross(eye, aside), eye], 1))
         most_sine, up = view.longest(2)
         least_sine, (least_cosine, most_cosine) = view.interval(0)[0], view.interval(2)
         low, high = _angle_bounds((least_sine, most_sine), (least_cosine, most_cosine))
@@ -266,7 +266,7 @@ def _angle_bounds(sine: tuple[Floats, Floats], cosine: tuple[Floats, Floats]) ->
 def _square_to(lines: Floats) -> Floats:
     """A unit vector square to each of ``lines`` (N, 3)."""
     helper = np.eye(3)[np.argmin(np.abs(lines), axis=1)]
-    found = np.cross(helper, lines)
+    found = cross(helper, lines)
     return np.asarray(found / np.linalg.norm(found, axis=1)[:, None])
 
 

@@ -94,6 +94,9 @@ class Mechanism:
     anchors: dict[tuple[float, ...], Solved] = field(default_factory=dict, init=False, repr=False)
     """What the solver found at settings from which ways to others start, kept so that it is found once."""
 
+    blocked: dict[tuple[float, ...], Solved] = field(default_factory=dict, init=False, repr=False)
+    """How far the solver came towards settings that cannot be reached, kept likewise, up to a number of them."""
+
     @property
     def at_rest(self) -> Solved:
         """The posture at rest, as a start of ways to others."""

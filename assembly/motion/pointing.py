@@ -17,6 +17,7 @@ from itertools import product
 import numpy as np
 
 from assembly.geometry.mesh import Floats
+from assembly.geometry.rotations import cross
 from assembly.motion.cell_motion import CellMotion
 from assembly.motion.expansion import ROUNDING
 from assembly.motion.rows import Posture
@@ -61,10 +62,10 @@ def pointing(motion: CellMotion, body: int, other: int, direction: Floats, frame
     """
     stands = standing(motion.posture, body, direction)
     own, held = motion.turn_rate[:, body], motion.turn_rate[:, other]
-    moved = np.cross(own - held, stands[:, None])
-    bent = np.cross(motion.turn_bend[:, body] - motion.turn_bend[:, other], stands[:, None, None])
+    moved = cross(own - held, stands[:, None])
+    bent = cross(motion.turn_bend[:, body] - motion.turn_bend[:, other], stands[:, None, None])
     bent = bent + bend(own, stands) - bend(held, stands)
-    tipping = np.einsum("nkdi,nei->nkde", np.cross(held[:, None], frame[:, :, None]), moved)
+    tipping = np.einsum("nkdi,nei->nkde", cross(held[:, None], frame[:, :, None]), moved)
     second = np.einsum("nki,ndei->nkde", frame, bent) + tipping + np.swapaxes(tipping, -1, -2)
     lengths = corner_norm(moved, motion.half), _curved(np.linalg.norm(bent, axis=-1), motion.half)
     rest = _rest(motion, body, other, *lengths)

@@ -33,6 +33,8 @@ LARGEST_CORRECTION = 0.2
 """Newton's correction may be at most this share of the predicted step."""
 AT_ONCE = 512
 """Postures solved as one stack; keeps the working memory near 50 MB."""
+MOST_BLOCKED = 4096
+"""Settings that cannot be reached of which a mechanism keeps how far they came; of more it is found each time."""
 LATTICE = 8
 """Cells of the lattice along each drive's range; many settings share the way to one of its points."""
 
@@ -47,10 +49,22 @@ def solve(mechanism: Mechanism, settings: Floats) -> Solved:
     wanted = np.asarray(settings, dtype=np.float64).reshape(-1, len(mechanism.machine.drives))
     if mechanism.unrolled is not None:
         return _rolled(mechanism, mechanism.unrolled, wanted)
+    every = [tuple(setting) for setting in wanted.tolist()]
+    new = np.array([setting not in mechanism.blocked for setting in every], dtype=bool)
+    again = [mechanism.blocked[setting] for setting, is_new in zip(every, new, strict=True) if not is_new]
+    found = _solve_new(mechanism, wanted[new])
+    return joined_solved(*again, found).take(np.argsort(np.argsort(new, kind="stable")))
+
+
+def _solve_new(mechanism: Mechanism, wanted: Floats) -> Solved:
+    """Postures that were not yet looked for in vain; those that are now are kept, since they cost the most steps."""
     if not len(wanted):
         return follow(mechanism, mechanism.at_rest, np.zeros(0, dtype=np.intp), wanted)
     lattice, nearest = _lattice(mechanism, wanted)
-    return follow_or_restart(mechanism, _anchors(mechanism, lattice), nearest, wanted)
+    found = follow_or_restart(mechanism, _anchors(mechanism, lattice), nearest, wanted)
+    for row in np.flatnonzero(~found.reached)[: MOST_BLOCKED - len(mechanism.blocked)]:
+        mechanism.blocked[tuple(wanted[row].tolist())] = found.take(row[None])
+    return found
 
 
 def _rolled(mechanism: Mechanism, unrolled: Mechanism, wanted: Floats) -> Solved:

@@ -93,17 +93,15 @@ class Equations:
 
     def jacobian(self, posture: Posture) -> Floats:
         """Derivatives (N, rows, 6 (B - 1)) over (shift, scale · rotation) of every body but the ground."""
-        count = len(posture)
-        full = np.zeros((count, len(self.owners), 6 * len(self.bodies)))
+        count, bodies = len(posture), len(self.bodies)
+        full = np.zeros((count, sum(map(len, self.families)), bodies, 6))
         start = 0
         for family in self.families:
-            slopes = family.rows.slopes(posture)
-            rows = (start + np.arange(len(family)))[:, None]
-            six = np.arange(6)
-            full[:, rows, 6 * family.rows.first[:, None] + six] += slopes.first
-            full[:, rows, 6 * family.rows.second[:, None] + six] += slopes.second
+            slopes, rows = family.rows.slopes(posture), start + np.arange(len(family))
+            full[:, rows, family.rows.first] += slopes.first
+            full[:, rows, family.rows.second] += slopes.second
             start += len(family)
-        return full[:, :, 6:]
+        return full.reshape(count, start, 6 * bodies)[:, :, 6:]
 
     def by_settings(self) -> Floats:
         """Derivative (rows, d) of the misses over the settings; the same everywhere."""

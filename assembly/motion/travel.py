@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Floats
+from assembly.geometry.rotations import cross
 from assembly.motion.cell_motion import CellMotion
 from assembly.motion.expansion import ROUNDING
 from assembly.motion.rows.base import bend, tail
@@ -169,8 +170,8 @@ def _over(second: Floats, half: Floats) -> Floats:
 def _derivatives(motion: CellMotion, body: int, lever: Floats) -> tuple[Floats, Floats]:
     """First (N, d, 3) and second (N, d, d, 3) derivatives of the point at ``lever`` (N, 3) from the body's centre."""
     turn = motion.turn_rate[:, body]
-    rate = motion.shift_rate[:, body] + np.cross(turn, lever[:, None])
-    bent = motion.shift_bend[:, body] + np.cross(motion.turn_bend[:, body], lever[:, None, None])
+    rate = motion.shift_rate[:, body] + cross(turn, lever[:, None])
+    bent = motion.shift_bend[:, body] + cross(motion.turn_bend[:, body], lever[:, None, None])
     return rate, bent + bend(turn, lever)
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from assembly.geometry.mesh import Floats
-from assembly.geometry.rotations import sine_vector
+from assembly.geometry.rotations import cross, sine_vector
 from assembly.motion.rows.base import Bodies, Posture, Rates, Reach, Slopes, dot, slopes_of, turned
 
 WIDEST_SWING = 3.0
@@ -62,7 +62,7 @@ class HeldRoll:
     def curvature(self, posture: Posture, rates: Rates) -> Floats:
         turn, stands = rates.turn[:, self.second], turned(posture, self.second, self.axis)
         along = dot(turn, (self.axis + stands)[:, :, None])
-        across = dot(turn, np.cross(stands, self.axis)[:, :, None])
+        across = dot(turn, cross(stands, self.axis)[:, :, None])
         product = along[..., :, None] * across[..., None, :]
         size = (1 + dot(stands, self.axis))[..., None, None]
         return np.asarray(-0.5 * self.scale * (product + np.swapaxes(product, -1, -2)) / size**2)
@@ -76,7 +76,7 @@ class HeldRoll:
     def _swing(self, posture: Posture) -> Floats:
         """β (N, m) rad."""
         stands = turned(posture, self.second, self.axis)
-        return np.asarray(np.arctan2(np.linalg.norm(np.cross(self.axis, stands), axis=-1), dot(stands, self.axis)))
+        return np.asarray(np.arctan2(np.linalg.norm(cross(self.axis, stands), axis=-1), dot(stands, self.axis)))
 
 
 def _bending(swing: Floats) -> Floats:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from assembly.geometry.mesh import Floats
+from assembly.geometry.rotations import cross
 from assembly.motion.rows.base import Bodies, Posture, Rates, Reach, Slopes, bend, crossed, dot, slopes_of, tail, turned
 
 
@@ -32,8 +33,8 @@ class Offset:
         direction = turned(posture, self.first, self.direction)
         lever_second = turned(posture, self.second, self.lever_second)
         seen_from_first = posture.centres[:, self.second] + lever_second - posture.centres[:, self.first]
-        about_first = -np.cross(seen_from_first, direction)
-        return slopes_of(-direction, direction, about_first, np.cross(lever_second, direction), self.scale)
+        about_first = -cross(seen_from_first, direction)
+        return slopes_of(-direction, direction, about_first, cross(lever_second, direction), self.scale)
 
     def _sizes(self) -> tuple[Floats, Floats]:
         return np.linalg.norm(self.lever_first, axis=-1), np.linalg.norm(self.lever_second, axis=-1)
@@ -56,11 +57,11 @@ class Offset:
         lever_first = turned(posture, self.first, self.lever_first)
         lever_second = turned(posture, self.second, self.lever_second)
         turn_first, turn_second = rates.turn[:, self.first], rates.turn[:, self.second]
-        slip = rates.shift[:, self.second] + np.cross(turn_second, lever_second[:, :, None])
-        slip = slip - rates.shift[:, self.first] - np.cross(turn_first, lever_first[:, :, None])
+        slip = rates.shift[:, self.second] + cross(turn_second, lever_second[:, :, None])
+        slip = slip - rates.shift[:, self.first] - cross(turn_first, lever_first[:, :, None])
         points = dot(bend(turn_second, lever_second) - bend(turn_first, lever_first), direction[:, :, None, None])
         tilt = dot(bend(turn_first, direction), self._apart(posture)[:, :, None, None])
-        return points + tilt + crossed(np.cross(turn_first, direction[:, :, None]), slip)
+        return points + tilt + crossed(cross(turn_first, direction[:, :, None]), slip)
 
     def third_order(self, posture: Posture, linear: Reach, rest: Reach, spans: Floats) -> Floats:  # noqa: ARG002
         size_first, size_second = self._sizes()

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from assembly.geometry.mesh import Floats
+from assembly.geometry.rotations import cross
 from assembly.motion.rows.base import Bodies, Posture, Rates, Reach, Slopes, bend, dot, slopes_of, tail, turned
 
 
@@ -28,8 +29,8 @@ class SamePoint:
 
     def slopes(self, posture: Posture) -> Slopes:
         along = np.broadcast_to(self.axis, (len(posture), *self.axis.shape))
-        about_first = np.cross(turned(posture, self.first, self.lever_first), self.axis)
-        about_second = np.cross(turned(posture, self.second, self.lever_second), self.axis)
+        about_first = cross(turned(posture, self.first, self.lever_first), self.axis)
+        about_second = cross(turned(posture, self.second, self.lever_second), self.axis)
         return slopes_of(along, -along, about_first, -about_second, self.scale)
 
     def second_order(self, posture: Posture, reach: Reach, spans: Floats) -> Floats:  # noqa: ARG002

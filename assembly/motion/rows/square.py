@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from assembly.geometry.mesh import Floats
+from assembly.geometry.rotations import cross
 from assembly.motion.rows.base import Bodies, Posture, Rates, Reach, Slopes, bend, crossed, dot, slopes_of, tail, turned
 
 
@@ -29,7 +30,7 @@ class Square:
     def slopes(self, posture: Posture) -> Slopes:
         a = turned(posture, self.first, self.direction_first)
         b = turned(posture, self.second, self.direction_second)
-        about = self.scale * np.cross(a, b)
+        about = self.scale * cross(a, b)
         still = np.zeros_like(about)
         return slopes_of(still, still, about, -about, self.scale)
 
@@ -57,4 +58,4 @@ def angle_second_order(scale: float, turns: Floats) -> Floats:
 def angle_curvature(scale: float, a: Floats, b: Floats, turn_a: Floats, turn_b: Floats) -> Floats:
     """Second derivatives (N, m, d, d) of ``scale · (a · b)``; a, b (N, m, 3) turn at rates (N, m, d, 3)."""
     own = dot(bend(turn_a, a), b[:, :, None, None]) + dot(bend(turn_b, b), a[:, :, None, None])
-    return np.asarray(scale * (own + crossed(np.cross(turn_a, a[:, :, None]), np.cross(turn_b, b[:, :, None]))))
+    return np.asarray(scale * (own + crossed(cross(turn_a, a[:, :, None]), cross(turn_b, b[:, :, None]))))

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from assembly.geometry.mesh import Floats
+from assembly.geometry.rotations import cross
 from assembly.motion.rows.base import Bodies, Posture, Rates, Reach, Slopes, dot, slopes_of, tail, turned
 from assembly.motion.rows.square import angle_curvature, angle_second_order
 
@@ -32,7 +33,7 @@ class Turn:
         axis = turned(posture, self.first, self.axis)
         u = turned(posture, self.first, self.mark)
         v = turned(posture, self.second, self.mark)
-        return np.arctan2(dot(np.cross(axis, u), v), dot(u, v))
+        return np.arctan2(dot(cross(axis, u), v), dot(u, v))
 
     def values(self, posture: Posture, targets: Floats) -> Floats:
         miss = self.angles(posture) - targets
@@ -48,7 +49,7 @@ class Turn:
 
     def curvature(self, posture: Posture, rates: Rates) -> Floats:
         v = turned(posture, self.second, self.mark)
-        n = np.cross(turned(posture, self.first, self.axis), v)
+        n = cross(turned(posture, self.first, self.axis), v)
         return angle_curvature(self.scale, n, v, rates.turn[:, self.first], rates.turn[:, self.second])
 
     def third_order(self, posture: Posture, linear: Reach, rest: Reach, spans: Floats) -> Floats:  # noqa: ARG002
