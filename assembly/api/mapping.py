@@ -30,5 +30,5 @@ def swept_map(
         checked = check(machine, effort, progress, memory=memory, only=wish.pair)
     if checked.swept.stopped == STOPPED_BY_HAND:
         raise KeyboardInterrupt
-    mapped = map_clearance(checked.mechanism.machine, wish, progress, cores)
+    mapped = map_clearance(checked.mechanism.machine, wish, progress, cores, unsettled=checked.unsettled)
     return with_sweep(map_record(mapped), pairs_record(checked))

@@ -9,19 +9,24 @@ keep, none of them serves. Spans of rolls are halved until that is shown of each
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from concurrent.futures import Executor
 from dataclasses import replace
 
 import numpy as np
 
+from assembly.clearance.cutting import Progress
 from assembly.clearance.known import PairFound
-from assembly.clearance.outcome import PairResult, Verdict
-from assembly.clearance.pairs import Pairs
+from assembly.clearance.outcome import Effort, PairResult, Verdict
+from assembly.clearance.pairs import Pairs, gather_pairs
 from assembly.clearance.roll_fan import roll_travel
 from assembly.clearance.search import PairSearch
 from assembly.clearance.some_roll import ChosenRoll, parts_of
 from assembly.clearance.stock import Stock
+from assembly.clearance.sweep import sweep
 from assembly.clearance.witness import Witnesses
+from assembly.model.machine import Machine
+from assembly.motion.assembling import assemble
 from assembly.motion.mechanism import Mechanism
 from assembly.motion.rod_roll import HALF_TURN, rods, windows
 from assembly.motion.rolling import GRAIN, roll_name
@@ -44,8 +49,7 @@ def judge_unchosen(
 
     Pairs that fail at some of its rolls are undecided; one that blocks every roll where it was found worst fails.
     """
-    named = {parts_of(mechanism, roll): roll_name(mechanism.bodies, roll) for roll in mechanism.idle}
-    lost = {named[one.parts]: one for one in chosen if one.degrees is None}
+    lost = lost_rolls(mechanism, chosen)
     told = []
     for pair in found:
         result = pair.result
@@ -57,14 +61,52 @@ def judge_unchosen(
                 lost[names[0]] = replace(lost[names[0]], blocked=f"at {place} {result.pair.a} and {result.pair.b}")
                 result = replace(result, why=f"{result.why}; {why}", region=None, first_contacts=())
             else:
-                result = _opened(result, " and ".join(" with ".join(lost[name].parts) for name in names))
+                result = _opened(result, why_unsettled(names, lost))
         told.append(replace(pair, result=result))
-    return told, tuple(lost.get(named[one.parts], one) for one in chosen)
+    by_parts = {one.parts: one for one in lost.values()}
+    return told, tuple(by_parts.get(one.parts, one) for one in chosen)
 
 
-def _opened(result: PairResult, names: str) -> PairResult:
+def unsettled(
+    mechanism: Mechanism, chosen: Sequence[ChosenRoll], results: Iterable[PairResult]
+) -> tuple[PairResult, ...]:
+    """Those of ``results``, as they are told, that are not clear and that a roll moves of which none was found."""
+    lost = lost_rolls(mechanism, chosen)
+    return tuple(one for one in results if one.verdict is not Verdict.CLEAR and set(one.rolls) & lost.keys())
+
+
+def swept_unsettled(
+    machine: Machine, chosen: Sequence[ChosenRoll], cores: int, progress: Progress, executor: Executor | None = None
+) -> tuple[PairResult, ...]:
+    """The same, found by the sweep of the pairs concerned: what one that measures at settings cannot judge.
+
+    No pair's answer depends on another's, so these are the answers that a sweep of the whole ``machine`` gives.
+    """
+    parts = {part for one in chosen if one.degrees is None for part in one.parts}
+    if not parts:
+        return ()
+    mechanism = assemble(machine)
+    pairs = gather_pairs(machine, mechanism.bodies)
+    own = pairs.only(pair for pair in pairs.moving.checked if parts & {pair.a, pair.b})
+    found = [PairFound(result, None) for result in sweep(mechanism, own, Effort(cores=cores), progress, executor).pairs]
+    told, _ = judge_unchosen(mechanism, own, chosen, found)
+    return unsettled(mechanism, chosen, (one.result for one in told))
+
+
+def lost_rolls(mechanism: Mechanism, chosen: Sequence[ChosenRoll]) -> dict[str, ChosenRoll]:
+    """The rolls of which none was found, by the name of their column."""
+    named = {parts_of(mechanism, roll): roll_name(mechanism.bodies, roll) for roll in mechanism.idle}
+    return {named[one.parts]: one for one in chosen if one.degrees is None}
+
+
+def why_unsettled(names: Iterable[str], lost: Mapping[str, ChosenRoll]) -> str:
+    """Why nothing is known of a pair that fails at some of the rolls ``names``, nothing where one was found of each."""
+    told = " and ".join(" with ".join(lost[name].parts) for name in names if name in lost)
+    return NONE_FOUND.format(told) if told else ""
+
+
+def _opened(result: PairResult, why: str) -> PairResult:
     """A pair of which nothing is known but that it fails at some rolls."""
-    why = NONE_FOUND.format(names)
     return replace(result, verdict=Verdict.UNDECIDED, why=why, region=None, first_contacts=(), overlap=None)
 
 

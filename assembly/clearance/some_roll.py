@@ -68,12 +68,14 @@ def with_chosen_rolls(
     return mechanism, tuple(chosen)
 
 
-def with_swept_rolls(machine: Machine, cores: int, progress: Progress = lambda *_: None) -> Machine:
+def with_swept_rolls(
+    machine: Machine, cores: int, progress: Progress = lambda *_: None
+) -> tuple[Machine, tuple[ChosenRoll, ...]]:
     """``machine`` with its parts clamped at the rolls that a sweep of it would choose, so that all tell the same."""
     if all(part.roll is not RollRule.SOME for part in machine.parts.values()):
-        return machine
-    mechanism, _ = with_chosen_rolls(assemble(machine), Effort(cores=cores), progress)
-    return mechanism.machine
+        return machine, ()
+    mechanism, chosen = with_chosen_rolls(assemble(machine), Effort(cores=cores), progress)
+    return mechanism.machine, chosen
 
 
 def _asked(mechanism: Mechanism) -> list[tuple[str, ...]]:

@@ -14,13 +14,16 @@ from math import ceil, copysign
 
 import numpy as np
 
+from assembly.clearance.blocked_roll import judge_unchosen
 from assembly.clearance.course import SweepResult
 from assembly.clearance.cutting import Progress
 from assembly.clearance.joint_search import GRAIN, Extremes, JointSearch
+from assembly.clearance.known import PairFound
 from assembly.clearance.outcome import Effort, Setting, Verdict
 from assembly.clearance.pairs import Pairs, gather_pairs
 from assembly.clearance.rod_search import prove_roll
 from assembly.clearance.rules import Limit, limits_of
+from assembly.clearance.some_roll import ChosenRoll
 from assembly.clearance.stop_contact import StruckProof, prove_struck
 from assembly.clearance.stop_fit import StopDesign
 from assembly.clearance.sweep import sweep
@@ -52,10 +55,12 @@ def prove_stops(
     progress: Progress,
     executor: Executor | None = None,
     struck: Mapping[str, StruckProof] | None = None,
+    chosen: Sequence[ChosenRoll] = (),
 ) -> StopProof | None:
     """Sweep ``machine`` with stops of these ``designs`` over the range that they leave.
 
     None where there is no stop, or one that is none. ``struck``: what is known already of where they are struck.
+    ``chosen``: what came of the parts of which some roll is asked.
     """
     if not designs or any(design.faults for design in designs.values()):
         return None
@@ -64,6 +69,8 @@ def prove_stops(
     mechanism = assemble(whole)
     pairs = gather_pairs(whole, mechanism.bodies)
     swept = sweep(mechanism, pairs, effort, progress, executor)
+    told, _ = judge_unchosen(mechanism, pairs, chosen, [PairFound(result, None) for result in swept.pairs])
+    swept = replace(swept, pairs=tuple(one.result for one in told))
     progress("prove stops", 0, 0)
     struck = struck_proofs(machine, designs) if struck is None else struck
     limits = limits_of(mechanism)

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from assembly.record import Comparison, MapRecord, MovingMachine, RangeRecord, Record
     from assembly.report.page import Picture
     from assembly.report.text.terminal import Progress
+    from assembly.studies.check import CheckResult
 
 PAGE = "page.html"
 MAP_CELLS = {1: 121, 2: 21}
@@ -75,7 +76,7 @@ def write_page(swept: SweepResult, file: Path, wish: PageWish, change: Change, t
 
     gaps = _Gaps()
     maps = _maps(swept, wish, told, gaps)
-    usable = _usable(swept.checked.mechanism.machine, wish, told, gaps)
+    usable = _usable(swept.checked, wish, told, gaps)
     moving = _moving(swept, told)
     told("pictures", 0, 0)
     page = Page(
@@ -126,7 +127,8 @@ def _maps(swept: SweepResult, wish: PageWish, told: Progress, gaps: _Gaps) -> tu
     cells = MAP_CELLS[min(2, len(machine.drives))]
     with gaps.in_place_of("There is no map"):
         wishes = [MapWish(None, cells, held=held) for held in _held(machine)]
-        made = (map_clearance(machine, each, told, wish.cores) for each in wishes)
+        open_ = swept.checked.unsettled
+        made = (map_clearance(machine, each, told, wish.cores, unsettled=open_) for each in wishes)
         return tuple(with_sweep(map_record(mapped), swept.record) for mapped in made)
     return ()
 
@@ -146,15 +148,17 @@ def _held(machine: Machine) -> Iterator[dict[str, float]]:
         yield {drive.name: value for drive, value in zip(third, settings, strict=True)}
 
 
-def _usable(machine: Machine, wish: PageWish, told: Progress, gaps: _Gaps) -> RangeRecord | None:
+def _usable(checked: CheckResult, wish: PageWish, told: Progress, gaps: _Gaps) -> RangeRecord | None:
     from assembly.record import range_record
     from assembly.studies.usable_range import RangeWish, usable_range
 
     if not wish.usable:
         return None
     with gaps.in_place_of("How far the drives could go is not told"):
+        machine = checked.mechanism.machine
         cells = RANGE_CELLS if len(machine.drives) > 1 else None
-        return range_record(usable_range(machine, RangeWish(cells), told, wish.cores))
+        found = usable_range(machine, RangeWish(cells), told, wish.cores, unsettled=checked.unsettled)
+        return range_record(found)
     return None
 
 

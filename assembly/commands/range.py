@@ -61,4 +61,6 @@ def range_(
         else:
             show(range_blocks(record, command_line("sweep", file)))
     show(map_file_lines(files), sys.stderr if as_json else sys.stdout)
+    if record.undecided:
+        return ExitStatus.UNDECIDED
     return ExitStatus.CLEAR if record.fits else ExitStatus.FAILS

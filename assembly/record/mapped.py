@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from assembly.record.common import drive_entries, machine_entry, settings_of
 from assembly.record.entries import DriveEntry, MachineEntry, Record
+from assembly.record.unsettled import UnsettledEntry, unsettled_entries
 from assembly.record.values import Settings
 
 if TYPE_CHECKING:
@@ -71,7 +72,8 @@ class MapRecord:
     ``counts``: cells along each of these drives, whose last runs quickest in ``cells``; all others are ``held``.
     ``required_mm``: what every pair must keep, None where pairs differ. ``still_pairs`` are not in the map; those of
     them that are too near are listed in ``still``. ``names`` of the pairs in the map; ``swept``: what the sweep says of
-    these pairs over the whole range, None where it was not asked.
+    these pairs over the whole range, None where it was not asked. ``unsettled``: pairs whose cells are measured at the
+    worst roll of a part of which no single roll was found, with the sweep's answer: such a cell is no failure yet.
     """
 
     machine: MachineEntry
@@ -87,6 +89,7 @@ class MapRecord:
     still: tuple[StillEntry, ...]
     names: tuple[tuple[str, str], ...] = ()
     swept: Record | None = None
+    unsettled: tuple[UnsettledEntry, ...] = ()
 
     @property
     def answer(self) -> Record | None:
@@ -128,12 +131,15 @@ class MapRecord:
     def fails(self) -> bool:
         """Whether anything that the map shows, or leaves out as never moving, is not as it must be."""
         swept = self.answer is not None and self.answer.verdict == "fails"
-        return bool(swept or self.failing or self.unreached or self.still)
+        unsettled = any(one.verdict == "fails" for one in self.unsettled)
+        measured = self.failing and not self.unsettled
+        return bool(swept or unsettled or measured or self.unreached or self.still)
 
     @property
     def undecided(self) -> bool:
         """Whether the sweep could not prove what the map does not show to fail."""
-        return self.answer is not None and self.answer.verdict == "undecided" and not self.fails
+        swept = self.answer is not None and self.answer.verdict == "undecided"
+        return bool(swept or self.unsettled) and not self.fails
 
 
 def still_entries(still: Iterable[StillPair]) -> tuple[StillEntry, ...]:
@@ -165,6 +171,7 @@ def map_record(mapped: MapResult) -> MapRecord:
         still_pairs=len(mapped.still),
         still=still_entries(mapped.still),
         names=tuple((pair.a, pair.b) for pair in mapped.pairs),
+        unsettled=unsettled_entries(mapped.unsettled),
     )
 
 

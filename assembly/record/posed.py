@@ -36,6 +36,8 @@ if TYPE_CHECKING:
 class PairAtEntry:
     """One pair at the setting; ``surface_error_mm`` is how much nearer the true surfaces may be.
 
+    ``why``: why one that is too near at its worst roll is undecided.
+
     ``rolls`` in degrees by name: of all that the ends of parts that can roll allow, the worst for the pair;
     ``unseen_mm``: how much nearer it may come at rolls between those that were looked at.
     """
@@ -54,6 +56,7 @@ class PairAtEntry:
     gap_seat: str | None
     rolls: Settings = field(default_factory=dict)
     unseen_mm: float = 0.0
+    why: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,4 +131,5 @@ def _pair(machine: Machine, seen: PairSeen) -> PairAtEntry:
         gap_seat=pair.seat or None,
         rolls=dict(zip(seen.rolls, seen.at[len(machine.drives) :], strict=True)),
         unseen_mm=seen.unseen,
+        why=seen.open_ if seen.too_near else "",
     )

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 from assembly.record.common import drive_entries, machine_entry, settings_of
 from assembly.record.entries import DriveEntry, MachineEntry
 from assembly.record.mapped import SETTING_DIGITS, StillEntry, rounded_down, still_entries
+from assembly.record.unsettled import UnsettledEntry, unsettled_entries
 from assembly.record.values import From, Settings
 
 if TYPE_CHECKING:
@@ -130,6 +131,8 @@ class RangeCell:
 class RangeRecord:
     """The usable range over the drives of ``looked``, all others being ``held``; ``drives``: the file's own ranges.
 
+    ``unsettled``: pairs that are no rule here, with the sweep's answer; with any of them the own range does not fit.
+
     ``steps``: the largest distance of settings along each drive of ``looked``. ``fits``: the own range lies wholly
     inside the usable region. ``islands``: settings of the own range that hold every rule but are cut off from rest.
     """
@@ -151,6 +154,13 @@ class RangeRecord:
     cells: tuple[RangeCell, ...]
     still_pairs: int
     still: tuple[StillEntry, ...]
+    unsettled: tuple[UnsettledEntry, ...] = ()
+
+    @property
+    def undecided(self) -> bool:
+        """Whether only what the sweep cannot tell either keeps the own range from fitting."""
+        rest = any(one.verdict == "fails" for one in self.unsettled)
+        return bool(self.unsettled) and not (rest or self.breaches or self.islands or self.still)
 
 
 def range_record(result: RangeResult) -> RangeRecord:
@@ -173,7 +183,7 @@ def range_record(result: RangeResult) -> RangeRecord:
         precision=PRECISION,
         pairs=kinds[RuleKind.PAIR],
         limits=kinds[RuleKind.JOINT],
-        fits=bool(own.all()) and not still,
+        fits=bool(own.all()) and not still and not result.unsettled,
         breaches=tuple(
             BreachEntry(
                 rule_entry(one.rule),
@@ -193,6 +203,7 @@ def range_record(result: RangeResult) -> RangeRecord:
         cells=_cells(result),
         still_pairs=len(result.still),
         still=still,
+        unsettled=unsettled_entries(result.unsettled),
     )
 
 

@@ -27,7 +27,7 @@ from assembly.record.stopped import (
 from assembly.record.values import VerdictWord
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from assembly.clearance.run_out import RunOut
     from assembly.clearance.stop_fit import StopDesign, WayFound
@@ -46,7 +46,7 @@ def stops_record(designed: StopsDesigned, proof: StopProof | None, why_none: str
     directions = tuple(_direction(one, designed) for one in designed.directions)
     stops = tuple(_stop(design, designed) for design in designed.designs.values())
     proven = proof_entry(proof) if proof else None
-    verdict, reason = _verdict(directions, stops, proven)
+    verdict, reason = _verdict(directions, stops, proven, _open_for(designed))
     return StopsRecord(
         format=FORMAT,
         kind="stops",
@@ -67,10 +67,24 @@ def stops_record(designed: StopsDesigned, proof: StopProof | None, why_none: str
     )
 
 
+def _open_for(designed: StopsDesigned) -> dict[tuple[str, str], str]:
+    """By drive and side: why nothing is known of what a roll ends there for which none was found."""
+    return {
+        (one.drive, one.side.value): designed.lost[name]
+        for one in designed.directions
+        for free in one.free
+        for name, _ in free.rolls
+        if name in designed.lost
+    }
+
+
 def _verdict(
-    directions: Sequence[DirectionEntry], stops: Sequence[StopEntry], proof: ProofEntry | None
+    directions: Sequence[DirectionEntry],
+    stops: Sequence[StopEntry],
+    proof: ProofEntry | None,
+    open_for: Mapping[tuple[str, str], str],
 ) -> tuple[VerdictWord, str]:
-    faulty = [stop.name for stop in stops if stop.faults]
+    faulty = [stop.name for stop in stops if stop.faults and (stop.drive, stop.side) not in open_for]
     if faulty:
         return "fails", f"no stop yet: {', '.join(faulty)}"
     late = [stop for stop in stops if stop.order is not None and stop.order <= 0]
@@ -80,8 +94,13 @@ def _verdict(
     if weak:
         return "fails", f"fasteners too weak: {', '.join(weak)}"
     missed = [one for one in directions if one.missed is not None]
-    if missed:
-        return "fails", f"{missed[0].drive} {missed[0].side}: the first to touch is not a stop"
+    known = [one for one in missed if (one.drive, one.side) not in open_for]
+    if known:
+        return "fails", f"{known[0].drive} {known[0].side}: the first to touch is not a stop"
+    open_ = [open_for[one.drive, one.side] for one in missed]
+    open_ += [open_for[stop.drive, stop.side] for stop in stops if stop.faults]
+    if open_:
+        return "undecided", open_[0]
     soft = [stop.name for stop in stops if stop.press is not None and stop.press.strained]
     if proof is None:
         return "undecided", "no stop is declared, and nothing was seen to end a drive as far as was looked"

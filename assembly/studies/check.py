@@ -11,7 +11,7 @@ from typing import TypeVar
 import numpy as np
 
 from assembly.clearance.asked import effort_faults
-from assembly.clearance.blocked_roll import judge_unchosen
+from assembly.clearance.blocked_roll import judge_unchosen, unsettled
 from assembly.clearance.course import SweepResult
 from assembly.clearance.cutting import Progress
 from assembly.clearance.doubts import with_doubts
@@ -45,6 +45,11 @@ class CheckResult:
     seconds: dict[str, float]
     rolls: tuple[ChosenRoll, ...] = ()
     """What came of the parts of which the file says that some roll will do."""
+
+    @property
+    def unsettled(self) -> tuple[PairResult, ...]:
+        """The pairs that are not clear for want of a roll: what is only measured at settings cannot judge them."""
+        return unsettled(self.mechanism, self.rolls, (pair.result for pair in self.found))
 
 
 def check(

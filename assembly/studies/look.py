@@ -7,10 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from assembly.clearance.blocked_roll import blocks_every_roll, lost_rolls, why_unsettled
 from assembly.clearance.outcome import Overlap, Setting, Verdict
 from assembly.clearance.pairs import CheckedPair, Pairs, gather_pairs
 from assembly.clearance.search import PairSearch
-from assembly.clearance.some_roll import with_swept_rolls
+from assembly.clearance.some_roll import ChosenRoll, with_swept_rolls
 from assembly.clearance.stock import Stock
 from assembly.clearance.witness import Witness, Witnesses, shown_by
 from assembly.clearance.worst_roll import worst_roll
@@ -38,12 +39,19 @@ class PairSeen:
     at: Setting
     rolls: tuple[str, ...] = ()
     unseen: float = 0.0
+    open_: str = ""
+    """Why it is undecided where it is too near at the worst roll; nothing where that fails."""
+
+    @property
+    def too_near(self) -> bool:
+        """Whether it is nearer than it must be, or strikes."""
+        return self.overlap is not None or self.witness.distance <= 0 or self.witness.distance < self.pair.required
 
     @property
     def verdict(self) -> Verdict:
         """Clear only where the surfaces' error could not hide a clearance that is too small."""
-        if self.overlap is not None or self.witness.distance <= 0 or self.witness.distance < self.pair.required:
-            return Verdict.FAILS
+        if self.too_near:
+            return Verdict.UNDECIDED if self.open_ else Verdict.FAILS
         sure = self.witness.distance - self.surface_error - self.unseen
         return Verdict.CLEAR if sure > 0 and sure >= self.pair.required else Verdict.UNDECIDED
 
@@ -84,14 +92,14 @@ def look(machine: Machine, settings: Mapping[str, float]) -> LookResult:
     cannot be put together.
     """
     at = checked_settings(machine, settings)
-    machine = with_swept_rolls(machine, 1)
+    machine, chosen = with_swept_rolls(machine, 1)
     mechanism = assemble(machine)
     posture = posture_at(mechanism, at)
     pairs = gather_pairs(machine, mechanism.bodies)
     witnesses = Witnesses(mechanism, pairs.solids)
-    rolling = _rolling(mechanism, pairs)
+    rolling, lost = _rolling(mechanism, pairs), lost_rolls(mechanism, chosen)
     seen = [
-        _see_rolling(mechanism, witnesses, rolling[pair], posture, at)
+        _see_rolling(mechanism, witnesses, rolling[pair], posture, at, lost)
         if pair in rolling
         else _see(witnesses, pairs, pair, posture, at)
         for pair in pairs.checked
@@ -118,16 +126,25 @@ def _rolling(mechanism: Mechanism, pairs: Pairs) -> dict[CheckedPair, PairSearch
 
 
 def _see_rolling(
-    mechanism: Mechanism, witnesses: Witnesses, search: PairSearch, posture: Posture, at: Setting
+    mechanism: Mechanism,
+    witnesses: Witnesses,
+    search: PairSearch,
+    posture: Posture,
+    at: Setting,
+    lost: Mapping[str, ChosenRoll],
 ) -> PairSeen:
+    """The pair at the worst roll; one of a part for which no roll was found fails only where it blocks every roll."""
     worst = worst_roll(mechanism, witnesses, search, posture)
     names = tuple(roll_name(mechanism.bodies, mechanism.idle[number]) for number in search.rolls)
+    open_ = why_unsettled(names, lost)
+    if open_ and blocks_every_roll(mechanism, witnesses, search, posture):
+        open_ = ""
     seen = []
     for look in worst.looks:
         there = (*at, *look.rolls)
         overlap = witnesses.overlap(search.pair, look.posture, there) if look.distance <= 0 else None
         witness = look.witness if overlap is None else shown_by(look.witness, overlap)
-        seen.append(PairSeen(search.pair, witness, search.surface_error, overlap, there, names, worst.unseen))
+        seen.append(PairSeen(search.pair, witness, search.surface_error, overlap, there, names, worst.unseen, open_))
     return min(seen, key=lambda one: one.room)
 
 

@@ -15,8 +15,10 @@ from math import ceil, isfinite, prod
 import numpy as np
 
 from assembly.clearance.asked import pair_faults, unknown_parts
+from assembly.clearance.blocked_roll import swept_unsettled
 from assembly.clearance.field import Field, look, with_swallowed
 from assembly.clearance.held import free_and_held, held_faults, unknown_drive
+from assembly.clearance.outcome import PairResult
 from assembly.clearance.pairs import CheckedPair, Pairs, gather_pairs
 from assembly.clearance.queries import bench
 from assembly.clearance.some_roll import with_swept_rolls
@@ -82,12 +84,23 @@ class MapResult:
     lost: Unreachable | None
     """The first of the cells whose centre cannot be reached."""
     queries: int
+    unsettled: tuple[PairResult, ...] = ()
+    """Pairs that are mapped at the worst roll though one of which some roll is asked was not found: the sweep's
+    answers."""
 
 
 def map_clearance(
-    machine: Machine, wish: MapWish, progress: Progress, cores: int = 1, executor: Executor | None = None
+    machine: Machine,
+    wish: MapWish,
+    progress: Progress,
+    cores: int = 1,
+    executor: Executor | None = None,
+    unsettled: tuple[PairResult, ...] | None = None,
 ) -> MapResult:
     """Map ``machine`` as wished.
+
+    ``unsettled``: what a sweep that has chosen the rolls of this machine says of pairs for which it found none; by
+    default both are done here.
 
     Raises InputError for names and numbers that cannot be, AssemblyError where the machine cannot be put together,
     CutShortError where a process that measures died.
@@ -95,7 +108,9 @@ def map_clearance(
     lattice = lattice_of(machine, wish)
     check_pair(machine, wish)
     progress("assemble", 0, 0)
-    machine = with_swept_rolls(machine, cores, progress)
+    if unsettled is None:
+        machine, chosen = with_swept_rolls(machine, cores, progress)
+        unsettled = swept_unsettled(machine, chosen, cores, progress, executor)
     mechanism = assemble(machine)
     every = gather_pairs(machine, mechanism.bodies)
     pairs = _asked(every, wish)
@@ -108,7 +123,8 @@ def map_clearance(
             message = "a process that measures distances died, perhaps for want of memory; there is no map"
             raise CutShortError(Fault(message, hint="try again with fewer processes: --cores 1")) from error
         count = queries.queries
-    return MapResult(mechanism, wish, pairs.checked, still, lattice, made, _lost(mechanism, made), count)
+    own = tuple(one for one in unsettled if one.pair in pairs.checked)
+    return MapResult(mechanism, wish, pairs.checked, still, lattice, made, _lost(mechanism, made), count, own)
 
 
 def _lost(mechanism: Mechanism, made: Field) -> Unreachable | None:

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import Executor
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from math import isnan
 
 import numpy as np
 
+from assembly.clearance.blocked_roll import lost_rolls, why_unsettled
 from assembly.clearance.outcome import Effort, Setting
 from assembly.clearance.pairs import gather_pairs
 from assembly.clearance.queries import bench
@@ -66,6 +67,8 @@ class StopsDesigned:
     mechanism: Mechanism
     designs: Mapping[str, StopDesign]
     directions: tuple[Direction, ...]
+    lost: Mapping[str, str] = field(default_factory=dict)
+    """Why nothing is known of what a roll ends of which none was found, by the name of its column."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -100,18 +103,20 @@ def settle_stops(
     Where a proof fails, the setting that shows it is looked at as well, and the stop that it costs least is made to act
     before. Arguments and errors as for ``design_stops``.
     """
-    machine = with_swept_rolls(machine, effort.cores, progress)
+    machine, chosen = with_swept_rolls(machine, effort.cores, progress)
     with _designer(machine, progress, effort.cores, heights) as designer:
+        lost = lost_rolls(designer.ways.mechanism, chosen)
+        why_lost = {name: why_unsettled([name], lost) for name in lost}
         rounds = sweeps = 0
         while True:
-            designed = designer.designed()
+            designed = replace(designer.designed(), lost=why_lost)
             if any(design.faults for design in designed.designs.values()):
                 return StopsSettled(designed, None)
             struck = struck_proofs(designed.machine, designed.designs)
             if rounds < MOST_ROUNDS and designer.struck_corrected(designed, struck):
                 rounds += 1
                 continue
-            proof = prove_stops(designed.machine, designed.designs, effort, progress, executor, struck)
+            proof = prove_stops(designed.machine, designed.designs, effort, progress, executor, struck, chosen)
             sweeps += 1
             left = [] if proof is None else [setting for setting in unproven(proof) if setting]
             if not left:

@@ -12,8 +12,10 @@ from math import prod
 
 import numpy as np
 
+from assembly.clearance.blocked_roll import swept_unsettled
 from assembly.clearance.border import Stretch, stretches_of
 from assembly.clearance.held import free_and_held, held_faults
+from assembly.clearance.outcome import PairResult
 from assembly.clearance.pairs import CheckedPair, Pairs, gather_pairs
 from assembly.clearance.queries import bench
 from assembly.clearance.rules import NONE, Rule, RuleKind, Rules
@@ -85,22 +87,34 @@ class RangeResult:
     stops: tuple[Stops, ...]
     still: tuple[StillPair, ...]
     rolls: Mapping[Rule, Mapping[str, float]] = field(default_factory=dict)
+    unsettled: tuple[PairResult, ...] = ()
+    """Pairs that are no rule here, for no roll was found of a part of which some roll is asked: the sweep's answers."""
 
 
 def usable_range(
-    machine: Machine, wish: RangeWish, progress: Progress, cores: int = 1, executor: Executor | None = None
+    machine: Machine,
+    wish: RangeWish,
+    progress: Progress,
+    cores: int = 1,
+    executor: Executor | None = None,
+    unsettled: tuple[PairResult, ...] | None = None,
 ) -> RangeResult:
     """The usable range of ``machine``.
 
+    ``unsettled``: what a sweep that has chosen the rolls of this machine says of pairs for which it found none; by
+    default both are done here.
     Raises InputError for names and numbers that cannot be, AssemblyError where the machine cannot be put together,
     CutShortError where a process that measures died.
     """
     grid = checked_grid(machine, wish)
     progress("assemble", 0, 0)
-    machine = with_swept_rolls(machine, cores, progress)
+    if unsettled is None:
+        machine, chosen = with_swept_rolls(machine, cores, progress)
+        unsettled = swept_unsettled(machine, chosen, cores, progress, executor)
     mechanism = assemble(machine.widened)
     every = gather_pairs(machine, mechanism.bodies)
-    moving = every.moving
+    left_out = {(one.pair.a, one.pair.b) for one in unsettled}
+    moving = every.only(pair for pair in every.moving.checked if (pair.a, pair.b) not in left_out)
     stock = stock_of(mechanism, moving)
     with bench(stock.solids, cores, executor) as queries:
         rules = Rules(mechanism, moving, stock, queries)
@@ -118,7 +132,7 @@ def usable_range(
     governors = tuple(_governors(causes, stretches, found))
     result = RangeResult(machine, rules.every, region, found, governors, stops, still_pairs(mechanism, every))
     rolls = {one.rule: causes.of(one.rule, one.at[None]).rolls for one in breaches(result)}
-    return replace(result, rolls=rolls)
+    return replace(result, rolls=rolls, unsettled=unsettled)
 
 
 def checked_grid(machine: Machine, wish: RangeWish) -> Grid:

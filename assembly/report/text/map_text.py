@@ -19,6 +19,7 @@ def map_blocks(record: MapRecord, command: str) -> Iterator[Block]:
     yield Line("")
     if record.answer is not None:
         yield from answer(record.answer)
+    yield from _unsettled(record)
     yield _least(record)
     yield from _proven(record)
     yield from _too_near(record)
@@ -60,7 +61,16 @@ def _least(record: MapRecord) -> Line:
         return Line("No setting of the map can be reached.", Tone.BAD)
     strike = " (they strike)" if not cell.least_mm else ""
     told = f"{_names(record, cell)}{gap(cell.least_mm or 0.0)} mm{strike} at {_at(record, cell)}"
-    return Line(f"Smallest at the centres: {told}.", Tone.BAD if record.failing else Tone.PLAIN)
+    return Line(f"Smallest at the centres: {told}.", _measured(record))
+
+
+def _unsettled(record: MapRecord) -> Iterator[Block]:
+    """What the figures of pairs without a single roll are, and the answer where it does not stand above."""
+    for one in record.unsettled:
+        if record.answer is None:
+            tone = Tone.BAD if one.verdict == "fails" else Tone.OPEN
+            yield Line(f"{one.verdict.upper()} by the sweep of the whole range: {one.a} and {one.b}: {one.why}.", tone)
+        yield Line(f"The figures of {one.a} and {one.b} are those of the worst roll at each setting.", Tone.OPEN)
 
 
 def _names(record: MapRecord, cell: MapCell) -> str:
@@ -90,7 +100,14 @@ def _too_near(record: MapRecord) -> Iterator[Block]:
             most = f"of these centres {_at(record, worst)} misses most, {figure(-below(worst.room_mm))} mm"
             missing = f"; {most}, and between them more may be missing"
         cells = f"{len(record.failing)} of {count(len(record.cells), 'cell')}"
-        yield Line(f"Measured below what is required at the centres of {cells}{missing}.", Tone.BAD)
+        yield Line(f"Measured below what is required at the centres of {cells}{missing}.", _measured(record))
+
+
+def _measured(record: MapRecord) -> Tone:
+    """Of what was measured too near: what was measured at the worst roll of several shows no failure yet."""
+    if not record.failing:
+        return Tone.PLAIN
+    return Tone.BAD if record.fails else Tone.OPEN
 
 
 def _unreached(record: MapRecord) -> Iterator[Block]:

@@ -46,6 +46,9 @@ def _headline(record: PoseRecord) -> Line:
         more = f" ({count(len(failing) - 1, 'more pair')} too near)" if len(failing) > 1 else ""
         return Line(f"FAILS: {_failure(failing[0])}{more}", Tone.BAD)
     if record.verdict == "undecided":
+        told = next((pair for pair in record.pairs if pair.why), None)
+        if told is not None:
+            return Line(f"UNDECIDED: {told.why}. At the worst roll here: {_failure(told)}", Tone.OPEN)
         why = "a pair is nearer to its limit than the facets are to the true surfaces"
         if any(pair.unseen_mm for pair in record.pairs if pair.verdict == "undecided"):
             why = "between the rolls looked at, or within what the facets are off, a pair may come nearer than it may"

@@ -109,8 +109,14 @@ def _answer(record: RangeRecord) -> Iterator[Block]:
         yield Line("NOTHING IS USABLE: a rule is broken at rest.", Tone.BAD)
     elif record.fits:
         yield Line(f"USABLE: every rule holds at every setting looked at in the file's own range, {own}.", Tone.GOOD)
+    elif record.undecided:
+        yield Line(f"UNDECIDED: every rule that can be measured holds in the file's own range, {own}.", Tone.OPEN)
     else:
         yield Line(f"NOT ALL USABLE: rules are broken in the file's own range, {own}.", Tone.BAD)
+    for open_ in record.unsettled:
+        tone = Tone.BAD if open_.verdict == "fails" else Tone.OPEN
+        told = f"{open_.verdict.upper()}, and in no figure below: {open_.a} – {open_.b}: {open_.why}."
+        yield Line(told, tone, indent=1)
     for breach in record.breaches[:MOST_BREACHES]:
         yield Line(_breach(record, breach), indent=1)
     if len(record.breaches) > MOST_BREACHES:
