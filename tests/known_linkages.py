@@ -205,6 +205,16 @@ def coupled_wheels(lean: float = 60.0) -> Machine:
     return machine(joints, turns(left_middle=1))
 
 
+def coupled_yokes() -> Machine:
+    """Cranks of 60 and 20, turned one to three, that push one yoke along x, each by a pin in a block in its slot."""
+    joints: list[Joint] = [slide("guide", GROUND, "yoke", (0, -100, 0), X)]
+    for name, arm in (("slow", 60.0), ("fast", 20.0)):
+        joints += [pin(f"{name}_axle", GROUND, f"{name}_crank", ORIGIN, (0, 0, -1))]
+        joints += [pin(f"{name}_tip", f"{name}_crank", f"{name}_block", (0, arm))]
+        joints += [slide(f"{name}_slot", f"{name}_block", "yoke", (0, arm), Y)]
+    return machine(joints, turns("turn", slow_axle=1, fast_axle=3))
+
+
 def tilting_parallelogram() -> Machine:
     """Two beams pinned at their middles to the frame and two uprights between their ends (REFERENCE_VALUES 1.20)."""
     places = {f"{level}_middle": (GROUND, f"{level}_beam", (0, 0, z)) for level, z in (("low", 200), ("high", 400))}

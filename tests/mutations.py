@@ -12,6 +12,7 @@ from assembly.clearance import centres, facing, search
 from assembly.clearance.lower_bound import Bounds, Method, Methods, lower_bound
 from assembly.clearance.outline import Side
 from assembly.clearance.stock import SweptBoxes
+from assembly.motion.closure import LEAST_MISS, Closure
 from assembly.motion.travel import Displacement
 
 MAKERS = (search, facing, centres)
@@ -48,4 +49,16 @@ def weakened(kind: Method) -> Iterator[None]:
             patches.enter_context(mock.patch.object(module, "lower_bound", weak))
         if kind is Method.SWEPT_BOXES:
             patches.enter_context(mock.patch.object(SweptBoxes, "displacement", nearer))
+        yield
+
+
+@contextmanager
+def closed_better(share: float) -> Iterator[None]:
+    """Only a ``share`` of what redundant rows can miss is found."""
+    bounds = Closure.bounds
+
+    def weak(closure: Closure, left_out: Floats, moved: Floats) -> Floats:
+        return LEAST_MISS + share * bounds(closure, left_out, moved)
+
+    with mock.patch.object(Closure, "bounds", weak):
         yield

@@ -17,6 +17,7 @@ from scipy.sparse.csgraph import connected_components
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import angle_of, rotation_from_vector
 from assembly.motion.cell_motion import CellMotion
+from assembly.motion.closure import ROOM
 from assembly.motion.rows import Posture
 
 Ids = NDArray[np.intp]
@@ -97,6 +98,10 @@ def _apart(here: Posture, there: Posture) -> tuple[Floats, Floats]:
 
 
 def _inside(inner: CellMotion, outer: CellMotion, shift: Floats, turn: Floats) -> Flags:
-    """Whether (N,) all that ``inner`` holds lies in the box of ``outer``, the predictions being so far apart."""
+    """Whether (N,) all that ``inner`` holds lies in the box of ``outer``, the predictions being so far apart.
+
+    Rows that are redundant may miss no more in it than the other was certified for.
+    """
     near = shift + inner.shift_rest <= outer.shift_box
-    return np.asarray((near & (STRETCH * (turn + inner.turn_rest) <= outer.turn_box)).all(axis=1))
+    alike = (inner.missed <= ROOM * outer.missed).all(axis=1)
+    return np.asarray(alike & (near & (STRETCH * (turn + inner.turn_rest) <= outer.turn_box)).all(axis=1))

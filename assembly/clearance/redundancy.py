@@ -1,10 +1,10 @@
-"""Whether rows that say the same twice at rest go on to do so all through a cell.
+"""Whether rows that are redundant are seen to part anywhere in a cell.
 
 Where a group of motions implies rows, they are left out and this is proven (``motion/implied.py``). What is redundant
-beyond that hangs on lengths (a third crank, a Bennett ring, both ends of a rod driven): all rows must then hold at a
-grid of settings of every cell, its corners among them, and at its centre to second order. Between the points of the
-grid it is assumed: what rows miss there is smooth, and vanishes at all points and, at the centre, with its slopes and
-curvature.
+beyond that hangs on lengths (a third crank, a Bennett ring, both ends of a rod driven): that such rows hold all
+through a cell is proven to ``CLOSURE_TOLERANCE`` and taken off every bound (``motion/closure.py``). A machine whose
+rows part by less than that, but visibly, is not called proven either: all rows must hold at a grid of settings of
+every cell, its corners among them, and at its centre to second order.
 """
 
 from __future__ import annotations

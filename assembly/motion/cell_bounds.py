@@ -21,8 +21,9 @@ class CellMotion:
     (N, B, d, d, 3) second derivatives, and ``shift_rest`` (N, B) mm and ``turn_rest`` (N, B) rad, bounds on what those
     leave out, the solver's miss included, whose own part is ``shift_residual`` and ``turn_residual``. ``turn``
     (N, B) rad bounds the first-order turning; ``shift_box`` and ``turn_box`` (N, B) are the widest rest in which no
-    other posture is met, infinite for bodies that are rolled. ``certified`` (N,): the branch is proven to exist and to
-    be ours in the whole cell; where False, nothing is bounded.
+    other posture is met, infinite for bodies that are rolled. ``missed`` (N, k) mm: what rows of each of the k blocks
+    with rows to spare may miss; the bounds hold at all postures at which they miss no more. ``certified`` (N,): the
+    branch is proven to exist and to be ours in the whole cell; where False, nothing is bounded.
     """
 
     settings: Floats
@@ -39,6 +40,7 @@ class CellMotion:
     turn: Floats
     shift_box: Floats
     turn_box: Floats
+    missed: Floats
     certified: NDArray[np.bool_]
 
     def __len__(self) -> int:

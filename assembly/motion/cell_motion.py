@@ -27,8 +27,11 @@ image of such a box still holds every solution in it. Rounding in C and V adds t
 
 Where loops are held too often, J is tall and a left inverse C stands for J⁻¹. What is proven is then proven of C times
 the rows: every posture at which all rows hold solves that too, so the bounds hold and no other assembly is met unseen.
-That the redundant rows do hold all through the cell is not proven by this. It is assumed that they stay redundant, and
-checked: all rows must hold at every solved centre, and to second order across the cell (``holds_together``).
+That the redundant rows do hold is another matter. At the posture that is proven to exist they miss by no more than a
+bound of third order (``closure``), which is at most ``CLOSURE_TOLERANCE`` or the cell is cut. The bounds are made for
+every posture of the box at which rows of such a block miss by no more than that, as if it were a miss at the centre:
+so however the joints share what the loop misses by, if it does, the bounds hold. The box is made for ``ROOM`` times as
+much. Rows that are seen to part to second order, or at a solved centre, are not let pass at all (``holds_together``).
 """
 
 from __future__ import annotations
@@ -38,6 +41,7 @@ from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Floats
 from assembly.motion.cell_bounds import CellMotion as CellMotion
+from assembly.motion.closure import CLOSURE_TOLERANCE, ROOM
 from assembly.motion.expansion import (
     Expansion,
     RowGroups,
@@ -56,6 +60,8 @@ INSIDE = 0.9
 """κ above."""
 FIRST_BOX = 3.0
 """The first box is this many times what the map makes of the box of no size."""
+FIRST_GUESS = 2.0
+"""The same for what the posture alone is looked for in."""
 LEAST_BOX = 1e-6
 """mm: the first box is wider than this, so that rounding never takes a posture out of it, and a body that misses by
 nothing is not refused what others' misses do to it."""
@@ -70,49 +76,96 @@ def bound_motion(mechanism: Mechanism, solved: Solved, half: Floats) -> CellMoti
     """Bounds over the cells with centres ``solved`` and half-widths ``half`` (N, d) in drive units."""
     if mechanism.unrolled is not None:
         return _bound_rolled(mechanism, mechanism.unrolled, solved, half)
-    groups = RowGroups(mechanism)
     with np.errstate(invalid="ignore", over="ignore"):
-        expansion = expand(mechanism, solved, groups)
-        lengths = lengths_of(np.abs(expansion.rates) @ half[..., None])[..., 0]
-        linear = reach_of(lengths, expansion.scale)
-        curved = 0.5 * np.einsum("nkij,ni,nj->nk", lengths_of(expansion.bends), half, half)
-
-        def image(rest: Floats) -> Floats:
-            more = reach_of(curved + rest, expansion.scale)
-            higher = mechanism.equations.third_order(solved.posture, linear, more, half)
-            rounded = _rounded(expansion, lengths + curved + rest)
-            return np.asarray(applied(expansion, groups.longest(higher) + expansion.missed) + rounded)
-
-        rest = box = FIRST_BOX * image(np.zeros(curved.shape)) + LEAST_BOX
-        inside = image(rest)
-        reach = linear + reach_of(curved + rest, expansion.scale)
+        left = _LeftOut(mechanism, solved, half)
+        expansion, room = left.expansion, left.room()
+        rest = box = FIRST_BOX * left.image(left.linear_rows, left.none, room) + LEAST_BOX
+        rows = left.rows(rest)
+        inside = left.image(rows, rest, room)
+        reach = left.reach(rest)
         certified = solved.reached & (inside <= INSIDE * rest).all(axis=1) & (reach.turn <= WIDEST_TURN).all(axis=1)
         certified &= holds_together(expansion, half, solved.residual) & (expansion.loss <= MOST_LOSS)
-        certified &= (_change(mechanism, solved, half, expansion, groups, reach, 2 * box) <= 2 * INSIDE * box).all(
-            axis=1
-        )
+        certified &= (left.change(reach, 2 * box) <= 2 * INSIDE * box).all(axis=1)
+        missed = left.missed_in(box, rows)
+        certified &= ((missed <= CLOSURE_TOLERANCE) & (left.allowed(ROOM * missed) <= room)).all(axis=1)
         for _ in range(NARROWINGS):
             rest = np.minimum(rest, inside)
-            inside = image(rest)
-    return _cell_motion(solved, half, expansion, (np.minimum(rest, inside), box), linear, certified)
+            inside = left.image(left.rows(rest), rest, left.allowed(missed))
+    return _cell_motion(left, (np.minimum(rest, inside), box), left.allowed(missed), certified)
 
 
-def _change(
-    mechanism: Mechanism,
-    solved: Solved,
-    half: Floats,
-    expansion: Expansion,
-    groups: RowGroups,
-    reach: Reach,
-    apart: Floats,
-) -> Floats:
-    """What the map makes (N, 2 (B - 1)) of two postures within ``reach`` that are ``apart`` (N, 2 (B - 1))."""
-    none = np.zeros(apart.shape)
-    far, near = (
-        mechanism.equations.third_order(solved.posture, reach, reach_of(by, expansion.scale), half)
-        for by in (apart, none)
-    )
-    return np.asarray(applied(expansion, groups.longest(far - near)) + _rounded(expansion, apart))
+class _LeftOut:
+    """The map of the module's docstring over N cells: what linear motion and curvature leave out."""
+
+    def __init__(self, mechanism: Mechanism, solved: Solved, half: Floats) -> None:
+        self.mechanism, self.solved, self.half = mechanism, solved, half
+        self.groups = RowGroups(mechanism)
+        self.expansion = expansion = expand(mechanism, solved, self.groups)
+        self.lengths = lengths_of(np.abs(expansion.rates) @ half[..., None])[..., 0]
+        self.linear = reach_of(self.lengths, expansion.scale)
+        self.curved = 0.5 * np.einsum("nkij,ni,nj->nk", lengths_of(expansion.bends), half, half)
+        self.none, self.nothing = np.zeros(self.curved.shape), np.zeros((len(half), 0))
+        self.linear_rows = self.rows(self.none)
+
+    def reach(self, rest: Floats) -> Reach:
+        """How far bodies get where the remainder is ``rest`` (N, 2 (B - 1))."""
+        return self.linear + reach_of(self.curved + rest, self.expansion.scale)
+
+    def rows(self, rest: Floats) -> Floats:
+        """Bound (N, g) mm on what the groups of rows hold of third order."""
+        more = reach_of(self.curved + rest, self.expansion.scale)
+        higher = self.mechanism.equations.third_order(self.solved.posture, self.linear, more, self.half)
+        return self.groups.longest(higher)
+
+    def room(self) -> Floats:
+        """Misses (N, blocks) mm of tall blocks for which a box is to be wide enough."""
+        if self.expansion.closure is None:
+            return self.nothing
+        rest = FIRST_GUESS * self.image(self.linear_rows, self.none, self.nothing)
+        return self.allowed(ROOM * self.missed(rest))
+
+    def missed_in(self, box: Floats, rows: Floats) -> Floats:
+        """Bound (N, blocks) mm on what rows of tall blocks miss at the posture in ``box``, of which ``rows`` are known.
+
+        C F is 0 at that posture, so each image of the box without further misses holds it.
+        """
+        for _ in range(0 if self.expansion.closure is None else NARROWINGS):
+            box = np.minimum(box, self.image(rows, box, self.nothing))
+            rows = self.rows(box)
+        return self.missed(box, rows)
+
+    def missed(self, rest: Floats, rows: Floats | None = None) -> Floats:
+        """Bound (N, blocks) mm on what rows of tall blocks miss where C F is 0 and the remainder is ``rest``."""
+        closure = self.expansion.closure
+        if closure is None:
+            return self.nothing
+        left_out = (self.rows(rest) if rows is None else rows) + self.expansion.missed
+        moved = np.linalg.norm(self.lengths + self.curved + rest, axis=1)
+        return closure.bounds(left_out + self.expansion.parted(self.half)[:, None], moved)
+
+    def allowed(self, missed: Floats) -> Floats:
+        """What tall blocks may miss (N, blocks) mm at postures that the cell stands for."""
+        closure = self.expansion.closure
+        return missed if closure is None else closure.allowed(missed, self.half)
+
+    def may_miss(self, missed: Floats) -> Floats:
+        """What groups of rows (N, g) mm may miss, that of the centre included."""
+        closure, own = self.expansion.closure, self.expansion.missed
+        return own if closure is None or not missed.shape[1] else own + closure.by_group(missed, own.shape[1])
+
+    def image(self, rows: Floats, rest: Floats, missed: Floats) -> Floats:
+        """What the map makes (N, 2 (B - 1)) of the box ``rest`` at postures at which tall blocks miss by ``missed``."""
+        rounded = _rounded(self.expansion, self.lengths + self.curved + rest)
+        return np.asarray(applied(self.expansion, rows + self.may_miss(missed)) + rounded)
+
+    def change(self, reach: Reach, apart: Floats) -> Floats:
+        """What the map makes (N, 2 (B - 1)) of two postures within ``reach`` that are ``apart`` (N, 2 (B - 1))."""
+        equations, scale = self.mechanism.equations, self.expansion.scale
+        far, near = (
+            equations.third_order(self.solved.posture, reach, reach_of(by, scale), self.half)
+            for by in (apart, self.none)
+        )
+        return np.asarray(applied(self.expansion, self.groups.longest(far - near)) + _rounded(self.expansion, apart))
 
 
 def _rounded(expansion: Expansion, moved: Floats) -> Floats:
@@ -131,32 +184,28 @@ def _bound_rolled(mechanism: Mechanism, base: Mechanism, solved: Solved, half: F
 
 
 def _cell_motion(
-    solved: Solved,
-    half: Floats,
-    expansion: Expansion,
-    rests: tuple[Floats, Floats],
-    linear: Reach,
-    certified: NDArray[np.bool_],
+    left: _LeftOut, rests: tuple[Floats, Floats], misses: Floats, certified: NDArray[np.bool_]
 ) -> CellMotion:
-    scale = expansion.scale
+    expansion, solved, scale = left.expansion, left.solved, left.expansion.scale
     shift_rate, turn_rate = by_body(expansion.rates, scale)
     shift_bend, turn_bend = by_body(expansion.bends, scale)
-    left, box = (reach_of(rest, scale) for rest in rests)
-    missed = reach_of(applied(expansion, expansion.missed), scale)
+    rest, box = (reach_of(rest, scale) for rest in rests)
+    missed = reach_of(applied(expansion, left.may_miss(misses)), scale)
     return CellMotion(
         settings=solved.settings,
-        half=half,
+        half=left.half,
         posture=solved.posture,
         shift_rate=shift_rate,
         turn_rate=turn_rate,
         shift_bend=shift_bend,
         turn_bend=turn_bend,
-        shift_rest=left.shift,
-        turn_rest=left.turn,
+        shift_rest=rest.shift,
+        turn_rest=rest.turn,
         shift_residual=missed.shift,
         turn_residual=missed.turn,
-        turn=linear.turn,
+        turn=left.linear.turn,
         shift_box=box.shift,
         turn_box=box.turn,
+        missed=misses,
         certified=certified,
     )

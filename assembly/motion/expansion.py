@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Floats
 from assembly.motion.assembling import REDUNDANT_RESIDUAL
+from assembly.motion.closure import Closure, closure_of, tall_blocks
 from assembly.motion.mechanism import Mechanism, Solved
 from assembly.motion.rows import Rates, Reach
 
@@ -34,6 +35,13 @@ class Expansion:
     scale: float
     loss: Floats
     """(N,) share of a motion that rounding in the inverse may add to it; grows with the condition of the rows."""
+    closure: Closure | None = None
+    """What redundant rows miss; None where none are."""
+
+    def parted(self, half: Floats) -> Floats:
+        """By how much (N,) mm any row parts to second order in cells of half-widths ``half`` (N, d)."""
+        first, second = self.parting
+        return np.asarray((first * half).sum(axis=1) + 0.5 * np.einsum("nij,ni,nj->n", second, half, half))
 
 
 class RowGroups:
@@ -81,7 +89,8 @@ def expand(mechanism: Mechanism, solved: Solved, groups: RowGroups) -> Expansion
     parting = breaks, bend_breaks.reshape(count, drives, drives)
     loss = _loss(jacobian, inverse)
     gains = (1 + loss)[:, None, None] * groups.gains(inverse)
-    return Expansion(rates, bends, gains, missed, parting, equations.scale, loss)
+    closure = closure_of(tall_blocks(system), groups.starts, jacobian, inverse, loss)
+    return Expansion(rates, bends, gains, missed, parting, equations.scale, loss, closure)
 
 
 def _loss(jacobian: Floats, inverse: Floats) -> Floats:
@@ -98,12 +107,10 @@ def _loss(jacobian: Floats, inverse: Floats) -> Floats:
 def holds_together(expansion: Expansion, half: Floats, residual: Floats) -> NDArray[np.bool_]:
     """Whether all rows, the redundant ones too, hold to second order through the cell, and not at its centre only.
 
-    What rows miss at the centre, ``residual`` (N,) mm, counts with it. No bound on what comes after the second order:
-    rows that part later than that are met at the next solved centre.
+    What rows miss at the centre, ``residual`` (N,) mm, counts with it. What comes after the second order is bounded
+    in ``closure``.
     """
-    first, second = expansion.parting
-    parted = (first * half).sum(axis=1) + 0.5 * np.einsum("nij,ni,nj->n", second, half, half)
-    return np.asarray(residual + parted <= REDUNDANT_RESIDUAL)
+    return np.asarray(residual + expansion.parted(half) <= REDUNDANT_RESIDUAL)
 
 
 def applied(expansion: Expansion, bounds: Floats) -> Floats:

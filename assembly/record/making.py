@@ -203,7 +203,9 @@ def _unreachable(machine: Machine, lost: Unreachable) -> UnreachableEntry:
         message = f"it locks, folds over or cannot be assembled here: the loop misses by {miss} mm"
     elif lost.held_twice and not lost.near_singular:
         miss = f"; it misses by {lost.miss_mm:.1g} mm" if lost.miss_mm > 0 else ""
-        message = f"this loop is held twice, and that it can move here is not proven{miss}"
+        message = (
+            f"this loop is held by more than it needs, and that all its joints go together here is not proven{miss}"
+        )
     elif place.missed:
         message = "a change point lies on the way here: the links line up and could go on in two ways"
     elif place.near_singular:
