@@ -237,10 +237,25 @@ def test_rod_that_serves_as_drawn_is_not_rolled():
     assert (far.roll, far.most, far.rolls) == (0.0, pytest.approx(12), True)
 
 
-def test_end_past_its_limit_at_any_one_roll_is_left_to_the_rod():
-    far = ranges_of(twisted_rod(-30, 30, near="carrier"))[0]["far", "misalignment"]
-    assert far.reserve < 0
-    assert far.verdict is Verdict.UNDECIDED
+def test_ends_that_no_one_roll_serves_are_measured_where_the_rod_rolls_to_at_each_setting():
+    """Closed form: both bolts turn by up to 30 about the rod's line, ±14: rolled with them, neither end leans."""
+    ranges, _ = ranges_of(twisted_rod(-30, 30, near="carrier"))
+    for name in ("near", "far"):
+        moved = ranges[name, "misalignment"]
+        assert (moved.best_roll, moved.verdict) == (True, Verdict.CLEAR)
+        assert moved.most == pytest.approx(0, abs=1e-4)
+        assert moved.reserve == pytest.approx(14, abs=1e-4)
+        assert moved.proven_most == 14
+
+
+def test_end_of_a_rod_that_binds_is_as_far_past_its_limit_as_its_best_roll_leaves_it():
+    """Closed form: bolts twisted by up to 40 with ±14: the best roll leans both ends by 20, 6 past their limit."""
+    ranges, _ = ranges_of(twisted_rod(-40, 40))
+    for name in ("near", "far"):
+        moved = ranges[name, "misalignment"]
+        assert moved.best_roll
+        assert moved.reserve == pytest.approx(-6, abs=1e-3)
+        assert moved.proven_most is None
 
 
 PARALLELOGRAM = """

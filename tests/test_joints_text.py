@@ -124,10 +124,17 @@ def test_rod_that_no_clocking_helps_needs_more_angle():
     assert "no clocking of its ends helps: give inner more angle" in text_of(record("fails", [CLEAR_PAIR], rods=(rod,)))
 
 
-def test_end_past_its_rating_as_drawn_of_a_rod_that_rolls_out_of_it_is_no_failure():
+def test_ends_of_a_rod_that_rolls_on_with_the_drive_are_told_where_it_rolls_to():
+    """Closed form: both bolts turn about the rod's line, so that rolled with them neither end leans."""
     lines = joints_of(run_of(twisted_rod(-30, 30, near="carrier")))
-    assert "(so drawn; the rod rolls out of it)" in lines
+    assert "near, far: no one roll of the rod serves everywhere; rolled at each setting" in lines
+    assert "near 0.0° 14.0° 14.0° 14.0°" in lines or "near 0.1° 14.0° 14.0° 13.9°" in lines
     assert "PAST ITS LIMIT" not in lines
+
+
+def test_ends_of_a_rod_that_one_roll_serves_are_told_with_that_roll():
+    """Closed form: bolts twisted by 0 to 20 with ±14: rolled by 10 both lean 10 at the most."""
+    assert "near, far: told with the rod rolled by +10°, which serves" in joints_of(run_of(twisted_rod(0, 20)))
 
 
 def test_joint_without_limits_is_only_counted():
@@ -146,7 +153,7 @@ class TestRun:
         made = run_of(twisted_rod(-30, 30, near="carrier"))
         assert {joint.verdict for joint in made.joints if joint.kind == "ball"} == {"clear"}
         assert made.rods[0].verdict == "clear"
-        assert made.first_out == ()  # its ends roll out of what they would lean as drawn
+        assert [first.reserve for first in made.first_out] == pytest.approx([14, 14], abs=1e-4)
 
     def test_pin_past_its_limit_fails_with_a_sentence(self):
         text = bracket(-9.3, 19.3, extra="limit = [-20, 15]")

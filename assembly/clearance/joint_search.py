@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from assembly.clearance.cell_groups import CellGroups
 from assembly.clearance.cells import Cells, Ids
-from assembly.clearance.outcome import Setting
+from assembly.clearance.outcome import Setting, Verdict
 from assembly.geometry.mesh import Floats
 from assembly.motion.joint_motion import WHOLE_TURN, JointMotion, nearest_turn
 from assembly.motion.mechanism import Mechanism, Solved
@@ -118,6 +118,8 @@ class JointSearch:
         self.ends = np.array([drive.low for drive in drives]), np.array([drive.high for drive in drives])
         self.groups = CellGroups(mechanism) if groups is None else groups
         self.thirds_left = MOST_THIRDS
+        self.served: dict[int, tuple[Verdict, Setting]] = {}
+        """Whether some roll serves each rod that was asked about, by the number of its roll (``rod_search``)."""
 
     def split(self, cells: Cells, ids: Ids, axes: Ids) -> Ids:
         """The thirds of cells, as ``Cells.split`` gives them, counted off."""

@@ -9,13 +9,38 @@ from __future__ import annotations
 
 import numpy as np
 
-from assembly.clearance.joint_search import GRAIN, SMALLEST_CUT, JointSearch
+from assembly.clearance.joint_search import GRAIN, SMALLEST_CUT, Extremes, JointSearch
 from assembly.clearance.outcome import Setting, Verdict
+from assembly.clearance.rules import Limit
+from assembly.motion.mechanism import joined_solved
 from assembly.motion.rod_roll import Rod, windows
+from assembly.motion.solver import solve
 
 
 def prove_roll(search: JointSearch, rod: Rod) -> tuple[Verdict, Setting]:
     """Whether some roll serves all ends of ``rod`` at every setting, and a setting that shows that none does."""
+    if rod.number not in search.served:
+        search.served[rod.number] = _proved(search, rod)
+    return search.served[rod.number]
+
+
+def end_where_rolled(search: JointSearch, limit: Limit) -> Extremes:
+    """How far an end of a rod leans where the rod is rolled, at each setting, to where all ends have the most room.
+
+    It is found at settings. That it stays within its limit is proven where some roll is proven to serve everywhere.
+    """
+    verdict, binds_at = (Verdict.UNDECIDED, ()) if limit.rod is None else prove_roll(search, limit.rod)
+    seen = search.seen
+    if binds_at:
+        seen = joined_solved(seen, solve(search.mechanism, np.array([binds_at])))
+    values = limit.values(seen.posture)
+    low, high = (tuple(seen.settings[row].tolist()) for row in (int(values.argmin()), int(values.argmax())))
+    most = float(values.max())
+    proven = limit.high if verdict is Verdict.CLEAR else np.inf
+    return Extremes(float(values.min()), most, low, high, 0.0, proven, values[: len(search.seen.settings)])
+
+
+def _proved(search: JointSearch, rod: Rod) -> tuple[Verdict, Setting]:
     cells = search.groups.between(*(body for end in rod.ends for body in end.lean.bodies))
     roots, _ = cells.proven_roots()
     waiting, open_end = roots, False

@@ -12,8 +12,6 @@ from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from math import ceil, copysign
 
-import numpy as np
-
 from assembly.clearance.blocked_roll import judge_unchosen
 from assembly.clearance.course import SweepResult
 from assembly.clearance.cutting import Progress
@@ -21,7 +19,7 @@ from assembly.clearance.joint_search import GRAIN, Extremes, JointSearch
 from assembly.clearance.known import PairFound
 from assembly.clearance.outcome import Effort, Setting, Verdict
 from assembly.clearance.pairs import Pairs, gather_pairs
-from assembly.clearance.rod_search import prove_roll
+from assembly.clearance.rod_search import end_where_rolled, prove_roll
 from assembly.clearance.rules import Limit, limits_of
 from assembly.clearance.some_roll import ChosenRoll
 from assembly.clearance.stop_contact import StruckProof, prove_struck
@@ -31,9 +29,8 @@ from assembly.model.machine import Machine
 from assembly.model.stops import with_stops, without_stops
 from assembly.model.travel_stop import Side
 from assembly.motion.assembling import assemble
-from assembly.motion.mechanism import Mechanism, joined_solved
+from assembly.motion.mechanism import Mechanism
 from assembly.motion.rod_roll import Rod
-from assembly.motion.solver import solve
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -82,27 +79,15 @@ def prove_stops(
 def _joint_bounds(search: JointSearch, limits: Sequence[Limit]) -> list[Extremes | None]:
     """Bounds on each limit's motion; the ends of rods that can roll are proven to be served by some roll, or not."""
     found = search.extremes([(limit.motion, limit.stated) for limit in limits])
-    served: dict[Rod, tuple[Verdict, Setting]] = {}
-    bounds: list[Extremes | None] = []
-    for limit, one in zip(limits, found, strict=True):
-        if limit.rod is not None and limit.rod not in served:
-            served[limit.rod] = prove_roll(search, limit.rod)
-        bounds.append(_end_of_rod(search, limit, *served[limit.rod]) if limit.rod is not None else one)
-    return bounds
+    return [
+        one if limit.rod is None else _end_of_rod(search, limit, limit.rod)
+        for limit, one in zip(limits, found, strict=True)
+    ]
 
 
-def _end_of_rod(search: JointSearch, limit: Limit, verdict: Verdict, binds_at: Setting) -> Extremes | None:
+def _end_of_rod(search: JointSearch, limit: Limit, rod: Rod) -> Extremes | None:
     """How far an end leans where its rod is rolled to serve all ends; None where that is neither proven nor refuted."""
-    if verdict is Verdict.UNDECIDED:
-        return None
-    seen = search.seen
-    if binds_at:
-        seen = joined_solved(seen, solve(search.mechanism, np.array([binds_at])))
-    values = limit.values(seen.posture)
-    low, high = (tuple(seen.settings[row].tolist()) for row in (int(values.argmin()), int(values.argmax())))
-    most = float(values.max())
-    proven = limit.high if verdict is Verdict.CLEAR else np.inf
-    return Extremes(float(values.min()), most, low, high, 0.0, proven, values[: len(search.seen.settings)])
+    return None if prove_roll(search, rod)[0] is Verdict.UNDECIDED else end_where_rolled(search, limit)
 
 
 def struck_proofs(machine: Machine, designs: Mapping[str, StopDesign]) -> dict[str, StruckProof]:

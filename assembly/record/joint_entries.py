@@ -29,7 +29,8 @@ class JointEntry:
     ``limit_high`` are what it may reach, ``reserve_low`` and ``reserve_high`` what is left of them at the least and the
     most; ``limit`` and ``reserve`` are the nearer of them, ``at`` shows it. ``limiter``: what is met there, where the
     mounting says so. ``spent``: misalignment at rest. An end of a rod that ``rolls`` is measured with the rod rolled by
-    ``roll`` degrees from how the model holds it. ``verdict`` is null without limits.
+    ``roll`` degrees from how the model holds it; at ``best_roll`` no one roll serves everywhere, and the rod is rolled
+    at each setting to where all of its ends have the most room. ``verdict`` is null without limits.
     """
 
     name: str
@@ -57,6 +58,7 @@ class JointEntry:
     roll: float
     verdict: VerdictWord | None
     halves: tuple[HalfEntry, ...]
+    best_roll: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -50,6 +50,7 @@ def _joint(machine: Machine, moved: JointRange, rod: RodRoll | None) -> JointEnt
         rolls=moved.rolls,
         roll=moved.roll,
         verdict=_verdict(moved, rod),
+        best_roll=moved.best_roll,
         halves=tuple(
             HalfEntry(half.drive, half.direction, half.reserve, half.share, settings_of(machine, half.at))
             for half in moved.halves

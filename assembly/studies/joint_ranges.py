@@ -10,6 +10,8 @@ import numpy as np
 
 from assembly.clearance.joint_search import GRAIN, Extremes, JointSearch, Limits
 from assembly.clearance.outcome import Setting, Verdict
+from assembly.clearance.rod_search import end_where_rolled
+from assembly.clearance.rules import Limit, limits_of
 from assembly.geometry.mesh import Floats
 from assembly.model.machine import Joint
 from assembly.motion.bodies import moving_joints
@@ -57,6 +59,8 @@ class JointRange:
     rolls: bool = False
     roll: float = 0.0
     halves: tuple[HalfRange, ...] = ()
+    best_roll: bool = False
+    """No one roll serves: it is measured at each setting at the roll that leaves all ends of its rod the most room."""
 
     @property
     def limiter(self) -> str:
@@ -118,6 +122,7 @@ class _Measured:
     motion: JointMotion
     limits: Limits
     roll: float | None = None
+    at_best_roll: Limit | None = None
 
 
 def joint_ranges(mechanism: Mechanism, search: JointSearch | None = None) -> JointRanges:
@@ -127,7 +132,10 @@ def joint_ranges(mechanism: Mechanism, search: JointSearch | None = None) -> Joi
     """
     search = search or JointSearch(mechanism)
     measured = list(_measured(mechanism, search.seen))
-    extremes = search.extremes([(each.motion, each.limits) for each in measured])
+    still = iter(search.extremes([(each.motion, each.limits) for each in measured if each.at_best_roll is None]))
+    extremes = [
+        next(still) if each.at_best_roll is None else end_where_rolled(search, each.at_best_roll) for each in measured
+    ]
     ranges = tuple(_range(mechanism, each, found, search.seen) for each, found in zip(measured, extremes, strict=True))
     named = {each.joint.name for each in measured}
     reason = "the file gives no `bolt`, so its misalignment is not measured"
@@ -138,24 +146,33 @@ def joint_ranges(mechanism: Mechanism, search: JointSearch | None = None) -> Joi
 
 
 def _measured(mechanism: Mechanism, seen: Solved) -> Iterator[_Measured]:
-    """All motions; a rod that can roll is taken as drawn, or where it would bind so, at the roll that serves best."""
+    """All motions; a rod that can roll is taken as drawn, or where it would bind so, at the roll that serves best.
+
+    Where no one roll serves everywhere, it is rolled anew at each setting.
+    """
     rolled = _rolled(mechanism, seen)
+    ends = {limit.joint: limit for limit in limits_of(mechanism) if limit.rod is not None}
     for joint in moving_joints(mechanism.machine):
         for motion in motions_of(joint, mechanism.bodies):
             limits = stated_limits(joint, motion)
             if isinstance(motion, Lean):
                 lean, roll = rolled.get(joint.name, (motion, None))
-                yield _Measured(joint, lean, limits, roll)
+                served = lean is not None
+                yield _Measured(joint, lean or motion, limits, roll, None if served else ends[joint.name])
             else:
                 yield _Measured(joint, motion, limits)
 
 
-def _rolled(mechanism: Mechanism, seen: Solved) -> dict[str, tuple[Lean, float]]:
-    found: dict[str, tuple[Lean, float]] = {}
+def _rolled(mechanism: Mechanism, seen: Solved) -> dict[str, tuple[Lean | None, float]]:
+    """The ends of rods as they lean at the one roll that serves, in degrees; None where no one roll does."""
+    found: dict[str, tuple[Lean | None, float]] = {}
     for rod in rods(mechanism) if len(seen.settings) else ():
         allowed = windows(rod, seen.posture)
-        roll = 0.0 if allowed.room(np.zeros(1)).min() >= 0 else common_roll(allowed)[0]
-        found |= {end.joint: (end.rolled(roll) if roll else end.lean, roll) for end in rod.ends}
+        roll, room = (0.0, 0.0) if allowed.room(np.zeros(1)).min() >= 0 else common_roll(allowed)
+        if room < 0:
+            found |= {end.joint: (None, 0.0) for end in rod.ends}
+        else:
+            found |= {end.joint: (end.rolled(roll) if roll else end.lean, roll) for end in rod.ends}
     return found
 
 
@@ -169,6 +186,7 @@ def _range(mechanism: Mechanism, measured: _Measured, found: Extremes | None, se
         limits=measured.limits,
         rolls=measured.roll is not None,
         roll=measured.roll or 0.0,
+        best_roll=measured.at_best_roll is not None,
         spent=float(motion.values(mechanism.home)[0]) if isinstance(motion, Lean) else None,
     )
     if found is None:

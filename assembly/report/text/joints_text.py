@@ -15,6 +15,7 @@ ENDING = {"clear": "", "fails": " PAST ITS LIMIT", "undecided": " not proven"}
 LEAST_TOLD = 0.05
 """degrees below which nothing is said of an angle."""
 JOINT_COLUMNS = ("joint", "most", "proven", "limit", "reserve", "at rest", "at")
+BEST_ROLL = "no one roll of the rod serves everywhere; rolled at each setting to where its ends have the most room"
 JOINT_FIGURES = frozenset(("most", "proven", "limit", "reserve", "at rest"))
 GRAIN = 1e-6
 """Of arithmetic, which makes no figure a tenth larger."""
@@ -49,11 +50,22 @@ def joint_blocks(record: Record) -> Iterator[Block]:
             figures=JOINT_FIGURES,
             tones=tuple(side_tone(side) for side in sides),
         )
+        yield from (Line(text, Tone.QUIET, 1) for text in _rolled(record))
         others = sum(joint.verdict is None for joint in record.joints)
         if others:
             yield Line(f"{count(others, 'other motion')} of joints: see the record", Tone.QUIET, 1)
     yield from first_out_blocks(record)
     yield from rod_blocks(record)
+
+
+def _rolled(record: Record) -> Iterator[str]:
+    """At which roll the ends of rods are told that are not told as drawn."""
+    free = [joint.name for joint in record.joints if joint.best_roll]
+    if free:
+        yield f"{', '.join(free)}: {BEST_ROLL}"
+    for roll in sorted({joint.roll for joint in record.joints if abs(joint.roll) >= LEAST_TOLD}):
+        names = ", ".join(joint.name for joint in record.joints if joint.roll == roll)
+        yield f"{names}: told with the rod rolled by {_turned(roll)}, which serves everywhere"
 
 
 def sides_of(record: Record) -> list[Side]:
@@ -86,8 +98,6 @@ def side_row(side: Side, record: Record) -> tuple[str, ...]:
 
 
 def _ending(side: Side) -> str:
-    if side.joint.rolls and side.joint.verdict == "clear" and side.passed:
-        return " (so drawn; the rod rolls out of it)"
     if side.joint.verdict == "fails" and not side.passed:
         return ""
     return ENDING.get(side.joint.verdict or "", "")
