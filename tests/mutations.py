@@ -8,9 +8,9 @@ from unittest import mock
 import numpy as np
 from linkage_machines import Floats
 
-from assembly.clearance import centres, facing, search
+from assembly.clearance import centres, facing, search, stock
 from assembly.clearance.lower_bound import Bounds, Method, Methods, lower_bound
-from assembly.clearance.outline import Side
+from assembly.clearance.outline import Outline, Side, outline_turned
 from assembly.clearance.stock import SweptBoxes
 from assembly.motion.closure import LEAST_MISS, Closure
 from assembly.motion.travel import Displacement
@@ -61,4 +61,16 @@ def closed_better(share: float) -> Iterator[None]:
         return LEAST_MISS + share * bounds(closure, left_out, moved)
 
     with mock.patch.object(Closure, "bounds", weak):
+        yield
+
+
+@contextmanager
+def half_turned() -> Iterator[None]:
+    """What is off the line of a roll is taken to fill half of the circles that it turns on."""
+
+    def nearer(corners: Floats, at: Floats, along: Floats) -> Outline:
+        whole = outline_turned(corners, at, along)
+        return Outline(whole.points, 0.5 * whole.radii)
+
+    with mock.patch.object(stock, "outline_turned", nearer):
         yield

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembly.clearance.cells import Cells, Drives
+from assembly.clearance.rolled_cells import RolledCells
 from assembly.motion.mechanism import Mechanism
 from assembly.motion.rolling import with_rolls
 
@@ -22,8 +23,8 @@ from assembly.motion.rolling import with_rolls
 class CellGroups:
     """The cells of each set of drives, made when they are first asked for; which are made changes nothing in any."""
 
-    def __init__(self, mechanism: Mechanism) -> None:
-        self.mechanism = mechanism
+    def __init__(self, mechanism: Mechanism, unrolled: CellGroups | None = None) -> None:
+        self.mechanism, self._unrolled = mechanism, unrolled
         self._made: dict[Drives, Cells] = {}
         self._rolled: dict[tuple[int, ...], CellGroups] = {}
 
@@ -32,14 +33,20 @@ class CellGroups:
         if not rolls:
             return self
         if rolls not in self._rolled:
-            self._rolled[rolls] = CellGroups(with_rolls(self.mechanism, rolls))
+            self._rolled[rolls] = CellGroups(with_rolls(self.mechanism, rolls), self)
         return self._rolled[rolls]
 
     def of(self, drives: Drives) -> Cells:
         """The cells over ``drives``, the others at rest."""
         if drives not in self._made:
-            self._made[drives] = Cells(self.mechanism, drives)
+            self._made[drives] = self._new(drives)
         return self._made[drives]
+
+    def _new(self, drives: Drives) -> Cells:
+        if self._unrolled is None:
+            return Cells(self.mechanism, drives)
+        columns = len(self._unrolled.mechanism.machine.drives)
+        return RolledCells(self.mechanism, self._unrolled.of(tuple(drive for drive in drives if drive < columns)))
 
     def between(self, *bodies: int) -> Cells:
         """The cells over all drives that can move any two of ``bodies`` against each other."""

@@ -21,9 +21,9 @@ from numpy.typing import NDArray
 from assembly.clearance.faces import SAME, agreeing, faces, holding, joined_to
 from assembly.clearance.redundancy import stays_closed
 from assembly.geometry.mesh import Floats
+from assembly.motion.cell_bounds import MotionStore
 from assembly.motion.cell_motion import CellMotion, bound_motion
 from assembly.motion.mechanism import Mechanism, Solved
-from assembly.motion.rolling import allowed, excluded
 from assembly.motion.solver import follow_or_restart, solve
 
 SMALLEST = 3.0**-7
@@ -36,10 +36,6 @@ MOST_UNPROVEN = 6000
 """Cells that may be cut at one level for want of proof; beyond it they are given up as they are."""
 
 MOST_FIRST_CELLS = 4096
-FIRST_ROLLS = 12, 6
-"""Cells round the whole turn of what can roll, one and more: narrow enough to be proven where the drives' cell is."""
-MORE_WITH_ROLLS = 4
-"""How many times as many cells there may be with rolls, whose motion is made from that of the drives' cells."""
 SAMPLED_CELLS = 49
 PROVEN_SHARE = 0.85
 """Share of the sampled cells, of those that can be assembled, that must be proven for a lattice to be fine enough."""
@@ -55,7 +51,6 @@ class Cells:
     """All cells made so far, by number. ``motion`` holds the bounds of each, in the order of the numbers.
 
     ``drives``: numbers of those that are cut, all where none are given; the others stand at rest, of no width.
-    ``excluded``: cells in which rods' ends allow none of the rolls, and ``allowed``: those whose centre they allow.
     """
 
     def __init__(self, mechanism: Mechanism, drives: Drives | None = None) -> None:
@@ -66,13 +61,11 @@ class Cells:
         cut = np.isin(np.arange(len(every)), self.drives)
         self.low = np.where(cut, [drive.low for drive in every], 0.0)
         self._width = np.where(cut, self.span, 0.0)
-        self._many = MORE_WITH_ROLLS if mechanism.rolls else 1
         whole = solve(mechanism, (self.low + self._width / 2)[None])
         self._pace = self._paces(bound_motion(mechanism, whole, self._width[None] / 2))
         centres, half = self._lattice(self._first_counts())
         solved = solve(mechanism, centres)
-        self.motion: CellMotion = bound_motion(mechanism, solved, half)
-        self.excluded, self.allowed = self._of_rolls(self.motion)
+        self._store = MotionStore(bound_motion(mechanism, solved, half))
         self.reached = solved.reached
         self.share = solved.share
         self.residual = solved.residual
@@ -86,6 +79,32 @@ class Cells:
     def __len__(self) -> int:
         return len(self.motion)
 
+    @property
+    def motion(self) -> CellMotion:
+        """The bounds of all cells."""
+        return self._store.motion
+
+    @property
+    def of_drives(self) -> Cells:
+        """The cells of the drives alone that these are made of."""
+        return self
+
+    def some_allowed(self, ids: Ids) -> NDArray[np.bool_]:
+        """Whether (N,) the ends of rods may allow some of the rolls in each cell."""
+        return np.ones(len(ids), dtype=bool)
+
+    def centre_allowed(self, ids: Ids) -> NDArray[np.bool_]:
+        """Whether (N,) the ends of rods allow how they are rolled at the centre of each cell."""
+        return np.ones(len(ids), dtype=bool)
+
+    def too_wide(self, ids: Ids) -> NDArray[np.bool_]:
+        """Whether (N,) each cell spans too much of a roll for bounds on the motion in it."""
+        return np.zeros(len(ids), dtype=bool)
+
+    def axes_to_cut(self, ids: Ids, wanted: Ids) -> Ids:  # noqa: ARG002  # which cells matters with rolls only
+        """The columns (N,) along which to cut cells: as ``wanted`` (N,), but where others have to be cut first."""
+        return wanted
+
     def share_of_range(self, ids: Ids) -> Floats:
         """Width (N,) of cells as a share of the drives' ranges, along the drive where it is largest."""
         return np.asarray((2 * self.motion.half[ids] / self.span).max(axis=1, initial=0.0))
@@ -94,11 +113,6 @@ class Cells:
         """Whether (N,) cells are wider than ``smallest`` (share) somewhere, and nowhere too thin to be cut on."""
         widths = 2 * self.motion.half[ids][:, list(self.drives)] / self.span[list(self.drives)]
         return np.asarray((widths.max(axis=1, initial=0.0) > smallest) & (widths.min(axis=1, initial=1.0) > THINNEST))
-
-    def _share_to_prove(self, ids: Ids) -> Floats:
-        """The same along the drives alone: whether motion can be proven is no matter of rolls, which are not cut."""
-        drives = len(self.span) - len(self.mechanism.rolls)
-        return np.asarray((2 * self.motion.half[ids] / self.span)[:, :drives].max(axis=1, initial=0.0))
 
     def hold(self, ids: Ids, settings: Floats) -> NDArray[np.bool_]:
         """Whether (N,) ``settings`` (N, d) lie in the cells ``ids`` along the drives that are cut."""
@@ -121,10 +135,10 @@ class Cells:
         """Cut until each cell is proven and agrees with those it touches; what nothing joins to rest is given up."""
         proven, given_up = self._cut_for_proof(self.first)
         while True:
-            box, first, second, agree = self._touching(proven)
-            split = np.flatnonzero(np.isin(box, np.concatenate([first[~agree], second[~agree]])))
-            small = self._share_to_prove(proven[split]) <= SMALLEST
-            if len(split) - small.sum() > self._many * MOST_UNPROVEN:
+            first, second, agree = self._touching(proven)
+            split = np.unique(np.concatenate([first[~agree], second[~agree]]))
+            small = self.share_of_range(proven[split]) <= SMALLEST
+            if len(split) - small.sum() > MOST_UNPROVEN:
                 small[:] = True
             given_up = np.concatenate([given_up, proven[split[small]]])
             cut = proven[split[~small]]
@@ -133,10 +147,9 @@ class Cells:
                 break
             more, lost = self._cut_for_proof(self._thirds_of(cut))
             proven, given_up = np.concatenate([proven, more]), np.concatenate([given_up, lost])
-        ours = joined_to(box[self._at_rest(proven)], int(box.max(initial=-1)) + 1, first, second)[box]
+        ours = joined_to(self._at_rest(proven), len(proven), first, second)
         given_up = np.concatenate([given_up, proven[~ours]])
-        proven = proven[ours]
-        return proven[~self.excluded[proven]], given_up
+        return proven[ours], given_up
 
     def _cut_for_proof(self, waiting: Ids) -> tuple[Ids, Ids]:
         """Cells that cover those ``waiting`` with their motion proven, and those that were given up."""
@@ -147,32 +160,24 @@ class Cells:
             sure[sure] = stays_closed(self.mechanism, self.solved(some), self.motion.half[some], self.drives)
             proven.append(waiting[sure])
             rest = waiting[~sure]
-            small = self._share_to_prove(rest) <= np.where(self.reached[rest], SMALLEST, SMALLEST_UNREACHED)
-            if (~small).sum() > self._many * MOST_UNPROVEN:
+            small = self.share_of_range(rest) <= np.where(self.reached[rest], SMALLEST, SMALLEST_UNREACHED)
+            if (~small).sum() > MOST_UNPROVEN:
                 small[:] = True
             given_up.append(rest[small])
             waiting = self._thirds_of(rest[~small])
         return np.concatenate(proven), np.concatenate(given_up)
 
     def _thirds_of(self, cells: Ids) -> Ids:
-        pace = np.where(np.arange(len(self._pace)) < len(self._pace) - len(self.mechanism.rolls), self._pace, 0.0)
-        return self.split(cells, np.argmax(self.motion.half[cells] * pace, axis=1)).reshape(-1)
+        return self.split(cells, np.argmax(self.motion.half[cells] * self._pace, axis=1)).reshape(-1)
 
-    def _touching(self, cells: Ids) -> tuple[Ids, Ids, Ids, NDArray[np.bool_]]:
-        """Which boxes of the drives touch along a face, and whether their cells agree there.
-
-        ``box`` (N,) is the number of each cell's box. A roll moves nothing but its rod, whose place follows from all
-        others', so one cell stands for all that differ in rolls alone.
-        """
-        own = [drive for drive in self.drives if drive < len(self.span) - len(self.mechanism.rolls)]
+    def _touching(self, cells: Ids) -> tuple[Ids, Ids, NDArray[np.bool_]]:
+        """Which of ``cells`` touch along a face, and whether they agree there."""
+        own = list(self.drives)
         centre, half = self.motion.settings[cells][:, own], self.motion.half[cells][:, own]
-        sides = np.concatenate([centre, half], axis=1)
-        one, box = np.unique(sides, axis=0, return_index=True, return_inverse=True)[1:]
-        first, second, places = faces(centre[one], half[one], self.span[own])
-        settings = self.motion.settings[cells[one[first]]].copy()
+        first, second, places = faces(centre, half, self.span[own])
+        settings = self.motion.settings[cells[first]]
         settings[:, own] = places
-        agree = agreeing(self.motion, cells[one[first]], cells[one[second]], settings)
-        return box.reshape(-1), first, second, agree
+        return first, second, agreeing(self.motion, cells[first], cells[second], settings)
 
     def _at_rest(self, cells: Ids) -> Ids:
         """Which of ``cells`` hold the machine at rest, as it is drawn."""
@@ -197,7 +202,8 @@ class Cells:
         away = np.zeros_like(half)
         away[rows, axis] = 2 * third[rows, axis]
         known = self.solved(ids)
-        sides = self._reach(known, np.concatenate([settings - away, settings + away]), np.concatenate([rows, rows]))
+        wanted, start = np.concatenate([settings - away, settings + away]), np.concatenate([rows, rows])
+        sides = follow_or_restart(self.mechanism, known, start, wanted)
         astray = self.motion.certified[ids] & ~holding(
             self.motion, np.tile(ids, 2), sides.posture, sides.settings
         ).reshape(2, -1)
@@ -218,36 +224,23 @@ class Cells:
             motion.settings[ids], motion.posture.take(ids), self.reached[ids], self.share[ids], self.residual[ids]
         )
 
-    def _reach(self, known: Solved, settings: Floats, start: Ids) -> Solved:
-        """Postures at new centres: on from the parent's, or from rest where the parent's could not be assembled."""
-        if self.mechanism.rolls:
-            return solve(self.mechanism, settings)
-        return follow_or_restart(self.mechanism, known, start, settings)
-
     def _append(self, solved: Solved, half: Floats, centre: Ids) -> None:
-        motion = bound_motion(self.mechanism, solved, half)
-        rolls = self._of_rolls(motion)
-        self.excluded, self.allowed = np.append(self.excluded, rolls[0]), np.append(self.allowed, rolls[1])
-        self.motion = self.motion.with_more(motion)
+        self._keep(solved, bound_motion(self.mechanism, solved, half), centre)
+
+    def _keep(self, solved: Solved, motion: CellMotion, centre: Ids) -> None:
+        """Add cells, their bounds and the numbers under which distances at their centres are known."""
+        self._store.add(motion)
         self.reached = np.concatenate([self.reached, solved.reached])
         self.share = np.concatenate([self.share, solved.share])
         self.residual = np.concatenate([self.residual, solved.residual])
         self.centre_of = np.concatenate([self.centre_of, centre])
 
-    def _of_rolls(self, motion: CellMotion) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-        """Whether rods' ends allow no roll of a cell at any of its settings, and whether they allow its centre."""
-        return excluded(self.mechanism, motion), allowed(self.mechanism, motion.posture)
-
     def _first_counts(self) -> Ids:
         """Cells (d,) along each drive of the first lattice: as each set of drives that blocks share needs alone."""
         counts = np.ones(len(self.span), dtype=np.intp)
-        set_by_drives = len(self.span) - len(self.mechanism.rolls)
-        counts[set_by_drives:] = np.where(
-            self._width[set_by_drives:] > 0, FIRST_ROLLS[len(self.mechanism.rolls) > 1], 1
-        )
-        for together in self.mechanism.system.drives_together(tuple(d for d in self.drives if d < set_by_drives)):
+        for together in self.mechanism.system.drives_together(self.drives):
             counts = np.maximum(counts, self._coarsest(together))
-        while np.prod(counts) > self._many * MOST_FIRST_CELLS:
+        while np.prod(counts) > MOST_FIRST_CELLS:
             counts = np.where(counts == counts.max(), np.maximum(1, counts - 1), counts)
         return counts
 

@@ -70,7 +70,10 @@ class Cutting:
         openings: list[tuple[PairSearch, list[Opening]]] = []
         for search, target in zip(searches, targets, strict=True):
             if search.proven < target:
-                started = [Opening(piece, self.cells_of(piece), target) for piece in self._pieces(search)]
+                pieces = self._pieces(search)
+                for piece in pieces:
+                    self._cut_rolls(piece, target)
+                started = [Opening(piece, self.cells_of(piece), target) for piece in pieces]
                 openings.append((search, started))
                 self.check_budget()
         self.bench.add(self.stock.solids[len(self.bench.probes) :])
@@ -121,6 +124,22 @@ class Cutting:
             )
         return pieces
 
+    def _cut_rolls(self, piece: PieceSearch, target: float) -> None:
+        """Cut the cells in which rolls are any, where the bound of boxes round all rolls does not reach ``target``."""
+        cells = self.cells_of(piece)
+        while True:
+            leaves, bounds = piece.tiling
+            wide = np.flatnonzero((bounds.lower < target) & cells.too_wide(leaves))
+            if not len(wide):
+                return
+            thirds = cells.split(leaves[wide], cells.axes_to_cut(leaves[wide], np.zeros_like(wide))).reshape(-1)
+            kept = cells.some_allowed(thirds)
+            inherited = bounds.take(np.repeat(wide, 3)[kept])
+            piece.tiling = (
+                np.concatenate([np.delete(leaves, wide), thirds[kept]]),
+                bounds.without(wide).with_more(inherited),
+            )
+
     def _look(self, looks: Sequence[_Look], targets: Sequence[float]) -> None:
         visits = [
             look.piece.prepare(look.cells, look.ids, look.parents, look.inherited, target)
@@ -131,11 +150,12 @@ class Cutting:
             visit.take_in(found, look.cells, look.replaced)
 
     def _boxes(self, cells: Cells) -> SweptBoxes:
-        """Boxes round the room that solids take in the roots of ``cells``."""
-        if cells not in self._swept:
-            roots, _ = cells.proven_roots()
-            self._swept[cells] = SweptBoxes(cells.mechanism, cells.motion.take(roots))
-        return self._swept[cells]
+        """Boxes round the room that solids take in the roots of ``cells``, at any roll."""
+        alone = cells.of_drives
+        if alone not in self._swept:
+            roots, _ = alone.proven_roots()
+            self._swept[alone] = SweptBoxes(alone.mechanism, alone.motion.take(roots))
+        return self._swept[alone]
 
 
 def _cut(looks: Sequence[_Look]) -> list[_Look]:
@@ -153,7 +173,7 @@ def _cut(looks: Sequence[_Look]) -> list[_Look]:
     made = []
     for number, look in enumerate(looks):
         ids = thirds[number].reshape(-1)
-        kept = ~look.cells.excluded[ids]
+        kept = look.cells.some_allowed(ids)
         parent, ids = np.repeat(np.arange(len(look.ids)), 3)[kept], ids[kept]
         made.append(replace(look, ids=ids, parents=look.ids[parent], inherited=look.inherited.take(parent)))
     return made

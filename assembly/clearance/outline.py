@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.spatial import ConvexHull, QhullError
@@ -41,6 +42,31 @@ class Side:
     hull: Cloud
     surface_error: float
     rolls: frozenset[int] = frozenset()
+    turned: Outline | None = None
+    """Balls that hold it however it is rolled about the line of its one roll; none where there is not one."""
+
+    def at_any_roll(self, rolls: Iterable[int]) -> Side | None:
+        """The side as what it fills at all of ``rolls``, itself where none of them moves it; none where not known."""
+        if self.rolls.isdisjoint(rolls):
+            return self
+        return None if self.turned is None else replace(self, outline=self.turned)
+
+
+def outline_turned(corners: Floats, at: Floats, along: Floats) -> Outline:
+    """Balls that hold ``corners`` (k, 3) mm however they are rolled about the line through ``at`` along ``along``.
+
+    The corners of one slice across the line turn on circles that a ball round the middle of the slice holds.
+    """
+    reach, off = (corners - at) @ along, np.linalg.norm(np.cross(corners - at, along), axis=1)
+    edges = np.linspace(reach.min(), reach.max(), MOST_BALLS + 1)
+    number = np.searchsorted(edges[1:-1], reach)
+    slices = [np.flatnonzero(number == k) for k in range(MOST_BALLS)]
+    balls = []
+    for own in (own for own in slices if len(own)):
+        middle = (reach[own].min() + reach[own].max()) / 2
+        balls.append((middle, np.hypot(reach[own] - middle, off[own]).max()))
+    middles, radii = np.array(balls).T
+    return Outline(at + middles[:, None] * along, radii)
 
 
 def outline_of(mesh: Mesh) -> Outline:

@@ -70,7 +70,7 @@ class PairSearch:
 
     def found_in(self, cells: Cells, distances: Floats, ids: Ids) -> None:
         """Take note of distances (N,) measured at the centres of ``cells`` that the ends of rods allow."""
-        distances = np.where(cells.allowed[ids], distances, np.inf)
+        distances = np.where(cells.centre_allowed(ids), distances, np.inf)
         row = int(np.argmin(distances))
         if distances[row] < self.least:
             of = cells.mechanism
@@ -172,7 +172,8 @@ class PieceSearch:
         )
         for roll, shift in shifts_of_rolls(cells.mechanism, motion):
             moved = moved + shift * (moved[:, roll] / np.maximum(motion.half[:, roll], 1e-12))[:, None]
-        return np.asarray(np.argmax(moved + 1e-9 * motion.half / cells.span, axis=1), dtype=np.intp)
+        wanted = np.asarray(np.argmax(moved + 1e-9 * motion.half / cells.span, axis=1), dtype=np.intp)
+        return cells.axes_to_cut(ids, wanted)
 
     def displacement(self, mechanism: Mechanism, motion: CellMotion) -> Displacement:
         """The smaller of how far a can move seen from b, and b seen from a (N,) mm, in each cell."""

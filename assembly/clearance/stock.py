@@ -6,8 +6,8 @@ from collections.abc import Iterable, Mapping
 
 import numpy as np
 
-from assembly.clearance.lower_bound import Bounds, Method
-from assembly.clearance.outline import Side, box_gaps, boxes, hull_corners, outline_round
+from assembly.clearance.lower_bound import Bounds, Method, no_bounds, rounding_allowance
+from assembly.clearance.outline import Outline, Side, box_gaps, boxes, hull_corners, outline_round, outline_turned
 from assembly.clearance.pairs import CheckedPair, Pairs, Solid, Trim
 from assembly.clearance.search import PairSearch, PieceSearch
 from assembly.geometry.mesh import Floats
@@ -15,7 +15,7 @@ from assembly.motion.approach import cloud_of
 from assembly.motion.bodies import GROUND, chains
 from assembly.motion.cell_motion import CellMotion
 from assembly.motion.mechanism import Mechanism
-from assembly.motion.rolling import moved_by_rolls
+from assembly.motion.rolling import moved_by_rolls, roll_line
 from assembly.motion.rows import Posture
 from assembly.motion.travel import STILL, Displacement, displacement
 
@@ -82,7 +82,10 @@ class Stock:
         lines = solid.round_about or (None,)
         rolls = frozenset().union(*(moved_by_rolls(self._mechanism, body, line, corners) for line in lines))
         hull, error = cloud_of(corners), solid.mesh.surface_error
-        return Side(number, part, body, outline_round(corners), hull, error, rolls)
+        turned = None
+        if len(rolls) == 1:
+            turned = outline_turned(corners, *roll_line(self._mechanism, body, self._mechanism.idle[min(rolls)]))
+        return Side(number, part, body, outline_round(corners), hull, error, rolls, turned)
 
 
 def stock_of(mechanism: Mechanism, pairs: Pairs) -> Stock:
@@ -99,14 +102,14 @@ class Boxes:
 
     def __init__(self, mechanism: Mechanism, posture: Posture) -> None:
         self._mechanism, self._posture = mechanism, posture
-        self._made: dict[int, Floats] = {}
+        self._made: dict[Outline, Floats] = {}
 
     def of(self, side: Side) -> Floats:
         """The box of one solid."""
-        if side.solid not in self._made:
+        if side.outline not in self._made:
             place = self._mechanism.world_from_rest(self._posture, side.part)
-            self._made[side.solid] = boxes(side.outline, place)
-        return self._made[side.solid]
+            self._made[side.outline] = boxes(side.outline, place)
+        return self._made[side.outline]
 
     def gaps(self, piece: PieceSearch) -> Floats:
         """Distance (N,) mm between the boxes of a piece's two sides."""
@@ -119,24 +122,30 @@ class SweptBoxes:
     def __init__(self, mechanism: Mechanism, motion: CellMotion) -> None:
         self._mechanism, self._motion = mechanism, motion
         self._still = Boxes(mechanism, motion.posture)
-        self._far: dict[int, Displacement] = {}
+        self._far: dict[Outline, Displacement] = {}
 
     def displacement(self, side: Side) -> Displacement:
         """How far (N,) mm any point of a solid can go from where it is at the centre."""
-        if side.solid not in self._far:
-            outline, centres = side.outline, self._mechanism.bodies.centres
+        outline = side.outline
+        if outline not in self._far:
+            centres = self._mechanism.bodies.centres
             far = displacement(self._motion, side.body, GROUND, outline.points, outline.radii, centres)
-            self._far[side.solid] = far
-        return self._far[side.solid]
+            self._far[outline] = far
+        return self._far[outline]
 
     def rounding(self, piece: PieceSearch) -> Floats:
         """How far (N,) mm double precision can shift a piece's two sides against each other at the centres."""
         return piece.rounding(self._mechanism, self._motion)
 
     def bounds(self, piece: PieceSearch) -> Bounds:
-        """Bounds (N,) mm on a piece's clearance anywhere in the cells, from boxes alone."""
+        """Bounds (N,) mm on a piece's clearance anywhere in the cells, at any of its rolls, from boxes alone."""
+        sides = [side.at_any_roll(piece.rolls) for side in (piece.a, piece.b)]
+        known = [side for side in sides if side is not None]
+        if len(known) < len(sides):
+            return no_bounds(len(self._motion))
         first, second = (
             self._still.of(side) + self.displacement(side).whole[:, None, None] * np.array([[-1.0], [1.0]])
-            for side in (piece.a, piece.b)
+            for side in known
         )
-        return piece.bounds(Method.SWEPT_BOXES, box_gaps(first, second), STILL, self.rounding(piece))
+        rounding = rounding_allowance(self._mechanism, known, self._motion.posture)
+        return piece.bounds(Method.SWEPT_BOXES, box_gaps(first, second), STILL, rounding)

@@ -18,7 +18,6 @@ the linear part of A.
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 
@@ -51,50 +50,45 @@ def with_roll_bounds(
     ``widest`` rad: a cell in which a body may turn farther is not certified. Where a rod stands follows from its ends
     and its roll, so which branch it is on is told by the other bodies: its own boxes are infinite.
     """
-    drives = motion.half.shape[1]
+    wide, drives = _wider(motion, solved, half), motion.half.shape[1]
+    turning = [body for number in mechanism.rolls for body in mechanism.idle[number].bodies]
+    for body in dict.fromkeys(turning):
+        _carry(wide, body, solved.posture.centres[:, body] - motion.posture.centres[:, body])
     for column, number in enumerate(mechanism.rolls, drives):
         roll = mechanism.idle[number]
         line = solved.posture.rotations[:, roll.bodies[0]] @ line_in(roll, roll.bodies[0], mechanism.home)
         point = _point_of(mechanism, roll, solved)
         for body in roll.bodies:
-            motion = _carried(motion, body, solved.posture.centres[:, body] - motion.posture.centres[:, body])
-        motion = replace(motion, **_wider(motion), half=half[:, : column + 1])
-        for body in roll.bodies:
             away = solved.posture.centres[:, body] - point
-            motion = _rolled(motion, body, (line, away - (away * line).sum(axis=1)[:, None] * line), widest)
-    sure = motion.certified & solved.reached
-    turning = [body for number in mechanism.rolls for body in mechanism.idle[number].bodies]
-    boxes = {name: getattr(motion, name).copy() for name in ("shift_box", "turn_box")}
-    for box in boxes.values():
-        box[:, turning] = np.inf
-    motion = replace(motion, **boxes)
-    return replace(motion, settings=solved.settings, half=half, posture=solved.posture, certified=sure)
+            _roll(wide, body, column, (line, away - (away * line).sum(axis=1)[:, None] * line), widest)
+    wide.certified[:] &= solved.reached
+    wide.shift_box[:, turning] = wide.turn_box[:, turning] = np.inf
+    return wide
 
 
-def _carried(motion: CellMotion, body: int, away: Floats) -> CellMotion:
-    """The same bounds told about another point of ``body``, ``away`` (N, 3) from its centre."""
+def _wider(motion: CellMotion, solved: Solved, half: Floats) -> CellMotion:
+    """Copies of all bounds, to be written to, with columns more in the derivatives of settings that move nothing."""
+    arrays, more = motion.arrays(), half.shape[1] - motion.half.shape[1]
+    for name, value in arrays.items():
+        columns = 1 if name in RATES else 2 if name in BENDS else 0
+        around = [(0, 0)] * 2 + [(0, more)] * columns + [(0, 0)]
+        arrays[name] = np.pad(value, around) if columns else value.copy()
+    return CellMotion(posture=solved.posture, **{**arrays, "settings": solved.settings, "half": half})
+
+
+def _carry(motion: CellMotion, body: int, away: Floats) -> None:
+    """Tell the bounds about another point of ``body``, ``away`` (N, 3) from its centre."""
     turn = motion.turn_rate[:, body]
     rest = motion.turn_rest[:, body] + tail(motion.turn[:, body], curl(motion, body) + motion.turn_rest[:, body])
-    bent = np.cross(motion.turn_bend[:, body], away[:, None, None]) + bend(turn, away)
-    return replace(
-        motion,
-        shift_rate=_plus(motion.shift_rate, body, np.cross(turn, away[:, None])),
-        shift_bend=_plus(motion.shift_bend, body, bent),
-        shift_rest=_plus(motion.shift_rest, body, rest * np.linalg.norm(away, axis=1)),
-    )
+    motion.shift_rate[:, body] += np.cross(turn, away[:, None])
+    motion.shift_bend[:, body] += np.cross(motion.turn_bend[:, body], away[:, None, None]) + bend(turn, away)
+    motion.shift_rest[:, body] += rest * np.linalg.norm(away, axis=1)
 
 
-def _wider(motion: CellMotion) -> dict[str, Any]:
-    """Derivatives with one column more, of a setting that moves nothing."""
-    rates = {name: np.pad(getattr(motion, name), ((0, 0), (0, 0), (0, 1), (0, 0))) for name in RATES}
-    around = ((0, 0), (0, 0), (0, 1), (0, 1), (0, 0))
-    return {**rates, **{name: np.pad(getattr(motion, name), around) for name in BENDS}}
-
-
-def _rolled(motion: CellMotion, body: int, about: tuple[Floats, Floats], widest: float) -> CellMotion:
-    """The bounds with the last column rolling ``body`` ``about`` a line (N, 3), its centre off it by (N, 3)."""
+def _roll(motion: CellMotion, body: int, column: int, about: tuple[Floats, Floats], widest: float) -> None:
+    """Let ``column`` roll ``body`` ``about`` a line (N, 3), its centre off it by (N, 3); later columns move nothing."""
     per_degree, lever = np.deg2rad(about[0]), about[1]
-    arm, b = np.linalg.norm(lever, axis=1), np.deg2rad(motion.half[:, -1])
+    arm, b = np.linalg.norm(lever, axis=1), np.deg2rad(motion.half[:, column])
     linear, beyond = motion.turn[:, body], curl(motion, body) + motion.turn_rest[:, body]
     with np.errstate(invalid="ignore", over="ignore"):
         a = linear + beyond
@@ -102,20 +96,20 @@ def _rolled(motion: CellMotion, body: int, about: tuple[Floats, Floats], widest:
         left = a * b * np.exp(k * b) * (0.5 * k * b + G * (a + b))
         turn_rest = 0.5 * beyond * b + left
         shift_rest = arm * (b**3 / 6 + beyond * b + 0.5 * a * b**2 + 0.5 * a**2 * b)
-        certified = motion.certified & (a + b <= widest)
-    turns, swing = motion.turn_rate[:, body, :-1], np.cross(per_degree, lever)
-    mixed = 0.5 * np.cross(turns, per_degree[:, None]), np.cross(turns, swing[:, None])
-    return replace(
-        motion,
-        turn_rate=_last(motion.turn_rate, body, per_degree),
-        shift_rate=_last(motion.shift_rate, body, swing),
-        turn_bend=_last_two(motion.turn_bend, body, mixed[0], np.zeros_like(swing)),
-        shift_bend=_last_two(motion.shift_bend, body, mixed[1], np.cross(per_degree, swing)),
-        turn=_plus(motion.turn, body, b),
-        turn_rest=_plus(motion.turn_rest, body, turn_rest),
-        shift_rest=_plus(motion.shift_rest, body, shift_rest),
-        certified=certified,
-    )
+        motion.certified[:] &= a + b <= widest
+    turns, swing = motion.turn_rate[:, body, :column], np.cross(per_degree, lever)
+    mixed = {
+        "turn_bend": (0.5 * np.cross(turns, per_degree[:, None]), np.zeros_like(swing)),
+        "shift_bend": (np.cross(turns, swing[:, None]), np.cross(per_degree, swing)),
+    }
+    for name, (with_others, own) in mixed.items():
+        bends = getattr(motion, name)[:, body]
+        bends[:, column, :column] = bends[:, :column, column] = with_others
+        bends[:, column, column] = own
+    motion.turn_rate[:, body, column], motion.shift_rate[:, body, column] = per_degree, swing
+    motion.turn[:, body] += b
+    motion.turn_rest[:, body] += turn_rest
+    motion.shift_rest[:, body] += shift_rest
 
 
 def _point_of(mechanism: Mechanism, roll: IdleRoll, solved: Solved) -> Floats:
@@ -129,21 +123,3 @@ def curl(motion: CellMotion, body: int) -> Floats:
     """Bound (N,) on the second-order part of the unrolled turning."""
     sizes = np.linalg.norm(motion.turn_bend[:, body], axis=-1)
     return np.asarray(0.5 * np.einsum("nij,ni,nj->n", sizes, motion.half, motion.half))
-
-
-def _plus(values: Floats, body: int, more: Floats) -> Floats:
-    changed = values.copy()
-    changed[:, body] += more
-    return changed
-
-
-def _last(rates: Floats, body: int, own: Floats) -> Floats:
-    changed = rates.copy()
-    changed[:, body, -1] = own
-    return changed
-
-
-def _last_two(bends: Floats, body: int, mixed: Floats, own: Floats) -> Floats:
-    changed = bends.copy()
-    changed[:, body, -1, :-1], changed[:, body, :-1, -1], changed[:, body, -1, -1] = mixed, mixed, own
-    return changed

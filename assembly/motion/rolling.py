@@ -121,12 +121,17 @@ def moved_by_rolls(mechanism: Mechanism, body: int, line: RoundAbout | None, cor
     return frozenset(number for number, roll in rolls if not _round_about(mechanism, body, roll, line, corners))
 
 
+def roll_line(mechanism: Mechanism, body: int, roll: IdleRoll) -> tuple[Floats, Floats]:
+    """A point (3,) mm of the line of ``roll`` and its unit direction (3,), as drawn in ``body``."""
+    home, drawn = mechanism.home, mechanism.bodies.centres[body]
+    at = home.rotations[0, body].T @ (roll.at - home.centres[0, body]) + drawn
+    return np.asarray(at), line_in(roll, body, home)
+
+
 def _round_about(mechanism: Mechanism, body: int, roll: IdleRoll, line: RoundAbout | None, corners: Floats) -> bool:
     if line is None:
         return False
-    home, drawn = mechanism.home, mechanism.bodies.centres[body]
-    along = line_in(roll, body, home)
-    at = home.rotations[0, body].T @ (roll.at - home.centres[0, body]) + drawn
+    at, along = roll_line(mechanism, body, roll)
     points = np.array(line.at)[None]
     if line.along is not None:
         reach = (corners - points) @ np.array(line.along)

@@ -71,12 +71,19 @@ def _rolled(mechanism: Mechanism, unrolled: Mechanism, wanted: Floats) -> Solved
     """Postures with bodies rolled: those that the drives set, each found once, and rolled on from there."""
     drives = len(unrolled.machine.drives)
     every, row = np.unique(wanted[:, :drives], axis=0, return_inverse=True)
-    solved = solve(unrolled, every).take(row.reshape(-1))
+    return rolled_on(mechanism, solve(unrolled, every).take(row.reshape(-1)), wanted[:, drives:])
+
+
+def rolled_on(mechanism: Mechanism, solved: Solved, rolls: Floats) -> Solved:
+    """Postures of the drives alone, with the bodies that ``mechanism`` rolls turned on by ``rolls`` (N, r) degrees.
+
+    No row misses by more for it: the ends lie on the line.
+    """
     posture = solved.posture
-    for column, number in enumerate(mechanism.rolls, drives):
-        posture = rolled_about(mechanism.home, posture, mechanism.idle[number], wanted[:, column])
-    residual = np.linalg.norm(mechanism.equations.values(posture, wanted), axis=1)
-    return Solved(wanted, posture, solved.reached, solved.share, residual)
+    for number, degrees in zip(mechanism.rolls, rolls.T, strict=True):
+        posture = rolled_about(mechanism.home, posture, mechanism.idle[number], degrees)
+    settings = np.concatenate([solved.settings, rolls], axis=1)
+    return Solved(settings, posture, solved.reached, solved.share, solved.residual)
 
 
 def follow_or_restart(mechanism: Mechanism, known: Solved, start: NDArray[np.intp], settings: Floats) -> Solved:
