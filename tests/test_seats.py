@@ -1,14 +1,19 @@
 """Seats of joints that the file leaves to the program: how large they are, what is told, and what still strikes."""
 
+from dataclasses import replace
 from math import hypot
 
+import numpy as np
 import pytest
+from plain_distances import to_triangles
 from small_machines import HERE, quiet, read
 
 from assembly.clearance.outcome import Effort, Verdict
+from assembly.clearance.pairs import Trim, trimmed
 from assembly.errors import InputError
-from assembly.geometry.shapes import ROD_END_SIZES
-from assembly.model.machine import FindingKind
+from assembly.geometry.shapes import ROD_END_SIZES, box, sphere
+from assembly.geometry.solids import union
+from assembly.model.machine import FindingKind, Part, Shape
 from assembly.studies.check import check
 
 JOINED = """
@@ -118,3 +123,12 @@ def test_the_guide_tells_the_radius_of_every_rod_end():
     row = next(line for line in guide.splitlines() if line.startswith('| `"bearing"`, mm |'))
     told = [float(cell) for cell in row.strip("| ").split("|")[1:]]
     assert told == [joined(ROD_END.replace("M8", size)).joints["eye_left"].seat for size in ROD_END_SIZES]
+
+
+def test_a_knob_that_may_stand_out_of_its_seat_is_not_lost():
+    """Closed form: the knob is drawn with a radius of 11.9 mm and true to 0.2, so a skin of 0.1 mm may be left."""
+    knob = union([sphere((0, 0, 0), 23.8, facet_error=0.2), box((30, 0, 0), (50, 8, 8))])
+    part = Part("arm", (Shape("arm", replace(knob, surface_error=0.2)),))
+    left = trimmed(part, Trim("arm", balls=(((0.0, 0.0, 0.0), 12.0),))).mesh
+    assert left.vertices[:, 0].min() > 9
+    assert to_triangles(np.array([[-12.05, 0, 0]]), left)[0] <= left.surface_error

@@ -10,12 +10,13 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import combinations
+from math import inf
 
 import numpy as np
 
+from assembly.geometry.lost_pieces import cut_soundly
 from assembly.geometry.mesh import Floats, Mesh, joined
 from assembly.geometry.shapes import sphere
-from assembly.geometry.solids import difference
 from assembly.model.machine import Joint, JointKind, Machine, Part, RoundAbout, Shape, Vector
 from assembly.model.seats import SEAT_FACET_ERROR
 from assembly.motion.bodies import Bodies
@@ -219,7 +220,7 @@ def _without_balls(shape: Shape, balls: Iterable[tuple[Vector, float]]) -> Mesh:
         nearest = np.clip(centre, low, high)
         if np.linalg.norm(nearest - centre) < radius:
             ball = sphere(centre, 2 * radius, facet_error=SEAT_FACET_ERROR)
-            mesh = difference(mesh, [replace(ball, surface_error=0.0)])
+            mesh = cut_soundly(mesh, [replace(ball, surface_error=0.0)], widest=inf)
     return mesh
 
 

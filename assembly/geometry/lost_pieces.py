@@ -17,7 +17,7 @@ _ORDINARY = 1.25
 """Times the stated surface error that moved faces keep within; their mitres reach a little beyond the closed form."""
 _BETWEEN = 2.0
 """The farthest point of a piece is taken for up to so much farther than the samples of its facets."""
-_WIDEST = 0.5
+WIDEST = 0.5
 """mm; a surface error is widened up to this on account of a piece that the facets lack."""
 _BLOCK = 64
 """Points whose distances to all facets are taken at once, for the sake of memory."""
@@ -25,13 +25,13 @@ _BLUNTEST = 0.5
 """Least cosine of a mitre: a vertex moves by no more than twice its faces' way."""
 
 
-def cut_soundly(mesh: Mesh, tools: Sequence[Mesh]) -> Mesh:
+def cut_soundly(mesh: Mesh, tools: Sequence[Mesh], widest: float = WIDEST) -> Mesh:
     """``difference(mesh, tools)``, whose facets then lack no piece of the true solid beyond its surface error.
 
     The cut is made once more with the round faces of ``mesh`` moved out and those of ``tools`` moved in by their own
     surface errors. The true solid lies within what is left then, so a piece that the facets lack is in it. Of that
     solid each facet's corners, centre and edge middles are taken. Where one is farther from the facets than the stated
-    error, the error is widened to twice as far; ShapeError where that is more than 0.5 mm.
+    error, the error is widened to twice as far; ShapeError where that is more than ``widest`` mm.
 
     Source: own derivation. Plane faces are taken for true. Assumed: faces are wider than they move; between samples a
     piece is no more than twice as far as at them; at tips sharper than 60° ``cut_error`` alone holds.
@@ -43,7 +43,7 @@ def cut_soundly(mesh: Mesh, tools: Sequence[Mesh]) -> Mesh:
     point, far = _farthest(_samples(most), cut, _ORDINARY * cut.surface_error)
     if far == 0:
         return cut
-    if _BETWEEN * far > _WIDEST:
+    if _BETWEEN * far > widest:
         raise ShapeError(_fault(point, cut.surface_error))
     return replace(cut, surface_error=max(cut.surface_error, _BETWEEN * far))
 
