@@ -111,5 +111,7 @@ def _scene(designed: StopsDesigned, proof: StopProof) -> Scene:
     at = dict(settings_of(machine, way.ends.at)) | {stop.drive: way.acts}
     place = point(contact.on_stop) if contact else (0.0, 0.0, 0.0)
     shown = Witness(0.0, place, place, stop.name, contact.shape if contact else "")
-    words = f"{machine.name}: stop {stop.name}", setting(at, drive_entries(machine))
-    return pair_scene(proof.mechanism, tuple(at.values()), (stop.name, stop.other), shown, words)
+    rolled = dict(way.ends.rolls)
+    words = f"{machine.name}: stop {stop.name}", setting({**at, **rolled}, drive_entries(machine))
+    both = (*at.values(), *rolled.values())
+    return pair_scene(proof.mechanism, both, (stop.name, stop.other), shown, words, tuple(rolled))

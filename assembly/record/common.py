@@ -90,6 +90,13 @@ def moved_entries(mechanism: Mechanism) -> tuple[MovedEntry, ...]:
     return tuple(MovedEntry(shift.part, shift.moved_mm, shift.turned_deg) for shift in mechanism.shifts())
 
 
+def unrolled_parts(mechanism: Mechanism) -> tuple[str, ...]:
+    """The parts that can roll about their own lines and are shown at their shortest turn where no roll is told."""
+    from assembly.motion.rolling import rolled_parts
+
+    return rolled_parts(mechanism)
+
+
 def freedom_entries(
     mechanism: Mechanism, rods: Iterable[RodRoll], chosen: Iterable[ChosenRoll] = ()
 ) -> tuple[FreedomEntry, ...]:

@@ -6,7 +6,14 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from assembly.record.common import drive_entries, finding_entries, machine_entry, moved_entries, program_entry
+from assembly.record.common import (
+    drive_entries,
+    finding_entries,
+    machine_entry,
+    moved_entries,
+    program_entry,
+    unrolled_parts,
+)
 from assembly.record.entries import FORMAT, DriveEntry, FindingEntry, MachineEntry, MovedEntry, ProgramEntry
 from assembly.record.values import Point, Settings
 
@@ -133,7 +140,7 @@ class CaseEntry:
 
 @dataclass(frozen=True, slots=True)
 class LoadsRecord:
-    """Load cases at one setting, in the order asked for."""
+    """Load cases at one setting, in the order asked for; ``unrolled`` parts can roll and stand at the shortest turn."""
 
     format: int
     kind: Literal["loads"]
@@ -148,6 +155,7 @@ class LoadsRecord:
     not_rated: tuple[str, ...]
     assembled: tuple[MovedEntry, ...]
     findings: tuple[FindingEntry, ...]
+    unrolled: tuple[str, ...] = ()
 
 
 def loads_record(carried: CarriedResult) -> LoadsRecord:
@@ -169,6 +177,7 @@ def loads_record(carried: CarriedResult) -> LoadsRecord:
         not_rated=tuple(name for name in first.reactions if not machine.joints[name].ratings),
         assembled=moved_entries(carried.mechanism),
         findings=finding_entries(machine),
+        unrolled=unrolled_parts(carried.mechanism),
     )
 
 

@@ -5,7 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from assembly.record.common import drive_entries, finding_entries, machine_entry, moved_entries, program_entry
+from assembly.record.common import (
+    drive_entries,
+    finding_entries,
+    machine_entry,
+    moved_entries,
+    program_entry,
+    unrolled_parts,
+)
 from assembly.record.entries import FORMAT, DriveEntry, FindingEntry, MachineEntry, MovedEntry, ProgramEntry
 from assembly.record.loaded import LoadWord, NotToldEntry, RatingEntry, fixed_entries, rating_entry, worst_of
 from assembly.record.values import Settings
@@ -85,6 +92,7 @@ class LoadRangeRecord:
     dead_centres: tuple[Settings, ...]
     assembled: tuple[MovedEntry, ...]
     findings: tuple[FindingEntry, ...]
+    unrolled: tuple[str, ...] = ()
 
 
 def load_range_record(found: LoadRange) -> LoadRangeRecord:
@@ -112,6 +120,7 @@ def load_range_record(found: LoadRange) -> LoadRangeRecord:
         dead_centres=tuple(_settings(machine, at) for at in found.dead_centres),
         assembled=moved_entries(found.mechanism),
         findings=finding_entries(machine),
+        unrolled=unrolled_parts(found.mechanism),
     )
 
 

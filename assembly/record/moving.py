@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Floats, Mesh
 from assembly.geometry.turns import quaternions
-from assembly.record.common import drive_entries, settings_of
+from assembly.record.common import drive_entries, settings_of, unrolled_parts
 from assembly.record.entries import DriveEntry
 from assembly.record.values import Settings
 
@@ -90,6 +90,8 @@ class MovingMachine:
     grid: PoseGrid
     solved: tuple[SolvedPose, ...]
     overlaps: tuple[OverlapSolid, ...]
+    unrolled: tuple[str, ...] = ()
+    """Parts that can roll about their own lines, and stand at the shortest turn from rest."""
 
 
 def moving_machine(checked: CheckResult, table: PoseTable, solved: Solved, coarse: CoarseSolids) -> MovingMachine:
@@ -121,6 +123,7 @@ def moving_machine(checked: CheckResult, table: PoseTable, solved: Solved, coars
             for found in checked.found
             if (overlap := found.result.overlap) is not None
         ),
+        unrolled=unrolled_parts(mechanism),
     )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated
 
-from assembly.record.common import drive_entries, settings_of
+from assembly.record.common import drive_entries, settings_of, unrolled_parts
 from assembly.record.entries import DriveEntry
 from assembly.record.mapped import LostEntry
 from assembly.record.values import From, Settings
@@ -40,7 +40,10 @@ class TrackEntry:
 
 @dataclass(frozen=True, slots=True)
 class ModelRecord:
-    """A model of a machine at a setting, with the motions of its drives from there."""
+    """A model of a machine at a setting, with the motions of its drives from there.
+
+    ``unrolled``: parts that can roll about their own lines, and stand at the shortest turn from rest.
+    """
 
     name: str
     drives: dict[str, DriveEntry]
@@ -48,16 +51,18 @@ class ModelRecord:
     parts: int
     tracks: tuple[TrackEntry, ...]
     left_out: tuple[LeftOutEntry, ...]
+    unrolled: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class FilmRecord:
-    """The settings that a picture (one) or a film (many) shows."""
+    """The settings that a picture (one) or a film (many) shows; ``unrolled`` as of a model."""
 
     name: str
     drives: dict[str, DriveEntry]
     settings: tuple[Settings, ...]
     left_out: tuple[LeftOutEntry, ...]
+    unrolled: tuple[str, ...] = ()
 
 
 def model_record(tracked: Tracked) -> ModelRecord:
@@ -70,6 +75,7 @@ def model_record(tracked: Tracked) -> ModelRecord:
         parts=len(tracked.model.figures),
         tracks=tuple(TrackEntry(one.drive, one.low, one.high, one.keys, one.error_mm) for one in tracked.made),
         left_out=_entries(machine, tracked.left_out),
+        unrolled=unrolled_parts(tracked.mechanism),
     )
 
 
@@ -77,7 +83,8 @@ def film_record(filmed: Filmed) -> FilmRecord:
     """What ``filmed`` holds."""
     machine = filmed.mechanism.machine
     settings = tuple(settings_of(machine, tuple(at)) for at in filmed.settings.tolist())
-    return FilmRecord(machine.name, drive_entries(machine), settings, _entries(machine, filmed.left_out))
+    unrolled = unrolled_parts(filmed.mechanism)
+    return FilmRecord(machine.name, drive_entries(machine), settings, _entries(machine, filmed.left_out), unrolled)
 
 
 def _entries(machine: Machine, left_out: Iterable[LeftOut]) -> tuple[LeftOutEntry, ...]:

@@ -30,7 +30,7 @@ from assembly.report.text.sweep_text import (
     seat_blocks,
     work_blocks,
 )
-from assembly.report.text.words import count, part, setting, short, unit_sign, whole_range
+from assembly.report.text.words import count, part, setting, short, unit_sign, unrolled, whole_range
 
 DIGEST_SHOWN = 12
 NEAREST = 5
@@ -64,6 +64,7 @@ class Story:
     todo: tuple[str, ...]
     nearest: tuple[Near, ...]
     trust: str
+    unrolled: str
     legend: tuple[tuple[int | str, str], ...]
     map_note: str
     governors: tuple[tuple[int, str], ...]
@@ -98,6 +99,7 @@ def story(page: Page) -> Story:
         todo=tuple(advice(record, page.command)),
         nearest=tuple(islice(_nearest(record), NEAREST)),
         trust=f"{_trust(page.moving.grid, record)}{_coarse(page.moving.coarse_mm)}",
+        unrolled=_unrolled(page.moving.unrolled),
         legend=_legend(page.maps),
         map_note=_map_note(page),
         governors=_governors(page),
@@ -163,6 +165,12 @@ def _coarse(within_mm: float) -> str:
     if not within_mm:
         return ""
     return f" While it moves, parts may be drawn with fewer facets, within {short(within_mm)} mm of their own."
+
+
+def _unrolled(parts: Sequence[str]) -> str:
+    """What of the machine does not stand as it is judged, so that gaps and overlaps may lie beside it."""
+    aside = "a gap or an overlap marked here may lie beside it, and the pictures of pairs show it rolled"
+    return f"{unrolled(parts)}; {aside}." if parts else ""
 
 
 def _legend(maps: Sequence[MapRecord]) -> tuple[tuple[int | str, str], ...]:

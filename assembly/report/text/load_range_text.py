@@ -17,6 +17,7 @@ from assembly.report.text.load_words import (
     reserve,
     share,
 )
+from assembly.report.text.motion_text import unrolled_lines
 from assembly.report.text.sweep_text import CAUTION
 from assembly.report.text.words import count, figure, moved_parts, setting, short, told_findings, whole_range
 
@@ -35,6 +36,7 @@ def load_range_blocks(record: LoadRangeRecord) -> Iterator[Block]:
     yield from _lost(record)
     yield from _toggles(record)
     yield from not_rated_lines(record.not_rated)
+    yield from unrolled_lines(record.unrolled)
     told = list(told_findings(record.findings))
     told += [f"put together at rest: an edited length moved {text}" for text in moved_parts(record.assembled)]
     if told:

@@ -18,6 +18,7 @@ from assembly.report.text.load_words import (
     reserve,
     share,
 )
+from assembly.report.text.motion_text import unrolled_lines
 from assembly.report.text.sweep_text import CAUTION
 from assembly.report.text.words import bracketed, figure, moved_parts, setting, short, told_findings
 
@@ -39,6 +40,7 @@ def loads_blocks(record: LoadsRecord) -> Iterator[Block]:
         yield Line(SOFT, indent=1)
     yield from not_rated_lines(record.not_rated)
     yield from _notes(record)
+    yield from unrolled_lines(record.unrolled)
     yield Line("")
     yield Line(CAUTION, Tone.QUIET)
 

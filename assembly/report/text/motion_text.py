@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from assembly.record import DriveEntry, FilmRecord, LeftOutEntry, ModelRecord
 from assembly.report.text.layout import Block, Heading, Line, Table, Tone
-from assembly.report.text.words import chain, count, figure, setting, signed, unit_sign
+from assembly.report.text.words import chain, count, figure, setting, signed, unit_sign, unrolled
 
 
 def model_blocks(record: ModelRecord) -> Iterator[Block]:
@@ -35,6 +35,7 @@ def model_blocks(record: ModelRecord) -> Iterator[Block]:
             1,
         )
     yield from left_out_lines(record.left_out, record.drives)
+    yield from unrolled_lines(record.unrolled)
 
 
 def film_blocks(record: FilmRecord) -> Iterator[Block]:
@@ -43,6 +44,13 @@ def film_blocks(record: FilmRecord) -> Iterator[Block]:
     shown = setting(record.settings[0], record.drives) if len(record.settings) == 1 else several
     yield Line(f"{record.name}: {shown}")
     yield from left_out_lines(record.left_out, record.drives)
+    yield from unrolled_lines(record.unrolled)
+
+
+def unrolled_lines(parts: Sequence[str]) -> Iterator[Block]:
+    """That parts are not shown at the roll at which they are judged."""
+    if parts:
+        yield Line(f"{unrolled(parts)}.", Tone.OPEN)
 
 
 def left_out_lines(left_out: Iterable[LeftOutEntry], drives: Mapping[str, DriveEntry]) -> Iterator[Block]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from math import ceil
 
 from assembly.record import (
@@ -123,6 +123,17 @@ def bracketed(point: Point, digits: int = 2) -> str:
 def count(number: int, thing: str, things: str = "") -> str:
     """``1 pair``, ``3 pairs``."""
     return f"{number} {thing if number == 1 else things or thing + 's'}"
+
+
+def unrolled(parts: Sequence[str]) -> str:
+    """That parts are not shown at the roll at which they are judged; nothing where there are none."""
+    if not parts:
+        return ""
+    if len(parts) == 1:
+        own = "can roll about its own line: it stands here as the shortest turn from rest leaves it"
+    else:
+        own = "can roll about their own lines: they stand here as the shortest turn from rest leaves them"
+    return f"{', '.join(parts)} {own}, not at the rolls that `sweep` and `pose` judge"
 
 
 def chain(names: Iterable[str]) -> str:
