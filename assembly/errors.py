@@ -6,7 +6,7 @@ SwingroomError
 ├── AssemblyError         the parts cannot be put together at a setting          (exit status 1)
 ├── CutShortError         a study ended before it had anything to show      (exit status 3)
 ├── OutputError           a result cannot be written where it was asked for      (exit status 2)
-└── PictureError          no renderer works; numbers and exit status go on without it
+└── PictureError          nothing can draw here; numbers and exit status go on without it
 """
 
 from __future__ import annotations
@@ -74,4 +74,4 @@ class OutputError(SwingroomError):
 
 
 class PictureError(SwingroomError):
-    """No renderer works on this machine."""
+    """Nothing can draw on this machine, or drawing failed."""

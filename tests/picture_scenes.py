@@ -23,6 +23,21 @@ def rod(radius, length, sides=64, centre=(0, 0, 0)):
     return Mesh(vertices - (0, 0, length / 2) + np.asarray(centre, dtype=float), faces)
 
 
+def tube(inner, outer, length, sides=64):
+    """A rod with an open bore, along z, its middle at the origin."""
+    turn = 2 * np.pi * np.arange(sides) / sides
+    ring = np.stack([np.cos(turn), np.sin(turn), np.zeros(sides)], axis=1)
+    rise = np.array([0, 0, length / 2])
+    around = [outer * ring - rise, outer * ring + rise, inner * ring + rise, inner * ring - rise]
+    k = np.arange(sides)
+    faces = []
+    for one in range(4):
+        a, b = one * sides + k, one * sides + (k + 1) % sides
+        c, d = (one + 1) % 4 * sides + k, (one + 1) % 4 * sides + (k + 1) % sides
+        faces += [np.stack([a, b, d], axis=1), np.stack([a, d, c], axis=1)]
+    return Mesh(np.concatenate(around), np.concatenate(faces))
+
+
 def gap_scene(gap=20.0, names=("arm", "rod end"), extra=(), title="arm and rod end", pose="tilt 12.0°"):
     """Two boxes one above the other, ``gap`` mm apart, and a bystander."""
     solids = (

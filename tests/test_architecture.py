@@ -57,7 +57,6 @@ EVERYWHERE = {"numpy", "scipy"}
 DOORS = {
     "av": ("report/render/mp4.py",),
     "click": ("arguments.py", "cli.py", "commands/", "report/text/terminal.py"),
-    "embreex": ("report/render/",),
     "fcl": ("clearance/distance.py",),
     "filelock": ("commands/nights/one_at_a_time.py",),
     "jinja2": ("report/page/html.py",),

@@ -26,13 +26,6 @@ def test_lengths_across_the_sight_keep_one_scale():
     assert np.linalg.norm(spots, axis=1) == pytest.approx(np.linalg.norm(points, axis=1) * 200 / 50)
 
 
-def test_rays_start_where_pixels_say():
-    camera = looking((-1, -1, -0.5), (1, 2, 3), height=80)
-    x, y = np.array([0.5, 33.0, 119.5]), np.array([7.0, 0.5, 89.5])
-    spots = camera.pixels(camera.rays(x, y, (120, 90)), (120, 90))
-    assert spots == pytest.approx(np.stack([x, y, np.zeros(3)], axis=1))
-
-
 @pytest.mark.parametrize("towards", [(1, 0, 0), (0, 0, 1), (0, 0, -1), (-1, 2, -0.3)])
 def test_the_picture_stands_square(towards):
     camera = looking(towards, (0, 0, 0), 1.0)

@@ -17,7 +17,6 @@ from assembly.clearance.outcome import Effort
 from assembly.cli import ExitStatus, commands, main
 from assembly.errors import OutputError, PictureError
 from assembly.model.reader import read_machine
-from assembly.report.render.pictures import PictureResult
 from assembly.studies.check import check
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -219,7 +218,6 @@ def test_picture_is_drawn_last_and_named(shop, capsys, monkeypatch):
 
     def draw(scene, path):
         drawn.append((scene, Path("results/slider/record.json").exists()))
-        return PictureResult(path, "ray", "drawn plainly")
 
     monkeypatch.setattr(assembly.report.render.pictures, "draw", draw)
     shop("slider.toml", slider(high=12.0))
@@ -229,7 +227,7 @@ def test_picture_is_drawn_last_and_named(shop, capsys, monkeypatch):
     assert scene.overlap is not None
     assert (scene.title, scene.pose_text) == ("Slider: base and sledge", "push +12 mm")
     told = capsys.readouterr().out
-    assert "picture: results/slider/closest.png\ndrawn plainly\n" in told
+    assert "picture: results/slider/closest.png\n" in told
 
 
 @pytest.mark.parametrize("trouble", [PictureError("no light"), RuntimeError("no light"), OutputError("no light")])

@@ -9,7 +9,7 @@ from PIL import Image, ImageSequence
 
 from assembly.errors import InputError, PictureError
 from assembly.geometry.moving import Figure, Places
-from assembly.report.render import mp4, picture_files, pictures
+from assembly.report.render import mp4, pictures, portrait
 from assembly.report.render.gif import gif_bytes
 from assembly.report.render.mp4 import mp4_bytes, mp4_trouble
 from assembly.report.render.picture_files import HUNDREDTHS, RATE, check_film, picture, run_film, turn_film
@@ -87,32 +87,32 @@ def subject():
 LOOK = Look(("left",), (640, 360))
 
 
-def test_a_film_has_a_frame_for_every_place_and_tells_how_far_it_is(subject):
+def test_a_film_has_a_frame_for_every_place_and_tells_how_far_it_is(subject, opengl):
     told = []
-    drawn = run_film(subject, LOOK, ".gif", lambda *state: told.append(state), "ray")
-    found, _ = gif_frames(drawn.data)
+    drawn = run_film(subject, LOOK, ".gif", lambda *state: told.append(state))
+    found, _ = gif_frames(drawn)
     assert (len(found), found[0][0].size, found[0][1]) == (3, (640, 360), 10 * HUNDREDTHS)
     assert told == [("draw", 0, 0), *(("draw", done, 3) for done in (1, 2, 3))]
 
 
-def test_a_turn_has_as_many_frames_as_asked(subject):
+def test_a_turn_has_as_many_frames_as_asked(subject, opengl):
     av = pytest.importorskip("av")
-    drawn = turn_film(subject, LOOK, ".mp4", 4, lambda *_: None, "ray")
-    with av.open(BytesIO(drawn.data)) as film:
+    drawn = turn_film(subject, LOOK, ".mp4", 4, lambda *_: None)
+    with av.open(BytesIO(drawn)) as film:
         assert film.streams.video[0].average_rate == RATE
         assert len(list(film.decode(video=0))) == 4
 
 
-def test_where_opengl_does_not_work_rays_draw_and_it_is_said(subject, monkeypatch):
+def test_where_opengl_does_not_work_it_is_said(subject, monkeypatch):
     monkeypatch.setattr(pictures, "opengl_trouble", lambda: "no OpenGL here")
-    drawn = picture(subject, LOOK)
-    assert drawn.note == "no OpenGL here"
-    assert drawn.data == picture(subject, LOOK, "ray").data
-    with Image.open(BytesIO(drawn.data)) as image:
-        assert image.size == (640, 360)
+    with pytest.raises(PictureError, match=r"no OpenGL here; the numbers do not depend on it"):
+        picture(subject, LOOK)
+    with pytest.raises(PictureError, match=r"no OpenGL here; the numbers do not depend on it"):
+        run_film(subject, LOOK, ".gif", lambda *_: None)
 
 
-def test_where_nothing_can_draw_it_is_said(subject, monkeypatch):
-    monkeypatch.setattr(picture_files, "opened_renderer", lambda *_: 1 / 0)
-    with pytest.raises(PictureError, match="no picture could be drawn"):
-        run_film(subject, LOOK, ".gif", lambda *_: None, "ray")
+def test_where_drawing_fails_it_is_said(subject, monkeypatch):
+    monkeypatch.setattr(pictures, "opengl_trouble", lambda: "")
+    monkeypatch.setattr(portrait, "rendering", lambda _: 1 / 0)
+    with pytest.raises(PictureError, match="drawing failed: ZeroDivisionError"):
+        run_film(subject, LOOK, ".gif", lambda *_: None)

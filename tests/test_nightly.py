@@ -16,7 +16,6 @@ import assembly.record.making
 import assembly.report.render.pictures
 from assembly.cli import ExitStatus, main
 from assembly.errors import CutShortError, PictureError
-from assembly.report.render.pictures import PictureResult
 
 NARROW = {"required": 3.0}
 """The gap of 2 mm is too small then."""
@@ -174,7 +173,6 @@ def test_a_machine_that_fails_or_got_worse_is_drawn_and_every_trend(shop, monkey
 
     def draw(scene, path):
         drawn.append(path.parent.name)
-        return PictureResult(path, "ray", "")
 
     monkeypatch.setattr(assembly.report.render.pictures, "draw", draw)
     shop("clear.toml", slider(required=0.5))

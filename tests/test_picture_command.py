@@ -9,16 +9,15 @@ from small_machines import slider, trammel
 
 from assembly.cli import ExitStatus, commands, main
 from assembly.errors import PictureError
-from assembly.report.render import picture_files, pictures
+from assembly.report.render import picture_files
 
 SMALL = ("--size", "640x360")
 
 
 @pytest.fixture
 def shop(tmp_path, monkeypatch):
-    """An empty folder with a machine in it; pictures are drawn without OpenGL, as on a machine that has none."""
+    """An empty folder with a machine in it."""
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr(pictures, "opengl_trouble", lambda: "drawn without OpenGL")
     Path("rig.toml").write_text(slider(), encoding="utf-8")
     return tmp_path
 
@@ -31,16 +30,16 @@ def files(folder):
     return sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file())
 
 
-def test_one_setting_is_drawn_from_chosen_sides(shop):
+def test_one_setting_is_drawn_from_chosen_sides(shop, opengl):
     done = run("--set", "push=3", "--view", "left", "--view", "top")
     assert done.return_value == ExitStatus.CLEAR
-    assert done.stdout == "Slider: push +3 mm\npicture: results/rig/picture.png\ndrawn without OpenGL\n"
+    assert done.stdout == "Slider: push +3 mm\npicture: results/rig/picture.png\n"
     assert files(shop) == ["results/rig/picture.png", "rig.toml"]
     with Image.open("results/rig/picture.png") as image:
         assert (image.size, image.mode) == ((640, 360), "RGB")
 
 
-def test_parts_are_brought_out_on_a_transparent_ground(shop):
+def test_parts_are_brought_out_on_a_transparent_ground(shop, opengl):
     assert run("--part", "lug", "--transparent", "--plain", "--out", "deep/er.PNG").return_value == ExitStatus.CLEAR
     with Image.open("deep/er.PNG") as image:
         assert (image.mode, image.getpixel((0, 0))[3]) == ("RGBA", 0)
@@ -50,14 +49,14 @@ def test_parts_are_brought_out_on_a_transparent_ground(shop):
     ("options", "seconds"),
     [(("--turn",), 0.32), (("--run", "push"), 0.64), (("--ends",), 0.64)],
 )
-def test_films_are_as_long_as_asked(shop, options, seconds):
+def test_films_are_as_long_as_asked(shop, opengl, options, seconds):
     done = run(*options, "--seconds", str(seconds))
     assert done.return_value == ExitStatus.CLEAR
     with Image.open("results/rig/picture.gif") as film:
         assert film.n_frames == round(seconds * 12.5)
 
 
-def test_what_is_left_out_of_a_film_is_told_and_is_status_1(shop):
+def test_what_is_left_out_of_a_film_is_told_and_is_status_1(shop, opengl):
     Path("rig.toml").write_text(trammel(low=-120.0), encoding="utf-8")
     done = run("--run", "push", "--seconds", "1", "--out", "film.gif")
     assert done.return_value == ExitStatus.FAILS

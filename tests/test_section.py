@@ -1,10 +1,11 @@
 import numpy as np
 import pytest
-from picture_scenes import ball, box, rod
+from picture_scenes import ball, box, tube
 
 from assembly.geometry.mesh import joined
 from assembly.report.render.camera import looking
-from assembly.report.render.section import inside_at_near_plane
+from assembly.report.render.palette import Paint
+from assembly.report.render.section import fill_cut, inside_at_near_plane
 
 SIZE = (400, 300)
 AREA = (100 / 300) ** 2
@@ -39,11 +40,26 @@ def test_solids_that_run_into_each_other_stay_solid():
 
 
 def test_a_hole_stays_empty():
-    bore = rod(10, 80)
-    inside = cut(joined([rod(25, 80), type(bore)(bore.vertices, bore.faces[:, ::-1])]), 5.0, (0, 0, -1))
+    inside = cut(tube(10, 25, 80), 5.0, (0, 0, -1))
     assert inside[150, 200] == 0
     assert (inside == 1).sum() * AREA == pytest.approx(np.pi * (25**2 - 10**2), rel=0.01)
 
 
 def test_a_solid_wider_than_the_picture_fills_it():
     assert (cut(box((10, 900, 900)), 0.0) == 1).all()
+
+
+@pytest.mark.parametrize("way", [1, -1])
+def test_a_cut_face_is_hatched_its_own_way_and_outlined(way):
+    inside = np.zeros((80, 100), dtype=bool)
+    inside[10:70, 20:90] = True
+    colour = np.ones((80, 100, 3), dtype=np.float32)
+    fill_cut(colour, inside, Paint((200, 100, 50), (0, 0, 0), way, 0.5), 1.0, 1.0)
+    assert (colour[~inside] == 1).all()
+    assert not colour[10, 20:90].any()
+    assert not colour[10:70, 89].any()
+    middle = colour[12:68, 22:88, 0]
+    assert set(np.round(middle.ravel() * 255).astype(int)) == {200, 90}  # 45 % of the fill, 55 % of the black line
+    rows, columns = np.nonzero(middle < 0.5)
+    assert len(set((columns + way * rows) % 15)) == 1  # 45 degrees
+    assert len(rows) == pytest.approx(middle.size / 15, rel=0.05)

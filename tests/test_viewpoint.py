@@ -1,19 +1,21 @@
 import numpy as np
 import pytest
-from picture_scenes import ball, box, gap_scene, overlap_scene, rod
+from picture_scenes import ball, box, gap_scene, overlap_scene, rod, tube
 
 from assembly.geometry.mesh import Mesh, joined
 from assembly.geometry.scene import Role, Scene, SceneSolid
-from assembly.report.render.ray_picture import ray_renderer
-from assembly.report.render.stage import stage
+from assembly.report.render.renderer import rendering
+from assembly.report.render.stage import corners, stage
 from assembly.report.render.viewpoint import close_up, focus, overview
+
+pytestmark = pytest.mark.usefixtures("opengl")
 
 
 def cameras(scene, size=(600, 700)):
-    layers, about = stage(scene), focus(scene)
-    with ray_renderer(layers.triangles) as renderer:
-        whole = overview(renderer, layers, about, size)
-        return whole, close_up(renderer, layers, about, whole, size)
+    solids, about = stage(scene), focus(scene)
+    with rendering(solids) as renderer:
+        whole = overview(renderer, corners(solids), about, size)
+        return whole, close_up(renderer, about, whole, size)
 
 
 @pytest.mark.parametrize("way", [(0, 0, 1), (1, 0, 0), (1, -2, 0.5)])
@@ -37,9 +39,7 @@ def test_a_gap_closed_in_on_all_sides_is_cut_open():
 
 
 def test_a_pin_in_an_open_bore_is_seen_along_the_bore():
-    bore = rod(10.5, 60)
-    bush = joined([rod(25, 60), Mesh(bore.vertices, bore.faces[:, ::-1])])
-    solids = (SceneSolid("bush", bush, Role.FIRST), SceneSolid("pin", rod(10, 60), Role.SECOND))
+    solids = (SceneSolid("bush", tube(10.5, 25, 60), Role.FIRST), SceneSolid("pin", rod(10, 60), Role.SECOND))
     _, camera = cameras(Scene("", "", solids, (np.array([10.0, 0, 0]), np.array([10.5, 0, 0])), 0.5))
     assert abs(camera.towards[2]) > 0.99
 

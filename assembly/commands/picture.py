@@ -16,7 +16,7 @@ from assembly.errors import Fault, InputError
 if TYPE_CHECKING:
     from assembly.model.machine import Machine
     from assembly.record import FilmRecord
-    from assembly.report.render.picture_files import Drawn, Progress
+    from assembly.report.render.picture_files import Progress
     from assembly.report.render.portrait import Look, Subject
     from assembly.studies.filming import Filmed, FilmWish
 
@@ -93,9 +93,9 @@ def picture(
         record = film_record(filmed)
         prepare_folder(path.parent)
         drawn = _drawn(_subject(filmed, record), look, motion, path, told)
-        write_whole(path, drawn.data)
+        write_whole(path, drawn)
     show(film_blocks(record))
-    say(f"picture: {path}\n" + (f"{drawn.note}\n" if drawn.note else ""))
+    say(f"picture: {path}\n")
     return ExitStatus.FAILS if record.left_out else ExitStatus.CLEAR
 
 
@@ -163,7 +163,7 @@ def _subject(filmed: Filmed, record: FilmRecord) -> Subject:
     return Subject(record.name, captions, filmed.figures, filmed.places)
 
 
-def _drawn(subject: Subject, look: Look, motion: Motion, path: Path, progress: Progress) -> Drawn:
+def _drawn(subject: Subject, look: Look, motion: Motion, path: Path, progress: Progress) -> bytes:
     from assembly.report.render.picture_files import picture, run_film, turn_film
 
     ending = path.suffix.lower()

@@ -16,8 +16,8 @@ from scipy.spatial.transform import Rotation
 
 from assembly.geometry.mesh import Floats, Mesh
 from assembly.geometry.moving import Figure, MovingModel, Places, Track
-from assembly.report.render.palette import Colour, Paint, tints
-from assembly.report.render.shaded_surfaces import surfaces
+from assembly.report.render.creases import merged, rounded
+from assembly.report.render.palette import Colour, tints
 
 PROGRAM = "swingroom"
 METRES = 1e-3
@@ -91,15 +91,16 @@ class _Writer:
 
     def _mesh(self, figure: Figure, name: str, mesh: Mesh, material: int) -> int:
         """Number of the mesh; corners that share a place and a direction are one vertex."""
-        looks = surfaces([(mesh, Paint((0, 0, 0), (0, 0, 0), 0, 0.0))])
-        corners = (looks.triangles - figure.about)[..., AXES].reshape(-1, 3) * METRES
-        rows = np.concatenate([corners, looks.normals[..., AXES].reshape(-1, 3)], axis=1).astype(np.float32) + 0.0
+        solid = rounded(merged(mesh))
+        corners = (solid.points - figure.about)[:, AXES] * METRES
+        normals = solid.point_data["Normals"][:, AXES]
+        rows = np.concatenate([corners, normals], axis=1).astype(np.float32) + 0.0
         vertices, number = np.unique(rows, axis=0, return_inverse=True)
         attributes = gltf.Attributes(
             POSITION=self._accessor(vertices[:, :3], gltf.ARRAY_BUFFER, bounds=True),
             NORMAL=self._accessor(vertices[:, 3:], gltf.ARRAY_BUFFER),
         )
-        indices = self._accessor(number.reshape(-1).astype(np.uint32), gltf.ELEMENT_ARRAY_BUFFER)
+        indices = self._accessor(number[solid.regular_faces].reshape(-1).astype(np.uint32), gltf.ELEMENT_ARRAY_BUFFER)
         primitive = gltf.Primitive(attributes=attributes, indices=indices, material=material)
         self.gltf.meshes.append(gltf.Mesh(name=_solid(figure, name), primitives=[primitive]))
         return len(self.gltf.meshes) - 1

@@ -11,7 +11,7 @@ import numpy as np
 from assembly.geometry.mesh import Floats, Indices, Mesh
 from assembly.record import MovingMachine, OverlapSolid
 from assembly.report.page.numbers import Numbers
-from assembly.report.render.shaded_surfaces import creased
+from assembly.report.render.creases import creased
 
 LATTICE = 65535
 """Steps along each side of the box round a part: of a part a metre long one is 0.015 mm."""

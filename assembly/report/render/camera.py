@@ -43,12 +43,6 @@ class Camera:
         axes = np.stack([self.right * scale, -self.up * scale, self.towards], axis=-1)
         return np.asarray(offset @ axes + (size[0] / 2, size[1] / 2, 0.0))
 
-    def rays(self, x: Floats, y: Floats, size: Size) -> Floats:
-        """Points (..., 3) mm at depth 0 that are seen at the pixel positions ``x`` and ``y`` (...)."""
-        step = self.height / size[1]
-        across = (x - size[0] / 2)[..., None] * step
-        return np.asarray(self.target + across * self.right - (y - size[1] / 2)[..., None] * step * self.up)
-
 
 def unit(vector: ArrayLike) -> Floats:
     """The direction (3,) of ``vector``, which must not be zero."""

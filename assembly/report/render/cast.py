@@ -12,53 +12,40 @@ from assembly.geometry.moving import Figure, Places
 from assembly.geometry.scene import Role
 from assembly.report.render.camera import Camera, Size, looking, looking_at_all
 from assembly.report.render.palette import PAINTS, Paint, tints
-from assembly.report.render.shaded_surfaces import Surfaces, surfaces
-from assembly.report.render.stage import Stage
+from assembly.report.render.renderer import Renderer
+from assembly.report.render.stage import Layer, Solid
 
 
 @dataclass(frozen=True, eq=False)
 class Cast:
-    """Figures told from the point ``about`` of each: those brought out, and the others, by their indices."""
+    """Figures told from the point ``about`` of each, and the names and paints of those ``brought_out``."""
 
-    shown: Surfaces
-    others: Surfaces
-    who: tuple[list[int], list[int]]
-    corners: tuple[Floats, ...]
-    """Vertices (n, 3) mm of every figure, told from its ``about``."""
-    paints: tuple[tuple[str, Paint], ...]
-    """Those brought out, by name."""
+    solids: tuple[Solid, ...]
+    brought_out: tuple[tuple[str, Paint], ...]
 
-    def stage(self, places: Places, index: int) -> Stage:
-        """The layers where the figures stand at ``index``."""
-        rotations, centres = places.rotations[index], places.centres[index]
-        shown, others = (
-            layer.moved(rotations[who], centres[who])
-            for layer, who in zip((self.shown, self.others), self.who, strict=True)
-        )
-        return Stage(shown, others, surfaces([]), self.points(places, index))
+    def place(self, renderer: Renderer, places: Places, index: int) -> None:
+        """Put all figures where they stand at ``index``."""
+        renderer.place(places.rotations[index], places.centres[index])
 
     def points(self, places: Places, index: int) -> Floats:
         """All vertices (n, 3) mm at ``index``."""
-        rotations, centres = places.rotations[index], places.centres[index]
-        return np.concatenate(
-            [points @ turn.T + at for points, turn, at in zip(self.corners, rotations, centres, strict=True)]
-        )
+        placed = zip(self.solids, places.rotations[index], places.centres[index], strict=True)
+        return np.concatenate([solid.mesh.vertices @ turn.T + at for solid, turn, at in placed])
 
 
 def gathered(figures: Sequence[Figure], brought_out: frozenset[str]) -> Cast:
     """The cast of ``figures``; those named are in colour and the others grey, all in colour where none is named."""
     paints = tints([figure.fixed and figure.name not in brought_out for figure in figures])
-    meshes = [figure.mesh for figure in figures]
-    local = [Mesh(mesh.vertices - figure.about, mesh.faces) for mesh, figure in zip(meshes, figures, strict=True)]
-    shown = [index for index, one in enumerate(figures) if not brought_out or one.name in brought_out]
-    others = [index for index in range(len(figures)) if index not in shown]
-    return Cast(
-        surfaces([(local[index], paints[index]) for index in shown]),
-        surfaces([(local[index], PAINTS[Role.QUIET]) for index in others]),
-        (shown, others),
-        tuple(mesh.vertices for mesh in local),
-        tuple((figures[index].name, paints[index]) for index in shown),
-    )
+    solids, named = [], []
+    for figure, paint in zip(figures, paints, strict=True):
+        mesh = figure.mesh
+        local = Mesh(mesh.vertices - figure.about, mesh.faces)
+        if brought_out and figure.name not in brought_out:
+            solids.append(Solid(Layer.REST, local, PAINTS[Role.QUIET]))
+        else:
+            solids.append(Solid(Layer.FIRST, local, paint))
+            named.append((figure.name, paint))
+    return Cast(tuple(solids), tuple(named))
 
 
 def cameras(cast: Cast, places: Places, sights: Sequence[Floats], size: Size) -> list[Camera]:

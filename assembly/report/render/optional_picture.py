@@ -15,7 +15,7 @@ def with_picture(files: Files, scene: Callable[[], Scene], path: Path) -> Files:
     try:
         from assembly.report.render.pictures import draw
 
-        drawn = draw(scene(), path)
+        draw(scene(), path)
     except Exception as error:  # numbers and exit status never depend on a picture
         return replace(files, picture_note=f"none was drawn: {' '.join(str(error).split()) or type(error).__name__}")
-    return replace(files, picture=drawn.path, picture_note=drawn.note)
+    return replace(files, picture=path)

@@ -1,10 +1,8 @@
-"""Pictures and films of a machine as the bytes of their files, drawn by whatever renderer works."""
+"""Pictures and films of a machine as the bytes of their files."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from functools import partial
 from io import BytesIO
 
 from PIL import Image
@@ -12,8 +10,8 @@ from PIL import Image
 from assembly.errors import Fault, InputError
 from assembly.report.render.gif import gif_bytes
 from assembly.report.render.mp4 import mp4_bytes, mp4_trouble
-from assembly.report.render.pictures import RendererName, by_any_renderer, check_size, opened_renderer
-from assembly.report.render.portrait import Look, Opener, Subject, moving, standing, turned
+from assembly.report.render.pictures import check_size, drawing_or_told
+from assembly.report.render.portrait import Look, Subject, moving, standing, turned
 
 Progress = Callable[[str, int, int], None]
 
@@ -26,14 +24,6 @@ LARGEST_FILM = 2048
 """Pixels a side: players of H.264 need not show more."""
 
 
-@dataclass(frozen=True, slots=True)
-class Drawn:
-    """The bytes of a file; ``note`` says why the renderer is not the first choice."""
-
-    data: bytes
-    note: str
-
-
 def check_film(size: tuple[int, int], ending: str) -> None:
     """InputError where no film of ``size`` can be written into a file of that ending."""
     check_size(size, LARGEST_FILM)
@@ -42,46 +32,30 @@ def check_film(size: tuple[int, int], ending: str) -> None:
         raise InputError(Fault(trouble, hint=hint))
 
 
-def picture(subject: Subject, look: Look, renderer: RendererName = "auto") -> Drawn:
+def picture(subject: Subject, look: Look) -> bytes:
     """One PNG. PictureError where nothing can draw."""
-
-    def made(name: str) -> bytes:
+    with drawing_or_told():
         data = BytesIO()
-        standing(subject, look, partial(opened_renderer, name)).save(data, "PNG")
+        standing(subject, look).save(data, "PNG")
         return data.getvalue()
 
-    data, _, note = by_any_renderer(made, renderer)
-    return Drawn(data, note)
 
-
-def run_film(subject: Subject, look: Look, ending: str, progress: Progress, renderer: RendererName = "auto") -> Drawn:
+def run_film(subject: Subject, look: Look, ending: str, progress: Progress) -> bytes:
     """A film of all places of the subject. PictureError where nothing can draw."""
-    return _film(lambda opener: moving(subject, look, opener), len(subject.captions), ending, progress, renderer)
+    return _film(moving(subject, look), len(subject.captions), ending, progress)
 
 
-def turn_film(
-    subject: Subject, look: Look, ending: str, number: int, progress: Progress, renderer: RendererName = "auto"
-) -> Drawn:
+def turn_film(subject: Subject, look: Look, ending: str, number: int, progress: Progress) -> bytes:
     """A film once round the subject in ``number`` frames. PictureError where nothing can draw."""
-    return _film(lambda opener: turned(subject, look, opener, number), number, ending, progress, renderer)
+    return _film(turned(subject, look, number), number, ending, progress)
 
 
-def _film(
-    frames: Callable[[Opener], Iterator[Image.Image]],
-    number: int,
-    ending: str,
-    progress: Progress,
-    renderer: RendererName,
-) -> Drawn:
-    def counted(name: str) -> Iterator[Image.Image]:
-        for done, frame in enumerate(frames(partial(opened_renderer, name)), 1):
+def _film(frames: Iterator[Image.Image], number: int, ending: str, progress: Progress) -> bytes:
+    def counted() -> Iterator[Image.Image]:
+        for done, frame in enumerate(frames, 1):
             progress("draw", done, number)
             yield frame
 
-    def made(name: str) -> bytes:
-        drawn = counted(name)
-        return mp4_bytes(drawn, RATE) if ending == ".mp4" else gif_bytes(drawn, HUNDREDTHS)
-
     progress("draw", 0, 0)
-    data, _, note = by_any_renderer(made, renderer)
-    return Drawn(data, note)
+    with drawing_or_told():
+        return mp4_bytes(counted(), RATE) if ending == ".mp4" else gif_bytes(counted(), HUNDREDTHS)

@@ -9,84 +9,61 @@ import os
 import secrets
 import subprocess
 import sys
-from collections.abc import Callable, Mapping
-from contextlib import AbstractContextManager
-from dataclasses import dataclass
-from difflib import get_close_matches
+from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import cache
 from io import BytesIO
 from pathlib import Path
-from typing import Literal, TypeVar, get_args
 
 from assembly.errors import Fault, InputError, OutputError, PictureError, SwingroomError
-from assembly.geometry.mesh import Floats
 from assembly.geometry.scene import Scene
 from assembly.report.render.camera import Size
-from assembly.report.render.shading import Renderer
+from assembly.report.render.renderer import rendering
 from assembly.report.render.sheet import Shot, layout, sheet
-from assembly.report.render.stage import stage, view
+from assembly.report.render.stage import corners, stage
+from assembly.report.render.view import view
 from assembly.report.render.viewpoint import close_up, focus, overview
-
-Made = TypeVar("Made")
-RendererName = Literal["auto", "gl", "ray"]
 
 LARGEST = 8000
 """Pixels a side: OpenGL gives black pictures, without an error, somewhere beyond."""
 SMALLEST = (640, 360)
 """Pixels below which the words no longer fit."""
-INSTALL_OPENGL = (
-    "for pictures by OpenGL install libEGL and the Mesa drivers "
+NEEDED = (
+    "pictures are drawn with OpenGL, {}; install libEGL and the Mesa drivers, which need no graphics card "
     "(Debian: apt-get install --no-install-recommends libegl1 libgl1-mesa-dri)"
 )
-PROBE = "import sys; from assembly.report.render.gl_picture import works; sys.exit(0 if works() else 3)"
+ONLY_A_PICTURE = "the numbers do not depend on it"
+PROBE = "import sys; from assembly.report.render.renderer import works; sys.exit(0 if works() else 3)"
 PROBE_SECONDS = 60.0
 _GHOST_WHOLE, _GHOST_CLOSE = 0.35, 0.14
 """Opacity of the other parts before the pair."""
 
 
-@dataclass(frozen=True, slots=True)
-class PictureResult:
-    """What was drawn, where, and by which renderer; ``note`` says why it is not the first choice."""
-
-    path: Path
-    renderer: str
-    note: str = ""
-
-
-def draw(
-    scene: Scene, path: Path, size: tuple[int, int] = (1600, 900), renderer: RendererName = "auto"
-) -> PictureResult:
+def draw(scene: Scene, path: Path, size: tuple[int, int] = (1600, 900)) -> None:
     """Draw ``scene`` into the PNG ``path``, in whole or not at all.
 
-    Raises InputError for a size or renderer there is not, OutputError where the file cannot be
-    written, PictureError where no renderer works.
+    Raises InputError for a size that cannot be, OutputError where the file cannot be written,
+    PictureError where nothing can draw.
     """
     check_size(size)
-    _check_renderer(renderer)
     path = Path(path)
     _check_place(path)
-    data, name, note = by_any_renderer(lambda name: _png(scene, size, name), renderer)
+    with drawing_or_told():
+        data = _png(scene, size)
     _write(path, data)
-    return PictureResult(path, name, note)
 
 
-def by_any_renderer(make: Callable[[str], Made], renderer: RendererName = "auto") -> tuple[Made, str, str]:
-    """What ``make`` gives with the first renderer that works, its name, and why it is not the first choice.
-
-    Raises PictureError where none works.
-    """
-    missed: list[str] = []
-    for name in ("gl", "ray") if renderer == "auto" else (renderer,):
-        if name == "gl" and (trouble := opengl_trouble()):
-            missed.append(trouble)
-            continue
-        try:
-            return make(name), name, "; ".join(missed)
-        except SwingroomError:
-            raise
-        except Exception as error:  # a renderer may fail in any way; the next one is asked
-            missed.append(f"the renderer {name!r} failed: {type(error).__name__}: {error}")
-    raise PictureError(Fault("no picture could be drawn: " + "; ".join(missed), hint="the numbers do not depend on it"))
+@contextmanager
+def drawing_or_told() -> Iterator[None]:
+    """Draw in here: PictureError where OpenGL does not work on this machine, or where drawing fails in any way."""
+    if trouble := opengl_trouble():
+        raise PictureError(Fault(trouble, hint=ONLY_A_PICTURE))
+    try:
+        yield
+    except SwingroomError:
+        raise
+    except Exception as error:  # a library that draws may fail in any way
+        raise PictureError(Fault(f"drawing failed: {type(error).__name__}: {error}", hint=ONLY_A_PICTURE)) from error
 
 
 @cache
@@ -103,46 +80,27 @@ def opengl_trouble() -> str:
             [sys.executable, "-c", PROBE], env=environment, capture_output=True, timeout=PROBE_SECONDS, check=False
         )
     except subprocess.TimeoutExpired:
-        return f"drawn without OpenGL, which gave no picture in {PROBE_SECONDS:g} s; {INSTALL_OPENGL}"
+        return NEEDED.format(f"which gave none in {PROBE_SECONDS:g} s")
     except OSError as error:
-        return f"drawn without OpenGL, which could not be tried ({error}); {INSTALL_OPENGL}"
-    return "" if done.returncode == 0 else f"drawn without OpenGL, which does not work here; {INSTALL_OPENGL}"
+        return NEEDED.format(f"which could not be tried here ({error})")
+    return "" if done.returncode == 0 else NEEDED.format("which does not work here")
 
 
-def opened_renderer(name: str, layers: Mapping[str, Floats]) -> AbstractContextManager[Renderer]:
-    """The renderer ``name`` opened on ``layers``."""
-    if name == "gl":
-        from assembly.report.render.gl_picture import gl_renderer
-
-        return gl_renderer(layers)
-    from assembly.report.render.ray_picture import ray_renderer
-
-    return ray_renderer(layers)
-
-
-def _png(scene: Scene, size: Size, name: str) -> bytes:
+def _png(scene: Scene, size: Size) -> bytes:
     """The whole picture as the bytes of a PNG file."""
-    layers = stage(scene)
+    solids = stage(scene)
     about = focus(scene)
     plan = layout(size, with_close_up=about is not None)
-    with opened_renderer(name, layers.triangles) as renderer:
-        camera = overview(renderer, layers, about, plan.whole.size)
-        whole = Shot(view(renderer, layers, camera, plan.whole.size, _GHOST_WHOLE), camera)
+    with rendering(solids) as renderer:
+        camera = overview(renderer, corners(solids), about, plan.whole.size)
+        whole = Shot(view(renderer, camera, plan.whole.size, _GHOST_WHOLE), camera)
         close = None
         if about is not None and plan.close is not None:
-            camera = close_up(renderer, layers, about, camera, plan.close.size)
-            close = Shot(view(renderer, layers, camera, plan.close.size, _GHOST_CLOSE, clear_before=0.0), camera)
+            camera = close_up(renderer, about, camera, plan.close.size)
+            close = Shot(view(renderer, camera, plan.close.size, _GHOST_CLOSE, clear_before=0.0), camera)
     data = BytesIO()
     sheet(scene, about, plan, whole, close).save(data, "PNG")
     return data.getvalue()
-
-
-def _check_renderer(renderer: str) -> None:
-    names = get_args(RendererName)
-    if renderer not in names:
-        near = get_close_matches(str(renderer), names, 1)
-        hint = f"use {', '.join(names)}" + (f"; did you mean {near[0]!r}?" if near else "")
-        raise InputError(Fault(f"there is no renderer {renderer!r}", hint=hint))
 
 
 def check_size(size: tuple[int, int], largest: int = LARGEST) -> None:

@@ -2,26 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import AbstractContextManager
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import ceil
 
 from PIL import Image
 
-from assembly.geometry.mesh import Floats
 from assembly.geometry.moving import Figure, Places
 from assembly.report.render.camera import Camera, Size
 from assembly.report.render.cast import Cast, cameras, cameras_round, gathered
 from assembly.report.render.drawing import Box, Drawing
 from assembly.report.render.palette import DARK_GREY
-from assembly.report.render.shading import Renderer
+from assembly.report.render.renderer import Renderer, rendering
 from assembly.report.render.sheet import Layout, axes, heading, layout, legend, scale_bar
 from assembly.report.render.sights import SIGHTS, turning
-from assembly.report.render.stage import Stage, view
-
-Opener = Callable[[Mapping[str, Floats]], AbstractContextManager[Renderer]]
-"""Opens a renderer on layers of triangles."""
+from assembly.report.render.view import view
 
 MOST_NAMED = 7
 """Parts that the legend has room for."""
@@ -53,32 +48,32 @@ class Look:
     parts: frozenset[str] = frozenset()
 
 
-def standing(subject: Subject, look: Look, opener: Opener) -> Image.Image:
+def standing(subject: Subject, look: Look) -> Image.Image:
     """One sheet of the first of the subject's places, with scale and axes."""
     cast, page = gathered(subject.figures, look.parts), _Page(look)
     seen = cameras(cast, subject.places, [SIGHTS[name].towards for name in look.sights], page.cells[0].size)
-    layers = cast.stage(subject.places, 0)
-    with opener(layers.triangles) as renderer:
-        return page.drawn(renderer, layers, seen, subject.title, subject.captions[0], cast)
+    with rendering(cast.solids) as renderer:
+        cast.place(renderer, subject.places, 0)
+        return page.drawn(renderer, seen, subject.title, subject.captions[0], cast)
 
 
-def moving(subject: Subject, look: Look, opener: Opener) -> Iterator[Image.Image]:
+def moving(subject: Subject, look: Look) -> Iterator[Image.Image]:
     """One sheet for each of the subject's places, all from the same cameras."""
     cast, page = gathered(subject.figures, look.parts), _Page(look)
     seen = cameras(cast, subject.places, [SIGHTS[name].towards for name in look.sights], page.cells[0].size)
-    for index, caption in enumerate(subject.captions):
-        layers = cast.stage(subject.places, index)
-        with opener(layers.triangles) as renderer:
-            yield page.drawn(renderer, layers, seen, subject.title, caption)
+    with rendering(cast.solids) as renderer:
+        for index, caption in enumerate(subject.captions):
+            cast.place(renderer, subject.places, index)
+            yield page.drawn(renderer, seen, subject.title, caption)
 
 
-def turned(subject: Subject, look: Look, opener: Opener, number: int) -> Iterator[Image.Image]:
+def turned(subject: Subject, look: Look, number: int) -> Iterator[Image.Image]:
     """``number`` sheets of the first of the subject's places, once round it."""
     cast, page = gathered(subject.figures, look.parts), _Page(look)
-    layers = cast.stage(subject.places, 0)
-    with opener(layers.triangles) as renderer:
+    with rendering(cast.solids) as renderer:
+        cast.place(renderer, subject.places, 0)
         for camera in cameras_round(cast, subject.places, turning(number), page.cells[0].size):
-            yield page.drawn(renderer, layers, [camera], subject.title, subject.captions[0])
+            yield page.drawn(renderer, [camera], subject.title, subject.captions[0])
 
 
 class _Page:
@@ -96,7 +91,6 @@ class _Page:
     def drawn(
         self,
         renderer: Renderer,
-        layers: Stage,
         seen: Sequence[Camera],
         title: str,
         caption: str,
@@ -105,7 +99,7 @@ class _Page:
         """The finished sheet; with what helps to read it, such as axes and scale, where its cast is ``marked``."""
         drawing = Drawing(self.look.size, self.plan.unit, self.look.clear)
         for camera, cell in zip(seen, self.cells, strict=True):
-            image = view(renderer, layers, camera, cell.size, _GHOST, transparent=self.look.clear)
+            image = view(renderer, camera, cell.size, _GHOST, transparent=self.look.clear)
             drawing.paste(image, cell)
         if self.look.plain:
             return drawing.finished()
@@ -121,8 +115,8 @@ class _Page:
             if len(seen) == 1:
                 axes(drawing, camera, cell, text)
         scale_bar(drawing, seen[-1], self.cells[-1], text)
-        if len(cast.paints) <= MOST_NAMED:
-            legend(drawing, [(paint, name) for name, paint in cast.paints], self.plan)
+        if len(cast.brought_out) <= MOST_NAMED:
+            legend(drawing, [(paint, name) for name, paint in cast.brought_out], self.plan)
 
 
 def _grid(whole: Box, number: int) -> tuple[Box, ...]:

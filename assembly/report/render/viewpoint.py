@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from assembly.geometry.mesh import Floats, Mesh
-from assembly.geometry.scene import Role, Scene
+from assembly.geometry.scene import Scene
 from assembly.report.render.camera import Camera, Size, from_bearing, looking, looking_at_all, unit
-from assembly.report.render.palette import PAINTS
-from assembly.report.render.shading import Renderer, glimpse
-from assembly.report.render.stage import Stage
+from assembly.report.render.renderer import Renderer
+from assembly.report.render.stage import PAIR, Layer
 
 _SMALL: Size = (160, 120)
 _TINY: Size = (65, 65)
@@ -74,23 +74,22 @@ def _on_overlap(overlap: Mesh) -> Focus:
     return Focus(middle, directions[:, 0], middle[None], overlap.vertices, extent, is_gap=False)
 
 
-def overview(renderer: Renderer, layers: Stage, about: Focus | None, size: Size) -> Camera:
-    """The camera on the whole machine from which most of the pair and of what the picture is about is seen."""
-    points = layers.points
+def overview(renderer: Renderer, points: Floats, about: Focus | None, size: Size) -> Camera:
+    """The camera on all ``points`` (n, 3) mm from which most of the pair and of what the picture is about is seen."""
     reach = 0.05 * float(np.linalg.norm(np.ptp(points, axis=0)))
     sights = [from_bearing(bearing, above) for bearing, above, _ in _BEARINGS]
-    seen = np.array([_pair_seen(renderer, layers, looking_at_all(points, sight, _SMALL)) for sight in sights])
+    seen = np.array([_pair_seen(renderer, looking_at_all(points, sight, _SMALL)) for sight in sights])
     score = (seen / np.maximum(seen.max(axis=0), 1)).mean(axis=1)
     for index, sight in enumerate(sights):
         score[index] -= _BEARINGS[index][2]
         if about is not None:
             camera = looking_at_all(points, sight, _SMALL)
-            score[index] += _clear_sight(renderer, layers, "pair", about, camera, _SMALL, reach)
+            score[index] += _clear_sight(renderer, PAIR, about, camera, _SMALL, reach)
             score[index] += 0.3 * float(np.linalg.norm(np.cross(about.axis, sight)))
     return looking_at_all(points, sights[int(np.argmax(score))], size)
 
 
-def close_up(renderer: Renderer, layers: Stage, about: Focus, whole: Camera, size: Size) -> Camera:
+def close_up(renderer: Renderer, about: Focus, whole: Camera, size: Size) -> Camera:
     """The camera square to the gap. Where the pair hides the gap on every side, the picture is cut open there."""
     first = unit(np.cross(np.eye(3)[int(np.argmin(np.abs(about.axis)))], about.axis))
     second = np.cross(about.axis, first)
@@ -100,8 +99,8 @@ def close_up(renderer: Renderer, layers: Stage, about: Focus, whole: Camera, siz
     widest = max(camera.height for camera in cameras)
     for index, camera in enumerate(cameras):
         zoomed = replace(camera, height=max(0.5, 4 * about.extent))
-        clear[index] = _clear_sight(renderer, layers, "pair", about, zoomed, _TINY, about.extent + 0.02 * camera.height)
-        rest = _clear_sight(renderer, layers, "rest", about, zoomed, _TINY, camera.height)
+        clear[index] = _clear_sight(renderer, PAIR, about, zoomed, _TINY, about.extent + 0.02 * camera.height)
+        rest = _clear_sight(renderer, (Layer.REST,), about, zoomed, _TINY, camera.height)
         straight = float(np.abs(camera.towards).max() > _STRAIGHT)
         score[index] = 3 * clear[index] + 0.5 * rest + 0.4 * float(camera.towards @ whole.towards) + 0.3 * straight
         score[index] -= 0.3 * max(0.0, float(camera.towards[2])) + 2 * camera.height / widest
@@ -119,23 +118,20 @@ def _near_camera(about: Focus, towards: Floats, size: Size) -> Camera:
     return replace(camera, height=height * max(1.0, size[1] / size[0]))
 
 
-def _pair_seen(renderer: Renderer, layers: Stage, camera: Camera) -> tuple[float, float]:
+def _pair_seen(renderer: Renderer, camera: Camera) -> tuple[float, float]:
     """How many pixels of the first and of the second part are seen in small; half of those behind other parts."""
-    pair = glimpse(renderer, "pair", layers.pair, camera, _SMALL)
-    rest = glimpse(renderer, "rest", layers.rest, camera, _SMALL)
-    weight = np.where(pair.depth <= rest.depth, 1.0, 0.5)
-    kinds = np.array([paint == PAINTS[Role.FIRST] for paint in layers.pair.paints] + [False])
-    first = kinds[pair.owner]
-    return float(weight[pair.hit & first].sum()), float(weight[pair.hit & ~first].sum())
+    first, second, rest = (renderer.depth((layer,), camera, _SMALL) for layer in (*PAIR, Layer.REST))
+    weight = np.where(np.minimum(first, second) <= rest, 1.0, 0.5)
+    return float(weight[first < second].sum()), float(weight[second < first].sum())
 
 
 def _clear_sight(
-    renderer: Renderer, layers: Stage, name: str, about: Focus, camera: Camera, size: Size, reach: float
+    renderer: Renderer, layers: Collection[Layer], about: Focus, camera: Camera, size: Size, reach: float
 ) -> float:
-    """1 where nothing of the layer stands before what the picture is about, 0 where it is buried ``reach`` mm deep."""
-    look = glimpse(renderer, name, getattr(layers, name), camera, size)
+    """1 where nothing of ``layers`` stands before what the picture is about, 0 where it is buried ``reach`` mm deep."""
+    depth = renderer.depth(layers, camera, size)
     spots = camera.pixels(about.samples, size)
     column = np.clip(spots[:, 0].astype(int), 0, size[0] - 1)
     row = np.clip(spots[:, 1].astype(int), 0, size[1] - 1)
-    buried = np.maximum(0.0, spots[:, 2] - look.depth[row, column])
+    buried = np.maximum(0.0, spots[:, 2] - depth[row, column])
     return float(np.clip(1 - buried / reach, 0, 1).mean())

@@ -11,7 +11,7 @@ from assembly.report.text.layout import Block, Line, Tone
 
 @dataclass(frozen=True, slots=True)
 class Files:
-    """What was written where, None where it was not; ``picture_note``: why there is no picture, or no better one."""
+    """What was written where, None where it was not; ``picture_note``: why there is no picture."""
 
     record: Path | None = None
     picture: Path | None = None
@@ -28,4 +28,4 @@ def file_lines(files: Files) -> Iterator[Block]:
     if files.page is not None:
         yield Line(f"page:    {files.page}")
     if files.picture_note:
-        yield Line(f"picture: {files.picture_note}" if files.picture is None else files.picture_note, Tone.QUIET)
+        yield Line(f"picture: {files.picture_note}", Tone.QUIET)
