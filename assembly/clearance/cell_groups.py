@@ -4,7 +4,9 @@ Which drives can move two bodies against each other is known from which rows spe
 (``System.drives_between``). Their motion against each other is a function of those drives alone, on the one branch on
 which the machine stands: so what is proven of it with the other drives at rest holds wherever the others stand. In the
 same way a block of rows hangs on some drives only, and is proven to stay closed over their ranges by cells of those
-alone; a machine whose blocks all are is proven to go together at every setting of all drives.
+alone; a machine whose blocks all are is proven to go together at every setting of all drives. A loop that is held too
+often may miss by a little (``motion/closure.py``), by how much hangs on all its drives: so do the cells of bodies that
+it places.
 """
 
 from __future__ import annotations
@@ -16,6 +18,7 @@ from numpy.typing import NDArray
 
 from assembly.clearance.cells import Cells, Drives
 from assembly.clearance.rolled_cells import RolledCells
+from assembly.motion.closure import tall_blocks
 from assembly.motion.mechanism import Mechanism
 from assembly.motion.rolling import with_rolls
 
@@ -27,6 +30,7 @@ class CellGroups:
         self.mechanism, self._unrolled = mechanism, unrolled
         self._made: dict[Drives, Cells] = {}
         self._rolled: dict[tuple[int, ...], CellGroups] = {}
+        self._tall = tall_blocks(mechanism.system)
 
     def rolled(self, rolls: tuple[int, ...]) -> CellGroups:
         """The groups of the machine with columns for the idle ``rolls``; these themselves where there are none."""
@@ -52,7 +56,19 @@ class CellGroups:
         """The cells over all drives that can move any two of ``bodies`` against each other."""
         first, *others = bodies
         moving = [self.mechanism.system.drives_between(first, other) for other in others]
-        return self.of(_numbers(np.any(moving, axis=0)))
+        return self.of(_numbers(self._with_loops(np.any(moving, axis=0), bodies)))
+
+    def _with_loops(self, moving: NDArray[np.bool_], bodies: tuple[int, ...]) -> NDArray[np.bool_]:
+        """``moving`` (d,) and all drives of loops that are held too often, where these and they move the ``bodies``.
+
+        What such a loop misses by is known of the settings in a cell only.
+        """
+        is_drive = np.arange(len(moving)) < len(moving) - len(self.mechanism.rolls)
+        for _ in self._tall:
+            for block in self._tall:
+                if block.placed[list(bodies)].any() and (moving & block.moved_by).any():
+                    moving = moving | (block.moved_by & is_drive)
+        return moving
 
     def of_blocks(self) -> tuple[Cells, ...]:
         """Cells over the drives of every block, that together prove where the machine goes together at all."""

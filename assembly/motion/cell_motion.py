@@ -87,11 +87,11 @@ def bound_motion(mechanism: Mechanism, solved: Solved, half: Floats) -> CellMoti
         certified &= holds_together(expansion, half, solved.residual) & (expansion.loss <= MOST_LOSS)
         certified &= (left.change(reach, 2 * box) <= 2 * INSIDE * box).all(axis=1)
         missed = left.missed_in(box, rows)
-        certified &= ((missed <= CLOSURE_TOLERANCE) & (left.allowed(ROOM * missed) <= room)).all(axis=1)
+        certified &= ((missed <= CLOSURE_TOLERANCE) & (ROOM * missed <= room)).all(axis=1)
         for _ in range(NARROWINGS):
             rest = np.minimum(rest, inside)
-            inside = left.image(left.rows(rest), rest, left.allowed(missed))
-    return _cell_motion(left, (np.minimum(rest, inside), box), left.allowed(missed), certified)
+            inside = left.image(left.rows(rest), rest, missed)
+    return _cell_motion(left, (np.minimum(rest, inside), box), missed, certified)
 
 
 class _LeftOut:
@@ -122,7 +122,7 @@ class _LeftOut:
         if self.expansion.closure is None:
             return self.nothing
         rest = FIRST_GUESS * self.image(self.linear_rows, self.none, self.nothing)
-        return self.allowed(ROOM * self.missed(rest))
+        return ROOM * self.missed(rest)
 
     def missed_in(self, box: Floats, rows: Floats) -> Floats:
         """Bound (N, blocks) mm on what rows of tall blocks miss at the posture in ``box``, of which ``rows`` are known.
@@ -142,11 +142,6 @@ class _LeftOut:
         left_out = (self.rows(rest) if rows is None else rows) + self.expansion.missed
         moved = np.linalg.norm(self.lengths + self.curved + rest, axis=1)
         return closure.bounds(left_out + self.expansion.parted(self.half)[:, None], moved)
-
-    def allowed(self, missed: Floats) -> Floats:
-        """What tall blocks may miss (N, blocks) mm at postures that the cell stands for."""
-        closure = self.expansion.closure
-        return missed if closure is None else closure.allowed(missed, self.half)
 
     def may_miss(self, missed: Floats) -> Floats:
         """What groups of rows (N, g) mm may miss, that of the centre included."""

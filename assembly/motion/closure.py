@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Floats
 from assembly.motion.blocks import System
+from assembly.motion.stacked import apart
 
 CLOSURE_TOLERANCE = 0.01
 """mm by which the rows of one joint may miss in a cell, for all that is proven; a cell in which it may be more is cut.
@@ -37,18 +38,15 @@ Order = NDArray[np.intp]
 class TallBlock:
     """A block with rows to spare: numbers of its ``rows`` (R,), ``starts`` (k,) of their groups, ``groups`` (k,).
 
-    ``moved_by`` (d,): the drives that can move bodies of these rows against each other; rows hang on no others.
+    ``placed`` (B,): the bodies whose places hang on the block. ``moved_by`` (d,): the drives that can move bodies of
+    its rows against each other; the rows hang on no others.
     """
 
     rows: Order
     starts: Order
     groups: Order
+    placed: NDArray[np.bool_]
     moved_by: NDArray[np.bool_]
-
-    def elsewhere(self, half: Floats) -> NDArray[np.bool_]:
-        """Cells (N,) that stand for all settings of a drive that is not cut in them, and move the block by others."""
-        cut = half > 0
-        return np.asarray((self.moved_by & ~cut).any(axis=1) & (self.moved_by & cut).any(axis=1))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -73,11 +71,6 @@ class Closure:
         ]
         return LEAST_MISS + np.stack(found, axis=1)
 
-    def allowed(self, misses: Floats, half: Floats) -> Floats:
-        """``misses`` (N, blocks) mm; the tolerance where nothing better is known of other settings."""
-        elsewhere = np.stack([block.elsewhere(half) for block in self.blocks], axis=1)
-        return np.where(elsewhere, CLOSURE_TOLERANCE, misses)
-
     def by_group(self, misses: Floats, groups: int) -> Floats:
         """``misses`` (N, blocks) of each of all ``groups`` (N, g) mm; 0 for those that hold exactly."""
         spread = np.zeros((len(misses), groups))
@@ -89,14 +82,23 @@ class Closure:
 def tall_blocks(system: System) -> tuple[TallBlock, ...]:
     """The blocks that have rows to spare."""
     equations, found = system.equations, []
-    for block in system.blocks:
+    for number, block in enumerate(system.blocks):
         if len(block.rows) > len(block.columns):
             groups, starts = np.unique(equations.groups[block.rows], return_index=True)
             ends = np.concatenate([equations.first[block.rows], equations.second[block.rows]])
             first, *others = np.unique(ends).tolist()
             moved_by = np.any([system.drives_between(first, other) for other in others], axis=0)
-            found.append(TallBlock(block.rows, starts, groups, moved_by))
+            found.append(TallBlock(block.rows, starts, groups, _placed(system, number), moved_by))
     return tuple(found)
+
+
+def _placed(system: System, number: int) -> NDArray[np.bool_]:
+    """The bodies (B,) whose places hang on the block ``number``: its own, and those of blocks that need it."""
+    hangs = np.zeros(6 * len(system.equations.bodies), dtype=bool)
+    hangs[6 + system.blocks[number].columns] = True
+    for block in system.blocks[number + 1 :]:
+        hangs[6 + block.columns] = hangs[6 + block.earlier].any()
+    return np.asarray(hangs.reshape(-1, 6).any(axis=1))
 
 
 def closure_of(
@@ -108,7 +110,7 @@ def closure_of(
     """
     gains, slips = [], []
     for block in blocks:
-        own = jacobian[:, block.rows]
+        own = apart(jacobian[:, block.rows])
         projector = -own @ inverse
         projector[:, np.arange(len(block.rows)), block.rows] += 1.0
         squares = np.add.reduceat(np.add.reduceat(projector**2, starts, axis=2), block.starts, axis=1)
