@@ -14,7 +14,7 @@ from assembly.model.machine import RollRule
 from assembly.model.reader import machine_from_text
 from assembly.motion.assembling import assemble
 from assembly.motion.cell_motion import bound_motion
-from assembly.motion.rolling import allowed, excluded, with_rolls
+from assembly.motion.rolling import allowed, excluded, moved_by_rolls, with_rolls
 from assembly.motion.solver import follow, solve
 from assembly.record.common import roll_entries
 
@@ -73,6 +73,24 @@ def test_a_mirrored_rod_is_clamped_the_mirrored_way():
     places = [mechanism.world_from_rest(mechanism.home, f"rod_{side}")[0] for side in ("left", "right")]
     weights = [place @ (0, y, 9, 1) for place, y in zip(places, (50, -50), strict=True)]
     assert weights[1] == pytest.approx(weights[0] * (1, -1, 1, 1), abs=1e-9)
+
+
+# closed form: all corners of the shank stand half its diameter off the line through the ball's middle along the shank
+def test_the_shank_of_a_rod_end_is_round_about_its_line_and_no_roll_of_the_rod_moves_it():
+    end = 'shapes = [{ rod_end = [0, 10, 0], shank = [0, 2, 0], bolt = [0, 0, 1], size = "M8" }]'
+    text = twisted_rod(-20, 20)
+    part = text[text.index("[parts.rod]") :].split("\n[")[0]
+    mechanism = assemble(machine_from_text(text.replace(part, f"[parts.rod]\n{end}"), HERE))
+    lines = {shape.name: shape.round_about for shape in mechanism.machine.parts["rod"].shapes}
+    moved = {
+        shape.name: moved_by_rolls(mechanism, mechanism.bodies.body_of["rod"], shape.round_about, shape.mesh.vertices)
+        for shape in mechanism.machine.parts["rod"].shapes
+    }
+    assert moved == {"rod_end 1 eye": {0}, "rod_end 1 ball": {0}, "rod_end 1 shank": set()}
+    line = lines["rod_end 1 shank"]
+    (shank,) = (shape for shape in mechanism.machine.parts["rod"].shapes if shape.name.endswith("shank"))
+    off = np.linalg.norm(np.cross(shank.mesh.vertices - line.at, line.along), axis=1)
+    assert off.max() == pytest.approx(off[off > 1e-9].min(), abs=1e-9)
 
 
 @pytest.mark.parametrize(

@@ -63,10 +63,11 @@ def _read_shape(raw: object, place: Place, reader: ShapeReader, bench: Bench) ->
     name = f"{kind_of(table)} {int(place[-1]) + 1}" if table.name is None else table.name
     seats = read_seats(name, table.seat, place, bench)
     solids = reader.meshes(table, place)
-    line = reader.round_about(table, place) if solids else None
+    lines = reader.round_about(table, place) if solids else {}
     balls = reader.balls(table, place) if solids else {}
     shapes = [
-        Shape(f"{name} {piece}".rstrip(), mesh, seats, line, ball=balls.get(piece)) for piece, mesh in solids.items()
+        Shape(f"{name} {piece}".rstrip(), mesh, seats, lines.get(piece), ball=balls.get(piece))
+        for piece, mesh in solids.items()
     ]
     for shape in shapes:
         bench.drawn[f"{place_text(place)} ({shape.name})"] = Drawn(place, shape.mesh, stated=True)

@@ -92,10 +92,17 @@ class ShapeReader:
             return {}
         return solids
 
-    def round_about(self, table: ShapeTable, place: Place) -> RoundAbout | None:
-        """What the shape is round about by the way it is made; None where nothing shows that it is round."""
+    def round_about(self, table: ShapeTable, place: Place) -> Mapping[str, RoundAbout]:
+        """What solids of a shape are round about by the way they are made, by their names; none that is not shown."""
         if table.cut or table.joined:
-            return None
+            return {}
+        if isinstance(table, RodEndTable):
+            return {"shank": self._line(table.rod_end, table.shank, place)}
+        line = self._round_about(table, place)
+        return {} if line is None else {"": line}
+
+    def _round_about(self, table: ShapeTable, place: Place) -> RoundAbout | None:
+        """What a shape of one solid is round about."""
         if isinstance(table, SphereTable):
             return RoundAbout(self.points.point(table.sphere, (*place, "sphere")), None)
         if isinstance(table, TurnedTable):
