@@ -84,10 +84,9 @@ class Cells:
         """The bounds of all cells."""
         return self._store.motion
 
-    @property
-    def of_drives(self) -> Cells:
-        """The cells of the drives alone that these are made of."""
-        return self
+    def of_drives(self, ids: Ids) -> tuple[Cells, Ids]:
+        """The cells of the drives alone that these are made of, and the numbers there of those ``ids`` (N,)."""
+        return self, ids
 
     def some_allowed(self, ids: Ids) -> NDArray[np.bool_]:
         """Whether (N,) the ends of rods may allow some of the rolls in each cell."""

@@ -125,20 +125,20 @@ class Cutting:
         return pieces
 
     def _cut_rolls(self, piece: PieceSearch, target: float) -> None:
-        """Cut the cells in which rolls are any, where the bound of boxes round all rolls does not reach ``target``."""
-        cells = self.cells_of(piece)
-        while True:
-            leaves, bounds = piece.tiling
-            wide = np.flatnonzero((bounds.lower < target) & cells.too_wide(leaves))
-            if not len(wide):
-                return
+        """Cut the cells in which rolls are any, where no bound that holds at any roll reaches ``target``."""
+        cells, (leaves, bounds) = self.cells_of(piece), piece.tiling
+        wide = np.flatnonzero((bounds.lower < target) & cells.too_wide(leaves))
+        if len(wide) and (filled := piece.at_any_roll()) is not None:
+            alone, own = cells.of_drives(leaves[wide])
+            bounds = bounds.raised(wide, filled.boxed(alone.mechanism, alone.motion.take(own)))
+            piece.tiling = leaves, bounds
+        while len(wide := np.flatnonzero((bounds.lower < target) & cells.too_wide(leaves))):
             thirds = cells.split(leaves[wide], cells.axes_to_cut(leaves[wide], np.zeros_like(wide))).reshape(-1)
             kept = cells.some_allowed(thirds)
             inherited = bounds.take(np.repeat(wide, 3)[kept])
-            piece.tiling = (
-                np.concatenate([np.delete(leaves, wide), thirds[kept]]),
-                bounds.without(wide).with_more(inherited),
-            )
+            leaves = np.concatenate([np.delete(leaves, wide), thirds[kept]])
+            bounds = bounds.without(wide).with_more(inherited)
+            piece.tiling = leaves, bounds
 
     def _look(self, looks: Sequence[_Look], targets: Sequence[float]) -> None:
         visits = [
@@ -151,9 +151,8 @@ class Cutting:
 
     def _boxes(self, cells: Cells) -> SweptBoxes:
         """Boxes round the room that solids take in the roots of ``cells``, at any roll."""
-        alone = cells.of_drives
+        alone, roots = cells.of_drives(cells.proven_roots()[0])
         if alone not in self._swept:
-            roots, _ = alone.proven_roots()
             self._swept[alone] = SweptBoxes(alone.mechanism, alone.motion.take(roots))
         return self._swept[alone]
 

@@ -41,7 +41,7 @@ class Method(IntEnum):
     SWEPT_BOXES = 1
     """Between boxes round all the room that each solid takes in the cell; their displacement is in the boxes."""
     BOXES = 2
-    """Between boxes round the solids at the cell's centre."""
+    """Between boxes round the solids at the cell's centre, or planes that keep them apart there."""
     CENTRE = 3
     """Measured at the cell's centre."""
     CARRIED = 4

@@ -119,3 +119,22 @@ def box_gaps(first: Floats, second: Floats) -> Floats:
     """Distance (N,) mm between boxes (N, 2, 3): never more than that of what they hold."""
     apart = np.maximum(first[:, 0] - second[:, 1], second[:, 0] - first[:, 1])
     return np.asarray(np.linalg.norm(np.maximum(apart, 0.0), axis=1))
+
+
+def slab_gaps(first: Outline, second: Outline, places: tuple[Floats, Floats]) -> Floats:
+    """Width (N,) mm of the slab that two outlines leave between them at N places (N, 4, 4) each; below 0 for none.
+
+    It is square to the line between those two of their balls that are nearest to each other.
+    """
+    (a, b) = (
+        outline.points @ place[:, :3, :3].transpose(0, 2, 1) + place[:, None, :3, 3]
+        for outline, place in zip((first, second), places, strict=True)
+    )
+    apart = b[:, None] - a[:, :, None]
+    lengths = np.linalg.norm(apart, axis=-1)
+    rows = np.arange(len(a))
+    nearest = (lengths - first.radii[:, None] - second.radii).reshape(len(a), -1).argmin(axis=1)
+    ways = apart.reshape(len(a), -1, 3)[rows, nearest]
+    ways = ways / np.maximum(np.linalg.norm(ways, axis=1), 1e-12)[:, None]
+    low = (np.einsum("nki,ni->nk", b, ways) - second.radii).min(axis=1)
+    return np.asarray(low - (np.einsum("nki,ni->nk", a, ways) + first.radii).max(axis=1))

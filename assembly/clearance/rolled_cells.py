@@ -47,10 +47,9 @@ class RolledCells(Cells):
         self.reached, self.share, self.residual = solved.reached, solved.share, solved.residual
         self._excluded, self._allowed = self._of_rolls(motion)
 
-    @property
-    def of_drives(self) -> Cells:
-        """The cells of the drives alone, whose roots are in the order of the roots of these."""
-        return self._alone
+    def of_drives(self, ids: Ids) -> tuple[Cells, Ids]:
+        """The cells of the drives alone that these are made of, and the numbers there of those ``ids`` (N,)."""
+        return self._alone, self._own[ids]
 
     def some_allowed(self, ids: Ids) -> NDArray[np.bool_]:
         """Whether (N,) the ends of rods may allow some of the rolls in each cell."""

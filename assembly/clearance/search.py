@@ -23,7 +23,7 @@ from assembly.clearance.cells import Cells, Ids
 from assembly.clearance.distance import QUERY_TOLERANCE
 from assembly.clearance.facing import Directions, facing_bounds
 from assembly.clearance.lower_bound import Bounds, Method, Methods, Places, lower_bound, no_bounds, rounding_allowance
-from assembly.clearance.outline import Side, box_gaps, boxes
+from assembly.clearance.outline import Side, box_gaps, boxes, slab_gaps
 from assembly.clearance.pairs import CheckedPair
 from assembly.clearance.queries import Job
 from assembly.geometry.mesh import Floats
@@ -174,6 +174,19 @@ class PieceSearch:
             moved = moved + shift * (moved[:, roll] / np.maximum(motion.half[:, roll], 1e-12))[:, None]
         wanted = np.asarray(np.argmax(moved + 1e-9 * motion.half / cells.span, axis=1), dtype=np.intp)
         return cells.axes_to_cut(ids, wanted)
+
+    def at_any_roll(self) -> PieceSearch | None:
+        """The piece as what its two sides fill at any of its rolls, which moves as the drives do; none if not known."""
+        a, b = self.a.at_any_roll(self.rolls), self.b.at_any_roll(self.rolls)
+        return None if a is None or b is None else PieceSearch(self.search, a, b)
+
+    def boxed(self, mechanism: Mechanism, motion: CellMotion) -> Bounds:
+        """Bounds (N,) mm from boxes round both sides at the cells' centres, or from a slab between them."""
+        a, b = self.a.outline, self.b.outline
+        place_a, place_b = (mechanism.world_from_rest(motion.posture, side.part) for side in (self.a, self.b))
+        gaps = np.maximum(box_gaps(boxes(a, place_a), boxes(b, place_b)), slab_gaps(a, b, (place_a, place_b)))
+        far, rounding = self.displacement(mechanism, motion), self.rounding(mechanism, motion)
+        return self.bounds(Method.BOXES, gaps, far, rounding)
 
     def displacement(self, mechanism: Mechanism, motion: CellMotion) -> Displacement:
         """The smaller of how far a can move seen from b, and b seen from a (N,) mm, in each cell."""

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 
 import numpy as np
 
-from assembly.clearance.lower_bound import Bounds, Method, no_bounds, rounding_allowance
+from assembly.clearance.lower_bound import Bounds, Method, no_bounds
 from assembly.clearance.outline import Outline, Side, box_gaps, boxes, hull_corners, outline_round, outline_turned
 from assembly.clearance.pairs import CheckedPair, Pairs, Solid, Trim
 from assembly.clearance.search import PairSearch, PieceSearch
@@ -139,13 +139,11 @@ class SweptBoxes:
 
     def bounds(self, piece: PieceSearch) -> Bounds:
         """Bounds (N,) mm on a piece's clearance anywhere in the cells, at any of its rolls, from boxes alone."""
-        sides = [side.at_any_roll(piece.rolls) for side in (piece.a, piece.b)]
-        known = [side for side in sides if side is not None]
-        if len(known) < len(sides):
+        filled = piece.at_any_roll()
+        if filled is None:
             return no_bounds(len(self._motion))
         first, second = (
             self._still.of(side) + self.displacement(side).whole[:, None, None] * np.array([[-1.0], [1.0]])
-            for side in known
+            for side in (filled.a, filled.b)
         )
-        rounding = rounding_allowance(self._mechanism, known, self._motion.posture)
-        return piece.bounds(Method.SWEPT_BOXES, box_gaps(first, second), STILL, rounding)
+        return filled.bounds(Method.SWEPT_BOXES, box_gaps(first, second), STILL, self.rounding(filled))
