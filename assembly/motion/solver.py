@@ -166,6 +166,7 @@ class _Walk:
         self.centres, self.rotations = posture.centres.copy(), posture.rotations.copy()
         self.share, self.step = np.zeros(len(wanted)), np.ones(len(wanted))
         self.by_settings = mechanism.equations.by_settings()
+        self.jacobian = mechanism.equations.jacobian(posture)
 
     def active(self) -> NDArray[np.intp]:
         return np.flatnonzero((self.share < 1.0) & (self.step >= SHORTEST_STEP))
@@ -176,11 +177,14 @@ class _Walk:
         share = np.minimum(1.0, self.share[active] + self.step[active])
         settings = self.origin[active] + share[:, None] * self.way[active]
         ahead = (share - self.share[active])[:, None] * self.way[active]
-        jacobian = self.system.equations.jacobian(here)
+        jacobian = self.jacobian[active]
         predicted = self.system.solve(jacobian, -dot(ahead[:, None], self.by_settings)[..., None])[..., 0]
         there, good = self._newton(here, predicted, settings)
-        good[good] = self.system.stays_regular(jacobian[good], self.system.equations.jacobian(there.take(good)))
+        ahead_jacobian = self.system.equations.jacobian(there.take(good))
+        regular = self.system.stays_regular(jacobian[good], ahead_jacobian)
+        good[good] = regular
         won = active[good]
+        self.jacobian[won] = ahead_jacobian[regular]
         self.centres[won], self.rotations[won] = there.centres[good], there.rotations[good]
         self.share[won] = share[good]
         self.step[active] = np.where(good, 1.6 * self.step[active], 0.5 * self.step[active])
