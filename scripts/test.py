@@ -1,37 +1,57 @@
 """All checks of the repository, on a machine with nothing but Python: lint, format, types and tests.
 
-Further arguments go to pytest: ``python3 scripts/test.py -k rod_end``.
+``--fast`` leaves out the tests that are marked slow. Further arguments go to pytest:
+``python3 scripts/test.py -k rod_end``.
 """
 
 from __future__ import annotations
 
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 
 import environment
 
 SOURCES = ("assembly", "scripts", "tests")
-CHECKS = {
+STATIC = {
     "ruff check": ("ruff", "check", *SOURCES),
     "ruff format": ("ruff", "format", "--check", *SOURCES),
     "mypy": ("mypy",),
-    "pytest": ("pytest", "-n", "auto"),
 }
+TESTS = ("pytest", "-n", "auto", "--dist", "worksteal")
+"""Each process has tests of its own in the order of the files, so that what a file makes once is seldom made twice."""
+FAST = ("-m", "not slow")
 
 
-def main(pytest_arguments: list[str]) -> int:
+def main(arguments: list[str]) -> int:
     """Run every check, also after one has failed; 1 where any failed."""
     environment.prepare(".[dev]")
-    statuses = {}
-    for name, command in CHECKS.items():
-        arguments = (*command, *pytest_arguments) if name == "pytest" else command
-        print(f"── {' '.join(arguments)}", flush=True)
-        python = str(environment.COMMANDS / "python")
-        statuses[name] = subprocess.run([python, "-m", *arguments], cwd=environment.ROOT, check=False).returncode
+    chosen = FAST if "--fast" in arguments else ()
+    pytest = (*TESTS, *chosen, *(argument for argument in arguments if argument != "--fast"))
+    with ThreadPoolExecutor(1) as beside:
+        static = {name: beside.submit(_run, command, quiet=True) for name, command in STATIC.items()}
+        print(f"── {' '.join(pytest)}", flush=True)
+        tested = _run(pytest, quiet=False)
+    done = {name: waiting.result() for name, waiting in static.items()} | {"pytest": tested}
+    for name, run in done.items():
+        if name in STATIC:
+            print(f"── {' '.join(STATIC[name])}\n{run.stdout}", end="", flush=True)
     print("── summary")
-    for name, status in statuses.items():
-        print(f"{name:12} {f'failed, exit status {status}' if status else 'passed'}")
-    return 1 if any(statuses.values()) else 0
+    for name, run in done.items():
+        print(f"{name:12} {f'failed, exit status {run.returncode}' if run.returncode else 'passed'}")
+    return 1 if any(run.returncode for run in done.values()) else 0
+
+
+def _run(command: tuple[str, ...], *, quiet: bool) -> subprocess.CompletedProcess[str]:
+    """Run a module of the environment; ``quiet``: keep what it says, for others speak at the same time."""
+    return subprocess.run(
+        [str(environment.COMMANDS / "python"), "-m", *command],
+        cwd=environment.ROOT,
+        check=False,
+        text=True,
+        stdout=subprocess.PIPE if quiet else None,
+        stderr=subprocess.STDOUT if quiet else None,
+    )
 
 
 if __name__ == "__main__":

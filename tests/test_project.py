@@ -2,6 +2,7 @@
 
 import ast
 import io
+import json
 import re
 import subprocess
 import sys
@@ -180,6 +181,39 @@ def test_oracles_share_no_code_with_the_package():
     assert any(oracle.imports for oracle in oracles)
     for oracle in oracles:
         assert [name for _, name in oracle.imports if name.split(".")[0] == "assembly"] == [], oracle.path
+
+
+def noted_as_slow() -> dict[str, list[str]]:
+    return json.loads((ROOT / "tests" / "slow_tests.json").read_text(encoding="utf-8"))
+
+
+def functions_of(file: Path) -> set[str]:
+    """Names of the test functions, those in a class with its name."""
+    found = set()
+    for node in ast.parse(file.read_text(encoding="utf-8")).body:
+        own = [node] if isinstance(node, ast.FunctionDef) else node.body if isinstance(node, ast.ClassDef) else []
+        before = f"{node.name}::" if isinstance(node, ast.ClassDef) else ""
+        found |= {before + each.name for each in own if isinstance(each, ast.FunctionDef)}
+    return found
+
+
+def test_what_is_noted_as_slow_is_hardly_out_of_date():
+    """A test that was renamed is no longer known as slow: note them anew with --note-slow before many are."""
+    noted = {(file, name) for file, names in noted_as_slow().items() for name in names}
+    there = {(file.name, name) for file in (ROOT / "tests").glob("test_*.py") for name in functions_of(file)}
+    assert len(noted & there) > 0.9 * len(noted) > 0
+
+
+def test_slow_tests_are_marked_and_no_others(request):
+    """Of all that is run with this test: everything, or with --fast what is not slow."""
+    noted = {(file, name) for file, names in noted_as_slow().items() for name in names}
+    items = request.session.items
+    slow = {item for item in items if item.get_closest_marker("slow")}
+    assert slow == {
+        item for item in items if (item.path.name, item.nodeid.partition("::")[2].partition("[")[0]) in noted
+    }
+    if request.config.option.markexpr == "not slow":
+        assert not slow
 
 
 BODY = "\n".join(f"    x{k} = 1" for k in range(FUNCTION_LINES - 1))

@@ -30,7 +30,8 @@ class Runs:
         said = next((said for word, said in self.failing.items() if word in command), None)
         if said and hasattr(options.get("stdout"), "write"):
             options["stdout"].write(said)
-        return subprocess.CompletedProcess(command, 1 if said else 0, stdout="", stderr=said or "")
+        shown = said if said and options.get("stderr") == subprocess.STDOUT else ""
+        return subprocess.CompletedProcess(command, 1 if said else 0, stdout=shown, stderr=said or "")
 
     def count(self, word):
         return sum(word in command.split() for command in self.commands)
@@ -141,16 +142,25 @@ def test_every_check_runs_after_one_has_failed(repository, runs, capsys):
     script = load(repository, "test")
     runs.failing["check"] = "a fault"
     assert script.main(["-k", "some thing"]) == 1
-    ran = [command.split(" -m ")[1] for command in runs.commands[2:]]
-    assert [command.split()[0] for command in ran] == ["ruff", "ruff", "mypy", "pytest"]
-    assert ran[-1] == "pytest -n auto -k some thing"
+    ran = sorted(command.split(" -m ", 1)[1] for command in runs.commands[2:])  # some run beside others
+    assert [command.split()[0] for command in ran] == ["mypy", "pytest", "ruff", "ruff"]
+    assert ran[1] == "pytest -n auto --dist worksteal -k some thing"
     summary = capsys.readouterr().out.split("── summary\n")[1].splitlines()
     assert [line.split("  ")[0] for line in summary] == ["ruff check", "ruff format", "mypy", "pytest"]
     assert ["failed" in line for line in summary] == [True, False, False, False]
 
 
-def test_all_checks_passed_is_status_0(repository, runs):
-    assert load(repository, "test").main([]) == 0
+def test_what_checks_beside_the_tests_say_is_shown(repository, runs, capsys):
+    runs.failing["mypy"] = "a wrong type\n"
+    assert load(repository, "test").main([]) == 1
+    assert "── mypy\na wrong type\n" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(("asked", "chosen"), [([], ""), (["--fast"], " -m not slow")])
+def test_all_checks_passed_is_status_0(repository, runs, asked, chosen):
+    assert load(repository, "test").main(asked) == 0
+    (ran,) = (command for command in runs.commands if " pytest " in command)
+    assert ran.endswith(f" -m pytest -n auto --dist worksteal{chosen}")
 
 
 def test_the_demo_names_new_results_only_and_keeps_the_status(repository, runs, capsys):
