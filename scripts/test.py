@@ -6,6 +6,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 from concurrent.futures import ThreadPoolExecutor
@@ -43,10 +44,14 @@ def main(arguments: list[str]) -> int:
 
 
 def _run(command: tuple[str, ...], *, quiet: bool) -> subprocess.CompletedProcess[str]:
-    """Run a module of the environment; ``quiet``: keep what it says, for others speak at the same time."""
+    """Run a module of the environment; ``quiet``: keep what it says, for others speak at the same time.
+
+    Compiled modules are kept, whatever the surroundings say: many tests start an interpreter of their own.
+    """
     return subprocess.run(
         [str(environment.COMMANDS / "python"), "-m", *command],
         cwd=environment.ROOT,
+        env={name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"},
         check=False,
         text=True,
         stdout=subprocess.PIPE if quiet else None,

@@ -18,10 +18,12 @@ class Runs:
     def __init__(self):
         self.commands = []
         self.failing = {}
+        self.options = {}
         self.writes = {}
 
     def __call__(self, command, **options):
         self.commands.append(" ".join(command))
+        self.options = options
         if "venv" in command:
             Path(command[-1]).mkdir(parents=True)
         if "sweep" in command:
@@ -154,6 +156,14 @@ def test_what_checks_beside_the_tests_say_is_shown(repository, runs, capsys):
     runs.failing["mypy"] = "a wrong type\n"
     assert load(repository, "test").main([]) == 1
     assert "── mypy\na wrong type\n" in capsys.readouterr().out
+
+
+def test_compiled_modules_are_kept(repository, runs, monkeypatch):
+    monkeypatch.setenv("PYTHONDONTWRITEBYTECODE", "1")
+    monkeypatch.setenv("SWINGROOM_EVERY_TEST", "1")
+    load(repository, "test").main([])
+    assert "PYTHONDONTWRITEBYTECODE" not in runs.options["env"]
+    assert runs.options["env"]["SWINGROOM_EVERY_TEST"] == "1"
 
 
 @pytest.mark.parametrize(("asked", "chosen"), [([], ""), (["--fast"], " -m not slow")])
