@@ -11,7 +11,7 @@ from functools import cache
 from itertools import product
 
 import numpy as np
-from leaf_attack import attack_leaves
+from leaf_attack import ROUNDING, attack_leaves
 from linkage_machines import Floats
 from oracles import brute_force
 from scipy.spatial import ConvexHull, QhullError
@@ -29,8 +29,6 @@ from assembly.motion.rows import Posture
 from assembly.motion.solver import follow, solve
 from assembly.motion.travel import travel
 
-ROUNDING = 1e-6
-"""mm by which a measured distance may differ from itself on another way."""
 LEAST_MISS = 1e-5
 """mm by which a loop may miss, as far as being reached or not is concerned."""
 SAME_PLACE = 1e-5

@@ -261,6 +261,13 @@ def test_beginning_of_a_strike_is_told_once_where_other_drives_do_not_matter():
     assert "tilt from rest down: at −20° with steer 0°" in lines
 
 
+def test_no_share_of_the_range_is_told_as_nothing_nor_where_rolls_have_a_part_in_it():
+    few = replace(STRIKE, region=replace(STRIKE.region, share=0.0004))
+    assert "lower_arm_left – upright_left, in a small part of the range" in text_of(record("fails", [few]))
+    rolled = text_of(record("fails", [replace(STRIKE, at={**STRIKE.at, "roll of tie_rod": 5.0})]))
+    assert "lower_arm_left – upright_left tilt from rest up: at +18.2°" in rolled
+
+
 def test_advice_for_a_strike_adds_the_required_clearance():
     lines = text_of(record("fails", [STRIKE]))
     assert "5.10 mm of room is missing at tilt +27.41°, steer 0°, 3 mm of it to keep the clearance" in lines

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, TextIO
 
 import click
 
+from assembly.arguments import NameValue
 from assembly.errors import AssemblyError, CutShortError, Fault, InputError, PictureError
 
 if TYPE_CHECKING:
@@ -55,6 +56,9 @@ def _cores() -> int:
 
 FILE = click.argument("file", type=click.Path(path_type=Path))
 CORES = click.option("--cores", type=click.IntRange(min=1), default=_cores, help="Processes to use.  [default: all]")
+HELD = click.option(
+    "--set", "held", type=NameValue(), multiple=True, help="Hold a drive; beyond two, others stay at 0."
+)
 OUT = click.option("--out", type=click.Path(path_type=Path), help="Folder for the files.  [default: results/NAME]")
 NO_PICTURE = click.option("--no-picture", is_flag=True, help="Draw nothing.")
 SVG = click.option("--svg", is_flag=True, help="Draw the picture as SVG, sharp at any size, instead of PNG.")

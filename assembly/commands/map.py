@@ -11,6 +11,7 @@ from assembly.arguments import NameValue
 from assembly.commands.common import (
     CORES,
     FILE,
+    HELD,
     OUT,
     SVG,
     ExitStatus,
@@ -28,7 +29,7 @@ from assembly.commands.sweeping import ANEW
 @click.option("--pair", nargs=2, metavar="PART PART", help="Only these two.  [default: all pairs that move]")
 @click.option("--cells", type=click.IntRange(min=1), help="Cells along each drive.  [default: 31; one drive: 121]")
 @click.option("--step", "steps", type=NameValue(), multiple=True, help="Width of a cell along a drive, instead.")
-@click.option("--set", "held", type=NameValue(), multiple=True, help="Hold a drive; beyond two, others stay at 0.")
+@HELD
 @CORES
 @ANEW
 @SVG

@@ -7,10 +7,10 @@ from pathlib import Path
 
 import click
 
-from assembly.arguments import NameValue
 from assembly.commands.common import (
     CORES,
     FILE,
+    HELD,
     JSON,
     OUT,
     SVG,
@@ -26,7 +26,7 @@ from assembly.commands.common import (
 @click.command("range")
 @FILE
 @click.option("--cells", type=click.IntRange(min=1), help="Cells along each drive.  [default: 30; one drive: 120]")
-@click.option("--set", "held", type=NameValue(), multiple=True, help="Hold a drive; beyond two, others stay at 0.")
+@HELD
 @CORES
 @SVG
 @OUT

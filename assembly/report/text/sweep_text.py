@@ -125,9 +125,16 @@ def contact_blocks(record: Record) -> Iterator[Block]:
         return
     yield Heading("Where the failing pairs begin to be too near")
     for pair in failing[:CONTACTS_SHOWN]:
-        share = f", in about {short(100 * pair.region.share, 1)} % of the range" if pair.region else ""
-        yield Line(f"{pair.a} – {pair.b}{share}", indent=1)
+        yield Line(f"{pair.a} – {pair.b}{_share(pair, record)}", indent=1)
         yield from (Line(text, indent=2) for text in _first_contacts(pair, record))
+
+
+def _share(pair: PairEntry, record: Record) -> str:
+    """How much of the range a pair spoils, by the cells of a grid; of rolls that is no share of the drives' range."""
+    if pair.region is None or not set(pair.at) <= set(record.drives):
+        return ""
+    told = short(100 * pair.region.share, 1)
+    return ", in a small part of the range" if told == "0" else f", in about {told} % of the range"
 
 
 def _first_contacts(pair: PairEntry, record: Record) -> Iterator[str]:
