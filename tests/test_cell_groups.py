@@ -11,8 +11,8 @@ from linkage_machines import GROUND, ORIGIN, X, Y, machine, pin, turns
 from random_machines import random_machine
 from small_machines import quiet, read
 
+from assembly.clearance import lattice
 from assembly.clearance import sweep as sweeping
-from assembly.clearance.cells import Cells
 from assembly.clearance.outcome import Effort, Verdict
 from assembly.clearance.pairs import gather_pairs
 from assembly.model.machine import JointKind
@@ -151,7 +151,7 @@ STRIKING = SPINNER.replace("range = [-5, 8]", "range = [-5, 25]")
 def test_a_pair_of_which_nothing_is_proven_is_measured_over_the_whole_range(monkeypatch):
     """Closed form: plate and hub are 60 apart at rest; the corners go round at 40.31, so beyond 19.69 they strike."""
     monkeypatch.setattr(sweeping._Sweep, "_show_strikes", lambda *_: None)
-    monkeypatch.setattr(Cells, "_proven_roots", lambda self: (np.zeros(0, dtype=np.intp), self.first))
+    monkeypatch.setattr(lattice, "prove", lambda cells, _: (np.zeros(0, dtype=np.intp), cells.first))
     _, found = swept(read(STRIKING), [{"arm", "sledge"}, {"base", "sledge"}, {"base", "arm"}])
     strike, near = (found[frozenset(ends)] for ends in ({"arm", "sledge"}, {"base", "arm"}))
     assert strike.verdict is Verdict.FAILS

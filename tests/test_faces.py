@@ -12,9 +12,9 @@ from small_machines import quiet
 from test_coupled_loops import coupled, followers
 
 from assembly.clearance import cells as cells_of_pairs
-from assembly.clearance.cells import Cells
 from assembly.clearance.faces import faces, joined_to
-from assembly.clearance.joint_search import JointSearch
+from assembly.clearance.joint_search import joint_search
+from assembly.clearance.lattice import cells_over
 from assembly.clearance.outcome import Effort, Verdict
 from assembly.clearance.pairs import gather_pairs
 from assembly.clearance.sweep import sweep
@@ -46,8 +46,8 @@ def farthest_from_closed_form(cells, ids, count, offset):
 
 @pytest.mark.parametrize(("count", "offset"), [(2, 0.0005), (2, 0.05), (3, 0.005), (4, 0.01)])
 def test_coupled_loops_are_proven_past_their_change_point_in_their_own_assembly(count, offset):
-    cells = Cells(assemble(ranged(coupled(count, offset), 0, 170)))
-    proven, given_up = cells.proven_roots()
+    cells = cells_over(assemble(ranged(coupled(count, offset), 0, 170)))
+    proven, given_up = cells.roots, cells.given_up
     assert not len(given_up)
     assert farthest_from_closed_form(cells, proven, count, offset) < 1e-5
 
@@ -57,18 +57,18 @@ def test_coupled_loops_are_proven_past_their_change_point_in_their_own_assembly(
 def test_a_solver_that_jumps_to_another_assembly_is_caught_at_a_face(monkeypatch, count):
     offset = 0.01
     monkeypatch.setattr(System, "stays_regular", lambda _, before, __: np.ones(len(before), dtype=bool))
-    cells = Cells(assemble(ranged(coupled(count, offset), 0, 170)))
+    cells = cells_over(assemble(ranged(coupled(count, offset), 0, 170)))
     everything = np.flatnonzero(cells.motion.certified)
     assert farthest_from_closed_form(cells, everything, count, offset) > 90
-    proven, given_up = cells.proven_roots()
+    proven, given_up = cells.roots, cells.given_up
     assert cells.share_given_up() > 0.4
     assert len(given_up)
     assert farthest_from_closed_form(cells, proven, count, offset) < 1e-5
 
 
 def test_a_centre_that_is_cut_out_of_a_proven_cell_and_jumps_bounds_nothing(monkeypatch):
-    cells = Cells(assemble(ranged(known.four_bar(), -60, 60)))
-    proven, _ = cells.proven_roots()
+    cells = cells_over(assemble(ranged(known.four_bar(), -60, 60)))
+    proven = cells.roots
     crossed = assemble(ranged(known.four_bar(crossed=True), -60, 60))
 
     def other_assembly(mechanism, start, rows, settings):
@@ -128,8 +128,8 @@ def test_what_no_face_joins_to_the_start_is_not_joined():
 
 # closed form: a parallelogram drawn exactly can go on in two ways once its cranks line up at -60
 def test_what_lies_beyond_a_true_change_point_is_given_up():
-    cells = Cells(assemble(ranged(known.parallelogram(lean=60), -100, 100)))
-    proven, _ = cells.proven_roots()
+    cells = cells_over(assemble(ranged(known.parallelogram(lean=60), -100, 100)))
+    proven = cells.roots
     ends = cells.motion.settings[proven, 0] - cells.motion.half[proven, 0]
     assert -60 < ends.min() < -59
     assert cells.share_given_up() == pytest.approx(0.2, abs=0.01)
@@ -148,7 +148,7 @@ def test_what_lies_beyond_a_true_change_point_is_given_up():
     ids=["Bennett", "three cranks", "coupled wheels", "tilting parallelogram", "Sarrus", "Peaucellier"],
 )
 def test_ordinary_machines_that_are_held_twice_are_proven(make, reach):
-    assert Cells(assemble(ranged(make(), -reach, reach))).share_given_up() == 0
+    assert cells_over(assemble(ranged(make(), -reach, reach))).share_given_up() == 0
 
 
 # closed form, worked out when the case was found: the loop misses by 2.9e-4 mm at the ends of the range
@@ -183,7 +183,7 @@ def test_cell_whose_inverse_loses_too_much_is_not_proven(monkeypatch):
 def test_range_of_a_joint_leaves_out_what_is_not_proven(monkeypatch):
     monkeypatch.setattr(System, "stays_regular", lambda _, before, __: np.ones(len(before), dtype=bool))
     mechanism = assemble(ranged(known.parallelogram(lean=60), -250, 100))
-    search = JointSearch(mechanism)
+    search = joint_search(mechanism)
     assert (search.seen.settings[:, 0] < -180).any()
     (turn,) = motions_of(mechanism.machine.joints["left_foot"], mechanism.bodies)
     (found,) = search.extremes([(turn, (None, None))])

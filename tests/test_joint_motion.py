@@ -10,7 +10,7 @@ from random_machines import random_machine
 from random_solids import direction
 from watched_sweep import from_rest
 
-from assembly.clearance.cells import Cells
+from assembly.clearance.lattice import cells_over
 from assembly.model.machine import JointKind
 from assembly.motion.assembling import assemble
 from assembly.motion.bodies import moving_joints
@@ -73,7 +73,7 @@ def violations(mechanism, motion, cells, solved, narrowed=lambda span, values: s
 def tried(seed, narrowed=lambda span, values: span):
     random = np.random.default_rng(seed)
     mechanism = assemble(with_bolts(random_machine(seed, SHARE), random))
-    cells = Cells(mechanism)
+    cells = cells_over(mechanism)
     if not cells.motion.certified.any():
         return [], 0.0
     return violations(mechanism, cells.motion, *probed(cells.motion, mechanism, random), narrowed)

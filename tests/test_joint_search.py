@@ -7,9 +7,9 @@ from small_machines import SPINDLE, read, trammel
 from test_joint_motion import SLOW, halved, with_bolts
 from watched_sweep import from_rest
 
-from assembly.clearance import joint_search
-from assembly.clearance.cells import Cells
-from assembly.clearance.joint_search import BRACKET, JointSearch
+from assembly.clearance import joint_search as searching
+from assembly.clearance import lattice
+from assembly.clearance.joint_search import BRACKET, joint_search
 from assembly.motion import joint_motion
 from assembly.motion.assembling import assemble
 from assembly.motion.bodies import moving_joints
@@ -23,13 +23,13 @@ SLACK = 1e-6
 
 def extremes_of(mechanism):
     motions = [motion for joint in moving_joints(mechanism.machine) for motion in motions_of(joint, mechanism.bodies)]
-    search = JointSearch(mechanism)
+    search = joint_search(mechanism)
     return search, list(zip(motions, search.extremes([(motion, (None, None)) for motion in motions]), strict=True))
 
 
 def outside(cells, settings):
     """Whether each setting lies outside of all cells whose motion is proven."""
-    motion, (roots, _), drives = cells.motion, cells.proven_roots(), list(cells.drives)
+    motion, roots, drives = cells.motion, cells.roots, list(cells.drives)
     away = np.abs(settings[:, None, drives] - motion.settings[roots][:, drives]) - motion.half[roots][:, drives]
     return ~(away <= 1e-9).all(axis=-1).any(axis=-1)
 
@@ -72,8 +72,8 @@ def test_half_the_bounds_are_seen_to_be_passed(monkeypatch):
     """Nothing is looked at but the middles of cells, so that only the bounds can know the ends of the range."""
     for kind in (Turn, Lean, Travel):
         monkeypatch.setattr(kind, "span", narrowed(kind.span))
-    monkeypatch.setattr(joint_search, "_grid", lambda mechanism: np.zeros((1, len(mechanism.machine.drives))))
-    monkeypatch.setattr(JointSearch, "_try_corners", lambda *_: None)
+    monkeypatch.setattr(searching, "_grid", lambda mechanism: np.zeros((1, len(mechanism.machine.drives))))
+    monkeypatch.setattr(searching._Range, "try_corners", lambda *_: None)
     assert any(left(seed)[0] for seed in SEEDS[:8])
 
 
@@ -97,7 +97,7 @@ def test_whole_turns_are_counted_from_rest():
 
 
 def test_range_of_which_nothing_is_proven_tells_what_was_seen(monkeypatch):
-    monkeypatch.setattr(Cells, "proven_roots", lambda _self: (np.zeros(0, dtype=np.intp),) * 2)
+    monkeypatch.setattr(lattice, "prove", lambda *_: (np.zeros(0, dtype=np.intp),) * 2)
     mechanism = assemble(read(trammel()))
     search, found = extremes_of(mechanism)
     travel = found[0][1]

@@ -175,7 +175,7 @@ class TestRun:
         assert "give its mounting more room" in lines
 
     def test_limit_that_cannot_be_decided_leaves_the_machine_undecided(self, monkeypatch):
-        monkeypatch.setattr("assembly.clearance.joint_search.MOST_THIRDS", 0)
+        monkeypatch.setattr("assembly.clearance.joint_search.MOST_CHILDREN", 0)
         made = run_of(bracket(-9.36, 0))
         assert made.verdict == "undecided"
         assert made.reason == "not proven to keep their limits: end"

@@ -5,8 +5,8 @@ import pytest
 from rod_machines import twisted_rod
 from small_machines import read, slider
 
-from assembly.clearance import joint_search
-from assembly.clearance.joint_search import JointSearch
+from assembly.clearance import joint_search as searching
+from assembly.clearance.joint_search import joint_search
 from assembly.clearance.outcome import Verdict
 from assembly.motion.assembling import assemble
 from assembly.motion.joint_motion import Lean, Span
@@ -67,7 +67,7 @@ def test_rod_whose_bolts_turn_together_must_roll_and_is_proven_to_serve():
 def test_binding_between_the_settings_looked_at_is_found():
     """The bolts twist by 28.01 at the end of the range, which is left out of what is looked at: nearly served."""
     mechanism = assemble(read(twisted_rod(-1, 28.01)))
-    search = JointSearch(mechanism)
+    search = joint_search(mechanism)
     search.seen = search.seen.take(np.flatnonzero(search.seen.settings[:, 0] < 27.5))
     (rod,) = rod_rolls(mechanism, search)
     assert rod.verdict is Verdict.FAILS
@@ -78,7 +78,7 @@ def test_a_rod_whose_leans_are_not_bounded_in_the_cells_is_seen_to_be_called_cle
     """The bolts twist by 28.001 at the very end, .001 more than the rod has: no cell's centre shows it."""
 
     def proven():
-        search = JointSearch(mechanism)
+        search = joint_search(mechanism)
         search.seen = search.seen.take(np.flatnonzero(search.seen.settings[:, 0] < 27.5))
         return rod_rolls(mechanism, search)[0].verdict
 
@@ -93,7 +93,7 @@ def test_a_rod_whose_leans_are_not_bounded_in_the_cells_is_seen_to_be_called_cle
 
 
 def test_too_few_cells_leave_a_rod_undecided(monkeypatch):
-    monkeypatch.setattr(joint_search, "MOST_THIRDS", 1)
+    monkeypatch.setattr(searching, "MOST_CHILDREN", 1)
     assert roll_of(twisted_rod(-26, 26)).verdict is Verdict.UNDECIDED
 
 

@@ -76,7 +76,7 @@ def test_an_outline_turned_holds_every_corner_at_every_roll():
 def test_cells_that_are_cut_have_the_bounds_of_their_settings():
     groups = CellGroups(assemble(machine_from_text(BENT, CASES)))
     cells = groups.rolled((0,)).of((0, 1))
-    roots = cells.proven_roots()[0][:2]
+    roots = cells.roots[:2]
     thirds = cells.split(roots, np.ones(2, dtype=np.intp)).reshape(-1)
     ninths = cells.split(thirds, np.ones(len(thirds), dtype=np.intp)).reshape(-1)
     every = cells.split(ninths, np.zeros(len(ninths), dtype=np.intp)).reshape(-1)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from assembly.clearance.blocked_roll import blocks_every_roll
-from assembly.clearance.joint_search import JointSearch
+from assembly.clearance.joint_search import joint_search
 from assembly.clearance.outcome import Effort, Verdict
 from assembly.clearance.pairs import gather_pairs
 from assembly.clearance.stock import Stock
@@ -90,7 +90,7 @@ def pair(result: CheckResult, a: str, b: str):
 
 
 def record(result: CheckResult):
-    search = JointSearch(result.mechanism, result.swept.groups)
+    search = joint_search(result.mechanism, result.swept.groups)
     return check_record(result, joint_ranges(result.mechanism, search), rod_rolls(result.mechanism, search))
 
 

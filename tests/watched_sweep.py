@@ -85,7 +85,7 @@ class Swept:
 
 def given_up(cells: Cells, settings: Floats) -> Flags:
     """Whether each setting (N, d) lies in a cell that was given up, wherever the drives that are not cut stand."""
-    lost, drives = cells.proven_roots()[1], list(cells.drives)
+    lost, drives = cells.given_up, list(cells.drives)
     centre, half = cells.motion.settings[lost], cells.motion.half[lost]
     away = np.abs(settings[:, None, drives] - centre[:, drives]) - half[:, drives]
     return (away <= 1e-9).all(axis=-1).any(axis=-1)

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from assembly.api.cores import all_cores, no_progress
 from assembly.api.display import html_table, short_text
-from assembly.clearance.joint_search import JointSearch
+from assembly.clearance.joint_search import joint_search
 from assembly.clearance.outcome import Effort
 from assembly.errors import Fault, InputError
 from assembly.history import compare
@@ -149,7 +149,7 @@ def sweep(
     with open_memory(place, notes.append, anew=not cached) as memory:
         checked = check(machine, asked, progress, memory=memory)
     progress("joints", 0, 0)
-    search = JointSearch(checked.mechanism, checked.swept.groups)
+    search = joint_search(checked.mechanism, checked.swept.groups)
     joints = joint_ranges(checked.mechanism, search)
     progress("cures", 0, 0)
     found = {} if checked.swept.stopped else cures(checked.swept.groups, checked.pairs, checked.found)

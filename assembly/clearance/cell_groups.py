@@ -17,7 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembly.clearance.cells import Cells, Drives
-from assembly.clearance.rolled_cells import RolledCells
+from assembly.clearance.lattice import cells_over
+from assembly.clearance.rolled_cells import rolled_cells
 from assembly.motion.closure import tall_blocks
 from assembly.motion.mechanism import Mechanism
 from assembly.motion.rolling import with_rolls
@@ -48,9 +49,9 @@ class CellGroups:
 
     def _new(self, drives: Drives) -> Cells:
         if self._unrolled is None:
-            return Cells(self.mechanism, drives)
+            return cells_over(self.mechanism, drives)
         columns = len(self._unrolled.mechanism.machine.drives)
-        return RolledCells(self.mechanism, self._unrolled.of(tuple(drive for drive in drives if drive < columns)))
+        return rolled_cells(self.mechanism, self._unrolled.of(tuple(drive for drive in drives if drive < columns)))
 
     def between(self, *bodies: int) -> Cells:
         """The cells over all drives that can move any two of ``bodies`` against each other."""

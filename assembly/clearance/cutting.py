@@ -62,7 +62,7 @@ class Cutting:
         """Bound a pair by boxes round the room that its parts take."""
         whole = PieceSearch(search, search.a, search.b, search.rolls)
         cells = self.cells_of(whole)
-        whole.tiling = (cells.proven_roots()[0], self._boxes(cells).bounds(whole))
+        whole.tiling = (cells.roots, self._boxes(cells).bounds(whole))
         search.pieces = (whole,)
 
     def open(self, searches: Sequence[PairSearch], targets: Sequence[float]) -> None:
@@ -117,7 +117,7 @@ class Cutting:
         pieces = tuple(PieceSearch(search, a, b, self.stock.rolls_between(a, b)) for a, b in sides)
         for piece in pieces:
             cells = self.cells_of(piece)
-            roots, boxed = cells.proven_roots()[0], self._boxes(cells).bounds(piece)
+            roots, boxed = cells.roots, self._boxes(cells).bounds(piece)
             piece.tiling = (
                 roots,
                 coarse.raised(np.arange(len(roots)), boxed) if piece.rolls == search.rolls else boxed,
@@ -151,7 +151,7 @@ class Cutting:
 
     def _boxes(self, cells: Cells) -> SweptBoxes:
         """Boxes round the room that solids take in the roots of ``cells``, at any roll."""
-        alone, roots = cells.of_drives(cells.proven_roots()[0])
+        alone, roots = cells.of_drives(cells.roots)
         if alone not in self._swept:
             self._swept[alone] = SweptBoxes(alone.mechanism, alone.motion.take(roots))
         return self._swept[alone]

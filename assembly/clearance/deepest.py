@@ -11,15 +11,16 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from assembly.clearance.cells import Cells, Ids
 from assembly.clearance.outcome import Effort
 from assembly.clearance.queries import Bench
+from assembly.clearance.refiner import Children, Tiling, refine
 from assembly.clearance.search import PairSearch
 from assembly.clearance.shape_pairs import ShapePair
 from assembly.geometry.mesh import Floats
 from assembly.motion.solver import solve
+from assembly.motion.stacks import stacked
 
 MOST_LOOKS = 2500
 """Cells of two shapes that are looked at for one pair of parts."""
@@ -44,24 +45,15 @@ class Deepest:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Pool:
-    """Cells ``ids`` (N,) of the shape pairs ``which`` (N,), and bounds ``upper`` (N,) mm on their depth there."""
+class _Figures:
+    """Of N cells: the shape pair ``which`` that each is looked at for, and bounds ``upper`` mm on its depth there."""
 
     which: Ids
-    ids: Ids
     upper: Floats
-
-    def take(self, rows: Ids | NDArray[np.bool_]) -> _Pool:
-        return _Pool(self.which[rows], self.ids[rows], self.upper[rows])
-
-    def with_more(self, *others: _Pool) -> _Pool:
-        every = (self, *others)
-        which, ids = np.concatenate([one.which for one in every]), np.concatenate([one.ids for one in every])
-        return _Pool(which, ids, np.concatenate([one.upper for one in every]))
 
 
 class DeepestSearch:
-    """The search for one pair of parts over its ``cells``. ``check_budget`` may raise."""
+    """The search for one pair of parts over its ``cells``: those with the highest bounds are cut."""
 
     def __init__(
         self, search: PairSearch, cells: Cells, bench: Bench, effort: Effort, check_budget: Callable[[], None]
@@ -71,8 +63,7 @@ class DeepestSearch:
         self.pairs = [pair for pair in every if pair.may_meet(self.mechanism)]
         self.best, self.at, self.which = 0.0, np.zeros(len(cells.span)), 0
         self.looks = self.trials = 0
-        self.settled = 0.0
-        """The highest bound of the cells that need no more cutting."""
+        self.tiling = Tiling(np.zeros(0, dtype=np.intp), _Figures(np.zeros(0, dtype=np.intp), np.zeros(0)))
 
     def run(self, starts: Floats) -> Deepest | None:
         """Search, first at ``starts`` (N, d); None where no two shapes are seen to meet."""
@@ -81,12 +72,13 @@ class DeepestSearch:
         cut = np.isin(np.arange(starts.shape[1]), self.cells.drives)
         self._sample(np.where(cut, starts, 0.0))
         self._polish()
-        left = self._refined(self._leaves())
+        self.tiling = self._leaves()
+        refine([self], self.check_budget)
         self._polish()
         if self.best <= 0:
             return None
-        upper, errors = max(self.settled, float(left.upper.max(initial=0.0))), self.pairs[self.which].errors
-        closed = upper <= self.best + 1.01 * self._tolerance() + errors and not self.cells.share_given_up()
+        upper, errors = float(self.tiling.figures.upper.max(initial=0.0)), self.pairs[self.which].errors
+        closed = upper <= self.best + 1.01 * self._tolerance() + errors and not len(self.cells.given_up)
         return Deepest(self.at, self.best, max(upper, self.best + errors) if closed else None)
 
     def _tolerance(self) -> float:
@@ -109,50 +101,54 @@ class DeepestSearch:
             if far > self.best + self._tolerance():
                 self._measure(which, place, settings[rows[k]])
 
-    def _leaves(self) -> _Pool:
+    def _leaves(self) -> Tiling[_Figures]:
         """The cells of each shape pair's search, with bounds from a few directions."""
-        pools = []
+        tilings = []
         for which, pair in enumerate(self.pairs):
             ids = pair.piece.tiling[0]
             places = pair.places(self.mechanism, self.cells.motion.posture.take(ids))
             upper = pair.quick(places)[0] + pair.travel(self.cells, ids) + pair.errors
-            pools.append(_Pool(np.full(len(ids), which), ids, upper))
-        return pools[0].with_more(*pools[1:])
+            tilings.append(Tiling(ids, _Figures(np.full(len(ids), which), upper)))
+        return stacked(*tilings)
 
-    def _refined(self, pool: _Pool) -> _Pool:
-        """What is left to be cut once all bounds are near the depth found, or no more cutting is worth it."""
-        stuck = pool.take(np.zeros(0, dtype=np.intp))
-        while len(pool.ids) and self.looks < MOST_LOOKS:
-            self.check_budget()
-            goals = np.array([self._goal(pair) for pair in self.pairs])[pool.which]
-            self.settled = max(self.settled, float(pool.upper[pool.upper <= goals].max(initial=0.0)))
-            pool = pool.take(pool.upper > goals)
-            small = self._too_small(pool)
-            stuck, pool = stuck.with_more(pool.take(small)), pool.take(~small)
-            order = np.argsort(-pool.upper, kind="stable")
-            chosen, pool = pool.take(order[:AT_ONCE]), pool.take(order[AT_ONCE:])
-            pool = pool.with_more(*[self._cut(which, chosen) for which in np.unique(chosen.which).tolist()])
-        return pool.with_more(stuck)
-
-    def _too_small(self, pool: _Pool) -> NDArray[np.bool_]:
+    def to_cut(self) -> Ids:
+        """The cells with the highest bounds, those of one shape pair together."""
+        ids, figures = self.tiling.ids, self.tiling.figures
+        goals = np.array([self._goal(pair) for pair in self.pairs])
         least = np.array([SMALLEST if pair.convex else SMALLEST_TRIED for pair in self.pairs])
-        return np.asarray(self.cells.share_of_range(pool.ids) <= least[pool.which])
+        open_ = (figures.upper > goals[figures.which]) & (self.cells.share_of_range(ids) > least[figures.which])
+        rows = np.flatnonzero(open_ & (self.looks < MOST_LOOKS))
+        rows = rows[np.argsort(-figures.upper[rows], kind="stable")[:AT_ONCE]]
+        return rows[np.argsort(figures.which[rows], kind="stable")]
 
-    def _cut(self, which: int, pool: _Pool) -> _Pool:
-        """The thirds of those cells of ``pool`` that are of one shape pair, looked at."""
-        own, pair = pool.take(pool.which == which), self.pairs[which]
-        ids = self.cells.split(own.ids, pair.piece.axes(self.cells, own.ids)).reshape(-1)
-        self.looks += len(ids)
-        upper, moved = np.repeat(own.upper, 3), pair.travel(self.cells, ids)
-        places = pair.places(self.mechanism, self.cells.motion.posture.take(ids))
+    def axes(self, rows: Ids) -> Ids:
+        """The drive that moves the two shapes against each other most."""
+        axes, own = np.zeros(len(rows), dtype=np.intp), self.tiling.figures.which[rows]
+        for which in np.unique(own).tolist():
+            axes[own == which] = self.pairs[which].piece.axes(self.cells, self.tiling.ids[rows[own == which]])
+        return axes
+
+    def bounded(self, children: Children[_Figures]) -> _Figures:
+        """The bounds of cells that are cut out of others."""
+        which, upper = children.inherited.which, children.inherited.upper.copy()
+        self.looks += len(which)
+        for number in np.unique(which).tolist():
+            own = which == number
+            upper[own] = self._looked_at(number, children.ids[own], upper[own])
+        return _Figures(which, upper)
+
+    def _looked_at(self, which: int, ids: Ids, upper: Floats) -> Floats:
+        """The bounds ``upper`` (n,) of the cells ``ids`` of one shape pair, lowered by what is seen there."""
+        pair = self.pairs[which]
+        moved, places = pair.travel(self.cells, ids), pair.places(self.mechanism, self.cells.motion.posture.take(ids))
         far, ways = pair.quick(places)
         for row in np.flatnonzero((far > 0) & (far + moved + pair.errors > self._goal(pair)) & self.cells.reached[ids]):
             far[row], ways[row] = self._measure(which, places[row], self.cells.motion.settings[ids[row]])
         upper = np.minimum(upper, np.maximum(far + moved, 0.0) + pair.errors)
         upper = np.minimum(upper, np.maximum(pair.hull_bounds(self.cells, ids, ways), 0.0))
-        if not pair.convex:
-            upper = np.array([self._freed(pair, *each) for each in zip(places, moved, upper, strict=True)])
-        return _Pool(np.full(len(ids), which), ids, upper)
+        if pair.convex:
+            return upper
+        return np.array([self._freed(pair, *each) for each in zip(places, moved, upper, strict=True)])
 
     def _measure(self, which: int, place: Floats, setting: Floats) -> tuple[float, Floats]:
         """The depth of the hulls at one place of b seen from a, and their way out; the depth found is taken note of."""
@@ -181,7 +177,8 @@ class DeepestSearch:
         """Walk uphill from the deepest setting found."""
         pair, drives = self.pairs[self.which], list(self.cells.drives)
         step = np.eye(len(self.at))[drives] * self.cells.span / 27
-        low, high = self.cells.low, self.cells.low + np.where(step.any(axis=0), self.cells.span, 0.0)
+        ends = np.array([[drive.low, drive.high] for drive in self.mechanism.machine.drives.values()])
+        low, high = np.where(step.any(axis=0), ends.T, 0.0)
         for _ in range(POLISH_ROUNDS if pair.convex else POLISH_TRIED):
             self.check_budget()
             before, tried = self.best, np.unique(np.clip(self.at + np.concatenate([step, -step]), low, high), axis=0)

@@ -10,14 +10,14 @@ cannot be reached.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from assembly.clearance.cell_groups import CellGroups
-from assembly.clearance.cells import Cells, Ids
+from assembly.clearance.cells import Cells, Flags, Ids
 from assembly.clearance.outcome import Setting, Verdict
+from assembly.clearance.refiner import Children, Tiling, refine
 from assembly.geometry.mesh import Floats
 from assembly.motion.joint_motion import WHOLE_TURN, JointMotion, nearest_turn
 from assembly.motion.mechanism import Mechanism, Solved
@@ -29,8 +29,8 @@ FEWEST = 3
 """Settings along each drive, however many drives there are."""
 BRACKET = 0.1
 """degrees or mm: how near what is proven comes to what was found."""
-MOST_THIRDS = 20_000
-"""Thirds that cells may be cut into, whether or not a sweep has cut them before."""
+MOST_CHILDREN = 20_000
+"""Cells that may be cut out of others, whether or not a sweep has cut them before."""
 AT_ONCE = 48
 """Cells cut for one motion in one round."""
 SMALLEST_CUT = 3.0**-8
@@ -60,25 +60,127 @@ class Extremes:
     looked_at: Floats
 
 
-@dataclass(slots=True, eq=False)
-class _Tiling:
-    """The cells of one motion, its value at their centres, its bounds and where it is largest, and what was found."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _Figures:
+    """Of a motion in N cells: its value at their centres, bounds, and the way (N, d) to where it is largest."""
 
-    motion: JointMotion
-    limits: Limits
-    cells: Cells
-    ids: Ids
     values: Floats
     low: Floats
     high: Floats
     up: Floats
+
+
+@dataclass(slots=True, eq=False)
+class JointSearch:
+    """The cells that motions share, and the settings that are looked at first: those ``seen`` of ``settings``.
+
+    ``seen`` can be reached. ``children_left`` more cells may be asked of the ``groups``.
+    """
+
+    mechanism: Mechanism
+    groups: CellGroups
+    settings: int
+    seen: Solved
+    children_left: int
+    served: dict[int, tuple[Verdict, Setting]] = field(default_factory=dict)
+    """Whether some roll serves each rod that was asked about, by the number of its roll (``rod_search``)."""
+
+    def extremes(self, motions: Sequence[tuple[JointMotion, Limits]]) -> list[Extremes | None]:
+        """Extremes of each of ``motions``, given with their limits.
+
+        A motion that has a limit is closed in on until the limit is decided, or the cells get too small or too many.
+        Where no cell's motion is proven, bounds are infinite; None where nothing was seen either.
+        """
+        every = [(motion, limits, self.groups.between(*motion.bodies)) for motion, limits in motions]
+        known = [one for one in every if len(one[2].roots)]
+        turns = [_TurnCount(self, motion, cells, _first(motion, cells)) for motion, _, cells in known]
+        refine(turns)
+        searches = [
+            _Range(self, motion, cells, _told_apart(count), limits)
+            for count, (motion, limits, cells) in zip(turns, known, strict=True)
+        ]
+        values = [search.look() for search in searches]
+        refine(searches)
+        found = (search.extremes(seen) for search, seen in zip(searches, values, strict=True))
+        return [next(found) if len(cells.roots) else self._only_seen(motion) for motion, _, cells in every]
+
+    def _only_seen(self, motion: JointMotion) -> Extremes | None:
+        if not len(self.seen.settings):
+            return None
+        values = motion.values(self.seen.posture)
+        at_least, at_most = (tuple(self.seen.settings[row].tolist()) for row in (values.argmin(), values.argmax()))
+        return Extremes(float(values.min()), float(values.max()), at_least, at_most, -np.inf, np.inf, values)
+
+
+def joint_search(mechanism: Mechanism, groups: CellGroups | None = None) -> JointSearch:
+    """A search over the cells of a sweep, or over cells of its own where no ``groups`` are given."""
+    solved = solve(mechanism, _grid(mechanism))
+    seen = solved.take(np.flatnonzero(solved.reached))
+    return JointSearch(mechanism, groups or CellGroups(mechanism), len(solved.settings), seen, MOST_CHILDREN)
+
+
+@dataclass(slots=True, eq=False)
+class _TurnCount:
+    """In which cells a motion turns so far that whole turns are not to be told apart: these are cut."""
+
+    search: JointSearch
+    motion: JointMotion
+    cells: Cells
+    tiling: Tiling[_Figures]
+
+    def to_cut(self) -> Ids:
+        if not self.motion.turning:
+            return np.zeros(0, dtype=np.intp)
+        figures = self.tiling.figures
+        return self.spend(np.flatnonzero(~np.isfinite(figures.high - figures.low) & self.may_cut()))
+
+    def may_cut(self) -> Flags:
+        """(N,) whether each cell is wide enough."""
+        return self.cells.share_of_range(self.tiling.ids) > SMALLEST_CUT
+
+    def spend(self, rows: Ids) -> Ids:
+        """``rows``, and their children counted off; none where no more may be asked for."""
+        rows = rows if self.search.children_left > 0 else rows[:0]
+        self.search.children_left -= 3 * len(rows)
+        return rows
+
+    def axes(self, rows: Ids) -> Ids:
+        """The drive that turns or moves the joint most in each cell."""
+        motion = self.cells.motion.take(self.tiling.ids[rows])
+        return np.asarray(np.argmax(self.motion.paces(motion) * motion.half, axis=1), dtype=np.intp)
+
+    def bounded(self, children: Children[_Figures]) -> _Figures:
+        inherited = children.inherited
+        values = self.motion.values(self.cells.solved(children.ids).posture)
+        if self.motion.turning:
+            values = nearest_turn(values, inherited.values)
+        own = _figures(self.motion, self.cells, children.ids, values)
+        return replace(own, low=np.maximum(own.low, inherited.low), high=np.minimum(own.high, inherited.high))
+
+
+@dataclass(slots=True, eq=False)
+class _Range(_TurnCount):
+    """How far a motion goes: cells whose bounds lie outside of the bracket round what was found are cut."""
+
+    limits: Limits
     least: tuple[float, Setting] = (np.inf, ())
     most: tuple[float, Setting] = (-np.inf, ())
 
-    @property
-    def within_a_turn(self) -> bool:
-        """Whether no cell reaches half a turn, so that no whole turns are to be told apart."""
-        return not self.motion.turning or max(self.high.max(), -self.low.min()) < WHOLE_TURN / 2
+    def look(self) -> Floats:
+        """Take in the values at the settings seen and at the cells' centres.
+
+        The values (N,) seen are returned, NaN where the motion is not proven.
+        """
+        seen, figures = self.search.seen, self.tiling.figures
+        rows = _nearest(self.cells, self.tiling.ids, seen.settings)
+        known = np.flatnonzero(self.cells.hold(self.tiling.ids[rows], seen.settings))
+        values = np.full(len(rows), np.nan)
+        values[known] = self.motion.values(seen.posture.take(known))
+        if not _within_a_turn(self.motion, figures):
+            values[known] = nearest_turn(values[known], figures.values[rows[known]])
+        self.take_in(values[known], seen.settings[known])
+        self.take_in(figures.values, self.cells.motion.settings[self.tiling.ids])
+        return values
 
     def take_in(self, values: Floats, settings: Floats) -> None:
         """Note the extremes of ``values`` (N,) seen at ``settings`` (N, d)."""
@@ -87,12 +189,39 @@ class _Tiling:
             self.least = min(self.least, (float(values[low]), tuple(settings[low].tolist())))
             self.most = max(self.most, (float(values[high]), tuple(settings[high].tolist())))
 
-    def excess(self) -> Floats:
-        """How far (N,) each cell's bounds lie outside of the bracket round what was found; above 0: to be cut."""
-        low, high = self.limits
+    def to_cut(self) -> Ids:
+        """The cells farthest outside of the bracket."""
+        (low, high), figures = self.limits, self.tiling.figures
         above = _bracket(self.most[0], np.inf if high is None else high)
         below = -_bracket(-self.least[0], np.inf if low is None else -low)
-        return np.maximum(self.high - above, below - self.low)
+        excess = np.where(self.may_cut(), np.maximum(figures.high - above, below - figures.low), 0.0)
+        worst = np.argsort(-excess, kind="stable")[:AT_ONCE]
+        return self.spend(worst[excess[worst] > 0])
+
+    def bounded(self, children: Children[_Figures]) -> _Figures:
+        self.try_corners(children.rows[:1])
+        figures = _TurnCount.bounded(self, children)
+        self.take_in(figures.values, self.cells.motion.settings[children.ids])
+        return figures
+
+    def try_corners(self, rows: Ids) -> None:
+        """Look at the corners of cells where the motion is about largest and least."""
+        ids, figures, start = self.tiling.ids[rows], self.tiling.figures, np.tile(np.arange(len(rows)), 2)
+        centre, reach = self.cells.motion.settings[ids], figures.up[rows] * self.cells.motion.half[ids]
+        drives = self.search.mechanism.machine.drives.values()
+        ends = np.array([drive.low for drive in drives]), np.array([drive.high for drive in drives])
+        settings = np.clip(np.concatenate([centre + reach, centre - reach]), *ends)
+        solved = follow_or_restart(self.search.mechanism, self.cells.solved(ids), start, settings)
+        values = self.motion.values(solved.posture)
+        if self.motion.turning:
+            values = nearest_turn(values, figures.values[rows[start]])
+        self.take_in(values[solved.reached], settings[solved.reached])
+
+    def extremes(self, looked_at: Floats) -> Extremes:
+        """What was found and is proven by now."""
+        (least, at_least), (most, at_most), figures = self.least, self.most, self.tiling.figures
+        proven = min(float(figures.low.min()), least), max(float(figures.high.max()), most)
+        return Extremes(least, most, at_least, at_most, *proven, looked_at)
 
 
 def _bracket(found: float, limit: float) -> float:
@@ -102,164 +231,37 @@ def _bracket(found: float, limit: float) -> float:
     return min(found + BRACKET, max(limit, found + GRAIN))
 
 
-class JointSearch:
-    """The cells that motions share, and settings that are looked at first.
-
-    ``settings`` is how many settings of an even grid were looked at, ``seen`` those of them that can be reached.
-    ``groups``: those of a sweep, made here where none are given; ``thirds_left`` more cells may be asked of them.
-    """
-
-    def __init__(self, mechanism: Mechanism, groups: CellGroups | None = None) -> None:
-        self.mechanism = mechanism
-        solved = solve(mechanism, _grid(mechanism))
-        self.settings = len(solved.settings)
-        self.seen = solved.take(np.flatnonzero(solved.reached))
-        drives = mechanism.machine.drives.values()
-        self.ends = np.array([drive.low for drive in drives]), np.array([drive.high for drive in drives])
-        self.groups = CellGroups(mechanism) if groups is None else groups
-        self.thirds_left = MOST_THIRDS
-        self.served: dict[int, tuple[Verdict, Setting]] = {}
-        """Whether some roll serves each rod that was asked about, by the number of its roll (``rod_search``)."""
-
-    def split(self, cells: Cells, ids: Ids, axes: Ids) -> Ids:
-        """The thirds of cells, as ``Cells.split`` gives them, counted off."""
-        self.thirds_left -= 3 * len(ids)
-        return cells.split(ids, axes)
-
-    def extremes(self, motions: Sequence[tuple[JointMotion, Limits]]) -> list[Extremes | None]:
-        """Extremes of each of ``motions``, given with their limits.
-
-        A motion that has a limit is closed in on until the limit is decided, or the cells get too small or too many.
-        Where no cell's motion is proven, bounds are infinite; None where nothing was seen either.
-        """
-        every = [(motion, limits, self.groups.between(*motion.bodies)) for motion, limits in motions]
-        tilings = [self._opened(*one) if len(one[2].proven_roots()[0]) else None for one in every]
-        found = iter(self._run([tiling for tiling in tilings if tiling is not None]))
-        return [
-            self._only_seen(one[0]) if tiling is None else next(found)
-            for one, tiling in zip(every, tilings, strict=True)
-        ]
-
-    def _only_seen(self, motion: JointMotion) -> Extremes | None:
-        if not len(self.seen.settings):
-            return None
-        values = motion.values(self.seen.posture)
-        at_least, at_most = (tuple(self.seen.settings[row].tolist()) for row in (values.argmin(), values.argmax()))
-        return Extremes(float(values.min()), float(values.max()), at_least, at_most, -np.inf, np.inf, values)
-
-    def _run(self, tilings: Sequence[_Tiling]) -> list[Extremes]:
-        values = []
-        for tiling in tilings:
-            rows = _nearest(tiling, self.seen.settings)
-            known = np.flatnonzero(tiling.cells.hold(tiling.ids[rows], self.seen.settings))
-            seen = np.full(len(rows), np.nan)
-            seen[known] = self._take_in(tiling, self.seen.take(known), None if tiling.within_a_turn else rows[known])
-            values.append(seen)
-            self._take_in(tiling, tiling.cells.solved(tiling.ids), np.arange(len(tiling.ids)))
-        active = list(tilings)
-        while active and self.thirds_left > 0:
-            active = [tiling for tiling in active if self._refine(tiling)]
-        return [
-            Extremes(
-                *(tiling.least[0], tiling.most[0], tiling.least[1], tiling.most[1]),
-                proven_least=min(float(tiling.low.min()), tiling.least[0]),
-                proven_most=max(float(tiling.high.max()), tiling.most[0]),
-                looked_at=seen_values,
-            )
-            for tiling, seen_values in zip(tilings, values, strict=True)
-        ]
-
-    def _opened(self, motion: JointMotion, limits: Limits, cells: Cells) -> _Tiling:
-        """The tiling of the root cells; where whole turns are to be told apart, cut until no cell spans a quarter."""
-        roots, _ = cells.proven_roots()
-        tiling = _tiling(motion, limits, cells, roots, motion.values(cells.solved(roots).posture))
-        while motion.turning:
-            wide = np.flatnonzero(~np.isfinite(tiling.high - tiling.low) & _may_cut(tiling))
-            if not len(wide) or self.thirds_left <= 0:
-                tiling.values = tiling.values if tiling.within_a_turn else _followed(tiling)
-                break
-            tiling = self._cut(tiling, wide)
-        return _tiling(motion, limits, cells, tiling.ids, tiling.values)
-
-    def _refine(self, tiling: _Tiling) -> bool:
-        """Cut the cells farthest outside of the bracket; whether there were any."""
-        excess = np.where(_may_cut(tiling), tiling.excess(), 0.0)
-        worst = np.argsort(-excess, kind="stable")[:AT_ONCE]
-        worst = worst[excess[worst] > 0]
-        if not len(worst):
-            return False
-        self._try_corners(tiling, worst[:1])
-        cut = self._cut(tiling, worst)
-        tiling.ids, tiling.values, tiling.low, tiling.high, tiling.up = cut.ids, cut.values, cut.low, cut.high, cut.up
-        new = np.arange(len(tiling.ids) - 3 * len(worst), len(tiling.ids))
-        tiling.take_in(tiling.values[new], tiling.cells.motion.settings[tiling.ids[new]])
-        return True
-
-    def _cut(self, tiling: _Tiling, rows: Ids) -> _Tiling:
-        """``tiling`` with the cells ``rows`` cut in three; the thirds come last.
-
-        Each is cut along the drive that turns or moves the joint most in it.
-        """
-        ids, motion, cells = tiling.ids[rows], tiling.motion, tiling.cells
-        take = cells.motion.take(ids)
-        axes = np.argmax(motion.paces(take) * take.half, axis=1)
-        thirds, parents = self.split(cells, ids, axes).reshape(-1), np.repeat(rows, 3)
-        values = motion.values(cells.solved(thirds).posture)
-        if motion.turning:
-            values = nearest_turn(values, tiling.values[parents])
-        new = _tiling(motion, tiling.limits, cells, thirds, values)
-        kept = np.setdiff1d(np.arange(len(tiling.ids)), rows)
-        low, high = np.maximum(new.low, tiling.low[parents]), np.minimum(new.high, tiling.high[parents])
-        return _Tiling(
-            motion,
-            tiling.limits,
-            cells,
-            np.concatenate([tiling.ids[kept], new.ids]),
-            np.concatenate([tiling.values[kept], new.values]),
-            np.concatenate([tiling.low[kept], low]),
-            np.concatenate([tiling.high[kept], high]),
-            np.concatenate([tiling.up[kept], new.up]),
-        )
-
-    def _try_corners(self, tiling: _Tiling, rows: Ids) -> None:
-        """Look at the corners of cells where the motion is about largest and least."""
-        ids, cells = tiling.ids[rows], tiling.cells
-        centre, half = cells.motion.settings[ids], cells.motion.half[ids]
-        corners = [centre + way * tiling.up[rows] * half for way in (1.0, -1.0)]
-        settings = np.clip(np.concatenate(corners), *self.ends)
-        start = np.concatenate([np.arange(len(rows))] * 2)
-        solved = follow_or_restart(self.mechanism, cells.solved(ids), start, settings)
-        good = np.flatnonzero(solved.reached)
-        self._take_in(tiling, solved.take(good), np.concatenate([rows, rows])[good])
-
-    def _take_in(self, tiling: _Tiling, solved: Solved, rows: Ids | None) -> Floats:
-        """Note the values (N,) at ``solved`` settings, each in the cell ``rows`` of the tiling or nearest to it.
-
-        The cells tell whole turns apart; without them none are.
-        """
-        values = tiling.motion.values(solved.posture)
-        if tiling.motion.turning and rows is not None:
-            values = nearest_turn(values, tiling.values[rows])
-        tiling.take_in(values, solved.settings)
-        return values
+def _first(motion: JointMotion, cells: Cells) -> Tiling[_Figures]:
+    values = motion.values(cells.solved(cells.roots).posture)
+    return Tiling(cells.roots, _figures(motion, cells, cells.roots, values))
 
 
-def _tiling(motion: JointMotion, limits: Limits, cells: Cells, ids: Ids, values: Floats) -> _Tiling:
+def _figures(motion: JointMotion, cells: Cells, ids: Ids, values: Floats) -> _Figures:
     span = motion.span(cells.motion.take(ids), values)
-    return _Tiling(motion, limits, cells, ids, values, span.low, span.high, span.up)
+    return _Figures(values, span.low, span.high, span.up)
 
 
-def _may_cut(tiling: _Tiling) -> NDArray[np.bool_]:
-    return tiling.cells.share_of_range(tiling.ids) > SMALLEST_CUT
+def _within_a_turn(motion: JointMotion, figures: _Figures) -> bool:
+    """Whether no cell reaches half a turn, so that no whole turns are to be told apart."""
+    return not motion.turning or max(figures.high.max(), -figures.low.min()) < WHOLE_TURN / 2
 
 
-def _nearest(tiling: _Tiling, settings: Floats) -> Ids:
+def _told_apart(count: _TurnCount) -> Tiling[_Figures]:
+    """The same cells, their values told apart by whole turns."""
+    motion, cells, tiling = count.motion, count.cells, count.tiling
+    values = tiling.figures.values
+    if not _within_a_turn(motion, tiling.figures):
+        values = _followed(cells, tiling.ids, values)
+    return Tiling(tiling.ids, _figures(motion, cells, tiling.ids, values))
+
+
+def _nearest(cells: Cells, ids: Ids, settings: Floats) -> Ids:
     """Which cell holds each of ``settings`` (N, d), or is nearest to it in widths of its own.
 
     Only the drives that are cut count: wherever the others stand, they do not move the joint.
     """
-    drives = list(tiling.cells.drives)
-    centre, half = (array[tiling.ids][:, drives] for array in (tiling.cells.motion.settings, tiling.cells.motion.half))
+    drives = list(cells.drives)
+    centre, half = (array[ids][:, drives] for array in (cells.motion.settings, cells.motion.half))
     found = np.zeros(len(settings), dtype=np.intp)
     for k in range(0, len(settings), CHUNK):
         away = np.abs(settings[k : k + CHUNK, None, drives] - centre) / half
@@ -267,11 +269,10 @@ def _nearest(tiling: _Tiling, settings: Floats) -> Ids:
     return found
 
 
-def _followed(tiling: _Tiling) -> Floats:
-    """Values (N,) at the cells' centres with whole turns told apart, from the cell at rest to those touching it."""
-    values, motion = tiling.values.copy(), tiling.cells.motion
-    centre, half = motion.settings[tiling.ids], motion.half[tiling.ids]
-    front = _nearest(tiling, np.zeros((1, centre.shape[1])))
+def _followed(cells: Cells, ids: Ids, centres: Floats) -> Floats:
+    """Values (N,) at the cells' ``centres`` with whole turns told apart, from the cell at rest to those touching it."""
+    values, centre, half = centres.copy(), cells.motion.settings[ids], cells.motion.half[ids]
+    front = _nearest(cells, ids, np.zeros((1, centre.shape[1])))
     left = np.ones(len(values), dtype=bool)
     left[front] = False
     while len(front):

@@ -11,8 +11,8 @@ from assembly.clearance.cells import Ids
 from assembly.geometry.mesh import Floats
 from assembly.motion.cell_motion import CellMotion, bound_motion
 from assembly.motion.mechanism import Mechanism, Solved
-from assembly.motion.rows import joined_postures
 from assembly.motion.solver import solve
+from assembly.motion.stacks import stacked, taken
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,7 +37,7 @@ class Leaves:
     def take(self, index: NDArray[np.intp]) -> Leaves:
         """Copies of the cells at ``index``."""
         tables = (table[:, index] for table in (self.known, self.lower, self.rest))
-        return Leaves(_taken(self.solved, index), self.motion.take(index), self.root[index], *tables)
+        return Leaves(taken(self.solved, index), self.motion.take(index), self.root[index], *tables)
 
     def thirds(self, mechanism: Mechanism) -> Leaves:
         """Every cell cut in three along the drive that moves most in it: all middle ones, all low ones, all high ones.
@@ -50,7 +50,7 @@ class Leaves:
         away = np.zeros_like(half)
         away[rows, axis] = 2 * half[rows, axis]
         settings = self.solved.settings
-        solved = _joined(self.solved, solve(mechanism, np.concatenate([settings - away, settings + away])))
+        solved = stacked(self.solved, solve(mechanism, np.concatenate([settings - away, settings + away])))
         unknown = np.full((len(self.known), 2 * len(self)), np.nan)
         return Leaves(
             solved,
@@ -75,23 +75,3 @@ def _paces(motion: CellMotion, scale: float) -> Floats:
     with np.errstate(invalid="ignore", over="ignore"):
         rate = np.linalg.norm(motion.shift_rate, axis=-1) + scale * np.linalg.norm(motion.turn_rate, axis=-1)
         return np.asarray(np.nan_to_num(rate.max(axis=1) * motion.half, posinf=0.0))
-
-
-def _taken(solved: Solved, index: NDArray[np.intp]) -> Solved:
-    return Solved(
-        solved.settings[index],
-        solved.posture.take(index),
-        solved.reached[index],
-        solved.share[index],
-        solved.residual[index],
-    )
-
-
-def _joined(first: Solved, second: Solved) -> Solved:
-    return Solved(
-        np.concatenate([first.settings, second.settings]),
-        joined_postures(first.posture, second.posture),
-        np.concatenate([first.reached, second.reached]),
-        np.concatenate([first.share, second.share]),
-        np.concatenate([first.residual, second.residual]),
-    )

@@ -7,14 +7,53 @@ at every setting, between the looked-at ones too; the rod may have to roll on th
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
+from assembly.clearance.cells import Cells, Flags, Ids
 from assembly.clearance.joint_search import GRAIN, SMALLEST_CUT, Extremes, JointSearch
 from assembly.clearance.outcome import Setting, Verdict
+from assembly.clearance.refiner import Children, Tiling, refine
 from assembly.clearance.rules import Limit
-from assembly.motion.mechanism import joined_solved
+from assembly.geometry.mesh import Floats
 from assembly.motion.rod_roll import Rod, windows
 from assembly.motion.solver import solve
+from assembly.motion.stacks import stacked
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Figures:
+    """Of N cells: whether a roll serves all through, the room in degrees at the centre, and where to cut."""
+
+    served: Flags
+    room: Floats
+    axes: Ids
+
+
+@dataclass(slots=True, eq=False)
+class _Served:
+    """In which cells some roll serves all ends of ``rod``; those where none does are cut until one is seen to bind."""
+
+    search: JointSearch
+    rod: Rod
+    cells: Cells
+    tiling: Tiling[_Figures]
+
+    def to_cut(self) -> Ids:
+        figures = self.tiling.figures
+        may_cut = self.cells.share_of_range(self.tiling.ids) > SMALLEST_CUT
+        rows = np.flatnonzero(~figures.served & may_cut)
+        if 3 * len(rows) > self.search.children_left or (figures.room < -GRAIN).any():
+            return rows[:0]
+        self.search.children_left -= 3 * len(rows)
+        return rows
+
+    def axes(self, rows: Ids) -> Ids:
+        return self.tiling.figures.axes[rows]
+
+    def bounded(self, children: Children[_Figures]) -> _Figures:
+        return _figures(self.rod, self.cells, children.ids)
 
 
 def prove_roll(search: JointSearch, rod: Rod) -> tuple[Verdict, Setting]:
@@ -32,7 +71,7 @@ def end_where_rolled(search: JointSearch, limit: Limit) -> Extremes:
     verdict, binds_at = (Verdict.UNDECIDED, ()) if limit.rod is None else prove_roll(search, limit.rod)
     seen = search.seen
     if binds_at:
-        seen = joined_solved(seen, solve(search.mechanism, np.array([binds_at])))
+        seen = stacked(seen, solve(search.mechanism, np.array([binds_at])))
     values = limit.values(seen.posture)
     low, high = (tuple(seen.settings[row].tolist()) for row in (int(values.argmin()), int(values.argmax())))
     most = float(values.max())
@@ -42,24 +81,18 @@ def end_where_rolled(search: JointSearch, limit: Limit) -> Extremes:
 
 def _proved(search: JointSearch, rod: Rod) -> tuple[Verdict, Setting]:
     cells = search.groups.between(*(body for end in rod.ends for body in end.lean.bodies))
-    roots, _ = cells.proven_roots()
-    waiting, open_end = roots, False
-    while len(waiting):
-        motion = cells.motion.take(waiting)
-        rolls, room = windows(rod, motion.posture).best()
-        if room.min() < -GRAIN:
-            return Verdict.FAILS, tuple(motion.settings[int(room.argmin())].tolist())
-        leans = [end.rolled(rolls) for end in rod.ends]
-        served = np.all(
-            [lean.span(motion, room).high <= end.limit + GRAIN for lean, end in zip(leans, rod.ends, strict=True)],
-            axis=0,
-        )
-        axes = np.argmax(sum(lean.paces(motion) for lean in leans) * motion.half, axis=1)
-        waiting, axes = waiting[~served], axes[~served]
-        may_cut = cells.share_of_range(waiting) > SMALLEST_CUT
-        open_end = open_end or not may_cut.all()
-        waiting, axes = waiting[may_cut], axes[may_cut]
-        if 3 * len(waiting) > search.thirds_left:
-            return Verdict.UNDECIDED, ()
-        waiting = search.split(cells, waiting, axes).reshape(-1)
-    return (Verdict.UNDECIDED if open_end or not len(roots) else Verdict.CLEAR), ()
+    question = _Served(search, rod, cells, Tiling(cells.roots, _figures(rod, cells, cells.roots)))
+    refine([question])
+    ids, figures = question.tiling.ids, question.tiling.figures
+    if (figures.room < -GRAIN).any():
+        return Verdict.FAILS, tuple(cells.motion.settings[ids[figures.room.argmin()]].tolist())
+    return (Verdict.CLEAR if len(ids) and figures.served.all() else Verdict.UNDECIDED), ()
+
+
+def _figures(rod: Rod, cells: Cells, ids: Ids) -> _Figures:
+    motion = cells.motion.take(ids)
+    rolls, room = windows(rod, motion.posture).best()
+    leans = [end.rolled(rolls) for end in rod.ends]
+    kept = [lean.span(motion, room).high <= end.limit + GRAIN for lean, end in zip(leans, rod.ends, strict=True)]
+    axes = np.argmax(sum(lean.paces(motion) for lean in leans) * motion.half, axis=1)
+    return _Figures(np.all(kept, axis=0), room, axes)

@@ -7,15 +7,14 @@ alone. In the first cells rolls may be any; there nothing is bounded but by boxe
 
 from __future__ import annotations
 
-import numpy as np
-from numpy.typing import NDArray
+from dataclasses import replace
 
-from assembly.clearance.cells import Cells, Ids
+import numpy as np
+
+from assembly.clearance.cells import Cells, Columns, Flags, Ids, columns_of
 from assembly.geometry.mesh import Floats
-from assembly.motion.cell_bounds import MotionStore
-from assembly.motion.cell_motion import WIDEST_TURN, CellMotion
-from assembly.motion.joint_motion import WHOLE_TURN
-from assembly.motion.mechanism import Mechanism, Solved
+from assembly.motion.cell_motion import WIDEST_TURN
+from assembly.motion.mechanism import Mechanism
 from assembly.motion.rod_roll import HALF_TURN
 from assembly.motion.rolled_motion import with_roll_bounds
 from assembly.motion.rolling import allowed, excluded
@@ -29,37 +28,17 @@ the turn up to which motion can be bounded."""
 class RolledCells(Cells):
     """The cells of ``drives_alone`` with columns for the rolls of ``mechanism``."""
 
-    def __init__(self, mechanism: Mechanism, drives_alone: Cells) -> None:
-        self.mechanism, self._alone = mechanism, drives_alone
-        rolls, self._count = len(mechanism.rolls), len(drives_alone.span)
-        self.drives = (*drives_alone.drives, *range(self._count, self._count + rolls))
-        self.span = np.append(drives_alone.span, np.full(rolls, WHOLE_TURN))
-        self.low = np.append(drives_alone.low, np.full(rolls, -HALF_TURN))
-        self._thirds = {}
-        proven, given_up = drives_alone.proven_roots()
-        self._own = np.concatenate([proven, given_up])
-        """Each cell's own among those of the drives."""
-        numbers = np.arange(len(self._own), dtype=np.intp)
-        self._roots = numbers[: len(proven)], numbers[len(proven) :]
-        any_roll = np.full((len(self._own), rolls), HALF_TURN)
-        solved, motion = self._bounded(self._own, np.zeros_like(any_roll), any_roll)
-        self._store, self.centre_of = MotionStore(motion), numbers
-        self.reached, self.share, self.residual = solved.reached, solved.share, solved.residual
-        self._excluded, self._allowed = self._of_rolls(motion)
+    def __init__(self, mechanism: Mechanism, drives_alone: Cells, first: Columns) -> None:
+        self._alone, self._count = drives_alone, len(drives_alone.span)
+        columns = range(self._count, self._count + len(mechanism.rolls))
+        Cells.__init__(self, mechanism, (*drives_alone.drives, *columns), first)
+        self.roots, self.given_up = np.split(self.first, [len(drives_alone.roots)])
 
     def of_drives(self, ids: Ids) -> tuple[Cells, Ids]:
         """The cells of the drives alone that these are made of, and the numbers there of those ``ids`` (N,)."""
-        return self._alone, self._own[ids]
+        return self._alone, self._table.rows.own[ids]
 
-    def some_allowed(self, ids: Ids) -> NDArray[np.bool_]:
-        """Whether (N,) the ends of rods may allow some of the rolls in each cell."""
-        return ~self._excluded[ids]
-
-    def centre_allowed(self, ids: Ids) -> NDArray[np.bool_]:
-        """Whether (N,) the ends of rods allow how they are rolled at the centre of each cell."""
-        return self._allowed[ids]
-
-    def too_wide(self, ids: Ids) -> NDArray[np.bool_]:
+    def too_wide(self, ids: Ids) -> Flags:
         """Whether (N,) each cell spans too much of a roll for bounds on the motion in it."""
         return np.asarray((self.motion.half[ids, self._count :] > WIDEST_ROLL + 1e-9).any(axis=1))
 
@@ -74,38 +53,33 @@ class RolledCells(Cells):
         unbounded = ~self.motion.certified[ids] & share[:, : self._count].any(axis=1)
         return np.asarray(np.where(self.too_wide(ids), roll, np.where(unbounded, drive, wanted)), dtype=np.intp)
 
-    def _cut(self, ids: Ids, axis: Ids) -> None:
+    def _cut(self, ids: Ids, axis: Ids) -> Columns:
         """Thirds: of the interval of a roll, or of the cell of the drives."""
         columns = self.motion.settings[ids, None, self._count :], self.motion.half[ids, None, self._count :]
         rolls, half = (np.repeat(column, 3, axis=1) for column in columns)
-        own, by_drive = np.repeat(self._own[ids, None], 3, axis=1), np.flatnonzero(axis < self._count)
-        own[by_drive] = self._alone.split(self._own[ids[by_drive]], axis[by_drive])
+        own, by_drive = np.repeat(self._table.rows.own[ids, None], 3, axis=1), np.flatnonzero(axis < self._count)
+        own[by_drive] = self._alone.split(own[by_drive, 0], axis[by_drive])
         by_roll = np.flatnonzero(axis >= self._count)
         column = axis[by_roll] - self._count
         half[by_roll, :, column] /= 3
         rolls[by_roll, 0, column] -= 2 * half[by_roll, 0, column]
         rolls[by_roll, 2, column] += 2 * half[by_roll, 2, column]
-        numbers = len(self) + np.arange(3 * len(ids), dtype=np.intp).reshape(-1, 3)
-        centre = numbers.copy()
-        centre[:, 1] = self.centre_of[ids]
-        solved, motion = self._bounded(own.reshape(-1), *(part.reshape(-1, part.shape[-1]) for part in (rolls, half)))
-        self._keep(solved, motion, centre.reshape(-1))
-        self._own = np.append(self._own, own)
-        excluded_more, allowed_more = self._of_rolls(motion)
-        self._excluded, self._allowed = np.append(self._excluded, excluded_more), np.append(self._allowed, allowed_more)
-        for cut, (low, middle, high) in zip(
-            zip(ids.tolist(), axis.tolist(), strict=True), numbers.tolist(), strict=True
-        ):
-            self._thirds[cut] = low, middle, high
+        rolls, half = (part.reshape(-1, rolls.shape[-1]) for part in (rolls, half))
+        return _columns(self.mechanism, self._alone, own.reshape(-1), rolls, half)
 
-    def _bounded(self, own: Ids, rolls: Floats, half: Floats) -> tuple[Solved, CellMotion]:
-        """Postures and bounds of cells ``own`` of the drives, with ``rolls`` (N, r) within ``half`` (N, r) degrees."""
-        motion = self._alone.motion.take(own)
-        solved = rolled_on(self.mechanism, self._alone.solved(own), rolls)
-        return solved, with_roll_bounds(
-            self.mechanism, motion, solved, np.concatenate([motion.half, half], axis=1), WIDEST_TURN
-        )
 
-    def _of_rolls(self, motion: CellMotion) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-        """Whether rods' ends allow no roll of a cell at any of its settings, and whether they allow its centre."""
-        return excluded(self.mechanism, motion), allowed(self.mechanism, motion.posture)
+def rolled_cells(mechanism: Mechanism, drives_alone: Cells) -> RolledCells:
+    """Cells of ``drives_alone`` in each of which what can roll may stand at any roll of a whole turn."""
+    own = np.concatenate([drives_alone.roots, drives_alone.given_up])
+    any_roll = np.full((len(own), len(mechanism.rolls)), HALF_TURN)
+    first = _columns(mechanism, drives_alone, own, np.zeros_like(any_roll), any_roll)
+    return RolledCells(mechanism, drives_alone, first)
+
+
+def _columns(mechanism: Mechanism, drives_alone: Cells, own: Ids, rolls: Floats, half: Floats) -> Columns:
+    """The columns of cells ``own`` of the drives, with ``rolls`` (N, r) within ``half`` (N, r) degrees."""
+    solved = rolled_on(mechanism, drives_alone.solved(own), rolls)
+    motion = drives_alone.motion.take(own)
+    motion = with_roll_bounds(mechanism, motion, solved, np.concatenate([motion.half, half], axis=1), WIDEST_TURN)
+    some, centre = ~excluded(mechanism, motion), allowed(mechanism, motion.posture)
+    return replace(columns_of(solved, motion), own=own, some_allowed=some, centre_allowed=centre)

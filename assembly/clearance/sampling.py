@@ -20,9 +20,10 @@ from assembly.clearance.search import PairSearch
 from assembly.clearance.stock import Boxes
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import inverse_rigid
-from assembly.motion.mechanism import Mechanism, Solved, joined_solved
+from assembly.motion.mechanism import Mechanism, Solved
 from assembly.motion.rolling import allowed
 from assembly.motion.solver import solve
+from assembly.motion.stacks import stacked
 
 SAMPLED = 600
 """Settings of the lattice, about, however many drives it is over."""
@@ -82,10 +83,10 @@ def _sample(mechanism: Mechanism, cells: Cells) -> Solved:
         for number, drive in enumerate(drives)
     ]
     solved = solve(mechanism, np.stack(np.meshgrid(*values, indexing="ij"), axis=-1).reshape(-1, len(drives)))
-    given_up = cells.proven_roots()[1]
+    given_up = cells.given_up
     reached = given_up[cells.reached[given_up]]
     widest = reached[np.argsort(-cells.share_of_range(reached), kind="stable")[:MOST_GIVEN_UP]]
-    every = joined_solved(solved.take(np.flatnonzero(solved.reached)), cells.solved(widest))
+    every = stacked(solved.take(np.flatnonzero(solved.reached)), cells.solved(widest))
     return every.take(np.flatnonzero(allowed(mechanism, every.posture)))
 
 

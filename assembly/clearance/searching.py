@@ -109,7 +109,7 @@ class Searching:
         """Whether a pair is not proven over the whole range, so that it may come nearer than was seen."""
         if search.swallowed or search.least <= 0:
             return False
-        _, given_up = self.cutting.cells_of(search).proven_roots()
+        given_up = self.cutting.cells_of(search).given_up
         required = required_of(search.pair)
         return bool(len(given_up)) or (search.least >= required and search.proven < required)
 

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from assembly.clearance.cutting import Progress
-from assembly.clearance.joint_search import GRAIN, JointSearch
+from assembly.clearance.joint_search import GRAIN, JointSearch, joint_search
 from assembly.clearance.outcome import Effort, Verdict
 from assembly.clearance.pairs import gather_pairs
 from assembly.clearance.sweep import STOPPED_BY_HAND, sweep
@@ -131,7 +131,7 @@ class _Trials:
             raise KeyboardInterrupt
         if swept.stopped or any(pair.verdict is not Verdict.CLEAR for pair in swept.pairs):
             return False
-        return _ends_hold(mechanism, parts, JointSearch(mechanism, swept.groups))
+        return _ends_hold(mechanism, parts, joint_search(mechanism, swept.groups))
 
 
 def _candidates(mechanism: Mechanism, parts: tuple[str, ...]) -> Iterator[float]:
@@ -142,7 +142,7 @@ def _candidates(mechanism: Mechanism, parts: tuple[str, ...]) -> Iterator[float]
     best, room = 0.0, HALF_TURN
     for rod in rods(mechanism):
         if rod.parts == parts:
-            best, room = common_roll(windows(rod, JointSearch(mechanism).seen.posture))
+            best, room = common_roll(windows(rod, joint_search(mechanism).seen.posture))
     if room >= 0:
         yield from (round(best + share * room, DIGITS) + 0.0 for share in SHARES)
 

@@ -10,20 +10,20 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from assembly.clearance.cells import Cells, Flags, Ids, even_lattice, lattice_cells
 from assembly.clearance.enclosure import Enclosure
 from assembly.clearance.outcome import Setting
 from assembly.clearance.pairs import Trim, trimmed
+from assembly.clearance.refiner import Children, Tiling, refine
 from assembly.clearance.stop_gap import StopGap
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import across
 from assembly.model.stops import STOP_FACET_ERROR
 from assembly.model.travel_stop import Pad, TravelStop
 from assembly.motion.approach import cloud_of
-from assembly.motion.cell_motion import bound_motion
-from assembly.motion.mechanism import Mechanism, Solved
-from assembly.motion.solver import solve
+from assembly.motion.cell_motion import CellMotion, bound_motion
+from assembly.motion.mechanism import Mechanism
 
 FIRST_CELLS = 8
 """Along each other drive."""
@@ -36,8 +36,6 @@ DEPTHS = (0.004, 0.05, 0.5, 2.0, 8.0)
 """mm below the stop's end."""
 INSET = 0.004
 """mm by which known places are drawn into the stop."""
-
-Flags = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,54 +59,67 @@ def prove_struck(mechanism: Mechanism, stop: TravelStop, height: float, at: floa
     ``mechanism`` is without the stop. ``places`` (K, 3): where it is known to be struck, on the stop drawn at rest.
     Drives that do not move carrier and other part against each other stand at rest: what is proven holds anywhere.
     """
-    proof = _Proof(mechanism, stop, height, _inner_points(stop, height, places))
     drives = mechanism.machine.drives
-    column = list(drives).index(stop.drive)
     low, high = np.array([d.low for d in drives.values()]), np.array([d.high for d in drives.values()])
-    moving = mechanism.system.drives_between(*(mechanism.bodies.body_of[part] for part in (stop.carrier, stop.other)))
-    low, high = np.where(moving, low, 0.0), np.where(moving, high, 0.0)
-    low[column] = high[column] = at
-    width = np.maximum(high - low, 1e-12)
-    centres, half = _first_cells(low, high)
-    cells = 0
-    while len(centres):
-        cells += len(centres)
-        solved = solve(mechanism, centres)
-        open_ = np.flatnonzero(~proof.struck(solved, half))
-        centres, half, solved = centres[open_], half[open_], solved.take(open_)
-        if not len(open_):
-            break
-        missed = proof.missed(solved)
-        if missed is not None:
-            return StruckProof(False, at, cells, tuple(centres[missed].tolist()), missed=True)
-        hopeless = np.flatnonzero(~proof.struck(solved, np.zeros_like(half)))
-        if len(hopeless):
-            return StruckProof(False, at, cells, tuple(centres[hopeless[0]].tolist()))
-        share = (2 * half / width).max(axis=1)
-        if share.max() <= SMALLEST_CUT or cells + 2 * len(open_) > MOST_CELLS:
-            return StruckProof(False, at, cells, tuple(centres[int(np.argmin(share))].tolist()))
-        centres, half = _halved(centres, half, width)
-    return StruckProof(True, at, cells)
+    own = np.arange(len(drives)) == list(drives).index(stop.drive)
+    bodies = (mechanism.bodies.body_of[part] for part in (stop.carrier, stop.other))
+    cut, rest = mechanism.system.drives_between(*bodies) & ~own, np.where(own, at, 0.0)
+    width, counts = np.where(cut, high - low, 0.0), np.where(cut, FIRST_CELLS, 1)
+    cells = lattice_cells(mechanism, *even_lattice(np.where(cut, low, rest), width, counts), parts=2)
+    contact = _Contact(mechanism, stop, height, _inner_points(stop, height, places))
+    struck = _Struck(cells, contact, Tiling(cells.first, contact.figures(cells, cells.first)))
+    refine([struck])
+    ids, figures = struck.tiling.ids, struck.tiling.figures
+    shares = cells.share_of_range(ids)
+    for open_ in (figures.missed, figures.hopeless, ~figures.struck):
+        if open_.any():
+            worst = ids[np.where(open_, shares, np.inf).argmin()]
+            return StruckProof(
+                False, at, len(cells), tuple(cells.motion.settings[worst].tolist()), bool(figures.missed.any())
+            )
+    return StruckProof(True, at, len(cells))
 
 
-def _first_cells(low: Floats, high: Floats) -> tuple[Floats, Floats]:
-    """Centres and half-widths (N, d) of an even lattice; a drive that stands still has one cell, of no width."""
-    counts = [FIRST_CELLS if wide else 1 for wide in (high > low).tolist()]
-    steps = np.meshgrid(*((np.arange(count) + 0.5) / count for count in counts), indexing="ij")
-    centres = low + np.stack(steps, axis=-1).reshape(-1, len(low)) * (high - low)
-    return centres, np.broadcast_to((high - low) / np.array(counts) / 2, centres.shape).copy()
+@dataclass(frozen=True, slots=True, eq=False)
+class _Figures:
+    """Of N cells: whether a point of the stop is proven to stay inside the other part.
+
+    Where not, whether the two are ``missed``, apart at the very centre, and whether it is ``hopeless``: no point can be
+    shown to be inside at the centre, so that no cut would help.
+    """
+
+    struck: Flags
+    missed: Flags
+    hopeless: Flags
 
 
-def _halved(centres: Floats, half: Floats, width: Floats) -> tuple[Floats, Floats]:
-    """Both halves of each cell, cut across the drive of which it has the largest share of the range."""
-    axis, rows = np.argmax(half / width, axis=1), np.arange(len(half))
-    half[rows, axis] /= 2
-    away = np.zeros_like(half)
-    away[rows, axis] = half[rows, axis]
-    return np.concatenate([centres - away, centres + away]), np.concatenate([half, half])
+@dataclass(slots=True, eq=False)
+class _Struck:
+    """In which cells the stop is struck; cells where that is not shown are cut until one is seen where it is not."""
+
+    cells: Cells
+    contact: _Contact
+    tiling: Tiling[_Figures]
+
+    def to_cut(self) -> Ids:
+        figures = self.tiling.figures
+        rows = np.flatnonzero(~figures.struck)
+        too_many = len(self.cells) + 2 * len(rows) > MOST_CELLS
+        if too_many or figures.missed.any() or figures.hopeless.any():
+            return rows[:0]
+        return rows[self.cells.share_of_range(self.tiling.ids[rows]) > SMALLEST_CUT]
+
+    def axes(self, rows: Ids) -> Ids:
+        """The drive of which each cell has the largest share of the range."""
+        return np.asarray(np.argmax(self.cells.motion.half[self.tiling.ids[rows]] / self.cells.span, axis=1))
+
+    def bounded(self, children: Children[_Figures]) -> _Figures:
+        return self.contact.figures(self.cells, children.ids)
 
 
-class _Proof:
+class _Contact:
+    """The end of a stop and the part that strikes it, made ready to be looked at."""
+
     def __init__(self, mechanism: Mechanism, stop: TravelStop, height: float, points: Floats) -> None:
         self.mechanism, self.height = mechanism, height
         self.parts, self.cloud = (stop.carrier, stop.other), cloud_of(points)
@@ -116,19 +127,28 @@ class _Proof:
         struck = trimmed(mechanism.machine.parts[stop.other], Trim(stop.other))
         self.pieces = [Enclosure(piece.mesh) for piece in struck.pieces()]
 
-    def struck(self, solved: Solved, half: Floats) -> Flags:
+    def figures(self, cells: Cells, ids: Ids) -> _Figures:
+        """What is shown of cells, at one look at each; nothing more is looked at once one is found to be missed."""
+        struck = self._struck(cells.motion.take(ids))
+        missed, hopeless = np.zeros(len(ids), dtype=bool), np.zeros(len(ids), dtype=bool)
+        open_ = np.flatnonzero(~struck)
+        solved = cells.solved(ids[open_])
+        apart = (row for row in range(len(open_)) if self.gap.is_apart(self.height, solved, row))
+        first = next(apart, None)
+        if first is not None:
+            missed[open_[first]] = True
+        elif len(open_):
+            still = bound_motion(self.mechanism, solved, np.zeros_like(solved.settings))
+            hopeless[open_] = ~self._struck(still)
+        return _Figures(struck, missed, hopeless)
+
+    def _struck(self, motion: CellMotion) -> Flags:
         """In which cells (N,) a point of the stop is proven to stay inside the other part."""
-        motion = bound_motion(self.mechanism, solved, half)
-        found = np.zeros(len(half), dtype=bool)
+        found = np.zeros(len(motion), dtype=bool)
         for piece in self.pieces:
             left = np.flatnonzero(~found)
             found[left] = piece.holds_one(self.mechanism, motion.take(left), self.parts, self.cloud)
         return found
-
-    def missed(self, solved: Solved) -> int | None:
-        """The first of N settings at which the stop is apart from the other part, whatever the surfaces' errors."""
-        apart = (row for row in range(len(solved.settings)) if self.gap.is_apart(self.height, solved, row))
-        return next(apart, None)
 
 
 def _inner_points(stop: TravelStop, height: float, places: Floats) -> Floats:

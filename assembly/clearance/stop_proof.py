@@ -15,7 +15,7 @@ from math import ceil, copysign
 from assembly.clearance.blocked_roll import judge_unchosen
 from assembly.clearance.course import SweepResult
 from assembly.clearance.cutting import Progress
-from assembly.clearance.joint_search import GRAIN, Extremes, JointSearch
+from assembly.clearance.joint_search import GRAIN, Extremes, JointSearch, joint_search
 from assembly.clearance.known import PairFound
 from assembly.clearance.outcome import Effort, Setting, Verdict
 from assembly.clearance.pairs import Pairs, gather_pairs
@@ -71,7 +71,7 @@ def prove_stops(
     progress("prove stops", 0, 0)
     struck = struck_proofs(machine, designs) if struck is None else struck
     limits = limits_of(mechanism)
-    search = JointSearch(mechanism, swept.groups)
+    search = joint_search(mechanism, swept.groups)
     found = _joint_bounds(search, limits)
     return StopProof(mechanism, pairs, swept, struck, tuple(zip(limits, found, strict=True)))
 

@@ -123,8 +123,7 @@ class _Sweep:
 
     def _prove_motion(self) -> None:
         """Find cells whose motion is proven, and settle what boxes round the room that parts take can settle."""
-        for cells in self.groups.of_blocks():
-            cells.proven_roots()
+        self.groups.of_blocks()
         for course in self.courses:
             if course.known is not None:
                 course.bound = course.known.bound
@@ -241,7 +240,7 @@ class _Sweep:
 
     def _unreachable(self) -> tuple[Unreachable, ...]:
         """The widest of the cells that were given up, one by one; first those whose centre cannot be assembled."""
-        every = [(cells, given_up) for cells in self.groups.of_blocks() if len(given_up := cells.proven_roots()[1])]
+        every = [(cells, given_up) for cells in self.groups.of_blocks() if len(given_up := cells.given_up)]
         places = [(cells, number) for cells, given_up in every for number in given_up.tolist()]
         reached = np.concatenate([cells.reached[given_up] for cells, given_up in every] or [np.zeros(0, dtype=bool)])
         width = np.concatenate([cells.share_of_range(given_up) for cells, given_up in every] or [np.zeros(0)])

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Floats
 from assembly.motion.rows import Posture
+from assembly.motion.stacks import taken
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -48,37 +48,4 @@ class CellMotion:
 
     def take(self, index: NDArray[np.intp]) -> CellMotion:
         """The bounds of the cells at ``index``."""
-        arrays = {name: value[index] for name, value in self.arrays().items()}
-        return CellMotion(posture=self.posture.take(index), **arrays)
-
-    def arrays(self) -> dict[str, Any]:
-        """All arrays but those of the posture, by name."""
-        return {name: getattr(self, name) for name in CellMotion.__slots__ if name != "posture"}
-
-
-class MotionStore:
-    """Bounds of a growing number of cells, with room to spare: adding some does not copy all that are there.
-
-    ``motion``: those of all cells so far. What was taken of it before stays as it is.
-    """
-
-    def __init__(self, motion: CellMotion) -> None:
-        self.motion = motion
-        self._room = _all_arrays(motion)
-
-    def add(self, more: CellMotion) -> None:
-        """Put the bounds of ``more`` cells after those that are there."""
-        before, count = len(self.motion), len(self.motion) + len(more)
-        for name, values in _all_arrays(more).items():
-            if len(self._room[name]) < count:
-                roomier = np.empty((2 * count, *values.shape[1:]), dtype=values.dtype)
-                roomier[:before] = self._room[name][:before]
-                self._room[name] = roomier
-            self._room[name][before:count] = values
-        arrays = {name: values[:count] for name, values in self._room.items()}
-        posture = Posture(arrays.pop("centres"), arrays.pop("rotations"))
-        self.motion = CellMotion(posture=posture, **arrays)
-
-
-def _all_arrays(motion: CellMotion) -> dict[str, Any]:
-    return {**motion.arrays(), "centres": motion.posture.centres, "rotations": motion.posture.rotations}
+        return taken(self, index)

@@ -14,7 +14,8 @@ from assembly.motion.blocks import System
 from assembly.motion.bodies import Bodies
 from assembly.motion.freedoms import IdleRoll, Mobility
 from assembly.motion.rolls import rolled_about
-from assembly.motion.rows import Posture, joined_postures
+from assembly.motion.rows import Posture
+from assembly.motion.stacks import taken
 from assembly.motion.system import Equations
 
 
@@ -57,24 +58,7 @@ class Solved:
 
     def take(self, index: NDArray[np.intp]) -> Solved:
         """What was found at the settings at ``index``."""
-        return Solved(
-            self.settings[index],
-            self.posture.take(index),
-            self.reached[index],
-            self.share[index],
-            self.residual[index],
-        )
-
-
-def joined_solved(*parts: Solved) -> Solved:
-    """All ``parts`` one after another."""
-    return Solved(
-        np.concatenate([part.settings for part in parts]),
-        joined_postures(*(part.posture for part in parts)),
-        np.concatenate([part.reached for part in parts]),
-        np.concatenate([part.share for part in parts]),
-        np.concatenate([part.residual for part in parts]),
-    )
+        return taken(self, index)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

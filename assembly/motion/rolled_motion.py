@@ -18,6 +18,7 @@ the linear part of A.
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
@@ -68,8 +69,10 @@ def with_roll_bounds(
 
 def _wider(motion: CellMotion, solved: Solved, half: Floats) -> CellMotion:
     """Copies of all bounds, to be written to, with columns more in the derivatives of settings that move nothing."""
-    arrays, more = motion.arrays(), half.shape[1] - motion.half.shape[1]
-    for name, value in arrays.items():
+    more = half.shape[1] - motion.half.shape[1]
+    arrays: dict[str, Any] = {}
+    for name in (name for name in CellMotion.__slots__ if name != "posture"):
+        value = getattr(motion, name)
         columns = 1 if name in RATES else 2 if name in BENDS else 0
         around = [(0, 0)] * 2 + [(0, more)] * columns + [(0, 0)]
         arrays[name] = np.pad(value, around) if columns else value.copy()

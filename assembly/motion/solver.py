@@ -15,11 +15,12 @@ from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Floats
 from assembly.motion.assembling import REDUNDANT_RESIDUAL
-from assembly.motion.mechanism import Mechanism, Solved, Unreachable, joined_solved
+from assembly.motion.mechanism import Mechanism, Solved, Unreachable
 from assembly.motion.opened import loop_miss
 from assembly.motion.rolls import rolled_about
 from assembly.motion.rows import Posture
 from assembly.motion.rows.base import dot
+from assembly.motion.stacks import stacked
 from assembly.motion.step import moved
 
 RESIDUAL = 1e-9
@@ -53,7 +54,7 @@ def solve(mechanism: Mechanism, settings: Floats) -> Solved:
     new = np.array([setting not in mechanism.blocked for setting in every], dtype=bool)
     again = [mechanism.blocked[setting] for setting, is_new in zip(every, new, strict=True) if not is_new]
     found = _solve_new(mechanism, wanted[new])
-    return joined_solved(*again, found).take(np.argsort(np.argsort(new, kind="stable")))
+    return stacked(*again, found).take(np.argsort(np.argsort(new, kind="stable")))
 
 
 def _solve_new(mechanism: Mechanism, wanted: Floats) -> Solved:
@@ -96,7 +97,7 @@ def follow_or_restart(mechanism: Mechanism, known: Solved, start: NDArray[np.int
         return solved
     straight = follow(mechanism, mechanism.at_rest, np.zeros(len(again), dtype=np.intp), settings[again])
     order = np.argsort(np.concatenate([on[good], again]), kind="stable")
-    return joined_solved(solved.take(good), straight).take(order)
+    return stacked(solved.take(good), straight).take(order)
 
 
 def _lattice(mechanism: Mechanism, wanted: Floats) -> tuple[Floats, NDArray[np.intp]]:
@@ -116,7 +117,7 @@ def _anchors(mechanism: Mechanism, lattice: Floats) -> Solved:
     found = follow(mechanism, mechanism.at_rest, np.zeros(len(new), dtype=np.intp), np.array(new))
     for row, point in enumerate(new):
         known[point] = found.take(np.array([row]))
-    return joined_solved(*(known[point] for point in wanted))
+    return stacked(*(known[point] for point in wanted))
 
 
 def follow(mechanism: Mechanism, known: Solved, start: NDArray[np.intp], settings: Floats) -> Solved:
@@ -133,7 +134,7 @@ def follow(mechanism: Mechanism, known: Solved, start: NDArray[np.intp], setting
     ]
     if not stacks:
         return Solved(wanted, known.posture.take(start), np.zeros(0, bool), np.zeros(0), np.zeros(0))
-    return joined_solved(*stacks)
+    return stacked(*stacks)
 
 
 def unreachable(mechanism: Mechanism, solved: Solved, index: int) -> Unreachable:

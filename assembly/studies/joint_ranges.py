@@ -8,7 +8,7 @@ from math import isfinite
 
 import numpy as np
 
-from assembly.clearance.joint_search import GRAIN, Extremes, JointSearch, Limits
+from assembly.clearance.joint_search import GRAIN, Extremes, JointSearch, Limits, joint_search
 from assembly.clearance.outcome import Setting, Verdict
 from assembly.clearance.rod_search import end_where_rolled
 from assembly.clearance.rules import Limit, limits_of
@@ -130,7 +130,7 @@ def joint_ranges(mechanism: Mechanism, search: JointSearch | None = None) -> Joi
 
     ``search``: the cells to prove them on, made here where none are given.
     """
-    search = search or JointSearch(mechanism)
+    search = search or joint_search(mechanism)
     measured = list(_measured(mechanism, search.seen))
     still = iter(search.extremes([(each.motion, each.limits) for each in measured if each.at_best_roll is None]))
     extremes = [

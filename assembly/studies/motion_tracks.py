@@ -13,7 +13,8 @@ from assembly.motion.assembling import assemble
 from assembly.motion.at_setting import checked_settings, posture_at
 from assembly.motion.figures import figures_of, places_of
 from assembly.motion.keyframes import Keys, keys_towards
-from assembly.motion.mechanism import Mechanism, joined_solved
+from assembly.motion.mechanism import Mechanism
+from assembly.motion.stacks import stacked
 from assembly.motion.way import LeftOut
 
 SECONDS = 3.0
@@ -80,7 +81,7 @@ def _track(mechanism: Mechanism, name: str, sides: tuple[Keys, Keys], drive: int
         there = np.arange(len(keys.solved.settings)) + stop
         out += [*there, *there[-2::-1]]
         stop += len(there)
-    solved = joined_solved(*(keys.solved for keys in sides)).take(np.array(out))
+    solved = stacked(*(keys.solved for keys in sides)).take(np.array(out))
     steps = np.abs(np.diff(solved.settings[:, drive]))
     moved = np.concatenate([[True], steps > 0])
     seconds = np.concatenate([[0.0], np.cumsum(steps)]) / speed

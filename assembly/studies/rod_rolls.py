@@ -6,12 +6,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from assembly.clearance.joint_search import GRAIN, JointSearch
+from assembly.clearance.joint_search import GRAIN, JointSearch, joint_search
 from assembly.clearance.outcome import Setting, Verdict
 from assembly.clearance.rod_search import prove_roll
-from assembly.motion.mechanism import Mechanism, joined_solved
+from assembly.motion.mechanism import Mechanism
 from assembly.motion.rod_roll import HALF_TURN, Rod, best_clocking, common_roll, rods, windows
 from assembly.motion.solver import solve
+from assembly.motion.stacks import stacked
 
 ENDS_TO_CLOCK = 2
 
@@ -49,7 +50,7 @@ def rod_rolls(mechanism: Mechanism, search: JointSearch | None = None) -> tuple[
     found = rods(mechanism)
     if not found:
         return ()
-    search = search or JointSearch(mechanism)
+    search = search or joint_search(mechanism)
     return tuple(_rod(rod, search) for rod in found if len(search.seen.settings))
 
 
@@ -57,7 +58,7 @@ def _rod(rod: Rod, search: JointSearch) -> RodRoll:
     verdict, binds_at = prove_roll(search, rod)
     seen = search.seen
     if verdict is Verdict.FAILS:
-        seen = joined_solved(seen, solve(search.mechanism, np.array([binds_at])))
+        seen = stacked(seen, solve(search.mechanism, np.array([binds_at])))
     allowed = windows(rod, seen.posture)
     free = 2 * allowed.free()
     worst = int(free.argmin())

@@ -1,6 +1,6 @@
 """Families of equations: what joints and drives demand, each with value, slopes and bounds on what those leave out."""
 
-from assembly.motion.rows.base import Posture, Rates, Reach, Rows, Slopes, joined_postures
+from assembly.motion.rows.base import Posture, Rates, Reach, Rows, Slopes
 from assembly.motion.rows.held_roll import HeldRoll
 from assembly.motion.rows.offset import Offset
 from assembly.motion.rows.same_point import SamePoint
@@ -18,5 +18,4 @@ __all__ = [
     "Slopes",
     "Square",
     "Turn",
-    "joined_postures",
 ]

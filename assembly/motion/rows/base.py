@@ -41,14 +41,6 @@ class Posture:
         return Posture(self.centres[index], self.rotations[index])
 
 
-def joined_postures(*postures: Posture) -> Posture:
-    """All ``postures`` in one stack."""
-    return Posture(
-        np.concatenate([posture.centres for posture in postures]),
-        np.concatenate([posture.rotations for posture in postures]),
-    )
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class Slopes:
     """Derivatives of m rows: ``first`` and ``second`` (N, m, 6) over (shift, scale · rotation) of the two bodies."""

@@ -1,0 +1,72 @@
+"""Stacks: frozen dataclasses of arrays that have a row for each of N things, and of other stacks."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import Any, Generic, TypeVar, cast
+
+import numpy as np
+from numpy.typing import NDArray
+
+Stack = TypeVar("Stack")
+
+Rows = NDArray[np.intp]
+
+
+def taken(stack: Stack, index: Rows | NDArray[np.bool_]) -> Stack:
+    """The rows at ``index``."""
+    return cast(Stack, _mapped(lambda array: array[index], stack))
+
+
+def stacked(*stacks: Stack) -> Stack:
+    """All rows of ``stacks``, one stack after another."""
+    return cast(Stack, _mapped(lambda *arrays: np.concatenate(arrays), *stacks))
+
+
+def replaced(stack: Stack, rows: Rows, more: Stack) -> Stack:
+    """The stack without ``rows``, and all rows of ``more`` after what is left."""
+    kept = np.ones(len(next(_arrays(stack))), dtype=bool)
+    kept[rows] = False
+    return stacked(taken(stack, kept), more)
+
+
+class Growing(Generic[Stack]):
+    """A stack that rows are added to; its arrays grow by doubling. ``rows`` is the stack of all rows so far."""
+
+    def __init__(self, first: Stack) -> None:
+        self.rows = first
+        self._held = first
+
+    def append(self, more: Stack) -> None:
+        """Add the rows of ``more``."""
+        count, room = len(next(_arrays(self.rows))), len(next(_arrays(self._held)))
+        end = count + len(next(_arrays(more)))
+        if end > room:
+            self._held = _mapped(lambda array: _with_room(array, count, 2 * end), self._held)
+        for held, new in zip(_arrays(self._held), _arrays(more), strict=True):
+            held[count:end] = new
+        self.rows = _mapped(lambda array: array[:end], self._held)
+
+
+def _with_room(array: NDArray[Any], count: int, room: int) -> NDArray[Any]:
+    wider = np.empty((room, *array.shape[1:]), dtype=array.dtype)
+    wider[:count] = array[:count]
+    return wider
+
+
+def _mapped(do: Callable[..., NDArray[Any]], *stacks: Any) -> Any:
+    """The stack of what ``do`` makes of each array, or of those in the same place of several stacks."""
+    first = stacks[0]
+    if isinstance(first, np.ndarray):
+        return do(*stacks)
+    return type(first)(
+        *(_mapped(do, *(getattr(stack, name) for stack in stacks)) for name in first.__dataclass_fields__)
+    )
+
+
+def _arrays(stack: Any) -> Iterator[NDArray[Any]]:
+    if isinstance(stack, np.ndarray):
+        yield stack
+    else:
+        for name in stack.__dataclass_fields__:
+            yield from _arrays(getattr(stack, name))

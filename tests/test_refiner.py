@@ -1,0 +1,128 @@
+"""The loop of branch and bound: what is cut, what takes its place, and that a run that is stopped still covers all."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pytest
+from small_machines import read, slider
+
+from assembly.clearance.cells import even_lattice, lattice_cells
+from assembly.clearance.refiner import Tiling, refine
+from assembly.motion.assembling import assemble
+from assembly.motion.stacks import Growing, replaced, stacked, taken
+
+ROOT, STEEPEST = 7.3, 2.0
+
+
+@dataclass(frozen=True)
+class Slope:
+    """Lowest value of a function in each cell."""
+
+    least: np.ndarray
+
+
+@dataclass
+class Lowest:
+    """Where |2 (x - 7.3)| is least: by its value at a cell's centre less its slope times the half-width."""
+
+    cells: object
+    tiling: object = None
+    wanted: float = 1e-3
+
+    def __post_init__(self):
+        self.tiling = Tiling(self.cells.first, self.at(self.cells.first))
+
+    def at(self, ids):
+        motion = self.cells.motion
+        values = STEEPEST * (np.abs(motion.settings[ids, 0] - ROOT) - motion.half[ids, 0])
+        return Slope(np.maximum(values, 0.0))
+
+    def to_cut(self):
+        low = np.flatnonzero(self.tiling.figures.least <= 0)
+        return low[self.cells.motion.half[self.tiling.ids[low], 0] > self.wanted]
+
+    def axes(self, rows):
+        return np.zeros(len(rows), dtype=np.intp)
+
+    def bounded(self, children):
+        own = self.at(children.ids)
+        return replace(own, least=np.maximum(own.least, children.inherited.least))
+
+
+def cells_of(parts=3, count=4):
+    mechanism = assemble(read(slider()))
+    (drive,) = mechanism.machine.drives.values()
+    low, width = np.array([drive.low]), np.array([drive.high - drive.low])
+    return lattice_cells(mechanism, *even_lattice(low, width, np.array([count])), parts=parts), drive
+
+
+def covered(question):
+    """Both ends of every cell of the tiling, sorted, once each: without holes and overlaps they are a chain."""
+    motion = question.cells.motion
+    centre, half = motion.settings[question.tiling.ids, 0], motion.half[question.tiling.ids, 0]
+    order = np.argsort(centre)
+    return (centre - half)[order], (centre + half)[order]
+
+
+@pytest.mark.parametrize("parts", [2, 3])
+def test_cells_close_in_on_the_only_place_and_cover_the_range_once(parts):
+    cells, drive = cells_of(parts)
+    question = Lowest(cells)
+    refine([question])
+    low, high = covered(question)
+    assert (low[0], high[-1]) == (pytest.approx(drive.low), pytest.approx(drive.high))
+    assert low[1:] == pytest.approx(high[:-1])
+    (left,) = np.flatnonzero(question.tiling.figures.least <= 0)
+    number = question.tiling.ids[left]
+    assert abs(cells.motion.settings[number, 0] - ROOT) <= cells.motion.half[number, 0] <= question.wanted
+
+
+def test_a_run_that_is_stopped_still_covers_the_range():
+    class SpentError(Exception):
+        pass
+
+    rounds = iter(range(3))
+
+    def check_budget():
+        if next(rounds, None) is None:
+            raise SpentError
+
+    question = Lowest(cells_of()[0])
+    with pytest.raises(SpentError):
+        refine([question], check_budget)
+    low, high = covered(question)
+    assert len(low) == 4 + 3 * 2  # closed form: each of three rounds puts three cells in the place of one
+    assert low[1:] == pytest.approx(high[:-1])
+
+
+def test_questions_over_the_same_cells_share_the_children():
+    cells, _ = cells_of()
+    first = Lowest(cells)
+    refine([first])
+    made = len(cells)
+    again = [Lowest(cells), Lowest(cells)]
+    refine(again)
+    assert len(cells) == made
+    assert {tuple(sorted(one.tiling.ids.tolist())) for one in (first, *again)} == {tuple(sorted(first.tiling.ids))}
+
+
+def test_rows_that_grow_keep_their_values_and_move_rarely():
+    first = Slope(np.arange(3.0))
+    growing, moved, before = Growing(first), 0, None
+    for number in range(200):
+        growing.append(Slope(np.array([number + 3.0])))
+        moved += growing.rows.least.base is not before
+        before = growing.rows.least.base
+    assert growing.rows.least.tolist() == list(range(203))
+    assert moved <= np.log2(203)  # closed form: the room doubles each time
+
+
+def test_rows_are_taken_stacked_and_replaced_in_every_array_of_a_stack():
+    stack = Tiling(np.arange(4), Slope(np.arange(4) / 2))
+    some = taken(stack, np.array([2, 0]))
+    assert (some.ids.tolist(), some.figures.least.tolist()) == ([2, 0], [1.0, 0.0])
+    both = stacked(some, stack)
+    assert both.figures.least.tolist() == (both.ids / 2).tolist()
+    other = replaced(stack, np.array([1, 2]), some)
+    assert other.ids.tolist() == [0, 3, 2, 0]
+    assert other.figures.least.tolist() == (other.ids / 2).tolist()
