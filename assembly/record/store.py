@@ -61,10 +61,10 @@ def prepare_folder(folder: Path) -> None:
 
 def write_whole(path: Path, content: str | bytes) -> None:
     """Put ``content`` at ``path`` in one step that no crash or full disk can leave half done. Raises OutputError."""
-    if path.is_dir():
-        raise OutputError(Fault(f"cannot write to {path}: a folder is in the way", hint="name a file"))
     part = _beside(path)
     try:
+        if path.is_dir():
+            raise OutputError(Fault(f"cannot write to {path}: a folder is in the way", hint="name a file"))
         with part.open("xb") as file:
             file.write(content if isinstance(content, bytes) else content.encode("utf-8"))
             file.flush()

@@ -6,7 +6,6 @@ Pictures are a view of numbers made elsewhere: where nothing can draw, PictureEr
 from __future__ import annotations
 
 import os
-import secrets
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -15,8 +14,9 @@ from functools import cache
 from io import BytesIO
 from pathlib import Path
 
-from assembly.errors import Fault, InputError, OutputError, PictureError, SwingroomError
+from assembly.errors import Fault, InputError, PictureError, SwingroomError
 from assembly.geometry.scene import Scene
+from assembly.record import write_whole
 from assembly.report.render.camera import Size
 from assembly.report.render.renderer import rendering
 from assembly.report.render.sheet import Shot, layout, sheet
@@ -46,11 +46,9 @@ def draw(scene: Scene, path: Path, size: tuple[int, int] = (1600, 900)) -> None:
     PictureError where nothing can draw.
     """
     check_size(size)
-    path = Path(path)
-    _check_place(path)
     with drawing_or_told():
         data = _png(scene, size)
-    _write(path, data)
+    write_whole(Path(path), data)
 
 
 @contextmanager
@@ -110,29 +108,3 @@ def check_size(size: tuple[int, int], largest: int = LARGEST) -> None:
         hint = f"use whole numbers from {SMALLEST[0]} × {SMALLEST[1]} to {largest} × {largest} pixels"
         given = " × ".join(map(str, size)) if isinstance(size, tuple) else repr(size)
         raise InputError(Fault(f"a picture cannot be {given} pixels large", hint=hint))
-
-
-def _check_place(path: Path) -> None:
-    """Tell before any drawing that the picture could not be put there."""
-    try:
-        is_folder, has_folder = path.is_dir(), path.parent.is_dir()
-    except OSError as error:
-        raise OutputError(Fault(f"the picture cannot be written to {path}: {error.strerror or error}")) from error
-    if is_folder:
-        raise OutputError(Fault(f"the picture cannot be written to {path}: it is a folder", hint="name a file"))
-    if not has_folder:
-        raise OutputError(Fault(f"the picture cannot be written to {path}: there is no folder {path.parent}"))
-
-
-def _write(path: Path, data: bytes) -> None:
-    """Put ``data`` at ``path`` at once: a reader sees the old picture or the new one, never half of it."""
-    part = path.with_name(f".picture-{os.getpid()}-{secrets.token_hex(4)}.part")
-    try:
-        with part.open("xb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        part.replace(path)
-    except OSError as error:
-        part.unlink(missing_ok=True)
-        raise OutputError(Fault(f"the picture cannot be written to {path}: {error.strerror or error}")) from error

@@ -38,20 +38,41 @@ _SUNK = 0.6
 class _Actor:
     """One solid in the scene, its corners told from its own middle, which keeps them exact far from the origin."""
 
-    layer: Layer
-    paint: Paint
+    solid: Solid
     middle: Floats
-    triangles: Floats
-    box: Floats
+    surface: Any
     faces: Any
     lines: Any
-    outline: Any
-    rotation: Floats
-    shift: Floats
+    matrix: Floats
+
+    @property
+    def box(self) -> Floats:
+        """The eight corners (8, 3) mm of the box round it, where it stands."""
+        low, high = np.reshape(self.surface.bounds, (3, 2)).T
+        return self.world(np.where(np.indices((2, 2, 2)).reshape(3, 8).T == 1, high, low))
+
+    @property
+    def triangles(self) -> Floats:
+        """Its triangles (n, 3, 3) mm, where it stands."""
+        return self.world(self.surface.points[self.surface.regular_faces])
 
     def world(self, points: Floats) -> Floats:
         """Where ``points`` (..., 3) mm of the solid stand."""
-        return np.asarray(points @ self.rotation.T + self.shift)
+        return np.asarray(points @ self.matrix[:3, :3].T + self.matrix[:3, 3])
+
+    def place(self, rotation: Floats, shift: Floats) -> None:
+        """Turn the solid about the origin, then move it by ``shift`` (3,) mm."""
+        self.matrix = np.eye(4)
+        self.matrix[:3, :3], self.matrix[:3, 3] = rotation, rotation @ self.middle + shift
+        self.faces.user_matrix = self.lines.user_matrix = self.matrix
+
+    def show(self, visible: bool, pen: float | None, towards: Floats) -> None:
+        """Draw it or not, with lines ``pen`` pixels wide as seen along ``towards`` (3,), or without lines."""
+        self.faces.visibility, self.lines.visibility = visible, visible and pen is not None
+        self.faces.mapper.SetRelativeCoincidentTopologyPolygonOffsetParameters(_SUNK * (pen or 0.0), 0.0)
+        if self.lines.visibility:
+            self.lines.prop.line_width = pen
+            self.lines.mapper.GetInputAlgorithm().SetVector(*(towards @ self.matrix[:3, :3]))
 
 
 class Renderer:
@@ -70,36 +91,25 @@ class Renderer:
         self._actors = [self._added(solid) for solid in solids]
 
     def _added(self, solid: Solid) -> _Actor:
-        low, high = solid.mesh.vertices.min(axis=0), solid.mesh.vertices.max(axis=0)
-        middle = (low + high) / 2
+        middle = (solid.mesh.vertices.min(axis=0) + solid.mesh.vertices.max(axis=0)) / 2
         surface = merged(Mesh(solid.mesh.vertices - middle, solid.mesh.faces))
-        shown = {"render": False, "reset_camera": False}
-        shade = solid.paint.shade
+        light: dict[str, Any] = {"ambient": solid.paint.shade, "diffuse": BRIGHT - solid.paint.shade}
         faces = self._plotter.add_mesh(
-            rounded(surface),
-            color=solid.paint.fill,
-            ambient=shade,
-            diffuse=BRIGHT - shade,
-            smooth_shading=True,
-            **shown,
+            rounded(surface), color=solid.paint.fill, smooth_shading=True, render=False, reset_camera=False, **light
         )
         lines = self._plotter.add_silhouette(surface, color=solid.paint.line, feature_angle=CREASE_DEGREES)
         lines.prop.lighting = False
+        lines.mapper.GetInputAlgorithm().SetDirectionToSpecifiedVector()
         for drawn in (faces, lines):
             drawn.mapper.SetResolveCoincidentTopologyToPolygonOffset()
-        outline = lines.mapper.GetInputAlgorithm()
-        outline.SetDirectionToSpecifiedVector()
-        box = np.where(np.indices((2, 2, 2)).reshape(3, 8).T == 1, high, low) - middle
-        triangles = surface.points[surface.regular_faces]
-        return _Actor(
-            solid.layer, solid.paint, middle, triangles, box, faces, lines, outline, *_placed(faces, lines, middle)
-        )
+        actor = _Actor(solid, middle, surface, faces, lines, np.eye(4))
+        actor.place(np.eye(3), np.zeros(3))
+        return actor
 
     def place(self, rotations: Floats, shifts: Floats) -> None:
         """Turn each solid about the origin by ``rotations`` (k, 3, 3), then move it by ``shifts`` (k, 3) mm."""
         for actor, rotation, shift in zip(self._actors, rotations, shifts, strict=True):
-            at = rotation @ actor.middle + shift
-            actor.rotation, actor.shift = _placed(actor.faces, actor.lines, at, rotation)
+            actor.place(rotation, shift)
 
     def depth(self, layers: Collection[Layer], camera: Camera, size: Size) -> Floats:
         """Depth (h, w) mm of the nearest surface of ``layers`` behind the near plane, inf where there is none."""
@@ -113,9 +123,9 @@ class Renderer:
         taken, depth = self._shot(layers, camera, size, pen)
         colour = taken.astype(np.float32) / np.float32(255)
         for actor in self._actors:
-            if actor.layer in layers and _crosses(camera, actor.world(actor.box)):
-                inside = inside_at_near_plane(actor.world(actor.triangles), camera, size) > 0
-                fill_cut(colour, inside, actor.paint, BRIGHT, pen)
+            if actor.solid.layer in layers and _crosses(camera, actor.box):
+                inside = inside_at_near_plane(actor.triangles, camera, size) > 0
+                fill_cut(colour, inside, actor.solid.paint, BRIGHT, pen)
                 depth[inside] = camera.near
         return colour, depth
 
@@ -123,25 +133,20 @@ class Renderer:
         self, layers: Collection[Layer], camera: Camera, size: Size, pen: float | None
     ) -> tuple[NDArray[np.uint8], Floats]:
         """Colours (h, w, 3) and depths (h, w) mm; lines only where there is a pen."""
-        shown = [actor for actor in self._actors if actor.layer in layers]
+        shown = [actor for actor in self._actors if actor.solid.layer in layers]
         if not shown:
             return np.full((size[1], size[0], 3), 255, np.uint8), np.full((size[1], size[0]), np.inf)
         for actor in self._actors:
-            actor.faces.visibility = actor.layer in layers
-            actor.lines.visibility = actor.layer in layers and pen is not None
-            actor.faces.mapper.SetRelativeCoincidentTopologyPolygonOffsetParameters(_SUNK * pen if pen else 0.0, 0.0)
-            if actor.lines.visibility:
-                actor.lines.prop.line_width = pen
-                actor.outline.SetVector(*(camera.towards @ actor.rotation))
-        depths = camera.pixels(np.concatenate([actor.world(actor.box) for actor in shown]), size)[:, 2]
+            actor.show(actor in shown, pen, camera.towards)
+        depths = camera.pixels(np.concatenate([actor.box for actor in shown]), size)[:, 2]
         start = max(camera.near, float(depths.min()) - _BACK)
         eye = self._plotter.camera
         eye.position = camera.target + (start - _BACK) * camera.towards
         eye.focal_point, eye.up = eye.position + camera.towards, camera.up
         eye.parallel_scale = camera.height / 2
-        span = max(float(depths.max()) - start, 0.0) + _BACK
-        eye.clipping_range = (_BACK, _BACK + span)
-        self._plotter.window_size = size
+        eye.clipping_range = (_BACK, _BACK + max(float(depths.max()) - start, 0.0) + _BACK)
+        if tuple(self._plotter.window_size) != size:
+            self._plotter.window_size = size  # draws anew
         self._plotter.render()
         taken = np.array(self._plotter.screenshot(return_img=True))
         seen = self._plotter.get_image_depth(fill_value=-np.inf, reset_camera_clipping_range=False)
@@ -150,15 +155,6 @@ class Renderer:
     def close(self) -> None:
         """Give the picture's memory back."""
         self._plotter.close()
-
-
-def _placed(faces: Any, lines: Any, middle: Floats, rotation: Floats | None = None) -> tuple[Floats, Floats]:
-    """Put both actors where their middle is ``middle`` (3,) mm; gives the rotation and the shift."""
-    matrix = np.eye(4)
-    matrix[:3, :3] = np.eye(3) if rotation is None else rotation
-    matrix[:3, 3] = middle
-    faces.user_matrix = lines.user_matrix = matrix
-    return matrix[:3, :3], matrix[:3, 3]
 
 
 def _crosses(camera: Camera, points: Floats) -> bool:
@@ -193,5 +189,7 @@ def _pyvista() -> Any:
     if sys.platform.startswith("linux") and not display:
         os.environ.setdefault("VTK_DEFAULT_OPENGL_WINDOW", "vtkEGLRenderWindow")
     import pyvista
+    from vtkmodules.vtkCommonCore import vtkLogger
 
+    vtkLogger.SetStderrVerbosity(vtkLogger.VERBOSITY_ERROR)  # it warns of each kind of OpenGL that there is not
     return pyvista

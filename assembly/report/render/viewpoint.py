@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -78,13 +77,12 @@ def overview(renderer: Renderer, points: Floats, about: Focus | None, size: Size
     """The camera on all ``points`` (n, 3) mm from which most of the pair and of what the picture is about is seen."""
     reach = 0.05 * float(np.linalg.norm(np.ptp(points, axis=0)))
     sights = [from_bearing(bearing, above) for bearing, above, _ in _BEARINGS]
-    seen = np.array([_pair_seen(renderer, looking_at_all(points, sight, _SMALL)) for sight in sights])
-    score = (seen / np.maximum(seen.max(axis=0), 1)).mean(axis=1)
+    views = [looking_at_all(points, sight, _SMALL) for sight in sights]
+    seen, clear = zip(*(_seen(renderer, about, camera, reach) for camera in views), strict=True)
+    score = (np.array(seen) / np.maximum(np.max(seen, axis=0), 1)).mean(axis=1) + clear
     for index, sight in enumerate(sights):
         score[index] -= _BEARINGS[index][2]
         if about is not None:
-            camera = looking_at_all(points, sight, _SMALL)
-            score[index] += _clear_sight(renderer, PAIR, about, camera, _SMALL, reach)
             score[index] += 0.3 * float(np.linalg.norm(np.cross(about.axis, sight)))
     return looking_at_all(points, sights[int(np.argmax(score))], size)
 
@@ -99,8 +97,9 @@ def close_up(renderer: Renderer, about: Focus, whole: Camera, size: Size) -> Cam
     widest = max(camera.height for camera in cameras)
     for index, camera in enumerate(cameras):
         zoomed = replace(camera, height=max(0.5, 4 * about.extent))
-        clear[index] = _clear_sight(renderer, PAIR, about, zoomed, _TINY, about.extent + 0.02 * camera.height)
-        rest = _clear_sight(renderer, (Layer.REST,), about, zoomed, _TINY, camera.height)
+        pair, others = (renderer.depth(layers, zoomed, _TINY) for layers in (PAIR, (Layer.REST,)))
+        clear[index] = _clear_sight(pair, about, zoomed, about.extent + 0.02 * camera.height)
+        rest = _clear_sight(others, about, zoomed, camera.height)
         straight = float(np.abs(camera.towards).max() > _STRAIGHT)
         score[index] = 3 * clear[index] + 0.5 * rest + 0.4 * float(camera.towards @ whole.towards) + 0.3 * straight
         score[index] -= 0.3 * max(0.0, float(camera.towards[2])) + 2 * camera.height / widest
@@ -118,18 +117,24 @@ def _near_camera(about: Focus, towards: Floats, size: Size) -> Camera:
     return replace(camera, height=height * max(1.0, size[1] / size[0]))
 
 
-def _pair_seen(renderer: Renderer, camera: Camera) -> tuple[float, float]:
-    """How many pixels of the first and of the second part are seen in small; half of those behind other parts."""
+def _seen(renderer: Renderer, about: Focus | None, camera: Camera, reach: float) -> tuple[tuple[float, float], float]:
+    """How many pixels of the first and of the second part are seen in small, half of those behind other parts.
+
+    And how clear of the pair what the picture is about is seen.
+    """
     first, second, rest = (renderer.depth((layer,), camera, _SMALL) for layer in (*PAIR, Layer.REST))
-    weight = np.where(np.minimum(first, second) <= rest, 1.0, 0.5)
-    return float(weight[first < second].sum()), float(weight[second < first].sum())
+    pair = np.minimum(first, second)
+    weight = np.where(pair <= rest, 1.0, 0.5)
+    clear = 0.0 if about is None else _clear_sight(pair, about, camera, reach)
+    return (float(weight[first < second].sum()), float(weight[second < first].sum())), clear
 
 
-def _clear_sight(
-    renderer: Renderer, layers: Collection[Layer], about: Focus, camera: Camera, size: Size, reach: float
-) -> float:
-    """1 where nothing of ``layers`` stands before what the picture is about, 0 where it is buried ``reach`` mm deep."""
-    depth = renderer.depth(layers, camera, size)
+def _clear_sight(depth: Floats, about: Focus, camera: Camera, reach: float) -> float:
+    """1 where nothing that is ``depth`` (h, w) mm deep hides what the picture is about, 0 where that is buried.
+
+    It is buried ``reach`` mm behind what stands before it.
+    """
+    size = (depth.shape[1], depth.shape[0])
     spots = camera.pixels(about.samples, size)
     column = np.clip(spots[:, 0].astype(int), 0, size[0] - 1)
     row = np.clip(spots[:, 1].astype(int), 0, size[1] - 1)
