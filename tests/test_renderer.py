@@ -52,13 +52,14 @@ def test_what_is_nearer_than_the_near_plane_is_not_seen():
 
 
 def test_far_from_the_origin_it_is_as_sharp():
-    seen = depth([solid(box((20, 40, 40), (1e5, -1e5, 1e5)))], looking((-1, 0, 0), (1e5, -1e5, 1e5), 80))
+    centre = np.array([1e6, -1e6, 1e6]) + 0.3
+    seen = depth([solid(box((20, 40, 40), centre))], looking((-1, 0, 0), centre, 80))
     assert np.isfinite(seen).sum() == 120 * 120
     assert seen[np.isfinite(seen)] == pytest.approx(-10, abs=1e-3)
 
 
 def test_layers_do_not_hide_each_other():
-    solids = [solid(box((10, 90, 90), (50, 0, 0))), solid(box((10, 40, 40), (-50, 0, 0)), Layer.REST)]
+    solids = [solid(box((10, 90, 90), (30, 0, 0))), solid(box((100, 40, 40)), Layer.REST)]
     camera = looking((-1, 0, 0), (0, 0, 0), 100)
     with rendering(solids) as renderer:
         for layer, side in ((Layer.FIRST, 90), (Layer.REST, 40)):
@@ -102,7 +103,7 @@ def test_a_hidden_edge_is_not_drawn():
 
 def test_solids_stand_where_they_are_placed_with_their_light_and_outline():
     turn, shift = rotation_from_vector(np.deg2rad([[90.0, 0, 0]])), np.array([[0.0, 20, 10]])
-    lying = rod(10, 80)
+    lying = rod(10, 80, centre=(15, -20, 5))
     points = lying.vertices @ turn[0].T + shift[0]
     camera = looking((-1, -0.5, -0.4), (0, 0, 0), 160)
     images = []

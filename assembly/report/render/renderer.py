@@ -36,10 +36,9 @@ _SUNK = 0.6
 
 @dataclass(eq=False)
 class _Actor:
-    """One solid in the scene, its corners told from its own middle, which keeps them exact far from the origin."""
+    """One solid in the scene."""
 
     solid: Solid
-    middle: Floats
     surface: Any
     faces: Any
     lines: Any
@@ -63,7 +62,7 @@ class _Actor:
     def place(self, rotation: Floats, shift: Floats) -> None:
         """Turn the solid about the origin, then move it by ``shift`` (3,) mm."""
         self.matrix = np.eye(4)
-        self.matrix[:3, :3], self.matrix[:3, 3] = rotation, rotation @ self.middle + shift
+        self.matrix[:3, :3], self.matrix[:3, 3] = rotation, shift
         self.faces.user_matrix = self.lines.user_matrix = self.matrix
 
     def show(self, visible: bool, pen: float | None, towards: Floats) -> None:
@@ -91,8 +90,7 @@ class Renderer:
         self._actors = [self._added(solid) for solid in solids]
 
     def _added(self, solid: Solid) -> _Actor:
-        middle = (solid.mesh.vertices.min(axis=0) + solid.mesh.vertices.max(axis=0)) / 2
-        surface = merged(Mesh(solid.mesh.vertices - middle, solid.mesh.faces))
+        surface = merged(solid.mesh)
         light: dict[str, Any] = {"ambient": solid.paint.shade, "diffuse": BRIGHT - solid.paint.shade}
         faces = self._plotter.add_mesh(
             rounded(surface), color=solid.paint.fill, smooth_shading=True, render=False, reset_camera=False, **light
@@ -102,9 +100,7 @@ class Renderer:
         lines.mapper.GetInputAlgorithm().SetDirectionToSpecifiedVector()
         for drawn in (faces, lines):
             drawn.mapper.SetResolveCoincidentTopologyToPolygonOffset()
-        actor = _Actor(solid, middle, surface, faces, lines, np.eye(4))
-        actor.place(np.eye(3), np.zeros(3))
-        return actor
+        return _Actor(solid, surface, faces, lines, np.eye(4))
 
     def place(self, rotations: Floats, shifts: Floats) -> None:
         """Turn each solid about the origin by ``rotations`` (k, 3, 3), then move it by ``shifts`` (k, 3) mm."""
