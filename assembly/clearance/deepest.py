@@ -102,10 +102,11 @@ class DeepestSearch:
                 self._measure(which, place, settings[rows[k]])
 
     def _leaves(self) -> Tiling[_Figures]:
-        """The cells of each shape pair's search, with bounds from a few directions."""
+        """Cells in which the shapes of each pair are not proven to stay apart, with bounds from a few directions."""
         tilings = []
         for which, pair in enumerate(self.pairs):
-            ids = pair.piece.tiling[0]
+            leaves, bounds = pair.piece.tiling
+            ids = leaves[bounds.lower <= 0]
             places = pair.places(self.mechanism, self.cells.motion.posture.take(ids))
             upper = pair.quick(places)[0] + pair.travel(self.cells, ids) + pair.errors
             tilings.append(Tiling(ids, _Figures(np.full(len(ids), which), upper)))
