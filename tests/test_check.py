@@ -11,17 +11,16 @@ from assembly.clearance.outcome import Effort
 from assembly.errors import AssemblyError
 from assembly.geometry.scene import Role
 from assembly.motion.mechanism import Unreachable
-from assembly.record import check_record
-from assembly.record.verdict import machine_verdict
-from assembly.studies.check import check
-from assembly.studies.joint_ranges import joint_ranges
-from assembly.studies.rod_rolls import rod_rolls
+from assembly.studies.sweep.check import check
+from assembly.studies.sweep.joints import joints_of
+from assembly.studies.sweep.result import sweep_record
+from assembly.studies.sweep.verdict import machine_verdict
 from assembly.studies.view import pair_scene
 
 
 def record_of(text, **effort):
     checked = check(read(text), Effort(**effort), quiet)
-    return check_record(checked, joint_ranges(checked.mechanism), rod_rolls(checked.mechanism))
+    return sweep_record(checked, joints_of(checked.mechanism))
 
 
 def test_bracket_of_the_least_gap_holds_the_closed_form():
@@ -107,11 +106,11 @@ def test_spent_budget_is_undecided_with_its_reason():
 
 def test_place_that_cannot_be_reached_is_never_clear():
     checked = check(read(trammel()), Effort(decide_only=True), quiet)
-    joints = joint_ranges(checked.mechanism)
-    assert check_record(checked, joints, ()).verdict == "clear"
+    joints = joints_of(checked.mechanism)
+    assert sweep_record(checked, joints).verdict == "clear"
     lost = (Unreachable((20.0,), 0.9, ("low_ball", "high_ball"), 1.25),)
     broken = replace(checked, swept=replace(checked.swept, unreachable=lost, unreachable_share=0.02))
-    record = check_record(broken, joints, ())
+    record = sweep_record(broken, joints)
     assert record.verdict == "fails"
     assert record.reason == "2.00 % of the range cannot be reached"
     assert record.unreachable[0].at == {"push": 20.0}

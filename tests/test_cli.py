@@ -17,7 +17,7 @@ from assembly.clearance.outcome import Effort
 from assembly.cli import ExitStatus, commands, main
 from assembly.errors import OutputError, PictureError
 from assembly.model.reader import read_machine
-from assembly.studies.check import check
+from assembly.studies.sweep.check import check
 
 ROOT = Path(__file__).resolve().parent.parent
 MASKS = (
@@ -316,7 +316,7 @@ def test_output_folder_is_tried_before_the_sweep(shop, monkeypatch):
     def never(*_arguments):
         raise AssertionError("swept though nothing can be written")
 
-    monkeypatch.setattr("assembly.studies.check.check", never)
+    monkeypatch.setattr("assembly.commands.sweep.sweep_aloud", never)
     shop("slider.toml", slider())
     assert main(["sweep", "slider.toml", "--out", "slider.toml"]) == ExitStatus.INPUT
 

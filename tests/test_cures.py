@@ -9,8 +9,8 @@ from assembly.clearance.outcome import Effort, Verdict
 from assembly.clearance.seat_cure import SeatCure
 from assembly.clearance.shape_cure import ShapeCure
 from assembly.geometry.shapes import ROD_END_SIZES
-from assembly.studies.check import check
-from assembly.studies.cures import cures
+from assembly.studies.sweep.check import check
+from assembly.studies.sweep.cures import cures
 
 CASES = Path(__file__).resolve().parent / "cases"
 ARM = """

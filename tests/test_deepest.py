@@ -16,7 +16,7 @@ from assembly.geometry.mesh import joined
 from assembly.geometry.rotations import pose, rotation_from_vector
 from assembly.geometry.shapes import box, cone, hexagon, rod, tube
 from assembly.model.reader import read_machine
-from assembly.studies.check import check
+from assembly.studies.sweep.check import check
 
 CASES = Path(__file__).resolve().parent / "cases"
 STILL = np.eye(4)

@@ -65,9 +65,9 @@ def test_what_cannot_be_put_together_is_left_out_and_told():
     filmed = film(read(trammel(low=-120.0)), FilmWish(run="push", frames=60))
     assert filmed.settings.min() > -100  # the rod is 100 mm long (closed form)
     assert len(filmed.places) == len(filmed.settings)
-    (left_out,) = filmed.left_out
-    assert left_out.first == (-120.0,)
-    assert left_out.last[0] == filmed.settings.min()
+    (left_out,) = filmed.record.left_out
+    assert left_out.first == {"push": -120.0}
+    assert left_out.last["push"] == filmed.settings.min()
 
 
 @pytest.mark.parametrize(

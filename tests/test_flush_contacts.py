@@ -14,7 +14,7 @@ from assembly.geometry.rotations import pose, rotation_from_vector
 from assembly.geometry.shapes import box, hexagon, plate, rod, sphere, tube
 from assembly.geometry.solids import difference, intersection, union, volume
 from assembly.model.reader import read_machine
-from assembly.studies.check import check
+from assembly.studies.sweep.check import check
 
 CASES = Path(__file__).resolve().parent / "cases"
 SHAPES = {

@@ -10,12 +10,12 @@ from test_joint_ranges import bracket
 from test_sweep_text import CALM, CLEAR_PAIR, PIN, record, text_of
 
 from assembly.clearance.outcome import Effort
-from assembly.record import FirstOutEntry, RodEntry, check_record
+from assembly.record import FirstOutEntry, RodEntry
 from assembly.report.text.joints_text import joint_blocks
 from assembly.report.text.terminal import write
-from assembly.studies.check import check
-from assembly.studies.joint_ranges import joint_ranges
-from assembly.studies.rod_rolls import rod_rolls
+from assembly.studies.sweep.check import check
+from assembly.studies.sweep.joints import joints_of
+from assembly.studies.sweep.result import sweep_record
 
 AT = {"tilt": 30.0, "steer": -35.0}
 HINGE = replace(
@@ -50,7 +50,7 @@ ROD = RodEntry(
 )
 
 
-def joints_of(told):
+def joint_words(told):
     stream = io.StringIO()
     write(joint_blocks(told), stream)
     return " ".join(stream.getvalue().split())
@@ -58,11 +58,11 @@ def joints_of(told):
 
 def run_of(text):
     checked = check(read(text), Effort(decide_only=True), quiet)
-    return check_record(checked, joint_ranges(checked.mechanism), rod_rolls(checked.mechanism))
+    return sweep_record(checked, joints_of(checked.mechanism))
 
 
 def test_both_sides_of_a_limit_have_their_row_and_the_passed_one_is_said():
-    lines = joints_of(record("fails", joints=(CALM, HINGE)))
+    lines = joint_words(record("fails", joints=(CALM, HINGE)))
     assert "hinge turn up 31.0° 31.1° 30.0° −1.0° tilt +27.41°, steer 0° PAST ITS LIMIT" in lines
     assert "hinge turn down −20.1° −20.1° −25.0° 4.9° tilt −30°, steer 0° calm_end" in lines  # nothing behind its place
 
@@ -72,37 +72,37 @@ def test_both_sides_of_a_limit_have_their_row_and_the_passed_one_is_said():
     [(30.0, 30.0, "30.0° 30.0°"), (30.01, 30.1, "30.1° 30.1°"), (29.96, 30.0001, "30.0° 30.1°")],
 )
 def test_what_is_reached_is_never_rounded_down(most, proven, told):
-    assert f"calm_end {told}" in joints_of(record("clear", joints=(replace(CALM, most=most, proven_most=proven),)))
+    assert f"calm_end {told}" in joint_words(record("clear", joints=(replace(CALM, most=most, proven_most=proven),)))
 
 
 @pytest.mark.parametrize(("reserve", "told"), [(3.99, "3.9°"), (4.0, "4.0°"), (-0.01, "−0.1°")])
 def test_reserve_is_never_rounded_up(reserve, told):
-    lines = joints_of(record("clear", joints=(replace(CALM, reserve_high=reserve),)))
+    lines = joint_words(record("clear", joints=(replace(CALM, reserve_high=reserve),)))
     assert f"22.0° {told}" in lines
 
 
 def test_limit_that_is_not_proven_and_one_without_a_proof_are_said():
     joint = replace(CALM, verdict="undecided", proven_most=None)
-    assert "calm_end 12.0° – 22.0° 10.0° 0.0° tilt +27.41°, steer 0° not proven" in joints_of(
+    assert "calm_end 12.0° – 22.0° 10.0° 0.0° tilt +27.41°, steer 0° not proven" in joint_words(
         record("undecided", joints=(joint,))
     )
 
 
 def test_mounting_that_limits_is_named_and_the_angle_spent_at_rest_is_shown():
-    lines = joints_of(record("clear", joints=(replace(CALM, limiter="the fork's cheek", spent=5.04),)))
+    lines = joint_words(record("clear", joints=(replace(CALM, limiter="the fork's cheek", spent=5.04),)))
     assert "10.0° 5.0° tilt +27.41°, steer 0° (the fork's cheek)" in lines
 
 
 def test_what_runs_out_first_takes_a_line_for_each_direction():
     first = FirstOutEntry("tilt", 1, "inner", "misalignment", "deg", 34.0, 3.96, AT)
     past = FirstOutEntry("steer", -1, "guide", "travel", "mm", -20.0, -1.5, AT)
-    lines = joints_of(record("fails", first_out=(first, past)))
+    lines = joint_words(record("fails", first_out=(first, past)))
     assert "tilt up: inner, 3.9° left of 34°, at tilt +30°, steer −35°" in lines
     assert "steer down: guide travel, 1.5 mm past its limit of −20 mm, at tilt +30°, steer −35°" in lines
 
 
 def test_rod_that_rolls_freely_tells_how_far_and_that_it_needs_no_clocking():
-    lines = joints_of(record("clear", rods=(replace(ROD, clocking=0.0, clocked_free=3.27),)))
+    lines = joint_words(record("clear", rods=(replace(ROD, clocking=0.0, clocked_free=3.27),)))
     assert "961 settings looked at" in lines
     assert "CLEAR tie_rod 3.2° as drawn ± 1.5° inner (2.9° left) as drawn tilt +30°, steer −35°" in lines
 
@@ -126,7 +126,7 @@ def test_rod_that_no_clocking_helps_needs_more_angle():
 
 def test_ends_of_a_rod_that_rolls_on_with_the_drive_are_told_where_it_rolls_to():
     """Closed form: both bolts turn about the rod's line, so that rolled with them neither end leans."""
-    lines = joints_of(run_of(twisted_rod(-30, 30, near="carrier")))
+    lines = joint_words(run_of(twisted_rod(-30, 30, near="carrier")))
     assert "near, far: no one roll of the rod serves everywhere; rolled at each setting" in lines
     assert "near 0.0° 14.0° 14.0° 14.0°" in lines or "near 0.1° 14.0° 14.0° 13.9°" in lines
     assert "PAST ITS LIMIT" not in lines
@@ -134,12 +134,12 @@ def test_ends_of_a_rod_that_rolls_on_with_the_drive_are_told_where_it_rolls_to()
 
 def test_ends_of_a_rod_that_one_roll_serves_are_told_with_that_roll():
     """Closed form: bolts twisted by 0 to 20 with ±14: rolled by 10 both lean 10 at the most."""
-    assert "near, far: told with the rod rolled by +10°, which serves" in joints_of(run_of(twisted_rod(0, 20)))
+    assert "near, far: told with the rod rolled by +10°, which serves" in joint_words(run_of(twisted_rod(0, 20)))
 
 
 def test_joint_without_limits_is_only_counted():
-    assert "1 other motion of joints: see the record" in joints_of(record("clear", joints=(CALM, PIN)))
-    assert joints_of(record("clear", joints=(PIN,))) == ""
+    assert "1 other motion of joints: see the record" in joint_words(record("clear", joints=(CALM, PIN)))
+    assert joint_words(record("clear", joints=(PIN,))) == ""
 
 
 class TestRun:

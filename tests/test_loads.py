@@ -14,7 +14,7 @@ from assembly.model.load_case import Force, LoadCase, Moment, Stop, Weight
 from assembly.model.machine import RatedForce
 from assembly.motion.ratings import Rating, RatingVerdict, check_ratings
 from assembly.motion.reactions import SPLIT
-from assembly.studies.loads import carried
+from assembly.studies.load.loads import carried
 
 
 def hold(made, case, settings=None):
@@ -258,7 +258,7 @@ def test_posture_near_a_dead_centre_is_called_out():
 def test_welded_joints_are_said_not_to_be_told():
     made = machine([pin("pivot", GROUND, "arm", ORIGIN), rigid("weld", "arm", "plate")], turns(pivot=1))
     loads = hold(made, LoadCase(weights=(Weight("plate", (30, 0, 0), 2),), down=(0, -1, 0)))
-    assert [name for name, _ in loads.not_told] == ["weld"]
+    assert [one.about for one in loads.not_told] == ["weld"]
     assert effort(loads) == pytest.approx(2 * 9.81 * 0.03)
 
 

@@ -9,21 +9,28 @@ from small_machines import quiet, read, slider
 from test_mapping import BALLS, TABLE
 
 import assembly
-import assembly.report.page
+import assembly.api.page
 from assembly.clearance.outcome import Effort
 from assembly.cli import ExitStatus, commands
-from assembly.record import map_record, pairs_record, with_sweep
 from assembly.report.text.map_text import map_blocks
 from assembly.report.text.terminal import plain_lines
-from assembly.studies.check import check
 from assembly.studies.mapping import MapWish, map_clearance
+from assembly.studies.sweep.check import check
+from assembly.studies.sweep.joints import JointsFound
+from assembly.studies.sweep.result import sweep_record
+from assembly.studies.sweep.verdict import of_pairs
 
 
 def both(text, **wish):
     """The map on its own, and with the sweep's answer."""
     machine = read(text)
-    bare = map_record(map_clearance(machine, MapWish(**wish), quiet))
-    return bare, with_sweep(bare, pairs_record(check(machine, Effort(), quiet)))
+    bare = map_clearance(machine, MapWish(**wish), quiet).record
+    return bare, bounded(bare, check(machine, Effort(), quiet))
+
+
+def bounded(bare, checked):
+    """The map with what the sweep says of its pairs."""
+    return bare.bounded(of_pairs(sweep_record(checked, JointsFound()), bare.names))
 
 
 def words(record):
@@ -70,9 +77,8 @@ def test_a_slice_takes_the_sweeps_bound_but_not_its_least():
 
 def test_where_the_sweep_proves_nothing_the_cells_stay_as_they_are():
     machine = read(BALLS)
-    bare = map_record(map_clearance(machine, MapWish(cells=4), quiet))
-    stopped = pairs_record(check(machine, Effort(budget_s=1e-9), quiet))
-    full = with_sweep(bare, stopped)
+    bare = map_clearance(machine, MapWish(cells=4), quiet).record
+    full = bounded(bare, check(machine, Effort(budget_s=1e-9), quiet))
     assert full.swept.verdict == "undecided"
     assert full.undecided
     assert full.cells == bare.cells
@@ -95,7 +101,7 @@ def test_the_page_takes_the_sweep_that_it_has_for_its_map(tmp_path, monkeypatch)
     monkeypatch.chdir(tmp_path)
     Path("rig.toml").write_text(BALLS, encoding="utf-8")
     pages = []
-    monkeypatch.setattr(assembly.report.page, "page_html", lambda page: pages.append(page) or "")
+    monkeypatch.setattr(assembly.api.page, "page_html", lambda page: pages.append(page) or "")
     arguments = ["page", "rig.toml", "--cores", "1", "--no-picture", "--no-range", "--out", "here"]
     CliRunner().invoke(commands, arguments, standalone_mode=False)
     ((made,),) = (page.maps for page in pages)

@@ -17,7 +17,7 @@ from assembly.errors import InputError
 from assembly.motion.assembling import assemble
 from assembly.motion.solver import follow
 from assembly.motion.travel import Displacement, displacement
-from assembly.record import map_record, map_table
+from assembly.record import map_table
 from assembly.studies.mapping import MapWish, lattice_of, map_clearance
 
 ROUNDING = 1e-6
@@ -129,7 +129,7 @@ def test_two_slides_map_the_gap_of_two_boxes():
 
 def test_of_all_pairs_the_least_and_the_least_room_may_belong_to_different_pairs():
     made = mapped(TABLE, cells=5, held={"x": -20.0})
-    record = map_record(made)
+    record = made.record
     assert record.counts == {"y": 5, "lift": 5}
     assert record.held == {"x": -20.0}
     assert record.required_mm is None
@@ -237,7 +237,7 @@ def test_half_the_travel_is_found_to_be_too_little():
 
 def test_cells_out_of_reach_are_marked_and_one_is_told_with_its_loop():
     made = mapped(trammel(low=-110.0, high=10.0), cells=12)
-    record = map_record(made)
+    record = made.record
     for cell in record.cells:
         assert cell.reached == (abs(cell.at["push"]) < 100)  # closed form: the rod is 100 mm long
         assert (cell.least_mm is None) == (not cell.reached)
@@ -254,7 +254,7 @@ def test_a_part_inside_another_is_no_clearance():
     made = mapped(SWALLOWED, cells=5)
     assert (made.field.found[0] == 0).all()
     assert (made.field.proven[0] <= 0).all()
-    assert map_record(made).fails
+    assert made.record.fails
 
 
 def test_a_part_that_is_inside_between_two_measured_strikes_is_no_clearance():
@@ -269,11 +269,11 @@ def test_a_part_that_is_inside_between_two_measured_strikes_is_no_clearance():
 
 def test_pairs_that_never_move_stay_out_of_a_map_of_all_and_can_be_chosen():
     text = slider(extra='pairs = [{ between = ["sledge", "lug"], required = 5 }]')
-    record = map_record(mapped(text, cells=3))
+    record = mapped(text, cells=3).record
     assert (record.pairs, record.still_pairs) == (2, 1)
     assert [(one.a, one.b, one.distance_mm, one.required_mm) for one in record.still] == [("sledge", "lug", 0.0, 5.0)]
     assert record.fails
-    assert map_record(mapped(text, pair=("lug", "sledge"), cells=3)).least.least_mm == 0.0
+    assert mapped(text, pair=("lug", "sledge"), cells=3).record.least.least_mm == 0.0
 
 
 def test_the_same_map_whatever_the_cores():
@@ -331,7 +331,7 @@ def test_a_machine_without_drives_or_without_moving_pairs_is_told():
 
 
 def test_the_table_gives_every_cell_back():
-    record = map_record(mapped(TABLE, cells=4))
+    record = mapped(TABLE, cells=4).record
     first, *rest = record.cells
     odd = replace(first, a='left, "long" arm', b="bar")
     lost = replace(rest[0], reached=False, least_mm=None, proven_mm=None, a="", b="", room_mm=None, proven_room_mm=None)
@@ -353,7 +353,7 @@ def test_the_table_gives_every_cell_back():
 
 
 def test_of_equal_lengths_the_one_nearest_to_rest_is_the_least():
-    record = map_record(mapped(slider(low=-5.0, high=25.0), cells=15))
+    record = mapped(slider(low=-5.0, high=25.0), cells=15).record
     at = [cell.at["push"] for cell in record.cells if cell.least_mm == 0]
     assert len(at) > 3
     assert record.least.at["push"] == min(at)

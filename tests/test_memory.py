@@ -18,7 +18,7 @@ from assembly.database import MARK
 from assembly.history import open_history
 from assembly.memory import default_place, open_memory, program, store
 from assembly.memory.packing import packed, unpacked
-from assembly.studies.check import check
+from assembly.studies.sweep.check import check
 
 ROWS = {f"key {k}": Known(1.5 * k, at_rest=0.1 + 0.2, found={}) for k in range(3)}
 
@@ -103,7 +103,7 @@ def test_the_program_is_its_sources_and_its_libraries(monkeypatch, tmp_path):
 
 def test_every_folder_that_a_check_computes_in_counts():
     """The modules that a check loads, but for errors, views and commands, are all among those that count."""
-    code = "import sys, assembly.studies.check as c; print(*(n for n in sys.modules if n.startswith('assembly.')))"
+    code = "import sys, assembly.studies.sweep.check; print(*(n for n in sys.modules if n.startswith('assembly.')))"
     loaded = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.split()
     folders = {name.split(".")[1] for name in loaded} - {"errors"}
     assert folders <= set(program.COMPUTES)

@@ -11,12 +11,12 @@ from assembly.errors import InputError
 from assembly.geometry.mesh import Mesh
 from assembly.geometry.stl import stl_bytes
 from assembly.model.reader import read_machine
-from assembly.record import EstimateEntry, check_record
+from assembly.record import EstimateEntry
 from assembly.report.text.sweep_text import sweep_blocks
 from assembly.report.text.terminal import write
-from assembly.studies.check import check
-from assembly.studies.joint_ranges import joint_ranges
-from assembly.studies.rod_rolls import rod_rolls
+from assembly.studies.sweep.check import check
+from assembly.studies.sweep.joints import joints_of
+from assembly.studies.sweep.result import sweep_record
 
 MACHINE = """
 format = 1
@@ -131,7 +131,7 @@ def test_a_bound_that_rests_on_an_estimate_says_so_beside_the_number_and_in_the_
     )
     (tmp_path / "cubes.toml").write_text(text, encoding="utf-8")
     checked = check(read_machine(tmp_path / "cubes.toml"), Effort(), lambda *_: None)
-    record = check_record(checked, joint_ranges(checked.mechanism), rod_rolls(checked.mechanism))
+    record = sweep_record(checked, joints_of(checked.mechanism))
     pair = next(pair for pair in record.pairs if {pair.a, pair.b} == {"stand", "carriage"})
     stream = io.StringIO()
     write(sweep_blocks(record), stream)

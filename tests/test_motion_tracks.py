@@ -24,8 +24,8 @@ def test_a_track_goes_from_the_setting_to_the_high_end_the_low_end_and_back():
     assert (np.diff(track.seconds) > 0).all()
     speed = np.abs(np.diff(moved)) / np.diff(track.seconds)
     assert speed == pytest.approx(13.0 / SECONDS)  # the whole range in so many seconds
-    (made,) = tracked.made
-    assert (made.drive, made.low, made.high, made.keys) == ("push", -5.0, 8.0, 13)
+    (made,) = tracked.record.tracks
+    assert (made.drive, made.from_, made.to, made.keys) == ("push", -5.0, 8.0, 13)
 
 
 def test_every_drive_has_its_track_and_holds_the_others():
@@ -34,7 +34,7 @@ def test_every_drive_has_its_track_and_holds_the_others():
     assert (spin.name, lift.name) == ("spin", "lift")
     assert part(tracked, spin, "wheel") == pytest.approx(0.0, abs=1e-9)
     assert np.ptp(part(tracked, lift, "wheel")[:, 2]) == pytest.approx(12.0)
-    assert max(made.error_mm for made in tracked.made) <= 0.1
+    assert max(made.error_mm for made in tracked.record.tracks) <= 0.1
 
 
 def test_a_drive_at_the_end_of_its_range_goes_one_way():
@@ -48,15 +48,15 @@ def test_a_drive_at_the_end_of_its_range_goes_one_way():
 def test_what_cannot_be_reached_is_in_no_track(monkeypatch):
     monkeypatch.setattr(keyframes, "FINEST", 4)  # quicker, and the end less close
     tracked = track_drives(read(trammel(low=-120.0)), {}, still=False)
-    (made,), (left_out,) = tracked.made, tracked.left_out
-    assert -100 < made.low < -97
-    assert (left_out.first, left_out.last) == ((made.low,), (-120.0,))
+    (made,), (left_out,) = tracked.record.tracks, tracked.record.left_out
+    assert -100 < made.from_ < -97
+    assert (left_out.first, left_out.last) == ({"push": made.from_}, {"push": -120.0})
     assert np.isfinite(tracked.model.tracks[0].places.centres).all()
 
 
 def test_a_still_model_has_no_tracks():
     tracked = track_drives(read(slider()), {"push": 3.0}, still=True)
-    assert (tracked.model.tracks, tracked.made) == ((), ())
+    assert (tracked.model.tracks, tracked.record.tracks) == ((), ())
     assert len(tracked.model.standing) == 1
 
 

@@ -12,8 +12,8 @@ from small_machines import GATE_WITHOUT_DRIVE, slider, trammel
 
 import assembly.commands.nights.nightly
 import assembly.commands.nights.one_file
-import assembly.record.making
 import assembly.report.render.pictures
+import assembly.studies.sweep.result
 from assembly.cli import ExitStatus, main
 from assembly.errors import CutShortError, PictureError
 
@@ -203,7 +203,7 @@ def set_clock(monkeypatch, moment):
         def now(cls, tz=None):
             return moment.astimezone(tz)
 
-    monkeypatch.setattr(assembly.record.making, "datetime", Clock)
+    monkeypatch.setattr(assembly.studies.sweep.result, "datetime", Clock)
     monkeypatch.setattr(assembly.commands.nights.nightly, "datetime", Clock)
 
 

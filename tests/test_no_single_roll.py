@@ -11,13 +11,12 @@ from assembly.clearance.outcome import Effort
 from assembly.cli import commands
 from assembly.commands.common import ExitStatus
 from assembly.model.reader import machine_from_text
-from assembly.record import pose_record, range_record, stops_record
 from assembly.report.text.pose_text import pose_blocks
-from assembly.studies.check import check
 from assembly.studies.look import look
 from assembly.studies.mapping import MapWish
-from assembly.studies.stop_design import settle_stops
-from assembly.studies.usable_range import RangeWish, usable_range
+from assembly.studies.stops.stop_design import settle_stops
+from assembly.studies.sweep.check import check
+from assembly.studies.usable.usable_range import RangeWish, usable_range
 
 CASES = Path(__file__).resolve().parent / "cases"
 LUG, STOPS = ((CASES / f"rolling_rod_with_{name}.toml").read_text() for name in ("lug", "stops"))
@@ -38,7 +37,7 @@ def machine(text):
 def answers(text):
     """What sweep and range say of the lug, and why."""
     swept = next(one.result for one in check(machine(text), Effort(), quiet).found if one.result.pair.b == "pushrod")
-    (measured,) = range_record(usable_range(machine(text), RangeWish(8), quiet)).unsettled
+    (measured,) = usable_range(machine(text), RangeWish(8), quiet).record.unsettled
     return (swept.verdict.value, swept.why), (measured.verdict, measured.why)
 
 
@@ -75,7 +74,7 @@ def test_map_answers_as_the_sweep_and_tries_rolls_once(monkeypatch):
 # closed form: at r = 5 the ends allow -7 to 12 degrees and the walls ±2.35; at r = 20 no roll of 8 to 12 serves
 @pytest.mark.parametrize(("text", "r", "verdict"), [(OPEN, 5.0, "undecided"), (SOME, 20.0, "fails")])
 def test_one_setting_fails_only_where_every_roll_is_blocked(text, r, verdict):
-    record = pose_record(look(machine(text), {"r": r}))
+    record = look(machine(text), {"r": r}).record
     lug = next(pair for pair in record.pairs if pair.b == "pushrod")
     assert lug.verdict == record.verdict == verdict
     assert (WHY in lug.why) is (verdict == "undecided")
@@ -90,6 +89,6 @@ def test_stops_that_hold_at_every_roll_hold_and_others_are_undecided(height, ver
     for side in ("high", "low"):
         text = text.replace(f'side = "{side}"', f'side = "{side}"\n{height}')
     found = settle_stops(machine(text), Effort(), quiet)
-    record = stops_record(found.designed, found.proof, found.why_none)
+    record = found.record
     assert record.verdict == verdict
     assert (WHY in record.reason) is (verdict == "undecided")

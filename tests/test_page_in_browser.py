@@ -12,14 +12,15 @@ from records import record as made_record
 from small_machines import quiet
 
 from assembly.api import sweep
+from assembly.api.page import PageWish, write_page
 from assembly.clearance.outcome import Effort
-from assembly.commands.paging import NO_RUN, PageWish, write_page
+from assembly.commands.paging import NO_RUN
 from assembly.geometry.turns import quaternions
 from assembly.model.reader import read_machine
 from assembly.motion.solver import solve
 from assembly.report.page import page_html
 from assembly.report.text.sweep_text import pair_row
-from assembly.studies.pose_table import pose_table
+from assembly.studies.moving.pose_table import pose_table
 
 FILE = Path(__file__).resolve().parent.parent / "meshes" / "corner_case" / "corner_case.toml"
 PLACES = """() => swingroom.view.machine.bodies.map(
@@ -37,7 +38,7 @@ def chromium():
 def made(tmp_path_factory, chromium):
     path = tmp_path_factory.mktemp("page") / "page.html"
     swept = sweep(read_machine(FILE), effort=Effort())
-    write_page(swept, FILE, PageWish("swingroom sweep it", 1), (None, NO_RUN), quiet, path)
+    write_page(swept, PageWish("swingroom sweep it", 1), (None, NO_RUN), quiet, path)
     return SimpleNamespace(path=path, swept=swept, mechanism=swept.checked.mechanism)
 
 

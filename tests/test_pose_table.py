@@ -9,7 +9,7 @@ from small_machines import quiet, read, slider, trammel
 from assembly.model.reader import read_machine
 from assembly.motion.assembling import assemble
 from assembly.motion.solver import solve
-from assembly.studies.pose_table import pose_table
+from assembly.studies.moving.pose_table import pose_table
 
 HERE = Path(__file__).resolve().parent
 CORNER = HERE.parent / "meshes" / "corner_case" / "corner_case.toml"

@@ -20,7 +20,7 @@ from assembly.clearance.pairs import gather_pairs
 from assembly.memory.packing import packed, unpacked
 from assembly.model.reader import machine_from_text
 from assembly.motion.assembling import assemble
-from assembly.studies.check import check
+from assembly.studies.sweep.check import check
 
 STARTER = (Path(assembly.__file__).parent / "starter" / "machine.toml").read_text(encoding="utf-8")
 STRIKING = STARTER.replace("size = [120, 200, 10]", "size = [120, 200, 50]")

@@ -16,20 +16,17 @@ from assembly.record import (
     Record,
     SolidEntry,
     TravelStopEntry,
-    check_record,
-    inspect_record,
     json_text,
     load,
-    pose_record,
     prepare_folder,
     save,
     write_whole,
 )
-from assembly.studies.check import check
 from assembly.studies.inventory import inventory
-from assembly.studies.joint_ranges import joint_ranges
 from assembly.studies.look import look
-from assembly.studies.rod_rolls import rod_rolls
+from assembly.studies.sweep.check import check
+from assembly.studies.sweep.joints import joints_of
+from assembly.studies.sweep.result import sweep_record
 
 KEYS = (
     "format program machine made drives verdict reason pairs not_checked joints first_out rods freedoms unreachable "
@@ -43,12 +40,12 @@ PAIR_KEYS = (
 
 def swept(text, **effort):
     checked = check(read(text), Effort(**effort), quiet)
-    return check_record(checked, joint_ranges(checked.mechanism), rod_rolls(checked.mechanism))
+    return sweep_record(checked, joints_of(checked.mechanism))
 
 
 def with_stop():
     checked = check(read(beam_axle()), Effort(decide_only=True), quiet)
-    return check_record(checked, joint_ranges(checked.mechanism), rod_rolls(checked.mechanism))
+    return sweep_record(checked, joints_of(checked.mechanism))
 
 
 @pytest.fixture(scope="module")
@@ -140,9 +137,9 @@ def test_joint_that_was_not_measured_is_a_finding(leaning):
 
 
 def test_pose_and_inspection_are_json_too():
-    posed = json.loads(json_text(pose_record(look(read(slider()), {"push": 3.0}))))
+    posed = json.loads(json_text(look(read(slider()), {"push": 3.0}).record))
     assert (posed["kind"], posed["at"], posed["verdict"]) == ("pose", {"push": 3.0}, "clear")
-    listed = json.loads(json_text(inspect_record(inventory(read(slider())))))
+    listed = json.loads(json_text(inventory(read(slider()))))
     assert (listed["kind"], len(listed["parts"]), listed["faults"]) == ("inspect", 3, [])
 
 

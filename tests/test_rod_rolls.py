@@ -7,15 +7,14 @@ from small_machines import read, slider
 
 from assembly.clearance import joint_search as searching
 from assembly.clearance.joint_search import joint_search
-from assembly.clearance.outcome import Verdict
 from assembly.motion.assembling import assemble
 from assembly.motion.joint_motion import Lean, Span
-from assembly.studies.rod_rolls import rod_rolls
+from assembly.studies.sweep.rods import rod_rolls
 
 
 def roll_of(text):
     (rod,) = rod_rolls(assemble(read(text)))
-    return rod
+    return rod.entry
 
 
 def test_twist_of_the_bolts_is_taken_from_the_roll():
@@ -23,8 +22,8 @@ def test_twist_of_the_bolts_is_taken_from_the_roll():
     rod = roll_of(twisted_rod(-20, 24))
     assert (rod.parts, rod.ends) == (("rod",), ("near", "far"))
     assert rod.free == pytest.approx(28 - 24, abs=1e-6)
-    assert rod.at == (24.0,)
-    assert rod.verdict is Verdict.CLEAR
+    assert list(rod.at.values()) == [24.0]
+    assert rod.verdict == "clear"
 
 
 def test_one_roll_serves_all_where_the_bolts_twist_little():
@@ -47,13 +46,13 @@ def test_ends_that_are_clocked_wrong_are_turned_back():
 
 def test_rod_that_binds_fails_and_says_where():
     rod = roll_of(twisted_rod(-5, 30))
-    assert rod.verdict is Verdict.FAILS
+    assert rod.verdict == "fails"
     assert rod.free == pytest.approx(-2, abs=1e-6)
-    assert rod.at == (30.0,)
+    assert list(rod.at.values()) == [30.0]
 
 
 def test_rod_that_binds_at_rest_already_fails():
-    assert roll_of(twisted_rod(-1, 1, clocked=28.5)).verdict is Verdict.FAILS
+    assert roll_of(twisted_rod(-1, 1, clocked=28.5)).verdict == "fails"
 
 
 def test_rod_whose_bolts_turn_together_must_roll_and_is_proven_to_serve():
@@ -61,7 +60,7 @@ def test_rod_whose_bolts_turn_together_must_roll_and_is_proven_to_serve():
     rod = roll_of(twisted_rod(-30, 30, near="carrier"))
     assert rod.common_room == pytest.approx(14 - 30, abs=0.01)
     assert rod.free == pytest.approx(28, abs=1e-6)
-    assert rod.verdict is Verdict.CLEAR
+    assert rod.verdict == "clear"
 
 
 def test_binding_between_the_settings_looked_at_is_found():
@@ -70,8 +69,9 @@ def test_binding_between_the_settings_looked_at_is_found():
     search = joint_search(mechanism)
     search.seen = search.seen.take(np.flatnonzero(search.seen.settings[:, 0] < 27.5))
     (rod,) = rod_rolls(mechanism, search)
-    assert rod.verdict is Verdict.FAILS
-    assert rod.at[0] > 28
+    assert rod.entry.verdict == "fails"
+    (at,) = rod.entry.at.values()
+    assert at > 28
 
 
 def test_a_rod_whose_leans_are_not_bounded_in_the_cells_is_seen_to_be_called_clear(monkeypatch):
@@ -80,21 +80,21 @@ def test_a_rod_whose_leans_are_not_bounded_in_the_cells_is_seen_to_be_called_cle
     def proven():
         search = joint_search(mechanism)
         search.seen = search.seen.take(np.flatnonzero(search.seen.settings[:, 0] < 27.5))
-        return rod_rolls(mechanism, search)[0].verdict
+        return rod_rolls(mechanism, search)[0].entry.verdict
 
     def at_centres(lean, motion, _):
         values = lean.values(motion.posture)
         return Span(values, values, np.ones_like(motion.half))
 
     mechanism = assemble(read(twisted_rod(-1, 28.001)))
-    assert proven() is Verdict.UNDECIDED
+    assert proven() == "undecided"
     monkeypatch.setattr(Lean, "span", at_centres)
-    assert proven() is Verdict.CLEAR
+    assert proven() == "clear"
 
 
 def test_too_few_cells_leave_a_rod_undecided(monkeypatch):
     monkeypatch.setattr(searching, "MOST_CHILDREN", 1)
-    assert roll_of(twisted_rod(-26, 26)).verdict is Verdict.UNDECIDED
+    assert roll_of(twisted_rod(-26, 26)).verdict == "undecided"
 
 
 def test_machine_without_rods_has_none():

@@ -16,7 +16,7 @@ from assembly.motion.assembling import assemble
 from assembly.motion.cell_motion import bound_motion
 from assembly.motion.rolling import allowed, excluded, moved_by_rolls, with_rolls
 from assembly.motion.solver import follow, solve
-from assembly.record.common import roll_entries
+from assembly.studies.shared import roll_entries
 
 
 def rod(roll="", **given):

@@ -14,7 +14,7 @@ from assembly.errors import InputError
 from assembly.geometry.shapes import ROD_END_SIZES, box, sphere
 from assembly.geometry.solids import union
 from assembly.model.machine import FindingKind, Part, Shape
-from assembly.studies.check import check
+from assembly.studies.sweep.check import check
 
 JOINED = """
 format = 1

@@ -10,11 +10,11 @@ import assembly
 from assembly.clearance import range_cure
 from assembly.clearance.outcome import Effort
 from assembly.clearance.range_cure import smaller_range
-from assembly.record import check_record
 from assembly.report.text.advice import advice
-from assembly.studies.check import check
-from assembly.studies.cures import smaller_ranges
-from assembly.studies.joint_ranges import JointRanges
+from assembly.studies.sweep.check import check
+from assembly.studies.sweep.cures import smaller_ranges
+from assembly.studies.sweep.joints import JointsFound
+from assembly.studies.sweep.result import sweep_record
 
 CORNER = """
 format = 1
@@ -63,9 +63,7 @@ def checked(text):
 
 def told(text):
     swept = checked(text)
-    record = check_record(
-        swept, JointRanges((), (), 0, 0), (), {}, smaller_ranges(swept.mechanism.machine, swept.found)
-    )
+    record = sweep_record(swept, JointsFound(), {}, smaller_ranges(swept.mechanism.machine, swept.found))
     return record.pairs[0], " ".join(advice(record, "swingroom sweep x.toml"))
 
 

@@ -17,13 +17,12 @@ from assembly.errors import InputError
 from assembly.model.reader import machine_from_text
 from assembly.motion.assembling import assemble
 from assembly.motion.solver import solve
-from assembly.record import check_record, inspect_record
-from assembly.studies.check import CheckResult, check
 from assembly.studies.inventory import inventory
-from assembly.studies.joint_ranges import joint_ranges
 from assembly.studies.look import look
-from assembly.studies.rod_rolls import rod_rolls
-from assembly.studies.usable_range import RangeWish, usable_range
+from assembly.studies.sweep.check import CheckResult, check
+from assembly.studies.sweep.joints import joints_of
+from assembly.studies.sweep.result import sweep_record
+from assembly.studies.usable.usable_range import RangeWish, usable_range
 
 CASES = Path(__file__).resolve().parent / "cases"
 LUG = (CASES / "rolling_rod_with_lug.toml").read_text()
@@ -91,7 +90,7 @@ def pair(result: CheckResult, a: str, b: str):
 
 def record(result: CheckResult):
     search = joint_search(result.mechanism, result.swept.groups)
-    return check_record(result, joint_ranges(result.mechanism, search), rod_rolls(result.mechanism, search))
+    return sweep_record(result, joints_of(result.mechanism, search))
 
 
 def test_one_roll_at_which_pairs_and_ends_hold_is_taken_for_all_of_them():
@@ -198,7 +197,7 @@ def test_time_that_trials_take_is_taken_off_the_time_allowed():
 
 
 def test_what_is_known_of_a_roll_before_a_sweep_is_what_the_file_asks():
-    (entry,) = inspect_record(inventory(machine_from_text(SOME, CASES))).freedoms
+    (entry,) = inventory(machine_from_text(SOME, CASES)).freedoms
     assert entry.held == "is judged at one roll at which all its pairs and ends hold, if `swingroom sweep` finds one"
 
 
@@ -214,8 +213,8 @@ def test_one_setting_and_the_usable_range_are_told_at_the_roll_of_the_sweep():
     machine = machine_from_text(CLOCKED, CASES)
     result = swept(CLOCKED)
     roll = result.rolls[0].degrees
-    seen = next(one for one in look(machine, {"r": 1.0}).seen if one.pair.b == "pushrod")
-    assert seen.witness.distance == pytest.approx(pair(result, "ground", "pushrod").least, abs=1e-3)
+    seen = next(one for one in look(machine, {"r": 1.0}).record.pairs if one.b == "pushrod")
+    assert seen.distance_mm == pytest.approx(pair(result, "ground", "pushrod").least, abs=1e-3)
     found = usable_range(machine, RangeWish(cells=40), lambda *_: None)
     assert found.machine.parts["pushrod"].roll == roll
     ends = np.sort(found.crossings.inside[:, 0])

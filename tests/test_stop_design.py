@@ -12,8 +12,8 @@ from assembly.clearance.run_out import Cause
 from assembly.errors import InputError
 from assembly.model.reader import machine_from_text
 from assembly.model.travel_stop import Side
-from assembly.record import stops_record
-from assembly.studies.stop_design import design_stops
+from assembly.studies.stops.result import stops_record
+from assembly.studies.stops.stop_design import design_stops
 
 HERE = Path(__file__).resolve().parent
 

@@ -17,8 +17,8 @@ from assembly.model.stops import without_stops
 from assembly.motion.assembling import assemble
 from assembly.motion.cell_motion import bound_motion
 from assembly.motion.solver import solve
-from assembly.record import stops_record
-from assembly.studies.stop_design import design_stops
+from assembly.studies.stops.result import stops_record
+from assembly.studies.stops.stop_design import design_stops
 
 HERE = Path(__file__).resolve().parent
 CASES = HERE / "cases"

@@ -13,9 +13,9 @@ from assembly.clearance.outcome import Effort, Verdict
 from assembly.clearance.stop_proof import prove_stops, unproven
 from assembly.cli import commands
 from assembly.model.reader import machine_from_text
-from assembly.record import json_text, stops_record
+from assembly.record import json_text
 from assembly.report.text.stop_figures import told_figures
-from assembly.studies.stop_design import design_stops, settle_stops
+from assembly.studies.stops.stop_design import design_stops, settle_stops
 
 CASES = Path(__file__).resolve().parent / "cases"
 DECIDED = Effort(cores=1, decide_only=True)
@@ -57,7 +57,7 @@ def test_height_is_corrected_until_it_passes_its_own_proof():
     proof = prove_stops(machine, once.designs, DECIDED, quiet)
     assert [one.pair.b for one in proof.swept.pairs if one.verdict is Verdict.FAILS] == ["top"]
     found = settle_stops(machine, DECIDED, quiet)
-    assert not found.why_none
+    assert not found.record.why_none
     assert 51.0 < found.designed.designs["rest"].to_make < 51.2
     assert not list(unproven(found.proof))
 
@@ -72,7 +72,7 @@ def test_recommended_height_passes_its_own_proof(required, play):
         "pad = { diameter = 10 }", f"pad = {{ diameter = 10 }}\nmargin = {{ play = {play}, joints = 0 }}"
     )
     found = settled(text)
-    record = stops_record(found.designed, found.proof, found.why_none)
+    record = found.record
     assert record.verdict == "clear"
     assert all(pair.proven_mm >= required for pair in record.proof.near)
     up = found.designed.designs["up"]
@@ -118,7 +118,7 @@ def test_lines_fit_however_the_stop_is_written(stops):
     text = text if stops is None else text[: text.index("[stops.spacer]")] + stops
     text = text.replace("range = [-75, 75]", "range = [0, 75]")
     found = settled(text)
-    record = json.loads(json_text(stops_record(found.designed, found.proof)))
+    record = json.loads(json_text(found.record))
     assert record["verdict"] == "clear"
     stop = machine_from_text(pasted(text, record), CASES).stops["spacer"]
     assert stop.height == found.designed.designs["spacer"].to_make
@@ -166,7 +166,7 @@ def test_bolt_in_a_hole_is_settled_with_what_it_does_there(tmp_path):
 
 def test_what_is_given_away_stands_below_the_verdict():
     found = settled(both_stops(margin="clearance = 3.0, joints = 0"))
-    record = stops_record(found.designed, found.proof)
+    record = found.record
     low, high = record.given_up
     assert (low.side, high.side, high.asked) == ("low", "high", 35.0)
     assert high.amount == pytest.approx(35 - 30.07, abs=0.02)

@@ -9,9 +9,8 @@ from assembly.clearance import search
 from assembly.clearance.outcome import Effort, PairResult, Verdict
 from assembly.clearance.run_out import HAIR
 from assembly.model.reader import machine_from_text
-from assembly.record import stops_record
-from assembly.studies.check import check
-from assembly.studies.stop_design import StopsSettled, settle_stops
+from assembly.studies.stops.stop_design import StopsSettled, settle_stops
+from assembly.studies.sweep.check import check
 
 CASES = Path(__file__).resolve().parent / "cases"
 TEXT = (CASES / "rolling_rod_with_stops.toml").read_text()
@@ -46,7 +45,7 @@ def lug_and_wall(text: str) -> PairResult:
 
 def test_stops_are_proven_to_act_before_the_worst_roll_of_a_rod_strikes():
     found = settled(TEXT)
-    record = stops_record(found.designed, found.proof, found.why_none)
+    record = found.record
     assert record.verdict == "clear"
     for direction in record.directions:
         assert direction.first.names == ("ground", "pushrod")
@@ -62,7 +61,8 @@ def test_stops_are_proven_to_act_before_the_worst_roll_of_a_rod_strikes():
 
 
 def test_stops_that_let_the_rod_roll_into_the_wall_are_none():
-    record = stops_record((found := settled(LOW)).designed, found.proof, found.why_none)
+    found = settled(LOW)
+    record = found.record
     assert (record.verdict, found.proof) == ("fails", None)
     for stop in record.stops:
         assert height_that_acts(abs(stop.acts.setting)) == pytest.approx(22, abs=1e-3)
@@ -73,7 +73,7 @@ def test_stops_that_let_the_rod_roll_into_the_wall_are_none():
 # closed form: clamped at 0 the lug keeps 15 mm, and the end on the stick leans by r, of which it keeps 6 degrees
 def test_stops_of_a_rod_that_is_clamped_are_ended_by_its_end_alone():
     found = settled(TEXT.replace("[parts.pushrod]", "[parts.pushrod]\nroll = 0"))
-    assert stops_record(found.designed, found.proof, found.why_none).verdict == "clear"
+    assert found.record.verdict == "clear"
     for direction in found.designed.directions:
         assert direction.free[0].names == ("b1",)
         assert abs(direction.free[0].at[0]) == pytest.approx(6, abs=1e-3)

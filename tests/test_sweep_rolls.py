@@ -9,7 +9,7 @@ from proof_attack import attack
 from assembly.clearance.outcome import Effort, Verdict
 from assembly.model.machine import Machine
 from assembly.model.reader import machine_from_text
-from assembly.studies.check import CheckResult, check
+from assembly.studies.sweep.check import CheckResult, check
 
 CASES = Path(__file__).resolve().parent / "cases"
 LUG, BENT = ((CASES / f"{name}.toml").read_text() for name in ("rolling_rod_with_lug", "bent_rod_rolls"))

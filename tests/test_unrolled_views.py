@@ -11,15 +11,14 @@ from page_machines import made_page, moving
 from records import pair as made_pair
 from records import record as made_record
 
+from assembly.api.pictures import nearest_scene, stop_scene
 from assembly.clearance.outcome import Effort
 from assembly.cli import commands
-from assembly.commands.common import nearest_scene
-from assembly.commands.stop import _scene
 from assembly.model.reader import machine_from_text
 from assembly.report.page import page_html
 from assembly.report.text.words import unrolled
-from assembly.studies.check import check
-from assembly.studies.stop_design import settle_stops
+from assembly.studies.stops.stop_design import settle_stops
+from assembly.studies.sweep.check import check
 
 CASES = Path(__file__).resolve().parent / "cases"
 TEXT = (CASES / "rolling_rod_with_stops.toml").read_text()
@@ -66,7 +65,7 @@ def test_the_picture_of_the_closest_pair_shows_the_rod_at_the_roll_at_which_it_i
 
 def test_the_picture_of_a_stop_shows_the_rod_at_the_roll_that_dictates_it():
     settled = settle_stops(machine_from_text(TEXT, CASES), Effort(decide_only=True, strikes_shown=False), quiet)
-    scene = _scene(settled.designed, settled.proof)
+    scene = stop_scene(settled)()
     ((name, roll),) = settled.designed.designs["up"].ways[0].ends.rolls
     assert name == "roll of pushrod"
     assert top_of_lug(scene) == pytest.approx(corner_rolled(roll), abs=1e-4)

@@ -19,7 +19,7 @@ from assembly.geometry.rotations import inverse_rigid
 from assembly.geometry.shapes import rod, sphere, tube
 from assembly.model.machine import ClearanceRules, Part
 from assembly.record import range_table
-from assembly.studies.usable_range import RangeWish, checked_grid
+from assembly.studies.usable.usable_range import RangeWish, checked_grid
 
 RADIUS = 12.0
 """mm: of the circle round the table's post that the peg may not enter: both radii and 2 mm."""

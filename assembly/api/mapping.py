@@ -10,9 +10,12 @@ from assembly.clearance.outcome import Effort
 from assembly.clearance.sweep import STOPPED_BY_HAND
 from assembly.memory import default_place, open_memory
 from assembly.model.machine import Machine
-from assembly.record import MapRecord, map_record, pairs_record, with_sweep
-from assembly.studies.check import check
+from assembly.record import MapRecord
 from assembly.studies.mapping import MapWish, check_pair, lattice_of, map_clearance
+from assembly.studies.sweep.check import check
+from assembly.studies.sweep.joints import JointsFound
+from assembly.studies.sweep.result import sweep_record
+from assembly.studies.sweep.verdict import of_pairs
 
 
 def swept_map(
@@ -30,5 +33,5 @@ def swept_map(
         checked = check(machine, effort, progress, memory=memory, only=wish.pair)
     if checked.swept.stopped == STOPPED_BY_HAND:
         raise KeyboardInterrupt
-    mapped = map_clearance(checked.mechanism.machine, wish, progress, cores, unsettled=checked.unsettled)
-    return with_sweep(map_record(mapped), pairs_record(checked))
+    mapped = map_clearance(checked.mechanism.machine, wish, progress, cores, unsettled=checked.unsettled).record
+    return mapped.bounded(of_pairs(sweep_record(checked, JointsFound()), mapped.names))

@@ -11,26 +11,14 @@ from assembly.api.sweeping import Progress
 from assembly.clearance.outcome import Effort
 from assembly.model.machine import Machine
 from assembly.model.reader import read_machine
-from assembly.record import (
-    LoadRangeRecord,
-    LoadsRecord,
-    MapRecord,
-    PoseRecord,
-    RangeRecord,
-    StopsRecord,
-    load_range_record,
-    loads_record,
-    pose_record,
-    range_record,
-    stops_record,
-)
-from assembly.studies.load_range import load_range
-from assembly.studies.loads import carried
+from assembly.record import LoadRangeRecord, LoadsRecord, MapRecord, PoseRecord, RangeRecord, StopsRecord
+from assembly.studies.load.load_range import load_range
+from assembly.studies.load.loads import carried
 from assembly.studies.look import look
 from assembly.studies.mapping import MapWish
-from assembly.studies.stop_design import settle_stops
-from assembly.studies.usable_range import RangeWish
-from assembly.studies.usable_range import usable_range as range_of
+from assembly.studies.stops.stop_design import settle_stops
+from assembly.studies.usable.usable_range import RangeWish
+from assembly.studies.usable.usable_range import usable_range as range_of
 
 Settings = Mapping[str, float]
 """Degrees or mm by the name of the drive."""
@@ -71,7 +59,7 @@ def pose(machine: Machine, settings: Settings | None = None) -> PoseRecord:
         If the machine cannot be put together at that setting.
 
     """
-    return pose_record(look(machine, settings or {}))
+    return look(machine, settings or {}).record
 
 
 def clearance_map(
@@ -141,7 +129,7 @@ def usable_range(
         As ``clearance_map``.
 
     """
-    return range_record(range_of(machine, RangeWish(cells, held or {}), progress, cores or all_cores()))
+    return range_of(machine, RangeWish(cells, held or {}), progress, cores or all_cores()).record
 
 
 def design_stops(
@@ -173,8 +161,7 @@ def design_stops(
 
     """
     processes = cores or all_cores()
-    settled = settle_stops(machine, Effort(cores=processes), progress, heights)
-    return stops_record(settled.designed, settled.proof, settled.why_none)
+    return settle_stops(machine, Effort(cores=processes), progress, heights).record
 
 
 def loads(
@@ -202,5 +189,5 @@ def loads(
 
     """
     if worst:
-        return load_range_record(load_range(machine, settings or {}, cases))
-    return loads_record(carried(machine, settings or {}, cases))
+        return load_range(machine, settings or {}, cases)
+    return carried(machine, settings or {}, cases).record

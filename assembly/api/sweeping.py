@@ -10,18 +10,15 @@ from pathlib import Path
 
 from assembly.api.cores import all_cores, no_progress
 from assembly.api.display import html_table, short_text
-from assembly.clearance.joint_search import joint_search
 from assembly.clearance.outcome import Effort
 from assembly.errors import Fault, InputError
 from assembly.history import compare
 from assembly.memory import default_place, open_memory
 from assembly.model.faults import nearest
 from assembly.model.machine import Machine
-from assembly.record import Comparison, PairEntry, Record, check_record, json_text, save
-from assembly.studies.check import CheckResult, check
-from assembly.studies.cures import cures, smaller_ranges
-from assembly.studies.joint_ranges import joint_ranges
-from assembly.studies.rod_rolls import rod_rolls
+from assembly.record import Comparison, PairEntry, Record, json_text, save
+from assembly.studies.sweep.check import CheckResult
+from assembly.studies.sweep.sweep import sweep_machine
 
 Progress = Callable[[str, int, int], None]
 """Called with the stage, how much of it is done and how much there is."""
@@ -147,12 +144,5 @@ def sweep(
     asked = effort or Effort(cores=all_cores())
     place = default_place(os.environ)
     with open_memory(place, notes.append, anew=not cached) as memory:
-        checked = check(machine, asked, progress, memory=memory)
-    progress("joints", 0, 0)
-    search = joint_search(checked.mechanism, checked.swept.groups)
-    joints = joint_ranges(checked.mechanism, search)
-    progress("cures", 0, 0)
-    found = {} if checked.swept.stopped else cures(checked.swept.groups, checked.pairs, checked.found)
-    ranges = {} if checked.swept.stopped else smaller_ranges(checked.mechanism.machine, checked.found)
-    record = check_record(checked, joints, rod_rolls(checked.mechanism, search), found, ranges)
+        checked, record = sweep_machine(machine, asked, progress, memory)
     return SweepResult(checked, record, round(time.monotonic() - began, 3), tuple(notes))

@@ -8,9 +8,8 @@ import sys
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from enum import IntEnum
-from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, TextIO
+from typing import TYPE_CHECKING, TextIO, TypeVar
 
 import click
 
@@ -18,13 +17,9 @@ from assembly.arguments import NameValue
 from assembly.errors import AssemblyError, CutShortError, Fault, InputError, PictureError
 
 if TYPE_CHECKING:
-    from assembly.clearance.outcome import Overlap, Setting
-    from assembly.clearance.pairs import CheckedPair
-    from assembly.clearance.witness import Witness
-    from assembly.geometry.scene import Scene
-    from assembly.motion.mechanism import Mechanism
     from assembly.report.text.layout import Block
-    from assembly.studies.check import CheckResult
+
+Shown = TypeVar("Shown")
 
 
 class ExitStatus(IntEnum):
@@ -86,35 +81,6 @@ def chosen_file(out: Path | None, default: Path, endings: Sequence[str]) -> Path
     return path
 
 
-def pair_picture(
-    mechanism: Mechanism, at: Setting, pair: CheckedPair, shown: Witness | Overlap, rolls: Sequence[str] = ()
-) -> Scene:
-    """The picture of a pair at a setting, with its gap or its overlap; ``rolls`` name its columns after the drives'."""
-    from assembly.record.common import drive_entries, settings_of
-    from assembly.report.text.words import setting
-    from assembly.studies.view import pair_scene
-
-    machine = mechanism.machine
-    title = f"{machine.name}: {pair.a} and {pair.b}"
-    where = setting(settings_of(machine, at, rolls), drive_entries(machine))
-    return pair_scene(mechanism, at, (pair.a, pair.b), shown, (title, where), rolls)
-
-
-def nearest_scene(checked: CheckResult, rank: int = 0) -> Callable[[], Scene] | None:
-    """Makes the picture of the pair with the least room, where it comes nearest; None if nothing was measured.
-
-    ``rank`` 1 is the pair with the least room but for one, and so on.
-    """
-    if len(checked.found) <= rank:
-        return None
-    nearest = checked.found[rank]
-    shown = nearest.result.overlap or nearest.witness
-    if shown is None:
-        return None
-    result = nearest.result
-    return partial(pair_picture, checked.mechanism, result.at, result.pair, shown, result.rolls)
-
-
 def results_folder(given: Path | None, file: Path) -> Path:
     """The folder that the files of a mechanism file go to, tried before anything long is computed. OutputError."""
     from assembly.record import prepare_folder
@@ -136,6 +102,16 @@ def show(blocks: Iterable[Block], stream: TextIO | None = None) -> None:
     target = stream or sys.stdout
     with open_end(target):
         write(blocks, target)
+
+
+def answer(entry: Shown, blocks: Callable[[Shown], Iterable[Block]], *, as_json: bool) -> None:
+    """Write a result to stdout: as JSON, or as the report that ``blocks`` make of it."""
+    from assembly.record import json_text
+
+    if as_json:
+        say(json_text(entry))
+    else:
+        show(blocks(entry))
 
 
 def say(text: str, stream: TextIO | None = None) -> None:

@@ -21,7 +21,7 @@ from assembly.commands.common import FILE, ExitStatus, chosen_file, once_each, s
 def export(file: Path, settings: tuple[tuple[str, float], ...], still: bool, out: Path | None) -> ExitStatus:
     """Write FILE as a model that moves, for any viewer of binary glTF: one animation for each drive."""
     from assembly.model.reader import read_machine
-    from assembly.record import model_record, prepare_folder, write_whole
+    from assembly.record import prepare_folder, write_whole
     from assembly.report.export.glb import glb_bytes
     from assembly.report.text.motion_text import model_blocks
     from assembly.report.text.terminal import progress
@@ -35,7 +35,6 @@ def export(file: Path, settings: tuple[tuple[str, float], ...], still: bool, out
         prepare_folder(path.parent)
         told("write", 0, 0)
         write_whole(path, glb_bytes(tracked.model))
-    record = model_record(tracked)
-    show(model_blocks(record))
+    show(model_blocks(tracked.record))
     say(f"\nmodel: {path}\n")
-    return ExitStatus.FAILS if record.left_out else ExitStatus.CLEAR
+    return ExitStatus.FAILS if tracked.record.left_out else ExitStatus.CLEAR

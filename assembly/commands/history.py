@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from assembly.commands.common import JSON, ExitStatus, say, show
+from assembly.commands.common import JSON, ExitStatus, answer
 from assembly.commands.keeping import HISTORY, existing, history_place, machine_key
 from assembly.errors import Fault, InputError
 
@@ -36,37 +36,26 @@ def history_(
 
 
 def _show_runs(path: Path, file: Path | None, *, as_json: bool) -> None:
-    from assembly.record import json_text
     from assembly.report.text.history_text import runs_blocks
 
     with existing(path) as history:
         runs = history.runs(None if file is None else machine_key(file))
-    if as_json:
-        say(json_text(runs))
-    else:
-        show(runs_blocks(runs, "every machine" if file is None else str(file), str(path)))
+    whose = "every machine" if file is None else str(file)
+    answer(runs, lambda these: runs_blocks(these, whose, str(path)), as_json=as_json)
 
 
 def _show_run(path: Path, number: int, *, as_json: bool) -> None:
-    from assembly.record import json_text
     from assembly.report.text.sweep_text import sweep_blocks
 
     with existing(path) as history:
         record = history.record(number)
-    if as_json:
-        say(json_text(record))
-    else:
-        show(sweep_blocks(record))
+    answer(record, sweep_blocks, as_json=as_json)
 
 
 def _show_pair(path: Path, key: str, pair: tuple[str, str], *, as_json: bool) -> None:
-    from assembly.record import json_text
     from assembly.report.text.history_text import pair_blocks
 
     with existing(path) as history:
         points = history.pair_over_time(key, *pair)
         drives = history.record(points[0].number).drives
-    if as_json:
-        say(json_text(points))
-    else:
-        show(pair_blocks(points, pair, drives))
+    answer(points, lambda these: pair_blocks(these, pair, drives), as_json=as_json)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from assembly.commands.common import FILE, JSON, ExitStatus, say, show
+from assembly.commands.common import FILE, JSON, ExitStatus, answer
 
 
 @click.command()
@@ -15,13 +15,9 @@ from assembly.commands.common import FILE, JSON, ExitStatus, say, show
 def inspect(file: Path, as_json: bool) -> ExitStatus:
     """List what FILE holds: parts, meshes, joints, freedoms, loops, and the pairs that are not checked."""
     from assembly.model.reader import read_machine
-    from assembly.record import inspect_record, json_text
     from assembly.report.text.inspect_text import inspect_blocks
     from assembly.studies.inventory import inventory
 
-    record = inspect_record(inventory(read_machine(file)))
-    if as_json:
-        say(json_text(record))
-    else:
-        show(inspect_blocks(record))
+    record = inventory(read_machine(file))
+    answer(record, inspect_blocks, as_json=as_json)
     return ExitStatus.FAILS if record.faults else ExitStatus.CLEAR

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from assembly.arguments import NameValue
-from assembly.commands.common import FILE, JSON, ExitStatus, once_each, say, show
+from assembly.commands.common import FILE, JSON, ExitStatus, answer, once_each
 
 STATUS = {
     "within": ExitStatus.CLEAR,
@@ -31,24 +31,15 @@ def loads(
     Exit status: 0 every rated joint is within, or none is rated; 1 a rating is exceeded; 3 a rated joint's force is
     open.
     """
-    from assembly.model.reader import read_machine
-    from assembly.record import LoadRangeRecord, LoadsRecord, json_text, load_range_record, loads_record
+    from assembly import api
+    from assembly.record import LoadRangeRecord
     from assembly.report.text.load_range_text import load_range_blocks
     from assembly.report.text.loads_text import loads_blocks
-    from assembly.studies.load_range import load_range
-    from assembly.studies.loads import carried
 
     held = once_each(settings)
-    machine = read_machine(file)
-    record: LoadRangeRecord | LoadsRecord
-    if worst:
-        record = load_range_record(load_range(machine, held, cases))
+    record = api.loads(api.load(file), held, cases=cases, worst=worst)
+    if isinstance(record, LoadRangeRecord):
+        answer(record, load_range_blocks, as_json=as_json)
     else:
-        record = loads_record(carried(machine, held, cases))
-    if as_json:
-        say(json_text(record))
-    elif isinstance(record, LoadRangeRecord):
-        show(load_range_blocks(record))
-    else:
-        show(loads_blocks(record))
+        answer(record, loads_blocks, as_json=as_json)
     return STATUS[record.verdict]

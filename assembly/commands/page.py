@@ -15,13 +15,12 @@ from assembly.commands.common import (
     NO_PICTURE,
     OUT,
     ExitStatus,
-    command_line,
     results_folder,
     say,
     show,
 )
 from assembly.commands.keeping import HISTORY
-from assembly.commands.paging import PAGE, RANGE, PageWish, change_since, last_kept, write_page
+from assembly.commands.paging import PAGE, RANGE, change_since, last_kept, page_wish
 from assembly.commands.sweeping import ANEW, BRACKET, BY_HAND, sweep_aloud
 
 
@@ -47,6 +46,7 @@ def page(
     no_range: bool,
 ) -> ExitStatus:
     """Sweep FILE and write one HTML file: the verdict, the machine to move by thumb, the map, every table."""
+    from assembly.api.page import write_page
     from assembly.clearance.outcome import Effort
     from assembly.model.reader import read_machine
     from assembly.report.text.headline import headline
@@ -56,7 +56,6 @@ def page(
     machine = read_machine(file)
     folder = results_folder(out, file)
     before = last_kept(file, history)
-    command = command_line("sweep", file)
     swept = sweep_aloud(machine, Effort(bracket_mm=bracket, budget_s=budget, cores=cores), anew=anew)
     show(headline(swept.record))
     if swept.record.work.stopped == BY_HAND:
@@ -64,7 +63,7 @@ def page(
         return BY_VERDICT[swept.record.verdict]
     with progress(sys.stderr) as told:
         change = change_since(swept.record, history, before)
-        wish = PageWish(command, cores, pictures=not no_picture, usable=not no_range)
-        write_page(swept, file, wish, change, told, folder / PAGE)
+        wish = page_wish(file, cores, pictures=not no_picture, usable=not no_range)
+        write_page(swept, wish, change, told, folder / PAGE)
     show(file_lines(Files(page=folder / PAGE)))
     return BY_VERDICT[swept.record.verdict]

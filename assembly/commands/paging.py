@@ -1,98 +1,32 @@
-"""Making the page of a finished sweep: what else it shows is worked out here, and none of it may cost the page."""
+"""What the commands share about the page: what changed since the run that was kept last, and whose page it is."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass, field
-from functools import partial
-from itertools import product
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 import click
 
-from assembly.commands.common import nearest_scene
+from assembly.commands.common import command_line
 from assembly.commands.keeping import existing, git_commit, history_place, machine_key
 from assembly.errors import SwingroomError
 
 if TYPE_CHECKING:
-    from assembly.api import SweepResult
-    from assembly.model.machine import Machine
-    from assembly.record import Comparison, MapRecord, MovingMachine, RangeRecord, Record
-    from assembly.report.page import Picture
-    from assembly.report.text.terminal import Progress
-    from assembly.studies.check import CheckResult
+    from assembly.api.page import Change, PageWish
+    from assembly.record import Record
 
 PAGE = "page.html"
-MAP_CELLS = {1: 121, 2: 21}
-"""Cells along each drive of the page's map, by how many drives it is spread over."""
-RANGE_CELLS = 20
-SLICES = 5
-"""Settings at which a third drive is held, one map for each."""
-PICTURES = 3
-"""Of failing pairs; of a machine that does not fail, one."""
-PICTURE_SIZE = (1280, 720)
 SHRANK_MM = 0.5
 NO_RUN = "No earlier run of this machine was kept: sweep with --keep, and the next page tells what changed."
-
-Change = tuple["Comparison | None", str]
-"""The comparison with an earlier run, or None and why there is none."""
 
 RANGE = click.option("--no-range", is_flag=True, help="Do not look how far the drives could go beyond their range.")
 
 
-@dataclass(frozen=True, slots=True)
-class PageWish:
-    """What is to stand on a page besides the sweep, and what to type to run that again."""
+def page_wish(file: Path, cores: int, *, pictures: bool = True, usable: bool = True) -> PageWish:
+    """The page of ``file``, with what to type to sweep it again and the commit that is checked out round it."""
+    from assembly.api.page import PageWish
 
-    command: str
-    cores: int
-    pictures: bool = True
-    usable: bool = True
-
-
-@dataclass(slots=True)
-class _Gaps:
-    """What could not be made, a sentence each; the page is made without it."""
-
-    told: list[str] = field(default_factory=list)
-
-    @contextmanager
-    def in_place_of(self, what: str) -> Iterator[None]:
-        try:
-            yield
-        except SwingroomError as error:
-            self.told.append(f"{what}: {'; '.join(fault.message for fault in error.faults)}.")
-        except Exception as error:  # what stands beside the sweep's answer must never cost it
-            self.told.append(f"{what}: {' '.join(str(error).split()) or type(error).__name__}.")
-
-
-def write_page(swept: SweepResult, file: Path, wish: PageWish, change: Change, told: Progress, path: Path) -> None:
-    """Make the page of ``swept`` and put it at ``path``, whole or not at all. Raises OutputError."""
-    from assembly.record import write_whole
-    from assembly.report.page import Page, page_html
-
-    gaps = _Gaps()
-    maps = _maps(swept, wish, told, gaps)
-    usable = _usable(swept.checked, wish, told, gaps)
-    moving = _moving(swept, told)
-    told("pictures", 0, 0)
-    page = Page(
-        record=swept.record,
-        moving=moving,
-        command=wish.command,
-        maps=maps,
-        usable=usable,
-        change=change[0],
-        no_change=change[1],
-        commit=git_commit(file.resolve().parent) or "",
-        pictures=tuple(_pictures(swept, gaps)) if wish.pictures else (),
-        chart=_chart(maps, usable, gaps) if wish.pictures else None,
-        gaps=tuple(gaps.told),
-    )
-    write_whole(path, page_html(page))
+    return PageWish(command_line("sweep", file), cores, git_commit(file.resolve().parent) or "", pictures, usable)
 
 
 def change_since(record: Record, given: Path | None, before: int | None) -> Change:
@@ -116,98 +50,3 @@ def last_kept(file: Path, given: Path | None) -> int | None:
         return None
     with existing(place) as history:
         return history.last(machine_key(file))
-
-
-def _maps(swept: SweepResult, wish: PageWish, told: Progress, gaps: _Gaps) -> tuple[MapRecord, ...]:
-    """The map over the first two drives, with the sweep's bounds; once for each setting of a third one."""
-    from assembly.record import map_record, with_sweep
-    from assembly.studies.mapping import MapWish, map_clearance
-
-    machine = swept.checked.mechanism.machine
-    cells = MAP_CELLS[min(2, len(machine.drives))]
-    with gaps.in_place_of("There is no map"):
-        wishes = [MapWish(None, cells, held=held) for held in _held(machine)]
-        open_ = swept.checked.unsettled
-        made = (map_clearance(machine, each, told, wish.cores, unsettled=open_) for each in wishes)
-        return tuple(with_sweep(map_record(mapped), swept.record) for mapped in made)
-    return ()
-
-
-def _held(machine: Machine) -> Iterator[dict[str, float]]:
-    """Settings of the third drive, 0 among them where it is in the range; drives beyond are held at 0."""
-    import numpy as np
-
-    third = list(machine.drives.values())[2:3]
-    levels = []
-    for drive in third:
-        values = np.linspace(drive.low, drive.high, SLICES)
-        if drive.low <= 0 <= drive.high:
-            values[int(np.argmin(np.abs(values)))] = 0.0
-        levels.append(values.tolist())
-    for settings in product(*levels):
-        yield {drive.name: value for drive, value in zip(third, settings, strict=True)}
-
-
-def _usable(checked: CheckResult, wish: PageWish, told: Progress, gaps: _Gaps) -> RangeRecord | None:
-    from assembly.record import range_record
-    from assembly.studies.usable_range import RangeWish, usable_range
-
-    if not wish.usable:
-        return None
-    with gaps.in_place_of("How far the drives could go is not told"):
-        machine = checked.mechanism.machine
-        cells = RANGE_CELLS if len(machine.drives) > 1 else None
-        found = usable_range(machine, RangeWish(cells), told, wish.cores, unsettled=checked.unsettled)
-        return range_record(found)
-    return None
-
-
-def _moving(swept: SweepResult, told: Progress) -> MovingMachine:
-    import numpy as np
-
-    from assembly.motion.solver import solve
-    from assembly.record import moving_machine
-    from assembly.studies.coarse_solids import coarse_solids
-    from assembly.studies.pose_table import pose_table
-
-    record, mechanism = swept.record, swept.checked.mechanism
-    named = [pair.at for pair in record.pairs]
-    named += [at for joint in record.joints for at in (joint.at_least, joint.at_most)]
-    settings = list(dict.fromkeys(tuple(at[name] for name in record.drives) for at in named if at))
-    solved = solve(mechanism, np.array(settings, dtype=np.float64).reshape(-1, len(record.drives)))
-    return moving_machine(swept.checked, pose_table(mechanism, told), solved, coarse_solids(mechanism.machine))
-
-
-def _pictures(swept: SweepResult, gaps: _Gaps) -> Iterator[Picture]:
-    from assembly.report.render.pictures import draw
-
-    failing = sum(pair.verdict == "fails" for pair in swept.record.pairs)
-    for rank in range(min(PICTURES, max(1, failing))):
-        made = nearest_scene(swept.checked, rank)
-        if made is not None:
-            with gaps.in_place_of("A picture could not be drawn"):
-                scene = made()
-                yield _drawn(partial(draw, scene, size=PICTURE_SIZE), f"{scene.title}, {scene.pose_text}")
-
-
-def _chart(maps: tuple[MapRecord, ...], usable: RangeRecord | None, gaps: _Gaps) -> Picture | None:
-    """The map as a picture, for where it cannot be drawn alive: the usable range, if it was looked for."""
-    from assembly.report.charts.map_picture import draw_map
-    from assembly.report.charts.range_picture import draw_range
-
-    with gaps.in_place_of("The map could not be drawn"):
-        if usable is not None:
-            return _drawn(lambda path: draw_range(usable, path), "The usable range and what ends it")
-        if maps:
-            return _drawn(lambda path: draw_map(maps[0], path), "The least clearance over the range")
-    return None
-
-
-def _drawn(draw: Callable[[Path], object], caption: str) -> Picture:
-    from assembly.report.page import Picture, size_of_png
-
-    with TemporaryDirectory() as folder:
-        path = Path(folder) / "picture.png"
-        draw(path)
-        png = path.read_bytes()
-    return Picture(png, caption, *size_of_png(png))

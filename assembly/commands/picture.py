@@ -15,7 +15,6 @@ from assembly.errors import Fault, InputError
 
 if TYPE_CHECKING:
     from assembly.model.machine import Machine
-    from assembly.record import FilmRecord
     from assembly.report.render.picture_files import Progress
     from assembly.report.render.portrait import Look, Subject
     from assembly.studies.filming import Filmed, FilmWish
@@ -74,7 +73,7 @@ def picture(
 ) -> ExitStatus:
     """Draw FILE at one setting from chosen sides, or a film of it, without checking anything."""
     from assembly.model.reader import read_machine
-    from assembly.record import film_record, prepare_folder, write_whole
+    from assembly.record import prepare_folder, write_whole
     from assembly.report.render.portrait import Look
     from assembly.report.text.motion_text import film_blocks
     from assembly.report.text.terminal import progress
@@ -90,13 +89,12 @@ def picture(
     _check_parts(machine, parts)
     with progress(sys.stderr) as told:
         filmed = film(machine, _wish(given, motion, path))
-        record = film_record(filmed)
         prepare_folder(path.parent)
-        drawn = _drawn(_subject(filmed, record), look, motion, path, told)
+        drawn = _drawn(_subject(filmed), look, motion, path, told)
         write_whole(path, drawn)
-    show(film_blocks(record))
+    show(film_blocks(filmed.record))
     say(f"picture: {path}\n")
-    return ExitStatus.FAILS if record.left_out else ExitStatus.CLEAR
+    return ExitStatus.FAILS if filmed.record.left_out else ExitStatus.CLEAR
 
 
 def _path(out: Path | None, file: Path, motion: Motion) -> Path:
@@ -155,10 +153,11 @@ def _wish(given: dict[str, float], motion: Motion, path: Path) -> FilmWish:
     return FilmWish(given, motion.run, motion.ends, _frames(motion, path) if moves else 1)
 
 
-def _subject(filmed: Filmed, record: FilmRecord) -> Subject:
+def _subject(filmed: Filmed) -> Subject:
     from assembly.report.render.portrait import Subject
     from assembly.report.text.words import setting
 
+    record = filmed.record
     captions = tuple(setting(at, record.drives) for at in record.settings)
     return Subject(record.name, captions, filmed.figures, filmed.places)
 

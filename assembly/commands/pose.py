@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from functools import partial
 from pathlib import Path
 
 import click
@@ -16,9 +15,8 @@ from assembly.commands.common import (
     NO_PICTURE,
     OUT,
     ExitStatus,
+    answer,
     once_each,
-    pair_picture,
-    say,
     show,
 )
 
@@ -35,8 +33,9 @@ def pose(
     file: Path, settings: tuple[tuple[str, float], ...], out: Path | None, no_picture: bool, as_json: bool
 ) -> ExitStatus:
     """Show FILE at one setting: distances of all pairs, and where each part stands."""
+    from assembly.api.pictures import pose_scene
     from assembly.model.reader import read_machine
-    from assembly.record import json_text, pose_record, prepare_folder
+    from assembly.record import prepare_folder
     from assembly.report.render.optional_picture import with_picture
     from assembly.report.text.pose_text import pose_blocks
     from assembly.report.text.run_files import Files, file_lines
@@ -47,13 +46,8 @@ def pose(
     if not no_picture:
         prepare_folder(folder)
     looked = look(machine, once_each(settings))
-    record = pose_record(looked)
-    if as_json:
-        say(json_text(record))
-    else:
-        show(pose_blocks(record))
-    if not no_picture and looked.seen:
-        seen = looked.seen[0]
-        scene = partial(pair_picture, looked.mechanism, seen.at, seen.pair, seen.overlap or seen.witness, seen.rolls)
+    answer(looked.record, pose_blocks, as_json=as_json)
+    scene = None if no_picture else pose_scene(looked)
+    if scene is not None:
         show(file_lines(with_picture(Files(), scene, folder / POSE)), sys.stderr if as_json else sys.stdout)
-    return BY_VERDICT[record.verdict]
+    return BY_VERDICT[looked.record.verdict]

@@ -15,10 +15,10 @@ from assembly.commands.common import (
     OUT,
     SVG,
     ExitStatus,
+    answer,
     command_line,
     once_each,
     results_folder,
-    say,
     show,
 )
 
@@ -41,25 +41,20 @@ def range_(
     as_json: bool,
 ) -> ExitStatus:
     """Draw where the drives of FILE can go with every rule kept, also beyond its range, and tell what ends it."""
-    from assembly.model.reader import read_machine
-    from assembly.record import json_text, range_record
+    from assembly import api
     from assembly.report.charts.map_files import map_file_lines, write_range
     from assembly.report.text.range_text import range_blocks
     from assembly.report.text.terminal import progress
-    from assembly.studies.usable_range import RangeWish, usable_range
 
-    wish = RangeWish(cells, once_each(held))
-    machine = read_machine(file)
+    still = once_each(held)
+    machine = api.load(file)
     folder = results_folder(out, file)
     with progress(sys.stderr) as told:
-        record = range_record(usable_range(machine, wish, told, cores))
+        record = api.usable_range(machine, cells=cells, held=still, cores=cores, progress=told)
     try:
         files = write_range(record, folder, "svg" if svg else "png")
     finally:
-        if as_json:
-            say(json_text(record))
-        else:
-            show(range_blocks(record, command_line("sweep", file)))
+        answer(record, lambda found: range_blocks(found, command_line("sweep", file)), as_json=as_json)
     show(map_file_lines(files), sys.stderr if as_json else sys.stdout)
     if record.undecided:
         return ExitStatus.UNDECIDED

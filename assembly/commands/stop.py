@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,6 +17,7 @@ from assembly.commands.common import (
     NO_PICTURE,
     OUT,
     ExitStatus,
+    answer,
     once_each,
     results_folder,
     say,
@@ -26,9 +26,7 @@ from assembly.commands.common import (
 from assembly.errors import Fault, InputError
 
 if TYPE_CHECKING:
-    from assembly.clearance.stop_proof import StopProof
-    from assembly.geometry.scene import Scene
-    from assembly.studies.stop_design import StopsDesigned
+    from assembly.studies.stops.designed import StopsDesigned
 
 RECORD, PICTURE = "stops.json", "stop.png"
 
@@ -51,14 +49,15 @@ def stop(
     as_json: bool,
 ) -> ExitStatus:
     """Design the stops of FILE, build them in, and prove that they act before anything else touches."""
+    from assembly.api.pictures import stop_scene
     from assembly.clearance.outcome import Effort
     from assembly.model.reader import read_machine
-    from assembly.record import json_text, stops_record, write_whole
+    from assembly.record import json_text, write_whole
     from assembly.report.render.optional_picture import with_picture
     from assembly.report.text.run_files import Files, file_lines
     from assembly.report.text.stop_text import stop_blocks
     from assembly.report.text.terminal import progress
-    from assembly.studies.stop_design import settle_stops
+    from assembly.studies.stops.stop_design import settle_stops
 
     machine = read_machine(file)
     folder = results_folder(out, file)
@@ -66,19 +65,19 @@ def stop(
         raise InputError(Fault("there is no stop to write", hint="declare one in the file: [stops.NAME]"))
     with progress(sys.stderr) as told:
         settled = settle_stops(machine, Effort(cores=cores), told, once_each(heights))
-    designed, proof = settled.designed, settled.proof
-    record = stops_record(designed, proof, settled.why_none)
+    record = settled.record
     try:
         write_whole(folder / RECORD, json_text(record))
     finally:
-        say(json_text(record)) if as_json else show(stop_blocks(record))
+        answer(record, stop_blocks, as_json=as_json)
     files = Files(folder / RECORD)
-    if not no_picture and proof is not None:
-        files = with_picture(files, partial(_scene, designed, proof), folder / PICTURE)
+    scene = None if no_picture else stop_scene(settled)
+    if scene is not None:
+        files = with_picture(files, scene, folder / PICTURE)
     stream = sys.stderr if as_json else sys.stdout
     show(file_lines(files), stream)
     if write is not None:
-        for path in _write_pads(designed, write):
+        for path in _write_pads(settled.designed, write):
             say(f"solid:   {path}\n", stream)
     return BY_VERDICT[record.verdict]
 
@@ -96,22 +95,3 @@ def _write_pads(designed: StopsDesigned, path: Path) -> list[Path]:
         write_whole(name, stl_bytes(stop_to_make(design.stop, design.to_make or 0.0)))
         written.append(name)
     return written
-
-
-def _scene(designed: StopsDesigned, proof: StopProof) -> Scene:
-    """The first stop where it is struck."""
-    from assembly.clearance.witness import Witness
-    from assembly.record.common import drive_entries, point, settings_of
-    from assembly.report.text.words import setting
-    from assembly.studies.view import pair_scene
-
-    machine = proof.mechanism.machine
-    design = next(design for design in designed.designs.values() if design.contact is not None)
-    stop, way, contact = design.stop, design.ways[design.governing], design.contact
-    at = dict(settings_of(machine, way.ends.at)) | {stop.drive: way.acts}
-    place = point(contact.on_stop) if contact else (0.0, 0.0, 0.0)
-    shown = Witness(0.0, place, place, stop.name, contact.shape if contact else "")
-    rolled = dict(way.ends.rolls)
-    words = f"{machine.name}: stop {stop.name}", setting({**at, **rolled}, drive_entries(machine))
-    both = (*at.values(), *rolled.values())
-    return pair_scene(proof.mechanism, both, (stop.name, stop.other), shown, words, tuple(rolled))

@@ -18,18 +18,19 @@ from assembly.commands.common import (
     NO_PICTURE,
     OUT,
     ExitStatus,
+    answer,
     command_line,
-    nearest_scene,
     results_folder,
     say,
     show,
 )
 from assembly.commands.keeping import HISTORY, keep, place_to_keep
-from assembly.commands.paging import PAGE, Change, PageWish, change_since, last_kept, write_page
+from assembly.commands.paging import PAGE, change_since, last_kept, page_wish
 from assembly.commands.sweeping import ANEW, BRACKET, sweep_aloud
 
 if TYPE_CHECKING:
     from assembly.api import SweepResult
+    from assembly.api.page import Change, PageWish
     from assembly.report.text.run_files import Files
 
 RECORD = "record.json"
@@ -68,7 +69,7 @@ def sweep(
     """Check every pair of parts of FILE over the whole range of its drives."""
     from assembly.clearance.outcome import Effort
     from assembly.model.reader import read_machine
-    from assembly.record import json_text, save
+    from assembly.record import save
     from assembly.report.text.advice import closing
     from assembly.report.text.run_files import Files
     from assembly.report.text.sweep_text import sweep_blocks
@@ -82,12 +83,12 @@ def sweep(
     try:
         save(record, folder / RECORD)
     finally:
-        say(json_text(record)) if as_json else show(sweep_blocks(record))
+        answer(record, sweep_blocks, as_json=as_json)
         kept_as = keep(swept, file, place) if place else ""
     files = _with_closest(Files(folder / RECORD), swept, folder) if not no_picture else Files(folder / RECORD)
     if paged:
-        wish = PageWish(command_line("sweep", file), cores, pictures=not no_picture)
-        files = replace(files, page=_paged(swept, file, wish, change_since(record, history, before), folder))
+        wish = page_wish(file, cores, pictures=not no_picture)
+        files = replace(files, page=_paged(swept, wish, change_since(record, history, before), folder))
     stream = sys.stderr if as_json else sys.stdout
     show(closing(record, files, command_line("sweep", file)), stream)
     say(kept_as, stream)
@@ -96,16 +97,18 @@ def sweep(
 
 def _with_closest(files: Files, swept: SweepResult, folder: Path) -> Files:
     """``files`` with the picture of the pair with the least room, where one was measured."""
+    from assembly.api.pictures import nearest_scene
     from assembly.report.render.optional_picture import with_picture
 
     scene = nearest_scene(swept.checked)
     return files if scene is None else with_picture(files, scene, folder / CLOSEST)
 
 
-def _paged(swept: SweepResult, file: Path, wish: PageWish, change: Change, folder: Path) -> Path:
+def _paged(swept: SweepResult, wish: PageWish, change: Change, folder: Path) -> Path:
     """The page of the sweep, beside its record."""
+    from assembly.api.page import write_page
     from assembly.report.text.terminal import progress
 
     with progress(sys.stderr) as told:
-        write_page(swept, file, wish, change, told, folder / PAGE)
+        write_page(swept, wish, change, told, folder / PAGE)
     return folder / PAGE

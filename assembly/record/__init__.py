@@ -19,6 +19,7 @@ from assembly.record.compared import (
 from assembly.record.cure_entries import CureEntry, NearerEntry
 from assembly.record.entries import (
     FORMAT,
+    LEAST_MISS,
     Contact,
     DimensionEntry,
     DriveEntry,
@@ -46,9 +47,9 @@ from assembly.record.inspected import (
     LoopEntry,
     MobilityEntry,
     PartEntry,
+    SeatEntry,
     ShapeEntry,
     TieEntry,
-    inspect_record,
 )
 from assembly.record.joint_entries import FirstOutEntry, HalfEntry, JointEntry, RodEntry
 from assembly.record.jsonform import json_text
@@ -66,7 +67,6 @@ from assembly.record.loaded import (
     RollEntry,
     StopLoadEntry,
     ToggleEntry,
-    loads_record,
 )
 from assembly.record.loaded_range import (
     CaseRangeEntry,
@@ -75,13 +75,10 @@ from assembly.record.loaded_range import (
     LoadRangeRecord,
     ToggleRangeEntry,
     WorstRatingEntry,
-    load_range_record,
 )
-from assembly.record.making import check_record
-from assembly.record.map_swept import pairs_record, with_sweep
-from assembly.record.mapped import LostEntry, MapCell, MapRecord, StillEntry, map_record, map_table
-from assembly.record.moving import MovingMachine, MovingPart, OverlapSolid, PoseGrid, SolvedPose, moving_machine
-from assembly.record.posed import PairAtEntry, PlaceEntry, PoseRecord, pose_record
+from assembly.record.mapped import LostEntry, MapCell, MapRecord, StillEntry, map_table
+from assembly.record.moving import MovingMachine, MovingPart, OverlapSolid, PoseGrid, SolvedPose
+from assembly.record.posed import PairAtEntry, PlaceEntry, PoseRecord
 from assembly.record.ranged import (
     BreachEntry,
     FarthestEntry,
@@ -91,7 +88,6 @@ from assembly.record.ranged import (
     RuleEntry,
     StopsEntry,
     StretchEntry,
-    range_record,
     range_table,
 )
 from assembly.record.stopped import (
@@ -112,13 +108,14 @@ from assembly.record.stopped import (
     StruckEntry,
     ThreadEntry,
 )
-from assembly.record.stopping import stops_record
 from assembly.record.store import load, prepare_folder, record_of, save, write_whole
-from assembly.record.tracked import FilmRecord, LeftOutEntry, ModelRecord, TrackEntry, film_record, model_record
+from assembly.record.tracked import FilmRecord, LeftOutEntry, ModelRecord, TrackEntry
+from assembly.record.unsettled import UnsettledEntry
 from assembly.record.values import Point, Settings, VerdictWord
 
 __all__ = [
     "FORMAT",
+    "LEAST_MISS",
     "ActsEntry",
     "BreachEntry",
     "CarriedEntry",
@@ -204,6 +201,7 @@ __all__ = [
     "RuleEntry",
     "RunEntry",
     "RunWord",
+    "SeatEntry",
     "Settings",
     "ShapeEntry",
     "SolidEntry",
@@ -226,28 +224,16 @@ __all__ = [
     "TravelStopEntry",
     "Turn",
     "UnreachableEntry",
+    "UnsettledEntry",
     "VerdictWord",
     "WorkEntry",
     "WorstRatingEntry",
-    "check_record",
-    "film_record",
-    "inspect_record",
     "json_text",
     "load",
-    "load_range_record",
-    "loads_record",
-    "map_record",
     "map_table",
-    "model_record",
-    "moving_machine",
-    "pairs_record",
-    "pose_record",
     "prepare_folder",
-    "range_record",
     "range_table",
     "record_of",
     "save",
-    "stops_record",
-    "with_sweep",
     "write_whole",
 ]

@@ -2,33 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
-from assembly.record.common import (
-    drive_entries,
-    finding_entries,
-    machine_entry,
-    moved_entries,
-    program_entry,
-    unrolled_parts,
-)
-from assembly.record.entries import FORMAT, DriveEntry, FindingEntry, MachineEntry, MovedEntry, ProgramEntry
+from assembly.record.entries import DriveEntry, FindingEntry, MachineEntry, MovedEntry, ProgramEntry
 from assembly.record.values import Point, Settings
-
-if TYPE_CHECKING:
-    from assembly.model.load_case import LoadCase, Stop
-    from assembly.model.machine import Machine
-    from assembly.motion.ratings import RatingCheck
-    from assembly.motion.reactions import Reaction
-    from assembly.studies.loads import Carried, CarriedResult, CaseCarried
 
 LoadWord = Literal["within", "exceeded", "open", "not rated"]
 """What ratings say: kept, passed, not to be told, or none is given."""
 RatedWord = Literal["whole", "radial", "axial"]
-WORST_FIRST: tuple[LoadWord, ...] = ("exceeded", "open", "within")
-ON_FIXED = "on a fixed part, which carries it by itself"
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,104 +138,3 @@ class LoadsRecord:
     assembled: tuple[MovedEntry, ...]
     findings: tuple[FindingEntry, ...]
     unrolled: tuple[str, ...] = ()
-
-
-def loads_record(carried: CarriedResult) -> LoadsRecord:
-    """The record of load cases at one setting."""
-    machine = carried.mechanism.machine
-    cases = tuple(_case(machine, case) for case in carried.cases)
-    first = carried.cases[0].held.loads
-    return LoadsRecord(
-        format=FORMAT,
-        kind="loads",
-        program=program_entry(),
-        machine=machine_entry(machine),
-        drives=drive_entries(machine),
-        at=dict(zip(machine.drives, carried.at, strict=True)),
-        verdict=worst_of(case.verdict for case in cases),
-        cases=cases,
-        near_toggles=tuple(ToggleEntry(near.parts, near.joints, near.share) for near in first.near_toggles),
-        not_told=tuple(NotToldEntry(joint, reason) for joint, reason in first.not_told),
-        not_rated=tuple(name for name in first.reactions if not machine.joints[name].ratings),
-        assembled=moved_entries(carried.mechanism),
-        findings=finding_entries(machine),
-        unrolled=unrolled_parts(carried.mechanism),
-    )
-
-
-def worst_of(verdicts: Iterable[LoadWord]) -> LoadWord:
-    """The worst of ``verdicts``; "not rated" where none judges."""
-    found = set(verdicts)
-    return next((word for word in WORST_FIRST if word in found), "not rated")
-
-
-def rating_entry(check: RatingCheck) -> RatingEntry:
-    """One rating beside its force."""
-    rating = check.rating
-    return RatingEntry(rating.of.value, rating.newtons, check.newtons, check.least, check.reserve, check.verdict.value)
-
-
-def fixed_entries(machine: Machine, case: LoadCase) -> tuple[NotToldEntry, ...]:
-    """Loads that no joint feels."""
-    return tuple(NotToldEntry(part, ON_FIXED) for part in case.parts if machine.parts[part].fixed)
-
-
-def _case(machine: Machine, case: CaseCarried) -> CaseEntry:
-    held = _held(case.held)
-    stop = None if case.case.stop is None else _stop(case.case.stop, case)
-    stopped: LoadWord = "not rated" if stop is None or stop.held is None else stop.held.verdict
-    pushes = len(case.case.forces) + len(case.case.moments) + len(case.case.weights)
-    return CaseEntry(
-        case.name, pushes, worst_of((held.verdict, stopped)), held, stop, fixed_entries(machine, case.case)
-    )
-
-
-def _stop(stop: Stop, case: CaseCarried) -> StopLoadEntry:
-    if case.stopped is None:
-        return StopLoadEntry(stop.striker, stop.struck, stop.drive, None, None)
-    return StopLoadEntry(stop.striker, stop.struck, stop.drive, case.stop_newtons, _held(case.stopped))
-
-
-def _held(carried: Carried) -> CarriedEntry:
-    checks: dict[str, list[RatingCheck]] = {}
-    for check in carried.checks:
-        checks.setdefault(check.rating.joint, []).append(check)
-    reactions = carried.loads.reactions
-    unrated = sorted(
-        (name for name in reactions if name not in checks), key=lambda name: -round(reactions[name].force.least, 6)
-    )
-    return CarriedEntry(
-        worst_of(check.verdict.value for check in carried.checks),
-        tuple(_joint(reactions[name], checks.get(name, [])) for name in (*checks, *unrated)),
-        tuple(EffortEntry(effort.drive, effort.value, effort.unit) for effort in carried.loads.drive_efforts),
-        tuple(RollEntry(roll.part, roll.newton_metres) for roll in carried.loads.rolls),
-    )
-
-
-def _joint(reaction: Reaction, checks: list[RatingCheck]) -> JointLoadEntry:
-    joint, force, moment = reaction.joint, reaction.force, reaction.moment
-    return JointLoadEntry(
-        joint=joint.name,
-        kind=joint.kind.value,
-        first=joint.first,
-        second=joint.second,
-        at=reaction.at,
-        force_n=force.size,
-        force=_vector(force.known.tolist()) if force.unique else None,
-        at_least_n=force.least,
-        along_n=reaction.axial,
-        across_n=reaction.radial,
-        has_line=reaction.line is not None,
-        moment_nm=moment.size,
-        moment=_vector(moment.known.tolist()) if moment.unique else None,
-        moment_at_least_nm=moment.least,
-        force_open=tuple(map(_vector, force.open.tolist())),
-        moment_open=tuple(map(_vector, moment.open.tolist())),
-        note=reaction.note,
-        ratings=tuple(map(rating_entry, checks)),
-    )
-
-
-def _vector(values: list[float]) -> Point:
-    x, y, z = values
-    return x, y, z

@@ -3,20 +3,14 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 from io import StringIO
-from math import floor, hypot, isfinite
-from typing import TYPE_CHECKING
+from math import floor, hypot
 
-from assembly.record.common import drive_entries, machine_entry, settings_of
 from assembly.record.entries import DriveEntry, MachineEntry, Record
-from assembly.record.unsettled import UnsettledEntry, unsettled_entries
+from assembly.record.unsettled import UnsettledEntry
 from assembly.record.values import Settings
-
-if TYPE_CHECKING:
-    from assembly.clearance.still import StillPair
-    from assembly.studies.mapping import MapResult
 
 DIGITS = 4
 """Decimals of a length in the table."""
@@ -44,6 +38,16 @@ class MapCell:
     b: str
     room_mm: float | None
     proven_room_mm: float | None
+
+    def bounded(self, proven: float, room: float) -> MapCell:
+        """The cell with these bounds where they are better than its own; none is beyond what was measured in it."""
+        if self.least_mm is None or self.room_mm is None:
+            return self
+        bound, room_bound = (
+            other if own is None else max(own, other)
+            for own, other in ((self.proven_mm, proven), (self.proven_room_mm, room))
+        )
+        return replace(self, proven_mm=min(self.least_mm, bound), proven_room_mm=min(self.room_mm, room_bound))
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +94,22 @@ class MapRecord:
     names: tuple[tuple[str, str], ...] = ()
     swept: Record | None = None
     unsettled: tuple[UnsettledEntry, ...] = ()
+
+    def bounded(self, swept: Record) -> MapRecord:
+        """The map with what ``swept``, the sweep of the same machine, says of the pairs in it, and of no others.
+
+        No setting of the range has less than the sweep's bound of all pairs in the map, so none of a cell has: each
+        cell gets the better of both bounds. What was measured at the centres stays.
+        """
+        mapped = replace(self, swept=swept)
+        proven = [bound for pair in swept.pairs if (bound := pair.proven_mm) is not None]
+        if len(proven) < len({frozenset(names) for names in self.names}) or not self._within_what_was_swept():
+            return mapped
+        room = min(bound - pair.required_mm for bound, pair in zip(proven, swept.pairs, strict=True))
+        return replace(mapped, cells=tuple(cell.bounded(min(proven), room) for cell in self.cells))
+
+    def _within_what_was_swept(self) -> bool:
+        return all(self.drives[name].from_ <= value <= self.drives[name].to for name, value in self.held.items())
 
     @property
     def answer(self) -> Record | None:
@@ -140,56 +160,6 @@ class MapRecord:
         """Whether the sweep could not prove what the map does not show to fail."""
         swept = self.answer is not None and self.answer.verdict == "undecided"
         return bool(swept or self.unsettled) and not self.fails
-
-
-def still_entries(still: Iterable[StillPair]) -> tuple[StillEntry, ...]:
-    """Those of the pairs that never move that are nearer than they must be."""
-    return tuple(
-        StillEntry(one.pair.a, one.pair.b, one.distance, one.pair.required)
-        for one in still
-        if one.distance <= 0 or one.distance < one.pair.required
-    )
-
-
-def map_record(mapped: MapResult) -> MapRecord:
-    """The record of one map."""
-    machine, lattice, lost = mapped.mechanism.machine, mapped.lattice, mapped.lost
-    required = {pair.required for pair in mapped.pairs}
-    counts = {
-        name: count for name, count in zip(machine.drives, lattice.counts, strict=True) if name not in lattice.held
-    }
-    return MapRecord(
-        machine=machine_entry(machine),
-        drives=drive_entries(machine),
-        counts=counts,
-        held=dict(lattice.held),
-        pair=mapped.wish.pair,
-        pairs=len(mapped.pairs),
-        required_mm=required.pop() if len(required) == 1 else None,
-        cells=_cells(mapped),
-        lost=LostEntry(settings_of(machine, lost.settings), lost.loop, lost.miss_mm) if lost else None,
-        still_pairs=len(mapped.still),
-        still=still_entries(mapped.still),
-        names=tuple((pair.a, pair.b) for pair in mapped.pairs),
-        unsettled=unsettled_entries(mapped.unsettled),
-    )
-
-
-def _cells(mapped: MapResult) -> tuple[MapCell, ...]:
-    machine, field = mapped.mechanism.machine, mapped.field
-    cells = []
-    for row, setting in enumerate(field.settings.tolist()):
-        reached = bool(field.reached[row])
-        pair = mapped.pairs[int(field.owner[0, row])] if reached else None
-        least, room = (_known(value) for value in field.found[:, row].tolist())
-        proven, proven_room = (_known(value) for value in field.proven[:, row].tolist())
-        names = (pair.a, pair.b) if pair else ("", "")
-        cells.append(MapCell(settings_of(machine, tuple(setting)), reached, least, proven, *names, room, proven_room))
-    return tuple(cells)
-
-
-def _known(value: float) -> float | None:
-    return value if isfinite(value) else None
 
 
 def map_table(record: MapRecord) -> str:

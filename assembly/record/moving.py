@@ -7,22 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Floats, Mesh
-from assembly.geometry.turns import quaternions
-from assembly.record.common import drive_entries, settings_of, unrolled_parts
 from assembly.record.entries import DriveEntry
 from assembly.record.values import Settings
-
-if TYPE_CHECKING:
-    from assembly.motion.mechanism import Mechanism, Solved
-    from assembly.studies.check import CheckResult
-    from assembly.studies.coarse_solids import CoarseSolids
-    from assembly.studies.pose_table import PoseTable
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -92,55 +83,3 @@ class MovingMachine:
     overlaps: tuple[OverlapSolid, ...]
     unrolled: tuple[str, ...] = ()
     """Parts that can roll about their own lines, and stand at the shortest turn from rest."""
-
-
-def moving_machine(checked: CheckResult, table: PoseTable, solved: Solved, coarse: CoarseSolids) -> MovingMachine:
-    """The machine of a check with its table of poses, and with those at the settings that were ``solved`` besides."""
-    mechanism, machine = checked.mechanism, checked.mechanism.machine
-    return MovingMachine(
-        name=machine.name,
-        drives=drive_entries(machine),
-        reference_points=mechanism.bodies.centres,
-        parts=_parts(mechanism, coarse),
-        coarse_mm=coarse.within_mm,
-        grid=PoseGrid(
-            axes=dict(zip(machine.drives, table.axes, strict=True)),
-            places=np.concatenate([table.centres, table.turns], axis=-1),
-            reached=table.reached,
-            wanted_mm=table.wanted_mm,
-            error_mm=table.error_mm,
-            error_at=settings_of(machine, table.error_at),
-            error_part=mechanism.bodies.members[table.error_body][0],
-        ),
-        solved=_solved_poses(mechanism, solved),
-        overlaps=tuple(
-            OverlapSolid(
-                found.result.pair.a,
-                found.result.pair.b,
-                settings_of(machine, overlap.at, found.result.rolls),
-                overlap.solid,
-            )
-            for found in checked.found
-            if (overlap := found.result.overlap) is not None
-        ),
-        unrolled=unrolled_parts(mechanism),
-    )
-
-
-def _parts(mechanism: Mechanism, coarse: CoarseSolids) -> tuple[MovingPart, ...]:
-    return tuple(
-        MovingPart(
-            name,
-            mechanism.bodies.body_of[name],
-            tuple((shape.name, shape.mesh) for shape in part.shapes),
-            coarse.meshes[name],
-        )
-        for name, part in mechanism.machine.parts.items()
-    )
-
-
-def _solved_poses(mechanism: Mechanism, solved: Solved) -> tuple[SolvedPose, ...]:
-    posture = solved.posture
-    places = np.concatenate([posture.centres, quaternions(posture.rotations)], axis=-1)
-    settings = [settings_of(mechanism.machine, tuple(row)) for row in solved.settings.tolist()]
-    return tuple(SolvedPose(settings[row], places[row]) for row in np.flatnonzero(solved.reached).tolist())

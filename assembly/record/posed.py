@@ -3,20 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
-from assembly.record.common import (
-    drive_entries,
-    finding_entries,
-    machine_entry,
-    moved_entries,
-    not_checked_entries,
-    overlap_entry,
-    program_entry,
-    settings_of,
-)
 from assembly.record.entries import (
-    FORMAT,
     DriveEntry,
     FindingEntry,
     MachineEntry,
@@ -26,10 +15,6 @@ from assembly.record.entries import (
     ProgramEntry,
 )
 from assembly.record.values import Point, Settings, VerdictWord
-
-if TYPE_CHECKING:
-    from assembly.model.machine import Machine
-    from assembly.studies.look import LookResult, PairSeen
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,49 +72,3 @@ class PoseRecord:
     not_checked: tuple[NotCheckedEntry, ...]
     assembled: tuple[MovedEntry, ...]
     findings: tuple[FindingEntry, ...]
-
-
-def pose_record(looked: LookResult) -> PoseRecord:
-    """The record of one look at one setting."""
-    machine = looked.mechanism.machine
-    pairs = tuple(_pair(machine, seen) for seen in looked.seen)
-    verdicts = {pair.verdict for pair in pairs}
-    worst: tuple[VerdictWord, ...] = ("fails", "undecided", "clear")
-    return PoseRecord(
-        format=FORMAT,
-        kind="pose",
-        program=program_entry(),
-        machine=machine_entry(machine),
-        drives=drive_entries(machine),
-        at=settings_of(machine, looked.at),
-        verdict=next((verdict for verdict in worst if verdict in verdicts), "clear"),
-        pairs=pairs,
-        places=tuple(
-            PlaceEntry(place.part, place.fixed, place.middle, place.moved, place.turned_deg, place.about)
-            for place in looked.places
-        ),
-        not_checked=not_checked_entries(looked.pairs),
-        assembled=moved_entries(looked.mechanism),
-        findings=finding_entries(machine),
-    )
-
-
-def _pair(machine: Machine, seen: PairSeen) -> PairAtEntry:
-    pair, witness = seen.pair, seen.witness
-    return PairAtEntry(
-        a=pair.a,
-        b=pair.b,
-        shape_a=witness.shape_a,
-        shape_b=witness.shape_b,
-        required_mm=pair.required,
-        distance_mm=witness.distance,
-        surface_error_mm=seen.surface_error,
-        point_a=witness.point_a,
-        point_b=witness.point_b,
-        verdict=seen.verdict.value,
-        overlap=overlap_entry(machine, seen.overlap, seen.rolls),
-        gap_seat=pair.seat or None,
-        rolls=dict(zip(seen.rolls, seen.at[len(machine.drives) :], strict=True)),
-        unseen_mm=seen.unseen,
-        why=seen.open_ if seen.too_near else "",
-    )

@@ -3,29 +3,19 @@
 from __future__ import annotations
 
 import csv
-from collections import Counter
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from io import StringIO
-from math import isfinite
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import Annotated, Literal
 
-from assembly.record.common import drive_entries, machine_entry, settings_of
 from assembly.record.entries import DriveEntry, MachineEntry
-from assembly.record.mapped import SETTING_DIGITS, StillEntry, rounded_down, still_entries
-from assembly.record.unsettled import UnsettledEntry, unsettled_entries
+from assembly.record.mapped import SETTING_DIGITS, StillEntry, rounded_down
+from assembly.record.unsettled import UnsettledEntry
 from assembly.record.values import From, Settings
-
-if TYPE_CHECKING:
-    from assembly.clearance.rules import Rule, Standing
-    from assembly.clearance.trade_off import End, Stops
-    from assembly.studies.usable_range import Cause, RangeResult
 
 Kind = Literal["loop", "pair", "joint"]
 COLUMNS = ("usable", "broken", "room_mm", "part_a", "part_b", "reserve", "joint")
 """Of the table, after one per drive."""
-MAIN_SHARE = 0.25
-"""Of the places on a stretch, for a side to be named."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,131 +151,6 @@ class RangeRecord:
         """Whether only what the sweep cannot tell either keeps the own range from fitting."""
         rest = any(one.verdict == "fails" for one in self.unsettled)
         return bool(self.unsettled) and not (rest or self.breaches or self.islands or self.still)
-
-
-def range_record(result: RangeResult) -> RangeRecord:
-    """The record of one usable range."""
-    from assembly.clearance.rules import NONE, RuleKind
-    from assembly.clearance.usable import PRECISION
-    from assembly.studies.usable_range import breaches
-
-    machine, grid = result.machine, result.region.grid
-    names = [list(machine.drives)[axis] for axis in grid.free]
-    kinds = Counter(rule.kind for rule in result.rules)
-    own, still = result.region.usable.reshape(-1)[grid.own], still_entries(result.still)
-    holds = result.region.standing.worst[grid.own] == NONE
-    return RangeRecord(
-        machine=machine_entry(machine),
-        drives=drive_entries(machine),
-        looked={name: drive for name, drive in drive_entries(machine.widened).items() if name in names},
-        steps=dict(zip(names, grid.steps, strict=True)),
-        held=dict(grid.held),
-        precision=PRECISION,
-        pairs=kinds[RuleKind.PAIR],
-        limits=kinds[RuleKind.JOINT],
-        fits=bool(own.all()) and not still and not result.unsettled,
-        breaches=tuple(
-            BreachEntry(
-                rule_entry(one.rule),
-                one.count,
-                _known(-one.room),
-                {**settings_of(machine, tuple(one.at.tolist())), **one.rolls},
-            )
-            for one in breaches(result)
-        ),
-        islands=int((holds & ~own).sum()),
-        governors=tuple(
-            GovernorEntry(number, tuple(cause_entry(cause) for cause in governor.causes))
-            for number, governor in enumerate(result.governors, 1)
-        ),
-        stretches=_stretches(result),
-        stops=_stops(result),
-        cells=_cells(result),
-        still_pairs=len(result.still),
-        still=still,
-        unsettled=unsettled_entries(result.unsettled),
-    )
-
-
-def rule_entry(rule: Rule) -> RuleEntry:
-    """A rule by its names and numbers."""
-    if rule.pair is not None:
-        return RuleEntry("pair", a=rule.pair.a, b=rule.pair.b, required_mm=rule.pair.required)
-    if rule.limit is not None:
-        motion, low, high = rule.limit.motion, _known(rule.limit.low), _known(rule.limit.high)
-        return RuleEntry("joint", joint=rule.limit.joint, motion=motion.name, unit=motion.unit, low=low, high=high)
-    return RuleEntry("loop")
-
-
-def cause_entry(cause: Cause) -> RuleEntry:
-    """A rule with what shows that it is broken."""
-    shape_a, shape_b = cause.shapes
-    return replace(rule_entry(cause.rule), shape_a=shape_a, shape_b=shape_b, loop=cause.loop, rolls=dict(cause.rolls))
-
-
-def _stretches(result: RangeResult) -> tuple[StretchEntry, ...]:
-    drives, found = list(result.machine.drives), result.crossings
-    entries = []
-    for number, governor in enumerate(result.governors, 1):
-        for stretch in governor.stretches:
-            sides = _sides(drives, Counter((int(found.axis[k]), int(found.way[k])) for k in stretch.places))
-            points = tuple(tuple(float(value) for value in point) for point in stretch.points)
-            entries.append(StretchEntry(number, sides, stretch.loop, points))
-    return tuple(entries)
-
-
-def _sides(drives: Sequence[str], found: Counter[tuple[int, int]]) -> tuple[tuple[str, Literal["low", "high"]], ...]:
-    """Ends of drives that a good share of a stretch bounds, the largest first."""
-    least = MAIN_SHARE * found.total()
-    return tuple((drives[axis], "high" if way > 0 else "low") for (axis, way), n in found.most_common() if n >= least)
-
-
-def _stops(result: RangeResult) -> tuple[StopsEntry, ...]:
-    drives = list(result.machine.drives)
-    governs = {
-        place: number
-        for number, governor in enumerate(result.governors, 1)
-        for stretch in governor.stretches
-        for place in stretch.places
-    }
-
-    def entry(end: End) -> FarthestEntry:
-        return FarthestEntry(end.value, governs[end.crossing])
-
-    def row(one: Stops) -> StopsEntry:
-        low, high = (None, None) if one.ends is None else map(entry, one.ends)
-        return StopsEntry(drives[one.axis], one.low, one.high, drives[one.other], low, high)
-
-    return tuple(map(row, result.stops))
-
-
-def _cells(result: RangeResult) -> tuple[RangeCell, ...]:
-    standing, usable = result.region.standing, result.region.usable.reshape(-1).tolist()
-    worst = standing.worst.tolist()
-    return tuple(
-        RangeCell(
-            settings_of(result.machine, tuple(setting)),
-            usable[row],
-            result.rules[worst[row]].kind.value if worst[row] >= 0 else None,
-            *_pair_at(result, standing, row),
-            *_joint_at(result, standing, row),
-        )
-        for row, setting in enumerate(standing.settings.tolist())
-    )
-
-
-def _pair_at(result: RangeResult, standing: Standing, row: int) -> tuple[float | None, str, str]:
-    pair = result.rules[standing.pair[row]].pair if standing.reached[row] and standing.pair[row] >= 0 else None
-    return (_known(float(standing.pair_room[row])), pair.a, pair.b) if pair else (None, "", "")
-
-
-def _joint_at(result: RangeResult, standing: Standing, row: int) -> tuple[float | None, str]:
-    limit = result.rules[standing.limit[row]].limit if standing.reached[row] and standing.limit[row] >= 0 else None
-    return (_known(float(standing.limit_room[row])), limit.joint) if limit else (None, "")
-
-
-def _known(value: float) -> float | None:
-    return value if isfinite(value) else None
 
 
 def range_table(record: RangeRecord) -> str:

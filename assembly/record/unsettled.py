@@ -2,14 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from assembly.record.values import VerdictWord
-
-if TYPE_CHECKING:
-    from assembly.clearance.outcome import PairResult
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,8 +15,3 @@ class UnsettledEntry:
     b: str
     verdict: VerdictWord
     why: str
-
-
-def unsettled_entries(results: Iterable[PairResult]) -> tuple[UnsettledEntry, ...]:
-    """The sweep's answers to such pairs."""
-    return tuple(UnsettledEntry(one.pair.a, one.pair.b, one.verdict.value, one.why) for one in results)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from itertools import pairwise
 
@@ -17,7 +17,10 @@ from assembly.motion.assembling import assemble
 from assembly.motion.at_setting import checked_settings, posture_at
 from assembly.motion.figures import figures_of, places_of
 from assembly.motion.mechanism import Mechanism
+from assembly.motion.rolling import rolled_parts
 from assembly.motion.way import LeftOut, way_along
+from assembly.record import FilmRecord
+from assembly.studies.shared import drive_entries, left_out_entries, settings_of
 
 MOST_ENDS = 4
 """Drives that one film goes round the ends of: there are 2 to the power of their number."""
@@ -41,11 +44,10 @@ class FilmWish:
 class Filmed:
     """The figures of the machine, the settings (N, d) that were reached, and where the figures stand at each."""
 
-    mechanism: Mechanism
+    record: FilmRecord
     figures: tuple[Figure, ...]
     settings: Floats
     places: Places
-    left_out: tuple[LeftOut, ...] = ()
 
 
 def film(machine: Machine, wish: FilmWish) -> Filmed:
@@ -60,10 +62,18 @@ def film(machine: Machine, wish: FilmWish) -> Filmed:
     start = posture_at(mechanism, tuple(at.tolist()))
     figures = figures_of(mechanism)
     if len(corners) == 1:
-        return Filmed(mechanism, figures, corners, places_of(mechanism, start))
+        return Filmed(_record(mechanism, corners), figures, corners, places_of(mechanism, start))
     ranges = np.array([drive.high - drive.low for drive in machine.drives.values()])
     way = way_along(mechanism, _steps(corners, ranges, wish.frames))
-    return Filmed(mechanism, figures, way.solved.settings, places_of(mechanism, way.solved.posture), way.left_out)
+    record = _record(mechanism, way.solved.settings, way.left_out)
+    return Filmed(record, figures, way.solved.settings, places_of(mechanism, way.solved.posture))
+
+
+def _record(mechanism: Mechanism, settings: Floats, left_out: Iterable[LeftOut] = ()) -> FilmRecord:
+    machine = mechanism.machine
+    reached = tuple(settings_of(machine, tuple(at)) for at in settings.tolist())
+    lost = left_out_entries(machine, left_out)
+    return FilmRecord(machine.name, drive_entries(machine), reached, lost, rolled_parts(mechanism))
 
 
 def _corners(machine: Machine, wish: FilmWish, at: Floats) -> Floats:

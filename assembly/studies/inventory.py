@@ -2,83 +2,71 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
 
 import numpy as np
 
 from assembly.clearance.doubts import with_doubts
-from assembly.clearance.pairs import Pairs, gather_pairs
+from assembly.clearance.pairs import gather_pairs
 from assembly.errors import AssemblyError, Fault
-from assembly.model.machine import Joint, Machine, Part, Vector
+from assembly.model.edits import Edit
+from assembly.model.machine import Joint, Machine, Part
 from assembly.motion.assembling import assemble, joint_mobility
 from assembly.motion.bodies import Bodies, gather_bodies, loops
-from assembly.motion.freedoms import IdleRoll, Mobility, Unset
+from assembly.motion.freedoms import Unset
 from assembly.motion.mechanism import Mechanism
+from assembly.record import (
+    FORMAT,
+    EditEntry,
+    FreedomEntry,
+    InspectRecord,
+    LoopEntry,
+    MobilityEntry,
+    PartEntry,
+    SeatEntry,
+    ShapeEntry,
+    TieEntry,
+)
+from assembly.studies.shared import (
+    drive_entries,
+    finding_entries,
+    machine_entry,
+    moved_entries,
+    not_checked_entries,
+    program_entry,
+    roll_entries,
+)
 
 
-@dataclass(frozen=True, slots=True)
-class PartListed:
-    """A part in figures: its shapes with their triangles, size of the box round it, and surface error, mm."""
+def inventory(machine: Machine) -> InspectRecord:
+    """List what ``machine`` is made of; a machine that cannot be put together is listed too, with the reason.
 
-    part: str
-    fixed: bool
-    moves_with: tuple[str, ...]
-    """Parts that it is rigid with."""
-    shapes: tuple[tuple[str, int], ...]
-    triangles: int
-    size: Vector
-    surface_error: float
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Inventory:
-    """Parts, joints, freedoms and loops of a machine.
-
-    ``mechanism`` is None where it could not be put together; ``faults`` then say why. ``misses`` mm per joint and
-    ``loops`` (joints, mm of their worst joint) are at rest. Where loops do not close, the joints that are to blame gape
-    and all others are closed; both are empty or None where it is something else that keeps the machine apart.
+    What joints miss by and loops gape by is at rest. Where loops do not close, the joints that are to blame gape and
+    all others are closed; nothing is told of it where it is something else that keeps the machine apart.
     """
-
-    machine: Machine
-    bodies: Bodies
-    parts: tuple[PartListed, ...]
-    mobility: Mobility
-    idle: tuple[IdleRoll, ...]
-    unset: tuple[Unset, ...]
-    loops: tuple[tuple[tuple[str, ...], float | None], ...]
-    misses: dict[str, float]
-    pairs: Pairs
-    mechanism: Mechanism | None
-    faults: tuple[Fault, ...]
-
-    @property
-    def joints(self) -> tuple[Joint, ...]:
-        """All joints, in the order of the file."""
-        return tuple(self.machine.joints.values())
-
-
-def inventory(machine: Machine) -> Inventory:
-    """List what ``machine`` is made of; a machine that cannot be put together is listed too, with the reason."""
     machine = with_doubts(machine)
     bodies = gather_bodies(machine)
     mechanism, misses, faults = _assembled(machine)
-    freedoms, idle, unset = joint_mobility(machine)
-    closed = tuple(
-        (names, max((misses.get(name, 0.0) for name in names), default=0.0) if misses else None)
-        for names in loops(machine, bodies)
-    )
-    return Inventory(
-        machine=machine,
-        bodies=bodies,
-        parts=tuple(_listed(part, bodies) for part in machine.parts.values()),
-        mobility=freedoms,
-        idle=idle,
-        unset=unset,
-        loops=closed,
-        misses=misses,
-        pairs=gather_pairs(machine, bodies),
-        mechanism=mechanism,
-        faults=faults,
+    mobility, idle, unset = joint_mobility(machine)
+    pairs = gather_pairs(machine, bodies)
+    return InspectRecord(
+        format=FORMAT,
+        kind="inspect",
+        program=program_entry(),
+        machine=machine_entry(machine),
+        drives=drive_entries(machine),
+        parts=tuple(_part(part, bodies) for part in machine.parts.values()),
+        joints=tuple(_joint(joint, misses.get(joint.name)) for joint in machine.joints.values()),
+        mobility=MobilityEntry(mobility.freedoms, mobility.counted, mobility.redundant, _driven(machine)),
+        freedoms=roll_entries(bodies, idle) + tuple(_unset_entry(bodies, freedom) for freedom in unset),
+        loops=tuple(_loop(names, misses) for names in loops(machine, bodies)),
+        pairs_checked=len(pairs.checked),
+        not_checked=not_checked_entries(pairs),
+        seats=tuple(SeatEntry(pair.a, pair.b, pair.seat) for pair in pairs.checked if pair.seat),
+        assembled=moved_entries(mechanism) if mechanism else (),
+        findings=finding_entries(machine),
+        faults=tuple(str(fault) for fault in faults),
+        edits=tuple(map(_edit, machine.edits)),
     )
 
 
@@ -95,15 +83,57 @@ def _misses(mechanism: Mechanism) -> dict[str, float]:
     return mechanism.joint_misses(mechanism.home, rest)
 
 
-def _listed(part: Part, bodies: Bodies) -> PartListed:
+def _part(part: Part, bodies: Bodies) -> PartEntry:
     mesh = part.mesh
     x, y, z = np.ptp(mesh.vertices, axis=0).tolist() if len(mesh.vertices) else (0.0, 0.0, 0.0)
-    return PartListed(
+    return PartEntry(
         part=part.name,
         fixed=part.fixed,
         moves_with=tuple(name for name in bodies.members[bodies.body_of[part.name]] if name != part.name),
-        shapes=tuple((shape.name, len(shape.mesh.faces)) for shape in part.shapes),
+        shapes=tuple(ShapeEntry(shape.name, len(shape.mesh.faces)) for shape in part.shapes),
         triangles=len(mesh.faces),
-        size=(x, y, z),
-        surface_error=mesh.surface_error,
+        size_mm=(x, y, z),
+        surface_error_mm=mesh.surface_error,
     )
+
+
+def _joint(joint: Joint, miss: float | None) -> TieEntry:
+    return TieEntry(
+        name=joint.name,
+        kind=joint.kind.value,
+        first=joint.first,
+        second=joint.second,
+        seat_mm=joint.seat,
+        limit=joint.misalignment,
+        miss_mm=miss,
+    )
+
+
+def _loop(names: tuple[str, ...], misses: Mapping[str, float]) -> LoopEntry:
+    return LoopEntry(names, max((misses.get(name, 0.0) for name in names), default=0.0) if misses else None)
+
+
+def _driven(machine: Machine) -> int:
+    return len({(joint, drive.kind) for drive in machine.drives.values() for joint in drive.ratios})
+
+
+def _edit(edit: Edit) -> EditEntry:
+    return EditEntry(
+        part=edit.part,
+        point=edit.point,
+        from_=edit.start,
+        length_mm=edit.length if edit.start else None,
+        drawn_mm=edit.drawn_length if edit.start else None,
+        plus_minus=edit.plus_minus,
+        moved_mm=edit.moved,
+        place=edit.place,
+        line=edit.line,
+    )
+
+
+def _unset_entry(bodies: Bodies, freedom: Unset) -> FreedomEntry:
+    parts = tuple(name for body in freedom.bodies for name in bodies.members[body])
+    ways = "" if freedom.count == 1 else f" ({freedom.count} freedoms)"
+    instant = "stands at a dead centre and can start to move two ways"
+    what = f"nothing sets how it moves{ways}" if freedom.lasting else instant
+    return FreedomEntry(parts, what, "not held", freedom.count)

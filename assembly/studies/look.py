@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from assembly.clearance.blocked_roll import blocks_every_roll, lost_rolls, why_unsettled
-from assembly.clearance.outcome import Overlap, Setting, Verdict
+from assembly.clearance.outcome import Overlap, Setting
 from assembly.clearance.pairs import CheckedPair, Pairs, gather_pairs
 from assembly.clearance.search import PairSearch
 from assembly.clearance.some_roll import ChosenRoll, with_swept_rolls
@@ -22,67 +22,41 @@ from assembly.motion.at_setting import checked_settings, posture_at
 from assembly.motion.mechanism import Mechanism
 from assembly.motion.rolling import roll_name, rolled_parts
 from assembly.motion.rows import Posture
+from assembly.record import FORMAT, PairAtEntry, PlaceEntry, PoseRecord, VerdictWord
+from assembly.studies.shared import (
+    drive_entries,
+    finding_entries,
+    machine_entry,
+    moved_entries,
+    not_checked_entries,
+    overlap_entry,
+    program_entry,
+    settings_of,
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PairSeen:
-    """How near a pair is at the setting; ``overlap`` where both claim one place.
+    """A pair at the setting, and what shows it: its overlap, or its nearest points. ``at`` includes its rolls."""
 
-    Where a part of it can roll, at the worst of all rolls that its ends allow there: ``rolls`` name the columns of
-    ``at`` after the drives'. ``unseen`` mm: how much nearer it may come at rolls that were not looked at.
-    """
-
-    pair: CheckedPair
-    witness: Witness
-    surface_error: float
-    overlap: Overlap | None
+    entry: PairAtEntry
+    shown: Witness | Overlap
     at: Setting
-    rolls: tuple[str, ...] = ()
-    unseen: float = 0.0
-    open_: str = ""
-    """Why it is undecided where it is too near at the worst roll; nothing where that fails."""
-
-    @property
-    def too_near(self) -> bool:
-        """Whether it is nearer than it must be, or strikes."""
-        return self.overlap is not None or self.witness.distance <= 0 or self.witness.distance < self.pair.required
-
-    @property
-    def verdict(self) -> Verdict:
-        """Clear only where the surfaces' error could not hide a clearance that is too small."""
-        if self.too_near:
-            return Verdict.UNDECIDED if self.open_ else Verdict.FAILS
-        sure = self.witness.distance - self.surface_error - self.unseen
-        return Verdict.CLEAR if sure > 0 and sure >= self.pair.required else Verdict.UNDECIDED
 
     @property
     def room(self) -> float:
         """Clearance in mm beyond what is required; an overlap counts by its depth, below zero."""
-        return (-self.overlap.depth if self.overlap else self.witness.distance) - self.pair.required
-
-
-@dataclass(frozen=True, slots=True)
-class PartPlace:
-    """Where a part stands: the middle of the box round it as drawn, now, how far it went, and how it turned."""
-
-    part: str
-    fixed: bool
-    middle: Vector
-    moved: Vector
-    turned_deg: float
-    about: Vector
-    """Unit direction of the turn; zero where it did not turn."""
+        overlap = self.entry.overlap
+        return (-overlap.depth_mm if overlap else self.entry.distance_mm) - self.entry.required_mm
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LookResult:
-    """One setting of the machine, the pair with the least room first."""
+    """One setting of the machine as its record, with what pictures need; the pair with the least room first."""
 
     mechanism: Mechanism
-    pairs: Pairs
-    at: Setting
+    record: PoseRecord
     seen: tuple[PairSeen, ...]
-    places: tuple[PartPlace, ...]
 
 
 def look(machine: Machine, settings: Mapping[str, float]) -> LookResult:
@@ -101,20 +75,88 @@ def look(machine: Machine, settings: Mapping[str, float]) -> LookResult:
     seen = [
         _see_rolling(mechanism, witnesses, rolling[pair], posture, at, lost)
         if pair in rolling
-        else _see(witnesses, pairs, pair, posture, at)
+        else _see(machine, witnesses, pairs, pair, posture, at)
         for pair in pairs.checked
     ]
-    places = tuple(_place(mechanism, posture, part) for part in machine.parts)
-    return LookResult(mechanism, pairs, at, tuple(sorted(seen, key=lambda pair: pair.room)), places)
+    seen.sort(key=lambda pair: pair.room)
+    record = PoseRecord(
+        format=FORMAT,
+        kind="pose",
+        program=program_entry(),
+        machine=machine_entry(machine),
+        drives=drive_entries(machine),
+        at=settings_of(machine, at),
+        verdict=_worst({one.entry.verdict for one in seen}),
+        pairs=tuple(one.entry for one in seen),
+        places=tuple(_place(mechanism, posture, part) for part in machine.parts),
+        not_checked=not_checked_entries(pairs),
+        assembled=moved_entries(mechanism),
+        findings=finding_entries(machine),
+    )
+    return LookResult(mechanism, record, tuple(seen))
 
 
-def _see(witnesses: Witnesses, pairs: Pairs, pair: CheckedPair, posture: Posture, at: Setting) -> PairSeen:
+def _worst(verdicts: Collection[VerdictWord]) -> VerdictWord:
+    worst: tuple[VerdictWord, ...] = ("fails", "undecided")
+    return next((word for word in worst if word in verdicts), "clear")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Rolled:
+    """The setting with the rolls at which a pair is seen, their names, and how much nearer it may come at others.
+
+    ``open_``: why a pair that is too near there is undecided; nothing where that fails.
+    """
+
+    at: Setting
+    rolls: tuple[str, ...] = ()
+    unseen: float = 0.0
+    open_: str = ""
+
+
+def _seen(
+    machine: Machine, pair: CheckedPair, shown: tuple[Witness, Overlap | None], error: float, rolled: _Rolled
+) -> PairSeen:
+    witness, overlap = shown
+    witness = witness if overlap is None else shown_by(witness, overlap)
+    too_near = overlap is not None or witness.distance <= 0 or witness.distance < pair.required
+    entry = PairAtEntry(
+        a=pair.a,
+        b=pair.b,
+        shape_a=witness.shape_a,
+        shape_b=witness.shape_b,
+        required_mm=pair.required,
+        distance_mm=witness.distance,
+        surface_error_mm=error,
+        point_a=witness.point_a,
+        point_b=witness.point_b,
+        verdict=_failing(rolled) if too_near else _holding(pair, witness.distance - error - rolled.unseen),
+        overlap=overlap_entry(machine, overlap, rolled.rolls),
+        gap_seat=pair.seat or None,
+        rolls=dict(zip(rolled.rolls, rolled.at[len(machine.drives) :], strict=True)),
+        unseen_mm=rolled.unseen,
+        why=rolled.open_ if too_near else "",
+    )
+    return PairSeen(entry, overlap or witness, rolled.at)
+
+
+def _failing(rolled: _Rolled) -> VerdictWord:
+    return "undecided" if rolled.open_ else "fails"
+
+
+def _holding(pair: CheckedPair, sure: float) -> VerdictWord:
+    """Clear only where the surfaces' error, and rolls not looked at, could not hide a clearance that is too small."""
+    return "clear" if sure > 0 and sure >= pair.required else "undecided"
+
+
+def _see(
+    machine: Machine, witnesses: Witnesses, pairs: Pairs, pair: CheckedPair, posture: Posture, at: Setting
+) -> PairSeen:
     witness = witnesses.nearest(pair, posture)
     strikes = witness.distance <= 0 or witnesses.swallowed(pair, posture)
     overlap = witnesses.overlap(pair, posture, at) if strikes else None
-    witness = witness if overlap is None else shown_by(witness, overlap)
     error = sum(pairs.solids[trim].mesh.surface_error for trim in (pair.trim_a, pair.trim_b))
-    return PairSeen(pair, witness, error, overlap, at)
+    return _seen(machine, pair, (witness, overlap), error, _Rolled(at))
 
 
 def _rolling(mechanism: Mechanism, pairs: Pairs) -> dict[CheckedPair, PairSearch]:
@@ -143,12 +185,12 @@ def _see_rolling(
     for look in worst.looks:
         there = (*at, *look.rolls)
         overlap = witnesses.overlap(search.pair, look.posture, there) if look.distance <= 0 else None
-        witness = look.witness if overlap is None else shown_by(look.witness, overlap)
-        seen.append(PairSeen(search.pair, witness, search.surface_error, overlap, there, names, worst.unseen, open_))
+        rolled = _Rolled(there, names, worst.unseen, open_)
+        seen.append(_seen(mechanism.machine, search.pair, (look.witness, overlap), search.surface_error, rolled))
     return min(seen, key=lambda one: one.room)
 
 
-def _place(mechanism: Mechanism, posture: Posture, part: str) -> PartPlace:
+def _place(mechanism: Mechanism, posture: Posture, part: str) -> PlaceEntry:
     world_from_rest = mechanism.world_from_rest(posture, part)[0]
     drawn = mechanism.machine.parts[part].mesh.bounds.mean(axis=0)
     middle = world_from_rest[:3, :3] @ drawn + world_from_rest[:3, 3]
@@ -158,7 +200,7 @@ def _place(mechanism: Mechanism, posture: Posture, part: str) -> PartPlace:
     about = lead / size if size > 1e-9 else np.zeros(3)
     degrees = float(np.rad2deg(angle_of(turn)))
     fixed = mechanism.machine.parts[part].fixed
-    return PartPlace(part, fixed, _vector(middle), _vector(middle - drawn), degrees, _vector(about))
+    return PlaceEntry(part, fixed, _vector(middle), _vector(middle - drawn), degrees, _vector(about))
 
 
 def _vector(values: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> Vector:

@@ -6,7 +6,7 @@ cell's centre, and its bound is only as sharp as the cell is small.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import BrokenExecutor, Executor
 from dataclasses import dataclass, field, replace
 from functools import reduce
@@ -22,7 +22,7 @@ from assembly.clearance.outcome import PairResult
 from assembly.clearance.pairs import CheckedPair, Pairs, gather_pairs
 from assembly.clearance.queries import bench
 from assembly.clearance.some_roll import with_swept_rolls
-from assembly.clearance.still import StillPair, still_pairs
+from assembly.clearance.still import still_pairs
 from assembly.clearance.stock import stock_of
 from assembly.clearance.survey import Survey
 from assembly.errors import CutShortError, Fault, InputError
@@ -30,8 +30,18 @@ from assembly.geometry.mesh import Floats
 from assembly.model.faults import shown
 from assembly.model.machine import Drive, Machine
 from assembly.motion.assembling import assemble
-from assembly.motion.mechanism import Mechanism, Unreachable
+from assembly.motion.mechanism import Mechanism
 from assembly.motion.solver import solve, unreachable
+from assembly.record import LostEntry, MapCell, MapRecord
+from assembly.studies.shared import (
+    drive_entries,
+    finite,
+    lost_entry,
+    machine_entry,
+    settings_of,
+    still_entries,
+    unsettled_entries,
+)
 
 CELLS = {1: 121, 2: 31}
 """Cells along each drive, by how many drives the map is spread over."""
@@ -73,20 +83,12 @@ class Lattice:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MapResult:
-    """The map of ``pairs``; ``wish`` says whether one was chosen. The ``still`` pairs are not in the map of all."""
+    """A map as its record, and as arrays over its lattice; ``queries``: how many distances were measured."""
 
-    mechanism: Mechanism
-    wish: MapWish
-    pairs: tuple[CheckedPair, ...]
-    still: tuple[StillPair, ...]
+    record: MapRecord
     lattice: Lattice
     field: Field
-    lost: Unreachable | None
-    """The first of the cells whose centre cannot be reached."""
     queries: int
-    unsettled: tuple[PairResult, ...] = ()
-    """Pairs that are mapped at the worst roll though one of which some roll is asked was not found: the sweep's
-    answers."""
 
 
 def map_clearance(
@@ -117,19 +119,53 @@ def map_clearance(
     still = () if wish.pair else still_pairs(mechanism, every)
     stock = stock_of(mechanism, pairs)
     with bench(stock.solids, cores, executor) as queries:
-        try:
-            made = _field(Survey(mechanism, stock, queries), lattice, progress)
-        except BrokenExecutor as error:
-            message = "a process that measures distances died, perhaps for want of memory; there is no map"
-            raise CutShortError(Fault(message, hint="try again with fewer processes: --cores 1")) from error
+        made = _field(Survey(mechanism, stock, queries), lattice, progress)
         count = queries.queries
-    own = tuple(one for one in unsettled if one.pair in pairs.checked)
-    return MapResult(mechanism, wish, pairs.checked, still, lattice, made, _lost(mechanism, made), count, own)
+    held = lattice.held
+    record = MapRecord(
+        machine=machine_entry(machine),
+        drives=drive_entries(machine),
+        counts={name: count for name, count in zip(machine.drives, lattice.counts, strict=True) if name not in held},
+        held=dict(lattice.held),
+        pair=wish.pair,
+        pairs=len(pairs.checked),
+        required_mm=_only(pair.required for pair in pairs.checked),
+        cells=_cells(machine, pairs.checked, made),
+        lost=_lost(mechanism, made),
+        still_pairs=len(still),
+        still=still_entries(still),
+        names=tuple((pair.a, pair.b) for pair in pairs.checked),
+        unsettled=unsettled_entries(one for one in unsettled if one.pair in pairs.checked),
+    )
+    return MapResult(record, lattice, made, count)
 
 
-def _lost(mechanism: Mechanism, made: Field) -> Unreachable | None:
+def _only(values: Iterable[float]) -> float | None:
+    """The value that all of them have, None where they differ."""
+    found = set(values)
+    return found.pop() if len(found) == 1 else None
+
+
+def _cells(machine: Machine, pairs: Sequence[CheckedPair], made: Field) -> tuple[MapCell, ...]:
+    cells = []
+    for row, setting in enumerate(made.settings.tolist()):
+        reached = bool(made.reached[row])
+        pair = pairs[int(made.owner[0, row])] if reached else None
+        least, room = map(finite, made.found[:, row].tolist())
+        proven, proven_room = map(finite, made.proven[:, row].tolist())
+        names = (pair.a, pair.b) if pair else ("", "")
+        cells.append(MapCell(settings_of(machine, tuple(setting)), reached, least, proven, *names, room, proven_room))
+    return tuple(cells)
+
+
+def _lost(mechanism: Mechanism, made: Field) -> LostEntry | None:
+    """The first of the cells whose centre cannot be reached."""
     rows = np.flatnonzero(~made.reached)[:1]
-    return unreachable(mechanism, solve(mechanism, made.settings[rows]), 0) if len(rows) else None
+    return (
+        lost_entry(mechanism.machine, unreachable(mechanism, solve(mechanism, made.settings[rows]), 0))
+        if len(rows)
+        else None
+    )
 
 
 def lattice_of(machine: Machine, wish: MapWish) -> Lattice:
@@ -201,8 +237,12 @@ def _field(survey: Survey, lattice: Lattice, progress: Progress) -> Field:
     step = row * max(1, round(AT_ONCE / row))
     fields: list[Field] = []
     progress("map", 0, 0)
-    for start in range(0, total, step):
-        settings = lattice.settings[start : start + step]
-        fields.append(look(survey, settings, np.broadcast_to(lattice.half, settings.shape)))
-        progress("map", start + len(settings), total)
-    return with_swallowed(survey, reduce(Field.joined, fields), lattice.counts)
+    try:
+        for start in range(0, total, step):
+            settings = lattice.settings[start : start + step]
+            fields.append(look(survey, settings, np.broadcast_to(lattice.half, settings.shape)))
+            progress("map", start + len(settings), total)
+        return with_swallowed(survey, reduce(Field.joined, fields), lattice.counts)
+    except BrokenExecutor as error:
+        message = "a process that measures distances died, perhaps for want of memory; there is no map"
+        raise CutShortError(Fault(message, hint="try again with fewer processes: --cores 1")) from error

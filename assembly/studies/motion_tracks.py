@@ -14,8 +14,10 @@ from assembly.motion.at_setting import checked_settings, posture_at
 from assembly.motion.figures import figures_of, places_of
 from assembly.motion.keyframes import Keys, keys_towards
 from assembly.motion.mechanism import Mechanism
+from assembly.motion.rolling import rolled_parts
 from assembly.motion.stacks import stacked
-from assembly.motion.way import LeftOut
+from assembly.record import ModelRecord, TrackEntry
+from assembly.studies.shared import drive_entries, left_out_entries, settings_of
 
 SECONDS = 3.0
 """What the way through the whole range of a drive takes."""
@@ -23,26 +25,12 @@ SECONDS = 3.0
 Progress = Callable[[str, int, int], None]
 
 
-@dataclass(frozen=True, slots=True)
-class TrackMade:
-    """How a track came out: keys on the way from one end to the other, the ends, and the largest error between keys."""
-
-    drive: str
-    low: float
-    high: float
-    keys: int
-    error_mm: float
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class Tracked:
-    """The machine with its tracks; ``made`` tells of each, ``left_out`` what the drives cannot reach."""
+    """The machine with its tracks, and the record of each and of what the drives cannot reach."""
 
-    mechanism: Mechanism
-    at: tuple[float, ...]
     model: MovingModel
-    made: tuple[TrackMade, ...]
-    left_out: tuple[LeftOut, ...]
+    record: ModelRecord
 
 
 def track_drives(
@@ -69,9 +57,18 @@ def track_drives(
         if low < high:
             tracks.append(_track(mechanism, name, (up, down), index, (drive.high - drive.low) / SECONDS))
             count = len(values[0]) + len(values[1]) - 1
-            made.append(TrackMade(name, low, high, count, max(up.error_mm, down.error_mm)))
+            made.append(TrackEntry(name, low, high, count, max(up.error_mm, down.error_mm)))
     model = MovingModel(machine.name, figures, standing, tuple(tracks))
-    return Tracked(mechanism, at, model, tuple(made), tuple(left_out))
+    record = ModelRecord(
+        name=machine.name,
+        drives=drive_entries(machine),
+        at=settings_of(machine, at),
+        parts=len(figures),
+        tracks=tuple(made),
+        left_out=left_out_entries(machine, left_out),
+        unrolled=rolled_parts(mechanism),
+    )
+    return Tracked(model, record)
 
 
 def _track(mechanism: Mechanism, name: str, sides: tuple[Keys, Keys], drive: int, speed: float) -> Track:

@@ -9,11 +9,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from assembly.api import SweepResult, sweep
+from assembly.api.page import write_page
+from assembly.api.pictures import nearest_scene
 from assembly.clearance.outcome import Effort
-from assembly.commands.common import command_line, nearest_scene
 from assembly.commands.nights.finding import MechanismFile
 from assembly.commands.nights.past import Past
-from assembly.commands.paging import NO_RUN, PAGE, PageWish, write_page
+from assembly.commands.paging import NO_RUN, PAGE, page_wish
 from assembly.errors import AssemblyError, CutShortError, SwingroomError
 from assembly.model.reader import read_machine
 from assembly.record import Comparison, Record, prepare_folder, save, write_whole
@@ -118,8 +119,8 @@ def _write_views(
             yield f"picture: {drawn.picture_note}"
     if wanted and asked.pictures:
         with faults.caught("the page"):
-            wish = PageWish(command_line("sweep", file), asked.effort.cores)
-            write_page(swept, file, wish, _since(change), _unsaid, folder / PAGE)
+            wish = page_wish(file, asked.effort.cores)
+            write_page(swept, wish, _since(change), _unsaid, folder / PAGE)
 
 
 def _since(change: Change | None) -> tuple[Comparison | None, str]:

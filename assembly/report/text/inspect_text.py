@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from assembly.record import EditEntry, InspectRecord, LoopEntry, PartEntry, TieEntry
-from assembly.record.entries import LEAST_MISS
+from assembly.record import LEAST_MISS, EditEntry, InspectRecord, LoopEntry, PartEntry, TieEntry
 from assembly.report.text.layout import Block, Heading, Line, Table, Tone
 from assembly.report.text.sweep_text import not_checked_blocks
 from assembly.report.text.words import chain, count, figure, moved_parts, short, told_findings, unit_sign, whole_range

@@ -1,23 +1,15 @@
-"""From the proof of a stop design to its record, and what it says of the design."""
+"""What the proof of a stop design says of it, as entries of the record."""
 
 from __future__ import annotations
 
-from math import isfinite
-from typing import TYPE_CHECKING
+from assembly.clearance.joint_search import GRAIN, Extremes
+from assembly.clearance.outcome import PairResult
+from assembly.clearance.rules import Limit
+from assembly.clearance.stop_proof import StopProof
+from assembly.model.machine import Machine
+from assembly.record import LimitEntry, NearEntry, ProofEntry, StruckEntry, VerdictWord
+from assembly.studies.shared import drive_entries, finite, settings_of
 
-from assembly.record.common import drive_entries, settings_of
-from assembly.record.stopped import LimitEntry, NearEntry, ProofEntry, StruckEntry
-from assembly.record.values import VerdictWord
-
-if TYPE_CHECKING:
-    from assembly.clearance.joint_search import Extremes
-    from assembly.clearance.outcome import PairResult
-    from assembly.clearance.rules import Limit
-    from assembly.clearance.stop_proof import StopProof
-    from assembly.model.machine import Machine
-
-GRAIN = 1e-6
-"""degrees or mm: a limit passed by less is kept."""
 NEAREST_KEPT = 5
 """Clear pairs of the proof that the record names, the nearest."""
 
@@ -73,7 +65,7 @@ def _near(result: PairResult, machine: Machine) -> NearEntry:
         a=result.pair.a,
         b=result.pair.b,
         required_mm=result.pair.required,
-        least_mm=result.least if isfinite(result.least) else None,
+        least_mm=finite(result.least),
         closed_in=result.closed_in,
         proven_mm=result.proven,
         at=settings_of(machine, result.at, result.rolls),
@@ -89,6 +81,6 @@ def _limit(limit: Limit, found: Extremes | None) -> LimitEntry:
         return LimitEntry(limit.joint, unit, None, None, None, None, low, high, "undecided")
     passed = found.most > limit.high + GRAIN or found.least < limit.low - GRAIN
     kept = found.proven_most <= limit.high + GRAIN and found.proven_least >= limit.low - GRAIN
-    least, most = (end if isfinite(end) else None for end in (found.proven_least, found.proven_most))
+    least, most = map(finite, (found.proven_least, found.proven_most))
     verdict: VerdictWord = "fails" if passed else "clear" if kept else "undecided"
     return LimitEntry(limit.joint, unit, found.least, found.most, least, most, low, high, verdict)

@@ -1,17 +1,18 @@
-"""From a stop design and its proof to their record; the verdict is drawn here."""
+"""The record of a stop design and its proof, with the verdict on them."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from math import degrees, isnan
-from typing import TYPE_CHECKING
 
+from assembly.clearance.run_out import RunOut
+from assembly.clearance.stop_fit import StopDesign, WayFound
+from assembly.clearance.stop_proof import StopProof
+from assembly.model.machine import Machine
 from assembly.model.travel_stop import Pad
-from assembly.record.common import drive_entries, finding_entries, machine_entry, point, program_entry, settings_of
-from assembly.record.entries import FORMAT
-from assembly.record.stop_lines import given_up, heights_to_write, ranges_to_write
-from assembly.record.stop_proofs import proof_entry, proof_verdict
-from assembly.record.stopped import (
+from assembly.record import (
+    FORMAT,
     ActsEntry,
     ContactEntry,
     DirectionEntry,
@@ -23,18 +24,20 @@ from assembly.record.stopped import (
     StopsRecord,
     StopWayEntry,
     ThreadEntry,
+    VerdictWord,
 )
-from assembly.record.values import VerdictWord
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
-    from assembly.clearance.run_out import RunOut
-    from assembly.clearance.stop_fit import StopDesign, WayFound
-    from assembly.clearance.stop_proof import StopProof
-    from assembly.model.machine import Machine
-    from assembly.strength.pressing import Pressing
-    from assembly.studies.stop_design import Direction, StopsDesigned
+from assembly.strength.pressing import Pressing
+from assembly.studies.shared import (
+    drive_entries,
+    finding_entries,
+    machine_entry,
+    point,
+    program_entry,
+    settings_of,
+)
+from assembly.studies.stops.designed import Direction, StopsDesigned
+from assembly.studies.stops.lines import given_up, heights_to_write, ranges_to_write
+from assembly.studies.stops.proofs import proof_entry, proof_verdict
 
 
 def stops_record(designed: StopsDesigned, proof: StopProof | None, why_none: str = "") -> StopsRecord:

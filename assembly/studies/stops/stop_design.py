@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import Executor
 from contextlib import contextmanager
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from math import isnan
 
 import numpy as np
@@ -14,7 +14,7 @@ from assembly.clearance.blocked_roll import lost_rolls, why_unsettled
 from assembly.clearance.outcome import Effort, Setting
 from assembly.clearance.pairs import gather_pairs
 from assembly.clearance.queries import bench
-from assembly.clearance.run_out import Cause, RunOut
+from assembly.clearance.run_out import Cause
 from assembly.clearance.some_roll import with_swept_rolls
 from assembly.clearance.stock import stock_of
 from assembly.clearance.stop_contact import StruckProof
@@ -28,7 +28,9 @@ from assembly.model.machine import Drive, Machine
 from assembly.model.stops import without_stops
 from assembly.model.travel_stop import Side, TravelStop
 from assembly.motion.assembling import assemble
-from assembly.motion.mechanism import Mechanism
+from assembly.record import StopsRecord
+from assembly.studies.stops.designed import Direction, StopsDesigned
+from assembly.studies.stops.result import stops_record
 
 MOST_ROUNDS, MOST_SWEEPS = 24, 6
 """Corrections of where stops are struck, and sweeps."""
@@ -46,38 +48,12 @@ Progress = Callable[[str, int, int], None]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Direction:
-    """One direction of one drive: what ends each way without any stop, and the stops declared for it, by name.
-
-    ``others`` (M, d): the settings of the other drives, one for each way.
-    """
-
-    drive: str
-    side: Side
-    others: Floats
-    free: tuple[RunOut, ...]
-    stops: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class StopsDesigned:
-    """All stops of ``machine`` by name, and all directions of its drives; ``mechanism`` is without the stops."""
-
-    machine: Machine
-    mechanism: Mechanism
-    designs: Mapping[str, StopDesign]
-    directions: tuple[Direction, ...]
-    lost: Mapping[str, str] = field(default_factory=dict)
-    """Why nothing is known of what a roll ends of which none was found, by the name of its column."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
 class StopsSettled:
-    """A design and its proof, None where a stop is none; ``why_none``: why no heights were found that it holds for."""
+    """A design and its proof, None where a stop is none, and their record."""
 
     designed: StopsDesigned
     proof: StopProof | None
-    why_none: str = ""
+    record: StopsRecord
 
 
 def design_stops(
@@ -111,7 +87,7 @@ def settle_stops(
         while True:
             designed = replace(designer.designed(), lost=why_lost)
             if any(design.faults for design in designed.designs.values()):
-                return StopsSettled(designed, None)
+                return _settled(designed, None)
             struck = struck_proofs(designed.machine, designed.designs)
             if rounds < MOST_ROUNDS and designer.struck_corrected(designed, struck):
                 rounds += 1
@@ -120,11 +96,15 @@ def settle_stops(
             sweeps += 1
             left = [] if proof is None else [setting for setting in unproven(proof) if setting]
             if not left:
-                return StopsSettled(designed, proof)
+                return _settled(designed, proof)
             why = f"{sweeps} designs were tried" if sweeps == MOST_SWEEPS else designer.corrected(designed, left[0])
             if why:
                 free = any(design.stop.height is None for design in designed.designs.values())
-                return StopsSettled(designed, proof, why if free else "")
+                return _settled(designed, proof, why if free else "")
+
+
+def _settled(designed: StopsDesigned, proof: StopProof | None, why_none: str = "") -> StopsSettled:
+    return StopsSettled(designed, proof, stops_record(designed, proof, why_none))
 
 
 @contextmanager

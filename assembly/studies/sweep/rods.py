@@ -7,45 +7,27 @@ from dataclasses import dataclass
 import numpy as np
 
 from assembly.clearance.joint_search import GRAIN, JointSearch, joint_search
-from assembly.clearance.outcome import Setting, Verdict
+from assembly.clearance.outcome import Verdict
 from assembly.clearance.rod_search import prove_roll
 from assembly.motion.mechanism import Mechanism
 from assembly.motion.rod_roll import HALF_TURN, Rod, best_clocking, common_roll, rods, windows
 from assembly.motion.solver import solve
 from assembly.motion.stacks import stacked
+from assembly.record import RodEntry
+from assembly.studies.shared import settings_of
 
 ENDS_TO_CLOCK = 2
 
 
 @dataclass(frozen=True, slots=True)
-class RodRoll:
-    """One rod; degrees, found at the ``settings`` settings looked at.
+class RodFound:
+    """One rod, and the least and most roll, degrees from the shortest turn, that its ends allow anywhere."""
 
-    ``free``: the least roll, from one end's limit to the other's, that it has at any of them; below zero where it
-    binds, by about how much its ends are beyond their limits. ``at`` shows it. ``common_roll`` is the one roll, from
-    how it is drawn, that serves all ends best, and ``common_room`` how far it may go either way; below zero where no
-    one roll serves. ``first_out``: the end that has the least misalignment left, ``left`` degrees of it, at that roll.
-    ``clocking``: by how much to turn the second end on the rod for the largest least roll ``clocked_free``; None
-    where it has one rated end only. ``verdict``: clear where some roll is proven to serve at every setting.
-    """
-
-    parts: tuple[str, ...]
-    ends: tuple[str, ...]
-    settings: int
-    free: float
-    at: Setting
-    common_roll: float
-    common_room: float
-    first_out: str
-    left: float
-    clocking: float | None
-    clocked_free: float | None
-    verdict: Verdict
-    allowed: tuple[float, float] = (0.0, 0.0)
-    """Least and most roll, from the shortest turn, that its ends allow at any of the settings."""
+    entry: RodEntry
+    allowed: tuple[float, float]
 
 
-def rod_rolls(mechanism: Mechanism, search: JointSearch | None = None) -> tuple[RodRoll, ...]:
+def rod_rolls(mechanism: Mechanism, search: JointSearch | None = None) -> tuple[RodFound, ...]:
     """Every rod that can roll and has a rated end; ``search``: the cells to prove them on, else made here."""
     found = rods(mechanism)
     if not found:
@@ -54,7 +36,7 @@ def rod_rolls(mechanism: Mechanism, search: JointSearch | None = None) -> tuple[
     return tuple(_rod(rod, search) for rod in found if len(search.seen.settings))
 
 
-def _rod(rod: Rod, search: JointSearch) -> RodRoll:
+def _rod(rod: Rod, search: JointSearch) -> RodFound:
     verdict, binds_at = prove_roll(search, rod)
     seen = search.seen
     if verdict is Verdict.FAILS:
@@ -67,18 +49,18 @@ def _rod(rod: Rod, search: JointSearch) -> RodRoll:
     roll, room = common_roll(allowed)
     left = [end.limit - float(end.rolled(roll).values(seen.posture).max()) for end in rod.ends]
     clocking = best_clocking(allowed) if len(rod.ends) == ENDS_TO_CLOCK else None
-    return RodRoll(
+    entry = RodEntry(
         parts=rod.parts,
         ends=tuple(end.joint for end in rod.ends),
         settings=len(seen.settings),
         free=float(free[worst]),
-        at=tuple(seen.settings[worst].tolist()),
+        at=settings_of(search.mechanism.machine, tuple(seen.settings[worst].tolist())),
         common_roll=roll,
         common_room=room,
         first_out=rod.ends[int(np.argmin(left))].joint,
         left=min(left),
         clocking=clocking and clocking[0],
         clocked_free=clocking and 2 * clocking[1],
-        verdict=Verdict.FAILS if free[worst] < -GRAIN else verdict,
-        allowed=(float((best - either_way).min()), float((best + either_way).max())),
+        verdict="fails" if free[worst] < -GRAIN else verdict.value,
     )
+    return RodFound(entry, (float((best - either_way).min()), float((best + either_way).max())))

@@ -21,7 +21,7 @@ from assembly.clearance.queries import bench
 from assembly.clearance.rules import NONE, Rule, RuleKind, Rules
 from assembly.clearance.search import PairSearch
 from assembly.clearance.some_roll import with_swept_rolls
-from assembly.clearance.still import StillPair, still_pairs
+from assembly.clearance.still import still_pairs
 from assembly.clearance.stock import stock_of
 from assembly.clearance.trade_off import Stops, sharpened, trade_offs
 from assembly.clearance.usable import Crossings, Grid, Region, border_of, grid_of, look_at
@@ -33,6 +33,9 @@ from assembly.model.machine import Machine
 from assembly.motion.assembling import assemble
 from assembly.motion.mechanism import Mechanism
 from assembly.motion.solver import solve, unreachable
+from assembly.record import BreachEntry, RangeRecord, RuleEntry
+from assembly.studies.shared import finite, settings_of, unsettled_entries
+from assembly.studies.usable.result import Found, Governor, range_record, rule_entry
 
 CELLS = {1: 120, 2: 30}
 """About as many cells lie along each drive, by how many drives are free."""
@@ -50,45 +53,13 @@ class RangeWish:
     held: Mapping[str, float] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class Cause:
-    """A rule that ends the usable region, as it is broken just outside.
-
-    ``shapes``: of a pair, those that are nearest; ``loop``: the parts of one that does not close. ``rolls`` in degrees
-    by name: those at which a pair of parts that can roll is the nearest.
-    """
-
-    rule: Rule
-    shapes: tuple[str, str] = ("", "")
-    loop: tuple[str, ...] = ()
-    rolls: Mapping[str, float] = field(default_factory=dict, hash=False)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Governor:
-    """What ends one stretch of the border or several: ``causes`` together, none at the end of what was looked at."""
-
-    causes: tuple[Cause, ...]
-    stretches: tuple[Stretch, ...]
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class RangeResult:
-    """The usable range of ``machine`` as the file has it; those that govern most of the border come first.
+    """The usable range as its record, with where the border was crossed; ``machine`` as it was looked at."""
 
-    ``rolls``: for rules broken in the file's own range where a part can roll, the rolls in degrees by name.
-    """
-
+    record: RangeRecord
     machine: Machine
-    rules: tuple[Rule, ...]
-    region: Region
     crossings: Crossings
-    governors: tuple[Governor, ...]
-    stops: tuple[Stops, ...]
-    still: tuple[StillPair, ...]
-    rolls: Mapping[Rule, Mapping[str, float]] = field(default_factory=dict)
-    unsettled: tuple[PairResult, ...] = ()
-    """Pairs that are no rule here, for no roll was found of a part of which some roll is asked: the sweep's answers."""
 
 
 def usable_range(
@@ -130,9 +101,10 @@ def usable_range(
             raise CutShortError(Fault(message, hint="try again with fewer processes: --cores 1")) from error
     causes = _Causes(mechanism, moving, rules, {search.pair: search for search in stock.searches})
     governors = tuple(_governors(causes, stretches, found))
-    result = RangeResult(machine, rules.every, region, found, governors, stops, still_pairs(mechanism, every))
-    rolls = {one.rule: causes.of(one.rule, one.at[None]).rolls for one in breaches(result)}
-    return replace(result, rolls=rolls, unsettled=unsettled)
+    still = still_pairs(mechanism, every)
+    told = _breaches(causes, region), unsettled_entries(unsettled)
+    result = Found(machine, rules.every, region, found, governors, stops, still, *told)
+    return RangeResult(range_record(result), machine, found)
 
 
 def checked_grid(machine: Machine, wish: RangeWish) -> Grid:
@@ -191,43 +163,33 @@ class _Causes:
         self.mechanism, self.rules, self._searches = mechanism, rules, searches
         self._witnesses = Witnesses(mechanism, pairs.solids)
 
-    def of(self, rule: Rule, at: Floats) -> Cause:
-        """How ``rule`` is broken at the one setting ``at`` (1, d)."""
-        solved = solve(self.mechanism, at)
+    def of(self, rule: Rule, at: Floats) -> RuleEntry:
+        """``rule`` with what shows that it is broken at the one setting ``at`` (1, d)."""
+        entry, solved = rule_entry(rule), solve(self.mechanism, at)
         if rule.kind is RuleKind.LOOP:
-            return Cause(rule, loop=unreachable(self.mechanism, solved, 0).loop)
+            return replace(entry, loop=unreachable(self.mechanism, solved, 0).loop)
         if rule.pair is None:
-            return Cause(rule)
+            return entry
         search = self._searches[rule.pair]
         if not search.rolls:
             near = self._witnesses.nearest(rule.pair, solved.posture)
-            return Cause(rule, shapes=(near.shape_a, near.shape_b))
+            return replace(entry, shape_a=near.shape_a, shape_b=near.shape_b)
         look = worst_roll(self.mechanism, self._witnesses, search, solved.posture).looks[0]
-        shapes = look.witness.shape_a, look.witness.shape_b
-        return Cause(rule, shapes=shapes, rolls=told_rolls(self.mechanism, search, look))
+        rolls = told_rolls(self.mechanism, search, look)
+        return replace(entry, shape_a=look.witness.shape_a, shape_b=look.witness.shape_b, rolls=dict(rolls))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Breach:
-    """A rule that is the worst broken at ``count`` settings inside the file's own ranges, least of all ``at`` (d,)."""
-
-    rule: Rule
-    count: int
-    room: float
-    at: Floats
-    rolls: Mapping[str, float] = field(default_factory=dict, hash=False)
-
-
-def breaches(result: RangeResult) -> tuple[Breach, ...]:
-    """Rules that are broken inside the file's own ranges, those broken at most settings first."""
-    standing, own = result.region.standing, result.region.grid.own
+def _breaches(causes: _Causes, region: Region) -> tuple[BreachEntry, ...]:
+    """Rules that are the worst broken inside the file's own ranges, those broken at most settings first."""
+    standing = region.standing
     room = np.minimum(standing.pair_room, standing.limit_room)
-    worst = np.where(own, standing.worst, NONE)
+    worst = np.where(region.grid.own, standing.worst, NONE)
     made = []
     for number in np.unique(worst[worst != NONE]).tolist():
         rows = np.flatnonzero(worst == number)
         least = rows[int(np.argmin(np.where(standing.reached[rows], room[rows], 0.0)))]
-        rule = result.rules[number]
-        rolls = result.rolls.get(rule, {})
-        made.append(Breach(rule, len(rows), float(room[least]), standing.settings[least], rolls))
-    return tuple(sorted(made, key=lambda breach: -breach.count))
+        rule, setting = causes.rules.every[number], standing.settings[least]
+        named = settings_of(causes.mechanism.machine, tuple(setting.tolist()))
+        at = {**named, **causes.of(rule, setting[None]).rolls}
+        made.append(BreachEntry(rule_entry(rule), len(rows), finite(-float(room[least])), at))
+    return tuple(sorted(made, key=lambda breach: -breach.settings))

@@ -1,14 +1,58 @@
-"""The answer to the whole machine, from the answers to its pairs, joints and rods."""
+"""The answer to a joint and a rod, and to the whole machine from the answers to its pairs, joints and rods."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 
-from assembly.record.entries import PairEntry, UnreachableEntry
-from assembly.record.joint_entries import JointEntry, RodEntry
-from assembly.record.values import VerdictWord
+from assembly.clearance.joint_search import GRAIN, Limits
+from assembly.record import JointEntry, PairEntry, Record, RodEntry, UnreachableEntry, VerdictWord
 
 Joints = tuple[Sequence[JointEntry], Sequence[RodEntry]]
+
+
+def joint_verdict(limits: Limits, proven: Limits, reserve: float | None, *, rolls: bool) -> VerdictWord | None:
+    """Whether both limits are ``proven`` to be kept, or a setting shows one passed; None without limits.
+
+    An end of a rod that can roll fails only where no roll serves the rod, which is not known here.
+    """
+    if limits == (None, None):
+        return None
+    (low, high), (least, most) = limits, proven
+    kept = (
+        low is None or (least is not None and least >= low - GRAIN),
+        high is None or (most is not None and most <= high + GRAIN),
+    )
+    if all(kept):
+        return "clear"
+    return "fails" if reserve is not None and reserve < -GRAIN and not rolls else "undecided"
+
+
+def shared_verdicts(
+    joints: Sequence[JointEntry], rods: Sequence[RodEntry]
+) -> tuple[tuple[JointEntry, ...], tuple[RodEntry, ...]]:
+    """Joints and rods, of which each may prove the other.
+
+    What is not proven of an end itself is what is known of its rod; and where each end is proven to keep its limit at
+    one roll, that proves the rod.
+    """
+    of_rod = {end: rod.verdict for rod in rods for end in rod.ends}
+    kept = {joint.name for joint in joints if joint.verdict == "clear"}
+    return (
+        tuple(
+            replace(joint, verdict=of_rod.get(joint.name, "undecided")) if joint.verdict == "undecided" else joint
+            for joint in joints
+        ),
+        tuple(replace(rod, verdict="clear") if kept.issuperset(rod.ends) else rod for rod in rods),
+    )
+
+
+def of_pairs(record: Record, names: Iterable[tuple[str, str]]) -> Record:
+    """What ``record`` says of the pairs of ``names`` alone, with the verdict on them."""
+    wanted = {frozenset(pair) for pair in names}
+    pairs = tuple(pair for pair in record.pairs if {pair.a, pair.b} in wanted)
+    verdict, reason = machine_verdict(pairs, ((), ()), record.unreachable, record.unreachable_share)
+    return replace(record, pairs=pairs, not_checked=(), joints=(), rods=(), verdict=verdict, reason=reason)
 
 
 def machine_verdict(

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from math import copysign
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
-from assembly.record.stopped import GivenUpEntry, PasteEntry
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
-
-    from assembly.model.machine import Machine
-    from assembly.record.stopped import ProofEntry, StopEntry
+from assembly.model.machine import Machine
+from assembly.record import GivenUpEntry, PasteEntry, ProofEntry, StopEntry
 
 SIDES: tuple[Literal["low", "high"], ...] = ("low", "high")
 

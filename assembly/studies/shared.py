@@ -1,33 +1,36 @@
-"""Pieces that every record holds, from the values of the floors below."""
+"""What the results of every study hold: names, ranges, digests, freedoms and findings of a machine."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from importlib.metadata import PackageNotFoundError, version
-from typing import TYPE_CHECKING
+from math import isfinite
 
-from assembly.record.entries import (
+from assembly.clearance.outcome import Overlap, PairResult, Setting
+from assembly.clearance.pairs import Pairs
+from assembly.clearance.some_roll import ChosenRoll
+from assembly.clearance.still import StillPair
+from assembly.model.machine import Machine
+from assembly.motion.bodies import Bodies
+from assembly.motion.freedoms import IdleRoll
+from assembly.motion.mechanism import Mechanism, Unreachable
+from assembly.motion.way import LeftOut
+from assembly.record import (
     DriveEntry,
     FindingEntry,
     FreedomEntry,
+    LeftOutEntry,
+    LostEntry,
     MachineEntry,
     MovedEntry,
     NotCheckedEntry,
     OverlapEntry,
+    Point,
     ProgramEntry,
+    StillEntry,
+    UnsettledEntry,
 )
-from assembly.record.values import Point, Settings
-
-if TYPE_CHECKING:
-    from assembly.clearance.outcome import Overlap, Setting
-    from assembly.clearance.pairs import Pairs
-    from assembly.clearance.some_roll import ChosenRoll
-    from assembly.model.machine import Machine
-    from assembly.motion.bodies import Bodies
-    from assembly.motion.freedoms import IdleRoll
-    from assembly.motion.mechanism import Mechanism
-    from assembly.studies.rod_rolls import RodRoll
 
 PROGRAM = "swingroom"
 SOME_ROLL = "is judged at one roll at which all its pairs and ends hold, if `swingroom sweep` finds one"
@@ -52,7 +55,7 @@ def drive_entries(machine: Machine) -> dict[str, DriveEntry]:
     return {name: DriveEntry(drive.low, drive.high, drive.unit) for name, drive in machine.drives.items()}
 
 
-def settings_of(machine: Machine, setting: Setting, rolls: Iterable[str] = ()) -> Settings:
+def settings_of(machine: Machine, setting: Setting, rolls: Iterable[str] = ()) -> dict[str, float]:
     """One value per drive by name, and one for each of ``rolls`` after them; empty where there is no setting."""
     return dict(zip((*machine.drives, *rolls), setting, strict=True)) if setting else {}
 
@@ -69,6 +72,33 @@ def overlap_entry(machine: Machine, overlap: Overlap | None, rolls: Iterable[str
         where=point(overlap.where),
         inside=overlap.inside,
         at_most_mm=overlap.at_most,
+    )
+
+
+def still_entries(still: Iterable[StillPair]) -> tuple[StillEntry, ...]:
+    """Those of the pairs that never move that are nearer than they must be."""
+    return tuple(
+        StillEntry(one.pair.a, one.pair.b, one.distance, one.pair.required)
+        for one in still
+        if one.distance <= 0 or one.distance < one.pair.required
+    )
+
+
+def unsettled_entries(results: Iterable[PairResult]) -> tuple[UnsettledEntry, ...]:
+    """The sweep's answers to pairs that only it can judge."""
+    return tuple(UnsettledEntry(one.pair.a, one.pair.b, one.verdict.value, one.why) for one in results)
+
+
+def lost_entry(machine: Machine, lost: Unreachable) -> LostEntry:
+    """A setting that cannot be reached."""
+    return LostEntry(settings_of(machine, lost.settings), lost.loop, lost.miss_mm)
+
+
+def left_out_entries(machine: Machine, left_out: Iterable[LeftOut]) -> tuple[LeftOutEntry, ...]:
+    """Stretches on which the machine cannot be put together."""
+    return tuple(
+        LeftOutEntry(settings_of(machine, one.first), settings_of(machine, one.last), lost_entry(machine, one.lost))
+        for one in left_out
     )
 
 
@@ -90,24 +120,17 @@ def moved_entries(mechanism: Mechanism) -> tuple[MovedEntry, ...]:
     return tuple(MovedEntry(shift.part, shift.moved_mm, shift.turned_deg) for shift in mechanism.shifts())
 
 
-def unrolled_parts(mechanism: Mechanism) -> tuple[str, ...]:
-    """The parts that can roll about their own lines and are shown at their shortest turn where no roll is told."""
-    from assembly.motion.rolling import rolled_parts
-
-    return rolled_parts(mechanism)
-
-
 def freedom_entries(
-    mechanism: Mechanism, rods: Iterable[RodRoll], chosen: Iterable[ChosenRoll] = ()
+    mechanism: Mechanism, rolls: Mapping[tuple[str, ...], tuple[float, float]], chosen: Iterable[ChosenRoll] = ()
 ) -> tuple[FreedomEntry, ...]:
-    """The idle freedoms of a machine that is put together, with the rolls at which they were judged."""
-    rolls = {rod.parts: f", {rod.allowed[0]:+z.1f} to {rod.allowed[1]:+z.1f} degrees" for rod in rods}
+    """The idle freedoms of a machine that is put together, with the ``rolls`` at which they were judged, by parts."""
+    allowed = {parts: f", {least:+z.1f} to {most:+z.1f} degrees" for parts, (least, most) in rolls.items()}
     asked = {one.parts: one for one in chosen}
     told = []
     for entry in roll_entries(mechanism.bodies, mechanism.idle):
         one = asked.get(entry.parts)
         held = _chosen_held(one) if one else entry.held
-        told.append(replace(entry, held=held.replace(" allow,", f" allow{rolls.get(entry.parts, '')},")))
+        told.append(replace(entry, held=held.replace(" allow,", f" allow{allowed.get(entry.parts, '')},")))
     return tuple(told)
 
 
@@ -140,6 +163,11 @@ def roll_entries(bodies: Bodies, idle: Iterable[IdleRoll]) -> tuple[FreedomEntry
         )
         for roll in idle
     )
+
+
+def finite(value: float | None) -> float | None:
+    """``value``, None where it is not finite."""
+    return value if value is not None and isfinite(value) else None
 
 
 def point(values: Iterable[float]) -> Point:

@@ -21,11 +21,8 @@ from assembly.model.quantities import require_positive
 from assembly.motion.assembling import assemble
 from assembly.motion.at_setting import checked_settings, posture_at
 from assembly.motion.mechanism import Mechanism
-from assembly.motion.ratings import RatingCheck, check_ratings, ratings_of
+from assembly.motion.ratings import check_ratings, ratings_of
 from assembly.motion.reactions import (
-    DriveEffort,
-    Reaction,
-    Roll,
     drive_efforts,
     joints_of,
     load_of,
@@ -33,62 +30,30 @@ from assembly.motion.reactions import (
     reactions,
     rolls,
 )
+from assembly.motion.rolling import rolled_parts
 from assembly.motion.statics import NEAR_TOGGLE, Statics, find_slack, statics_at
+from assembly.record import FORMAT, LoadsRecord, NotToldEntry, ToggleEntry
+from assembly.studies.load.carried import Carried, CaseCarried, Loads, case_entry
+from assembly.studies.load.judging import worst_of
+from assembly.studies.shared import (
+    drive_entries,
+    finding_entries,
+    machine_entry,
+    moved_entries,
+    program_entry,
+    settings_of,
+)
 
+ONE_BODY = "welded or bolted parts are one body here; nothing between them is told"
 NO_EFFECT = 1e-9
 """N·mm or N per newton: a stop that changes its drive's effort by less does not act on it."""
 
 
-@dataclass(frozen=True, slots=True)
-class NearToggle:
-    """Parts that are held softly: small loads make large forces, and play makes large motions."""
-
-    parts: tuple[str, ...]
-    joints: tuple[str, ...]
-    share: float
-    """Smallest singular value over the largest of the rows that place them; 0 is a dead centre."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Loads:
-    """Everything that holds the machine under one load case at one posture."""
-
-    reactions: Mapping[str, Reaction]
-    drive_efforts: tuple[DriveEffort, ...]
-    rolls: tuple[Roll, ...]
-    near_toggles: tuple[NearToggle, ...]
-    not_told: tuple[tuple[str, str], ...]
-    """(joint, reason)."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Carried:
-    """What holds the machine, and how the rated joints bear it, worst first."""
-
-    loads: Loads
-    checks: tuple[RatingCheck, ...]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class CaseCarried:
-    """One load case with its drives held, and, where it has a stop, with that instead of its drive's effort.
-
-    ``stop_newtons`` is below zero where the load pulls the striker away; nothing is told of the machine then.
-    """
-
-    name: str
-    case: LoadCase
-    held: Carried
-    stopped: Carried | None
-    stop_newtons: float | None
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class CarriedResult:
-    """Load cases at one setting."""
+    """Load cases at one setting as their record, and as reactions."""
 
-    mechanism: Mechanism
-    at: tuple[float, ...]
+    record: LoadsRecord
     cases: tuple[CaseCarried, ...]
 
 
@@ -101,7 +66,29 @@ def carried(machine: Machine, settings: Mapping[str, float], names: Iterable[str
     cases, at = chosen_cases(machine.loads, names), checked_settings(machine, settings)
     mechanism = assemble(machine)
     statics = statics_at(mechanism, posture_at(mechanism, at))
-    return CarriedResult(mechanism, at, tuple(_carry(statics, name, case) for name, case in cases.items()))
+    found = tuple(_carry(statics, name, case) for name, case in cases.items())
+    return CarriedResult(_record(mechanism, at, found), found)
+
+
+def _record(mechanism: Mechanism, at: tuple[float, ...], carried_cases: tuple[CaseCarried, ...]) -> LoadsRecord:
+    machine, first = mechanism.machine, carried_cases[0].held.loads
+    cases = tuple(case_entry(machine, case) for case in carried_cases)
+    return LoadsRecord(
+        format=FORMAT,
+        kind="loads",
+        program=program_entry(),
+        machine=machine_entry(machine),
+        drives=drive_entries(machine),
+        at=settings_of(machine, at),
+        verdict=worst_of(case.verdict for case in cases),
+        cases=cases,
+        near_toggles=first.near_toggles,
+        not_told=first.not_told,
+        not_rated=tuple(name for name in first.reactions if not machine.joints[name].ratings),
+        assembled=moved_entries(mechanism),
+        findings=finding_entries(machine),
+        unrolled=rolled_parts(mechanism),
+    )
 
 
 def _carry(statics: Statics, name: str, case: LoadCase) -> CaseCarried:
@@ -151,7 +138,7 @@ def _per_setting(statics: Statics, load: Floats) -> list[float]:
 def _loads(statics: Statics, load: Floats) -> Loads:
     multipliers, mechanism = statics.multipliers(load), statics.mechanism
     near = tuple(
-        NearToggle(
+        ToggleEntry(
             tuple(mechanism.bodies.label(body) for body in slack.bodies), joints_of(statics, slack.bodies), slack.share
         )
         for slack in find_slack(statics, NEAR_TOGGLE)
@@ -162,5 +149,8 @@ def _loads(statics: Statics, load: Floats) -> Loads:
         drive_efforts(statics, multipliers),
         tuple(rolls(statics, multipliers, load)),
         near,
-        tuple((name, "welded or bolted parts are one body here; nothing between them is told") for name in rigid),
+        tuple(
+            NotToldEntry(name, "welded or bolted parts are one body here; nothing between them is told")
+            for name in rigid
+        ),
     )

@@ -1,0 +1,1 @@
+"""Static load cases: at one setting, and the worst over the range."""

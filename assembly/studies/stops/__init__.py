@@ -1,0 +1,1 @@
+"""The stops of a machine: designed, proven, and as a record."""
