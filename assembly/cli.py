@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import os
 import sys
+import traceback
 from collections.abc import Sequence
-from contextlib import suppress
 
 import click
 
-from assembly.commands.common import BY_ERROR, ExitStatus, open_end
+from assembly.commands.common import BY_ERROR, ExitStatus, say
 from assembly.commands.compare import compare
 from assembly.commands.export import export
 from assembly.commands.history import history_
@@ -22,16 +23,30 @@ from assembly.commands.picture import picture
 from assembly.commands.pose import pose
 from assembly.commands.range import range_
 from assembly.commands.stop import stop
+from assembly.commands.streams import guarded_streams
 from assembly.commands.sweep import sweep
+from assembly.commands.unexpected import TRACEBACK, unexpected
 from assembly.commands.watch import watch
 from assembly.errors import SwingroomError
+
+NOT_TOLD = "what was found could not be told there; files that were written are whole"
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and give its exit status; whoever called ends the process with it."""
-    for stream in (sys.stdout, sys.stderr):
-        with suppress(AttributeError):
-            stream.reconfigure(errors="replace")  # type: ignore[union-attr]  # a test's stream may lack it
+    given = sys.argv[1:] if arguments is None else list(arguments)
+    with guarded_streams() as streams:
+        status = _run(given)
+        streams.out.flush()
+        if streams.out.trouble:
+            _complain(ExitStatus.BROKEN, f"cannot write to standard output: {streams.out.trouble}; {NOT_TOLD}")
+        elif streams.err.trouble and "--json" not in given:
+            say(f"cannot write to standard error: {streams.err.trouble}; {NOT_TOLD}\n")
+    return ExitStatus.BROKEN if streams.out.trouble or streams.err.trouble else status
+
+
+def _run(arguments: Sequence[str]) -> int:
+    """One command; whatever goes wrong in it is told in lines."""
     try:
         return int(commands.main(arguments, prog_name="swingroom", standalone_mode=False) or 0)
     except click.exceptions.Abort:
@@ -41,12 +56,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return _complain(ExitStatus.INPUT, f"{error.format_message().rstrip('.')}; see `{where}`")
     except SwingroomError as error:
         return _complain(BY_ERROR.get(type(error), ExitStatus.INPUT), *map(str, error.faults))
+    except Exception as error:  # the last line of defence: a defect of this program must not look like a verdict
+        if os.environ.get(TRACEBACK):
+            sys.stderr.write(traceback.format_exc())
+        return _complain(*unexpected(error))
 
 
 def _complain(status: ExitStatus, *lines: str) -> ExitStatus:
-    with open_end(sys.stderr):
-        for line in lines:
-            sys.stderr.write(f"{' '.join(line.split())}\n")
+    for line in lines:
+        sys.stderr.write(f"{' '.join(line.split())}\n")
     return status
 
 
@@ -56,7 +74,8 @@ def commands() -> None:
     """Find out whether any part of a linkage strikes another, anywhere in its range.
 
     Exit status of sweep, watch, page, pose, stop, loads, inspect and nightly: 0 clear, 1 the design fails, 2 the input
-    is wrong, 3 not decided; of compare 0 not worse, 1 worse, 2 and 3 as above.
+    is wrong, 3 not decided; of compare 0 not worse, 1 worse, 2 and 3 as above. 4 from any: an output could not be
+    written, or the program broke off; nothing is said about the machine then.
     """
 
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 import os
 import shlex
 import sys
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable, Sequence
 from enum import IntEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO, TypeVar
@@ -33,6 +32,8 @@ class ExitStatus(IntEnum):
     """The file, an argument or the output folder is wrong."""
     UNDECIDED = 3
     """Not decided: out of time, cut short, or no proof was found."""
+    BROKEN = 4
+    """What was found could not be told, because an output cannot be written, or the program itself broke off."""
     INTERRUPTED = 130
     """Stopped by hand before anything was known."""
 
@@ -50,7 +51,13 @@ def _cores() -> int:
 
 
 FILE = click.argument("file", type=click.Path(path_type=Path))
-CORES = click.option("--cores", type=click.IntRange(min=1), default=_cores, help="Processes to use.  [default: all]")
+CORES = click.option(
+    "--cores",
+    type=click.IntRange(min=1),
+    default=_cores,
+    callback=lambda _context, _option, given: min(given, _cores()),
+    help="Processes to use, no more than there are cores.  [default: all]",
+)
 HELD = click.option(
     "--set", "held", type=NameValue(), multiple=True, help="Hold a drive; beyond two, others stay at 0."
 )
@@ -99,9 +106,7 @@ def show(blocks: Iterable[Block], stream: TextIO | None = None) -> None:
     """Write a report to a stream, stdout where none is given."""
     from assembly.report.text.terminal import write
 
-    target = stream or sys.stdout
-    with open_end(target):
-        write(blocks, target)
+    write(blocks, stream or sys.stdout)
 
 
 def answer(entry: Shown, blocks: Callable[[Shown], Iterable[Block]], *, as_json: bool) -> None:
@@ -117,17 +122,5 @@ def answer(entry: Shown, blocks: Callable[[Shown], Iterable[Block]], *, as_json:
 def say(text: str, stream: TextIO | None = None) -> None:
     """Write text as it is to a stream, stdout where none is given."""
     target = stream or sys.stdout
-    with open_end(target):
-        target.write(text)
-        target.flush()
-
-
-@contextmanager
-def open_end(stream: TextIO) -> Iterator[None]:
-    """A reader that closes its end early, such as `head`, takes nothing from the exit status."""
-    try:
-        yield
-    except BrokenPipeError:
-        nowhere = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(nowhere, stream.fileno())
-        os.close(nowhere)
+    target.write(text)
+    target.flush()

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from assembly.record import Record
 
 RECORD_SUFFIX = ".json"
+MOST_DIGITS = 30
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,8 +77,8 @@ def _against_last_good(word: str, place: Path, budget: float | None, cores: int)
     if word.endswith(RECORD_SUFFIX):
         hint = "give both runs: swingroom compare BEFORE.json NOW.json"
         raise InputError(Fault(f"{word} does not say which machine's last good run is meant", hint=hint))
-    if word.isdigit():
-        now = _kept(int(word), place)
+    if (number := _number(word)) is not None:
+        now = _kept(number, place)
         return _kept(_last_good(now.key, place, now.number), place), now
     machine = read_machine(Path(word))
     before = _kept(_last_good(machine_key(Path(word)), place), place)
@@ -98,11 +99,16 @@ def _run(word: str, place: Path, budget: float | None, cores: int) -> _Run:
     from assembly.model.reader import read_machine
     from assembly.record import load
 
-    if word.isdigit():
-        return _kept(int(word), place)
+    if (number := _number(word)) is not None:
+        return _kept(number, place)
     if word.endswith(RECORD_SUFFIX):
         return _Run(load(Path(word)), word)
     return _swept(read_machine(Path(word)), word, budget, cores)
+
+
+def _number(word: str) -> int | None:
+    """The number of a run, None where the word is a file; no run has as many digits as are read of it."""
+    return int(word[:MOST_DIGITS]) if word.isascii() and word.isdigit() else None
 
 
 def _kept(number: int, place: Path) -> _Run:

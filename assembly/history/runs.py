@@ -22,6 +22,9 @@ _ENTRIES = (
     "SELECT number, made, machine, file, name, verdict, digest, version, git_commit, seconds, least_room FROM runs"
 )
 
+LAST_NUMBER = 2**63 - 1
+"""No run can have a higher one: SQLite's whole numbers have 64 bits."""
+
 
 class History:
     """An open history. Runs are ordered by their numbers, which only grow; clocks may be set back.
@@ -89,18 +92,13 @@ class History:
 
     def entry(self, number: int) -> RunEntry:
         """One run of the list. Raises InputError where there is none."""
-        rows = self._asked(f"{_ENTRIES} WHERE number = ?", (number,))
-        if not rows:
-            raise self._no_run(number)
-        return RunEntry(*rows[0])
+        return RunEntry(*self._row(f"{_ENTRIES} WHERE number = ?", number))
 
     def record(self, number: int) -> Record:
         """The whole record of one run. Raises InputError where there is no such run or it is damaged."""
-        rows = self._asked("SELECT record FROM runs WHERE number = ?", (number,))
-        if not rows:
-            raise self._no_run(number)
+        (data,) = self._row("SELECT record FROM runs WHERE number = ?", number)
         try:
-            text = unpacked(rows[0][0])
+            text = unpacked(data)
         except (zlib.error, ValueError, TypeError) as error:
             message = f"run {number} in the history {self.path} is damaged: {error}"
             raise InputError(Fault(message, hint="the other runs are not touched by that")) from error
@@ -146,6 +144,13 @@ class History:
         near = difflib.get_close_matches(unknown, parts, 1)
         hint = f"the nearest name is `{near[0]}`" if near else "save a run with sweep --keep first"
         return InputError(Fault(f"no run of {file} checked a part `{unknown}`", hint=hint))
+
+    def _row(self, question: str, number: int) -> Any:
+        """What is asked about one run. Raises InputError where there is none."""
+        rows = self._asked(question, (number,)) if number <= LAST_NUMBER else []
+        if not rows:
+            raise self._no_run(number)
+        return rows[0]
 
     def _no_run(self, number: int) -> InputError:
         ((first, last),) = self._asked("SELECT min(number), max(number) FROM runs", ())

@@ -12,6 +12,9 @@ from assembly.errors import Fault, InputError, OutputError
 from assembly.record.entries import FORMAT, Record
 from assembly.record.jsonform import json_text, typed
 
+LONGEST = 40
+"""Letters of a file's name in the name of its unfinished self, which has to be a name of the system's length too."""
+
 
 def save(record: Record, path: Path) -> None:
     """Write ``record`` to ``path``; a reader sees the old file or the new one, never half of it. Raises OutputError."""
@@ -79,7 +82,7 @@ def write_whole(path: Path, content: str | bytes) -> None:
 
 
 def _beside(path: Path) -> Path:
-    return path.with_name(f".{path.name}-{os.getpid()}-{secrets.token_hex(4)}.part")
+    return path.with_name(f".{path.name[:LONGEST]}-{os.getpid()}-{secrets.token_hex(4)}.part")
 
 
 def _sync_folder(folder: Path) -> None:
