@@ -1,7 +1,10 @@
 """``import assembly``: six lines from a file to what an edit changed."""
 
 import ast
+import inspect
 import json
+import re
+import runpy
 import subprocess
 import sys
 from pathlib import Path
@@ -67,7 +70,10 @@ def test_every_function_says_what_it_raises_and_takes():
     functions = [getattr(assembly, name) for name in assembly.__all__ if name[0].islower()]
     assert functions
     for function in functions:
-        assert "Raises\n    ------" in function.__doc__, function
+        sections = re.findall(r"^    (\w+)\n    -+$", function.__doc__, re.MULTILINE)
+        assert sections == ["Parameters", "Returns", "Raises"], function
+        named = re.findall(r"^    (\w+) : ", function.__doc__, re.MULTILINE)
+        assert named == list(inspect.signature(function).parameters), function
 
 
 def test_the_package_is_typed_and_costs_nothing_to_import():
@@ -93,6 +99,23 @@ def test_six_lines_from_a_file_to_what_an_edit_changed(machine):
     assert [(one.name, one.before.value, one.now.value) for one in change.dimensions if one.name == "aside"] == [
         ("aside", 20, 9)
     ]
+
+
+def test_the_six_lines_of_the_guide_do_what_they_say(tmp_path, monkeypatch, capsys):
+    """The guide changes a dimension from 70 to 82 mm, by which the bar stands farther off."""
+    guide = (Path(assembly.__file__).parent.parent / "README.md").read_text(encoding="utf-8")
+    code = guide.split("## From Python\n")[1].split("```python\n")[1].split("```")[0]
+    assert len([line for line in code.splitlines() if line]) <= 6
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "my_machine").mkdir()
+    text = FILE.replace("aside = 20", "crank = 70\naside = 'crank - 62'").format(thick=THICK)
+    (tmp_path / "my_machine" / "my_machine.toml").write_text(text, encoding="utf-8")
+    (tmp_path / "six_lines.py").write_text(code, encoding="utf-8")
+    names = runpy.run_path("six_lines.py")
+    told = capsys.readouterr().out.splitlines()
+    assert told[0].startswith("Bolt <beside> a gate: CLEAR")
+    assert told[-1] == "False"
+    assert [names[run].pairs[0].least_mm for run in ("before", "after")] == pytest.approx([room(8), room(20)], abs=1e-6)
 
 
 def test_a_result_shows_its_verdict_and_escapes_the_file(machine):

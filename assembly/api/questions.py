@@ -32,6 +32,11 @@ def load(path: str | Path) -> Machine:
     path : str or Path
         The file; mesh files are looked for beside it.
 
+    Returns
+    -------
+    Machine
+        As drawn: mm, axes x forward, y left, z up (ISO 8855). Arrays of a mesh are (n, 3).
+
     Raises
     ------
     InputError
@@ -50,6 +55,13 @@ def pose(machine: Machine, settings: Settings | None = None) -> PoseRecord:
         As ``load`` gives it.
     settings : mapping of str to float, optional
         Setting of each drive in its unit; drives that are not named stay at 0.
+
+    Returns
+    -------
+    PoseRecord
+        ``pairs``, the one with the least room first, with ``distance_mm`` and its nearest points (3,); ``places`` with
+        the middle (3,) of each part and how far it moved (mm) and turned (degrees, about the unit vector ``about``,
+        right-handed). All points and directions are in the frame of the ground.
 
     Raises
     ------
@@ -97,6 +109,12 @@ def clearance_map(
     cached : bool
         Take the sweep's answer from the result cache where it is known.
 
+    Returns
+    -------
+    MapRecord
+        ``cells``, the last drive quickest: settings of the centre, ``least_mm`` there, and ``proven_mm``, which holds
+        at every setting of the cell.
+
     Raises
     ------
     InputError
@@ -121,7 +139,26 @@ def usable_range(
 ) -> RangeRecord:
     """How far the drives could go with every rule kept, also beyond the range of the file, and what ends it.
 
-    Measured on a grid: what is narrower than a cell of it is not seen. ``cells`` and ``held`` as for ``clearance_map``.
+    Measured on a grid: what is narrower than a cell of it is not seen.
+
+    Parameters
+    ----------
+    machine : Machine
+        As ``load`` gives it.
+    cells : int, optional
+        About as many lie along each drive.
+    held : mapping of str to float, optional
+        Drives that stay at a setting; beyond the first two all others are held at 0.
+    cores : int, optional
+        Processes that measure; by default all cores.
+    progress : callable, optional
+        Called with the stage, how much of it is done and how much there is.
+
+    Returns
+    -------
+    RangeRecord
+        ``fits``, ``stretches`` of the border with points (d,) in the units of the d free drives, and ``governors``:
+        the rules that end them (a pair's required clearance in mm, a joint's limit, a loop).
 
     Raises
     ------
@@ -152,6 +189,12 @@ def design_stops(
     progress : callable, optional
         Called with the stage, how much of it is done and how much there is.
 
+    Returns
+    -------
+    StopsRecord
+        For each stop ``recommended_mm``, where it acts, and what presses on it: N, N·m, J and MPa, by a pad's apparent
+        modulus (after Gent and Lindley), Hertz contact (1882) and equilibrium; ``proof`` is the sweep up to the stops.
+
     Raises
     ------
     InputError
@@ -179,6 +222,12 @@ def loads(
         Names of load cases; by default all.
     worst : bool
         The worst over the range, sampled, of the drives that are not set.
+
+    Returns
+    -------
+    LoadsRecord or LoadRangeRecord
+        The latter if ``worst``. For each joint the force (3,) and moment (3,) on its second part, in the frame of the
+        ground: multipliers of the constraint rows. What depends on stiffness is None, never guessed.
 
     Raises
     ------

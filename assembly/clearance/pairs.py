@@ -20,6 +20,7 @@ from assembly.geometry.shapes import sphere
 from assembly.model.machine import Joint, JointKind, Machine, Part, RoundAbout, Shape, Vector
 from assembly.model.seats import SEAT_FACET_ERROR
 from assembly.motion.bodies import Bodies
+from assembly.record import NotCheckedEntry
 
 ON_LINE = 1e-7
 """mm: a ball so near to a line leaves what is round about it round."""
@@ -82,21 +83,12 @@ class CheckedPair:
     """What was left out, in words."""
 
 
-@dataclass(frozen=True, slots=True)
-class NotChecked:
-    """A pair that is not checked, with the reason."""
-
-    a: str
-    b: str
-    reason: str
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class Pairs:
     """Every pair of the machine, in one list or the other, and the solids that the checked ones need."""
 
     checked: tuple[CheckedPair, ...]
-    not_checked: tuple[NotChecked, ...]
+    not_checked: tuple[NotCheckedEntry, ...]
     solids: Mapping[Trim, Solid]
 
     @property
@@ -170,7 +162,7 @@ def gather_pairs(machine: Machine, bodies: Bodies) -> Pairs:
             empty = next((trim.part for trim in (pair.trim_a, pair.trim_b) if solids.empty(trim)), None)
             reason = f"all of {empty} is seat of the joint between them" if empty else None
         if pair is None or reason:
-            not_checked.append(NotChecked(a, b, reason or ""))
+            not_checked.append(NotCheckedEntry(a, b, reason or ""))
         else:
             checked.append(pair)
     return Pairs(tuple(checked), tuple(not_checked), Solids(solids, _trims(checked)))

@@ -23,6 +23,7 @@ from assembly.geometry.rotations import inverse_rigid
 from assembly.model.machine import Part, Shape
 from assembly.motion.mechanism import Mechanism
 from assembly.motion.solver import solve
+from assembly.record import NearerEntry
 
 MOST_SHIFT = 60.0
 """mm: what must go farther is better drawn anew."""
@@ -43,16 +44,6 @@ AXES = np.concatenate([np.eye(3), -np.eye(3)])
 
 
 @dataclass(frozen=True, slots=True)
-class Nearer:
-    """A pair that comes nearer by a cure: its least after, and before where that was near enough to be closed in on."""
-
-    a: str
-    b: str
-    before: float | None
-    after: float
-
-
-@dataclass(frozen=True, slots=True)
 class ShapeCure:
     """Drawing ``shape`` of ``part`` farther by ``amount`` mm along ``direction``, as drawn at rest."""
 
@@ -60,7 +51,7 @@ class ShapeCure:
     shape: str
     amount: float
     direction: tuple[float, float, float]
-    nearer: tuple[Nearer, ...]
+    nearer: tuple[NearerEntry, ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -121,10 +112,10 @@ def _maybe_nearer(before: PairResult | None, after: PairResult) -> bool:
     return lowest < min(before.least - WORSE, after.pair.required + NEAR)
 
 
-def _nearer(before: dict[tuple[str, str], PairResult], sharp: Sequence[PairResult]) -> tuple[Nearer, ...]:
+def _nearer(before: dict[tuple[str, str], PairResult], sharp: Sequence[PairResult]) -> tuple[NearerEntry, ...]:
     told = [(before[one.pair.a, one.pair.b].least, one) for one in sharp]
     return tuple(
-        Nearer(one.pair.a, one.pair.b, old if old < one.pair.required + NEAR else None, one.least)
+        NearerEntry(one.pair.a, one.pair.b, old if old < one.pair.required + NEAR else None, one.least)
         for old, one in told
         if one.least < min(old - WORSE, one.pair.required + NEAR)
     )

@@ -10,9 +10,10 @@ from assembly.errors import Fault, InputError
 from assembly.model.arithmetic import evaluate, name_fault, names_in, unknown_dimension
 from assembly.model.faults import FaultLog
 from assembly.model.figures import Figures
-from assembly.model.machine import Dimension, DimensionValue
+from assembly.model.machine import DimensionValue
 from assembly.model.schema import checked, checked_number
 from assembly.model.tables import DimensionTable
+from assembly.record import DimensionEntry
 
 _SECTION = "dimensions"
 
@@ -88,7 +89,7 @@ def changed_dimensions(raw: Mapping[str, object], changed: Mapping[str, Dimensio
     return entries
 
 
-def read_dimensions(raw: Mapping[str, object], log: FaultLog) -> dict[str, Dimension | None]:
+def read_dimensions(raw: Mapping[str, object], log: FaultLog) -> dict[str, DimensionEntry | None]:
     """Every dimension of the file; None where it is faulty or leans on a faulty one."""
     tables: dict[str, DimensionTable | None] = {}
     for name, entry in raw.items():
@@ -106,9 +107,9 @@ def read_dimensions(raw: Mapping[str, object], log: FaultLog) -> dict[str, Dimen
     for name, fault in solved.faults.items():
         log.add_fault((_SECTION, name), fault)
     figures = Figures(log, {name: solved.values.get(name) for name in raw})
-    dimensions: dict[str, Dimension | None] = dict.fromkeys(raw)
+    dimensions: dict[str, DimensionEntry | None] = dict.fromkeys(raw)
     for name, value in solved.values.items():
         plus_minus = figures.amount(tolerances[name], (_SECTION, name, "plus_minus"))
         text = given[name]
-        dimensions[name] = Dimension(value, plus_minus, text if isinstance(text, str) else "")
+        dimensions[name] = DimensionEntry(value, plus_minus, text if isinstance(text, str) else "")
     return dimensions

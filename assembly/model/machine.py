@@ -18,6 +18,7 @@ from assembly.model.edits import Edit as Edit
 from assembly.model.load_case import LoadCase
 from assembly.model.quantities import Vector as Vector
 from assembly.model.travel_stop import TravelStop
+from assembly.record import DimensionEntry
 
 Pair = frozenset[str]
 DimensionValue = float | str
@@ -236,16 +237,6 @@ def shape_place(part: str, shape: str) -> str:
     return f"parts.{part} ({shape})"
 
 
-@dataclass(frozen=True, slots=True)
-class Dimension:
-    """A named number of the file; ``plus_minus`` is its tolerance where one was given."""
-
-    value: float
-    plus_minus: float = 0.0
-    text: str = ""
-    """The arithmetic it came from, as written; empty for a plain number."""
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class Machine:
     """One machine: parts, the joints that tie them, the drives that move it and the clearances it must keep."""
@@ -258,7 +249,7 @@ class Machine:
     stops: Mapping[str, TravelStop] = field(default_factory=_no_entries)
     """Those whose height is known stand in the machine as parts of the same name."""
     points: Mapping[str, Vector] = field(default_factory=_no_entries)
-    dimensions: Mapping[str, Dimension] = field(default_factory=_no_entries)
+    dimensions: Mapping[str, DimensionEntry] = field(default_factory=_no_entries)
     loads: Mapping[str, LoadCase] = field(default_factory=_no_entries)
     findings: tuple[Finding, ...] = ()
     edits: tuple[Edit, ...] = ()

@@ -15,7 +15,7 @@ from assembly.model.figures import Figures, Points
 from assembly.model.joints import read_drive, read_joint
 from assembly.model.lines import lines_of
 from assembly.model.loads import Holders, read_load_cases
-from assembly.model.machine import Dimension, DimensionValue, Machine
+from assembly.model.machine import DimensionValue, Machine
 from assembly.model.measures import read_own_points, read_points, with_ends
 from assembly.model.meshes import check_sizes
 from assembly.model.mirror import Mirror, flip_point, read_mirror
@@ -30,6 +30,7 @@ from assembly.model.stops import with_stops
 from assembly.model.tables import DEFAULT_FACET_ERROR, FileTable, JointTable, PartTable
 from assembly.model.ties import read_joint_tables, read_ties
 from assembly.model.twins import OtherSide, originals
+from assembly.record import DimensionEntry
 
 FORMAT = 1
 
@@ -123,7 +124,7 @@ def _file_table(source: Source, log: FaultLog) -> FileTable:
 
 def _bench(
     table: FileTable,
-    dimensions: Mapping[str, Dimension | None],
+    dimensions: Mapping[str, DimensionEntry | None],
     tables: tuple[Mapping[str, JointTable | None], Mapping[str, PartTable | None]],
     folder: Path,
     log: FaultLog,

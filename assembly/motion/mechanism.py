@@ -17,15 +17,7 @@ from assembly.motion.rolls import rolled_about
 from assembly.motion.rows import Posture
 from assembly.motion.stacks import taken
 from assembly.motion.system import Equations
-
-
-@dataclass(frozen=True, slots=True)
-class Shift:
-    """What an edited length moved at rest: how far the part's centre went and how far it turned."""
-
-    part: str
-    moved_mm: float
-    turned_deg: float
+from assembly.record import MovedEntry
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +92,7 @@ class Mechanism:
             worst[owner] = max(worst.get(owner, 0.0), value)
         return worst
 
-    def shifts(self) -> tuple[Shift, ...]:
+    def shifts(self) -> tuple[MovedEntry, ...]:
         """Parts that had to move at rest to close the joints, farthest first."""
         centres, home = self.bodies.centres, self.home
         for roll in self.idle:
@@ -108,7 +100,7 @@ class Mechanism:
         gone = np.linalg.norm(home.centres[0] - centres, axis=1)
         turned = np.rad2deg(angle_of(home.rotations[0]))
         found = [
-            Shift(name, float(gone[body]), float(turned[body]))
+            MovedEntry(name, float(gone[body]), float(turned[body]))
             for body, names in enumerate(self.bodies.members)
             for name in names
             if gone[body] > 1e-6 or turned[body] > 1e-6

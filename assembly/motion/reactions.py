@@ -15,6 +15,7 @@ from assembly.motion.bodies import GROUND, moving_joints
 from assembly.motion.rows import HeldRoll
 from assembly.motion.statics import Settled, Statics
 from assembly.motion.system import Family
+from assembly.record import EffortEntry, RollEntry
 
 SPLIT = "held more than once: the split depends on stiffness"
 """What is said of a force that equilibrium does not settle."""
@@ -58,23 +59,6 @@ class Reaction:
     def radial(self) -> float | None:
         """N square to the line; None without a line or where it is open."""
         return None if self.line is None else self.force.across(self.line)
-
-
-@dataclass(frozen=True, slots=True)
-class DriveEffort:
-    """What holds a drive at its setting: N·m (per radian of the setting) or N, positive towards higher settings."""
-
-    drive: str
-    unit: str
-    value: float
-
-
-@dataclass(frozen=True, slots=True)
-class Roll:
-    """The load turns an idle part about its own line, which nothing holds; told as if something did."""
-
-    part: str
-    newton_metres: float
 
 
 def load_of(statics: Statics, case: LoadCase) -> Floats:
@@ -154,26 +138,26 @@ def _line(statics: Statics, joint: Joint) -> Floats | None:
     return np.asarray(statics.mechanism.world_from_rest(statics.posture, part)[0, :3, :3] @ unit(drawn))
 
 
-def drive_efforts(statics: Statics, multipliers: Floats) -> tuple[DriveEffort, ...]:
+def drive_efforts(statics: Statics, multipliers: Floats) -> tuple[EffortEntry, ...]:
     """What holds each drive, over all joints that it moves: settled always, by the virtual work of its motion."""
     per_setting = -statics.equations.by_settings().T @ multipliers
     efforts = []
     for drive, value in zip(statics.mechanism.machine.drives.values(), per_setting.tolist(), strict=True):
         if drive.kind is DriveKind.TURNS:
-            efforts.append(DriveEffort(drive.name, "N·m", float(np.rad2deg(value)) / 1e3))
+            efforts.append(EffortEntry(drive.name, float(np.rad2deg(value)) / 1e3, "N·m"))
         else:
-            efforts.append(DriveEffort(drive.name, "N", value))
+            efforts.append(EffortEntry(drive.name, value, "N"))
     return tuple(efforts)
 
 
-def rolls(statics: Statics, multipliers: Floats, load: Floats) -> Iterator[Roll]:
+def rolls(statics: Statics, multipliers: Floats, load: Floats) -> Iterator[RollEntry]:
     """Idle parts that ``load`` would turn about their own lines."""
     start, scale = 0, statics.equations.scale
     for family in statics.equations.families:
         if isinstance(family.rows, HeldRoll):
             for row, part in enumerate(family.owners, start):
                 if abs(multipliers[row]) > NO_ROLL * np.linalg.norm(load):
-                    yield Roll(part, -scale * float(multipliers[row]) / 1e3)
+                    yield RollEntry(part, -scale * float(multipliers[row]) / 1e3)
         start += len(family)
 
 

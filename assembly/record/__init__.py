@@ -1,239 +1,124 @@
 """What a run leaves behind: results as plain values, and the JSON file of them. All views are made from these."""
 
-from assembly.record.compared import (
-    Comparison,
-    DimensionChange,
-    DriveChange,
-    FileChange,
-    JointChange,
-    JointSide,
-    PairChange,
-    PairSide,
-    PartChange,
-    ReachChange,
-    RequiredChange,
-    RunWord,
-    StopChange,
-    Turn,
-)
-from assembly.record.cure_entries import CureEntry, NearerEntry
-from assembly.record.entries import (
-    FORMAT,
-    LEAST_MISS,
-    Contact,
-    DimensionEntry,
-    DriveEntry,
-    EstimateEntry,
-    FindingEntry,
-    FreedomEntry,
-    MachineEntry,
-    MovedEntry,
-    NotCheckedEntry,
-    OverlapEntry,
-    PairEntry,
-    ProgramEntry,
-    Record,
-    RegionCell,
-    RegionEntry,
-    SolidEntry,
-    TermsEntry,
-    TravelStopEntry,
-    UnreachableEntry,
-    WorkEntry,
-)
-from assembly.record.inspected import (
-    EditEntry,
-    InspectRecord,
-    LoopEntry,
-    MobilityEntry,
-    PartEntry,
-    SeatEntry,
-    ShapeEntry,
-    TieEntry,
-)
-from assembly.record.joint_entries import FirstOutEntry, HalfEntry, JointEntry, RodEntry
-from assembly.record.jsonform import json_text
-from assembly.record.kept import PairPoint, RunEntry
-from assembly.record.loaded import (
-    CarriedEntry,
-    CaseEntry,
-    EffortEntry,
-    JointLoadEntry,
-    LoadsRecord,
-    LoadWord,
-    NotToldEntry,
-    RatedWord,
-    RatingEntry,
-    RollEntry,
-    StopLoadEntry,
-    ToggleEntry,
-)
-from assembly.record.loaded_range import (
-    CaseRangeEntry,
-    LargestEffortEntry,
-    LargestEntry,
-    LoadRangeRecord,
-    ToggleRangeEntry,
-    WorstRatingEntry,
-)
-from assembly.record.mapped import LostEntry, MapCell, MapRecord, StillEntry, map_table
-from assembly.record.moving import MovingMachine, MovingPart, OverlapSolid, PoseGrid, SolvedPose
-from assembly.record.posed import PairAtEntry, PlaceEntry, PoseRecord
-from assembly.record.ranged import (
-    BreachEntry,
-    FarthestEntry,
-    GovernorEntry,
-    RangeCell,
-    RangeRecord,
-    RuleEntry,
-    StopsEntry,
-    StretchEntry,
-    range_table,
-)
-from assembly.record.stopped import (
-    ActsEntry,
-    ContactEntry,
-    DirectionEntry,
-    EndEntry,
-    GivenUpEntry,
-    HeldEntry,
-    LimitEntry,
-    NearEntry,
-    PasteEntry,
-    PressEntry,
-    ProofEntry,
-    StopEntry,
-    StopsRecord,
-    StopWayEntry,
-    StruckEntry,
-    ThreadEntry,
-)
-from assembly.record.store import load, prepare_folder, record_of, save, write_whole
-from assembly.record.tracked import FilmRecord, LeftOutEntry, ModelRecord, TrackEntry
-from assembly.record.unsettled import UnsettledEntry
-from assembly.record.values import Point, Settings, VerdictWord
-
-__all__ = [
-    "FORMAT",
-    "LEAST_MISS",
-    "ActsEntry",
-    "BreachEntry",
-    "CarriedEntry",
-    "CaseEntry",
-    "CaseRangeEntry",
-    "Comparison",
-    "Contact",
-    "ContactEntry",
-    "CureEntry",
-    "DimensionChange",
-    "DimensionEntry",
-    "DirectionEntry",
-    "DriveChange",
-    "DriveEntry",
-    "EditEntry",
-    "EffortEntry",
-    "EndEntry",
-    "EstimateEntry",
-    "FarthestEntry",
-    "FileChange",
-    "FilmRecord",
-    "FindingEntry",
-    "FirstOutEntry",
-    "FreedomEntry",
-    "GivenUpEntry",
-    "GovernorEntry",
-    "HalfEntry",
-    "HeldEntry",
-    "InspectRecord",
-    "JointChange",
-    "JointEntry",
-    "JointLoadEntry",
-    "JointSide",
-    "LargestEffortEntry",
-    "LargestEntry",
-    "LeftOutEntry",
-    "LimitEntry",
-    "LoadRangeRecord",
-    "LoadWord",
-    "LoadsRecord",
-    "LoopEntry",
-    "LostEntry",
-    "MachineEntry",
-    "MapCell",
-    "MapRecord",
-    "MobilityEntry",
-    "ModelRecord",
-    "MovedEntry",
-    "MovingMachine",
-    "MovingPart",
-    "NearEntry",
-    "NearerEntry",
-    "NotCheckedEntry",
-    "NotToldEntry",
-    "OverlapEntry",
-    "OverlapSolid",
-    "PairAtEntry",
-    "PairChange",
-    "PairEntry",
-    "PairPoint",
-    "PairSide",
-    "PartChange",
-    "PartEntry",
-    "PasteEntry",
-    "PlaceEntry",
-    "Point",
-    "PoseGrid",
-    "PoseRecord",
-    "PressEntry",
-    "ProgramEntry",
-    "ProofEntry",
-    "RangeCell",
-    "RangeRecord",
-    "RatedWord",
-    "RatingEntry",
-    "ReachChange",
-    "Record",
-    "RegionCell",
-    "RegionEntry",
-    "RequiredChange",
-    "RodEntry",
-    "RollEntry",
-    "RuleEntry",
-    "RunEntry",
-    "RunWord",
-    "SeatEntry",
-    "Settings",
-    "ShapeEntry",
-    "SolidEntry",
-    "SolvedPose",
-    "StillEntry",
-    "StopChange",
-    "StopEntry",
-    "StopLoadEntry",
-    "StopWayEntry",
-    "StopsEntry",
-    "StopsRecord",
-    "StretchEntry",
-    "StruckEntry",
-    "TermsEntry",
-    "ThreadEntry",
-    "TieEntry",
-    "ToggleEntry",
-    "ToggleRangeEntry",
-    "TrackEntry",
-    "TravelStopEntry",
-    "Turn",
-    "UnreachableEntry",
-    "UnsettledEntry",
-    "VerdictWord",
-    "WorkEntry",
-    "WorstRatingEntry",
-    "json_text",
-    "load",
-    "map_table",
-    "prepare_folder",
-    "range_table",
-    "record_of",
-    "save",
-    "write_whole",
-]
+from assembly.record.compared import Comparison as Comparison
+from assembly.record.compared import DimensionChange as DimensionChange
+from assembly.record.compared import DriveChange as DriveChange
+from assembly.record.compared import FileChange as FileChange
+from assembly.record.compared import JointChange as JointChange
+from assembly.record.compared import JointSide as JointSide
+from assembly.record.compared import PairChange as PairChange
+from assembly.record.compared import PairSide as PairSide
+from assembly.record.compared import PartChange as PartChange
+from assembly.record.compared import ReachChange as ReachChange
+from assembly.record.compared import RequiredChange as RequiredChange
+from assembly.record.compared import RunWord as RunWord
+from assembly.record.compared import StopChange as StopChange
+from assembly.record.compared import Turn as Turn
+from assembly.record.cure_entries import CureEntry as CureEntry
+from assembly.record.cure_entries import NearerEntry as NearerEntry
+from assembly.record.entries import FORMAT as FORMAT
+from assembly.record.entries import LEAST_MISS as LEAST_MISS
+from assembly.record.entries import Contact as Contact
+from assembly.record.entries import DimensionEntry as DimensionEntry
+from assembly.record.entries import DriveEntry as DriveEntry
+from assembly.record.entries import EstimateEntry as EstimateEntry
+from assembly.record.entries import FindingEntry as FindingEntry
+from assembly.record.entries import FreedomEntry as FreedomEntry
+from assembly.record.entries import MachineEntry as MachineEntry
+from assembly.record.entries import MovedEntry as MovedEntry
+from assembly.record.entries import NotCheckedEntry as NotCheckedEntry
+from assembly.record.entries import OverlapEntry as OverlapEntry
+from assembly.record.entries import PairEntry as PairEntry
+from assembly.record.entries import ProgramEntry as ProgramEntry
+from assembly.record.entries import Record as Record
+from assembly.record.entries import RegionCell as RegionCell
+from assembly.record.entries import RegionEntry as RegionEntry
+from assembly.record.entries import SolidEntry as SolidEntry
+from assembly.record.entries import TermsEntry as TermsEntry
+from assembly.record.entries import TravelStopEntry as TravelStopEntry
+from assembly.record.entries import UnreachableEntry as UnreachableEntry
+from assembly.record.entries import WorkEntry as WorkEntry
+from assembly.record.inspected import EditEntry as EditEntry
+from assembly.record.inspected import InspectRecord as InspectRecord
+from assembly.record.inspected import LoopEntry as LoopEntry
+from assembly.record.inspected import MobilityEntry as MobilityEntry
+from assembly.record.inspected import PartEntry as PartEntry
+from assembly.record.inspected import SeatEntry as SeatEntry
+from assembly.record.inspected import ShapeEntry as ShapeEntry
+from assembly.record.inspected import TieEntry as TieEntry
+from assembly.record.joint_entries import FirstOutEntry as FirstOutEntry
+from assembly.record.joint_entries import HalfEntry as HalfEntry
+from assembly.record.joint_entries import JointEntry as JointEntry
+from assembly.record.joint_entries import RodEntry as RodEntry
+from assembly.record.jsonform import json_text as json_text
+from assembly.record.kept import PairPoint as PairPoint
+from assembly.record.kept import RunEntry as RunEntry
+from assembly.record.loaded import CarriedEntry as CarriedEntry
+from assembly.record.loaded import CaseEntry as CaseEntry
+from assembly.record.loaded import EffortEntry as EffortEntry
+from assembly.record.loaded import JointLoadEntry as JointLoadEntry
+from assembly.record.loaded import LoadsRecord as LoadsRecord
+from assembly.record.loaded import LoadWord as LoadWord
+from assembly.record.loaded import NotToldEntry as NotToldEntry
+from assembly.record.loaded import RatedWord as RatedWord
+from assembly.record.loaded import RatingEntry as RatingEntry
+from assembly.record.loaded import RollEntry as RollEntry
+from assembly.record.loaded import StopLoadEntry as StopLoadEntry
+from assembly.record.loaded import ToggleEntry as ToggleEntry
+from assembly.record.loaded_range import CaseRangeEntry as CaseRangeEntry
+from assembly.record.loaded_range import LargestEffortEntry as LargestEffortEntry
+from assembly.record.loaded_range import LargestEntry as LargestEntry
+from assembly.record.loaded_range import LoadRangeRecord as LoadRangeRecord
+from assembly.record.loaded_range import ToggleRangeEntry as ToggleRangeEntry
+from assembly.record.loaded_range import WorstRatingEntry as WorstRatingEntry
+from assembly.record.mapped import LostEntry as LostEntry
+from assembly.record.mapped import MapCell as MapCell
+from assembly.record.mapped import MapRecord as MapRecord
+from assembly.record.mapped import StillEntry as StillEntry
+from assembly.record.mapped import map_table as map_table
+from assembly.record.moving import MovingMachine as MovingMachine
+from assembly.record.moving import MovingPart as MovingPart
+from assembly.record.moving import OverlapSolid as OverlapSolid
+from assembly.record.moving import PoseGrid as PoseGrid
+from assembly.record.moving import SolvedPose as SolvedPose
+from assembly.record.posed import PairAtEntry as PairAtEntry
+from assembly.record.posed import PlaceEntry as PlaceEntry
+from assembly.record.posed import PoseRecord as PoseRecord
+from assembly.record.ranged import BreachEntry as BreachEntry
+from assembly.record.ranged import FarthestEntry as FarthestEntry
+from assembly.record.ranged import GovernorEntry as GovernorEntry
+from assembly.record.ranged import RangeCell as RangeCell
+from assembly.record.ranged import RangeRecord as RangeRecord
+from assembly.record.ranged import RuleEntry as RuleEntry
+from assembly.record.ranged import StopsEntry as StopsEntry
+from assembly.record.ranged import StretchEntry as StretchEntry
+from assembly.record.ranged import range_table as range_table
+from assembly.record.stopped import ActsEntry as ActsEntry
+from assembly.record.stopped import ContactEntry as ContactEntry
+from assembly.record.stopped import DirectionEntry as DirectionEntry
+from assembly.record.stopped import EndEntry as EndEntry
+from assembly.record.stopped import GivenUpEntry as GivenUpEntry
+from assembly.record.stopped import HeldEntry as HeldEntry
+from assembly.record.stopped import LimitEntry as LimitEntry
+from assembly.record.stopped import NearEntry as NearEntry
+from assembly.record.stopped import PasteEntry as PasteEntry
+from assembly.record.stopped import PressEntry as PressEntry
+from assembly.record.stopped import ProofEntry as ProofEntry
+from assembly.record.stopped import StopEntry as StopEntry
+from assembly.record.stopped import StopsRecord as StopsRecord
+from assembly.record.stopped import StopWayEntry as StopWayEntry
+from assembly.record.stopped import StruckEntry as StruckEntry
+from assembly.record.stopped import ThreadEntry as ThreadEntry
+from assembly.record.store import load as load
+from assembly.record.store import prepare_folder as prepare_folder
+from assembly.record.store import record_of as record_of
+from assembly.record.store import save as save
+from assembly.record.store import write_whole as write_whole
+from assembly.record.tracked import FilmRecord as FilmRecord
+from assembly.record.tracked import LeftOutEntry as LeftOutEntry
+from assembly.record.tracked import ModelRecord as ModelRecord
+from assembly.record.tracked import TrackEntry as TrackEntry
+from assembly.record.unsettled import UnsettledEntry as UnsettledEntry
+from assembly.record.values import Point as Point
+from assembly.record.values import Settings as Settings
+from assembly.record.values import VerdictWord as VerdictWord

@@ -27,8 +27,6 @@ from assembly.studies.shared import (
     drive_entries,
     finding_entries,
     machine_entry,
-    moved_entries,
-    not_checked_entries,
     overlap_entry,
     program_entry,
     settings_of,
@@ -89,8 +87,8 @@ def look(machine: Machine, settings: Mapping[str, float]) -> LookResult:
         verdict=_worst({one.entry.verdict for one in seen}),
         pairs=tuple(one.entry for one in seen),
         places=tuple(_place(mechanism, posture, part) for part in machine.parts),
-        not_checked=not_checked_entries(pairs),
-        assembled=moved_entries(mechanism),
+        not_checked=pairs.not_checked,
+        assembled=mechanism.shifts(),
         findings=finding_entries(machine),
     )
     return LookResult(mechanism, record, tuple(seen))

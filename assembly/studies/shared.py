@@ -8,7 +8,6 @@ from importlib.metadata import PackageNotFoundError, version
 from math import isfinite
 
 from assembly.clearance.outcome import Overlap, PairResult, Setting
-from assembly.clearance.pairs import Pairs
 from assembly.clearance.some_roll import ChosenRoll
 from assembly.clearance.still import StillPair
 from assembly.model.machine import Machine
@@ -23,8 +22,6 @@ from assembly.record import (
     LeftOutEntry,
     LostEntry,
     MachineEntry,
-    MovedEntry,
-    NotCheckedEntry,
     OverlapEntry,
     Point,
     ProgramEntry,
@@ -102,22 +99,12 @@ def left_out_entries(machine: Machine, left_out: Iterable[LeftOut]) -> tuple[Lef
     )
 
 
-def not_checked_entries(pairs: Pairs) -> tuple[NotCheckedEntry, ...]:
-    """The pairs that were not checked."""
-    return tuple(NotCheckedEntry(pair.a, pair.b, pair.reason) for pair in pairs.not_checked)
-
-
 def finding_entries(machine: Machine) -> tuple[FindingEntry, ...]:
     """What was found in the file and in the machine that it describes."""
     return tuple(
         FindingEntry(finding.kind.value, finding.about, finding.message, finding.parts, finding.line)
         for finding in machine.findings
     )
-
-
-def moved_entries(mechanism: Mechanism) -> tuple[MovedEntry, ...]:
-    """What an edited length moved at rest."""
-    return tuple(MovedEntry(shift.part, shift.moved_mm, shift.turned_deg) for shift in mechanism.shifts())
 
 
 def freedom_entries(

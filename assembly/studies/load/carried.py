@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from assembly.model.load_case import LoadCase, Stop
 from assembly.model.machine import Machine
 from assembly.motion.ratings import RatingCheck
-from assembly.motion.reactions import DriveEffort, Reaction, Roll
+from assembly.motion.reactions import Reaction
 from assembly.record import (
     CarriedEntry,
     CaseEntry,
@@ -29,8 +29,8 @@ class Loads:
     """Everything that holds the machine under one load case at one posture."""
 
     reactions: Mapping[str, Reaction]
-    drive_efforts: tuple[DriveEffort, ...]
-    rolls: tuple[Roll, ...]
+    drive_efforts: tuple[EffortEntry, ...]
+    rolls: tuple[RollEntry, ...]
     near_toggles: tuple[ToggleEntry, ...]
     not_told: tuple[NotToldEntry, ...]
 
@@ -85,8 +85,8 @@ def _held(carried: Carried) -> CarriedEntry:
     return CarriedEntry(
         worst_of(check.verdict.value for check in carried.checks),
         tuple(_joint(reactions[name], checks.get(name, [])) for name in (*checks, *unrated)),
-        tuple(EffortEntry(effort.drive, effort.value, effort.unit) for effort in carried.loads.drive_efforts),
-        tuple(RollEntry(roll.part, roll.newton_metres) for roll in carried.loads.rolls),
+        carried.loads.drive_efforts,
+        carried.loads.rolls,
     )
 
 

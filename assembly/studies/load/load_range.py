@@ -37,7 +37,6 @@ from assembly.studies.shared import (
     drive_entries,
     finding_entries,
     machine_entry,
-    moved_entries,
     program_entry,
     settings_of,
 )
@@ -145,7 +144,7 @@ def load_range(machine: Machine, held: Mapping[str, float], names: Iterable[str]
         settings=len(settings),
         not_reached=tuple(not_reached),
         dead_centres=tuple(dead_centres),
-        assembled=moved_entries(mechanism),
+        assembled=mechanism.shifts(),
         findings=finding_entries(machine),
         unrolled=rolled_parts(mechanism),
     )

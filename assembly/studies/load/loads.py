@@ -39,7 +39,6 @@ from assembly.studies.shared import (
     drive_entries,
     finding_entries,
     machine_entry,
-    moved_entries,
     program_entry,
     settings_of,
 )
@@ -85,7 +84,7 @@ def _record(mechanism: Mechanism, at: tuple[float, ...], carried_cases: tuple[Ca
         near_toggles=first.near_toggles,
         not_told=first.not_told,
         not_rated=tuple(name for name in first.reactions if not machine.joints[name].ratings),
-        assembled=moved_entries(mechanism),
+        assembled=mechanism.shifts(),
         findings=finding_entries(machine),
         unrolled=rolled_parts(mechanism),
     )

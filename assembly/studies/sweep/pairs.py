@@ -15,7 +15,6 @@ from assembly.record import (
     CureEntry,
     DriveEntry,
     EstimateEntry,
-    NearerEntry,
     PairEntry,
     RegionCell,
     RegionEntry,
@@ -106,5 +105,4 @@ def _cure(cure: Cure | None) -> CureEntry | None:
         return None
     if isinstance(cure, SeatCure):
         return CureEntry(joint=cure.joint, seat_mm=cure.radius, bearing=cure.bearing, clear=cure.clear, ball=cure.ball)
-    nearer = tuple(NearerEntry(one.a, one.b, one.before, one.after) for one in cure.nearer)
-    return CureEntry(cure.part, cure.shape, cure.amount, cure.direction, nearer)
+    return CureEntry(cure.part, cure.shape, cure.amount, cure.direction, cure.nearer)

@@ -16,7 +16,6 @@ from assembly.motion.mechanism import Unreachable
 from assembly.record import (
     FORMAT,
     LEAST_MISS,
-    DimensionEntry,
     FindingEntry,
     PairEntry,
     Record,
@@ -30,8 +29,6 @@ from assembly.studies.shared import (
     finding_entries,
     freedom_entries,
     machine_entry,
-    moved_entries,
-    not_checked_entries,
     point,
     program_entry,
     settings_of,
@@ -68,29 +65,25 @@ def sweep_record(
         verdict=verdict,
         reason=reason,
         pairs=pairs,
-        not_checked=not_checked_entries(checked.pairs),
+        not_checked=checked.pairs.not_checked,
         joints=joints.joints,
         first_out=joints.first_out,
         rods=joints.rods,
         freedoms=freedom_entries(checked.mechanism, joints.rolls, checked.rolls),
         unreachable=lost,
         unreachable_share=swept.unreachable_share,
-        assembled=moved_entries(checked.mechanism),
+        assembled=checked.mechanism.shifts(),
         findings=finding_entries(machine) + notes,
         measures=(),
         stops=_stops(machine),
         work=_work(checked, joints.settings),
-        dimensions=_dimensions(machine),
+        dimensions=dict(machine.dimensions),
         parts={name: _solid(part.mesh) for name, part in machine.parts.items()},
     )
 
 
 def _worst_first(pair: PairEntry) -> tuple[bool, float]:
     return pair.sure_room_mm is None, pair.sure_room_mm or 0.0
-
-
-def _dimensions(machine: Machine) -> dict[str, DimensionEntry]:
-    return {name: DimensionEntry(one.value, one.plus_minus, one.text) for name, one in machine.dimensions.items()}
 
 
 def _solid(mesh: Mesh) -> SolidEntry:
