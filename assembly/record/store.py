@@ -64,7 +64,7 @@ def prepare_folder(folder: Path) -> None:
 
 def write_whole(path: Path, content: str | bytes) -> None:
     """Put ``content`` at ``path`` in one step that no crash or full disk can leave half done. Raises OutputError."""
-    part = _beside(path)
+    part = _beside(path.absolute())
     try:
         if path.is_dir():
             raise OutputError(Fault(f"cannot write to {path}: a folder is in the way", hint="name a file"))
