@@ -14,7 +14,7 @@ import numpy as np
 
 from assembly.clearance.cells import Ids
 from assembly.clearance.lower_bound import Method, Places, lower_bound, rounding_allowance
-from assembly.clearance.roll_fan import least_over_rolls
+from assembly.clearance.rolled_least import Asked, least_over_rolls
 from assembly.clearance.search import PieceSearch
 from assembly.clearance.stock import Boxes
 from assembly.clearance.survey import Flags, Near, Survey, batches
@@ -64,14 +64,18 @@ class Centres:
     def _take_in_rolling(self) -> None:
         """Measure the pairs that rolls move where boxes do not show that they have more than was found."""
         survey, rows = self.survey, np.flatnonzero(self.solved.reached)
-        posture = self.solved.posture.take(rows)
-        for number, search in survey.rolling:
-            below = (self.found[:, rows] + survey.taken_off[:, number, None]).max(axis=0)
-            (least,) = least_over_rolls(survey.mechanism, survey.bench, [search], [posture], [below])
-            figures = survey.figures(least.distance, number)
-            less = figures < self.found[:, rows]
-            self.owner[:, rows] = np.where(less, number, self.owner[:, rows])
-            self.found[:, rows] = np.minimum(self.found[:, rows], figures)
+        for some in batches(survey.rolling, PAIRS_TOGETHER):
+            asked = [Asked(search, rows, self._interest(number)[rows]) for number, search in some]
+            found = least_over_rolls(survey, self.solved.posture, asked)
+            for (number, _), least in zip(some, found, strict=True):
+                figures = survey.figures(least.distance, number)
+                less = figures < self.found[:, rows]
+                self.owner[:, rows] = np.where(less, number, self.owner[:, rows])
+                self.found[:, rows] = np.minimum(self.found[:, rows], figures)
+
+    def _interest(self, number: int) -> Floats:
+        """Distances (N,) mm below which pair ``number`` has less than what was found."""
+        return np.asarray((self.found + self.survey.taken_off[:, number, None]).max(axis=0))
 
     def _narrowed(self, asked: Sequence[Near], anchor: Ids) -> list[Near]:
         """Those of ``asked`` that may still have less than what was found, once measured at the settings ``anchor``."""

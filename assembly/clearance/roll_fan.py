@@ -1,12 +1,11 @@
-"""Distances of pairs that rolls move, over a fan of the rolls that the ends of rods allow at given postures.
+"""The rolls that the ends of rods allow at given postures, as a fan; and how far a roll can move a pair of parts.
 
-The fan has the ends of every window of rolls, the roll with the most room and steps of a few degrees between them. What
-is measured is found, not proven.
+The fan has the ends of every window of rolls, the roll with the most room and steps of a few degrees between them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,24 +13,20 @@ import numpy as np
 from assembly.clearance.cells import Ids
 from assembly.clearance.distance import swallowed_at
 from assembly.clearance.outline import Side
-from assembly.clearance.polish import distances_at
 from assembly.clearance.queries import Bench, Job
 from assembly.clearance.search import PairSearch, PieceSearch
 from assembly.clearance.stock import Boxes
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import inverse_rigid
-from assembly.motion.joint_motion import WHOLE_TURN, nearest_turn
+from assembly.motion.joint_motion import nearest_turn
 from assembly.motion.mechanism import Mechanism
-from assembly.motion.rod_roll import HALF_TURN, rods, windows
+from assembly.motion.rod_roll import HALF_TURN, Rod, windows
 from assembly.motion.rolling import GRAIN
 from assembly.motion.rolls import rolled_about
 from assembly.motion.rows import Posture
-from assembly.motion.solver import solve
 
 STEP, STEP_FREE = 5.0, 10.0
 """degrees between the rolls of a fan: where ends limit the roll, and where none does."""
-MOST_TOGETHER = 20_000
-"""Postures of fans at a time."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -43,26 +38,16 @@ class Fan:
     posture: Posture
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class LeastOverRolls:
-    """The least ``distance`` (N,) mm of a pair over its fan, 0 where one lies in the other, and its ``rolls`` (N, k).
-
-    Infinite where boxes show that no roll of the fan brings the pair as near as was asked for.
-    """
-
-    distance: Floats
-    rolls: Floats
-
-
-def fan_of(mechanism: Mechanism, posture: Posture, numbers: Sequence[int]) -> Fan:
+def fan_of(mechanism: Mechanism, known: Mapping[int, Rod], posture: Posture, numbers: Sequence[int]) -> Fan:
     """Each of N postures, solved with no roll, with the idle rolls ``numbers`` at all rolls of the fan together.
 
-    Where the ends allow no roll, at the one at which they miss least.
+    Where the ends allow no roll, at the one at which they miss least. ``known``: the mechanism's rods by the number of
+    their roll.
     """
     count = len(posture)
     fan = Fan(np.arange(count, dtype=np.intp), np.zeros((count, 0)), posture)
     for number in numbers:
-        tried, kept = _rolls_tried(mechanism, fan.posture, number)
+        tried, kept = _rolls_tried(known.get(number), fan.posture)
         which, column = np.nonzero(kept)
         degrees = tried[which, column]
         rolled = rolled_about(mechanism.home, fan.posture.take(which), mechanism.idle[number], degrees)
@@ -70,9 +55,8 @@ def fan_of(mechanism: Mechanism, posture: Posture, numbers: Sequence[int]) -> Fa
     return fan
 
 
-def _rolls_tried(mechanism: Mechanism, posture: Posture, number: int) -> tuple[Floats, np.ndarray]:
+def _rolls_tried(rod: Rod | None, posture: Posture) -> tuple[Floats, np.ndarray]:
     """Rolls (N, K) of a fan, rising, and which of them the ends allow."""
-    rod = next((rod for rod in rods(mechanism) if rod.number == number), None)
     if rod is None:
         tried = np.tile(np.arange(-HALF_TURN, HALF_TURN, STEP_FREE), (len(posture), 1))
         return tried, np.ones(tried.shape, dtype=bool)
@@ -84,66 +68,6 @@ def _rolls_tried(mechanism: Mechanism, posture: Posture, number: int) -> tuple[F
     tried = nearest_turn(np.array([best, *every]), np.zeros(1)).T
     order = np.argsort(tried, axis=1, kind="stable")
     return np.take_along_axis(tried, order, axis=1), np.take_along_axis(kept, order, axis=1)
-
-
-def least_over_rolls(
-    mechanism: Mechanism,
-    bench: Bench,
-    searches: Sequence[PairSearch],
-    postures: Sequence[Posture],
-    below: Sequence[Floats],
-) -> list[LeastOverRolls]:
-    """The least of each pair that rolls move at its own N postures, solved with no roll; nothing ``below`` (N,) mm."""
-    asked = [
-        (index, rows, fan)
-        for index, (search, posture) in enumerate(zip(searches, postures, strict=True))
-        for rows, fan in _fans(mechanism, posture, search.rolls)
-    ]
-    looks = []
-    for index, rows, fan in asked:
-        whole = PieceSearch(searches[index], searches[index].a, searches[index].b)
-        gaps = Boxes(mechanism, fan.posture).gaps(whole)
-        near = np.flatnonzero((gaps < below[index][rows][fan.rows]) | (gaps <= 0))
-        looks.append((near, gaps[near] <= 0, _job(mechanism, whole, fan.posture.take(near))))
-    least = [
-        LeastOverRolls(np.full(len(posture), np.inf), np.zeros((len(posture), len(search.rolls))))
-        for search, posture in zip(searches, postures, strict=True)
-    ]
-    measured = bench.measure([job for *_, job in looks]) if looks else []
-    for (index, rows, fan), (near, meet, job), found in zip(asked, looks, measured, strict=True):
-        distances = _with_swallowed(bench, job, found, meet)
-        order = np.argsort(-distances, kind="stable")
-        into = rows[fan.rows[near[order]]]
-        least[index].distance[into] = distances[order]
-        least[index].rolls[into] = fan.rolls[near[order]]
-    return least
-
-
-def distances_over_rolls(
-    mechanism: Mechanism, bench: Bench, searches: Sequence[PairSearch], settings: Sequence[Floats]
-) -> list[Floats]:
-    """Distances (k,) mm of each pair at its own settings (k, d), the least over the fan where rolls move it.
-
-    Infinite where a setting cannot be reached.
-    """
-    still = [index for index, search in enumerate(searches) if not search.rolls]
-    own = distances_at(mechanism, bench, [searches[index] for index in still], [settings[index] for index in still])
-    found = dict(zip(still, own, strict=True))
-    for index, search in enumerate(searches):
-        if index not in found:
-            solved, found[index] = solve(mechanism, settings[index]), np.full(len(settings[index]), np.inf)
-            rows = np.flatnonzero(solved.reached)
-            posture, any_far = solved.posture.take(rows), np.full(len(rows), np.inf)
-            found[index][rows] = least_over_rolls(mechanism, bench, [search], [posture], [any_far])[0].distance
-    return [found[index] for index in range(len(searches))]
-
-
-def _fans(mechanism: Mechanism, posture: Posture, numbers: Sequence[int]) -> Iterator[tuple[Ids, Fan]]:
-    """Fans of some of the N postures at a time, with the numbers of these postures."""
-    most = max(1, int(MOST_TOGETHER * (STEP / WHOLE_TURN) ** len(numbers)))
-    for start in range(0, len(posture), most):
-        rows = np.arange(start, min(start + most, len(posture)), dtype=np.intp)
-        yield rows, fan_of(mechanism, posture.take(rows), numbers)
 
 
 def _job(mechanism: Mechanism, piece: PieceSearch, posture: Posture) -> Job:
@@ -186,14 +110,14 @@ def least_at_any_roll(
 def roll_travel(mechanism: Mechanism, search: PairSearch) -> float:
     """How far, mm, any roll at all can move a point of the one part, seen from the other, of a pair."""
     return sum(
-        2.0 * _arm(mechanism, number, side)
+        2.0 * arm_of(mechanism, number, side)
         for side in (search.a, search.b)
         for number in search.rolls
         if number in side.rolls
     )
 
 
-def _arm(mechanism: Mechanism, number: int, side: Side) -> float:
+def arm_of(mechanism: Mechanism, number: int, side: Side) -> float:
     """How far any point of a solid is from the line about which it rolls, mm."""
     roll, place = mechanism.idle[number], mechanism.world_from_rest(mechanism.home, side.part)[0]
     points = side.outline.points @ place[:3, :3].T + place[:3, 3]

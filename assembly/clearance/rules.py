@@ -17,7 +17,7 @@ from assembly.clearance.centres import Centres
 from assembly.clearance.distance import swallowed_at
 from assembly.clearance.pairs import CheckedPair, Pairs
 from assembly.clearance.queries import Bench
-from assembly.clearance.roll_fan import least_over_rolls
+from assembly.clearance.rolled_least import Asked, least_over_rolls
 from assembly.clearance.search import PieceSearch
 from assembly.clearance.stock import Boxes, Stock
 from assembly.clearance.survey import DISTANCE, ROOM, Flags, Survey
@@ -31,6 +31,8 @@ from assembly.motion.solver import solve
 
 ROUNDING = 1e-6
 """mm or degrees of arithmetic: a rule that is short of less is kept."""
+AT_HAND = 1.0
+"""mm or degrees: rules with less room just inside the border of what is usable are looked at just outside."""
 NONE, LOOPS = -1, 0
 """Numbers: of no rule, and of the rule that all loops close."""
 
@@ -181,7 +183,7 @@ class Rules:
         pairs = [
             (number, rows if asked is None else rows[asked[1 + number, rows]]) for number in range(len(self._required))
         ]
-        for (number, some), room in zip(pairs, self._pair_rooms(solved, pairs), strict=True):
+        for (number, some), room in zip(pairs, self._pair_rooms(solved, pairs, AT_HAND), strict=True):
             found[1 + number, some] = room
         found[self._first_limit :, rows] = self._reserves(solved.posture.take(rows))
         found[LOOPS, ~solved.reached] = -np.inf
@@ -206,17 +208,19 @@ class Rules:
     def _reserves(self, posture: Posture) -> Floats:
         return np.array([limit.reserve(posture) for limit in self.limits]).reshape(len(self.limits), len(posture))
 
-    def _pair_rooms(self, solved: Solved, asked: Sequence[tuple[int, Ids]]) -> Iterator[Floats]:
-        """Room of each asked pair at its rows; what boxes show to be kept is not measured."""
+    def _pair_rooms(self, solved: Solved, asked: Sequence[tuple[int, Ids]], beyond: float = 0.0) -> Iterator[Floats]:
+        """Room of each asked pair at its rows; what boxes show to be kept is not measured.
+
+        Of pairs that rolls move rooms up to ``beyond`` mm are exact.
+        """
         boxes = Boxes(self.mechanism, solved.posture)
         looks, near = [], []
         least = [np.full(len(solved.settings), np.inf) for _ in asked]
-        rolling = dict(self._survey.rolling)
+        rolling, rolled = dict(self._survey.rolling), dict[int, Asked]()
         for index, (number, rows) in enumerate(asked):
             if number in rolling:
-                posture, below = solved.posture.take(rows), np.full(len(rows), self._required[number])
-                (own,) = least_over_rolls(self.mechanism, self._survey.bench, [rolling[number]], [posture], [below])
-                least[index][rows] = own.distance
+                below = np.full(len(rows), self._required[number] + beyond)
+                rolled[index] = Asked(rolling[number], rows, below)
                 continue
             close = rows[_short(boxes.gaps(self._survey.wholes[number])[rows], self._required[number])]
             for piece in self._survey.pieces(number) if len(close) else ():
@@ -224,6 +228,9 @@ class Rules:
                 if len(measured):
                     looks.append((index, measured))
                     near.append(self._survey.job(piece, solved.posture.take(measured)))
+        over_rolls = least_over_rolls(self._survey, solved.posture, [*rolled.values()])
+        for (index, one), own in zip(rolled.items(), over_rolls, strict=True):
+            least[index][one.rows] = own.distance
         for (index, measured), distances in zip(looks, self._survey.bench.measure(near), strict=True):
             least[index][measured] = np.minimum(least[index][measured], distances)
         for (number, rows), distance in zip(asked, least, strict=True):

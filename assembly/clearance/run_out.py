@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from assembly.clearance.centres import Centres
 from assembly.clearance.outcome import Setting
 from assembly.clearance.queries import Bench
-from assembly.clearance.roll_fan import distances_over_rolls, least_over_rolls
+from assembly.clearance.rolled_least import Asked, distances_over_rolls, least_over_rolls
 from assembly.clearance.rules import limits_of
 from assembly.clearance.search import PairSearch
 from assembly.clearance.stock import Boxes, Stock
@@ -108,6 +108,7 @@ class Ways:
     ) -> None:
         self.mechanism, self.stock, self.bench, self.reserve = mechanism, _keeping(stock, clearance), bench, reserve
         self.limits = limits_of(mechanism)
+        self._survey = Survey(mechanism, self.stock, bench)
 
     def run_out(self, column: int, end: float, others: Floats) -> list[RunOut]:
         """What ends each of M ways of drive ``column`` from rest to its setting ``end``, in the order of ``others``.
@@ -133,7 +134,7 @@ class Ways:
         """Where (S, M) in a lattice (S, M, d) something comes too near, or to an end."""
         shape = lattice.shape[:2]
         solved = solve(self.mechanism, lattice.reshape(-1, lattice.shape[2]))
-        rooms = Centres(Survey(self.mechanism, self.stock, self.bench), solved, ceiling=TOUCH).found[ROOM]
+        rooms = Centres(self._survey, solved, ceiling=TOUCH).found[ROOM]
         short = ~solved.reached | (rooms < TOUCH)
         for limit in self.limits:
             short |= limit.reserve(solved.posture) < self.reserve
@@ -164,7 +165,9 @@ class Ways:
             return
         searches, rows = [search for search, _ in near], np.array([row for _, row in near], dtype=np.intp)
         kept = np.array([max(search.pair.required, TOUCH) for search in searches])
-        at = _closed_in(lambda settings: self._distances(searches, settings) < kept, clear[rows], short[rows])
+        at = _closed_in(
+            lambda settings: self._distances(searches, settings, kept.tolist()) < kept, clear[rows], short[rows]
+        )
         back = at - BACK * (short[rows] - clear[rows])
         lost = self._distances(searches, back) - self._distances(searches, at)
         for search, row, setting, pace in zip(searches, rows.tolist(), at, _paces(lost, at, back), strict=True):
@@ -177,7 +180,8 @@ class Ways:
         if not search.rolls:
             return ()
         mechanism, posture = self.mechanism, solve(self.mechanism, setting[None]).posture
-        (least,) = least_over_rolls(mechanism, self.bench, [search], [posture], [np.full(1, np.inf)])
+        one = Asked(search, np.zeros(1, dtype=np.intp), np.full(1, np.inf))
+        (least,) = least_over_rolls(self._survey, posture, [one])
         names = (roll_name(mechanism.bodies, mechanism.idle[number]) for number in search.rolls)
         return tuple(zip(names, least.rolls[0].tolist(), strict=True))
 
@@ -185,23 +189,25 @@ class Ways:
         """Each pair that is nearer than it must be at one of the settings (K, d), and the number of that."""
         boxes = Boxes(self.mechanism, solve(self.mechanism, settings).posture)
         asked = []
-        for whole in Survey(self.mechanism, self.stock, self.bench).wholes:
+        for whole in self._survey.wholes:
             near = boxes.gaps(whole) <= max(whole.search.pair.required, TOUCH)
             close = np.flatnonzero(near | bool(whole.search.rolls))
             if len(close):
                 asked.append((whole.search, close))
-        found = distances_over_rolls(
-            self.mechanism, self.bench, [search for search, _ in asked], [settings[rows] for _, rows in asked]
-        )
+        searches = [search for search, _ in asked]
+        below = [max(search.pair.required, TOUCH) for search in searches]
+        found = distances_over_rolls(self._survey, searches, [settings[rows] for _, rows in asked], below)
         return [
             (search, row)
             for (search, rows), distances in zip(asked, found, strict=True)
             for row in rows[distances < max(search.pair.required, TOUCH)].tolist()
         ]
 
-    def _distances(self, searches: Sequence[PairSearch], settings: Floats) -> Floats:
-        found = distances_over_rolls(self.mechanism, self.bench, searches, [setting[None] for setting in settings])
-        return np.concatenate(found)
+    def _distances(
+        self, searches: Sequence[PairSearch], settings: Floats, below: Sequence[float] | None = None
+    ) -> Floats:
+        own = [setting[None] for setting in settings]
+        return np.concatenate(distances_over_rolls(self._survey, searches, own, below))
 
     def _joints(self, clear: Floats, short: Floats) -> Iterator[tuple[int, RunOut]]:
         posture = solve(self.mechanism, short).posture

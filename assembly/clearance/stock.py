@@ -101,13 +101,18 @@ class Boxes:
     """Boxes (N, 2, 3) mm round solids at N postures, each made when it is first asked for."""
 
     def __init__(self, mechanism: Mechanism, posture: Posture) -> None:
-        self._mechanism, self._posture = mechanism, posture
+        self._mechanism, self.posture = mechanism, posture
         self._made: dict[Outline, Floats] = {}
+
+    @property
+    def count(self) -> int:
+        """Of how many postures."""
+        return len(self.posture)
 
     def of(self, side: Side) -> Floats:
         """The box of one solid."""
         if side.outline not in self._made:
-            place = self._mechanism.world_from_rest(self._posture, side.part)
+            place = self._mechanism.world_from_rest(self.posture, side.part)
             self._made[side.outline] = boxes(side.outline, place)
         return self._made[side.outline]
 

@@ -14,11 +14,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembly.clearance.queries import Bench, Job
-from assembly.clearance.search import PieceSearch
+from assembly.clearance.rolled_pair import RolledPair, rolled_pair
+from assembly.clearance.search import PairSearch, PieceSearch
 from assembly.clearance.stock import Stock
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import inverse_rigid
 from assembly.motion.mechanism import Mechanism
+from assembly.motion.rod_roll import rods
 from assembly.motion.rows import Posture
 
 DISTANCE, ROOM = 0, 1
@@ -41,7 +43,10 @@ class Survey:
         self.still = [(number, whole) for number, whole in enumerate(self.wholes) if not whole.search.rolls]
         """Those that no roll moves, with their numbers: one posture for each setting tells all of them."""
         self.rolling = [(number, whole.search) for number, whole in enumerate(self.wholes) if whole.search.rolls]
-        """The others: they are measured over the rolls that the ends of rods allow (``roll_fan``)."""
+        """The others: they are measured over the rolls that the ends of rods allow (``rolled_least``)."""
+        self.rods = {rod.number: rod for rod in rods(mechanism)} if self.rolling else {}
+        """By the number of their roll."""
+        self._rolled: dict[PairSearch, RolledPair] = {}
 
     def figures(self, distances: Floats, number: int) -> Floats:
         """Distance and room (2, N) of pair ``number`` from its distances (N,)."""
@@ -53,6 +58,12 @@ class Survey:
         for a in self.stock.pieces(search.a):
             for b in self.stock.pieces(search.b):
                 yield PieceSearch(search, a, b)
+
+    def rolled(self, search: PairSearch) -> RolledPair:
+        """A pair that rolls move, made ready when it is first asked for."""
+        if search not in self._rolled:
+            self._rolled[search] = rolled_pair(self.mechanism, self.stock, search)
+        return self._rolled[search]
 
     def places(self, piece: PieceSearch, posture: Posture) -> tuple[Floats, Floats]:
         """World from rest (N, 4, 4) of both sides."""

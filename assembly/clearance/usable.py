@@ -15,7 +15,7 @@ from scipy.ndimage import label
 
 from assembly.clearance.cells import Ids
 from assembly.clearance.held import free_and_held
-from assembly.clearance.rules import NONE, ROUNDING, Rules, Standing
+from assembly.clearance.rules import AT_HAND, NONE, ROUNDING, Rules, Standing
 from assembly.clearance.survey import Flags
 from assembly.geometry.mesh import Floats
 from assembly.model.machine import Machine
@@ -28,8 +28,6 @@ NICE = (1.0, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 """Distances of lines, times a power of ten."""
 AT_ONCE = 1000
 """About as many settings are looked at together."""
-AT_HAND = 1.0
-"""mm or degrees: rules with less room just inside the border are looked at just outside."""
 ROUNDS = 12
 """How often a place found by one rule is looked at again for all others."""
 

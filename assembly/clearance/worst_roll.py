@@ -53,7 +53,8 @@ class WorstRoll:
 
 def worst_roll(mechanism: Mechanism, witnesses: Witnesses, search: PairSearch, posture: Posture) -> WorstRoll:
     """The worst of ``search``'s pair at the one ``posture``, solved with no roll."""
-    fan = fan_of(mechanism, posture, search.rolls)
+    known = {rod.number: rod for rod in rods(mechanism)}
+    fan = fan_of(mechanism, known, posture, search.rolls)
     places = (fan.posture.take(np.array([row])) for row in range(len(fan.rows)))
     looks = [_look(witnesses, search, rolls, place) for rolls, place in zip(fan.rolls.tolist(), places, strict=True)]
     reach = np.deg2rad(roll_travel(mechanism, search) / 2)

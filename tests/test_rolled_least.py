@@ -1,0 +1,124 @@
+"""The least over a fan of rolls is what measuring every roll of it gives, with few measured where little is asked."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from assembly.clearance.distance import meets
+from assembly.clearance.pairs import gather_pairs
+from assembly.clearance.queries import Job, bench
+from assembly.clearance.roll_fan import fan_of
+from assembly.clearance.rolled_least import Asked, LeastOverRolls, distances_over_rolls, least_over_rolls
+from assembly.clearance.search import PairSearch
+from assembly.clearance.stock import stock_of
+from assembly.clearance.survey import Survey
+from assembly.geometry.rotations import inverse_rigid
+from assembly.model.reader import machine_from_text
+from assembly.motion.assembling import assemble
+from assembly.motion.solver import solve
+
+CASES = Path(__file__).resolve().parent / "cases"
+LUG, BENT = ((CASES / f"{name}.toml").read_text() for name in ("rolling_rod_with_lug", "bent_rod_rolls"))
+STOPS = (CASES / "rolling_rod_with_stops.toml").read_text()
+UNRATED = BENT.replace("misalignment = 14\n", "")
+INSIDE = LUG.replace(
+    'name = "wall left", box = ',
+    'name = "wall left", box = [200, 0, 0], size = [300, 300, 300] },\n { name = "w", box = ',
+)
+"""The whole rod lies within a block."""
+WIDE = STOPS.replace("misalignment = 6", "misalignment = 60")
+
+
+@contextmanager
+def surveyed(text: str) -> Iterator[Survey]:
+    machine = machine_from_text(text, CASES)
+    mechanism = assemble(machine)
+    stock = stock_of(mechanism, gather_pairs(machine, mechanism.bodies).moving)
+    with bench(stock.solids, 1) as queries:
+        yield Survey(mechanism, stock, queries)
+
+
+def settings_of(survey: Survey, count: int) -> np.ndarray:
+    drives = survey.mechanism.machine.drives.values()
+    return np.stack([np.linspace(drive.low, drive.high, count) for drive in drives], axis=1)
+
+
+def brute(survey: Survey, search: PairSearch, posture) -> LeastOverRolls:
+    """Every roll of the fan with both parts whole; a part inside another counts as touching it."""
+    mechanism, probes = survey.mechanism, survey.bench.probes
+    fan = fan_of(mechanism, survey.rods, posture, search.rolls)
+    place_a, place_b = (mechanism.world_from_rest(fan.posture, side.part) for side in (search.a, search.b))
+    job = Job(search.a.solid, search.b.solid, inverse_rigid(place_a) @ place_b)
+    distances = survey.bench.measure([job])[0]
+    a, b = probes[search.a.solid], probes[search.b.solid]
+    distances[[meets(a, b, *places) for places in zip(place_a, place_b, strict=True)]] = 0.0
+    rows = [np.flatnonzero(fan.rows == row) for row in range(len(posture))]
+    best = [row[np.argmin(distances[row])] for row in rows]
+    return LeastOverRolls(distances[best], fan.rolls[best])
+
+
+@pytest.mark.parametrize("text", [LUG, STOPS, WIDE, BENT, UNRATED, INSIDE])
+def test_the_least_is_that_of_every_roll_measured(text):
+    with surveyed(text) as survey:
+        posture = solve(survey.mechanism, settings_of(survey, 9)).posture
+        rows, any_far = np.arange(9), np.full(9, np.inf)
+        searches = [search for _, search in survey.rolling]
+        expected = [brute(survey, search, posture) for search in searches]
+        found = least_over_rolls(survey, posture, [Asked(search, rows, any_far) for search in searches])
+        assert searches
+        for one, every in zip(found, expected, strict=True):
+            assert one.distance == pytest.approx(every.distance, abs=1e-9)
+
+
+# own count: the fans have 10 to 28 rolls for each setting and pair
+@pytest.mark.parametrize("text", [WIDE, BENT])
+def test_few_rolls_are_measured_where_only_less_than_the_clearance_is_asked_for(text):
+    with surveyed(text) as survey:
+        posture = solve(survey.mechanism, settings_of(survey, 9)).posture
+        for _, search in survey.rolling:
+            asked = Asked(search, np.arange(9), np.full(9, search.pair.required))
+            least_over_rolls(survey, posture, [asked])
+        every = sum(len(fan_of(survey.mechanism, survey.rods, posture, one.rolls).rows) for _, one in survey.rolling)
+        assert survey.bench.queries < 0.25 * every
+
+
+@pytest.mark.parametrize("text", [LUG, WIDE, UNRATED])
+def test_the_least_is_found_at_the_roll_that_is_told(text):
+    with surveyed(text) as survey:
+        posture = solve(survey.mechanism, settings_of(survey, 5)).posture
+        for _, search in survey.rolling:
+            (found,) = least_over_rolls(survey, posture, [Asked(search, np.arange(5), np.full(5, np.inf))])
+            fan = fan_of(survey.mechanism, survey.rods, posture, search.rolls)
+            told = [np.flatnonzero((fan.rows == row) & (fan.rolls == found.rolls[row]).all(axis=1)) for row in range(5)]
+            place = fan.posture.take(np.array([rows[0] for rows in told]))
+            a, b = (survey.mechanism.world_from_rest(place, side.part) for side in (search.a, search.b))
+            (distances,) = survey.bench.measure([Job(search.a.solid, search.b.solid, inverse_rigid(a) @ b)])
+            assert distances == pytest.approx(found.distance, abs=1e-9)
+
+
+@pytest.mark.parametrize("text", [LUG, UNRATED])
+def test_what_is_below_is_told_and_what_is_not_stays_above(text):
+    with surveyed(text) as survey:
+        settings = settings_of(survey, 9)
+        for _, search in survey.rolling:
+            every = brute(survey, search, solve(survey.mechanism, settings).posture).distance
+            limit = float(np.median(every)) + 1e-6
+            (found,) = distances_over_rolls(survey, [search], [settings], [limit])
+            below = every < limit
+            assert below.any()
+            assert found[below] == pytest.approx(every[below], abs=1e-9)
+            assert (found[~below] >= every[~below] - 1e-9).all()
+
+
+def test_pairs_asked_together_at_other_settings_are_told_as_if_alone():
+    with surveyed(WIDE) as survey:
+        settings = settings_of(survey, 12)
+        searches = [search for _, search in survey.rolling]
+        own = [settings[start % 3 :: 3] for start in range(len(searches))]
+        together = distances_over_rolls(survey, searches, own)
+        for search, mine, found in zip(searches, own, together, strict=True):
+            (alone,) = distances_over_rolls(survey, [search], [mine[::-1]])
+            assert found.tolist() == alone[::-1].tolist()
