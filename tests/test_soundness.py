@@ -2,7 +2,7 @@
 
 The short version of ``scripts/soundness.py``. Violations are looked for by ``proof_attack``, which knows the sweep
 from outside only; that it does find them is tested by breaking the proof on purpose, each kind of bound by itself in
-``test_bound_mutations``.
+``test_bound_mutations``, and of these machines here.
 """
 
 import proof_attack
@@ -14,24 +14,54 @@ from random_machines import FAMILIES, random_machine
 from assembly.clearance.lower_bound import Method
 from assembly.clearance.outcome import Effort
 
-TOGETHER = 20
 SHARE = 0.25
 """Of the ranges: most of these machines can be assembled everywhere, which is quicker."""
-SLOW = (20, 74, 91, 191)
-"""Machines that lock even so, in loops; ``scripts/soundness.py`` tries them."""
-SEEDS = [seed for seed in range(200 + len(SLOW)) if seed not in SLOW]
+SEEDS = (
+    *(36, 81, 108, 126, 144, 162, 180),
+    *(73, 100, 136, 145, 163, 172, 190),
+    *(101, 119, 128, 146, 164, 182, 200),
+    *(12, 30, 48, 129, 138, 147, 201),
+    *(13, 40, 94, 103, 112, 139, 175),
+    *(41, 86, 113, 122, 158, 176, 185),
+    *(6, 15, 51, 69, 123, 150, 195),
+    *(7, 16, 25, 52, 79, 106, 187),
+    *(35, 62, 98, 107, 116, 125, 188),
+)
+"""Seven machines of each family: first those of the first 200 on which the most kinds of broken bounds are seen, then
+those that are swept soonest. ``scripts/soundness.py`` tries all, those too that lock in most of their range."""
+BROKEN = {
+    Method.SWEPT_BOXES: (73, 81),
+    Method.BOXES: (25,),
+    Method.CENTRE: (30, 145, 163),
+    Method.CARRIED: (100, 150),
+    Method.FACING: (16, 48),
+}
+"""Machines on which a bound of this kind that takes off too little is seen; one at rest is seen on none."""
 OUT_OF_REACH = (39, 91)
 """Machines that lock or cannot be assembled in part of their full range."""
 QUICK = Effort(decide_only=True)
 
 
-@pytest.mark.parametrize("first", range(0, len(SEEDS), TOGETHER))
-def test_no_setting_of_random_machines_breaks_what_was_proven(first):
-    seeds = SEEDS[first : first + TOGETHER]
-    reports = [attack(random_machine(seed, SHARE), 12, seed, QUICK, brute=1) for seed in seeds]
+def attacked(seed):
+    return attack(random_machine(seed, SHARE), 12, seed, QUICK, brute=1)
+
+
+@pytest.mark.parametrize("family", range(len(FAMILIES)))
+def test_no_setting_of_random_machines_breaks_what_was_proven(family):
+    seeds = [seed for seed in SEEDS if seed % len(FAMILIES) == family]
+    reports = [attacked(seed) for seed in seeds]
     assert [str(violation) for report in reports for violation in report.violations] == []
-    assert sum(report.clear for report in reports) > TOGETHER, "hardly anything was proven, so nothing was tried"
-    assert sum(report.distances > 0 for report in reports) > 0.8 * TOGETHER
+    assert len(seeds) == 7
+    assert min(report.clear for report in reports) > 0, "nothing was proven of a machine, so nothing was tried on it"
+    assert all(report.distances > 0 for report in reports)
+
+
+@pytest.mark.parametrize("kind", BROKEN)
+def test_of_these_machines_some_show_that_a_bound_takes_off_too_little(kind):
+    assert set(BROKEN[kind]) <= set(SEEDS)
+    with weakened(kind):
+        reports = [attacked(seed) for seed in BROKEN[kind]]
+    assert all(report.violations for report in reports)
 
 
 @pytest.mark.parametrize("seed", OUT_OF_REACH)
