@@ -187,4 +187,4 @@ def test_picture_of_a_strike_shows_the_overlap_instead_of_a_gap():
     scene = pair_scene(checked.mechanism, found.result.at, ("base", "sledge"), found.result.overlap, ("", ""))
     assert scene.gap is None
     assert scene.overlap.volume == pytest.approx(800, rel=1e-3)
-    assert scene.overlap_label == "2.00 mm deep"
+    assert scene.overlap_label == "2.00 mm deep here"

@@ -28,14 +28,14 @@ MASKS = (
 STRIKE_REPORT = """\
 Slider: push −5 to +12 mm
 
-FAILS: base (block) strikes sledge (nose) at push +12 mm: 2.00 mm deep; nose comes free there when moved 2.00
-  mm along [0.00, 1.00, 0.00] (2.00 mm left)
+FAILS: base (block) strikes sledge (nose) at push +12 mm: 2.00 to 2.01 mm deep; nose comes free there when
+  moved 2.00 mm along [0.00, 1.00, 0.00] (2.00 mm left)
 1 of 2 pairs comes nearer than it may.
 
 Pairs with the least room (2 of 2; the record has all)
-  verdict   least mm  proven mm  required  pair (shape)                 at
-  FAILS    2.00 deep          –         1  base (block) – sledge (nose)  push +12 mm
-  CLEAR       10.00       PROVEN         1  base (block) – lug (ear)      push +12 mm
+  verdict          least mm  proven mm  required  pair (shape)                 at
+  FAILS    2.00 to 2.01 deep          –         1  base (block) – sledge (nose)  push +12 mm
+  CLEAR               10.00       PROVEN         1  base (block) – lug (ear)      push +12 mm
 
 Where the failing pairs begin to be too near
   base – sledge, in about SHARE % of the range

@@ -20,6 +20,11 @@ def has(lines, text):
     return any(text in line for line in lines)
 
 
+STRUCK = pair("a", "b", -2.0)
+AT_LEAST = replace(STRUCK, overlap=replace(STRUCK.overlap, at_most_mm=None))
+"""A strike of which the greatest depth was not closed in on."""
+
+
 def test_what_got_better_and_what_was_edited_reads_as_a_builder_says_it():
     arm, upright = "lower_arm_left", "upright_left"
     before = record(
@@ -35,7 +40,7 @@ def test_what_got_better_and_what_was_edited_reads_as_a_builder_says_it():
         "NOT WORSE: nothing fails that did not, no clearance shrank by more than 0.5 mm; got better: 1 pair"
     )
     assert "Got better: now clear" in lines
-    better = "lower_arm_left (cable bracket) – upright_left: struck 2.06 mm deep at push +3 mm, now 3.46 mm of room"
+    better = "lower_arm_left (cable bracket) – upright_left: struck 2.06 to 2.16 mm deep at push +3 mm, now 3.46"
     assert has(lines, better)
     assert has(lines, "dimension bracket_reach: 33 → 26")
     assert has(lines, "dimension tie_rod: 225.7 → 224.2")
@@ -79,7 +84,7 @@ def test_everything_that_makes_it_worse_is_in_the_answer():
         (
             pair("a", "b", 3.0),
             pair("a", "b", -1.25),
-            "3.00 mm of room, now struck 1.25 mm deep at push +3 mm (4.25 mm less)",
+            "3.00 mm of room, now struck 1.25 to 1.35 mm deep at push +3 mm (4.25 mm less)",
         ),
         (
             pair("a", "b", 3.0),
@@ -87,6 +92,14 @@ def test_everything_that_makes_it_worse_is_in_the_answer():
             "now 0.50 mm of room at push +3 mm (2.50 mm less); 1 mm is required",
         ),
         (pair("a", "b", 170.0, 50.0), pair("a", "b", 40.0, 8.0), "(at least 10.00 mm less)"),
+        (
+            pair("a", "b", 3.0),
+            AT_LEAST,
+            "3.00 mm of room, now struck at least 2.00 mm deep at push +3 mm (at least 5.00",
+        ),
+        (AT_LEAST, pair("a", "b", 3.0), "now 3.00 mm of room at push +3 mm (at least 5.00 mm more)"),
+        (AT_LEAST, pair("a", "b", -1.0), "now struck 1.00 to 1.10 mm deep at push +3 mm (at least 1.00 mm more)"),
+        (AT_LEAST, pair("a", "b", -3.0), "now struck 3.00 to 3.10 mm deep at push +3 mm (1.00 mm less, as far as was"),
         (pair("a", "b", 3.0), pair("a", "b", None, verdict="undecided"), "now not looked at, not proven"),
         (pair("a", "b", 3.0), pair("a", "b", 0.0, swallowed=True), "now one inside the other"),
         (pair("a", "b", 3.0), pair("a", "b", 0.0), "now touching"),
@@ -205,7 +218,7 @@ def test_pairs_that_are_new_or_gone_are_told():
     assert has(lines, "New: 7 pairs that were not checked before")
     assert has(lines, "CLEAR: a (a shape) – new_0 (new_0 shape), 5.00 mm of room at push +3 mm")
     assert has(lines, "and 2 more that are clear")
-    assert has(lines, "never mind: a – c (struck 2.00 mm deep before)")
+    assert has(lines, "never mind: a – c (struck 2.00 to 2.10 mm deep before)")
 
 
 def test_a_pair_that_fails_by_another_rule_alone_is_told_so():

@@ -104,6 +104,7 @@ def test_pair_over_time_has_every_run_that_checked_it(path):
         assert history.pair_over_time("slider", "b", "a") == (now, before)
     assert (before.number, before.verdict, before.least_mm, before.proven_mm) == (1, "clear", 2.0, 1.9)
     assert (now.number, now.verdict, now.depth_mm, now.commit) == (3, "fails", 0.5, "two")
+    assert now.depth_at_most_mm == pytest.approx(0.6)
     assert (now.at, now.required_mm) == (AT, 1.0)
 
 
@@ -175,7 +176,9 @@ def test_older_history_is_brought_up_to_date_with_its_runs(path):
     assert version(path) == 1
     with open_history(path) as history:
         assert [history.record(number) for number in (1, 2)] == given_
-        assert [point.depth_mm for point in history.pair_over_time("slider", "a", "b")] == [1.5, None]
+        points = history.pair_over_time("slider", "a", "b")
+        assert [point.depth_mm for point in points] == [1.5, None]
+        assert [point.depth_at_most_mm for point in points] == [None, None]  # not kept then, so not known
         assert history.save(given_[0], seconds=1.0, commit=None, key="slider") == 3
     assert version(path) == LATEST
 

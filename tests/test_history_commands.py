@@ -91,7 +91,7 @@ def test_list_names_runs_newest_first(shop, capsys):
 def test_one_run_reads_as_its_report(shop, capsys):
     put(record(pair("a", "b", -1.5)))
     assert main(["history", "--run", "1"]) == ExitStatus.CLEAR
-    assert "FAILS: a (a shape) strikes b (b shape) at push +3 mm: 1.50 mm deep" in capsys.readouterr().out
+    assert "FAILS: a (a shape) strikes b (b shape) at push +3 mm: 1.50 to 1.60 mm deep" in capsys.readouterr().out
     assert main(["history", "--run", "1", "--json"]) == ExitStatus.CLEAR
     assert json.loads(capsys.readouterr().out)["verdict"] == "fails"
 
@@ -102,7 +102,8 @@ def test_one_pair_over_time_reads_as_a_table(shop, capsys):
     told = squeezed(capsys.readouterr().out)
     assert "b – a in 2 runs, the newest first" in told
     assert (
-        "FAILS 1.50 deep – 1 c0ffee push +3 mm 1 2026-03-01T02:00:00+00:00 CLEAR 2.00 1.90 1 c0ffee push +3 mm" in told
+        "FAILS 1.50 to 1.60 deep – 1 c0ffee push +3 mm 1 2026-03-01T02:00:00+00:00 CLEAR 2.00 1.90 1 c0ffee push +3 mm"
+        in told
     )
     assert main(["history", "slider.toml", "--pair", "a", "b", "--json"]) == ExitStatus.CLEAR
     assert [point["depth_mm"] for point in json.loads(capsys.readouterr().out)] == [1.5, None]
@@ -159,7 +160,7 @@ def test_one_run_is_compared_with_the_last_good_one_before_it(shop, capsys):
     assert main(["compare", "3"]) == ExitStatus.FAILS
     told = capsys.readouterr().out
     assert "run 1 (2026-03-01T02:00:00+00:00) against run 3" in told
-    assert "a (a shape) – b (b shape): 3.00 mm of room, now struck 2.00 mm deep at push +3 mm" in told
+    assert "a (a shape) – b (b shape): 3.00 mm of room, now struck 2.00 to 2.10 mm deep at push +3 mm" in told
     assert main(["compare", "1"]) == ExitStatus.INPUT
     assert "slider.toml before run 1 was clear" in capsys.readouterr().err
 

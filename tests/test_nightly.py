@@ -61,7 +61,7 @@ def test_every_machine_has_its_line_and_the_worst_sets_the_status(shop, capsys):
         "FAILS      machines/deep/narrow.toml: least room −1.00 mm (base – sledge, 2.00 mm apart); "
         "1 of 2 pairs comes nearer than it may; first run\n"
     ) in out
-    assert "FAILS      machines/struck.toml: base – sledge 2.00 mm deep in each other; " in out
+    assert "FAILS      machines/struck.toml: base – sledge 2.00 to 2.01 mm deep in each other; " in out
     assert "  1 TOML file is no mechanism file: machines/other.toml\n" in out
     assert "3 files: 2 FAILS, 1 CLEAR; none got worse\n" in out
 

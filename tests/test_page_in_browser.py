@@ -61,7 +61,7 @@ def test_it_opens_at_the_worst_pair_where_it_is_struck(tab, made):
     assert page.evaluate(SETTING) == list(worst.at.values())
     np.testing.assert_allclose(page.evaluate(PLACES), places_solved(made.mechanism, list(worst.at.values())), atol=1e-4)
     assert page.locator("#trust .solved").is_visible()
-    assert page.locator("#view .gap-label").text_content() == "3.54 mm deep"
+    assert page.locator("#view .gap-label").text_content() == "3.54 mm deep here"
     assert page.evaluate("() => swingroom.view.machine.overlaps[0].faces.visible")
 
 

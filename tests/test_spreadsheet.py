@@ -32,6 +32,7 @@ def test_one_row_for_each_pair_with_plain_numbers():
         "proven_mm": "5.25",
         "room_mm": "2.25",
         "depth_mm": "",
+        "depth_at_most_mm": "",
         "closed_in": "yes",
         "seen_mm": "5.25",
         "why": "",
@@ -47,8 +48,8 @@ def test_one_row_for_each_pair_with_plain_numbers():
 
 
 def test_an_overlap_counts_below_zero():
-    (row,) = rows(record([pair(least=0.0, verdict="fails", overlap=overlap(2.0))]))
-    assert (row["depth_mm"], row["room_mm"]) == ("2", "-5")  # less the 3 mm that are required
+    (row,) = rows(record([pair(least=0.0, verdict="fails", overlap=replace(overlap(2.0), at_most_mm=2.09991))]))
+    assert (row["depth_mm"], row["depth_at_most_mm"], row["room_mm"]) == ("2", "2.1", "-5")  # less the 3 mm required
 
 
 def test_what_was_not_measured_is_an_empty_cell():

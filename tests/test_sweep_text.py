@@ -154,8 +154,8 @@ def test_first_sentence_tells_who_strikes_whom_where_how_deep_and_the_way_out():
     lines = text_of(record("fails", [STRIKE, CLEAR_PAIR]))
     assert lines.startswith("Trike: tilt −30 to +30° with steer −35 to +35° FAILS: ")
     assert (
-        "FAILS: lower_arm_left (outer bracket) strikes upright_left (body) at tilt +27.41°, steer 0°: 2.10 mm deep; "
-        "body comes free there when moved 2.10 mm along [0.00, 0.98, 0.20] (2.06 mm left, 0.42 mm up)"
+        "FAILS: lower_arm_left (outer bracket) strikes upright_left (body) at tilt +27.41°, steer 0°: 2.10 to 2.20 mm "
+        "deep; body comes free there when moved 2.14 mm along [0.00, 0.98, 0.20] (2.10 mm left, 0.43 mm up)"
     ) in lines
 
 
@@ -270,7 +270,7 @@ def test_no_share_of_the_range_is_told_as_nothing_nor_where_rolls_have_a_part_in
 
 def test_advice_for_a_strike_adds_the_required_clearance():
     lines = text_of(record("fails", [STRIKE]))
-    assert "5.10 mm of room is missing at tilt +27.41°, steer 0°, 3 mm of it to keep the clearance" in lines
+    assert "5.10 to 5.20 mm of room is missing at tilt +27.41°, steer 0°, 3 mm of it to keep the clearance" in lines
     assert "no shift of one shape is known that gives it at every setting" in lines
 
 
@@ -296,7 +296,19 @@ def test_advice_tells_a_forgotten_seat():
 
 def test_a_depth_that_was_not_closed_in_on_is_told_as_at_least():
     open_end = replace(STRIKE, overlap=replace(STRIKE.overlap, at_most_mm=None))
-    assert "steer 0°: at least 2.10 mm deep; " in text_of(record("fails", [open_end]))
+    lines = text_of(record("fails", [open_end]))
+    assert "steer 0°: at least 2.10 mm deep; " in lines
+    assert "FAILS at least 2.10 deep" in lines
+    assert "at least 5.10 mm of room is missing" in lines
+
+
+def test_a_depth_is_told_as_a_bracket_and_the_way_out_frees_true_surfaces():
+    """4.966 is what facets show of 5.00, and 5.0941 what no setting goes beyond: the first alone is not the deepest."""
+    seen = replace(STRIKE, overlap=replace(STRIKE.overlap, depth_mm=4.966, at_most_mm=5.0941), surface_error_mm=0.04)
+    lines = text_of(record("fails", [seen]))
+    assert "steer 0°: 4.96 to 5.10 mm deep; body comes free there when moved 5.01 mm along" in lines
+    assert "FAILS 4.96 to 5.10 deep" in lines
+    assert "7.96 to 8.10 mm of room is missing" in lines
 
 
 def test_no_range_is_advised_that_was_not_swept():
@@ -386,8 +398,10 @@ def test_table_shows_every_pair_that_is_not_clear_and_the_nearest_of_the_others(
 
 
 def test_files_are_named_before_the_last_word(tmp_path):
-    lines = text_of(record("clear", [CLEAR_PAIR]), Files(Path("r/record.json"), Path("r/closest.png"), "drawn plainly"))
-    assert "record: r/record.json picture: r/closest.png drawn plainly What to do now" in lines
+    lines = text_of(record("clear", [CLEAR_PAIR]), Files(Path("r/record.json"), Path("r/closest.png")))
+    assert "record: r/record.json picture: r/closest.png What to do now" in lines
+    lines = text_of(record("clear", [CLEAR_PAIR]), Files(Path("r/record.json"), None, "none was drawn: no light"))
+    assert "record: r/record.json picture: none was drawn: no light What to do now" in lines
 
 
 def test_picture_that_fails_is_a_note_only(tmp_path):

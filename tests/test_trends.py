@@ -33,7 +33,7 @@ def test_room_of_each_pair_runs_by_run_with_gaps_where_it_was_not_there():
 def test_an_overlap_lies_below_the_rule_by_its_depth_and_what_is_required():
     (line,) = pairs_of(record([pair(least=3.0)]), record([pair(least=0.0, overlap=overlap(2.0))]))
     assert line.values == (0.0, -5.0)
-    assert line.now == "2.00 mm deep in, 3 mm required (was 3.00 mm)"
+    assert line.now == "at least 2.00 mm deep in, 3 mm required (was 3.00 mm)"
 
 
 def test_another_rule_is_told():

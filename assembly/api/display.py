@@ -7,7 +7,7 @@ from html import escape
 from typing import TYPE_CHECKING
 
 from assembly.report.text.sweep_text import NOT_CLOSED_IN
-from assembly.report.text.words import below, millimetres, pair_least, setting, short
+from assembly.report.text.words import below, millimetres, pair_depth, pair_least, setting, short
 
 if TYPE_CHECKING:
     from assembly.record import PairEntry, Record
@@ -47,7 +47,7 @@ def _rows(record: Record) -> Iterator[tuple[str, ...]]:
 
 def _least(pair: PairEntry) -> str:
     if pair.overlap is not None:
-        return f"{millimetres(pair.overlap.depth_mm)} deep"
+        return f"{pair_depth(pair.overlap)} mm deep"
     return "–" if pair.least_mm is None else f"{pair_least(pair)} mm"
 
 

@@ -13,7 +13,7 @@ from assembly.database import number_of, transaction
 APPLICATION = 0x53574752
 """Marks the file as a history of Swingroom (``PRAGMA application_id``); its four letters are SWGR."""
 
-PairRow = tuple[int, str, str, str, float | None, float | None, float | None, float, str, bool]
+PairRow = tuple[int, str, str, str, float | None, float | None, float | None, float, str, bool, float | None]
 
 
 def packed(text: str) -> bytes:
@@ -55,12 +55,13 @@ def pair_rows(number: int, pairs: list[Mapping[str, Any]]) -> list[PairRow]:
             pair["required_mm"],
             json.dumps(pair["at"]),
             bool(pair.get("closed_in", False)),
+            pair["overlap"].get("at_most_mm") if pair["overlap"] else None,
         )
         for pair in pairs
     ]
 
 
-PUT_PAIR = "INSERT INTO pairs VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
+PUT_PAIR = "INSERT INTO pairs VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
 
 
 def _runs(connection: sqlite3.Connection) -> None:
@@ -120,5 +121,10 @@ def _closed_in(connection: sqlite3.Connection) -> None:
     connection.execute("ALTER TABLE pairs ADD COLUMN closed_in INTEGER NOT NULL DEFAULT 0")
 
 
-STEPS: tuple[Callable[[sqlite3.Connection], None], ...] = (_runs, _pairs, _closed_in)
+def _depth_at_most(connection: sqlite3.Connection) -> None:
+    """What no setting is deeper than; of runs before that was kept the depth found may not be the greatest."""
+    connection.execute("ALTER TABLE pairs ADD COLUMN depth_at_most_mm REAL")
+
+
+STEPS: tuple[Callable[[sqlite3.Connection], None], ...] = (_runs, _pairs, _closed_in, _depth_at_most)
 """Step ``k`` brings a history from version ``k`` to ``k + 1``; a step that was ever released is never changed."""

@@ -97,8 +97,9 @@ def _grown(old: PairEntry, new: PairEntry) -> tuple[float | None, bool]:
     if was is None or is_ is None:
         return None, False
     if _closed_in(old) and _closed_in(new):
-        change = is_ - was
-        return (change if abs(change) >= SEEN_MM else None), False
+        change, deeper_then, deeper_now = is_ - was, _perhaps_deeper(old), _perhaps_deeper(new)
+        at_least = deeper_then != deeper_now and deeper_then == (change > 0)
+        return (change, at_least) if abs(change) >= SEEN_MM else (None, False)
     shrank, grew = _proven(old) - is_, _proven(new) - was
     if shrank >= SEEN_MM:
         return -shrank, True
@@ -116,8 +117,13 @@ def _proven(pair: PairEntry) -> float:
 
 
 def _closed_in(pair: PairEntry) -> bool:
-    """Whether the room is known to within the run's bracket; an overlap's depth is measured where it is deepest."""
+    """Whether the room is known to within the run's bracket, or is a depth, which ``_perhaps_deeper`` tells of."""
     return pair.overlap is not None or pair.closed_in
+
+
+def _perhaps_deeper(pair: PairEntry) -> bool:
+    """Whether it was struck, and some setting may show it deeper."""
+    return pair.overlap is not None and pair.overlap.at_most_mm is None
 
 
 def _left_over(pair: PairEntry) -> float | None:
@@ -148,6 +154,7 @@ def _side(pair: PairEntry, *, turned_round: bool = False) -> PairSide:
         shape_b=shapes[1],
         swallowed=pair.swallowed,
         closed_in=_closed_in(pair),
+        deep_at_most_mm=pair.overlap.at_most_mm if pair.overlap else None,
     )
 
 

@@ -122,14 +122,16 @@ class History:
         """One pair in every run of a machine that checked it, the newest first. InputError where none did."""
         rows = self._asked(
             "SELECT runs.number, runs.made, runs.git_commit, pairs.verdict, least_mm, depth_mm, proven_mm, required_mm,"
-            " settings, closed_in"
+            " settings, closed_in, depth_at_most_mm"
             " FROM runs JOIN pairs ON pairs.run = runs.number AND (a, b) IN (VALUES (?, ?), (?, ?))"
             " WHERE machine = ? ORDER BY runs.number DESC",
             (a, b, b, a, file),
         )
         if not rows:
             raise self._no_pair(file, a, b)
-        return tuple(PairPoint(*row) for row in ((*row[:-2], json.loads(row[-2]), bool(row[-1])) for row in rows))
+        return tuple(
+            PairPoint(*(*figures, json.loads(at), bool(closed_in), deep)) for *figures, at, closed_in, deep in rows
+        )
 
     def _no_pair(self, file: str, a: str, b: str) -> InputError:
         rows = self._asked(

@@ -44,6 +44,13 @@ class PairSide:
     shape_b: str
     swallowed: bool
     closed_in: bool = False
+    deep_at_most_mm: float | None = None
+    """Of an overlap: proven nowhere deeper; null where the depth is only the greatest found."""
+
+    @property
+    def depth_open(self) -> bool:
+        """Whether it was struck, perhaps deeper than was found."""
+        return (self.room_mm or 0.0) < 0 and self.deep_at_most_mm is None
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +70,11 @@ class PairChange:
     before: PairSide | None
     now: PairSide | None
     why: str = ""
+
+    @property
+    def as_seen(self) -> bool:
+        """Whether the change is one of depths of which the greatest may not have been found."""
+        return not self.at_least and any(side.depth_open for side in (self.before, self.now) if side is not None)
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,7 +26,7 @@ class RunEntry:
 
 @dataclass(frozen=True, slots=True)
 class PairPoint:
-    """One pair in one run; ``depth_mm`` where it overlapped.
+    """One pair in one run; ``depth_mm`` where it overlapped, ``depth_at_most_mm`` where none is proven deeper.
 
     Where it was not ``closed_in`` on, ``least_mm`` is only a distance that a setting shows.
     """
@@ -41,3 +41,4 @@ class PairPoint:
     required_mm: float
     at: Settings
     closed_in: bool = False
+    depth_at_most_mm: float | None = None

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from assembly.record import JointEntry, PairEntry, Record
 from assembly.report.charts.trend_picture import MOST_LINES, TrendLine, TrendPanel
-from assembly.report.text.words import figure, pair_least, short, unit_sign
+from assembly.report.text.words import figure, pair_depth, pair_least, short, unit_sign
 
 
 def trend_panels(records: Sequence[Record]) -> tuple[TrendPanel, TrendPanel]:
@@ -58,7 +58,7 @@ def _pair_now(pair: PairEntry, earlier: Sequence[PairEntry | None]) -> str:
 
 def _least(pair: PairEntry) -> str:
     if pair.overlap is not None:
-        return f"{figure(pair.overlap.depth_mm)} mm deep in"
+        return f"{pair_depth(pair.overlap)} mm deep in"
     return "not measured" if pair.least_mm is None else f"{pair_least(pair)} mm"
 
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 import csv
 from collections.abc import Iterator
 from io import StringIO
-from math import floor
+from math import ceil, floor
 
 from assembly.record import PairEntry, Point, Record
 
-LENGTHS = ("required_mm", "least_mm", "proven_mm", "room_mm", "depth_mm")
+LENGTHS = ("required_mm", "least_mm", "proven_mm", "room_mm", "depth_mm", "depth_at_most_mm")
 POINTS = tuple(f"point_{which}_{axis}" for which in "ab" for axis in "xyz")
 COLUMNS = ("machine", "a", "b", "shape_a", "shape_b", "verdict", *LENGTHS, "closed_in", "seen_mm", "why", *POINTS)
 """Then one column for each drive: its setting that shows ``seen_mm``, the smallest distance that any setting did.
@@ -46,6 +46,7 @@ def _row(pair: PairEntry, record: Record) -> Iterator[str]:
     sure = pair.closed_in or pair.overlap is not None
     yield from map(_lowered, (pair.least_mm if sure else None, pair.proven_mm, pair.room_mm if sure else None))
     yield _number(pair.overlap.depth_mm if pair.overlap else None)
+    yield _raised(pair.overlap.at_most_mm if pair.overlap else None)
     yield "yes" if sure else "no"
     yield _number(pair.least_mm)
     yield harmless(pair.why)
@@ -62,6 +63,11 @@ def _coordinates(point: Point | None) -> Iterator[str]:
 def _lowered(value: float | None) -> str:
     """A clearance: never rounded up, but for a millionth of a millimetre of arithmetic."""
     return _number(None if value is None else floor((value + 1e-6) * 10**DIGITS) / 10**DIGITS)
+
+
+def _raised(value: float | None) -> str:
+    """A bound from above: never rounded down, but for a millionth of a millimetre of arithmetic."""
+    return _number(None if value is None else ceil((value - 1e-6) * 10**DIGITS) / 10**DIGITS)
 
 
 def _number(value: float | None) -> str:

@@ -32,7 +32,7 @@ def _pair(pair: PairEntry, record: Record, overlap: int) -> dict[str, Any]:
 def label(pair: PairEntry) -> str:
     """The figure beside a pair's gap or overlap."""
     if pair.overlap is not None:
-        return f"{figure(pair.overlap.depth_mm)} mm deep"
+        return f"{figure(pair.overlap.depth_mm)} mm deep here"
     if pair.least_mm is None:
         return "not looked at"
     return f"{gap(pair.least_mm)} mm{'' if pair.closed_in else ' here'}"

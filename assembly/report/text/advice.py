@@ -7,7 +7,19 @@ from collections.abc import Iterator
 from assembly.record import CureEntry, JointEntry, PairEntry, Record, RodEntry
 from assembly.report.text.layout import Block, Heading, Line
 from assembly.report.text.run_files import Files, file_lines
-from assembly.report.text.words import below, count, figure, millimetres, place, setting, short, signed, unit_sign, way
+from assembly.report.text.words import (
+    below,
+    count,
+    depth_told,
+    figure,
+    millimetres,
+    place,
+    setting,
+    short,
+    signed,
+    unit_sign,
+    way,
+)
 
 MOST_PIECES = 4
 """Failing pairs that get advice of their own; the next run shows what is left."""
@@ -56,9 +68,10 @@ def _free(pair: PairEntry, record: Record) -> str:
     if pair.cure is not None:
         return f"{pair.a} against {pair.b}: {_cure(pair.cure)}{ended}"
     if pair.overlap is not None:
-        whole = millimetres(pair.overlap.depth_mm + pair.required_mm)
+        most = pair.overlap.at_most_mm
+        whole = depth_told(pair.overlap.depth_mm + pair.required_mm, None if most is None else most + pair.required_mm)
         spare = f", {short(pair.required_mm)} mm of it to keep the clearance" if pair.required_mm else ""
-        missing = f"{whole} of room {'is' if pair.overlap.at_most_mm else 'or more is'} missing at {at}{spare}"
+        missing = f"{whole} mm of room is missing at {at}{spare}"
         text = f"{pair.a} against {pair.b}: {missing}; no shift of one shape is known that gives it at every setting"
     elif pair.least_mm is None or pair.least_mm <= 0 or pair.swallowed:
         text = f"{pair.a} against {pair.b}: draw them apart where they stand at {at}"

@@ -46,7 +46,9 @@ def _pair(pair: PairChange) -> str:
     pieces = [TURNED[pair.turn]] if pair.turn in TURNED else []
     if pair.change_mm is not None:
         least = "at least " if pair.at_least else ""
-        pieces.append(f"{least}{figure(abs(pair.change_mm))} mm {'more' if pair.change_mm > 0 else 'less'} room")
+        way = "more" if pair.change_mm > 0 else "less"
+        seen = " as far as was seen" if pair.as_seen else ""
+        pieces.append(f"{least}{figure(abs(pair.change_mm))} mm {way} room{seen}")
     return f"{names} {' with '.join(pieces)}"
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from assembly.record import Comparison, JointChange, JointSide, PairChange, PairSide, Turn
 from assembly.report.text.edits_text import edit_blocks
 from assembly.report.text.layout import Block, Heading, Line, Tone
-from assembly.report.text.words import below, count, figure, least_told, part, setting, short, unit_sign
+from assembly.report.text.words import below, count, depth_told, figure, least_told, part, setting, short, unit_sign
 
 MOST_SHOWN = 40
 """Lines of one kind of change."""
@@ -15,6 +15,7 @@ NEW_SHOWN = 5
 """New pairs that are clear, the nearest first."""
 GRAIN = 1e-6
 """degrees or mm: a limit passed by less is kept."""
+AS_SEEN = ", as far as was seen"
 HEADINGS: dict[Turn, tuple[str, Tone]] = {
     "fails": ("Did not fail, now fails", Tone.BAD),
     "open": ("Was decided, now is not", Tone.OPEN),
@@ -131,7 +132,8 @@ def _by(pair: PairChange) -> str:
     if pair.change_mm is None:
         return ""
     way = "more" if pair.change_mm > 0 else "less"
-    return f" ({'at least ' if pair.at_least else ''}{figure(abs(pair.change_mm))} mm {way})"
+    seen = AS_SEEN if pair.as_seen else ""
+    return f" ({'at least ' if pair.at_least else ''}{figure(abs(pair.change_mm))} mm {way}{seen})"
 
 
 def state(side: PairSide) -> str:
@@ -140,7 +142,7 @@ def state(side: PairSide) -> str:
     if side.room_mm is None:
         return f"not looked at{open_}"
     if side.room_mm < 0:
-        return f"struck {figure(-side.room_mm)} mm deep"
+        return f"struck {depth_told(-side.room_mm, side.deep_at_most_mm)} mm deep"
     if side.swallowed:
         return "one inside the other"
     if not side.room_mm:

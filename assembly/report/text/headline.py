@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from math import ceil
 
 from assembly.record import JointEntry, OverlapEntry, PairEntry, Record, RodEntry
 from assembly.report.text.layout import Block, Line, Tone
@@ -15,6 +16,7 @@ from assembly.report.text.words import (
     figure,
     gap,
     millimetres,
+    pair_depth,
     pair_least,
     part,
     place,
@@ -68,10 +70,8 @@ def failure(pair: PairEntry, record: Record) -> str:
     a, b = part(pair.a, pair.shape_a), part(pair.b, pair.shape_b)
     at = setting(pair.at, record.drives)
     if pair.overlap is not None:
-        told = struck(pair.overlap, a, b)
-        sure = pair.overlap.at_most_mm is not None or pair.overlap.depth_mm < LEAST_DEPTH
-        at_least = "" if sure else "at least "
-        return f"{told} at {at}: {at_least}{depth(pair.overlap, pair.shape_b or pair.b)}"
+        told = depth(pair.overlap, pair_depth(pair.overlap), pair.shape_b or pair.b, pair.surface_error_mm)
+        return f"{struck(pair.overlap, a, b)} at {at}: {told}"
     if pair.swallowed:
         return f"of {a} and {b} one lies inside the other at {at}"
     if pair.least_mm is None or pair.least_mm <= 0:
@@ -89,13 +89,13 @@ def struck(overlap: OverlapEntry, a: str, b: str) -> str:
     return f"{a} strikes {b}"
 
 
-def depth(overlap: OverlapEntry, second: str) -> str:
-    """How deep an overlap is at its setting, and the shift that takes the two shapes apart there."""
+def depth(overlap: OverlapEntry, told: str, second: str, error: float) -> str:
+    """How deep in mm it is ``told``, and the shift that frees the two there, whose true surfaces are ``error`` off."""
     if overlap.depth_mm < LEAST_DEPTH:
         return "they only just touch"
-    length = millimetres(overlap.depth_mm)
-    shift = f"{bracketed(overlap.direction)} ({way(overlap.direction, overlap.depth_mm)})"
-    return f"{length} deep; {second} comes free there when moved {length} along {shift}"
+    length = ceil(100 * (overlap.depth_mm + error) - 1e-6) / 100
+    shift = f"{millimetres(length)} along {bracketed(overlap.direction)} ({way(overlap.direction, length)})"
+    return f"{told} mm deep; {second} comes free there when moved {shift}"
 
 
 def too_far(joint: JointEntry, record: Record) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from assembly.record import DriveEntry, PairPoint, RunEntry
 from assembly.report.text.layout import Block, Heading, Line, Table, Tone
-from assembly.report.text.words import below, count, figure, gap, least_told, setting, short
+from assembly.report.text.words import below, count, depth_told, figure, gap, least_told, setting, short
 
 TONES = {"clear": Tone.GOOD, "fails": Tone.BAD, "undecided": Tone.OPEN}
 SHORT_NAME = 10
@@ -26,7 +26,9 @@ def runs_blocks(runs: Sequence[RunEntry], about: str, place: str) -> Iterator[Bl
         figures=frozenset(("run", "to spare mm", "seconds")),
         tones=tuple(TONES[run.verdict] for run in runs),
     )
-    yield Line("to spare: the least of all pairs beyond what each must keep; made: as the clock stood", Tone.QUIET, 1)
+    yield Line(
+        "to spare: the least found of all pairs beyond what each must keep; made: as the clock stood", Tone.QUIET, 1
+    )
 
 
 def _run(run: RunEntry) -> tuple[str, ...]:
@@ -59,7 +61,7 @@ def pair_blocks(
 def _point(point: PairPoint, drives: Mapping[str, DriveEntry]) -> tuple[str, ...]:
     least = least_told(point.least_mm, point.proven_mm, point.verdict, closed_in=point.closed_in)
     if point.depth_mm is not None:
-        least = f"{figure(point.depth_mm)} deep"
+        least = f"{depth_told(point.depth_mm, point.depth_at_most_mm)} deep"
     proven = "–" if point.proven_mm is None or point.verdict == "fails" else figure(below(point.proven_mm))
     known = {name: value for name, value in point.at.items() if name in drives}
     at = setting(known, drives) if known == point.at else ", ".join(f"{k} {short(v)}" for k, v in point.at.items())

@@ -9,7 +9,7 @@ from typing import Literal
 
 from assembly.record import Comparison, PairEntry, Record
 from assembly.report.text.layout import Block, Heading, Line, Tone
-from assembly.report.text.words import count, figure, gap, pair_least
+from assembly.report.text.words import count, gap, pair_depth, pair_least
 
 Standing = Literal["clear", "undecided", "fails", "input"]
 """How a file came out; ``input``: it, or a place to write to, is wrong."""
@@ -79,7 +79,7 @@ def _told(record: Record) -> Iterator[str]:
 def _least(pair: PairEntry) -> str:
     names = f"{pair.a} – {pair.b}"
     if pair.overlap is not None:
-        return f"{names} {figure(pair.overlap.depth_mm)} mm deep in each other"
+        return f"{names} {pair_depth(pair.overlap)} mm deep in each other"
     if pair.least_mm is None or pair.room_mm is None:
         return f"{names} not even looked at"
     apart = f"{names}, {pair_least(pair)} mm apart"

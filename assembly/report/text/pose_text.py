@@ -65,7 +65,9 @@ def _headline(record: PoseRecord) -> Line:
 def _failure(pair: PairAtEntry) -> str:
     a, b = part(pair.a, pair.shape_a), part(pair.b, pair.shape_b)
     if pair.overlap is not None:
-        return f"{struck(pair.overlap, a, b)}{_rolled(pair)}: {depth(pair.overlap, pair.shape_b or pair.b)}"
+        deep = figure(pair.overlap.depth_mm)
+        told = depth(pair.overlap, deep, pair.shape_b or pair.b, pair.surface_error_mm)
+        return f"{struck(pair.overlap, a, b)}{_rolled(pair)}: {told}"
     return f"{a} is {gap(pair.distance_mm)} mm from {b}{_rolled(pair)}; {short(pair.required_mm)} mm is required"
 
 

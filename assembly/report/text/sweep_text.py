@@ -14,6 +14,7 @@ from assembly.report.text.words import (
     estimates,
     figure,
     moved_parts,
+    pair_depth,
     pair_least,
     part,
     place,
@@ -109,7 +110,7 @@ def pair_row(pair: PairEntry, record: Record) -> tuple[str, ...]:
     """A pair in the columns of its table."""
     least = "inside" if pair.swallowed else pair_least(pair)
     if pair.overlap is not None:
-        least = f"{figure(pair.overlap.depth_mm)} deep"
+        least = f"{pair_depth(pair.overlap)} deep"
     proven = "–" if pair.proven_mm is None or pair.verdict == "fails" else figure(below(pair.proven_mm))
     if proven != "–" and pair.estimated:
         proven += "*"

@@ -9,6 +9,7 @@ from assembly.record import (
     DriveEntry,
     FindingEntry,
     MovedEntry,
+    OverlapEntry,
     PairEntry,
     Point,
     Settings,
@@ -52,6 +53,19 @@ def least_told(least: float | None, proven: float | None, verdict: VerdictWord, 
 def pair_least(pair: PairEntry) -> str:
     """The least distance of a pair that does not overlap."""
     return least_told(pair.least_mm, pair.proven_mm, pair.verdict, closed_in=pair.closed_in)
+
+
+def depth_told(depth: float, at_most: float | None) -> str:
+    """How deep in mm, as a bracket: what a setting shows, and what none of the range goes beyond."""
+    if at_most is None:
+        return f"at least {gap(depth)}"
+    seen, bound = gap(depth), figure(ceil(100 * at_most - 1e-6) / 100)
+    return seen if seen == bound else f"{seen} to {bound}"
+
+
+def pair_depth(overlap: OverlapEntry) -> str:
+    """How deep in mm two parts stand in each other over the range."""
+    return depth_told(overlap.depth_mm, overlap.at_most_mm)
 
 
 def short(value: float, digits: int = 2) -> str:
