@@ -65,16 +65,16 @@ def attack_leaves(run: Swept, random: np.random.Generator, count: int) -> Iterat
 
 def _tried(run: Swept, random: np.random.Generator, count: int) -> Iterator[_Leaf]:
     every = [piece for course in run.result.courses for piece in course.search.pieces]
-    owner = np.concatenate([np.full(len(piece.tiling[1]), number) for number, piece in enumerate(every)])
-    row = np.concatenate([np.arange(len(piece.tiling[1])) for piece in every])
-    method = np.concatenate([piece.tiling[1].method for piece in every])
+    owner = np.concatenate([np.full(len(piece.tiling.figures), number) for number, piece in enumerate(every)])
+    row = np.concatenate([np.arange(len(piece.tiling.figures)) for piece in every])
+    method = np.concatenate([piece.tiling.figures.method for piece in every])
     for kind in np.setdiff1d(method, [Method.NOTHING]):
         own = np.flatnonzero(method == kind)
         for index in random.choice(own, size=min(count, len(own)), replace=False):
             piece = every[owner[index]]
             for corner in np.arange(TRIES) % 2 == 0:
                 setting = _setting(run, piece, int(row[index]), random, corner=bool(corner))
-                yield _Leaf(piece, Method(kind), float(piece.tiling[1].lower[row[index]]), setting)
+                yield _Leaf(piece, Method(kind), float(piece.tiling.figures.lower[row[index]]), setting)
 
 
 def _setting(run: Swept, piece: PieceSearch, row: int, random: np.random.Generator, *, corner: bool) -> Floats:
@@ -84,7 +84,7 @@ def _setting(run: Swept, piece: PieceSearch, row: int, random: np.random.Generat
     if piece.search.pair.still:
         return setting
     cells = run.groups.rolled(piece.rolls).between(piece.a.body, piece.b.body)
-    cell = piece.tiling[0][row]
+    cell = piece.tiling.ids[row]
     signs = random.choice([-1.0, 1.0], size=len(drives)) if corner else random.uniform(-1, 1, size=len(drives))
     inside = cells.motion.settings[cell] + signs * cells.motion.half[cell]
     cut = list(cells.drives)

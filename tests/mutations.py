@@ -8,14 +8,14 @@ from unittest import mock
 import numpy as np
 from linkage_machines import Floats
 
-from assembly.clearance import centres, facing, search, stock
+from assembly.clearance import cellproof, centres, facing, field, search, searching, seeding, stock
 from assembly.clearance.lower_bound import Bounds, Method, Methods, lower_bound
 from assembly.clearance.outline import Outline, Side, outline_turned
 from assembly.clearance.stock import SweptBoxes
 from assembly.motion.closure import LEAST_MISS, Closure
 from assembly.motion.travel import Displacement
 
-MAKERS = (search, facing, centres)
+MAKERS = (search, seeding, searching, facing, stock, centres, cellproof, field)
 """Modules that make bounds."""
 
 

@@ -126,7 +126,7 @@ def test_terms_are_those_of_a_block_that_slides_towards_another():
     run = swept(read(slider(low=-200.0, high=9.0)), Effort())
     (sledge,) = (course.search for course in run.result.courses if (course.pair.a, course.pair.b) == ("base", "sledge"))
     (piece,), cells = sledge.pieces, run.cells_of(sledge)
-    ids, bounds = piece.tiling
+    ids, bounds = piece.tiling.ids, piece.tiling.figures
     at, half = cells.motion.settings[ids, 0], cells.motion.half[ids, 0]
     assert set(bounds.method.tolist()) > {Method.FACING}
     distance, displacement, residual, surface, query, rounding = bounds.terms.T
@@ -163,7 +163,7 @@ def test_bounds_hold_to_the_last_bit_however_far_from_the_origin_a_machine_is_dr
     run = swept(read(text), FINE)
     (pair,), (course,) = run.result.pairs, run.result.courses
     (piece,), cells = course.search.pieces, run.cells_of(pair)
-    ids, bounds = piece.tiling
+    ids, bounds = piece.tiling.ids, piece.tiling.figures
     assert len(ids) > 40
     with localcontext() as context:
         context.prec = 40

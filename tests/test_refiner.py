@@ -81,15 +81,15 @@ def test_a_run_that_is_stopped_still_covers_the_range():
     class SpentError(Exception):
         pass
 
-    rounds = iter(range(3))
+    rounds = iter(range(2))
 
-    def check_budget():
+    def after_round(_):
         if next(rounds, None) is None:
             raise SpentError
 
     question = Lowest(cells_of()[0])
     with pytest.raises(SpentError):
-        refine([question], check_budget)
+        refine([question], after_round)
     low, high = covered(question)
     assert len(low) == 4 + 3 * 2  # closed form: each of three rounds puts three cells in the place of one
     assert low[1:] == pytest.approx(high[:-1])

@@ -48,7 +48,7 @@ def test_what_a_roll_brings_near_is_cut_along_the_roll():
     run = swept(machine_from_text(LUG.replace("misalignment = 12", "misalignment = 1.5"), CASES), QUICK)
     near = min(rolling_pieces(run), key=lambda piece: piece.proven)
     cells = run.groups.rolled(near.rolls).between(near.a.body, near.b.body)
-    assert not cells.too_wide(near.tiling[0]).all()
+    assert not cells.too_wide(near.tiling.ids).all()
 
 
 def test_a_room_that_leaves_out_some_of_the_rolls_is_seen():

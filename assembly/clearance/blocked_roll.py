@@ -15,10 +15,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from assembly.clearance.cutting import Progress
 from assembly.clearance.known import PairFound
 from assembly.clearance.outcome import Effort, PairResult, Verdict
 from assembly.clearance.pairs import Pairs, gather_pairs
+from assembly.clearance.refiner import Progress
 from assembly.clearance.roll_fan import roll_travel
 from assembly.clearance.search import PairSearch
 from assembly.clearance.some_roll import ChosenRoll, parts_of

@@ -14,7 +14,7 @@ import numpy as np
 from assembly.clearance.cells import Ids
 from assembly.clearance.centres import PIECES_TOGETHER, Centres
 from assembly.clearance.leaves import Leaves
-from assembly.clearance.lower_bound import Method
+from assembly.clearance.lower_bound import Method, lower_bound
 from assembly.clearance.outline import box_gaps, boxes
 from assembly.clearance.queries import Job
 from assembly.clearance.stock import SweptBoxes
@@ -112,7 +112,7 @@ class CellProof:
             if one.solids in self.centres.bounds:
                 gone = swept.displacement(one.piece.a).plus(swept.displacement(one.piece.b))
                 at_centre, rounding = self.centres.bounds[one.solids][leaves.root], swept.rounding(one.piece)
-                sure = one.piece.bounds(Method.CARRIED, at_centre, gone, rounding).lower
+                sure = lower_bound(Method.CARRIED, at_centre, gone, one.piece.surface_error, rounding).lower
                 bound = np.where(at_root, np.maximum(bound, sure), bound)
             if (self._loose(one.number, bound, target) | (bound <= 0)).any():
                 left.append(replace(one, bound=bound))
@@ -135,7 +135,8 @@ class CellProof:
                 known, lower = leaves.known[look.index], leaves.lower[look.index]
                 known[look.asked] = distances
                 _lower(self.found, leaves.root[look.asked], self.survey.figures(distances, number))
-                sure = near[look.index].piece.bounds(Method.CENTRE, known[rows], look.far, look.rounding).lower
+                errors = near[look.index].piece.surface_error
+                sure = lower_bound(Method.CENTRE, known[rows], look.far, errors, look.rounding).lower
                 lower[rows] = np.fmax(lower[rows], sure)
                 _lower(sharp, rows, self.survey.figures(lower[rows], number))
 
@@ -149,7 +150,8 @@ class CellProof:
         place_a, place_b = self.survey.places(piece, motion.posture)
         gaps = box_gaps(boxes(piece.a.outline, place_a), boxes(piece.b.outline, place_b))
         for method, distance in ((Method.BOXES, gaps), (Method.CENTRE, known[rows])):
-            lower[rows] = np.fmax(lower[rows], piece.bounds(method, distance, far, rounding).lower)
+            sure = lower_bound(method, distance, far, piece.surface_error, rounding).lower
+            lower[rows] = np.fmax(lower[rows], sure)
         asked = rows[self._loose(one.number, lower[rows], wanted[:, rows]) & np.isnan(known[rows])]
         return _Look(index, rows, far, rounding, asked, self.survey.job(piece, leaves.solved.posture.take(asked)))
 

@@ -73,7 +73,7 @@ class DeepestSearch:
         self._sample(np.where(cut, starts, 0.0))
         self._polish()
         self.tiling = self._leaves()
-        refine([self], self.check_budget)
+        refine([self], lambda _: self.check_budget())
         self._polish()
         if self.best <= 0:
             return None
@@ -105,8 +105,8 @@ class DeepestSearch:
         """Cells in which the shapes of each pair are not proven to stay apart, with bounds from a few directions."""
         tilings = []
         for which, pair in enumerate(self.pairs):
-            leaves, bounds = pair.piece.tiling
-            ids = leaves[bounds.lower <= 0]
+            tiling = pair.piece.tiling
+            ids = tiling.ids[tiling.figures.lower <= 0]
             places = pair.places(self.mechanism, self.cells.motion.posture.take(ids))
             upper = pair.quick(places)[0] + pair.travel(self.cells, ids) + pair.errors
             tilings.append(Tiling(ids, _Figures(np.full(len(ids), which), upper)))

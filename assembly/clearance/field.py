@@ -13,7 +13,7 @@ from assembly.clearance.cells import Ids
 from assembly.clearance.centres import Centres
 from assembly.clearance.distance import swallowed
 from assembly.clearance.leaves import Leaves, begin
-from assembly.clearance.lower_bound import Method
+from assembly.clearance.lower_bound import Method, lower_bound
 from assembly.clearance.roll_fan import least_at_any_roll, roll_travel
 from assembly.clearance.stock import SweptBoxes
 from assembly.clearance.survey import Flags, Survey
@@ -79,7 +79,8 @@ def _take_in_rolling(survey: Survey, roots: Leaves, proven: Floats) -> None:
         with np.errstate(invalid="ignore"):
             enough = np.nan_to_num((proven + survey.taken_off[:, number, None]).max(axis=0) + gone, posinf=0.0)
         least = least_at_any_roll(mechanism, survey.bench, search, motion.posture, enough)
-        sure = whole.bounds(Method.CARRIED, least, Displacement(gone, none), boxes.rounding(whole)).lower
+        far, rounding = Displacement(gone, none), boxes.rounding(whole)
+        sure = lower_bound(Method.CARRIED, least, far, whole.surface_error, rounding).lower
         proven[:] = np.minimum(proven, survey.figures(sure, number))
 
 

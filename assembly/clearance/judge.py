@@ -79,7 +79,7 @@ def _gap_in_proof(search: PairSearch, missing: float) -> str:
 def _terms(search: PairSearch, groups: CellGroups) -> Terms:
     piece = min(search.pieces, key=lambda piece: piece.proven)
     cells = groups.rolled(piece.rolls).between(piece.a.body, piece.b.body)
-    leaves, bounds = piece.tiling
+    leaves, bounds = piece.tiling.ids, piece.tiling.figures
     row = int(np.argmin(bounds.lower))
     cell = int(leaves[row])
     return Terms(

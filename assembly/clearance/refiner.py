@@ -63,18 +63,34 @@ class Question(Protocol[Figures]):
 
 
 Asked = TypeVar("Asked", bound=Question[Any])
+Bound = Callable[[Sequence[tuple[Any, Children[Any]]]], Sequence[Any]]
+Progress = Callable[[str, int, int], None]
+"""Called with the stage, how many pairs are done and how many there are."""
 
 
-def refine(questions: Sequence[Asked], check_budget: Callable[[], None] = lambda: None) -> None:
-    """Cut cells until no question asks for more. ``check_budget`` is called before each round and may raise."""
+def each_bounded(asked: Sequence[tuple[Question[Any], Children[Any]]]) -> list[Any]:
+    """The figures of new cells, of one question after another."""
+    return [question.bounded(children) for question, children in asked]
+
+
+def refine(
+    questions: Sequence[Asked],
+    after_round: Callable[[Sequence[Asked]], None] = lambda _: None,
+    bound: Bound = each_bounded,
+) -> None:
+    """Cut cells until no question asks for more.
+
+    ``after_round`` is called with the questions that were cut, and may raise. ``bound`` gives the figures of all new
+    cells of a round, for questions that are measured together.
+    """
     active = list(questions)
     while active:
-        check_budget()
         chosen = [(question, rows) for question in active if len(rows := question.to_cut())]
-        for question, children in zip((one for one, _ in chosen), cut(chosen), strict=True):
-            figures = question.bounded(children)
-            question.tiling = replaced(question.tiling, children.rows, Tiling(children.ids, figures))
         active = [question for question, _ in chosen]
+        asked = list(zip(active, cut(chosen), strict=True))
+        for (question, children), figures in zip(asked, bound(asked), strict=True):
+            question.tiling = replaced(question.tiling, children.rows, Tiling(children.ids, figures))
+        after_round(active)
 
 
 def cut(chosen: Sequence[tuple[Asked, Ids]]) -> list[Children[Any]]:

@@ -22,10 +22,11 @@ from numpy.typing import NDArray
 from assembly.clearance.cells import Cells, Ids
 from assembly.clearance.distance import QUERY_TOLERANCE
 from assembly.clearance.facing import Directions, facing_bounds
-from assembly.clearance.lower_bound import Bounds, Method, Methods, Places, lower_bound, no_bounds, rounding_allowance
+from assembly.clearance.lower_bound import Bounds, Method, Places, lower_bound, no_bounds, rounding_allowance
 from assembly.clearance.outline import Side, box_gaps, boxes, slab_gaps
 from assembly.clearance.pairs import CheckedPair
 from assembly.clearance.queries import Job
+from assembly.clearance.refiner import Children, Tiling
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import inverse_rigid
 from assembly.motion.cell_motion import CellMotion
@@ -91,7 +92,7 @@ class PieceSearch:
     b: Side
     rolls: tuple[int, ...] = ()
     """Those of the pair's that move this piece."""
-    tiling: tuple[Ids, Bounds] = field(default_factory=lambda: (np.zeros(0, dtype=np.intp), no_bounds(0)))
+    tiling: Tiling[Bounds] = field(default_factory=lambda: Tiling(np.zeros(0, dtype=np.intp), no_bounds(0)))
     """Cells that together cover the proven range, and each one's bound with its terms; always changed as one, so that
     a run that is stopped at any moment still covers all."""
     known: dict[int, Floats] = field(default_factory=dict)
@@ -101,7 +102,7 @@ class PieceSearch:
     @property
     def proven(self) -> float:
         """The lowest bound of the leaves."""
-        return float(self.tiling[1].lower.min(initial=np.inf))
+        return float(self.tiling.figures.lower.min(initial=np.inf))
 
     @property
     def surface_error(self) -> float:
@@ -113,12 +114,13 @@ class PieceSearch:
         """What is taken off each measured distance besides travel, mm."""
         return self.surface_error + QUERY_TOLERANCE
 
-    def bounds(self, method: Method | Methods, distance: Floats, far: Displacement, rounding: Floats) -> Bounds:
-        """Bounds (N,) from distances (N,) mm and displacements from where these hold."""
-        return lower_bound(method, distance, far, self.surface_error, rounding)
+    def raise_bounds(self, rows: Ids, bounds: Bounds) -> None:
+        """Take the higher of two bounds at ``rows`` of the tiling."""
+        self.tiling = Tiling(self.tiling.ids, self.tiling.figures.raised(rows, bounds))
 
-    def prepare(self, cells: Cells, ids: Ids, parents: Ids, inherited: Bounds, target: float) -> Visit:
-        """Bounds for the cells ``ids``, thirds of ``parents``, that need no query, and the query for those that do."""
+    def prepare(self, cells: Cells, children: Children[Bounds], target: float) -> Visit:
+        """Bounds for new cells that need no query, and the query for those that do."""
+        ids, parents, inherited = children.ids, children.parents, children.inherited
         found = self.found_at(cells, ids)
         low = np.flatnonzero(inherited.lower < target)
         directions = Directions(parents[low], self.found_at(cells, parents[low])[:, 1:])
@@ -129,7 +131,7 @@ class PieceSearch:
         world_from_a = cells.mechanism.world_from_rest(motion.posture, self.a.part)
         world_from_b = cells.mechanism.world_from_rest(motion.posture, self.b.part)
         gaps = box_gaps(boxes(self.a.outline, world_from_a), boxes(self.b.outline, world_from_b))
-        bounds = bounds.raised(low, self.bounds(Method.BOXES, gaps, far, rounding))
+        bounds = bounds.raised(low, lower_bound(Method.BOXES, gaps, far, self.surface_error, rounding))
         ask = np.flatnonzero((bounds.lower[low] < target) & np.isnan(found[low, 0]) & motion.certified)
         a_from_b = inverse_rigid(world_from_a[ask]) @ world_from_b[ask]
         first, alike = self._alike(a_from_b)
@@ -154,9 +156,8 @@ class PieceSearch:
 
     def lowest(self, target: float, cells: Cells, smallest: float, at_once: int) -> NDArray[np.intp]:
         """Rows of the ``at_once`` lowest leaves below ``target`` that are wider than ``smallest`` (share)."""
-        leaves, bounds = self.tiling
-        lower = bounds.lower
-        low = np.flatnonzero((lower < target) & cells.may_be_cut(leaves, smallest))
+        lower = self.tiling.figures.lower
+        low = np.flatnonzero((lower < target) & cells.may_be_cut(self.tiling.ids, smallest))
         return low[np.argsort(lower[low], kind="stable")[:at_once]]
 
     def axes(self, cells: Cells, ids: Ids) -> Ids:
@@ -186,7 +187,7 @@ class PieceSearch:
         place_a, place_b = (mechanism.world_from_rest(motion.posture, side.part) for side in (self.a, self.b))
         gaps = np.maximum(box_gaps(boxes(a, place_a), boxes(b, place_b)), slab_gaps(a, b, (place_a, place_b)))
         far, rounding = self.displacement(mechanism, motion), self.rounding(mechanism, motion)
-        return self.bounds(Method.BOXES, gaps, far, rounding)
+        return lower_bound(Method.BOXES, gaps, far, self.surface_error, rounding)
 
     def displacement(self, mechanism: Mechanism, motion: CellMotion) -> Displacement:
         """The smaller of how far a can move seen from b, and b seen from a (N,) mm, in each cell."""
@@ -222,20 +223,17 @@ class Visit:
     holds for each unknown cell, and how far (mm) any point is from where it is there."""
     job: Job
 
-    def take_in(self, looked: Floats, cells: Cells, replaced: NDArray[np.intp]) -> None:
-        """Sharpen the bounds by what was measured (n, 4); the cells take the place of the leaves ``replaced``."""
-        piece, found, bounds = self.piece, self.found.copy(), self.bounds
+    def bounds_with(self, looked: Floats, cells: Cells) -> Bounds:
+        """The bounds sharpened by what was measured (n, 4), which the piece and its pair take note of."""
+        piece, found = self.piece, self.found.copy()
         found[self.unknown] = looked[self.alike]
         found[self.unknown, 0] -= self.apart
         piece.known.update(zip(cells.centre_of[self.ids[self.unknown]].tolist(), found[self.unknown], strict=True))
         if len(self.unknown):
             piece.search.found_in(cells, looked[:, 0], self.ids[self.unknown[self.first]])
-        bounds = bounds.raised(self.low, piece.bounds(Method.CENTRE, found[self.low, 0], self.far, self.rounding))
+        distances = found[self.low, 0]
+        measured = lower_bound(Method.CENTRE, distances, self.far, piece.surface_error, self.rounding)
+        bounds = self.bounds.raised(self.low, measured)
         low = np.flatnonzero((bounds.lower < self.target) & ~np.isnan(found[:, 0]))
-        facing = piece.facing(cells, self.ids[low], Directions(self.ids[low], found[low, 1:]), self.target)
-        bounds = bounds.raised(low, facing)
-        leaves, lower = piece.tiling
-        piece.tiling = (
-            np.concatenate([np.delete(leaves, replaced), self.ids]),
-            lower.without(replaced).with_more(bounds),
-        )
+        directions = Directions(self.ids[low], found[low, 1:])
+        return bounds.raised(low, piece.facing(cells, self.ids[low], directions, self.target))

@@ -3,23 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from functools import partial
+from itertools import product
 
 import numpy as np
 
 from assembly.clearance.cell_groups import CellGroups
-from assembly.clearance.cells import Ids
+from assembly.clearance.cells import Cells
 from assembly.clearance.course import Course
-from assembly.clearance.cutting import Cutting, Progress
 from assembly.clearance.known import Depth
-from assembly.clearance.lower_bound import Bounds, Method
+from assembly.clearance.lower_bound import Bounds, Method, lower_bound
 from assembly.clearance.outcome import Effort
 from assembly.clearance.pairs import CheckedPair
+from assembly.clearance.piece_questions import PieceRefinement, Wanted, cut_rolls, measured_bounds
 from assembly.clearance.polish import polish
 from assembly.clearance.queries import Bench
+from assembly.clearance.refiner import Progress, Tiling, refine
 from assembly.clearance.rest import measure_at_rest
 from assembly.clearance.sampling import measure_open
 from assembly.clearance.search import PairSearch, PieceSearch
-from assembly.clearance.stock import Stock
+from assembly.clearance.seeding import STRIDES, Seeding, seeding
+from assembly.clearance.stock import Stock, SweptBoxes
 from assembly.motion.mechanism import Mechanism
 from assembly.motion.travel import STILL
 
@@ -46,7 +50,9 @@ class Searching:
     ) -> None:
         self.stock, self.bench, self.effort = stock, bench, effort
         self.progress, self.check_budget = progress, check_budget
-        self.cutting = Cutting(groups, stock, bench, progress, check_budget)
+        self.groups = groups
+        self._swept: dict[Cells, SweptBoxes] = {}
+        """Boxes round the room that solids take in the roots of cells, at any roll."""
 
     def to_depth(self, courses: Sequence[Course]) -> None:
         """Search pairs that were known, as far as their depth."""
@@ -71,8 +77,11 @@ class Searching:
     def begin(self, course: Course) -> None:
         """Bound a pair by boxes."""
         (search,) = _searches([course])
-        self.cutting.begin(search)
-        course.bound = search.proven if len(search.pieces[0].tiling[0]) else -np.inf
+        whole = PieceSearch(search, search.a, search.b, search.rolls)
+        cells = self.cells_of(whole)
+        whole.tiling = Tiling(cells.roots, self._boxes(cells).bounds(whole))
+        search.pieces = (whole,)
+        course.bound = search.proven if len(cells.roots) else -np.inf
 
     def measure_at_rest(self, courses: Sequence[Course]) -> None:
         """Measure pairs at rest; that settles those that never move against each other."""
@@ -85,23 +94,83 @@ class Searching:
                 (whole,) = search.pieces
                 whole.tiling = self._never_nearer(whole)
 
-    def _never_nearer(self, whole: PieceSearch) -> tuple[Ids, Bounds]:
+    def _never_nearer(self, whole: PieceSearch) -> Tiling[Bounds]:
         """One cell, if there is any, that stands for all, with what was measured at rest."""
-        root, cells = whole.tiling[0][:1], self.cutting.cells_of(whole)
+        root, cells = whole.tiling.ids[:1], self.cells_of(whole)
         least = np.full(len(root), whole.search.least)
         rounding = whole.rounding(cells.mechanism, cells.motion.take(root))
-        return root, whole.bounds(Method.AT_REST, least, STILL, rounding)
+        return Tiling(root, lower_bound(Method.AT_REST, least, STILL, whole.surface_error, rounding))
+
+    def cells_of(self, piece: PieceSearch | PairSearch) -> Cells:
+        """The cells over the drives, and the rolls, that move the two of a piece against each other."""
+        return self.groups.rolled(piece.rolls).between(piece.a.body, piece.b.body)
+
+    def _boxes(self, cells: Cells) -> SweptBoxes:
+        alone, roots = cells.of_drives(cells.roots)
+        if alone not in self._swept:
+            self._swept[alone] = SweptBoxes(alone.mechanism, alone.motion.take(roots))
+        return self._swept[alone]
+
+    def open(self, searches: Sequence[PairSearch], targets: Sequence[float]) -> None:
+        """Look at all cells of those whose bound does not reach the target, piece by piece of their parts."""
+        opened: list[tuple[PairSearch, tuple[PieceSearch, ...]]] = []
+        seeds: list[Seeding] = []
+        for search, target in zip(searches, targets, strict=True):
+            if search.proven < target:
+                opened.append((search, self._pieces(search)))
+                for piece in opened[-1][1]:
+                    cells = self.cells_of(piece)
+                    cut_rolls(piece, cells, target)
+                    if piece.proven < target:
+                        seeds.append(seeding(piece, cells, target))
+                self.check_budget()
+        self.bench.add(self.stock.solids[len(self.bench.probes) :])
+        for stride in STRIDES:
+            asked = [seed.ask(stride) for seed in seeds]
+            measured = self.bench.look([job for _, job in asked])
+            for seed, (rows, _), found in zip(seeds, asked, measured, strict=True):
+                if len(rows):
+                    seed.take_in(rows, found)
+                    seed.piece.search.found_in(seed.cells, found[:, 0], seed.piece.tiling.ids[seed.low[rows]])
+            self.progress("first look", stride, STRIDES[0])
+            self.check_budget()
+        for search, pieces in opened:
+            search.pieces, search.opened = pieces, True
+
+    def _pieces(self, search: PairSearch) -> tuple[PieceSearch, ...]:
+        """The pieces of a pair that is opened, or to be opened: those start from the bound of the whole."""
+        if search.opened:
+            return search.pieces
+        coarse = search.pieces[0].tiling.figures
+        sides = product(self.stock.pieces(search.a), self.stock.pieces(search.b))
+        pieces = tuple(PieceSearch(search, a, b, self.stock.rolls_between(a, b)) for a, b in sides)
+        for piece in pieces:
+            cells = self.cells_of(piece)
+            boxed, alike = self._boxes(cells).bounds(piece), piece.rolls == search.rolls
+            piece.tiling = Tiling(cells.roots, coarse.raised(np.arange(len(boxed)), boxed) if alike else boxed)
+        return pieces
+
+    def refine(self, stage: str, searches: Sequence[PairSearch], wanted: Wanted, at_once: int) -> None:
+        """Cut each piece's lowest cells, ``at_once`` a round, until it has the bound that is wanted."""
+
+        def after_round(active: Sequence[PieceRefinement]) -> None:
+            self.check_budget()
+            self.progress(stage, len(searches) - len({id(one.piece.search) for one in active}), len(searches))
+
+        pieces = [piece for search in searches for piece in search.pieces]
+        questions = [PieceRefinement(piece, self.cells_of(piece), wanted, at_once) for piece in pieces]
+        refine(questions, after_round, partial(measured_bounds, self.bench))
 
     def decide(self, courses: Sequence[Course]) -> None:
         """Cut the range until each pair is proven to keep its clearance or seen not to; measure those left open."""
         searches = _searches(courses)
-        self.cutting.open(searches, [self._wanted(search) for search in searches])
+        self.open(searches, [self._wanted(search) for search in searches])
         opened = [search for search in searches if search.opened]
-        self.cutting.refine("decide", opened, self._to_decide, DECIDE_AT_ONCE)
+        self.refine("decide", opened, self._to_decide, DECIDE_AT_ONCE)
         left_open = [search for search in searches if self._left_open(search)]
         if left_open:
             self.progress("look at what is open", 0, len(left_open))
-            measure_open(self.bench, left_open, self.cutting.cells_of, self.check_budget)
+            measure_open(self.bench, left_open, self.cells_of, self.check_budget)
         for course, search in zip(courses, searches, strict=True):
             course.decided = search.least
 
@@ -109,7 +178,7 @@ class Searching:
         """Whether a pair is not proven over the whole range, so that it may come nearer than was seen."""
         if search.swallowed or search.least <= 0:
             return False
-        given_up = self.cutting.cells_of(search).given_up
+        given_up = self.cells_of(search).given_up
         required = required_of(search.pair)
         return bool(len(given_up)) or (search.least >= required and search.proven < required)
 
@@ -117,8 +186,8 @@ class Searching:
         """Cut the range until the two bounds of each pair are near each other."""
         searches = _searches(courses)
         self._polish(searches)
-        self.cutting.open(searches, [self._to_close_in(search.pieces[0])[0] for search in searches])
-        self.cutting.refine("close in", searches, self._to_close_in, BRACKET_AT_ONCE)
+        self.open(searches, [self._to_close_in(search.pieces[0])[0] for search in searches])
+        self.refine("close in", searches, self._to_close_in, BRACKET_AT_ONCE)
         self._polish(searches)
 
     def _polish(self, searches: Sequence[PairSearch]) -> None:
@@ -129,7 +198,7 @@ class Searching:
         """The searches whose settings have the same columns, with the machine that has them."""
         for rolls in dict.fromkeys(search.rolls for search in searches):
             own = [search for search in searches if search.rolls == rolls]
-            yield self.cutting.groups.rolled(rolls).mechanism, own
+            yield self.groups.rolled(rolls).mechanism, own
 
     def _to_decide(self, piece: PieceSearch) -> tuple[float, float]:
         """The bound that decides a pair and the smallest cell worth cutting for it; none once it is seen to fail."""

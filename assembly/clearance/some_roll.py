@@ -14,10 +14,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from assembly.clearance.cutting import Progress
 from assembly.clearance.joint_search import GRAIN, JointSearch, joint_search
 from assembly.clearance.outcome import Effort, Verdict
 from assembly.clearance.pairs import gather_pairs
+from assembly.clearance.refiner import Progress
 from assembly.clearance.sweep import STOPPED_BY_HAND, sweep
 from assembly.model.machine import Machine, RollRule
 from assembly.motion.assembling import assemble

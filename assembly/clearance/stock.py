@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 
 import numpy as np
 
-from assembly.clearance.lower_bound import Bounds, Method, no_bounds
+from assembly.clearance.lower_bound import Bounds, Method, lower_bound, no_bounds
 from assembly.clearance.outline import Outline, Side, box_gaps, boxes, hull_corners, outline_round, outline_turned
 from assembly.clearance.pairs import CheckedPair, Pairs, Solid, Trim
 from assembly.clearance.search import PairSearch, PieceSearch
@@ -151,4 +151,5 @@ class SweptBoxes:
             self._still.of(side) + self.displacement(side).whole[:, None, None] * np.array([[-1.0], [1.0]])
             for side in (filled.a, filled.b)
         )
-        return filled.bounds(Method.SWEPT_BOXES, box_gaps(first, second), STILL, self.rounding(filled))
+        gaps, rounding = box_gaps(first, second), self.rounding(filled)
+        return lower_bound(Method.SWEPT_BOXES, gaps, STILL, filled.surface_error, rounding)

@@ -14,11 +14,11 @@ from math import ceil, copysign
 
 from assembly.clearance.blocked_roll import judge_unchosen
 from assembly.clearance.course import SweepResult
-from assembly.clearance.cutting import Progress
 from assembly.clearance.joint_search import GRAIN, Extremes, JointSearch, joint_search
 from assembly.clearance.known import PairFound
 from assembly.clearance.outcome import Effort, Setting, Verdict
 from assembly.clearance.pairs import Pairs, gather_pairs
+from assembly.clearance.refiner import Progress
 from assembly.clearance.rod_search import end_where_rolled, prove_roll
 from assembly.clearance.rules import Limit, limits_of
 from assembly.clearance.some_roll import ChosenRoll

@@ -8,22 +8,22 @@ missing. The order never depends on the number of cores.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from concurrent.futures import BrokenExecutor, Executor
-from dataclasses import dataclass, replace
-from functools import partial
+from contextlib import contextmanager
+from dataclasses import replace
 
 import numpy as np
 
 from assembly.clearance.cell_groups import CellGroups
 from assembly.clearance.cells import Cells
 from assembly.clearance.course import Course, SweepResult
-from assembly.clearance.cutting import Progress
 from assembly.clearance.judge import judge
 from assembly.clearance.known import Depth, Known
 from assembly.clearance.outcome import Effort, PairResult, Verdict, Work
-from assembly.clearance.pairs import Pairs, Solid, Trim
+from assembly.clearance.pairs import Pairs
 from assembly.clearance.queries import Bench, bench
+from assembly.clearance.refiner import Progress
 from assembly.clearance.rest import corners_apart
 from assembly.clearance.search import PairSearch
 from assembly.clearance.searching import Searching, required_of
@@ -88,36 +88,41 @@ class _Sweep:
         self.searching = Searching(self.groups, stock, queries, effort, progress, self._check_budget)
         self.moving = [course for course in courses if not course.pair.still]
         self.began = time.monotonic()
-        self.work = Work()
+        self.work, self.stopped = Work(), ""
 
     def run(self) -> SweepResult:
         self.searching.make_ready([course for course in self.courses if course.known is None])
-        return self._result(self._stopped_in(self._stages))
+        with self._stopping():
+            with self._stage("prove motion"):
+                self._prove_motion()
+            with self._stage("look at rest"):
+                self._look_at_rest()
+            with self._stage("decide"):
+                self.searching.decide(self._to_decide())
+            if not self.effort.decide_only:
+                with self._stage("close in"):
+                    self.searching.close_in(self._to_close_in())
+            with self._stage("look again"):
+                self._look_again()
+        return self._result()
 
-    def _stages(self) -> None:
-        self._stage("prove motion", self._prove_motion)
-        self._stage("look at rest", self._look_at_rest)
-        self._stage("decide", self._decide)
-        if not self.effort.decide_only:
-            self._stage("close in", self._close_in)
-        self._stage("look again", self._look_again)
-
-    def _stopped_in(self, do: Callable[[], None]) -> str:
-        """Why ``do`` ended early; nothing where it did not."""
+    @contextmanager
+    def _stopping(self) -> Iterator[None]:
+        """Note why what is done here ends early, where it does."""
         try:
-            do()
+            yield
         except _BudgetSpentError:
-            return f"the budget of {self.effort.budget_s:g} s was spent"
+            self.stopped = f"the budget of {self.effort.budget_s:g} s was spent"
         except KeyboardInterrupt:
-            return STOPPED_BY_HAND
+            self.stopped = STOPPED_BY_HAND
         except BrokenExecutor:
-            return "a process that measures distances died, perhaps for want of memory"
-        return ""
+            self.stopped = "a process that measures distances died, perhaps for want of memory"
 
-    def _stage(self, name: str, do: Callable[[], None]) -> None:
+    @contextmanager
+    def _stage(self, name: str) -> Iterator[None]:
         start = time.monotonic()
         try:
-            do()
+            yield
         finally:
             self.work.seconds[name] = round(time.monotonic() - start, 3)
 
@@ -157,20 +162,21 @@ class _Sweep:
         self.searching.wake([course for course in unknown if course.search is None])
         self.searching.measure_at_rest(unknown)
 
-    def _decide(self) -> None:
+    def _to_decide(self) -> list[Course]:
+        """The moving pairs that are searched; of those that are not, what was known when they were decided."""
         for course in self.moving:
             if course.search is None and course.known is not None and course.depth is Depth.DECIDED:
                 course.decided = course.known.decided
-        self.searching.decide([course for course in self.moving if course.search is not None])
+        return [course for course in self.moving if course.search is not None]
 
-    def _close_in(self) -> None:
+    def _to_close_in(self) -> list[Course]:
+        """The nearest pairs, those below their interest and those asked for, of which some are searched."""
         ranked = sorted((course for course in self.moving if course.decided > 0), key=lambda course: course.decided)
         for rank, course in enumerate(ranked):
             near = self.effort.near(required_of(course.pair), course.surface_error)
             if rank < NEAREST or course.decided < near or self.effort.asks_for(course.pair):
                 course.depth = Depth.CLOSED_IN
-        chosen = (course for course in ranked if course.depth is Depth.CLOSED_IN)
-        self.searching.close_in([course for course in chosen if course.search is not None])
+        return [course for course in ranked if course.depth is Depth.CLOSED_IN and course.search is not None]
 
     def _look_again(self) -> None:
         """Take what is known of the pairs that are not searched; search those that no sweep looked into so far."""
@@ -186,12 +192,13 @@ class _Sweep:
         if self.effort.budget_s is not None and time.monotonic() - self.began > self.effort.budget_s:
             raise _BudgetSpentError
 
-    def _result(self, stopped: str) -> SweepResult:
-        verdicts = _Verdicts(self.mechanism, self.stock.source, self.groups, self.effort, self.covered, stopped)
-        pairs = [verdicts.of(course) for course in self.courses]
-        if not stopped and self.effort.strikes_shown:
-            show = partial(self._show_strikes, pairs, verdicts)
-            stopped = self._stopped_in(lambda: self._stage("show strikes", show))
+    def _result(self) -> SweepResult:
+        for course in self.courses:
+            self._settle(course)
+        pairs = [self._verdict(course) for course in self.courses]
+        if not self.stopped and self.effort.strikes_shown:
+            with self._stopping(), self._stage("show strikes"):
+                self._show_strikes(pairs)
         self.work.poses += sum(len(np.unique(cells.centre_of)) for cells in self.groups.made)
         self.work.cells, self.work.queries = sum(map(len, self.groups.made)), self.bench.queries
         self.work.query_seconds = round(self.bench.seconds, 3)
@@ -199,9 +206,29 @@ class _Sweep:
         probes = {trim: self.bench.probes[number] for trim, number in self.stock.numbers.items()}
         lost = self._unreachable() if self.covered else ()
         share = self._share_given_up() if self.covered else 1.0
-        return SweepResult(tuple(pairs), tuple(self.courses), lost, share, stopped, self.work, self.groups, probes)
+        return SweepResult(tuple(pairs), tuple(self.courses), lost, share, self.stopped, self.work, self.groups, probes)
 
-    def _show_strikes(self, pairs: list[PairResult], verdicts: _Verdicts) -> None:
+    def _settle(self, course: Course) -> None:
+        """See to it that a pair has a result: what is known of it, or a least that two of its points show."""
+        search = course.search
+        if search is None:
+            course.found = course.found or course.deepest
+        elif not np.isfinite(search.least):
+            course.corners = corners_apart(self.mechanism, search, self.stock.source)
+            search.found(course.corners.distance, np.zeros(len(self.mechanism.machine.drives) + len(search.rolls)))
+
+    def _verdict(self, course: Course) -> PairResult:
+        """From its search, or as it is known; of a sweep that ended early, as far as any earlier one looked into it."""
+        search, given_up = course.search, 1.0
+        if search is None:
+            if course.found is None:
+                raise LookupError(f"nothing is known of {course.pair.a} and {course.pair.b}")
+            return course.found.result
+        if self.covered:
+            given_up = self.searching.cells_of(search).share_given_up()
+        return judge(search, self.groups, stopped=self.stopped, given_up=given_up).bracketed(self.effort)
+
+    def _show_strikes(self, pairs: list[PairResult]) -> None:
         """For the failing pairs, worst first: the region, the deepest overlap, and the first contact on each way."""
         failing = [index for index, result in enumerate(pairs) if result.verdict is Verdict.FAILS]
         failing.sort(key=lambda index: pairs[index].least - pairs[index].pair.required)
@@ -209,16 +236,16 @@ class _Sweep:
         self._recall_failing(failing, chosen)
         for number, index in enumerate(failing):
             course = self.courses[index]
-            pairs[index] = verdicts.of(course)
+            self._settle(course)
+            pairs[index] = self._verdict(course)
             if index in chosen and course.search is not None:
                 self.progress("show strikes", number, len(chosen))
                 pairs[index] = self._shown(course.search, pairs[index])
                 course.depth = Depth.SHOWN
 
     def _shown(self, search: PairSearch, result: PairResult) -> PairResult:
-        groups = self.groups.rolled(search.rolls)
-        cells = groups.between(search.a.body, search.b.body)
-        return show_strike(groups.mechanism, self.bench, search, result, cells, self.effort, self._check_budget)
+        cells = self.searching.cells_of(search)
+        return show_strike(cells.mechanism, self.bench, search, result, cells, self.effort, self._check_budget)
 
     def _recall_failing(self, failing: Sequence[int], chosen: Sequence[int]) -> None:
         """Take what is known of failing pairs, shown where ``chosen``; search those of which that is not known."""
@@ -263,32 +290,3 @@ class _Sweep:
             return lost
         loop, left = weakest_loop(self.mechanism, solved.posture)
         return replace(lost, loop=loop or lost.loop, near_singular=left < NEAR or bool(cells.motion.certified[number]))
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Verdicts:
-    """What every pair comes to; ``covered``: the cells of all pairs were made before the sweep ended."""
-
-    mechanism: Mechanism
-    solids: Mapping[Trim, Solid]
-    groups: CellGroups
-    effort: Effort
-    covered: bool
-    stopped: str
-
-    def of(self, course: Course) -> PairResult:
-        """From its search, or as it is known; of a sweep that ended early, as far as any earlier one looked into it."""
-        search = course.search
-        if search is None:
-            course.found = course.found or course.deepest
-            if course.found is None:
-                raise LookupError(f"nothing is known of {course.pair.a} and {course.pair.b}")
-            return course.found.result
-        if not np.isfinite(search.least):
-            course.corners = corners_apart(self.mechanism, search, self.solids)
-            search.found(course.corners.distance, np.zeros(len(self.mechanism.machine.drives) + len(search.rolls)))
-        given_up = 1.0
-        if self.covered:
-            given_up = self.groups.rolled(search.rolls).between(search.a.body, search.b.body).share_given_up()
-        found = judge(search, self.groups, stopped=self.stopped, given_up=given_up)
-        return found.bracketed(self.effort)

@@ -3,22 +3,23 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from typing import TypeVar
+from functools import partial
 
 import numpy as np
 
 from assembly.clearance.asked import effort_faults
 from assembly.clearance.blocked_roll import judge_unchosen, unsettled
 from assembly.clearance.course import SweepResult
-from assembly.clearance.cutting import Progress
 from assembly.clearance.doubts import with_doubts
 from assembly.clearance.keys import pair_keys
 from assembly.clearance.known import Known, Memory, PairFound
 from assembly.clearance.outcome import Effort, PairResult
 from assembly.clearance.pairs import Pairs, gather_pairs
+from assembly.clearance.refiner import Progress
 from assembly.clearance.some_roll import ChosenRoll, with_chosen_rolls
 from assembly.clearance.sweep import sweep
 from assembly.clearance.witness import Witnesses, shown_by
@@ -29,8 +30,6 @@ from assembly.motion.mechanism import Mechanism
 from assembly.motion.rolling import with_named_rolls
 from assembly.motion.rows import Posture
 from assembly.motion.solver import solve
-
-Made = TypeVar("Made")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -70,32 +69,44 @@ def check(
     """
     seconds: dict[str, float] = {}
 
-    def stage(name: str, do: Callable[[], Made]) -> Made:
-        progress(name, 0, 0)
-        start = time.monotonic()
-        made = do()
-        seconds[name] = round(time.monotonic() - start, 3)
-        return made
-
-    drawn = stage("assemble", lambda: assemble(with_doubts(machine)))
-    pairs = stage("gather pairs", lambda: gather_pairs(machine, drawn.bodies))
+    stage = partial(_stage, progress, seconds)
+    with stage("assemble"):
+        drawn = assemble(with_doubts(machine))
+    with stage("gather pairs"):
+        pairs = gather_pairs(machine, drawn.bodies)
     faults = effort_faults(machine.parts, pairs, effort)
     if faults:
         raise InputError(*faults)
     if only is not None:
         pairs = pairs.only(pair for pair in pairs.checked if {pair.a, pair.b} == set(only))
-    mechanism, rolls = stage("choose rolls", lambda: with_chosen_rolls(drawn, effort, progress, executor))
-    keys = stage("recall", lambda: pair_keys(mechanism, pairs, effort)) if memory else []
-    recalled = memory.recall(keys) if memory else {}
-    known = [recalled.get(key) for key in keys] if memory else None
+    with stage("choose rolls"):
+        mechanism, rolls = with_chosen_rolls(drawn, effort, progress, executor)
+    keys: Sequence[str] = ()
+    known: list[Known | None] | None = None
+    if memory:
+        with stage("recall"):
+            keys = pair_keys(mechanism, pairs, effort)
+        recalled = memory.recall(keys)
+        known = [recalled.get(key) for key in keys]
     left = effort.after(seconds["choose rolls"])
-    swept = stage("sweep", lambda: sweep(mechanism, pairs, left, progress, executor, known))
-    found = stage("nearest points", lambda: show(mechanism, pairs, swept))
+    with stage("sweep"):
+        swept = sweep(mechanism, pairs, left, progress, executor, known)
+    with stage("nearest points"):
+        found = show(mechanism, pairs, swept)
     if memory and not swept.stopped:
-        stage("keep", lambda: memory.keep(_learnt(keys, swept, found)))
+        with stage("keep"):
+            memory.keep(_learnt(keys, swept, found))
     told, rolls = judge_unchosen(mechanism, pairs, rolls, found)
     in_order = tuple(sorted(told, key=lambda pair: pair.room))
     return CheckResult(mechanism, pairs, swept, in_order, effort, {**seconds, **swept.work.seconds}, rolls)
+
+
+@contextmanager
+def _stage(progress: Progress, seconds: dict[str, float], name: str) -> Iterator[None]:
+    progress(name, 0, 0)
+    start = time.monotonic()
+    yield
+    seconds[name] = round(time.monotonic() - start, 3)
 
 
 def show(mechanism: Mechanism, pairs: Pairs, swept: SweepResult) -> list[PairFound]:
