@@ -108,7 +108,7 @@ def test_a_third_drive_gives_slices(tmp_path, written):
 
 
 def test_what_cannot_be_made_is_said_and_costs_no_page(tmp_path, written, monkeypatch):
-    def broken(*_):
+    def broken(*_, **__):
         raise RuntimeError("no <ink>")
 
     monkeypatch.setattr("assembly.api.page.map_clearance", broken)
