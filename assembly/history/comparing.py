@@ -8,30 +8,25 @@ proved; the least distances found of far pairs say nothing.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import TypeVar
 
 from assembly.history.joints_compared import compare_joints
 from assembly.history.pairs_compared import compare_pairs
 from assembly.record import (
+    Change,
     Comparison,
-    DimensionChange,
-    DriveChange,
-    FileChange,
     PairChange,
-    PartChange,
     ReachChange,
     Record,
     RequiredChange,
     RunWord,
-    StopChange,
     TravelStopEntry,
     Turn,
 )
 
 Entry = TypeVar("Entry")
-Change = TypeVar("Change")
 
 
 def compare(before: Record, now: Record, *, shrank_mm: float, told: tuple[str, str] = ("before", "now")) -> Comparison:
@@ -55,12 +50,12 @@ def compare(before: Record, now: Record, *, shrank_mm: float, told: tuple[str, s
         joints=joints.changed,
         reach=reach,
         required=_required(before, now),
-        dimensions=tuple(_unlike(before.dimensions, now.dimensions, DimensionChange)) if details else (),
-        stops=tuple(_unlike(_stops(before), _stops(now), StopChange)),
+        dimensions=tuple(_unlike(before.dimensions, now.dimensions)) if details else (),
+        stops=tuple(_unlike(_stops(before), _stops(now))),
         drives={**before.drives, **now.drives},
-        ranges=tuple(_unlike(before.drives, now.drives, DriveChange)),
-        parts=tuple(_unlike(before.parts, now.parts, PartChange)) if details else (),
-        files=tuple(_unlike(_mesh_files(before), _mesh_files(now), FileChange)),
+        ranges=tuple(_unlike(before.drives, now.drives)),
+        parts=tuple(_unlike(before.parts, now.parts)) if details else (),
+        files=tuple(_unlike(_mesh_files(before), _mesh_files(now))),
         same_pairs=pairs.same,
         vague_pairs=pairs.vague,
         same_joints=joints.same,
@@ -82,13 +77,11 @@ def _word(record: Record, told: str) -> RunWord:
     )
 
 
-def _unlike(
-    before: Mapping[str, Entry], now: Mapping[str, Entry], make: Callable[[str, Entry | None, Entry | None], Change]
-) -> Iterator[Change]:
+def _unlike(before: Mapping[str, Entry], now: Mapping[str, Entry]) -> Iterator[Change[Entry]]:
     """One change for each name whose entry is not the same, in the order in which the files have them."""
     for name in dict.fromkeys((*now, *before)):
         if before.get(name) != now.get(name):
-            yield make(name, before.get(name), now.get(name))
+            yield Change(name, before.get(name), now.get(name))
 
 
 def _stops(record: Record) -> dict[str, TravelStopEntry]:

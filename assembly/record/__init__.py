@@ -1,18 +1,14 @@
 """What a run leaves behind: results as plain values, and the JSON file of them. All views are made from these."""
 
+from assembly.record.compared import Change as Change
 from assembly.record.compared import Comparison as Comparison
-from assembly.record.compared import DimensionChange as DimensionChange
-from assembly.record.compared import DriveChange as DriveChange
-from assembly.record.compared import FileChange as FileChange
 from assembly.record.compared import JointChange as JointChange
 from assembly.record.compared import JointSide as JointSide
 from assembly.record.compared import PairChange as PairChange
 from assembly.record.compared import PairSide as PairSide
-from assembly.record.compared import PartChange as PartChange
 from assembly.record.compared import ReachChange as ReachChange
 from assembly.record.compared import RequiredChange as RequiredChange
 from assembly.record.compared import RunWord as RunWord
-from assembly.record.compared import StopChange as StopChange
 from assembly.record.compared import Turn as Turn
 from assembly.record.cure_entries import CureEntry as CureEntry
 from assembly.record.cure_entries import NearerEntry as NearerEntry

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import Generic, Literal, TypeVar
 
 from assembly.record.entries import DimensionEntry, DriveEntry, SolidEntry, TravelStopEntry
 from assembly.record.values import Settings, VerdictWord
 
+Told = TypeVar("Told")
 Turn = Literal["fails", "open", "passes", "worse", "better"]
 """``fails``: did not fail, now does. ``open``: was decided, now is not. ``passes``: was not clear, now is.
 ``worse`` and ``better``: the same verdict, with less or more room than before."""
@@ -120,48 +121,12 @@ class RequiredChange:
 
 
 @dataclass(frozen=True, slots=True)
-class DimensionChange:
-    """A number of the file."""
+class Change(Generic[Told]):
+    """Something of the file that is not as it was, by its name."""
 
     name: str
-    before: DimensionEntry | None
-    now: DimensionEntry | None
-
-
-@dataclass(frozen=True, slots=True)
-class StopChange:
-    """A stop."""
-
-    name: str
-    before: TravelStopEntry | None
-    now: TravelStopEntry | None
-
-
-@dataclass(frozen=True, slots=True)
-class DriveChange:
-    """The range that was swept: with another range, rooms change though no part did."""
-
-    name: str
-    before: DriveEntry | None
-    now: DriveEntry | None
-
-
-@dataclass(frozen=True, slots=True)
-class PartChange:
-    """A part that is new, gone, or of another size."""
-
-    name: str
-    before: SolidEntry | None
-    now: SolidEntry | None
-
-
-@dataclass(frozen=True, slots=True)
-class FileChange:
-    """A mesh file whose content is not what it was, by SHA-256."""
-
-    name: str
-    before: str | None
-    now: str | None
+    before: Told | None
+    now: Told | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,9 +134,10 @@ class Comparison:
     """Everything that is not the same in two runs; ``pairs`` and ``joints`` sorted, what matters most first.
 
     ``worse``: something fails that did not, or a room shrank by more than ``shrank_mm``. ``opened``: how many pairs and
-    joints were decided and now are not. ``drives`` are those of now and those that are gone. ``same_pairs`` and
-    ``same_joints`` are counted only; ``vague_pairs`` are those of them that neither run, or only one, closed in on, so
-    that a small change would not be seen. ``no_details``: a record is from before dimensions and parts were kept.
+    joints were decided and now are not. ``drives`` are those of now and those that are gone; with another range of one
+    in ``ranges`` rooms change though no part did. ``files``: mesh files by SHA-256. ``same_pairs`` and ``same_joints``
+    are counted only; ``vague_pairs`` are those of them that neither run, or only one, closed in on, so that a small
+    change would not be seen. ``no_details``: a record is from before dimensions and parts were kept.
     """
 
     before: RunWord
@@ -185,12 +151,12 @@ class Comparison:
     joints: tuple[JointChange, ...]
     reach: ReachChange | None
     required: tuple[RequiredChange, ...]
-    dimensions: tuple[DimensionChange, ...]
-    stops: tuple[StopChange, ...]
+    dimensions: tuple[Change[DimensionEntry], ...]
+    stops: tuple[Change[TravelStopEntry], ...]
     drives: Mapping[str, DriveEntry]
-    ranges: tuple[DriveChange, ...]
-    parts: tuple[PartChange, ...]
-    files: tuple[FileChange, ...]
+    ranges: tuple[Change[DriveEntry], ...]
+    parts: tuple[Change[SolidEntry], ...]
+    files: tuple[Change[str], ...]
     same_pairs: int
     vague_pairs: int
     same_joints: int

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from assembly.record import (
+    Change,
     Comparison,
-    DimensionChange,
+    DimensionEntry,
     DriveEntry,
     JointChange,
     JointSide,
-    PartChange,
     SolidEntry,
-    StopChange,
+    TravelStopEntry,
 )
 from assembly.report.text.layout import Block, Heading, Line, Tone
 from assembly.report.text.words import count, figure, short, signed, unit_sign
@@ -53,7 +53,7 @@ def _dimensions(found: Comparison) -> Iterator[str]:
         yield f"dimension {change.name}: {_dimension(change)}"
 
 
-def _dimension(change: DimensionChange) -> str:
+def _dimension(change: Change[DimensionEntry]) -> str:
     before, now = change.before, change.now
     if before is None or now is None:
         side = now or before
@@ -78,7 +78,7 @@ def _stops(found: Comparison) -> Iterator[str]:
         yield f"stop {change.name}: {_stop(change)}"
 
 
-def _stop(change: StopChange) -> str:
+def _stop(change: Change[TravelStopEntry]) -> str:
     before, now = change.before, change.now
     if before is None or now is None:
         side = now or before
@@ -128,7 +128,7 @@ def _parts(found: Comparison) -> Iterator[str]:
         yield f"part {change.name}: {_part(change)}"
 
 
-def _part(change: PartChange) -> str:
+def _part(change: Change[SolidEntry]) -> str:
     before, now = change.before, change.now
     if before is None or now is None:
         side = now or before
