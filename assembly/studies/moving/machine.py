@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from assembly.clearance.cutting import Progress
 from assembly.clearance.known import PairFound
+from assembly.clearance.refiner import Progress
 from assembly.geometry.turns import quaternions
 from assembly.motion.mechanism import Mechanism
 from assembly.motion.rolling import rolled_parts

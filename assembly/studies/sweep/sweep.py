@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from assembly.clearance.cutting import Progress
 from assembly.clearance.joint_search import joint_search
 from assembly.clearance.known import Memory
 from assembly.clearance.outcome import Effort
+from assembly.clearance.refiner import Progress
 from assembly.model.machine import Machine
 from assembly.record import Record
 from assembly.studies.sweep.check import CheckResult, check
