@@ -1,7 +1,7 @@
 """Whether triangles from a file enclose a solid, and the repairs that are safe: each is either silent, said or refused.
 
 The order matters: vertices are merged, useless facets dropped, seams closed, and only then is the
-surface asked to be closed, agreed about its outside, and outward.
+surface asked to be closed, agreed about its outside, and outward. What was dropped must then prove to be nothing.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembly.errors import Fault, InputError
+from assembly.geometry.crossings import require_sound
 from assembly.geometry.inside import encloses
 from assembly.geometry.mesh import Floats, Indices, Mesh, joined
 from assembly.geometry.seams import merged, seams_joined, touching_parted, used_only
@@ -36,18 +37,19 @@ def checked(vertices: Floats, faces: Indices, file: str) -> tuple[Mesh, list[Mes
     _require_numbers(vertices, faces, file)
     findings: list[MeshFinding] = []
     vertices, faces = merged(vertices, faces)
-    faces = _without_useless(faces, findings, file)
+    faces, removed = _without_useless(faces, findings, file)
     edges, moved = edges_of(faces), 0.0
     if len(edges.open_halves):
-        vertices, faces, moved = seams_joined(vertices, faces, edges)
+        vertices, number, moved = seams_joined(vertices, faces, edges)
         if moved:
             findings.append(MeshFinding("repaired", f"joined seams that stood up to {moved:.1g} mm apart"))
-        faces = _without_useless(faces, findings, file)
+        faces, more = _without_useless(number[faces], findings, file)
+        removed = np.concatenate([number[removed], more])
         edges = edges_of(faces)
     _require_closed(vertices, faces, edges, file)
     faces, edges = _agreed(faces, edges, findings, file)
-    vertices, faces = used_only(*touching_parted(vertices, faces, edges))
-    mesh = _outward(Mesh(vertices, faces, moved), findings)
+    mesh = _outward(Mesh(*used_only(*touching_parted(vertices, faces, edges)), moved), findings)
+    require_sound(vertices, faces, removed, mesh, file)
     if mesh.volume <= 0:
         raise InputError(Fault("encloses no volume", file=file, hint="a part must be a solid, not a sheet"))
     return mesh, findings
@@ -65,36 +67,36 @@ def _require_numbers(vertices: Floats, faces: Indices, file: str) -> None:
         raise InputError(Fault(message, file=file))
 
 
-def _without_useless(faces: Indices, findings: list[MeshFinding], file: str) -> Indices:
-    """``faces`` without those that have a corner twice or are there twice.
+def _without_useless(faces: Indices, findings: list[MeshFinding], file: str) -> tuple[Indices, Indices]:
+    """``faces`` without those that have a corner twice or are there twice, and those that were left out.
 
     Facets that lie back to back are either the wall between two bodies that touch (both go) or a
     surface drawn from both sides (one stays): whichever leaves fewer edges open.
     """
     repeated = (faces[:, 0] == faces[:, 1]) | (faces[:, 1] == faces[:, 2]) | (faces[:, 2] == faces[:, 0])
     kept = faces[~repeated]
-    both = _without_twins(kept, keep_one=False)
-    if len(both) < len(kept):
+    left = _without_twins(kept, keep_one=False)
+    if not left.all():
         one = _without_twins(kept, keep_one=True)
-        if not len(both) or len(edges_of(one).open_halves) < len(edges_of(both).open_halves):
-            both = one
-    if not len(both):
+        if not left.any() or len(edges_of(kept[one]).open_halves) < len(edges_of(kept[left]).open_halves):
+            left = one
+    if not left.any():
         raise InputError(Fault("none of its triangles has an area", file=file))
-    counts = ((int(repeated.sum()), "without area"), (len(kept) - len(both), "there twice or lying back to back"))
+    counts = ((int(repeated.sum()), "without area"), (int((~left).sum()), "there twice or lying back to back"))
     said = " and ".join(f"{count} {what}" for count, what in counts if count)
     if said:
         findings.append(MeshFinding("repaired", f"removed facets: {said}"))
-    return both
+    return kept[left], np.concatenate([faces[repeated], kept[~left]])
 
 
-def _without_twins(faces: Indices, *, keep_one: bool) -> Indices:
-    """One facet of each set on the same three vertices; of sets that cancel, one or none."""
+def _without_twins(faces: Indices, *, keep_one: bool) -> NDArray[np.bool_]:
+    """Which facets (m,) to keep: one of each set on the same three vertices; of sets that cancel, one or none."""
     low, high = faces.min(axis=1), faces.max(axis=1)
     middle = faces.sum(axis=1) - low - high
     order = np.lexsort((high, middle, low))
     same = np.all([np.diff(part[order]) == 0 for part in (low, middle, high)], axis=0)
     if not same.any():
-        return faces
+        return np.ones(len(faces), dtype=np.bool_)
     first = np.flatnonzero(np.concatenate([[True], ~same]))
     way = np.where(np.roll(faces, -1, axis=1)[np.arange(len(faces)), faces.argmin(axis=1)] == middle, 1, -1)[order]
     net = np.sign(np.add.reduceat(way, first))
@@ -102,7 +104,9 @@ def _without_twins(faces: Indices, *, keep_one: bool) -> Indices:
     wanted = np.where((net == 0) & keep_one, way[first], net)
     fits = np.flatnonzero(way == np.repeat(wanted, size))
     group = np.repeat(np.arange(len(first)), size)[fits]
-    return faces[np.sort(order[fits[np.unique(group, return_index=True)[1]]])]
+    kept = np.zeros(len(faces), dtype=np.bool_)
+    kept[order[fits[np.unique(group, return_index=True)[1]]]] = True
+    return kept
 
 
 def _require_closed(vertices: Floats, faces: Indices, edges: EdgeTable, file: str) -> None:

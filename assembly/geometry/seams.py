@@ -35,7 +35,7 @@ def used_only(vertices: Floats, faces: Indices) -> tuple[Floats, Indices]:
 
 
 def seams_joined(vertices: Floats, faces: Indices, edges: EdgeTable) -> tuple[Floats, Indices, float]:
-    """The facets with twin vertices along open edges made one, and the largest shift in mm that must be said.
+    """Twin vertices along open edges made one: vertices, the number (n,) each now has, the shift in mm to be said.
 
     Only vertices on open edges are touched, and only within the rounding of single-precision files;
     facets may be left with a corner twice.
@@ -46,13 +46,13 @@ def seams_joined(vertices: Floats, faces: Indices, edges: EdgeTable) -> tuple[Fl
     rim = np.unique([faces[halves // 3, halves % 3], faces[halves // 3, (halves + 1) % 3]])
     reach = max(SILENT, _ROUNDING * float(np.abs(vertices).max()))
     twins = KDTree(vertices[rim]).query_pairs(reach, output_type="ndarray")
-    if not len(twins):
-        return vertices, faces, 0.0
-    _, first, group = np.unique(labels_of(len(rim), twins), return_index=True, return_inverse=True)
     number = np.arange(len(vertices))
+    if not len(twins):
+        return vertices, number, 0.0
+    _, first, group = np.unique(labels_of(len(rim), twins), return_index=True, return_inverse=True)
     number[rim] = rim[first[group]]
     shift = float(np.linalg.norm(vertices[number] - vertices, axis=1).max())
-    return vertices, number[faces], shift if shift > SILENT else 0.0
+    return vertices, number, shift if shift > SILENT else 0.0
 
 
 def touching_parted(vertices: Floats, faces: Indices, edges: EdgeTable) -> tuple[Floats, Indices]:
