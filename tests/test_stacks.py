@@ -40,7 +40,9 @@ def shared(seed):
     return replace(made, drives={**made.drives, first.name: replace(first, ratios={**more, **first.ratios})})
 
 
-MACHINES = [random_machine(seed) for seed in range(2 * len(FAMILIES))] + [shared(seed) for seed in (0, 9, 18, 27, 4)]
+SEEDS = (*range(2 * len(FAMILIES) - 1), 35)
+"""Two of each family; of the last one that locks and one that does not, for the first is followed in vain for long."""
+MACHINES = [random_machine(seed) for seed in SEEDS] + [shared(seed) for seed in (0, 9, 18, 27, 4)]
 
 
 @pytest.mark.parametrize("made", MACHINES, ids=lambda made: made.name)

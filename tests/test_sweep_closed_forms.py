@@ -11,7 +11,7 @@ import pytest
 from front_ends import over_centre, steered_axle
 from known_linkages import four_bar, sarrus
 from linkage_machines import GROUND, ORIGIN, X, Y, Z, about, machine, pin, polar, slide, slides, turns
-from random_machines import with_solids
+from random_machines import only, with_solids
 
 from assembly.clearance.distance import Probe, nearest
 from assembly.clearance.outcome import Effort, Verdict
@@ -216,7 +216,7 @@ def test_the_steered_axle_is_clear_to_its_stop_and_strikes_at_the_angle_worked_o
 def test_a_range_past_both_dead_centres_tells_where_they_lie():
     """TC-06: the rod is straight with the arm at s = -98.16 and +106.43."""
     arm = {"arm": [box((-60, 0, 0), (40, 4, 4))], GROUND: [box((0, 300, 0), (4, 4, 4))]}
-    result = run(ranged(over_centre(), arm, guide=(-102.0, 110.0)), decide_only=True)
+    result = run(only(ranged(over_centre(), arm, guide=(-102.0, 110.0)), ("arm", GROUND)), decide_only=True)
     places = np.array([place.settings[0] for place in result.unreachable])
     reach = np.hypot(40, 300)
     low, high = 300 - np.sqrt((reach + 100) ** 2 - 60**2), 300 - np.sqrt((reach - 100) ** 2 - 60**2)
