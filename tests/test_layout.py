@@ -2,6 +2,7 @@
 
 ``record_layout.txt`` has a line for each key, with what its value is; ``?`` marks a key that older records may lack.
 A key may be added there with a ``?``. One that goes, or whose value becomes another, makes histories unreadable.
+``older_records`` were written by earlier versions: two by the first that had a history.
 """
 
 import json
