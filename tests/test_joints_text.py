@@ -75,6 +75,14 @@ def test_what_is_reached_is_never_rounded_down(most, proven, told):
     assert f"calm_end {told}" in joint_words(record("clear", joints=(replace(CALM, most=most, proven_most=proven),)))
 
 
+def test_a_rod_that_never_binds_is_not_called_clear_beside_a_design_that_fails():
+    lines = joint_words(record("fails", rods=(ROD,)))
+    assert "nowhere tie_rod 3.2° as drawn ± 1.5° inner (2.9° left)" in lines
+    assert "CLEAR" not in lines
+    none = replace(ROD, common_room=-1.0, left=-8.0)
+    assert "nowhere tie_rod 3.2° none – " in joint_words(record("fails", rods=(none,)))
+
+
 @pytest.mark.parametrize(("reserve", "told"), [(3.99, "3.9°"), (4.0, "4.0°"), (-0.01, "−0.1°")])
 def test_reserve_is_never_rounded_up(reserve, told):
     lines = joint_words(record("clear", joints=(replace(CALM, reserve_high=reserve),)))
@@ -104,17 +112,14 @@ def test_what_runs_out_first_takes_a_line_for_each_direction():
 def test_rod_that_rolls_freely_tells_how_far_and_that_it_needs_no_clocking():
     lines = joint_words(record("clear", rods=(replace(ROD, clocking=0.0, clocked_free=3.27),)))
     assert "961 settings looked at" in lines
-    assert "CLEAR tie_rod 3.2° as drawn ± 1.5° inner (2.9° left) as drawn tilt +30°, steer −35°" in lines
+    assert "nowhere tie_rod 3.2° as drawn ± 1.5° inner (2.9° left) as drawn tilt +30°, steer −35°" in lines
 
 
 def test_rod_that_binds_leads_where_no_joint_fails_and_is_told_how_to_clock():
     rod = replace(ROD, free=-2.0, common_room=-3.0, left=-3.0, clocking=-20.0, clocked_free=8.04, verdict="fails")
     lines = text_of(record("fails", [CLEAR_PAIR], rods=(rod,)))
     assert "FAILS: tie_rod binds at tilt +30°, steer −35°: however it rolls, inner or outer is past its rating" in lines
-    assert (
-        "FAILS tie_rod binds, 1.0° missing none inner (−3.0° left) outer 20.0° counter-clockwise seen from inner"
-        in lines
-    )
+    assert "BINDS tie_rod 1.0° missing none inner (−3.0° left) outer 20.0° counter-clockwise seen from inner" in lines
     assert "1.0° missing: slacken a nut and turn outer on the rod by 20.0° counter-clockwise, seen from inner" in lines
     assert "it can then roll 8.0° at the least" in lines
 

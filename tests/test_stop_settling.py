@@ -162,6 +162,7 @@ def test_bolt_in_a_hole_is_settled_with_what_it_does_there(tmp_path):
     text = " ".join(result.stdout.split())
     assert re.search(r"given away of the range asked for: 0\.\d+° of swing \+9° \(struck from \+8\.9\d° on\)", text)
     assert "swing may go 1.4" in text
+    assert re.search(r"to spare 3\.0\d° from where it acts to as far as was looked, where nothing touches", text)
 
 
 def test_what_is_given_away_stands_below_the_verdict():

@@ -244,6 +244,16 @@ def test_place_that_could_not_be_proven_is_no_place_where_the_machine_folds_over
     assert "at tilt +29°, wherever steer stands the machine may fold over: change a length in the loop a – b" in lines
 
 
+def test_loop_that_is_held_twice_and_misses_by_less_than_joints_play_is_no_place_out_of_reach():
+    """0.29 µm: no reader may be told in one line that the design fails and that this is not proven."""
+    lost = UnreachableEntry({"tilt": 2.0}, ("a", "b"), 2.9e-4, 0.2, "not proven", held_twice=True)
+    lines = text_of(record("undecided", [CLEAR_PAIR], unreachable=(lost,), unreachable_share=0.8))
+    assert "Settings that could not be proven: 80 % of the range" in lines
+    assert "the loop a – b is held by more than it needs: let a drive set only one of its joints" in lines
+    assert "cannot go to" not in lines
+    assert replace(lost, miss_mm=0.5).missed
+
+
 def test_rod_end_past_its_rating_leads_where_nothing_else_fails():
     lines = text_of(record("fails", [CLEAR_PAIR], joints=(CALM, LEAN, PIN)))
     assert "FAILS: rod_end leans 25.1° at tilt +27.41°, steer 0°; it is rated 22°" in lines

@@ -14,6 +14,9 @@ from assembly.motion.mechanism import Mechanism
 from assembly.motion.rows import Posture
 from assembly.motion.solver import solve, unreachable
 
+LEAST_SHOWN = 0.01
+"""mm: less is told with its first digit, not as 0.00."""
+
 
 def checked_settings(machine: Machine, settings: Mapping[str, float]) -> tuple[float, ...]:
     """One value per drive of ``machine``, in its order. InputError names every wrong one."""
@@ -40,10 +43,10 @@ def posture_at(mechanism: Mechanism, at: tuple[float, ...]) -> Posture:
         return solved.posture
     lost = unreachable(mechanism, solved, 0)
     where = ", ".join(f"{name} {value:zg}" for name, value in zip(mechanism.machine.drives, at, strict=True))
+    miss = f"{lost.miss_mm:z.2f}" if lost.miss_mm >= LEAST_SHOWN else f"{lost.miss_mm:.1g}"
     raise AssemblyError(
         Fault(
-            f"the machine cannot be put together at {where}: "
-            f"the loop {' - '.join(lost.loop)} misses by {lost.miss_mm:z.2f} mm",
+            f"the machine cannot be put together at {where}: the loop {' - '.join(lost.loop)} misses by {miss} mm",
             file=mechanism.machine.file,
             hint=f"from rest it goes {100 * lost.share:z.0f} % of the way there before it locks or folds over",
         )

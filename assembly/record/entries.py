@@ -211,10 +211,7 @@ class FreedomEntry:
 
 @dataclass(frozen=True, slots=True)
 class UnreachableEntry:
-    """A setting at which the machine locks or cannot be assembled, or at which nothing could be proven of its motion.
-
-    ``share`` of the way from rest. ``drives`` that matter, empty for all. ``near_singular``: it may fold over there.
-    """
+    """A setting at which the machine locks or does not go together, or at which its motion could not be proven."""
 
     at: Settings
     loop: tuple[str, ...]
@@ -223,11 +220,13 @@ class UnreachableEntry:
     message: str
     drives: tuple[str, ...] = ()
     near_singular: bool = False
+    held_twice: bool = False
+    """``share`` of the way from rest; ``drives`` that matter, or all; it may fold over; held by more than it needs."""
 
     @property
     def missed(self) -> bool:
         """Whether it was seen not to go together here; else only the motion round here could not be proven."""
-        return self.share < 1.0 or self.miss_mm > LEAST_MISS
+        return self.miss_mm > LEAST_MISS or (self.share < 1.0 and not self.held_twice)
 
 
 @dataclass(frozen=True, slots=True)

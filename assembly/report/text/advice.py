@@ -130,6 +130,11 @@ def _reach(record: Record) -> Iterator[str]:
     what = f"the machine cannot go to {where}" if lost.missed else f"at {where} the machine may fold over"
     if lost.missed or lost.near_singular:
         yield f"{what}: change a length in the loop {loop}, or give the drives a smaller range"
+    elif lost.held_twice:
+        yield (
+            f"the loop {loop} is held by more than it needs: let a drive set only one of its joints, free one joint or "
+            "leave out a link of it; or give it lengths at which it misses by nothing"
+        )
     else:
         yield (
             f"the machine goes together at {where}, but how it moves round there could not be proven; look at it there "

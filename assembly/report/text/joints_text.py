@@ -11,6 +11,8 @@ from assembly.report.text.layout import Block, Heading, Line, Table, Tone
 from assembly.report.text.words import count, figure, setting, short, signed, unit_sign
 
 TONES = {"clear": Tone.PLAIN, "fails": Tone.BAD, "undecided": Tone.OPEN}
+BINDS = {"clear": "nowhere", "fails": "BINDS", "undecided": "UNDECIDED"}
+"""Whether a rod binds at some setting, whatever else of the machine is clear or not."""
 ENDING = {"clear": "", "fails": " PAST ITS LIMIT", "undecided": " not proven"}
 LEAST_TOLD = 0.05
 """degrees below which nothing is said of an angle."""
@@ -143,10 +145,10 @@ def rod_blocks(record: Record) -> Iterator[Block]:
     """How far each rod with two balls can roll."""
     if not record.rods:
         return
-    looked = f"figures from {record.rods[0].settings} settings looked at; CLEAR holds between them too"
+    looked = f"figures from {record.rods[0].settings} settings looked at; `nowhere` is proven between them too"
     yield Heading(f"Rods: how far they can roll about their own line ({looked})")
     yield Table(
-        columns=("verdict", "rod", "rolls freely", "one roll for all", "end out first", "best clocking", "at"),
+        columns=("binds", "rod", "rolls freely", "one roll for all", "end out first", "best clocking", "at"),
         rows=tuple(_rod_row(rod, record) for rod in record.rods),
         figures=frozenset(("rolls freely",)),
         tones=tuple(TONES[rod.verdict] for rod in record.rods),
@@ -154,11 +156,12 @@ def rod_blocks(record: Record) -> Iterator[Block]:
 
 
 def _rod_row(rod: RodEntry, record: Record) -> tuple[str, ...]:
-    free = f"binds, {_left(-rod.free / 2, '°')} missing" if rod.free < -GRAIN else _left(rod.free, "°")
+    free = f"{_left(-rod.free / 2, '°')} missing" if rod.free < -GRAIN else _left(rod.free, "°")
     one = "none" if rod.common_room < -GRAIN else f"{_turned(rod.common_roll)} ± {_left(rod.common_room, '°')}"
-    first = f"{rod.first_out} ({_left(rod.left, '°')} left)"
+    unused = one == "none" and rod.verdict != "fails"
+    first = "–" if unused else f"{rod.first_out} ({_left(rod.left, '°')} left)"
     at = setting(rod.at, record.drives)
-    return rod.verdict.upper(), " with ".join(rod.parts), free, one, first, _clocking(rod), at
+    return BINDS[rod.verdict], " with ".join(rod.parts), free, one, first, _clocking(rod), at
 
 
 def _clocking(rod: RodEntry) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from assembly.record import MapCell, MapRecord
 from assembly.report.text.headline import answer
 from assembly.report.text.layout import Block, Line, Tone
-from assembly.report.text.words import below, chain, count, figure, gap, setting, short, signed, unit_sign
+from assembly.report.text.words import below, chain, count, figure, gap, setting, short, signed, tiny, unit_sign
 
 MOST_STILL = 3
 """Pairs that never move, and are too near, told one by one."""
@@ -114,7 +114,7 @@ def _unreached(record: MapRecord) -> Iterator[Block]:
     if record.lost is not None:
         cells = f"{record.unreached} of {count(len(record.cells), 'cell')}"
         where = setting(record.lost.at, record.drives)
-        loop = f"the loop {chain(record.lost.loop)} misses by {figure(record.lost.miss_mm)} mm"
+        loop = f"the loop {chain(record.lost.loop)} misses by {tiny(record.lost.miss_mm)} mm"
         yield Line(f"Cannot be reached: {cells}, the first at {where}, where {loop}.", Tone.BAD)
 
 

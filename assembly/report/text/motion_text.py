@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from assembly.record import DriveEntry, FilmRecord, LeftOutEntry, ModelRecord
 from assembly.report.text.layout import Block, Heading, Line, Table, Tone
-from assembly.report.text.words import chain, count, figure, setting, signed, unit_sign, unrolled
+from assembly.report.text.words import chain, count, figure, setting, signed, tiny, unit_sign, unrolled
 
 
 def model_blocks(record: ModelRecord) -> Iterator[Block]:
@@ -58,7 +58,7 @@ def left_out_lines(left_out: Iterable[LeftOutEntry], drives: Mapping[str, DriveE
     for one in left_out:
         ends = [setting(at, drives) for at in (one.first, one.last)]
         stretch = ends[0] if ends[0] == ends[1] else f"from {ends[0]} to {ends[1]}"
-        loop = f"the loop {chain(one.lost.loop)} misses by {figure(one.lost.miss_mm)} mm"
+        loop = f"the loop {chain(one.lost.loop)} misses by {tiny(one.lost.miss_mm)} mm"
         yield Line(
             f"LEFT OUT: {stretch}; the machine cannot be put together at {setting(one.lost.at, drives)}, where {loop}.",
             Tone.BAD,

@@ -43,7 +43,7 @@ def stop_figures(stop: StopEntry, acts: ActsEntry, unit: str, record: StopsRecor
     yield f"acts at      {_acts(stop, acts, sign)}"
     yield f"height       {figure(stop.to_make_mm or 0.0)} mm {known}{_recommended(stop)}"
     yield f"dictated by  {_dictated(stop, acts.dictated_by, sign, record)}"
-    yield f"gives away   {short(max(0.0, acts.given_away))}{sign} against what would touch or run out first"
+    yield f"to spare     {_to_spare(acts, sign)}"
     if stop.thread is not None:
         thread = stop.thread
         yield (
@@ -62,6 +62,15 @@ def _acts(stop: StopEntry, acts: ActsEntry, sign: str) -> str:
     if not reasons:
         return f"{signed(acts.setting)}{sign}"
     return f"{signed(acts.first)} to {signed(acts.last)}{sign}, {' and '.join(reasons)}"
+
+
+def _to_spare(acts: ActsEntry, sign: str) -> str:
+    """How much farther than to the stop the drive could go; what of the range asked for is lost is told at the top."""
+    told = f"{short(max(0.0, acts.given_away))}{sign} from where it acts"
+    ends = [way.free.cause for way in acts.ways if way.at == acts.at]
+    if ends and ends[0] not in ("pair", "joint", "loop"):
+        return f"{told} to as far as was looked, where nothing touches or runs out"
+    return f"{told} to what would touch or run out first without it"
 
 
 def _met_by(stop: StopEntry) -> str:

@@ -29,6 +29,11 @@ def figure(value: float, digits: int = 2) -> str:
     return f"{value:z.{digits}f}".replace("-", MINUS)
 
 
+def tiny(value: float) -> str:
+    """A number of which two digits after the point may show nothing."""
+    return figure(value) if value >= 0.005 or not value else f"{value:.1g}"
+
+
 def below(value: float) -> float:
     """A proven bound as it is to be printed with two digits: never rounded up."""
     return value if value == round(value, 2) else value - 0.005

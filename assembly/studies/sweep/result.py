@@ -98,8 +98,9 @@ def _stops(machine: Machine) -> tuple[TravelStopEntry, ...]:
 
 
 def _unreachable(machine: Machine, lost: Unreachable) -> UnreachableEntry:
+    at = settings_of(machine, lost.settings)
     place = UnreachableEntry(
-        *(settings_of(machine, lost.settings), lost.loop, lost.miss_mm, lost.share, ""), lost.drives, lost.near_singular
+        *(at, lost.loop, lost.miss_mm, lost.share, ""), lost.drives, lost.near_singular, lost.held_twice
     )
     if lost.miss_mm > LEAST_MISS:
         miss = f"{lost.miss_mm:z.2f}" if lost.miss_mm >= LEAST_SHOWN else f"{lost.miss_mm:.1g}"
