@@ -4,6 +4,7 @@ import json
 import sqlite3
 import subprocess
 import sys
+import zlib
 from pathlib import Path
 
 import numpy as np
@@ -124,7 +125,7 @@ def test_what_was_not_used_for_longest_is_let_go(path, monkeypatch):
     with open_memory(path, pytest.fail) as memory:
         memory.recall(["used"])
         memory.keep({})
-    monkeypatch.setattr(store, "MOST_BYTES", 2 * len(packed(Known(1.0, found={}))))
+    monkeypatch.setattr(store, "MOST_BYTES", 2 * (store.SEAL_BYTES + len(packed(Known(1.0, found={})))))
     kept(path, {"newest": Known(1.0, found={})})
     assert set(remembered(path, ("old", "used", "new", "newest"))[0]) == {"used", "newest"}
 
@@ -141,6 +142,43 @@ def test_a_damaged_row_is_computed_again(path):
     with sqlite3.connect(path) as connection:
         connection.execute("UPDATE known SET packed = ? WHERE key = (SELECT min(key) FROM known)", (b"\x00rubbish",))
     assert len(remembered(path)[0]) == len(ROWS) - 1
+
+
+def rows_of(path):
+    with sqlite3.connect(path) as connection:
+        return dict(connection.execute("SELECT key, packed FROM known"))
+
+
+def put(path, key, row):
+    with sqlite3.connect(path) as connection:
+        connection.execute("UPDATE known SET packed = ? WHERE key = ?", (row, key))
+
+
+def test_a_row_that_was_altered_but_is_valid_is_computed_again(path):
+    kept(path)
+    key, row = min(rows_of(path).items())
+    altered = packed(Known(1000.0, found={}))
+    assert plain(unpacked(altered)) == plain(Known(1000.0, found={}))
+    put(path, key, row[: store.SEAL_BYTES] + altered)
+    assert len(remembered(path)[0]) == len(ROWS) - 1
+
+
+def test_a_row_under_another_key_is_computed_again(path):
+    kept(path)
+    (first, _), (_, second), *_ = sorted(rows_of(path).items())
+    put(path, first, second)
+    assert len(remembered(path)[0]) == len(ROWS) - 1
+
+
+@pytest.mark.parametrize(
+    "row", [7, "text", b"", zlib.compress(b"[" * 100_000)], ids=["number", "text", "nothing", "nested"]
+)
+def test_whatever_stands_in_a_row_costs_time_only(path, row):
+    kept(path)
+    key = min(rows_of(path))
+    put(path, key, store._sealed(key, row) if row and isinstance(row, bytes) else row)
+    found, said = remembered(path)
+    assert (len(found), said) == (len(ROWS) - 1, [])
 
 
 def test_a_page_that_is_damaged_in_the_middle_costs_time_only(path):

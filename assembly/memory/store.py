@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import hashlib
+import hmac
 import sqlite3
 import zlib
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -21,6 +22,7 @@ AT_ONCE = 500
 """Keys asked for in one statement; SQLite allows 999 in its oldest builds."""
 MOST_BYTES = 256_000_000
 """What was not used for longest is let go beyond this."""
+SEAL_BYTES = 32
 LOSS = "which costs time only"
 APPLICATION = 0x53574D50
 """Marks the file as ours, so that no other database is ever written to."""
@@ -71,7 +73,7 @@ class DiskMemory:
         if self._connection is not None and not self._anew:
             with self._told("read"):
                 for key, data in _rows(self._connection, list(own)):
-                    known = _read(data)
+                    known = _read(key, data)
                     if known is not None:
                         found[own[key]] = known
                         self._recalled.append(key)
@@ -80,7 +82,7 @@ class DiskMemory:
     def keep(self, known: Mapping[str, Known]) -> None:
         """Take note of what is known by these keys, and that what was recalled is still of use; in one transaction."""
         if self._connection is not None:
-            rows = [(_own(key), packed(one)) for key, one in known.items()]
+            rows = [(own, _sealed(own, packed(one))) for own, one in ((_own(key), one) for key, one in known.items())]
             with self._told("write to"):
                 _write(self._connection, rows, self._recalled)
 
@@ -172,9 +174,26 @@ def _own(key: str) -> str:
     return hashlib.sha256(f"{program_digest()} {key}".encode()).hexdigest()
 
 
-def _read(data: bytes) -> Known | None:
-    """What is known, None where a row cannot be read."""
+def _sealed(own: str, data: bytes) -> bytes:
+    """``data`` behind a digest of it and of the row's key, which is keyed by the digest of this very program.
+
+    That is not in the file: whoever edits a row, or puts it under another key, cannot make the digest by what is there.
+    """
+    return _seal(own, data) + data
+
+
+def _seal(own: str, data: bytes) -> bytes:
+    return hashlib.blake2b(own.encode() + data, key=bytes.fromhex(program_digest()), digest_size=SEAL_BYTES).digest()
+
+
+def _read(own: str, row: bytes) -> Known | None:
+    """What is known, None where a row cannot be read or is not as it was written: altered, or another key's."""
+    if not isinstance(row, bytes):
+        return None
+    seal, data = row[:SEAL_BYTES], row[SEAL_BYTES:]
+    if not hmac.compare_digest(seal, _seal(own, data)):
+        return None
     try:
         return unpacked(data)
-    except (ValueError, LookupError, TypeError, zlib.error):
+    except (ValueError, LookupError, TypeError, zlib.error, RecursionError):
         return None

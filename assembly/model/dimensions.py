@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from graphlib import CycleError, TopologicalSorter
 
 from assembly.errors import Fault, InputError
 from assembly.model.arithmetic import evaluate, name_fault, names_in, unknown_dimension
-from assembly.model.faults import FaultLog
+from assembly.model.faults import MOST_TOLD, FaultLog
 from assembly.model.figures import Figures
 from assembly.model.machine import DimensionValue
 from assembly.model.schema import checked, checked_number
@@ -41,9 +42,9 @@ def solve_dimensions(given: Mapping[str, float | str], known: Collection[str] = 
         except InputError as error:
             faults[name] = error.faults[0]
             continue
-        unknown = sorted(leans[name] - names.keys())
+        unknown = sorted(used for used in leans[name] if used not in names)
         if unknown:
-            faults[name] = unknown_dimension(unknown[0], names)
+            faults[name] = unknown_dimension(unknown[0], names if len(faults) < MOST_TOLD else ())
     values: dict[str, float] = {}
     for name in _working_order(leans, faults):
         entry = given[name]
@@ -57,21 +58,60 @@ def solve_dimensions(given: Mapping[str, float | str], known: Collection[str] = 
 
 
 def _working_order(leans: Mapping[str, frozenset[str]], faults: dict[str, Fault]) -> tuple[str, ...]:
-    """Names so that each comes after those it leans on; every cycle becomes one fault and is left out."""
-    remaining = {name: used & set(leans) for name, used in leans.items()}
-    while True:
-        try:
-            return tuple(TopologicalSorter(remaining).static_order())
-        except CycleError as error:
-            members = list(reversed(error.args[1]))
-            start = min(range(len(members) - 1), key=lambda k: list(leans).index(members[k]))
-            ring = [*members[start:-1], *members[:start], members[start]]
-            faults[ring[0]] = Fault(
-                f"goes round in a circle: {' -> '.join(ring)}", hint="give one of these dimensions a plain number"
-            )
-            for name in ring[:-1]:
-                remaining.pop(name)
-            remaining = {name: used - set(ring) for name, used in remaining.items()}
+    """Names so that each comes after those it leans on; every cycle becomes one fault and is left out.
+
+    Where there are more cycles than are told of one file, some may be left out without a fault of their own.
+    """
+    rank = {name: number for number, name in enumerate(leans)}
+    remaining = {
+        name: sorted((each for each in used if each in rank), key=rank.__getitem__) for name, used in leans.items()
+    }
+    order: list[str] = []
+    cycles = 0
+    while remaining and cycles <= MOST_TOLD:
+        ready = _ready_in_turn(remaining)
+        order += ready
+        stuck = _without(remaining, set(ready))
+        rings = list(_rings(stuck))
+        for ring in rings:
+            start = min(range(len(ring)), key=lambda k: rank[ring[k]])
+            told = [*ring[start:], *ring[:start], ring[start]]
+            hint = "give one of these dimensions a plain number"
+            faults[told[0]] = Fault(f"goes round in a circle: {' -> '.join(told)}", hint=hint)
+        cycles += len(rings)
+        remaining = _without(stuck, {name for ring in rings for name in ring})
+    return tuple(order)
+
+
+def _ready_in_turn(leans: Mapping[str, Sequence[str]]) -> list[str]:
+    """Names that lead into no cycle, each after those it leans on."""
+    sorter = TopologicalSorter(leans)
+    with suppress(CycleError):
+        sorter.prepare()
+    order: list[str] = []
+    while ready := sorter.get_ready():
+        order += ready
+        sorter.done(*ready)
+    return order
+
+
+def _without(leans: Mapping[str, Sequence[str]], gone: Collection[str]) -> dict[str, list[str]]:
+    return {name: [each for each in used if each not in gone] for name, used in leans.items() if name not in gone}
+
+
+def _rings(leans: Mapping[str, Sequence[str]]) -> Iterator[list[str]]:
+    """Cycles that share no name, of names that each lean on one of the others: walked along the first that each has."""
+    walked: set[str] = set()
+    for first in leans:
+        way: dict[str, None] = {}
+        name = first
+        while name not in walked:
+            walked.add(name)
+            way[name] = None
+            name = leans[name][0]
+        if name in way:
+            names = list(way)
+            yield names[names.index(name) :]
 
 
 def changed_dimensions(raw: Mapping[str, object], changed: Mapping[str, DimensionValue]) -> dict[str, object]:

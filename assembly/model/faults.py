@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import bisect
 import difflib
 import re
 from collections.abc import Collection, Iterable
@@ -14,6 +15,10 @@ _LONGEST_NAME = 300
 _LEAST_PIECE = 3
 _LONGEST_SHOWN = 60
 _MOST_LISTED = 12
+MOST_TOLD = 50
+"""Faults of one file that are told in full; those found later are counted, so that a long file costs no long time."""
+_MOST_COMPARED = 60
+"""Names that are compared letter by letter with a misspelt one."""
 
 
 def place_text(place: Place) -> str:
@@ -53,12 +58,31 @@ def nearest(name: str, known: Iterable[str], what: str) -> str:
 def closest(name: str, known: Iterable[str]) -> str | None:
     """The known name that looks most like ``name``, or None where none does."""
     every = list(known)
-    found = difflib.get_close_matches(name[:_LONGEST_NAME], every, n=1, cutoff=0.6)
-    found += [other for other in every if len(name) >= _LEAST_PIECE and name in other]
+    if not every:
+        return None
+    found = difflib.get_close_matches(name[:_LONGEST_NAME], _alike(name, every), n=1, cutoff=0.6)
+    if not found and len(name) >= _LEAST_PIECE:
+        return next((other for other in every if name in other), None)
     return found[0] if found else None
 
 
+def _alike(name: str, every: list[str]) -> list[str]:
+    """Of many names those that begin, and those that end, most like ``name``: its neighbours in the alphabet."""
+    if len(every) <= _MOST_COMPARED:
+        return every
+    backwards = _neighbours(name[::-1], [other[::-1] for other in every])
+    return [*_neighbours(name, every), *(other[::-1] for other in backwards)]
+
+
+def _neighbours(name: str, every: list[str]) -> list[str]:
+    ranked = sorted(every)
+    place = bisect.bisect(ranked, name)
+    return ranked[max(0, place - _MOST_COMPARED // 4) : place + _MOST_COMPARED // 4]
+
+
 def _printable(text: str) -> str:
+    if text.isprintable():
+        return text
     return "".join(sign if sign.isprintable() else sign.encode("unicode_escape").decode() for sign in text)
 
 
@@ -68,13 +92,25 @@ class FaultLog:
     def __init__(self, file: str, positions: Positions) -> None:
         self._file = file
         self._positions = positions
-        self._faults: list[tuple[Place, Fault]] = []
+        self._faults: list[Fault] = []
+        self._faulty: set[Place] = set()
+        """The places of all faults, and of what they lie in."""
+        self._more = 0
         self.marks = 0
 
     def add(self, place: Place, message: str, hint: str = "") -> None:
         """Note one fault at ``place``."""
         self.marks += 1
-        self._faults.append((place, Fault(message, place_text(place), self._file, self.line(place), hint)))
+        self._faulty.update(place[:length] for length in range(len(place) + 1))
+        if self.is_full:
+            self._more += 1
+        else:
+            self._faults.append(Fault(message, place_text(place), self._file, self.line(place), hint))
+
+    @property
+    def is_full(self) -> bool:
+        """Whether further faults are only counted."""
+        return len(self._faults) >= MOST_TOLD
 
     def empty(self) -> FaultLog:
         """A log of the same file without faults, for what is tried."""
@@ -87,8 +123,12 @@ class FaultLog:
     def knows(self, name: str, known: Collection[str], what: str, place: Place) -> bool:
         """Whether ``name`` is one of the ``known``; a fault where it is not."""
         if name not in known:
-            self.add(place, f"unknown {what} {shown(name)}", nearest(name, known, f"{what}s"))
+            self.add(place, f"unknown {what} {shown(name)}", self.nearest(name, known, f"{what}s"))
         return name in known
+
+    def nearest(self, name: str, known: Iterable[str], what: str) -> str:
+        """The hint ``nearest``, which is not looked for where nobody will see it."""
+        return "" if self.is_full else nearest(name, known, what)
 
     def check_names(self, names: Iterable[str], what: str, place: Place) -> None:
         """A fault for every key below ``place`` that could not be printed on one line of a report."""
@@ -117,11 +157,14 @@ class FaultLog:
 
     def has_faults(self, place: Place) -> bool:
         """Whether a fault was noted at ``place`` or inside it."""
-        return any(known[: len(place)] == place for known, _fault in self._faults)
+        return place in self._faulty
 
     def error(self) -> InputError:
         """The error with every fault, in the order of the lines."""
-        return InputError(*sorted((fault for _place, fault in self._faults), key=lambda fault: fault.line or 0))
+        told = sorted(self._faults, key=lambda fault: fault.line or 0)
+        hint = f"mend the first {MOST_TOLD} and read the file again"
+        more = [Fault(f"and {self._more} more faults", file=self._file, hint=hint)] if self._more else []
+        return InputError(*told, *more)
 
     def raise_faults(self) -> None:
         """Raise ``error`` where there is a fault."""

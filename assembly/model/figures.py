@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 from assembly.errors import InputError
 from assembly.geometry.shapes.checks import FARTHEST, LEAST_SIZE
 from assembly.model.arithmetic import evaluate, names_in, unknown_dimension
-from assembly.model.faults import FaultLog, nearest, shown
+from assembly.model.faults import FaultLog, shown
 from assembly.model.machine import Vector
 from assembly.model.positions import Place
 
@@ -42,7 +42,7 @@ class Figures:
             used = sorted(names_in(given))
             for name in used:
                 if name not in self.dimensions:
-                    raise InputError(unknown_dimension(name, self.dimensions))
+                    raise InputError(unknown_dimension(name, () if self.log.is_full else self.dimensions))
             values = {name: value for name in used if (value := self.dimensions[name]) is not None}
             if len(values) == len(used):
                 return evaluate(given, values)
@@ -101,7 +101,7 @@ class Points:
             return self.figures.vector(given, place)
         log = self.figures.log
         if given not in self.known:
-            log.add(place, f"unknown point {shown(given)}", nearest(given, self.known, "points"))
+            log.add(place, f"unknown point {shown(given)}", log.nearest(given, self.known, "points"))
             return LOST
         found = self.known[given]
         if found is None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Collection, Mapping
-from itertools import pairwise
+from itertools import islice, pairwise
 from typing import Annotated, Any, ClassVar, Literal, TypeVar
 
 from pydantic import (
@@ -23,7 +23,7 @@ from pydantic import (
 )
 from pydantic_core import ErrorDetails, PydanticCustomError
 
-from assembly.model.faults import FaultLog, closest, listed, shown
+from assembly.model.faults import MOST_TOLD, FaultLog, closest, listed, shown
 from assembly.model.positions import Place
 
 
@@ -187,7 +187,7 @@ def by_kind(kinds: Mapping[str, type[Table]], what: str) -> PlainValidator:
         if len(found) > 1:
             raise _fault(f"two kinds of {what} in one table: {listed(found)}", "write one table for each")
         if not found:
-            near = next((kind for kind in (closest(key, kinds) for key in value) if kind), None)
+            near = next((kind for kind in (closest(key, kinds) for key in islice(value, MOST_TOLD)) if kind), None)
             hint = f"the nearest is {shown(near)}" if near else f"one of these keys is needed: {listed(kinds)}"
             raise _fault(f"no kind of {what} among the keys {listed(value) or '(none)'}", hint)
         return kinds[found[0]].model_validate(value, context=info.context)
@@ -212,7 +212,7 @@ def checked(
         return adapter.validate_python(raw, context=tables)
     except ValidationError as error:
         details = error.errors(include_url=False)
-    unknown = [str(detail["loc"][-1]) for detail in details if detail["type"] == "extra_forbidden"]
+    unknown = dict.fromkeys(str(detail["loc"][-1]) for detail in details if detail["type"] == "extra_forbidden")
     for detail in details:
         if detail["type"] == "missing" and closest(str(detail["loc"][-1]), unknown):
             continue
@@ -243,7 +243,9 @@ def checked_number(raw: object, place: Place, log: FaultLog) -> float | str | No
 
 def _note(detail: ErrorDetails, raw: object, place: Place, tables: Mapping[int, type[Table]], log: FaultLog) -> None:
     path, kind, context = detail["loc"], detail["type"], detail.get("ctx", {})
-    if kind in ("extra_forbidden", "missing"):
+    if log.is_full:
+        log.add((*place, *(path[:-1] if kind == "missing" else path)), "")
+    elif kind in ("extra_forbidden", "missing"):
         inside = raw
         for step in path[:-1]:
             inside = inside[step]  # type: ignore[index]

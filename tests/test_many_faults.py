@@ -1,0 +1,85 @@
+"""A file with thousands of faults: fifty are told in full and the rest is counted, at a cost in step with its size.
+
+Cost is counted in comparisons of names and rounds of sorting, not in seconds.
+"""
+
+import difflib
+import graphlib
+from pathlib import Path
+
+import pytest
+
+import assembly.model.dimensions
+from assembly.errors import InputError
+from assembly.model.dimensions import solve_dimensions
+from assembly.model.reader import machine_from_text
+
+FRAME = "format = 1\n[parts.frame]\nfixed = true\nshapes = [{ box = [0, 0, 0], size = [9, 9, 9] }]\n"
+COUNT = 3000
+KINDS = {
+    "misspelt dimensions": "[dimensions]\n" + "".join(f'alpha_{k} = "alhpa_{k}"\n' for k in range(COUNT)),
+    "misspelt parts": "".join(
+        f'[joints.joint_{k}]\npin = ["frame", "fraem_{k}"]\nat = [0, 0, 0]\nalong = [0, 0, 1]\n' for k in range(COUNT)
+    ),
+    "misspelt points": "".join(
+        f'[parts.part_{k}]\nshapes = [{{ tube = ["here_{k}", [0, 0, 9]], diameter = 5 }}]\n' for k in range(COUNT)
+    ),
+    "misspelt keys": "".join(f"shaeps_{k} = 1\n" for k in range(COUNT)),
+    "arithmetic": "[points]\n" + "".join(f'point_{k} = ["wdith_{k}", 0, 0]\n' for k in range(COUNT)),
+}
+
+
+def faults_of(text):
+    with pytest.raises(InputError) as caught:
+        machine_from_text(text, Path())
+    return caught.value.faults
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_fifty_faults_are_told_and_the_rest_is_counted_without_looking_for_near_names(monkeypatch, kind):
+    asked = []
+    closest = difflib.get_close_matches
+
+    def counted(name, among, *arguments, **options):
+        asked.append(len(among))
+        return closest(name, among, *arguments, **options)
+
+    monkeypatch.setattr(difflib, "get_close_matches", counted)
+    *told, last = faults_of(FRAME + KINDS[kind])
+    assert len(told) == 50
+    assert all(fault.line is not None for fault in told)
+    assert int(last.message.split()[1]) >= COUNT - 50
+    assert "mend the first 50" in str(last)
+    assert sum(asked) <= 50 * 100
+
+
+def test_two_thousand_cycles_are_found_in_two_rounds(monkeypatch):
+    rounds = []
+
+    class Counted(graphlib.TopologicalSorter):
+        def __init__(self, graph):
+            rounds.append(len(graph))
+            super().__init__(graph)
+
+    monkeypatch.setattr(assembly.model.dimensions, "TopologicalSorter", Counted)
+    text = (Path(__file__).parent / "cases" / "files" / "cyc2000.toml").read_text(encoding="utf-8")
+    *told, last = faults_of(text)
+    assert str(told[0]).endswith(
+        "a0: goes round in a circle: a0 -> b0 -> a0; give one of these dimensions a plain number"
+    )
+    assert (len(told), last.message) == (50, "and 1950 more faults")
+    assert len(rounds) <= 2
+
+
+def test_cycles_that_hang_together_are_each_told_and_what_leans_on_them_is_not():
+    given = {"a": "b", "b": "a + c", "c": "c", "d": "a", "e": "2 * f", "f": 3}
+    solved = solve_dimensions(given)
+    assert solved.values == {"e": 6.0, "f": 3.0}
+    told = {name: fault.message for name, fault in solved.faults.items()}
+    assert told == {"a": "goes round in a circle: a -> b -> a", "c": "goes round in a circle: c -> c"}
+
+
+def test_near_name_is_found_among_thousands():
+    names = "".join(f"length_{k} = {k}\n" for k in range(1, COUNT))
+    (fault,) = faults_of(f'{FRAME}[dimensions]\n{names}foot = "lenght_1234"\n')
+    assert "the nearest of the dimensions is `length_1234`" in str(fault)
