@@ -28,6 +28,7 @@ from assembly.commands.sweep import sweep
 from assembly.commands.unexpected import TRACEBACK, unexpected
 from assembly.commands.watch import watch
 from assembly.errors import SwingroomError
+from assembly.printable import is_utf8, visible
 
 NOT_TOLD = "what was found could not be told there; files that were written are whole"
 
@@ -47,6 +48,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def _run(arguments: Sequence[str]) -> int:
     """One command; whatever goes wrong in it is told in lines."""
+    if odd := next((word for word in arguments if not is_utf8(word)), None):
+        return _complain(ExitStatus.INPUT, f"{odd!r} is not UTF-8; give the file or folder a name that is")
     try:
         return int(commands.main(arguments, prog_name="swingroom", standalone_mode=False) or 0)
     except click.exceptions.Abort:
@@ -64,7 +67,7 @@ def _run(arguments: Sequence[str]) -> int:
 
 def _complain(status: ExitStatus, *lines: str) -> ExitStatus:
     for line in lines:
-        sys.stderr.write(f"{' '.join(line.split())}\n")
+        sys.stderr.write(f"{visible(' '.join(line.split()))}\n")
     return status
 
 

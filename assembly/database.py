@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -21,7 +22,7 @@ BESIDE = ("-wal", "-shm", "-journal")
 
 def connected(path: Path, wait_s: float, mode: str = "rwc") -> sqlite3.Connection:
     """The database at ``path``, without transactions of Python's own; ``wait_s``: for another writer."""
-    name = f"file:{quote(str(path.resolve()))}?mode={mode}"
+    name = f"file:{quote(os.fsencode(path.resolve()))}?mode={mode}"
     return sqlite3.connect(name, uri=True, timeout=wait_s, isolation_level=None)
 
 

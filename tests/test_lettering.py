@@ -11,7 +11,7 @@ from assembly.report.render.lettering import drawable, font, shortened
         ("rod\nend\t 2", "rod end 2"),
         ("漢字 left", "? left"),
         ("😀😀😀", "?"),
-        ("a\u202eb\u200dc", "abc"),
+        ("a\u202eb\u200dc", "a\\u202ebc"),
         ("e\u0301", "e"),
         ("<script>", "<script>"),
         ("", ""),

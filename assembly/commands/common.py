@@ -14,6 +14,7 @@ import click
 
 from assembly.arguments import NameValue
 from assembly.errors import AssemblyError, CutShortError, Fault, InputError, PictureError
+from assembly.printable import visible
 
 if TYPE_CHECKING:
     from assembly.report.text.layout import Block
@@ -92,9 +93,14 @@ def results_folder(given: Path | None, file: Path) -> Path:
     """The folder that the files of a mechanism file go to, tried before anything long is computed. OutputError."""
     from assembly.record import prepare_folder
 
-    folder = given or Path("results") / file.stem
+    folder = given or Path("results") / run_name(file)
     prepare_folder(folder)
     return folder
+
+
+def run_name(file: Path) -> str:
+    """What the results of a mechanism file go by: never a name that means a folder, as the stem of `...toml` does."""
+    return file.stem if file.stem.strip(".") else file.name.strip(".") or "machine"
 
 
 def command_line(name: str, file: Path) -> str:
@@ -120,7 +126,7 @@ def answer(entry: Shown, blocks: Callable[[Shown], Iterable[Block]], *, as_json:
 
 
 def say(text: str, stream: TextIO | None = None) -> None:
-    """Write text as it is to a stream, stdout where none is given."""
+    """Write text, line by line as it is, to a stream, stdout where none is given."""
     target = stream or sys.stdout
-    target.write(text)
+    target.write(visible(text, kept="\n"))
     target.flush()

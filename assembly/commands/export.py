@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from assembly.arguments import NameValue
-from assembly.commands.common import FILE, ExitStatus, chosen_file, once_each, say, show
+from assembly.commands.common import FILE, ExitStatus, chosen_file, once_each, run_name, say, show
 
 
 @click.command()
@@ -28,7 +28,7 @@ def export(file: Path, settings: tuple[tuple[str, float], ...], still: bool, out
     from assembly.studies.motion_tracks import track_drives
 
     given = once_each(settings)
-    path = chosen_file(out, Path("results") / file.stem / f"{file.stem}.glb", (".glb",))
+    path = chosen_file(out, Path("results") / run_name(file) / f"{run_name(file)}.glb", (".glb",))
     machine = read_machine(file)
     with progress(sys.stderr) as told:
         tracked = track_drives(machine, given, still, told)

@@ -37,7 +37,7 @@ def history_place(given: Path | None) -> Path:
 
 def machine_key(file: Path) -> str:
     """By what the machine of a mechanism file goes in the history."""
-    return str(file.resolve())
+    return os.fsencode(file.resolve()).decode(errors="backslashreplace")
 
 
 @contextmanager

@@ -17,6 +17,7 @@ from assembly.commands.common import (
     ExitStatus,
     answer,
     once_each,
+    run_name,
     show,
 )
 
@@ -42,7 +43,7 @@ def pose(
     from assembly.studies.look import look
 
     machine = read_machine(file)
-    folder = out or Path("results") / file.stem
+    folder = out or Path("results") / run_name(file)
     if not no_picture:
         prepare_folder(folder)
     looked = look(machine, once_each(settings))

@@ -183,7 +183,7 @@ def _sealed(own: str, data: bytes) -> bytes:
 
 
 def _seal(own: str, data: bytes) -> bytes:
-    return hashlib.blake2b(own.encode() + data, key=bytes.fromhex(program_digest()), digest_size=SEAL_BYTES).digest()
+    return hashlib.blake2b(own.encode() + data, key=program_digest().encode(), digest_size=SEAL_BYTES).digest()
 
 
 def _read(own: str, row: bytes) -> Known | None:

@@ -30,6 +30,7 @@ from assembly.model.stops import with_stops
 from assembly.model.tables import DEFAULT_FACET_ERROR, FileTable, JointTable, PartTable
 from assembly.model.ties import read_joint_tables, read_ties
 from assembly.model.twins import OtherSide, originals
+from assembly.printable import visible
 from assembly.record import DimensionEntry
 
 FORMAT = 1
@@ -67,7 +68,7 @@ def _machine(source: Source, folder: Path, changed: Mapping[str, DimensionValue]
     joints = with_left_seats(joints, parts, _present(joint_tables), bench)
     log.raise_faults()
     machine = Machine(
-        name=table.name or folder.resolve().name or source.name,
+        name=table.name or visible(folder.resolve().name or source.name),
         parts=parts,
         joints=joints,
         drives=_present(drives),

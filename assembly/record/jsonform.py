@@ -14,6 +14,7 @@ from pydantic import TypeAdapter, ValidationError
 from pydantic_core import ErrorDetails
 
 from assembly.errors import Fault, InputError
+from assembly.printable import visible_json
 
 Made = TypeVar("Made")
 
@@ -25,7 +26,7 @@ _adapter: Callable[[type], TypeAdapter[Any]] = cache(TypeAdapter)
 
 def json_text(entry: object) -> str:
     """``entry`` as JSON text, keys in the order of the fields. Raises ValueError on a number that is not finite."""
-    return json.dumps(plain(entry), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+    return visible_json(json.dumps(plain(entry), indent=1, ensure_ascii=False, allow_nan=False)) + "\n"
 
 
 def plain(value: Any) -> Any:

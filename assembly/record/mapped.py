@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from io import StringIO
 from math import floor, hypot
 
+from assembly.printable import table_cell
 from assembly.record.entries import DriveEntry, MachineEntry, Record
 from assembly.record.unsettled import UnsettledEntry
 from assembly.record.values import Settings
@@ -166,13 +167,13 @@ def map_table(record: MapRecord) -> str:
     """The map as comma-separated text; lengths are never rounded up, and empty where there is none."""
     text = StringIO()
     writer = csv.writer(text, lineterminator="\n")
-    writer.writerow([*(f"{name}_{drive.unit}" for name, drive in record.drives.items()), *COLUMNS])
+    writer.writerow([*(table_cell(f"{name}_{drive.unit}") for name, drive in record.drives.items()), *COLUMNS])
     for cell in record.cells:
         settings = [f"{value + 0.0:.{SETTING_DIGITS}g}" for value in cell.at.values()]
         lengths = (rounded_down(value) for value in (cell.least_mm, cell.proven_mm, cell.room_mm, cell.proven_room_mm))
         least, proven, room, proven_room = lengths
         reached = "yes" if cell.reached else "no"
-        writer.writerow([*settings, least, proven, cell.a, cell.b, reached, room, proven_room])
+        writer.writerow([*settings, least, proven, *map(table_cell, (cell.a, cell.b)), reached, room, proven_room])
     return text.getvalue()
 
 

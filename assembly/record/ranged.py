@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from io import StringIO
 from typing import Annotated, Literal
 
+from assembly.printable import table_cell
 from assembly.record.entries import DriveEntry, MachineEntry
 from assembly.record.mapped import SETTING_DIGITS, StillEntry, rounded_down
 from assembly.record.unsettled import UnsettledEntry
@@ -157,9 +158,19 @@ def range_table(record: RangeRecord) -> str:
     """The settings looked at as comma-separated text; lengths are never rounded up, and empty where there is none."""
     text = StringIO()
     writer = csv.writer(text, lineterminator="\n")
-    writer.writerow([*(f"{name}_{drive.unit}" for name, drive in record.drives.items()), *COLUMNS])
+    writer.writerow([*(table_cell(f"{name}_{drive.unit}") for name, drive in record.drives.items()), *COLUMNS])
     for cell in record.cells:
         settings = [f"{value + 0.0:.{SETTING_DIGITS}g}" for value in cell.at.values()]
         usable, room, reserve = "yes" if cell.usable else "no", rounded_down(cell.room_mm), rounded_down(cell.reserve)
-        writer.writerow([*settings, usable, cell.broken or "", room, cell.a, cell.b, reserve, cell.joint])
+        writer.writerow(
+            [
+                *settings,
+                usable,
+                cell.broken or "",
+                room,
+                *map(table_cell, (cell.a, cell.b)),
+                reserve,
+                table_cell(cell.joint),
+            ]
+        )
     return text.getvalue()

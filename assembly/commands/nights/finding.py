@@ -8,6 +8,9 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from assembly.commands.common import run_name
+from assembly.printable import is_utf8
+
 FORMAT_LINE = re.compile(r"^\s*format\s*=", re.MULTILINE)
 PARTS_TABLE = re.compile(r"^\s*(\[\s*)?parts\s*[.\]=]", re.MULTILINE)
 
@@ -43,6 +46,9 @@ def find_mechanisms(places: Iterable[Path]) -> Found:
     files: list[Path] = []
     others: list[Path] = []
     for path in paths.values():
+        if not is_utf8(str(path)):
+            faults.append((path, "its name is not UTF-8; give it one that is"))
+            continue
         try:
             text = path.read_text(encoding="utf-8", errors="replace")
         except OSError as error:
@@ -68,9 +74,10 @@ def _named(paths: Iterable[Path]) -> Iterator[MechanismFile]:
     """The file's own name; with its folder's before it, and then a number, where that is taken."""
     taken: set[str] = set()
     for path in paths:
-        name, number = path.stem, 1
+        own = run_name(path)
+        name, number = own, 1
         while name.casefold() in taken:
-            name = f"{path.resolve().parent.name}_{path.stem}" + (f"_{number}" if number > 1 else "")
+            name = f"{path.resolve().parent.name}_{own}" + (f"_{number}" if number > 1 else "")
             number += 1
         taken.add(name.casefold())
         yield MechanismFile(path, name)

@@ -1,22 +1,21 @@
 """Records as JUnit XML, which services that build and test read: every rule of a machine is a case that can fail.
 
 The layout is common practice (there is no standard of it): test suites hold test suites hold test cases, with counts
-as attributes. A rule that is broken is a failure; what could not be decided or looked at is an error, never a pass.
+as attributes. A rule that is broken is a failure; what could not be decided or looked at
+is an error, never a pass. Signs that no XML may hold are spelled out.
 """
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from xml.etree import ElementTree as Xml
 
+from assembly.printable import visible
 from assembly.record import PairEntry, Record, VerdictWord
 from assembly.report.text.headline import binding, failure, too_far
 from assembly.report.text.words import below, chain, figure, gap, part, place, short, unit_sign
 
-NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
-"""Signs that no XML 1.0 file may hold (W3C, XML 1.0, production 2)."""
 COUNTED = {"failures": "failure", "errors": "error", "skipped": "skipped"}
 
 
@@ -54,7 +53,7 @@ def junit_text(files: Sequence[CheckedFile]) -> str:
 
 def _suite(checked: CheckedFile) -> Xml.Element:
     cases = [_Case("can be checked", "error", "input", fault) for fault in checked.faults]
-    suite = Xml.Element("testsuite", name=_sayable(checked.file))
+    suite = Xml.Element("testsuite", name=visible(checked.file))
     if checked.record is not None:
         cases += _cases(checked.record)
         suite.set("timestamp", checked.record.made)
@@ -64,12 +63,12 @@ def _suite(checked: CheckedFile) -> Xml.Element:
         suite.set(count, str(sum(case.tag == tag for case in cases)))
     suite.set("time", f"{checked.seconds:z.3f}")
     for case in cases:
-        made = Xml.SubElement(suite, "testcase", classname=_sayable(checked.file), name=_sayable(case.name), time="0")
+        made = Xml.SubElement(suite, "testcase", classname=visible(checked.file), name=visible(case.name), time="0")
         if case.tag:
-            told = Xml.SubElement(made, case.tag, message=_sayable(case.message))
+            told = Xml.SubElement(made, case.tag, message=visible(case.message))
             if case.kind:
                 told.set("type", case.kind)
-                told.text = _sayable(case.message)
+                told.text = visible(case.message)
     return suite
 
 
@@ -124,7 +123,3 @@ def _reach(record: Record) -> _Case:
     lost = places[0]
     told = f"at {place(lost, record.drives)} {lost.message} ({chain(lost.loop)})"
     return _judged(name, "fails" if lost.missed else "undecided", told)
-
-
-def _sayable(text: str) -> str:
-    return NOT_XML.sub("\ufffd", text)

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from io import StringIO
 from math import ceil, floor
 
+from assembly.printable import table_cell
 from assembly.record import PairEntry, Point, Record
 
 LENGTHS = ("required_mm", "least_mm", "proven_mm", "room_mm", "depth_mm", "depth_at_most_mm")
@@ -16,8 +17,6 @@ COLUMNS = ("machine", "a", "b", "shape_a", "shape_b", "verdict", *LENGTHS, "clos
 
 That is the least only where it was closed in on; elsewhere the columns of the least and of the room are empty.
 """
-READ_AS_FORMULA = ("=", "+", "-", "@", "\t", "\r")
-"""A cell that begins so is worked out by spreadsheets instead of shown."""
 DIGITS = 4
 """Of lengths and settings, after the point."""
 BYTE_ORDER_MARK = "\ufeff"
@@ -28,20 +27,15 @@ def pairs_table(record: Record) -> str:
     """The pairs in the record's order, least room first, under one row of titles."""
     text = StringIO()
     writer = csv.writer(text, lineterminator="\r\n")
-    drives = [harmless(f"at {name} ({drive.unit})") for name, drive in record.drives.items()]
+    drives = [table_cell(f"at {name} ({drive.unit})") for name, drive in record.drives.items()]
     writer.writerow([*COLUMNS, *drives])
     writer.writerows(list(_row(pair, record)) for pair in record.pairs)
     return BYTE_ORDER_MARK + text.getvalue()
 
 
-def harmless(text: str) -> str:
-    """``text`` so that no spreadsheet takes it for a formula: an apostrophe before it says that it is text."""
-    return f"'{text}" if text.lstrip(" ").startswith(READ_AS_FORMULA) else text
-
-
 def _row(pair: PairEntry, record: Record) -> Iterator[str]:
     names = record.machine.name, pair.a, pair.b, pair.shape_a, pair.shape_b, pair.verdict
-    yield from map(harmless, names)
+    yield from map(table_cell, names)
     yield _number(pair.required_mm)
     sure = pair.closed_in or pair.overlap is not None
     yield from map(_lowered, (pair.least_mm if sure else None, pair.proven_mm, pair.room_mm if sure else None))
@@ -49,7 +43,7 @@ def _row(pair: PairEntry, record: Record) -> Iterator[str]:
     yield _raised(pair.overlap.at_most_mm if pair.overlap else None)
     yield "yes" if sure else "no"
     yield _number(pair.least_mm)
-    yield harmless(pair.why)
+    yield table_cell(pair.why)
     for point in (pair.point_a, pair.point_b):
         yield from _coordinates(point)
     for drive in record.drives:

@@ -11,6 +11,7 @@ from typing import Any
 from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
+from assembly.printable import visible
 from assembly.report.page.bundle import asset, built_program, style_sheet
 from assembly.report.page.content import Page, Picture
 from assembly.report.page.maps import map_data
@@ -38,7 +39,7 @@ def page_html(page: Page) -> str:
         policy=_policy(style, script),
         style=Markup(style),  # noqa: S704 - a file of this package, no text from outside
         script=Markup(script),  # noqa: S704 - our own bundle
-        data=Markup(json_for_html(data)),  # noqa: S704 - every sign that could end the element is escaped
+        data=Markup(json_for_html(_shown_within(data))),  # noqa: S704 - every sign that could end the element is escaped
         numbers=numbers.packed(),
     )
 
@@ -71,8 +72,20 @@ def json_for_html(data: Any) -> str:  # any value that JSON can hold
     return text
 
 
+def _shown(value: Any) -> Any:  # whatever the template puts out
+    """A text with every sign spelled out that would not show itself; what is ours, and all else, as it is."""
+    return visible(value, kept="\n") if type(value) is str else value
+
+
+def _shown_within(data: Any) -> Any:
+    if isinstance(data, dict):
+        return {_shown(key): _shown_within(value) for key, value in data.items()}
+    return [_shown_within(value) for value in data] if isinstance(data, list | tuple) else _shown(data)
+
+
 def _environment() -> Environment:
-    environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    options: dict[str, Any] = {"undefined": StrictUndefined, "trim_blocks": True, "lstrip_blocks": True}
+    environment = Environment(autoescape=True, finalize=_shown, **options)
     environment.filters["blocks"] = block_forms
     environment.filters["png"] = _png
     return environment

@@ -7,6 +7,8 @@ from functools import lru_cache
 
 from PIL import ImageFont
 
+from assembly.printable import visible
+
 _LONGEST = 1000
 """Characters looked at; no line of a picture has room for more."""
 _PLAIN = {
@@ -29,7 +31,7 @@ def font(size: int) -> ImageFont.FreeTypeFont:
 
 def drawable(text: str) -> str:
     """``text`` in one line of characters that the font has: accents dropped, the rest put as a question mark."""
-    words = " ".join(text[:_LONGEST].split())
+    words = visible(" ".join(text[:_LONGEST].split()))
     letters = "".join(_letters(character) for character in unicodedata.normalize("NFC", words))
     while "??" in letters:
         letters = letters.replace("??", "?")

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
+from functools import partial
+
+from assembly.printable import visible
 
 
 class Tone(StrEnum):
@@ -44,3 +47,15 @@ class Table:
 
 
 Block = Line | Heading | Table
+
+
+def shown(block: Block) -> Block:
+    """``block`` with every sign spelled out that would not show itself, whatever it came from."""
+    if isinstance(block, Heading):
+        return Heading(visible(block.text))
+    if isinstance(block, Line):
+        return replace(block, text=visible(block.text))
+    in_cells = partial(map, visible)
+    return replace(
+        block, columns=tuple(in_cells(block.columns)), rows=tuple(tuple(in_cells(row)) for row in block.rows)
+    )

@@ -7,7 +7,8 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Protocol, TextIO
 
-from assembly.report.text.layout import Block, Heading, Line, Table, Tone
+from assembly.printable import visible
+from assembly.report.text.layout import Block, Heading, Line, Table, Tone, shown
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -56,6 +57,7 @@ def plain_text(blocks: Iterable[Block]) -> str:
 
 def plain_lines(block: Block) -> Iterator[str]:
     """``block`` as lines of plain text."""
+    block = shown(block)
     if isinstance(block, Heading):
         yield ""
         yield block.text
@@ -91,7 +93,7 @@ def _write_rich(blocks: Iterable[Block], stream: TextIO) -> None:
     from rich.text import Text
 
     console = _console(stream)
-    for block in blocks:
+    for block in map(shown, blocks):
         if isinstance(block, Heading):
             console.print()
             console.print(Text(block.text, style="bold"))
@@ -139,7 +141,7 @@ def progress(stream: TextIO) -> Iterator[Progress]:
         from rich.progress import BarColumn, MofNCompleteColumn, SpinnerColumn, TextColumn, TimeElapsedColumn
         from rich.progress import Progress as RichProgress
 
-        words = SpinnerColumn(), TextColumn("{task.description}")
+        words = SpinnerColumn(), TextColumn("{task.description}", markup=False)
         columns = *words, BarColumn(), MofNCompleteColumn(), TimeElapsedColumn()
         with RichProgress(*columns, console=_console(stream), transient=True) as bars:
             yield _Bar(bars)
@@ -157,7 +159,7 @@ class _Bar:
         if stage != self.stage:
             for task in self.bars.task_ids:
                 self.bars.remove_task(task)
-            self.bars.add_task(stage, total=total or None)
+            self.bars.add_task(visible(stage), total=total or None)
             self.stage = stage
         for task in self.bars.task_ids:
             self.bars.update(task, completed=done, total=total or None)
@@ -173,5 +175,5 @@ class _StageLines:
         if stage != self.stage:
             self.stage = stage
             left = f" ({total - done} of {total} pairs)" if total else ""
-            self.stream.write(f"{stage}{left}\n")
+            self.stream.write(f"{visible(stage)}{left}\n")
             self.stream.flush()
