@@ -222,6 +222,36 @@ def test_far_pairs_are_bounded_without_a_second_measurement():
     assert made.queries <= 4
 
 
+SLED = """
+format = 1
+name = "Sled on a bench"
+
+[parts.bench]
+fixed = true
+shapes = [{ name = "top", box = [0, 0, 0], size = [200, 40, 10] }]
+
+[parts.sled]
+shapes = [{ name = "runner", box = [0, 0, 17], size = [20, 20, 10] }]
+
+[joints.way]
+slide = ["bench", "sled"]
+at = [0, 0, 5]
+along = [1, 0, 0]
+
+[drives.go]
+slides = { way = 1 }
+range = [-50, 50]
+"""
+
+
+def test_what_slides_along_its_gap_keeps_it_all_through_a_cell():
+    """Closed form: 17 - 5 - 5 = 7 mm at every setting; less what the sled goes in a cell it would be far less."""
+    made = mapped(SLED, cells=3)
+    assert made.field.found[0] == pytest.approx(7)
+    assert made.field.proven[0] == pytest.approx(7, abs=1e-4)
+    assert (made.field.proven[0] <= 7).all()
+
+
 def test_half_the_travel_is_found_to_be_too_little():
     machine = read(slider(high=8.0))
 

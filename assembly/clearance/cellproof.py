@@ -1,172 +1,230 @@
 """Lower bounds on the smallest distance and room of all pairs that hold at every setting of given cells.
 
-In each cell a distance is no less than what it is at the centre, less how far the two can move against each other in
-the cell and less the errors. Bounds that stay far below what was found in their cell are sharpened by cutting the cell.
+Shape by shape, those first that are nearest in most cells, a cell is cut where the bound stays far below what was found
+in it, unless the bound of another shape is lower there.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
-from assembly.clearance.cells import Ids
+from assembly.clearance.cells import Cells, Ids
 from assembly.clearance.centres import PIECES_TOGETHER, Centres
-from assembly.clearance.leaves import Leaves
-from assembly.clearance.lower_bound import Method, lower_bound
-from assembly.clearance.outline import box_gaps, boxes
-from assembly.clearance.queries import Job
+from assembly.clearance.lower_bound import Bounds, Method, lower_bound
+from assembly.clearance.refiner import Children, Tiling, refine
+from assembly.clearance.search import PieceSearch
 from assembly.clearance.stock import SweptBoxes
-from assembly.clearance.survey import DISTANCE, Flags, Near, batches
+from assembly.clearance.survey import DISTANCE, Survey, batches
 from assembly.geometry.mesh import Floats
-from assembly.motion.travel import Displacement
 
+CUTS = 2
+"""How often a cell is cut in three whose bound is loose."""
 SLACK_MM, SLACK_SHARE = 0.5, 0.02
 """A bound is loose where it lies below what was found in its cell by more than the larger of the two."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Look:
-    """A look at piece ``index`` in the cells ``rows``.
+class _Part:
+    """Parts of given cells: the cell ``root`` (N,) that each was cut out of and how often it was cut (``level``)."""
 
-    ``far`` and ``rounding`` mm: what a distance at their centres is to lose; ``asked``: the cells in which it is to be
-    measured.
-    """
+    root: Ids
+    level: Ids
 
-    index: int
-    rows: Ids
-    far: Displacement
-    rounding: Floats
-    asked: Ids
-    job: Job
+    def cut_again(self) -> _Part:
+        """The same of what is cut out of them."""
+        return _Part(self.root, self.level + 1)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Figures:
+    """The bounds of a shape in parts of given cells."""
+
+    part: _Part
+    bounds: Bounds
 
 
 class CellProof:
-    """Bounds in the cells round ``centres``.
+    """Bounds in the first of ``cells``, whose centres were measured.
 
     ``lowest`` (2, N) mm, nan where the motion is not proven in the whole cell; ``apart`` (P, N): whether the surfaces
     of a pair are proven not to meet in it; ``found`` (2, N) mm: the smallest figures found anywhere in the cells.
     Pairs that rolls move are not looked at.
     """
 
-    def __init__(self, centres: Centres) -> None:
-        self.survey, self.centres = centres.survey, centres
+    def __init__(self, survey: Survey, cells: Cells, centres: Centres) -> None:
+        self.survey, self.cells, self.centres = survey, cells, centres
         self.found = centres.found.copy()
         self.lowest = np.where(np.isinf(self.found), np.nan, np.inf)
-        self.apart = np.ones((len(self.survey.wholes), self.found.shape[1]), dtype=bool)
-        self.apart[[number for number, _ in self.survey.rolling]] = False
-        owned = np.bincount(centres.owner[centres.owner >= 0], minlength=len(self.apart))
-        self._owned: list[int] = owned.tolist()
+        self.apart = np.ones((len(survey.wholes), len(cells.first)), dtype=bool)
+        self.apart[[number for number, _ in survey.rolling]] = False
 
-    def add(self, leaves: Leaves, cuts: int) -> None:
-        """Prove what can be proven in cells of which nothing is known yet, cutting them ``cuts`` times at most."""
-        lost = leaves.take(np.flatnonzero(~leaves.motion.certified))
-        if cuts and len(lost):
-            self.add(lost.thirds(self.survey.mechanism), cuts - 1)
+    def wanted(self, number: int, root: Ids) -> Floats:
+        """The distances (n,) mm that bounds of a pair in parts of cells ``root`` need not exceed; none is below 0."""
+        found = self.found[:, root]
+        slack = np.maximum(SLACK_MM, SLACK_SHARE * found[DISTANCE])
+        figures = np.minimum(found - slack, self.lowest[:, root])
+        wanted = (figures + self.survey.taken_off[:, number, None]).max(axis=0)
+        return np.where(wanted > 0, wanted, -np.inf)
+
+    def take_in(self, number: int, root: Ids, lower: Floats) -> None:
+        """Bounds (n,) mm on the distance of a pair in parts of the cells ``root``, all of them."""
+        _lower(self.lowest, root, self.survey.figures(np.maximum(lower, 0.0), number))
+        self.apart[number, root[lower <= 0]] = False
+
+
+def prove_cells(survey: Survey, cells: Cells, centres: Centres) -> CellProof:
+    """Prove what can be proven in the first of ``cells``, cutting each a few times at most."""
+    proof = CellProof(survey, cells, centres)
+    parts = _proven_parts(proof)
+    near = _near(proof, parts)
+    for some in batches(near, PIECES_TOGETHER):
+        questions = [_Loose(proof, one, Tiling(parts.ids, _Figures(parts.figures, one.bounds))) for one in some]
+        first = [(question, question.first_look()) for question in questions]
+        for (question, _), figures in zip(first, _measured(first), strict=True):
+            question.tiling = Tiling(parts.ids, figures)
+        refine(questions, bound=_measured)
+        for question in questions:
+            figures = question.tiling.figures
+            proof.take_in(question.near.number, figures.part.root, figures.bounds.lower)
+    return proof
+
+
+@dataclass(slots=True, eq=False)
+class _Unproven:
+    """In which cells the motion is not proven: they are cut."""
+
+    cells: Cells
+    tiling: Tiling[_Part]
+
+    def to_cut(self) -> Ids:
+        lost = ~self.cells.motion.certified[self.tiling.ids]
+        return np.flatnonzero(lost & (self.tiling.figures.level < CUTS))
+
+    def axes(self, rows: Ids) -> Ids:
+        motion, scale = self.cells.motion.take(self.tiling.ids[rows]), self.cells.mechanism.equations.scale
+        with np.errstate(invalid="ignore", over="ignore"):
+            rate = np.linalg.norm(motion.shift_rate, axis=-1) + scale * np.linalg.norm(motion.turn_rate, axis=-1)
+            paces = np.nan_to_num(rate.max(axis=1) * motion.half, posinf=0.0)
+        return np.asarray(np.argmax(paces, axis=1), dtype=np.intp)
+
+    def bounded(self, children: Children[_Part]) -> _Part:
+        return children.inherited.cut_again()
+
+
+def _proven_parts(proof: CellProof) -> Tiling[_Part]:
+    """Cells that cover those whose centre is reached, but those in a part of which the motion cannot be proven."""
+    cells = proof.cells
+    ids = cells.first[cells.reached[cells.first]]
+    question = _Unproven(cells, Tiling(ids, _Part(ids, np.zeros_like(ids))))
+    refine([question])
+    tiling = question.tiling
+    lost = np.unique(tiling.figures.root[~cells.motion.certified[tiling.ids]])
+    proof.lowest[:, lost], proof.apart[:, lost] = np.nan, False
+    kept = ~np.isin(tiling.figures.root, lost)
+    return Tiling(tiling.ids[kept], _Part(tiling.figures.root[kept], tiling.figures.level[kept]))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Piece:
+    """A shape against another, of pair ``number``, and its first ``bounds`` (N,)."""
+
+    number: int
+    piece: PieceSearch
+    bounds: Bounds
+
+
+def _near(proof: CellProof, parts: Tiling[_Part]) -> list[_Piece]:
+    """The shapes that need a closer look; the bounds of all others are taken in. Those nearest in most cells first."""
+    survey, motion = proof.survey, proof.cells.motion.take(parts.ids)
+    swept, left = SweptBoxes(survey.mechanism, motion), []
+    wholes = [(number, piece) for number, piece in survey.still]
+    asked = [(one.number, piece) for one in _left(proof, parts, swept, wholes) for piece in survey.pieces(one.number)]
+    left = _left(proof, parts, swept, asked)
+    owner = proof.centres.owner
+    owned = np.bincount(owner[owner >= 0], minlength=len(proof.apart)).tolist()
+    return sorted(left, key=lambda one: (-owned[one.number], float(one.bounds.lower.mean())))
+
+
+def _left(
+    proof: CellProof, parts: Tiling[_Part], swept: SweptBoxes, asked: Sequence[tuple[int, PieceSearch]]
+) -> list[_Piece]:
+    """Those that boxes and the distances at the centres do not prove to stay far enough apart."""
+    left: list[_Piece] = []
+    root = parts.figures.root
+    at_root = np.flatnonzero(parts.ids == root)
+    for number, piece in asked:
+        bounds, solids = swept.bounds(piece), (piece.a.solid, piece.b.solid)
+        if solids in proof.centres.bounds:
+            far = swept.displacement(piece.a).plus(swept.displacement(piece.b))
+            distances, rounding = proof.centres.bounds[solids][root], swept.rounding(piece)
+            carried = lower_bound(Method.CARRIED, distances, far, piece.surface_error, rounding)
+            bounds = bounds.raised(at_root, carried.take(at_root))
+        if (bounds.lower < proof.wanted(number, root)).any():
+            left.append(_Piece(number, piece, bounds))
         else:
-            self.lowest[:, lost.root], self.apart[:, lost.root] = np.nan, False
-        leaves, near = self._opened(leaves.take(np.flatnonzero(leaves.motion.certified)))
-        for left in range(cuts, -1, -1):
-            self._sharpen(leaves, near, last=not left)
-            loose = (self._least(leaves, near) < self._target(leaves)).any(axis=0) & (left > 0)
-            self._fold(leaves.take(np.flatnonzero(~loose)), near)
-            if not loose.any():
-                break
-            leaves = leaves.take(np.flatnonzero(loose)).thirds(self.survey.mechanism)
+            proof.take_in(number, root, bounds.lower)
+    return left
 
-    def _target(self, leaves: Leaves) -> Floats:
-        """The figures (2, N) that a cell's bounds need not exceed."""
-        found = self.found[:, leaves.root]
-        return np.asarray(found - np.maximum(SLACK_MM, SLACK_SHARE * found[DISTANCE]))
 
-    def _loose(self, number: int, bound: Floats, target: Floats) -> Flags:
-        """Where (N,) the bound of a pair is below its target."""
-        return np.asarray((self.survey.figures(bound, number) < target).any(axis=0))
+@dataclass(slots=True, eq=False)
+class _Loose:
+    """In which cells the bound of a shape is loose: they are cut, a few times each."""
 
-    def _opened(self, leaves: Leaves) -> tuple[Leaves, list[Near]]:
-        """``leaves`` with rows for the shapes that need a closer look; the bounds of all others go into ``rest``.
+    proof: CellProof
+    near: _Piece
+    tiling: Tiling[_Figures]
 
-        Shapes of the pairs that are nearest in most cells come first.
-        """
-        rest = np.full((2, len(leaves)), np.inf)
-        swept, nothing = SweptBoxes(self.survey.mechanism, leaves.motion), np.zeros(len(leaves))
-        asked = [Near(number, whole, nothing) for number, whole in self.survey.still]
-        wholes = self._left(asked, leaves, swept, rest)
-        asked = [Near(one.number, piece, one.bound) for one in wholes for piece in self.survey.pieces(one.number)]
-        near = self._left(asked, leaves, swept, rest)
-        near.sort(key=lambda one: (-self._owned[one.number], float(one.bound.mean())))
-        known = np.full((len(near), len(leaves)), np.nan)
-        at_root = self._at_root(leaves)
-        for row, one in zip(known, near, strict=True):
-            if one.solids in self.centres.known:
-                row[at_root] = self.centres.known[one.solids][leaves.root[at_root]]
-        lower = np.array([one.bound for one in near]).reshape(known.shape)
-        return replace(leaves, known=known, lower=lower, rest=rest), near
+    @property
+    def cells(self) -> Cells:
+        """The cells that are cut."""
+        return self.proof.cells
 
-    def _left(self, asked: Sequence[Near], leaves: Leaves, swept: SweptBoxes, rest: Floats) -> list[Near]:
-        """Those of ``asked`` that boxes and the distances at the centres do not prove to stay far enough apart."""
-        target, at_root, left = self._target(leaves), self._at_root(leaves), []
-        for one in asked:
-            bound = np.maximum(one.bound, swept.bounds(one.piece).lower)
-            if one.solids in self.centres.bounds:
-                gone = swept.displacement(one.piece.a).plus(swept.displacement(one.piece.b))
-                at_centre, rounding = self.centres.bounds[one.solids][leaves.root], swept.rounding(one.piece)
-                sure = lower_bound(Method.CARRIED, at_centre, gone, one.piece.surface_error, rounding).lower
-                bound = np.where(at_root, np.maximum(bound, sure), bound)
-            if (self._loose(one.number, bound, target) | (bound <= 0)).any():
-                left.append(replace(one, bound=bound))
-            else:
-                rest[:] = np.minimum(rest, self.survey.figures(bound, one.number))
-        return left
+    def first_look(self) -> Children[_Figures]:
+        """The cells as they are, as if they were cut out of themselves; what is known at their centres is given."""
+        solids, ids = (self.near.piece.a.solid, self.near.piece.b.solid), self.tiling.ids
+        for root in np.flatnonzero(~np.isnan(self.proof.centres.known.get(solids, np.zeros((0, 4)))[:, 0])).tolist():
+            self.near.piece.known[root] = self.proof.centres.known[solids][root]
+        return Children(np.arange(len(ids)), ids, ids, self.tiling.figures)
 
-    def _at_root(self, leaves: Leaves) -> Flags:
-        """Which (N,) leaves have the centre of their root cell."""
-        return np.asarray((leaves.solved.settings == self.centres.solved.settings[leaves.root]).all(axis=1))
+    def to_cut(self) -> Ids:
+        part = self.tiling.figures.part
+        loose = self.tiling.figures.bounds.lower < self.proof.wanted(self.near.number, part.root)
+        return np.flatnonzero(loose & (part.level < CUTS))
 
-    def _sharpen(self, leaves: Leaves, near: Sequence[Near], *, last: bool) -> None:
-        """Raise loose bounds; in the ``last`` round spare those that cannot lower their cell's figures any more."""
-        target, sharp = self._target(leaves), np.full((2, len(leaves)), np.inf)
-        for indices in batches(range(len(near)), PIECES_TOGETHER):
-            wanted = np.minimum(target, sharp) if last else target
-            looks = [self._look(leaves, index, near[index], wanted) for index in indices]
-            for look, distances in zip(looks, self.survey.bench.measure([look.job for look in looks]), strict=True):
-                number, rows = near[look.index].number, look.rows
-                known, lower = leaves.known[look.index], leaves.lower[look.index]
-                known[look.asked] = distances
-                _lower(self.found, leaves.root[look.asked], self.survey.figures(distances, number))
-                errors = near[look.index].piece.surface_error
-                sure = lower_bound(Method.CENTRE, known[rows], look.far, errors, look.rounding).lower
-                lower[rows] = np.fmax(lower[rows], sure)
-                _lower(sharp, rows, self.survey.figures(lower[rows], number))
+    def axes(self, rows: Ids) -> Ids:
+        return self.near.piece.axes(self.cells, self.tiling.ids[rows])
 
-    def _look(self, leaves: Leaves, index: int, one: Near, wanted: Floats) -> _Look:
-        """What is proven of one shape without a measurement where its bound is loose, and what is to be measured."""
-        known, lower, piece = leaves.known[index], leaves.lower[index], one.piece
-        rows = np.flatnonzero(self._loose(one.number, lower, wanted) & leaves.motion.certified)
-        motion = leaves.motion.take(rows)
-        mechanism = self.survey.mechanism
-        far, rounding = piece.displacement(mechanism, motion), piece.rounding(mechanism, motion)
-        place_a, place_b = self.survey.places(piece, motion.posture)
-        gaps = box_gaps(boxes(piece.a.outline, place_a), boxes(piece.b.outline, place_b))
-        for method, distance in ((Method.BOXES, gaps), (Method.CENTRE, known[rows])):
-            sure = lower_bound(method, distance, far, piece.surface_error, rounding).lower
-            lower[rows] = np.fmax(lower[rows], sure)
-        asked = rows[self._loose(one.number, lower[rows], wanted[:, rows]) & np.isnan(known[rows])]
-        return _Look(index, rows, far, rounding, asked, self.survey.job(piece, leaves.solved.posture.take(asked)))
+    def bounded(self, children: Children[_Figures]) -> _Figures:
+        (figures,) = _measured([(self, children)])
+        return figures
 
-    def _least(self, leaves: Leaves, near: Sequence[Near]) -> Floats:
-        """The bounds (2, N) that hold for all pairs together."""
-        least = leaves.rest.copy()
-        for one, lower in zip(near, leaves.lower, strict=True):
-            least = np.minimum(least, self.survey.figures(lower, one.number))
-        return least
 
-    def _fold(self, leaves: Leaves, near: Sequence[Near]) -> None:
-        """Take the bounds of cells that are not cut any more into those of their root cells."""
-        _lower(self.lowest, leaves.root, self._least(leaves, near))
-        for one, lower in zip(near, leaves.lower, strict=True):
-            self.apart[one.number, leaves.root[lower <= 0]] = False
+def _measured(asked: Sequence[tuple[_Loose, Children[_Figures]]]) -> list[_Figures]:
+    """The figures of new cells, with the distances that are needed measured as one batch."""
+    visits, parts = [], []
+    for question, children in asked:
+        part = children.inherited.part
+        part = part if children.ids is children.parents else part.cut_again()
+        inside = Children(children.rows, children.ids, children.parents, children.inherited.bounds)
+        wanted = question.proof.wanted(question.near.number, part.root)
+        known = ~np.isnan(question.near.piece.found_at(question.cells, children.ids)[:, 0])
+        loose = inside.inherited.lower < wanted
+        # What is known at a centre is used even where boxes would do.
+        wanted = np.where(known & loose, np.inf, wanted)
+        visits.append(question.near.piece.prepare(question.cells, inside, wanted))
+        parts.append(part)
+    figures = []
+    measured = asked[0][0].proof.survey.bench.look([visit.job for visit in visits]) if asked else []
+    for (question, children), visit, part, found in zip(asked, visits, parts, measured, strict=True):
+        bounds, number = visit.bounds_with(found, question.cells), question.near.number
+        distances = question.near.piece.found_at(question.cells, children.ids)[:, 0]
+        known = np.flatnonzero(~np.isnan(distances))
+        _lower(question.proof.found, part.root[known], question.proof.survey.figures(distances[known], number))
+        figures.append(_Figures(part, bounds))
+    return figures
 
 
 def _lower(table: Floats, index: Ids, values: Floats) -> None:

@@ -36,8 +36,8 @@ class Centres:
     interest: where there are no lower ones, ``found`` is the ceiling.
 
     ``found`` (2, N) mm: the smallest distance and room, infinite where a setting is not reached; ``owner`` (2, N):
-    numbers of the pairs they belong to, -1 where none. By the numbers of their solids: ``known`` (N,) mm, distances
-    measured, else nan, and ``bounds`` (N,) mm, what none is less than.
+    numbers of the pairs they belong to, -1 where none. By the numbers of their solids: ``known`` (N, 4), distance in
+    mm and direction as measured, else nan, and ``bounds`` (N,) mm, what none is less than.
     """
 
     def __init__(self, survey: Survey, solved: Solved, ceiling: float = np.inf) -> None:
@@ -48,6 +48,10 @@ class Centres:
         """(2, N) mm: what the figures cannot be above, by what was found nearby."""
         self.known: dict[tuple[int, int], Floats] = {}
         self.bounds: dict[tuple[int, int], Floats] = {}
+
+    def measure(self) -> None:
+        """Measure as few shapes at as few settings as can be."""
+        survey, solved = self.survey, self.solved
         boxes = Boxes(survey.mechanism, solved.posture)
         wholes = [Near(number, whole, boxes.gaps(whole)) for number, whole in survey.still]
         anchors = [_anchors(solved.settings, stride) for stride in STRIDES]
@@ -84,7 +88,7 @@ class Centres:
             near = [one for one in some if self._open(one).any()]
             self._measure(near, anchor)
             for one in near:
-                known, moved = self.known[one.solids][anchor], self._moved(one.piece, anchor)
+                known, moved = self.known[one.solids][anchor, 0], self._moved(one.piece, anchor)
                 rounding = rounding_allowance(self.survey.mechanism, (one.piece.a, one.piece.b), self.solved.posture)
                 # Figures at the centres are those of the facets: surface errors come off in the cells.
                 sure = lower_bound(Method.CARRIED, known, Displacement(moved, np.zeros(len(moved))), 0.0, rounding)
@@ -104,12 +108,13 @@ class Centres:
         """Measure at the anchors of the settings for which it is still open."""
         rows, jobs = [], []
         for one in near:
-            known = self.known.setdefault(one.solids, np.full(self.found.shape[1], np.nan))
+            known = self.known.setdefault(one.solids, np.full((self.found.shape[1], 4), np.nan))
             row = np.unique(anchor[self._open(one)])
-            rows.append(row[np.isnan(known[row]) & self.solved.reached[row]])
+            rows.append(row[np.isnan(known[row, 0]) & self.solved.reached[row]])
             jobs.append(self.survey.job(one.piece, self.solved.posture.take(rows[-1])))
-        for one, row, distances in zip(near, rows, self.survey.bench.measure(jobs), strict=True):
-            self.known[one.solids][row] = distances
+        for one, row, looked in zip(near, rows, self.survey.bench.look(jobs), strict=True):
+            self.known[one.solids][row] = looked
+            distances = looked[:, 0]
             figures = self.survey.figures(distances, one.number)
             less = figures < self.found[:, row]
             self.owner[:, row] = np.where(less, one.number, self.owner[:, row])
@@ -120,6 +125,13 @@ class Centres:
         place_a, place_b = self.survey.places(piece, self.solved.posture)
         places = Places(piece.a.outline, piece.b.outline, inverse_rigid(place_a) @ place_b)
         return places.moved(np.arange(len(anchor)), anchor)
+
+
+def measured_centres(survey: Survey, solved: Solved, ceiling: float = np.inf) -> Centres:
+    """The figures at the settings ``solved``, a whole lattice."""
+    centres = Centres(survey, solved, ceiling)
+    centres.measure()
+    return centres
 
 
 def _nearness(one: Near) -> float:

@@ -8,22 +8,19 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.ndimage import label
 
-from assembly.clearance.cellproof import CellProof
-from assembly.clearance.cells import Ids
-from assembly.clearance.centres import Centres
+from assembly.clearance.cellproof import prove_cells
+from assembly.clearance.cells import Ids, lattice_cells
+from assembly.clearance.centres import measured_centres
 from assembly.clearance.distance import swallowed
-from assembly.clearance.leaves import Leaves, begin
 from assembly.clearance.lower_bound import Method, lower_bound
 from assembly.clearance.roll_fan import least_at_any_roll, roll_travel
 from assembly.clearance.stock import SweptBoxes
 from assembly.clearance.survey import Flags, Survey
 from assembly.geometry.mesh import Floats
+from assembly.motion.cell_motion import CellMotion
 from assembly.motion.rolled_motion import curl
 from assembly.motion.solver import solve
 from assembly.motion.travel import Displacement
-
-CUTS = 2
-"""How often a cell is cut in three whose bound is loose."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -51,25 +48,24 @@ class Field:
 
 def look(survey: Survey, settings: Floats, half: Floats) -> Field:
     """The field of cells with centres ``settings``, a whole lattice, and half-widths ``half`` (N, d) in drive units."""
-    roots = begin(survey.mechanism, settings, half)
-    centres = Centres(survey, roots.solved)
-    proof = CellProof(centres)
-    proof.add(roots.take(np.flatnonzero(roots.solved.reached)), CUTS)
+    cells = lattice_cells(survey.mechanism, settings, half)
+    first = cells.motion
+    centres = measured_centres(survey, cells.solved(cells.first))
+    proof = prove_cells(survey, cells, centres)
     proven = np.minimum(proof.lowest, centres.found)
-    _take_in_rolling(survey, roots, proven)
-    return Field(
-        settings, roots.solved.reached, centres.found, centres.owner, proven, proof.apart & roots.solved.reached
-    )
+    _take_in_rolling(survey, first, proven)
+    reached = cells.reached[cells.first]
+    return Field(settings, reached, centres.found, centres.owner, proven, proof.apart & reached)
 
 
-def _take_in_rolling(survey: Survey, roots: Leaves, proven: Floats) -> None:
+def _take_in_rolling(survey: Survey, motion: CellMotion, proven: Floats) -> None:
     """Lower ``proven`` (2, N) in place to what pairs that rolls move keep at any roll at all.
 
     Where a cell turns a body by an angle, its rolled points go no farther beyond its unrolled ones than by that angle
     times their distance (at most ``roll_travel``).
     """
-    motion, mechanism = roots.motion, survey.mechanism
-    boxes, none = SweptBoxes(mechanism, motion), np.zeros(len(roots))
+    mechanism = survey.mechanism
+    boxes, none = SweptBoxes(mechanism, motion), np.zeros(len(motion))
     turns = motion.turn + np.stack([curl(motion, body) for body in range(motion.turn.shape[1])], axis=1)
     turns = turns + motion.turn_rest
     for number, search in survey.rolling:

@@ -13,7 +13,7 @@ from enum import StrEnum
 import numpy as np
 
 from assembly.clearance.cells import Ids
-from assembly.clearance.centres import Centres
+from assembly.clearance.centres import measured_centres
 from assembly.clearance.distance import swallowed_at
 from assembly.clearance.pairs import CheckedPair, Pairs
 from assembly.clearance.queries import Bench
@@ -151,7 +151,7 @@ class Rules:
     def over(self, settings: Floats) -> Standing:
         """How they stand over a whole lattice of settings (N, d)."""
         solved = solve(self.mechanism, settings)
-        centres = Centres(self._survey, solved)
+        centres = measured_centres(self._survey, solved)
         room, pair = centres.found[ROOM].copy(), centres.owner[ROOM].copy()
         touching = centres.found[DISTANCE] <= 0
         pair[touching & (room >= -ROUNDING)] = centres.owner[DISTANCE][touching & (room >= -ROUNDING)]

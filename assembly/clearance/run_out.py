@@ -13,7 +13,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from assembly.clearance.centres import Centres
+from assembly.clearance.centres import measured_centres
 from assembly.clearance.outcome import Setting
 from assembly.clearance.queries import Bench
 from assembly.clearance.rolled_least import Asked, distances_over_rolls, least_over_rolls
@@ -134,7 +134,7 @@ class Ways:
         """Where (S, M) in a lattice (S, M, d) something comes too near, or to an end."""
         shape = lattice.shape[:2]
         solved = solve(self.mechanism, lattice.reshape(-1, lattice.shape[2]))
-        rooms = Centres(self._survey, solved, ceiling=TOUCH).found[ROOM]
+        rooms = measured_centres(self._survey, solved, ceiling=TOUCH).found[ROOM]
         short = ~solved.reached | (rooms < TOUCH)
         for limit in self.limits:
             short |= limit.reserve(solved.posture) < self.reserve

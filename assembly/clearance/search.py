@@ -118,26 +118,28 @@ class PieceSearch:
         """Take the higher of two bounds at ``rows`` of the tiling."""
         self.tiling = Tiling(self.tiling.ids, self.tiling.figures.raised(rows, bounds))
 
-    def prepare(self, cells: Cells, children: Children[Bounds], target: float) -> Visit:
-        """Bounds for new cells that need no query, and the query for those that do."""
+    def prepare(self, cells: Cells, children: Children[Bounds], wanted: Floats | float) -> Visit:
+        """Bounds for new cells that need no query, and the query for those that do; ``wanted``: one, or of each."""
+        wanted = np.broadcast_to(wanted, len(children.ids))
+        target = float(wanted.min(initial=np.inf))
         ids, parents, inherited = children.ids, children.parents, children.inherited
         found = self.found_at(cells, ids)
-        low = np.flatnonzero(inherited.lower < target)
+        low = np.flatnonzero(inherited.lower < wanted)
         directions = Directions(parents[low], self.found_at(cells, parents[low])[:, 1:])
         bounds = inherited.raised(low, self.facing(cells, ids[low], directions, target))
-        low = low[bounds.lower[low] < target]
+        low = low[bounds.lower[low] < wanted[low]]
         motion = cells.motion.take(ids[low])
         far, rounding = self.displacement(cells.mechanism, motion), self.rounding(cells.mechanism, motion)
         world_from_a = cells.mechanism.world_from_rest(motion.posture, self.a.part)
         world_from_b = cells.mechanism.world_from_rest(motion.posture, self.b.part)
         gaps = box_gaps(boxes(self.a.outline, world_from_a), boxes(self.b.outline, world_from_b))
         bounds = bounds.raised(low, lower_bound(Method.BOXES, gaps, far, self.surface_error, rounding))
-        ask = np.flatnonzero((bounds.lower[low] < target) & np.isnan(found[low, 0]) & motion.certified)
+        ask = np.flatnonzero((bounds.lower[low] < wanted[low]) & np.isnan(found[low, 0]) & motion.certified)
         a_from_b = inverse_rigid(world_from_a[ask]) @ world_from_b[ask]
         first, alike = self._alike(a_from_b)
         apart = Places(self.a.outline, self.b.outline, a_from_b).moved(np.arange(len(ask)), first[alike])
         job = Job(self.a.solid, self.b.solid, a_from_b[first])
-        return Visit(self, ids, target, bounds, low, far, rounding, found, low[ask], first, alike, apart, job)
+        return Visit(self, ids, wanted, bounds, low, far, rounding, found, low[ask], first, alike, apart, job)
 
     def _alike(self, a_from_b: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
         """Of places (N, 4, 4) one of each lot that are alike, and for each place the lot that it belongs to."""
@@ -207,7 +209,7 @@ class Visit:
 
     piece: PieceSearch
     ids: Ids
-    target: float
+    wanted: Floats
     bounds: Bounds
     low: NDArray[np.intp]
     """Rows whose bound did not reach the target, for which these are known:"""
@@ -234,6 +236,8 @@ class Visit:
         distances = found[self.low, 0]
         measured = lower_bound(Method.CENTRE, distances, self.far, piece.surface_error, self.rounding)
         bounds = self.bounds.raised(self.low, measured)
-        low = np.flatnonzero((bounds.lower < self.target) & ~np.isnan(found[:, 0]))
+        low = np.flatnonzero((bounds.lower < self.wanted) & ~np.isnan(found[:, 0]))
         directions = Directions(self.ids[low], found[low, 1:])
-        return bounds.raised(low, piece.facing(cells, self.ids[low], directions, self.target))
+        return bounds.raised(
+            low, piece.facing(cells, self.ids[low], directions, float(self.wanted.min(initial=np.inf)))
+        )
