@@ -19,6 +19,9 @@ from assembly.geometry.mesh import Floats, Indices, Mesh, joined
 from assembly.geometry.seams import merged, seams_joined, touching_parted, used_only
 from assembly.geometry.shells import EdgeTable, components, edges_of, labels_of
 
+_FARTHEST = 1e9
+"""mm; beyond it double precision no longer tells what is measured."""
+
 
 @dataclass(frozen=True, slots=True)
 class MeshFinding:
@@ -61,6 +64,10 @@ def _require_numbers(vertices: Floats, faces: Indices, file: str) -> None:
     bad = int(np.count_nonzero(~np.isfinite(vertices).all(axis=1)))
     if bad:
         raise InputError(Fault(f"{bad} vertices are not finite numbers (NaN or infinite)", file=file))
+    far = float(np.abs(vertices).max(initial=0.0))
+    if far > _FARTHEST:
+        message = f"a vertex lies {far:.3g} mm from the origin"
+        raise InputError(Fault(message, file=file, hint=f"at most {_FARTHEST:.0e} mm: is the unit right?"))
     astray = int(np.count_nonzero(np.any((faces < 0) | (faces >= len(vertices)), axis=1)))
     if astray:
         message = f"{astray} facets name a vertex that does not exist; there are {len(vertices)}"

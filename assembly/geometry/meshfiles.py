@@ -18,9 +18,13 @@ from assembly.geometry.facet_error import estimated_surface_error
 from assembly.geometry.mesh import Floats, Indices, Mesh
 from assembly.geometry.meshcheck import MeshFinding, checked
 from assembly.geometry.obj import parse_obj
+from assembly.geometry.plyhead import require_plain
+from assembly.geometry.regular import regular_bytes
 from assembly.geometry.stl import parse_stl
 
 MM_PER_UNIT = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "inch": 25.4}
+MOST_BYTES = 1_000_000_000
+"""The largest mesh file that is read: 20 million facets of binary STL."""
 _3MF_MM = {"micron": 0.001, "millimeter": 1.0, "centimeter": 10.0, "inch": 25.4, "foot": 304.8, "meter": 1000.0}
 """Units that 3MF Core Specification 1.3, section 3.4 (from memory) allows in a file."""
 _3MF_UNSTATED = "millimeters"
@@ -42,8 +46,11 @@ def read_mesh(
     scale: float = 1.0,
     pose: Floats | None = None,
     surface_error: float | None = None,
+    data: bytes | None = None,
 ) -> tuple[Mesh, list[MeshFinding]]:
     """The solid in the file at ``path`` in mm, placed by ``pose`` (4, 4) world_from_part, and what to know of it.
+
+    ``data`` are its bytes where they were read before (``mesh_bytes``), so that what is checked is what was read.
 
     Coordinates are multiplied by ``unit`` (or the unit that a 3MF file states) and ``scale``. A stated
     ``surface_error`` in mm is used, else it is estimated from the facets. Raises InputError naming the
@@ -52,7 +59,7 @@ def read_mesh(
     file = str(path)
     _require_valid(file, unit, scale, surface_error)
     parse = _parser_for(Path(path))
-    held = parse(_bytes_of(Path(path)), file)
+    held = parse(_bytes_of(Path(path)) if data is None else _filled(data, file), file)
     findings = [MeshFinding("note", held.remark)] if held.remark else []
     per_unit = _3MF_MM[held.unit] if held.unit else MM_PER_UNIT[unit]
     if per_unit != MM_PER_UNIT[unit]:
@@ -104,9 +111,14 @@ def _parser_for(path: Path) -> Callable[[bytes, str], _Triangles]:
     return parsers[ending]
 
 
+def mesh_bytes(path: Path) -> bytes:
+    """The bytes of a mesh file; OSError where it is no regular file of at most ``MOST_BYTES``, ValueError as open."""
+    return regular_bytes(path, MOST_BYTES)
+
+
 def _bytes_of(path: Path) -> bytes:
     try:
-        data = path.read_bytes()
+        return _filled(mesh_bytes(path), str(path))
     except FileNotFoundError:
         neighbours: list[str] = []
         with contextlib.suppress(OSError):
@@ -117,8 +129,11 @@ def _bytes_of(path: Path) -> bytes:
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
         raise InputError(Fault(f"cannot be read: {reason}", file=str(path))) from error
-    if not data.strip():
-        raise InputError(Fault("the file is empty", file=str(path)))
+
+
+def _filled(data: bytes, file: str) -> bytes:
+    if not data or data.isspace():
+        raise InputError(Fault("the file is empty", file=file))
     return data
 
 
@@ -132,8 +147,7 @@ def _read_obj(data: bytes, file: str) -> _Triangles:
 
 
 def _read_ply(data: bytes, file: str) -> _Triangles:
-    header = data.partition(b"end_header")[0]
-    promised = {kind: int(count) for kind, count in re.findall(rb"^element\s+(\w+)\s+(\d+)", header, re.MULTILINE)}
+    promised = require_plain(data, file)
     held = _read_by_trimesh(data, file, "ply")
     facets = promised.get(b"face", 0)
     for what, wanted, there in (

@@ -9,6 +9,9 @@ import numpy as np
 from assembly.errors import Fault, InputError
 from assembly.geometry.mesh import Floats, Indices
 
+_BEYOND = 1 << 40
+"""Stands for every vertex number that no file can hold."""
+_SHOWN = 60
 _CURVED = frozenset(("surf", "curv", "curv2", "cstype"))
 
 
@@ -33,7 +36,9 @@ def parse_obj(data: bytes, file: str) -> tuple[Floats, Indices]:
                     polygons.append((number, corners))
         except ValueError:
             valid = "valid: `v 1.5 0 -2`, `f 1 2 3` with vertex numbers from 1"
-            raise InputError(Fault(f"`{line.strip()}` cannot be read", file=file, line=number, hint=valid)) from None
+            raise InputError(
+                Fault(f"`{line.strip()[:_SHOWN]}` cannot be read", file=file, line=number, hint=valid)
+            ) from None
         if words[0] in _CURVED:
             message = f"`{words[0]}` is a curved surface"
             raise InputError(Fault(message, file=file, line=number, hint="only facets are read: export triangles"))
@@ -62,7 +67,7 @@ def _index(word: str, so_far: int) -> int:
     given = int(word.partition("/")[0])
     if given == 0:
         raise ValueError(word)
-    return given - 1 if given > 0 else max(so_far + given, -1)
+    return min(given - 1, _BEYOND) if given > 0 else max(so_far + given, -1)
 
 
 def _split(vertices: Floats, corners: list[int], file: str, line: int) -> list[tuple[int, int, int]]:

@@ -12,6 +12,9 @@ from assembly.geometry.rotations import cross
 
 _HEADER = 84
 _FACET = np.dtype([("normal", "<f4", (3,)), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
+_LONGEST_NUMBER = 64
+"""Characters of a number in text: numpy gives every number the room of the longest."""
+_SHOWN = 60
 _TITLE = b"Swingroom surface, millimetres"
 
 
@@ -39,7 +42,8 @@ def parse_stl(data: bytes, file: str) -> Floats:
 def _parse_text(data: bytes, file: str) -> Floats:
     text = data.replace(b"\r\n", b"\n").replace(b"\r", b"\n").lower()
     counts = {word: _lines_with(text, word) for word in (b"facet", b"vertex", b"endfacet", b"solid", b"end ?solid")}
-    rows = re.findall(rb"^[ \t]*vertex[ \t]+(\S+)[ \t]+(\S+)[ \t]+(\S+)[ \t]*$", text, re.MULTILINE)
+    word = rb"(\S{1,%d})" % _LONGEST_NUMBER
+    rows = re.findall(rb"^[ \t]*vertex" + 3 * (rb"[ \t]+" + word) + rb"[ \t]*$", text, re.MULTILINE)
     try:
         corners = np.array(rows, dtype=np.bytes_).astype(np.float64)
     except ValueError:
@@ -67,11 +71,12 @@ def _bad_vertex_line(text: bytes, file: str) -> Fault:
         if words[:1] != [b"vertex"]:
             continue
         try:
-            good = len([float(word) for word in words[1:]]) == 3
+            short = max(map(len, words)) <= _LONGEST_NUMBER
+            good = short and len([float(word) for word in words[1:]]) == 3
         except ValueError:
             good = False
         if not good:
-            given = line.strip().decode("utf-8", "replace")
+            given = line.strip().decode("utf-8", "replace")[:_SHOWN]
             return Fault(f"`{given}` is no corner", file=file, line=number, hint="valid: `vertex 1.5 0 -2`")
     return Fault("a corner cannot be read as three numbers", file=file)
 

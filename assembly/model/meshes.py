@@ -10,7 +10,7 @@ import numpy as np
 
 from assembly.errors import InputError
 from assembly.geometry import rotations
-from assembly.geometry.meshfiles import read_mesh
+from assembly.geometry.meshfiles import mesh_bytes, read_mesh
 from assembly.geometry.sizes import size_findings
 from assembly.model.bench import Bench, Drawn
 from assembly.model.faults import closest, place_text, shown
@@ -41,12 +41,12 @@ def read_mesh_entry(raw: object, place: Place, points: Points, bench: Bench) -> 
         None if table.surface_error is None else figures.amount(table.surface_error, (*place, "surface_error"))
     )
     where = (*place, "file")
-    path = _existing(table.file, where, bench)
-    if path is None or bench.log.marks > before:
+    found = _existing(table.file, where, bench)
+    if found is None or bench.log.marks > before:
         return []
     pose = rotations.pose(rotations.rotation_about_axes(degrees), at)
     try:
-        mesh, findings = read_mesh(path, table.unit, scale, pose, surface_error)
+        mesh, findings = read_mesh(found[0], table.unit, scale, pose, surface_error, found[1])
     except InputError as refusal:
         for fault in refusal.faults:
             inside = [f"line {fault.line}"] if fault.line is not None else []
@@ -90,23 +90,26 @@ def check_sizes(bench: Bench) -> None:
             bench.note(doubt.name, doubt.message)
 
 
-def _existing(file: str, place: Place, bench: Bench) -> Path | None:
-    """The path of a mesh file that is there, with its digest kept; a note where it lies outside the folder."""
+def _existing(file: str, place: Place, bench: Bench) -> tuple[Path, bytes] | None:
+    """Path and bytes of a mesh file that is there, with its digest kept; a note where it lies outside the folder.
+
+    The digest is of the bytes that are then checked: the file is read once.
+    """
     path = bench.folder / file
     try:
-        digest = hashlib.sha256(path.read_bytes()).hexdigest()
+        data = mesh_bytes(path)
         outside = not path.resolve().is_relative_to(bench.folder.resolve())
     except FileNotFoundError:
         bench.log.add(place, f"there is no mesh file {shown(file)}", _offer(file, bench.folder))
         return None
-    except (OSError, ValueError) as error:
+    except (OSError, RuntimeError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         bench.log.add(place, f"mesh file {shown(file)} cannot be read: {reason}", "give the path of a mesh file")
         return None
-    bench.digests.setdefault(file, digest)
+    bench.digests.setdefault(file, hashlib.sha256(data).hexdigest())
     if outside:
         bench.note(_about(file, place[:-1]), "this mesh file lies outside the machine's folder")
-    return path
+    return path, data
 
 
 def _about(file: str, place: Place) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import re
 from dataclasses import dataclass
@@ -11,6 +12,7 @@ from typing import Any
 import tomli
 
 from assembly.errors import Fault, InputError
+from assembly.geometry.regular import regular_bytes
 
 MOST_BYTES = 16_000_000
 DEEPEST_NESTING = 40
@@ -51,17 +53,15 @@ class Source:
 def source_of(path: Path) -> Source:
     """The file at ``path``, read as UTF-8 with or without a byte order mark. InputError where that fails."""
     try:
-        with path.open("rb") as file:
-            data = file.read(MOST_BYTES + 1)
+        data = regular_bytes(path, MOST_BYTES)
     except FileNotFoundError:
         raise _refused(path, "there is no such file", "give the path of a mechanism file (.toml)") from None
     except IsADirectoryError:
         raise _refused(path, "this is a folder", "give the mechanism file in it (.toml)") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        raise _refused(path, f"the file cannot be read: {reason}", "") from None
-    if len(data) > MOST_BYTES:
-        raise _refused(path, f"the file has more than {MOST_BYTES} bytes", "a mechanism file is a short text")
+        hint = "a mechanism file is a short text" if getattr(error, "errno", None) == errno.EFBIG else ""
+        raise _refused(path, f"the file cannot be read: {reason}", hint) from None
     try:
         text = data.decode()
     except UnicodeDecodeError as error:

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from assembly.commands.common import run_name
+from assembly.geometry.regular import regular_bytes
+from assembly.model.source import MOST_BYTES
 from assembly.printable import is_utf8
 
 FORMAT_LINE = re.compile(r"^\s*format\s*=", re.MULTILINE)
@@ -42,7 +44,10 @@ def find_mechanisms(places: Iterable[Path]) -> Found:
     paths: dict[Path, Path] = {}
     for place in places:
         for path in sorted(_toml_files(place, faults)):
-            paths.setdefault(path.resolve(), path)
+            try:
+                paths.setdefault(path.resolve(), path)
+            except (OSError, RuntimeError) as error:
+                faults.append((path, f"cannot be read: {getattr(error, 'strerror', None) or 'a link leads to itself'}"))
     files: list[Path] = []
     others: list[Path] = []
     for path in paths.values():
@@ -50,9 +55,9 @@ def find_mechanisms(places: Iterable[Path]) -> Found:
             faults.append((path, "its name is not UTF-8; give it one that is"))
             continue
         try:
-            text = path.read_text(encoding="utf-8", errors="replace")
-        except OSError as error:
-            faults.append((path, f"cannot be read: {error.strerror or error}"))
+            text = regular_bytes(path, MOST_BYTES).decode("utf-8", "replace")
+        except (OSError, ValueError) as error:
+            faults.append((path, f"cannot be read: {getattr(error, 'strerror', None) or error}"))
         else:
             (files if FORMAT_LINE.search(text) and PARTS_TABLE.search(text) else others).append(path)
     return Found(tuple(_named(files)), tuple(others), tuple(faults))

@@ -1,0 +1,157 @@
+"""Mesh files made to harm: refused with a sentence before they cost memory or time, and never a traceback."""
+
+import errno
+import hashlib
+import os
+import re
+import socket
+import tracemalloc
+from pathlib import Path
+
+import pytest
+from mesh_writers import obj, ply
+from plain_meshes import cube
+from small_machines import slider
+
+from assembly import load
+from assembly.commands.nights.finding import find_mechanisms
+from assembly.errors import InputError
+from assembly.geometry import meshfiles
+from assembly.geometry.meshfiles import read_mesh
+from assembly.geometry.regular import regular_bytes
+
+CASES = Path(__file__).parent / "cases" / "files"
+CUBE = cube(20)
+LONG = b"1" * 200_000
+
+
+def refusal_of(path):
+    with pytest.raises(InputError) as refusal:
+        read_mesh(path)
+    assert len(str(refusal.value)) < len(str(path)) + 400
+    return str(refusal.value)
+
+
+@pytest.mark.parametrize(
+    ("name", "told"),
+    [
+        ("obj_index.obj", "name a vertex that does not exist; there are 8"),
+        ("obj_1e308.obj", "mm from the origin; at most 1e+09 mm"),
+        ("ply_count.ply", "the header promises 4000000000 of vertex, and "),
+        ("ply_digits.ply", "promises no number of things"),
+        ("ply_negative.ply", "`element vertex -8` promises no number of things"),
+    ],
+)
+def test_numbers_that_no_file_holds_are_refused_by_what_is_wrong(name, told):
+    assert told in refusal_of(CASES / name)
+
+
+def text_stl(number, rows):
+    facet = b"facet normal 0 0 1\nouter loop\n%sendloop\nendfacet\n"
+    corners = [b"vertex 1 2 3\n"] * 3
+    return b"solid a\n" + facet % b"".join([b"vertex %s 0 0\n" % number, *corners[1:]]) + rows * (
+        facet % b"".join(corners)
+    ) + b"endsolid a\n"  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("name", "data", "told"),
+    [
+        ("a.stl", text_stl(LONG, 400), "is no corner"),
+        ("a.ply", ply(*CUBE).replace(b"-10.0", LONG, 1), "a number has more than 64 digits"),
+        ("a.obj", obj(*CUBE).replace(b"f 1", b"f " + LONG, 1), "cannot be read"),
+        ("a.obj", obj(*CUBE).replace(b"v -10.0", b"v " + b"1" * 400, 1), "not finite"),
+    ],
+    ids=["stl", "ply", "obj index", "obj"],
+)
+def test_an_endless_number_costs_no_more_than_the_file(tmp_path, name, data, told):
+    """One number of 200 000 digits gave every other its room: here 240 MB and more for a file of 300 kB."""
+    (tmp_path / name).write_bytes(data)
+    tracemalloc.start()
+    try:
+        assert told in refusal_of(tmp_path / name)
+        assert tracemalloc.get_traced_memory()[1] < 40_000_000
+    finally:
+        tracemalloc.stop()
+
+
+def test_strips_in_ply_are_not_left_out_in_silence(tmp_path):
+    data = ply(*CUBE).replace(b"end_header", b"element tristrips 1\nproperty list int int vertex_indices\nend_header")
+    (tmp_path / "a.ply").write_bytes(data + b"3 0 1 2\n")
+    assert "holds strips of triangles" in refusal_of(tmp_path / "a.ply")
+
+
+@pytest.fixture
+def pipe(tmp_path):
+    os.mkfifo(tmp_path / "pipe.stl")
+    return tmp_path / "pipe.stl"
+
+
+def test_pipes_sockets_devices_and_folders_are_refused_unread(tmp_path, pipe):
+    assert "it is a pipe, not a file" in refusal_of(pipe)
+    with socket.socket(socket.AF_UNIX) as one:
+        one.bind(str(tmp_path / "s.stl"))
+        assert "it is a socket, not a file" in refusal_of(tmp_path / "s.stl")
+    (tmp_path / "zero.stl").symlink_to("/dev/zero")
+    assert "it is a device, not a file" in refusal_of(tmp_path / "zero.stl")
+    (tmp_path / "folder.stl").mkdir()
+    assert "it is a folder, not a file" in refusal_of(tmp_path / "folder.stl")
+
+
+def test_a_file_of_20_gigabytes_is_refused_unread(tmp_path):
+    with (tmp_path / "a.stl").open("wb") as file:
+        file.truncate(20_000_000_000)
+    assert "it has 20000000000 bytes, more than the 1000000000 that are read" in refusal_of(tmp_path / "a.stl")
+
+
+def test_as_many_bytes_as_may_be_are_read(tmp_path):
+    (tmp_path / "a").write_bytes(b"12345")
+    assert regular_bytes(tmp_path / "a", 5) == b"12345"
+    with pytest.raises(OSError, match="it has 5 bytes") as refusal:
+        regular_bytes(tmp_path / "a", 4)
+    assert refusal.value.errno == errno.EFBIG
+
+
+def machine_with(folder, mesh):
+    text = slider()
+    table = re.search(r"^\[parts\.\w+\]\n", text, re.MULTILINE)
+    assert table
+    path = folder / "m.toml"
+    path.write_text(text.replace(table[0], f'{table[0]}meshes = [{{ file = "{mesh}" }}]\n'), encoding="utf-8")
+    return path
+
+
+def test_a_machine_with_a_pipe_for_a_mesh_or_for_itself_is_refused(tmp_path, pipe):
+    with pytest.raises(InputError, match=r"mesh file `pipe\.stl` cannot be read: it is a pipe"):
+        load(machine_with(tmp_path, "pipe.stl"))
+    with pytest.raises(InputError, match="the file cannot be read: it is a pipe"):
+        load(pipe)
+
+
+def test_the_digest_in_the_record_is_of_the_bytes_that_were_checked(tmp_path, monkeypatch):
+    """The file is replaced as soon as it was read once: what is checked and what is recorded stay the first."""
+    mesh = tmp_path / "a.obj"
+    mesh.write_bytes(obj(*cube(2, (500, 0, 0))))
+    first, read = mesh.read_bytes(), meshfiles.regular_bytes
+
+    def replaced(path, most):
+        data = read(path, most)
+        path.write_bytes(obj(*cube(3, (500, 0, 0))))
+        return data
+
+    monkeypatch.setattr(meshfiles, "regular_bytes", replaced)
+    machine = load(machine_with(tmp_path, "a.obj"))
+    drawn = [shape.mesh for part in machine.parts.values() for shape in part.shapes if shape.name == "a"]
+    assert dict(machine.digests)["a.obj"] == hashlib.sha256(first).hexdigest()
+    assert [mesh.volume for mesh in drawn] == [pytest.approx(8)]
+
+
+def test_a_pipe_and_a_ring_of_links_do_not_stop_the_night(tmp_path):
+    (tmp_path / "good.toml").write_text(slider(), encoding="utf-8")
+    os.mkfifo(tmp_path / "pipe.toml")
+    (tmp_path / "ring.toml").symlink_to("ring.toml")
+    found = find_mechanisms([tmp_path])
+    assert [file.name for file in found.files] == ["good"]
+    told = {path.name: reason for path, reason in found.faults}
+    assert set(told) == {"pipe.toml", "ring.toml"}
+    assert told["pipe.toml"] == "cannot be read: it is a pipe, not a file"
