@@ -64,7 +64,7 @@ DOORS = {
     "fcl": ("clearance/distance.py",),
     "filelock": ("commands/nights/one_at_a_time.py",),
     "jinja2": ("report/page/html.py",),
-    "lxml": ("geometry/",),
+    "lxml": ("geometry/threemf.py",),
     "manifold3d": ("geometry/",),
     "mapbox_earcut": ("geometry/",),
     "markupsafe": ("report/page/html.py",),

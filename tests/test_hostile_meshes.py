@@ -2,14 +2,17 @@
 
 import errno
 import hashlib
+import io
 import os
 import re
 import socket
 import tracemalloc
+import zipfile
 from pathlib import Path
+from time import process_time
 
 import pytest
-from mesh_writers import obj, ply
+from mesh_writers import SPECIFICATION, obj, ply, three_mf
 from plain_meshes import cube
 from small_machines import slider
 
@@ -155,3 +158,77 @@ def test_a_pipe_and_a_ring_of_links_do_not_stop_the_night(tmp_path):
     told = {path.name: reason for path, reason in found.faults}
     assert set(told) == {"pipe.toml", "ring.toml"}
     assert told["pipe.toml"] == "cannot be read: it is a pipe, not a file"
+
+
+def archive(model, **others):
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as held:
+        held.writestr("3D/3dmodel.model", model)
+        for name, text in others.items():
+            held.writestr(name, text)
+    return stream.getvalue()
+
+
+def model_of(resources, build='<item objectid="1"/>'):
+    return f'<model xmlns="{SPECIFICATION}"><resources>{resources}</resources><build>{build}</build></model>'
+
+
+def doubling(levels):
+    """Objects that each hold the one before twice: as many placed as two to the power of ``levels``."""
+    first = '<object id="0"><mesh><vertices/><triangles/></mesh></object>'
+    held = "".join(
+        f'<object id="{k}"><components>{2 * f"<component objectid={chr(34)}{k - 1}{chr(34)}/>"}</components></object>'
+        for k in range(1, levels + 1)
+    )
+    return model_of(first + held, f'<item objectid="{levels}"/>')
+
+
+@pytest.mark.parametrize(
+    ("data", "told"),
+    [
+        (archive(model_of("<!--" + " " * 90_000_000 + "-->")), "whose models unpack to 90000"),
+        (archive(doubling(30)), "places objects within each other without end, or too many of them"),
+        (
+            archive(model_of('<object id="1"><components><component objectid="1"/></components></object>')),
+            "within each",
+        ),
+        (archive(model_of(200 * "<a>" + 200 * "</a>")), "nested more than 32 deep"),
+        (archive('<!DOCTYPE a [<!ENTITY b "c">]>' + model_of("&b;")), "declares a document type"),
+        (archive(model_of('<object id="1"><mesh><beamlattice/></mesh></object>')), "holds `beamlattice`"),
+        (archive(model_of(""), **{f"{k}": "" for k in range(10_001)}), "is an archive of 10002 entries"),
+        (three_mf(*CUBE).replace(b'v1="0"', b'v1="x"', 1), "cannot be read as 3MF"),
+    ],
+    ids=["ratio", "doubling", "holds itself", "nested", "entity", "beams", "entries", "no number"],
+)
+def test_an_archive_that_holds_more_than_a_mesh_is_refused_within_its_memory(tmp_path, data, told):
+    (tmp_path / "a.3mf").write_bytes(data)
+    tracemalloc.start()
+    try:
+        assert told in refusal_of(tmp_path / "a.3mf")
+        assert tracemalloc.get_traced_memory()[1] < 40_000_000
+    finally:
+        tracemalloc.stop()
+
+
+def test_sixty_thousand_openings_in_a_comment_are_passed_over(tmp_path):
+    """The expression that looked for objects took a time that grew with their square: minutes here."""
+    whole = three_mf(*CUBE, unit="")
+    with zipfile.ZipFile(io.BytesIO(whole)) as held:
+        model = held.read("3D/3dmodel.model").decode()
+    (tmp_path / "a.3mf").write_bytes(archive(model.replace("<resources>", f"<!--{60_000 * '<object '}--><resources>")))
+    began = process_time()
+    assert read_mesh(tmp_path / "a.3mf")[0].volume == pytest.approx(8000)
+    assert process_time() - began < 5
+
+
+def test_an_object_within_another_and_in_another_model_stands_where_both_poses_put_it(tmp_path):
+    """Closed form: (10, 0, 0) turned a quarter about z is (0, 10, 0); with (0, 0, 5) before it, (0, 10, 5)."""
+    with zipfile.ZipFile(io.BytesIO(three_mf(*cube(2), unit=""))) as held:
+        other = held.read("3D/3dmodel.model")
+    production = 'xmlns:p="http://schemas.microsoft.com/3dmanufacturing/production/2015/06" p:path="/3D/other.model"'
+    component = f'<component {production} objectid="1" transform="1 0 0 0 1 0 0 0 1 10 0 5"/>'
+    item = '<item objectid="7" transform="0 1 0 -1 0 0 0 0 1 0 0 0"/>'
+    text = model_of(f'<object id="7"><components>{component}</components></object>', item)
+    (tmp_path / "a.3mf").write_bytes(archive(text, **{"3D/other.model": other}))
+    mesh = read_mesh(tmp_path / "a.3mf")[0]
+    assert mesh.bounds.tolist() == [[-1, 9, 4], [1, 11, 6]]

@@ -213,7 +213,7 @@ _BINARY = ply(*CUBE, fmt="binary_little_endian")
         ("a.ply", ply(CUBE[0], CUBE[1][1:]), "3 open edges"),
         ("a.3mf", _DUMP[:200], "cannot be read as 3MF"),
         ("a.3mf", three_mf(*CUBE, xml="<model"), "cannot be read as 3MF"),
-        ("a.3mf", three_mf(*CUBE, xml=f'<model xmlns="{SPECIFICATION}"/>'), "cannot be read as 3MF"),
+        ("a.3mf", three_mf(*CUBE, xml=f'<model xmlns="{SPECIFICATION}"/>'), "holds no triangles"),
         ("a.3mf", three_mf(*CUBE, unit=' unit="furlong"'), "states the unit 'furlong'; valid: micron, millimeter"),
         ("a.3mf", _LOST, "names objects that it does not hold: 7"),
         ("a.3mf", three_mf(CUBE[0], CUBE[1] + 4), "a vertex that does not exist"),

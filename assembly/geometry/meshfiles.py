@@ -5,11 +5,9 @@ from __future__ import annotations
 import contextlib
 import difflib
 import io
-import re
-import zipfile
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
@@ -21,14 +19,13 @@ from assembly.geometry.obj import parse_obj
 from assembly.geometry.plyhead import require_plain
 from assembly.geometry.regular import regular_bytes
 from assembly.geometry.stl import parse_stl
+from assembly.geometry.threemf import parse_3mf
 
 MM_PER_UNIT = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "inch": 25.4}
 MOST_BYTES = 1_000_000_000
 """The largest mesh file that is read: 20 million facets of binary STL."""
 _3MF_MM = {"micron": 0.001, "millimeter": 1.0, "centimeter": 10.0, "inch": 25.4, "foot": 304.8, "meter": 1000.0}
 """Units that 3MF Core Specification 1.3, section 3.4 (from memory) allows in a file."""
-_3MF_UNSTATED = "millimeters"
-"""What trimesh gives where the file states none; in a file the word has no s."""
 
 
 class _Triangles(NamedTuple):
@@ -148,7 +145,7 @@ def _read_obj(data: bytes, file: str) -> _Triangles:
 
 def _read_ply(data: bytes, file: str) -> _Triangles:
     promised = require_plain(data, file)
-    held = _read_by_trimesh(data, file, "ply")
+    held = _read_by_trimesh(data, file)
     facets = promised.get(b"face", 0)
     for what, wanted, there in (
         ("vertices", promised.get(b"vertex", 0), held.vertices),
@@ -163,50 +160,28 @@ def _read_ply(data: bytes, file: str) -> _Triangles:
 
 
 def _read_3mf(data: bytes, file: str) -> _Triangles:
-    lost = _undefined_objects(data, file)
-    if lost:
-        message = f"names objects that it does not hold: {', '.join(lost)}"
-        raise InputError(Fault(message, file=file, hint="damaged or incomplete: export it again"))
-    held = _read_by_trimesh(data, file, "3mf")
-    if held.unit == _3MF_UNSTATED:
-        return held._replace(unit="")
-    if held.unit not in _3MF_MM:
+    held = _Triangles(*parse_3mf(data, file))
+    if held.unit and held.unit not in _3MF_MM:
         raise InputError(Fault(f"states the unit {held.unit!r}", file=file, hint=f"valid: {', '.join(_3MF_MM)}"))
     return held
 
 
-def _undefined_objects(data: bytes, file: str) -> list[str]:
-    """Numbers of objects that a 3MF file builds or joins but does not define; trimesh would leave them out."""
-    try:
-        with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            models = b"".join(archive.read(name) for name in archive.namelist() if name.lower().endswith(".model"))
-    except Exception as error:
-        raise _unreadable("3mf", error, file) from error
-    defined = re.findall(rb"<(?:\w+:)?object\s[^>]*?\bid\s*=\s*[\"'](\d+)", models)
-    named = re.findall(rb"\sobjectid\s*=\s*[\"'](\d+)", models)
-    return sorted(number.decode() for number in set(named) - set(defined))
-
-
-def _unreadable(kind: str, error: Exception, file: str) -> InputError:
-    reason = f"{type(error).__name__}: {error}".splitlines()[0]
-    hint = "damaged or of another kind than its ending says: export or copy it again"
-    return InputError(Fault(f"cannot be read as {kind.upper()} ({reason})", file=file, hint=hint))
-
-
-def _read_by_trimesh(data: bytes, file: str, kind: str) -> _Triangles:
-    """All triangles of a PLY or 3MF file where its scene places them; whatever trimesh raises becomes InputError."""
+def _read_by_trimesh(data: bytes, file: str) -> _Triangles:
+    """All triangles of a PLY file; whatever trimesh raises becomes InputError."""
     import trimesh
 
-    options: dict[str, Any] = {"skip_materials": True, "fix_texture": False} if kind == "ply" else {}
     try:
-        scene = trimesh.load_scene(io.BytesIO(data), file_type=kind, process=False, **options)
+        scene = trimesh.load_scene(
+            io.BytesIO(data), file_type="ply", process=False, skip_materials=True, fix_texture=False
+        )
         pieces = [piece for piece in scene.dump() if isinstance(piece, trimesh.Trimesh)]
-        unit = str(scene.units or "")
         vertices = [np.asarray(piece.vertices, dtype=np.float64) for piece in pieces]
         faces = [np.asarray(piece.faces, dtype=np.int64) for piece in pieces]
     except Exception as error:
-        raise _unreadable(kind, error, file) from error
+        reason = f"{type(error).__name__}: {error}".splitlines()[0][:120]
+        hint = "damaged or of another kind than its ending says: export or copy it again"
+        raise InputError(Fault(f"cannot be read as PLY ({reason})", file=file, hint=hint)) from error
     offsets = np.cumsum([0, *(len(piece) for piece in vertices)])
     shifted = [piece + offset for piece, offset in zip(faces, offsets[:-1], strict=True)]
     points = np.concatenate([np.empty((0, 3)), *vertices])
-    return _Triangles(points, np.concatenate([np.empty((0, 3), np.int64), *shifted]), unit)
+    return _Triangles(points, np.concatenate([np.empty((0, 3), np.int64), *shifted]))
