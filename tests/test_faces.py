@@ -16,9 +16,11 @@ from assembly.clearance.faces import faces, joined_to
 from assembly.clearance.joint_search import joint_search
 from assembly.clearance.lattice import cells_over
 from assembly.clearance.outcome import Effort, Verdict
+from assembly.errors import AssemblyError
 from assembly.model.reader import read_machine
 from assembly.motion import expansion
 from assembly.motion.assembling import assemble
+from assembly.motion.at_setting import posture_at
 from assembly.motion.blocks import System
 from assembly.motion.cell_motion import bound_motion
 from assembly.motion.expansion import RowGroups, expand
@@ -163,6 +165,8 @@ def test_loop_that_parts_at_third_order_is_not_clear():
     (last,) = {place.miss_mm for place in result.unreachable if abs(place.settings[0]) == widest}
     assert last == pytest.approx(2.9e-4 * (widest / 2) ** 3, rel=0.2)
     assert all(place.held_twice for place in result.unreachable)
+    with pytest.raises(AssemblyError, match=r"misses by 0\.0003 mm.*held by more than it needs"):
+        posture_at(checked.mechanism, (2.0,))
 
 
 # the condition grows as one over the distance to the dead centre at -60, and so does what the inverse loses

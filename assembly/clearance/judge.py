@@ -70,7 +70,7 @@ def _verdict(search: PairSearch, missing: float, stopped: str) -> tuple[Verdict,
 
 
 def _gap_in_proof(search: PairSearch, missing: float) -> str:
-    why = f"{max(100 * missing, 0.01):z.2f} % of the range could not be proven: there it locks, folds over or cannot be"
+    why = f"{max(100 * missing, 0.01):z.2f} % of the range could not be proven: there it may lock, fold over or not be"
     if not np.isfinite(search.proven):
         return f"{why} put together"
     return f"{why} put together; elsewhere it keeps {floor(100 * search.proven) / 100:z.2f} mm"

@@ -36,6 +36,13 @@ def _range_hint(drive: Drive) -> str:
     return f"its range in the file is {drive.low:g} to {drive.high:g} {drive.unit}"
 
 
+def _end(held_twice: bool) -> str:
+    """What ends the way there, as far as that is known."""
+    if held_twice:
+        return "; the loop is held by more than it needs, and farther on not all of it goes together exactly"
+    return " before it locks or folds over"
+
+
 def posture_at(mechanism: Mechanism, at: tuple[float, ...]) -> Posture:
     """The one posture at a setting. AssemblyError names the loop that does not close where it cannot be reached."""
     solved = solve(mechanism, np.array([at], dtype=np.float64).reshape(1, -1))
@@ -48,6 +55,6 @@ def posture_at(mechanism: Mechanism, at: tuple[float, ...]) -> Posture:
         Fault(
             f"the machine cannot be put together at {where}: the loop {' - '.join(lost.loop)} misses by {miss} mm",
             file=mechanism.machine.file,
-            hint=f"from rest it goes {100 * lost.share:z.0f} % of the way there before it locks or folds over",
+            hint=f"from rest it goes {100 * lost.share:z.0f} % of the way there{_end(lost.held_twice)}",
         )
     )
