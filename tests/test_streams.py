@@ -2,6 +2,7 @@
 
 import json
 import os
+import pwd
 import subprocess
 import sys
 from pathlib import Path
@@ -155,3 +156,18 @@ def test_working_folder_that_is_gone_is_told(shop, capsys, arguments):
     own = ("--history", str(shop / "runs.sqlite3")) if arguments[0] == "history" else ()
     assert main([*arguments, *own]) == ExitStatus.INPUT
     assert "the folder that this was started in is gone" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("memory", ["off", None])
+def test_user_without_a_home_and_an_entry_can_sweep(monkeypatch, capsys, memory):
+    def no_entry(_number):
+        raise KeyError("getpwuid(): uid not found")
+
+    monkeypatch.setattr(pwd, "getpwuid", no_entry)
+    for name in ("HOME", "XDG_CACHE_HOME", "XDG_DATA_HOME", "SWINGROOM_MEMORY"):
+        monkeypatch.delenv(name, raising=False)
+    if memory:
+        monkeypatch.setenv("SWINGROOM_MEMORY", memory)
+    assert main(SWEEP) == ExitStatus.CLEAR
+    assert main(["history"]) == ExitStatus.INPUT
+    assert "this user has no home folder to keep anything in" in capsys.readouterr().err
