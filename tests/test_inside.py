@@ -83,3 +83,12 @@ def test_a_swallowed_cube_is_enclosed_and_a_neighbour_is_not():
     assert encloses(outer, inner)
     assert not encloses(inner, outer)
     assert not encloses(outer, mesh(cube(10, (20, 0, 0))))
+
+
+def test_a_point_is_wound_round_alike_alone_and_among_many():
+    solid = mesh(ball(10, 4))
+    points = np.random.default_rng(7).uniform(-12, 12, (200, 3))
+    together = winding_number(points, solid)
+    assert len(points) * len(solid.vertices) > 2**16 > len(solid.vertices)
+    alone = [winding_number(point[None], solid)[0] for point in points]
+    assert alone == pytest.approx(together.tolist(), abs=1e-12)

@@ -14,9 +14,11 @@ from assembly.clearance.roll_fan import fan_of
 from assembly.clearance.rolled_least import Asked, LeastOverRolls, distances_over_rolls, least_over_rolls
 from assembly.clearance.search import PairSearch
 from assembly.clearance.stock import stock_of
+from assembly.clearance.stop_ways import Corrections, KnownWays
 from assembly.clearance.survey import Survey
 from assembly.geometry.rotations import inverse_rigid
 from assembly.model.reader import machine_from_text
+from assembly.model.stops import without_stops
 from assembly.motion.assembling import assemble
 from assembly.motion.solver import solve
 
@@ -122,3 +124,18 @@ def test_pairs_asked_together_at_other_settings_are_told_as_if_alone():
         for search, mine, found in zip(searches, own, together, strict=True):
             (alone,) = distances_over_rolls(survey, [search], [mine[::-1]])
             assert found.tolist() == alone[::-1].tolist()
+
+
+def test_ways_without_margins_are_told_as_if_those_with_margins_were_not_known():
+    bare = without_stops(machine_from_text(STOPS, CASES)).widened
+    drive, lattice, mechanism = bare.drives["r"], np.zeros((1, 1)), assemble(bare)
+    stop = machine_from_text(STOPS, CASES).stops["up"]
+    stock = stock_of(mechanism, gather_pairs(bare, mechanism.bodies).moving)
+    with bench(stock.solids, 1) as queries:
+        alone = KnownWays(mechanism, stock, queries, Corrections()).free(drive, stop.side, lattice)
+        cost = queries.queries
+        ways = KnownWays(mechanism, stock, queries, Corrections())
+        ways.way(drive, stop, (0.0,))
+        before = queries.queries
+        assert ways.free(drive, stop.side, lattice) == alone
+        assert queries.queries - before < cost

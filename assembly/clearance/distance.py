@@ -46,14 +46,9 @@ class Probe:
         self.solid = solid
 
     @cached_property
-    def bounds(self) -> Floats:
-        """(2, 3) mm: lowest and highest corner of the box round the solid as drawn."""
-        return self.solid.mesh.bounds
-
-    @cached_property
     def middle(self) -> Floats:
         """A place (3,) in whole mm about which the solid is measured, so that no large coordinates come into it."""
-        return np.asarray(np.rint(self.bounds.mean(axis=0)))
+        return np.asarray(np.rint(self.solid.mesh.bounds.mean(axis=0)))
 
     @cached_property
     def body(self) -> fcl.CollisionObject:
@@ -164,7 +159,7 @@ def _holds(outer: Probe, inner: Probe, outer_from_inner: Floats, apart: Floats) 
 
     A vertex lies on the same side of the surface as any other place that is nearer to it than the surface is.
     """
-    low, high = outer.bounds
+    low, high = outer.solid.mesh.bounds
     turn, shift = outer_from_inner[:, :3, :3].transpose(0, 2, 1), outer_from_inner[:, None, :3, 3]
     tips = inner.tips @ turn[:, None] + shift[:, None]
     place, shell = np.nonzero(((tips >= low) & (tips <= high)).all(axis=(2, 3)))

@@ -110,35 +110,45 @@ class Ways:
         self.limits = limits_of(mechanism)
         self._survey = Survey(mechanism, self.stock, bench)
 
-    def run_out(self, column: int, end: float, others: Floats) -> list[RunOut]:
+    def run_out(self, column: int, end: float, others: Floats, known: Sequence[RunOut] | None = None) -> list[RunOut]:
         """What ends each of M ways of drive ``column`` from rest to its setting ``end``, in the order of ``others``.
 
-        ``others`` (M, d), a whole lattice: the settings of the other drives.
+        ``others`` (M, d), a whole lattice: the settings of the other drives. ``known``: what ends them where more must
+        be kept, so that nothing ends them sooner.
         """
         steps = np.linspace(0.0, end, STEPS + 1)
         lattice = np.repeat(others[None], len(steps), axis=0)
         lattice[:, :, column] = steps[:, None]
+        open_ = np.ones(lattice.shape[:2], dtype=bool)
+        if known is not None:
+            open_ = np.abs(steps)[:, None] >= np.abs([one.at[column] for one in known])
         first = np.full(len(others), -1)
         for start in range(0, len(steps), TOGETHER):
-            short = self._short(lattice[start : start + TOGETHER])
+            some = slice(start, start + TOGETHER)
+            short = self._short(lattice[some], open_[some] & (first < 0))
             here = np.flatnonzero((first < 0) & short.any(axis=0))
             first[here] = start + short[:, here].argmax(axis=0)
             if (first >= 0).all():
                 break
         rows = np.flatnonzero(first >= 0)
         ends = self._first(lattice[np.maximum(first[rows] - 1, 0), rows], lattice[first[rows], rows])
-        known = dict(zip(rows.tolist(), ends, strict=True))
-        return [known.get(row) or RunOut(Cause.END, _setting(lattice[-1, row])) for row in range(len(others))]
+        found = dict(zip(rows.tolist(), ends, strict=True))
+        return [found.get(row) or RunOut(Cause.END, _setting(lattice[-1, row])) for row in range(len(others))]
 
-    def _short(self, lattice: Floats) -> Flags:
-        """Where (S, M) in a lattice (S, M, d) something comes too near, or to an end."""
-        shape = lattice.shape[:2]
-        solved = solve(self.mechanism, lattice.reshape(-1, lattice.shape[2]))
-        rooms = measured_centres(self._survey, solved, ceiling=TOUCH).found[ROOM]
-        short = ~solved.reached | (rooms < TOUCH)
+    def _short(self, lattice: Floats, asked: Flags) -> Flags:
+        """Where (S, M) in a lattice (S, M, d) something comes too near, or to an end, of the settings ``asked``."""
+        short, rows = np.zeros(asked.size, dtype=bool), np.flatnonzero(asked)
+        if not len(rows):
+            return short.reshape(asked.shape)
+        settings, place = lattice.reshape(asked.size, -1), np.zeros(asked.size, dtype=np.intp)
+        place[rows] = np.arange(len(rows))
+        solved = solve(self.mechanism, settings[rows])
+        whole = replace(solved.take(place), settings=settings, reached=solved.reached[place] & asked.reshape(-1))
+        short[rows] = ~solved.reached
+        short |= measured_centres(self._survey, whole, ceiling=TOUCH).found[ROOM] < TOUCH
         for limit in self.limits:
-            short |= limit.reserve(solved.posture) < self.reserve
-        return np.asarray(short.reshape(shape))
+            short[rows] |= limit.reserve(solved.posture) < self.reserve
+        return short.reshape(asked.shape)
 
     def _first(self, clear: Floats, short: Floats) -> list[RunOut]:
         """What runs out first on each of K ways (K, d) from where nothing has to where something has."""

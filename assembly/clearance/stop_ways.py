@@ -25,6 +25,11 @@ LOOKED_AT = {1: 9, 2: 5}
 """Settings looked at of each other drive, by how many others there are; beyond two, ``FEWEST``."""
 FEWEST = 3
 
+Kept = tuple[float | None, float]
+"""What pairs and joints must keep: mm, None for not to touch, and mm or degrees."""
+FREE: Kept = None, 0.0
+"""No margins."""
+
 
 @dataclass(frozen=True, slots=True)
 class Corrections:
@@ -58,7 +63,7 @@ class KnownWays:
 
     def __init__(self, mechanism: Mechanism, stock: Stock, queries: Bench, corrections: Corrections) -> None:
         self.mechanism, self.stock, self.queries, self.corrections = mechanism, stock, queries, corrections
-        self._known: dict[tuple[object, ...], tuple[RunOut, ...]] = {}
+        self._known: dict[tuple[str, Side, bytes, Kept], tuple[RunOut, ...]] = {}
 
     def others(self, drive: str, side: Side, lattice: Floats) -> Floats:
         """The settings (M, d) of the other drives that are looked at for one side of ``drive``."""
@@ -82,27 +87,35 @@ class KnownWays:
 
     def free(self, drive: Drive, side: Side, lattice: Floats) -> tuple[RunOut, ...]:
         """What really touches or runs out first."""
-        return self._ways(drive, side, lattice, (None, 0.0))
+        return self._ways(drive, side, lattice, FREE)
 
     def way(self, drive: Drive, stop: TravelStop, row: Setting) -> RunOut:
         """What ends the one way of ``stop`` at ``row``, with its margins."""
         return self._gone(drive, stop.side, np.array([row]), (stop.margin.clearance, stop.margin.joints))[0]
 
-    def _ways(self, drive: Drive, side: Side, lattice: Floats, kept: tuple[float | None, float]) -> tuple[RunOut, ...]:
+    def _ways(self, drive: Drive, side: Side, lattice: Floats, kept: Kept) -> tuple[RunOut, ...]:
         """Those of the lattice together, then the others one by one: only whole lattices can be looked at at once."""
         found = self._gone(drive, side, lattice, kept)
         for row in self.corrections.rows.get((drive.name, side), []):
             found += self._gone(drive, side, np.array([row]), kept)
         return found
 
-    def _gone(self, drive: Drive, side: Side, lattice: Floats, kept: tuple[float | None, float]) -> tuple[RunOut, ...]:
+    def _gone(self, drive: Drive, side: Side, lattice: Floats, kept: Kept) -> tuple[RunOut, ...]:
         key = drive.name, side, lattice.tobytes(), kept
         if key not in self._known:
             own = self.mechanism.machine.drives[drive.name]
             ways = Ways(self.mechanism, self.stock, self.queries, *kept)
             column = list(self.mechanism.machine.drives).index(drive.name)
-            self._known[key] = tuple(ways.run_out(column, own.high if side is Side.HIGH else own.low, lattice))
+            end = own.high if side is Side.HIGH else own.low
+            self._known[key] = tuple(ways.run_out(column, end, lattice, self._sooner(key[:3], kept)))
         return self._known[key]
+
+    def _sooner(self, way: tuple[object, ...], kept: Kept) -> tuple[RunOut, ...] | None:
+        """What ends the same ways where margins are kept, if known, for ways that keep none."""
+        if kept != FREE:
+            return None
+        more = (key for key in self._known if key[:3] == way and key[3][0] is not None and key[3][1] >= 0)
+        return next((self._known[key] for key in more), None)
 
 
 def lattice_of(ranges: Mapping[str, tuple[float, float]], drive: str) -> Floats:

@@ -11,6 +11,8 @@ from assembly.geometry.mesh import Floats, Indices, Mesh
 
 _BLOCK = 1 << 13
 """Pairs of point and facet worked on at once: few enough to stay in the processor's cache."""
+_FEW = 1 << 16
+"""Pairs of point and vertex up to which all rays are made at once, instead of gathering those that each block needs."""
 _SAMPLES = 16
 
 
@@ -24,6 +26,11 @@ def winding_number(points: Floats, mesh: Mesh) -> Floats:
     """
     points = np.asarray(points, dtype=np.float64).reshape(-1, 3)
     total = np.zeros(len(points))
+    if len(points) * len(mesh.vertices) <= _FEW:
+        rays = mesh.vertices.T[:, None] - points.T[:, :, None]
+        for faces in _blocks(len(mesh.faces), _BLOCK):
+            total += _solid_angles(rays, mesh.faces[faces])
+        return total / (4 * np.pi)
     for faces in _blocks(len(mesh.faces), _BLOCK):
         used, corners = np.unique(mesh.faces[faces], return_inverse=True)
         corners = corners.reshape(-1, 3)

@@ -58,12 +58,14 @@ class Mesh:
         a, b, c = (self.vertices[self.faces[:, k]] - self.vertices.mean(axis=0) for k in range(3))
         return float(np.einsum("ij,ij->", a, np.cross(b, c)) / 6)
 
-    @property
+    @cached_property
     def bounds(self) -> Floats:
         """(2, 3) mm: lowest and highest corner of the box round the mesh. ShapeError where it has no vertices."""
         if not len(self.vertices):
             raise ShapeError(Fault("an empty mesh has no bounds", hint="ask only where it has triangles"))
-        return np.array([self.vertices.min(axis=0), self.vertices.max(axis=0)])
+        box = np.array([self.vertices.min(axis=0), self.vertices.max(axis=0)])
+        box.setflags(write=False)
+        return box
 
     def moved(self, pose: Floats) -> Mesh:
         """The mesh placed by ``pose`` (4, 4), a rotation and a shift: ``world_from_part``."""
