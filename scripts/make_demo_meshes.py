@@ -152,7 +152,7 @@ def splash_well() -> Mesh:
 def cowling() -> Mesh:
     """The hood of an outboard motor as one solid, rounded all over; the middle of its lower edge is the origin."""
     path, _ = walk((128.0, 0.0), 96, [("line", 150.0, 0), ("left", 50.0, 76), ("line", 40.0, 0)])
-    rings = [rounded_rectangle(1.32 * width, width, 62, z) - (0.05 * z) * X for width, z in path]
+    rings = [rounded_rectangle(1.32 * width, width, min(62, 0.9 * width), z) - (0.05 * z) * X for width, z in path]
     return lofted_solid(rings, error=sagitta(62, 90 / 24) + 1.32 * sagitta(50, STEP))
 
 
