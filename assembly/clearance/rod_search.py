@@ -15,8 +15,8 @@ from assembly.clearance.cells import Cells, Flags, Ids
 from assembly.clearance.joint_search import GRAIN, SMALLEST_CUT, Extremes, JointSearch
 from assembly.clearance.outcome import Setting, Verdict
 from assembly.clearance.refiner import Children, Tiling, refine
-from assembly.clearance.rules import Limit
 from assembly.geometry.mesh import Floats
+from assembly.motion.joint_limits import Limit
 from assembly.motion.rod_roll import Rod, windows
 from assembly.motion.solver import solve
 from assembly.motion.stacks import stacked

@@ -17,11 +17,11 @@ from assembly.clearance.centres import measured_centres
 from assembly.clearance.outcome import Setting
 from assembly.clearance.queries import Bench
 from assembly.clearance.rolled_least import Asked, distances_over_rolls, least_over_rolls
-from assembly.clearance.rules import limits_of
 from assembly.clearance.search import PairSearch
 from assembly.clearance.stock import Boxes, Stock
 from assembly.clearance.survey import ROOM, Survey
 from assembly.geometry.mesh import Floats
+from assembly.motion.joint_limits import limits_of
 from assembly.motion.mechanism import Mechanism
 from assembly.motion.rolling import roll_name
 from assembly.motion.solver import follow, solve

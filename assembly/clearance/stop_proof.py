@@ -20,7 +20,6 @@ from assembly.clearance.outcome import Effort, Setting, Verdict
 from assembly.clearance.pairs import Pairs, gather_pairs
 from assembly.clearance.refiner import Progress
 from assembly.clearance.rod_search import end_where_rolled, prove_roll
-from assembly.clearance.rules import Limit, limits_of
 from assembly.clearance.some_roll import ChosenRoll
 from assembly.clearance.stop_contact import StruckProof, prove_struck
 from assembly.clearance.stop_fit import StopDesign
@@ -29,6 +28,7 @@ from assembly.model.machine import Machine
 from assembly.model.stops import with_stops, without_stops
 from assembly.model.travel_stop import Side
 from assembly.motion.assembling import assemble
+from assembly.motion.joint_limits import Limit, limits_of
 from assembly.motion.mechanism import Mechanism
 from assembly.motion.rod_roll import Rod
 

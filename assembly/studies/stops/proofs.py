@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from assembly.clearance.joint_search import GRAIN, Extremes
 from assembly.clearance.outcome import PairResult
-from assembly.clearance.rules import Limit
 from assembly.clearance.stop_proof import StopProof
 from assembly.model.machine import Machine
+from assembly.motion.joint_limits import Limit
 from assembly.record import LimitEntry, NearEntry, ProofEntry, StruckEntry, VerdictWord
 from assembly.studies.shared import drive_entries, finite, settings_of
 

@@ -9,10 +9,10 @@ import numpy as np
 
 from assembly.clearance.joint_search import Extremes, JointSearch, Limits, joint_search
 from assembly.clearance.rod_search import end_where_rolled
-from assembly.clearance.rules import Limit, limits_of
 from assembly.geometry.mesh import Floats
 from assembly.model.machine import Joint
 from assembly.motion.bodies import moving_joints
+from assembly.motion.joint_limits import Limit, limits_of
 from assembly.motion.joint_motion import JointMotion, Lean, motions_of, stated_limits
 from assembly.motion.mechanism import Mechanism, Solved
 from assembly.motion.rod_roll import common_roll, rods, windows
