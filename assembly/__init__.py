@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from assembly.api import pose as pose
     from assembly.api import sweep as sweep
     from assembly.api import usable_range as usable_range
-    from assembly.clearance.outcome import Effort as Effort
+    from assembly.clearance.narrow_phase.pair_result import Effort as Effort
     from assembly.errors import AssemblyError as AssemblyError
     from assembly.errors import CutShortError as CutShortError
     from assembly.errors import Fault as Fault
@@ -31,7 +31,7 @@ _ERRORS = "assembly.errors"
 _HOME = {
     "AssemblyError": _ERRORS,
     "CutShortError": _ERRORS,
-    "Effort": "assembly.clearance.outcome",
+    "Effort": "assembly.clearance.narrow_phase.pair_result",
     "Fault": _ERRORS,
     "InputError": _ERRORS,
     "Machine": "assembly.model.machine",

@@ -22,18 +22,18 @@ from typing import Any, TypeVar
 
 import numpy as np
 
-from assembly.clearance.course import SweepResult
-from assembly.clearance.outcome import Effort
-from assembly.clearance.pairs import Pairs, gather_pairs
-from assembly.clearance.queries import Job, bench
-from assembly.clearance.sweep import sweep
+from assembly.clearance.narrow_phase.checked_pairs import Pairs, gather_pairs
+from assembly.clearance.narrow_phase.pair_result import Effort
+from assembly.clearance.narrow_phase.queries import Job, bench
+from assembly.clearance.proof.pair_state import SweepResult
+from assembly.clearance.proof.sweep import sweep
 from assembly.geometry.rotations import inverse_rigid
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.rows import Posture
+from assembly.kinematics.solver import solve
 from assembly.model.machine import Drive, Joint, Machine, Part
 from assembly.model.reader import read_machine
-from assembly.motion.assembling import assemble
-from assembly.motion.mechanism import Mechanism
-from assembly.motion.rows import Posture
-from assembly.motion.solver import solve
 
 Result = TypeVar("Result")
 

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Mesh, joined
 from assembly.geometry.shapes import box, hexagon, plate, ring, rod, turned
-from assembly.geometry.shapes.surfaces import cap, lofted
+from assembly.geometry.shapes.closed_surfaces import cap, lofted
 from assembly.geometry.stl import stl_bytes
 
 Floats = NDArray[np.float64]

@@ -25,8 +25,8 @@ import mutations  # noqa: E402 - lies beside the tests
 import proof_attack  # noqa: E402 - lies beside the tests
 import random_machines  # noqa: E402
 
-from assembly.clearance.lower_bound import Method  # noqa: E402
-from assembly.clearance.outcome import Effort  # noqa: E402
+from assembly.clearance.narrow_phase.pair_result import Effort  # noqa: E402
+from assembly.clearance.proof.lower_bound import Method  # noqa: E402
 from assembly.model.machine import Machine  # noqa: E402
 from assembly.model.reader import read_machine  # noqa: E402
 

@@ -12,10 +12,10 @@ import numpy as np
 from linkage_machines import Floats
 from watched_sweep import Swept, from_rest
 
-from assembly.clearance.distance import nearest
-from assembly.clearance.lower_bound import Method
-from assembly.clearance.search import PieceSearch
-from assembly.motion.mechanism import Mechanism
+from assembly.clearance.narrow_phase.distance import nearest
+from assembly.clearance.proof.lower_bound import Method
+from assembly.clearance.proof.pair_search import PieceSearch
+from assembly.kinematics.mechanism import Mechanism
 
 ROUNDING = 1e-6
 """mm by which a measured distance may differ from itself on another way."""

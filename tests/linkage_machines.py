@@ -10,10 +10,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.mechanism import Mechanism, Solved
+from assembly.kinematics.solver import solve
 from assembly.model.machine import Drive, DriveKind, Joint, JointKind, Machine, Part, Vector
-from assembly.motion.assembling import assemble
-from assembly.motion.mechanism import Mechanism, Solved
-from assembly.motion.solver import solve
 
 Floats = NDArray[np.float64]
 

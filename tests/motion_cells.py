@@ -8,13 +8,13 @@ import known_linkages as known
 import numpy as np
 from linkage_machines import GROUND, ORIGIN, X, Y, Z, machine, pin, turns
 
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.cell_motion import CellMotion, bound_motion
+from assembly.kinematics.mechanism import Mechanism, Solved
+from assembly.kinematics.roll_columns import with_rolls
+from assembly.kinematics.rows import Posture
+from assembly.kinematics.solver import follow, solve
 from assembly.model.machine import Machine
-from assembly.motion.assembling import assemble
-from assembly.motion.cell_motion import CellMotion, bound_motion
-from assembly.motion.mechanism import Mechanism, Solved
-from assembly.motion.rolling import with_rolls
-from assembly.motion.rows import Posture
-from assembly.motion.solver import follow, solve
 
 CELLS, SETTINGS = 20, 30
 

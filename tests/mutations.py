@@ -8,12 +8,18 @@ from unittest import mock
 import numpy as np
 from linkage_machines import Floats
 
-from assembly.clearance import cellproof, centres, facing, field, search, searching, seeding, stock
-from assembly.clearance.lower_bound import Bounds, Method, Methods, lower_bound
-from assembly.clearance.outline import Outline, Side, outline_turned
-from assembly.clearance.stock import SweptBoxes
-from assembly.motion.closure import LEAST_MISS, Closure
-from assembly.motion.travel import Displacement
+from assembly.clearance.narrow_phase.bounding_balls import Outline, Side, outline_turned
+from assembly.clearance.proof import facing, seeding
+from assembly.clearance.proof import pair_search as search
+from assembly.clearance.proof import solid_table as stock
+from assembly.clearance.proof import stages as searching
+from assembly.clearance.proof.lower_bound import Bounds, Method, Methods, lower_bound
+from assembly.clearance.proof.solid_table import SweptBoxes
+from assembly.clearance.region import clearance_field as field
+from assembly.clearance.region import lattice_distances as centres
+from assembly.clearance.region import map_bounds as cellproof
+from assembly.kinematics.closure import LEAST_MISS, Closure
+from assembly.kinematics.travel import Displacement
 
 MAKERS = (search, seeding, searching, facing, stock, centres, cellproof, field)
 """Modules that make bounds."""

@@ -73,7 +73,7 @@ def warm_up(folder: Path) -> None:
     sweep = ["sweep", str(folder / "machines" / "gate.toml"), "--out", str(folder / "warm")]
     with redirect_stdout(StringIO()), redirect_stderr(StringIO()):
         main([*sweep, "--cores", "1", "--no-picture"])
-    importlib.import_module("assembly.commands.nights.nightly")
+    importlib.import_module("assembly.commands.nights.nightly_run")
     importlib.import_module("filelock")
 
 

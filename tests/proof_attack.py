@@ -17,17 +17,17 @@ from oracles import brute_force
 from scipy.spatial import ConvexHull, QhullError
 from watched_sweep import Flags, Swept, from_rest, given_up, swept
 
-from assembly.clearance.cells import Cells
-from assembly.clearance.distance import swallowed
-from assembly.clearance.outcome import Effort, PairResult, Verdict
-from assembly.clearance.outline import Outline
-from assembly.clearance.pairs import Trim
+from assembly.clearance.narrow_phase.bounding_balls import Outline
+from assembly.clearance.narrow_phase.checked_pairs import Trim
+from assembly.clearance.narrow_phase.distance import swallowed
+from assembly.clearance.narrow_phase.pair_result import Effort, PairResult, Verdict
+from assembly.clearance.proof.cells import Cells
 from assembly.geometry.mesh import Mesh
+from assembly.kinematics.mechanism import Mechanism, Solved
+from assembly.kinematics.rows import Posture
+from assembly.kinematics.solver import follow, solve
+from assembly.kinematics.travel import travel
 from assembly.model.machine import JointKind, Machine
-from assembly.motion.mechanism import Mechanism, Solved
-from assembly.motion.rows import Posture
-from assembly.motion.solver import follow, solve
-from assembly.motion.travel import travel
 
 LEAST_MISS = 1e-5
 """mm by which a loop may miss, as far as being reached or not is concerned."""

@@ -8,9 +8,9 @@ from linkage_machines import Floats
 from scipy.linalg import null_space
 
 from assembly.geometry.mesh import Mesh
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.solver import solve
 from assembly.model.machine import Machine
-from assembly.motion.assembling import assemble
-from assembly.motion.solver import solve
 
 Random = np.random.Generator
 

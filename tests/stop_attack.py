@@ -6,13 +6,13 @@ from random import Random
 import numpy as np
 from stop_machines import table
 
-from assembly.clearance.stop_contact import StruckProof, prove_struck
-from assembly.clearance.stop_gap import StopGap
+from assembly.clearance.stops.stop_contact import StruckProof, prove_struck
+from assembly.clearance.stops.stop_gap import StopGap
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.solver import solve
 from assembly.model.machine import Machine
 from assembly.model.reader import machine_from_text
-from assembly.model.stops import without_stops
-from assembly.motion.assembling import assemble
-from assembly.motion.solver import solve
+from assembly.model.stop_solids import without_stops
 
 CASES = Path(__file__).resolve().parent / "cases"
 SAMPLES = 801

@@ -6,12 +6,12 @@ from linkage_machines import GROUND, ORIGIN, X, Y, Z, machine, pin, slides, turn
 from linkage_machines import slide as slide_joint
 from motion_cells import CASES, Cells, random_cells
 
-from assembly.motion.approach import cloud_of, least_along, lowest
-from assembly.motion.assembling import assemble
-from assembly.motion.cell_motion import bound_motion
-from assembly.motion.mechanism import Mechanism
-from assembly.motion.rows import Posture
-from assembly.motion.solver import solve
+from assembly.kinematics.approach import cloud_of, least_along, lowest
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.cell_motion import bound_motion
+from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.rows import Posture
+from assembly.kinematics.solver import solve
 
 POINTS = 12
 

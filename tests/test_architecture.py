@@ -24,11 +24,12 @@ FLOORS = {
     "record": 1.5,
     "model": 2,
     "strength": 3,
-    "motion": 3,
+    "kinematics": 3,
+    "statics": 3.5,
     "clearance": 4,
     "studies": 5,
     "history": 7,
-    "memory": 7,
+    "cache": 7,
     "report": 7,
     "arguments": 7,
     "api": 8,
@@ -39,6 +40,7 @@ FLOORS = {
 FACADE = 9
 """The package itself gives the names of the API."""
 STOREYS = {
+    "clearance": {"narrow_phase": 0, "proof": 1, "region": 2, "cures": 2, "stops": 3},
     "report": {"text": 0, "render": 1, "charts": 2, "export": 2, "page": 2},
 }
 """Folders that have floors of their own: what each of their folders may import of the others lies below it."""
@@ -52,7 +54,7 @@ KNOWN_TO_VIEWS = (
     "assembly.printable",
     "assembly.record",
     "assembly.geometry.mesh",
-    "assembly.geometry.moving",
+    "assembly.geometry.moving_parts",
     "assembly.geometry.scene",
 )
 """Modules, each with those in its folder where it has one."""
@@ -61,7 +63,7 @@ EVERYWHERE = {"numpy", "scipy"}
 DOORS = {
     "av": ("report/render/mp4.py",),
     "click": ("arguments.py", "cli.py", "commands/", "report/text/terminal.py"),
-    "fcl": ("clearance/distance.py",),
+    "fcl": ("clearance/narrow_phase/distance.py",),
     "filelock": ("commands/nights/one_at_a_time.py",),
     "jinja2": ("report/page/html.py",),
     "lxml": ("geometry/threemf.py",),
@@ -69,7 +71,7 @@ DOORS = {
     "mapbox_earcut": ("geometry/",),
     "markupsafe": ("report/page/html.py",),
     "matplotlib": ("report/charts/",),
-    "networkx": ("motion/",),
+    "networkx": ("kinematics/",),
     "PIL": ("report/render/", "report/charts/"),
     "platformdirs": ("folders.py",),
     "pydantic": ("model/", "record/jsonform.py", "record/values.py"),
@@ -78,7 +80,7 @@ DOORS = {
     "pyvista": ("report/render/",),
     "rich": ("cli.py", "report/text/terminal.py"),
     "shapely": ("geometry/",),
-    "sqlite3": ("database.py", "history/", "memory/"),
+    "sqlite3": ("database.py", "history/", "cache/"),
     "tomli": ("model/",),
     "tomllib": ("model/",),
     "tree_sitter": ("model/",),
@@ -213,14 +215,16 @@ CLEAN = {
     "geometry/mesh.py": "import numpy as np\nimport trimesh\n",
     "geometry/scene.py": "from assembly.geometry.mesh import Mesh\n",
     "model/machine.py": "from assembly.geometry import mesh\nfrom ..errors import Fault\n",
-    "clearance/distance.py": "import fcl\nfrom assembly.model.machine import Machine\n",
-    "studies/check.py": "from assembly.clearance import distance\nfrom assembly.record.store import load\n",
+    "clearance/narrow_phase/distance.py": "import fcl\nfrom assembly.model.machine import Machine\n",
+    "studies/check.py": (
+        "from assembly.clearance.narrow_phase import distance\nfrom assembly.record.record_files import load\n"
+    ),
     "studies/shared.py": "from assembly.model.machine import Machine\n",
     "studies/stops/design.py": "from assembly.studies.shared import words\nfrom assembly.studies.stops import fit\n",
     "studies/stops/fit.py": "x = 1\n",
     "studies/limits.py": "from assembly.model.machine import Machine\n",
-    "record/store.py": "import json\nfrom assembly.errors import Fault\n",
-    "history/runs.py": "import sqlite3\nfrom assembly.record.store import load\n",
+    "record/record_files.py": "import json\nfrom assembly.errors import Fault\n",
+    "history/runs.py": "import sqlite3\nfrom assembly.record.record_files import load\n",
     "report/page.py": "from assembly.geometry.scene import Scene\nfrom assembly.report.text.terminal import show\n",
     "report/text/terminal.py": "from rich.console import Console\ndef show(stream): Console(file=stream).print('x')\n",
     "cli.py": "import sys\nimport click\nfrom assembly.report.page import page\nprint(sys.argv)\nsys.exit(0)\n",
@@ -229,7 +233,12 @@ CLEAN = {
 BROKEN = [
     ("uphill", "geometry/mesh.py", "from assembly.model.machine import Machine", "not on a lower floor"),
     ("uphill inside a function", "errors.py", "def f():\n    import assembly.record", "not on a lower floor"),
-    ("uphill by a relative import", "model/machine.py", "from ..clearance import distance", "not on a lower floor"),
+    (
+        "uphill by a relative import",
+        "model/machine.py",
+        "from ..clearance.narrow_phase import distance",
+        "not on a lower floor",
+    ),
     (
         "uphill by name",
         "model/machine.py",
@@ -244,12 +253,17 @@ BROKEN = [
     ("study imports study", "studies/check.py", "from assembly.studies import limits", "a study imports another"),
     ("study imports a part of another", "studies/check.py", "from assembly.studies.stops import fit", "another"),
     ("what is shared knows a study", "studies/shared.py", "from assembly.studies.check import x", "another"),
-    ("the record knows a study", "record/store.py", "from assembly.studies.check import x", "not on a lower floor"),
+    (
+        "the record knows a study",
+        "record/record_files.py",
+        "from assembly.studies.check import x",
+        "not on a lower floor",
+    ),
     ("report computes", "report/page.py", "from assembly.studies.check import check", "a view of the record"),
     ("name that only starts alike", "history/runs.py", "from assembly.records import load", "a view of the record"),
     ("history computes", "history/runs.py", "from assembly.model.machine import Machine", "a view of the record"),
     ("ring", "geometry/mesh.py", "from assembly.geometry import scene", "in a ring"),
-    ("second door", "clearance/overlap.py", "import fcl", "away from its door"),
+    ("second door", "clearance/narrow_phase/overlap.py", "import fcl", "away from its door"),
     (
         "second door inside a function",
         "studies/check.py",
@@ -257,11 +271,11 @@ BROKEN = [
         "away from its door",
     ),
     ("library without a door", "geometry/mesh.py", "import requests", "away from its door"),
-    ("standard library with a door", "record/store.py", "import sqlite3", "away from its door"),
+    ("standard library with a door", "record/record_files.py", "import sqlite3", "away from its door"),
     ("prints", "studies/check.py", "print('x')", "uses print"),
-    ("writes to the terminal", "record/store.py", "import sys as s\ns.stdout.write('x')", "uses sys.stdout"),
+    ("writes to the terminal", "record/record_files.py", "import sys as s\ns.stdout.write('x')", "uses sys.stdout"),
     ("reads arguments", "model/machine.py", "from sys import argv as given\nuse(given)", "uses sys.argv"),
-    ("exits", "record/store.py", "raise SystemExit(1)", "uses SystemExit"),
+    ("exits", "record/record_files.py", "raise SystemExit(1)", "uses SystemExit"),
     ("prints beside the command line", "__main__.py", "print('x')", "uses print"),
     ("echoes", "report/text/terminal.py", "import click\nclick.echo('x')", "uses click.echo"),
     (

@@ -10,7 +10,7 @@ from linkage_machines import GROUND, ORIGIN, X, machine, move, planar, polar, ro
 from oracles import linkages
 
 from assembly.errors import AssemblyError
-from assembly.motion.assembling import assemble
+from assembly.kinematics.assembling import assemble
 
 
 # closed form: the same four-bar with a coupler of 127

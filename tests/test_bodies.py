@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from linkage_machines import GROUND, ORIGIN, Z, ball, machine, pin, planar, rigid, with_place
 
-from assembly.motion.bodies import gather_bodies, loop_through, loops, moving_joints
+from assembly.kinematics.bodies import gather_bodies, loop_through, loops, moving_joints
 
 
 def welded():

@@ -9,8 +9,8 @@ from small_machines import read, slider
 from test_mapping import mapped, too_high, true_distances
 from watched_sweep import swept
 
-from assembly.clearance.lower_bound import Method
-from assembly.clearance.outcome import Effort
+from assembly.clearance.narrow_phase.pair_result import Effort
+from assembly.clearance.proof.lower_bound import Method
 
 QUICK = Effort(decide_only=True)
 POLE = """

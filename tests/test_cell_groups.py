@@ -11,15 +11,15 @@ from linkage_machines import GROUND, ORIGIN, X, Y, machine, pin, turns
 from random_machines import random_machine
 from small_machines import quiet, read
 
-from assembly.clearance import lattice
-from assembly.clearance import sweep as sweeping
-from assembly.clearance.outcome import Effort, Verdict
-from assembly.clearance.pairs import gather_pairs
+from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
+from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
+from assembly.clearance.proof import first_cells as lattice
+from assembly.clearance.proof import sweep as sweeping
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.singular import NEAR, weakest_loop
+from assembly.kinematics.solver import solve
 from assembly.model.machine import JointKind
 from assembly.model.reader import read_machine
-from assembly.motion.assembling import assemble
-from assembly.motion.singular import NEAR, weakest_loop
-from assembly.motion.solver import solve
 
 CASES = Path(__file__).resolve().parent / "cases"
 SETTINGS = 6

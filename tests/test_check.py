@@ -7,15 +7,15 @@ import pytest
 from made_records import pair
 from small_machines import GATE_WITHOUT_DRIVE, SWALLOWED, quiet, read, slider, trammel
 
-from assembly.clearance.outcome import Effort
+from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.errors import AssemblyError
 from assembly.geometry.scene import Role
-from assembly.motion.mechanism import Unreachable
+from assembly.kinematics.mechanism import Unreachable
+from assembly.studies.picture_scene import pair_scene
 from assembly.studies.sweep.check import check
-from assembly.studies.sweep.joints import joints_of
-from assembly.studies.sweep.result import sweep_record
+from assembly.studies.sweep.joint_ranges import joints_of
+from assembly.studies.sweep.sweep_record import sweep_record
 from assembly.studies.sweep.verdict import machine_verdict
-from assembly.studies.view import pair_scene
 
 
 def record_of(text, **effort):

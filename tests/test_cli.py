@@ -13,7 +13,7 @@ from small_machines import GATE_WITHOUT_DRIVE, slider, trammel
 
 import assembly.record
 import assembly.report.render.pictures
-from assembly.clearance.outcome import Effort
+from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.cli import ExitStatus, commands, main
 from assembly.errors import OutputError, PictureError
 from assembly.model.reader import read_machine

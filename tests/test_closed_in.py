@@ -6,14 +6,14 @@ import numpy as np
 import pytest
 from small_machines import slider
 
-from assembly.clearance.outcome import Effort, Verdict
-from assembly.clearance.pairs import gather_pairs
-from assembly.clearance.sweep import sweep
+from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
+from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
+from assembly.clearance.proof.sweep import sweep
 from assembly.cli import main
 from assembly.commands.common import ExitStatus
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.solver import solve
 from assembly.model.reader import read_machine
-from assembly.motion.assembling import assemble
-from assembly.motion.solver import solve
 
 CASE = Path(__file__).parent / "cases" / "least_not_closed_in.toml"
 WHEEL, SHOE = "wheel_left", "shoe_l"
@@ -50,7 +50,7 @@ def sampled(front):
 
 
 def found(front, monkeypatch, **effort):
-    monkeypatch.setattr("assembly.clearance.sweep.NEAREST", 0)
+    monkeypatch.setattr("assembly.clearance.proof.sweep.NEAREST", 0)
     mechanism, every = front
     both = every.only([pair for pair in every.checked if {pair.a, pair.b} == {WHEEL, SHOE}])
     (result,) = sweep(mechanism, both, Effort(**effort), lambda *_: None).pairs

@@ -9,10 +9,10 @@ from braced_machines import gates, length, read
 
 from assembly.cli import main
 from assembly.errors import AssemblyError
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.bodies import gather_bodies
+from assembly.kinematics.loop_closure import remedies
 from assembly.model.reader import read_machine
-from assembly.motion.assembling import assemble
-from assembly.motion.bodies import gather_bodies
-from assembly.motion.closing import remedies
 
 CASES = Path(__file__).resolve().parent / "cases"
 

@@ -10,13 +10,13 @@ from linkage_machines import GROUND, X, about, machine, pin, planar, polar, rod,
 from mutations import closed_better
 from scipy.optimize import least_squares
 
-from assembly.clearance.cell_groups import CellGroups
-from assembly.clearance.faces import agreeing
+from assembly.clearance.proof.cell_faces import agreeing
+from assembly.clearance.proof.cell_groups import CellGroups
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.cell_motion import bound_motion
+from assembly.kinematics.closure import CLOSURE_TOLERANCE, tall_blocks
+from assembly.kinematics.solver import solve
 from assembly.model.reader import read_machine
-from assembly.motion.assembling import assemble
-from assembly.motion.cell_motion import bound_motion
-from assembly.motion.closure import CLOSURE_TOLERANCE, tall_blocks
-from assembly.motion.solver import solve
 
 CASES = Path(__file__).resolve().parent / "cases"
 HALVES = np.array([0.05, 0.2, 0.5, 0.8, 1.0])

@@ -8,11 +8,11 @@ from linkage_machines import GROUND, machine, move, pin, turns, wrapped
 from oracles import linkages
 from small_machines import quiet
 
-from assembly.clearance.outcome import Effort, Verdict
-from assembly.clearance.pairs import gather_pairs
-from assembly.clearance.sweep import sweep
+from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
+from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
+from assembly.clearance.proof.sweep import sweep
+from assembly.kinematics.assembling import assemble
 from assembly.model.reader import read_machine
-from assembly.motion.assembling import assemble
 
 CASES = Path(__file__).resolve().parent / "cases"
 CRANK, GROUND_LINK = 50.0, 200.0

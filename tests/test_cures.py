@@ -5,9 +5,9 @@ from pathlib import Path
 
 from small_machines import quiet, read
 
-from assembly.clearance.outcome import Effort, Verdict
-from assembly.clearance.seat_cure import SeatCure
-from assembly.clearance.shape_cure import ShapeCure
+from assembly.clearance.cures.seat_cure import SeatCure
+from assembly.clearance.cures.shape_cure import ShapeCure
+from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
 from assembly.geometry.shapes import ROD_END_SIZES
 from assembly.studies.sweep.check import check
 from assembly.studies.sweep.cures import cures

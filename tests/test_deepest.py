@@ -7,11 +7,11 @@ import pytest
 from scipy.spatial import ConvexHull
 from small_machines import quiet, read, slider
 
-from assembly.clearance.distance import Probe, meets
-from assembly.clearance.outcome import Effort
-from assembly.clearance.overlap import overlap_at
-from assembly.clearance.pairs import Solid
-from assembly.clearance.penetration import penetration
+from assembly.clearance.narrow_phase.checked_pairs import Solid
+from assembly.clearance.narrow_phase.distance import Probe, meets
+from assembly.clearance.narrow_phase.overlap import overlap_at
+from assembly.clearance.narrow_phase.pair_result import Effort
+from assembly.clearance.narrow_phase.penetration import penetration
 from assembly.geometry.mesh import joined
 from assembly.geometry.rotations import pose, rotation_from_vector
 from assembly.geometry.shapes import box, cone, hexagon, rod, tube

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 from proof_attack import attack
 
-from assembly.clearance.outcome import Effort
+from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.model.reader import read_machine
 
 MESHES = Path(__file__).resolve().parent.parent / "meshes"

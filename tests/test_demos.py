@@ -17,13 +17,13 @@ import pytest
 from random_machines import only
 
 from assembly.api import sweep
-from assembly.clearance.distance import Probe, nearest
-from assembly.clearance.outcome import Effort
-from assembly.clearance.pairs import gather_pairs
+from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
+from assembly.clearance.narrow_phase.distance import Probe, nearest
+from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.geometry.stl import stl_bytes
+from assembly.kinematics.assembling import assemble, joint_mobility
+from assembly.kinematics.solver import solve
 from assembly.model.reader import read_machine
-from assembly.motion.assembling import assemble, joint_mobility
-from assembly.motion.solver import solve
 
 ROOT = Path(__file__).resolve().parent.parent
 MESHES = ROOT / "meshes"

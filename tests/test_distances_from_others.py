@@ -15,14 +15,14 @@ import pytest
 from linkage_machines import X, Y, Z
 from test_meshfiles_from_others import SAMPLES
 
-from assembly.clearance.distance import Probe, nearest
-from assembly.clearance.outcome import Effort, Verdict
-from assembly.clearance.pairs import Solid, gather_pairs
-from assembly.clearance.sweep import sweep
+from assembly.clearance.narrow_phase.checked_pairs import Solid, gather_pairs
+from assembly.clearance.narrow_phase.distance import Probe, nearest
+from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
+from assembly.clearance.proof.sweep import sweep
 from assembly.geometry.rotations import pose, rotation_from_vector
 from assembly.geometry.shapes import box, cone, hexagon, plate, ring, rod, sphere, tube
+from assembly.kinematics.assembling import assemble
 from assembly.model.reader import machine_from_text
-from assembly.motion.assembling import assemble
 
 SOLIDS = {
     "box": box((0, 0, 0), (30, 20, 10)),

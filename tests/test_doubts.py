@@ -9,10 +9,10 @@ import pytest
 from plain_meshes import ball
 from small_machines import read, slider
 
-from assembly.clearance.distance import Probe, nearest
-from assembly.clearance.doubts import find_doubts
-from assembly.clearance.drawn import Drawn
-from assembly.clearance.pairs import Solid
+from assembly.clearance.narrow_phase.checked_pairs import Solid
+from assembly.clearance.narrow_phase.distance import Probe, nearest
+from assembly.clearance.narrow_phase.drawing_doubts import find_doubts
+from assembly.clearance.narrow_phase.drawn_shapes import Drawn
 from assembly.cli import main
 from assembly.geometry.mesh import Mesh
 from assembly.geometry.rotations import rotation_from_vector

@@ -7,13 +7,13 @@ import pytest
 from motion_cells import CASES, random_cells, seen_from
 from stop_attack import cut_machine, passed_at, proof_of
 
-from assembly.clearance import enclosure
-from assembly.clearance.enclosure import Enclosure
+from assembly.clearance.stops import enclosure
+from assembly.clearance.stops.enclosure import Enclosure
 from assembly.geometry.inside import winding_number
 from assembly.geometry.mesh import Mesh
 from assembly.geometry.solids import difference
-from assembly.motion.approach import cloud_of
-from assembly.motion.travel import travel
+from assembly.kinematics.approach import cloud_of
+from assembly.kinematics.travel import travel
 
 
 def holed_box(size, middle, error, rng):

@@ -9,7 +9,7 @@ from glb_reader import read
 from small_machines import SPINDLE, slider, trammel
 
 from assembly.cli import ExitStatus, commands, main
-from assembly.motion import keyframes
+from assembly.kinematics import keyframes
 
 REPORT = """\
 Spindle at spin 0°, lift +5 mm: 2 parts, 2 motions

@@ -11,25 +11,25 @@ from linkage_machines import wrapped
 from small_machines import quiet
 from test_coupled_loops import coupled, followers
 
-from assembly.clearance import cells as cells_of_pairs
-from assembly.clearance.faces import faces, joined_to
-from assembly.clearance.joint_search import joint_search
-from assembly.clearance.lattice import cells_over
-from assembly.clearance.outcome import Effort, Verdict
+from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
+from assembly.clearance.proof import cells as cells_of_pairs
+from assembly.clearance.proof.cell_faces import faces, joined_to
+from assembly.clearance.proof.first_cells import cells_over
+from assembly.clearance.proof.joint_search import joint_search
 from assembly.errors import AssemblyError
+from assembly.kinematics import expansion
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.at_setting import posture_at
+from assembly.kinematics.cell_motion import bound_motion
+from assembly.kinematics.expansion import RowGroups, expand
+from assembly.kinematics.joint_motion import motions_of
+from assembly.kinematics.row_blocks import System
+from assembly.kinematics.rows import Posture
+from assembly.kinematics.solver import follow, solve
 from assembly.model.reader import read_machine
-from assembly.motion import expansion
-from assembly.motion.assembling import assemble
-from assembly.motion.at_setting import posture_at
-from assembly.motion.blocks import System
-from assembly.motion.cell_motion import bound_motion
-from assembly.motion.expansion import RowGroups, expand
-from assembly.motion.joint_motion import motions_of
-from assembly.motion.rows import Posture
-from assembly.motion.solver import follow, solve
 from assembly.studies.sweep.check import check
-from assembly.studies.sweep.joints import joints_of
-from assembly.studies.sweep.result import sweep_record
+from assembly.studies.sweep.joint_ranges import joints_of
+from assembly.studies.sweep.sweep_record import sweep_record
 
 CASES = Path(__file__).resolve().parent / "cases"
 

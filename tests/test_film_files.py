@@ -8,7 +8,7 @@ from picture_scenes import box
 from PIL import Image, ImageSequence
 
 from assembly.errors import InputError, PictureError
-from assembly.geometry.moving import Figure, Places
+from assembly.geometry.moving_parts import Figure, Places
 from assembly.report.render import mp4, pictures, portrait
 from assembly.report.render.gif import gif_bytes
 from assembly.report.render.mp4 import mp4_bytes, mp4_trouble

@@ -5,10 +5,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from assembly.clearance.distance import Probe
-from assembly.clearance.outcome import Effort, Verdict
-from assembly.clearance.overlap import overlap_at
-from assembly.clearance.pairs import Solid
+from assembly.clearance.narrow_phase.checked_pairs import Solid
+from assembly.clearance.narrow_phase.distance import Probe
+from assembly.clearance.narrow_phase.overlap import overlap_at
+from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
 from assembly.geometry.mesh import Mesh
 from assembly.geometry.rotations import pose, rotation_from_vector
 from assembly.geometry.shapes import box, hexagon, plate, rod, sphere, tube

@@ -13,8 +13,8 @@ from glb_reader import read as read_glb
 from glb_reader import turned
 from small_machines import SPINDLE, read, slider, trammel
 
-from assembly.motion.assembling import assemble
-from assembly.motion.at_setting import posture_at
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.at_setting import posture_at
 from assembly.report.export.glb import glb_bytes
 from assembly.studies.motion_tracks import track_drives
 

@@ -12,7 +12,7 @@ from records import AT, joint, pair, record, rod
 from small_machines import read, slider
 
 from assembly.api import sweep
-from assembly.clearance.outcome import Effort
+from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.database import transaction
 from assembly.errors import InputError, OutputError
 from assembly.history import default_place, open_history

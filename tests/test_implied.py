@@ -5,9 +5,9 @@ import numpy as np
 import pytest
 from linkage_machines import GROUND, X, Y, Z, ball, machine, pin, pin_slide, planar, slide, slides, turns
 
-from assembly.motion.assembling import assemble
-from assembly.motion.solver import solve
-from assembly.motion.stacked import stays_regular
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.solver import solve
+from assembly.kinematics.stacked_algebra import stays_regular
 
 
 def four_bar_on_a_turntable(along):

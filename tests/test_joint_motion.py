@@ -10,13 +10,13 @@ from random_machines import random_machine
 from random_solids import direction
 from watched_sweep import from_rest
 
-from assembly.clearance.lattice import cells_over
+from assembly.clearance.proof.first_cells import cells_over
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.bodies import moving_joints
+from assembly.kinematics.cell_motion import bound_motion
+from assembly.kinematics.joint_motion import Lean, Span, Travel, Turn, motions_of, nearest_turn
+from assembly.kinematics.solver import solve
 from assembly.model.machine import JointKind
-from assembly.motion.assembling import assemble
-from assembly.motion.bodies import moving_joints
-from assembly.motion.cell_motion import bound_motion
-from assembly.motion.joint_motion import Lean, Span, Travel, Turn, motions_of, nearest_turn
-from assembly.motion.solver import solve
 
 SHARE = 0.4
 """Of the ranges, so that cells are wide."""

@@ -6,8 +6,8 @@ import pytest
 from rod_machines import twisted_rod
 from small_machines import HERE, SPINDLE, read, slider, trammel
 
-from assembly.motion.assembling import assemble
-from assembly.studies.sweep.joints import joints_of
+from assembly.kinematics.assembling import assemble
+from assembly.studies.sweep.joint_ranges import joints_of
 from assembly.studies.sweep.verdict import joint_verdict
 
 HOOKE = """

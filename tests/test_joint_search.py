@@ -7,13 +7,13 @@ from small_machines import SPINDLE, read, trammel
 from test_joint_motion import SLOW, halved, with_bolts
 from watched_sweep import from_rest
 
-from assembly.clearance import joint_search as searching
-from assembly.clearance import lattice
-from assembly.clearance.joint_search import BRACKET, joint_search
-from assembly.motion import joint_motion
-from assembly.motion.assembling import assemble
-from assembly.motion.bodies import moving_joints
-from assembly.motion.joint_motion import Lean, Travel, Turn, motions_of, nearest_turn
+from assembly.clearance.proof import first_cells as lattice
+from assembly.clearance.proof import joint_search as searching
+from assembly.clearance.proof.joint_search import BRACKET, joint_search
+from assembly.kinematics import joint_motion
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.bodies import moving_joints
+from assembly.kinematics.joint_motion import Lean, Travel, Turn, motions_of, nearest_turn
 
 PROBES = 150
 SEEDS = [seed for seed in range(27) if seed not in SLOW]

@@ -9,13 +9,13 @@ from small_machines import quiet, read, slider
 from test_joint_ranges import bracket
 from test_sweep_text import CALM, CLEAR_PAIR, PIN, record, text_of
 
-from assembly.clearance.outcome import Effort
+from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.record import FirstOutEntry, RodEntry
 from assembly.report.text.joints_text import joint_blocks
 from assembly.report.text.terminal import write
 from assembly.studies.sweep.check import check
-from assembly.studies.sweep.joints import joints_of
-from assembly.studies.sweep.result import sweep_record
+from assembly.studies.sweep.joint_ranges import joints_of
+from assembly.studies.sweep.sweep_record import sweep_record
 
 AT = {"tilt": 30.0, "steer": -35.0}
 HINGE = replace(
@@ -180,7 +180,7 @@ class TestRun:
         assert "give its mounting more room" in lines
 
     def test_limit_that_cannot_be_decided_leaves_the_machine_undecided(self, monkeypatch):
-        monkeypatch.setattr("assembly.clearance.joint_search.MOST_CHILDREN", 0)
+        monkeypatch.setattr("assembly.clearance.proof.joint_search.MOST_CHILDREN", 0)
         made = run_of(bracket(-9.36, 0))
         assert made.verdict == "undecided"
         assert made.reason == "not proven to keep their limits: end"

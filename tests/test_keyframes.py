@@ -4,11 +4,11 @@ import numpy as np
 import pytest
 from small_machines import SPINDLE, read, slider, trammel
 
-from assembly.geometry.moving import Places
+from assembly.geometry.moving_parts import Places
 from assembly.geometry.rotations import rotation_from_vector
-from assembly.motion.assembling import assemble
-from assembly.motion.figures import figures_of, places_of
-from assembly.motion.keyframes import FIRST_STEPS, between, keys_towards
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.keyframes import FIRST_STEPS, between, keys_towards
+from assembly.kinematics.placed_parts import figures_of, places_of
 
 
 def keys(text, end, near=0.1, drive=0, start=0.0):

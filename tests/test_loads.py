@@ -12,9 +12,9 @@ from oracles import linkages
 from assembly.errors import AssemblyError, InputError
 from assembly.model.load_case import Force, LoadCase, Moment, Stop, Weight
 from assembly.model.machine import RatedForce
-from assembly.motion.ratings import Rating, RatingVerdict, check_ratings
-from assembly.motion.reactions import SPLIT
-from assembly.studies.load.loads import carried
+from assembly.statics.ratings import Rating, RatingVerdict, check_ratings
+from assembly.statics.reactions import SPLIT
+from assembly.studies.load.load_cases import carried
 
 
 def hold(made, case, settings=None):

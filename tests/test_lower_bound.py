@@ -9,13 +9,13 @@ import pytest
 from small_machines import HERE, read, slider
 from watched_sweep import swept
 
-from assembly.clearance import lower_bound as module
-from assembly.clearance import search
-from assembly.clearance.lower_bound import TERMS, Method, Places, lower_bound, no_bounds
-from assembly.clearance.outcome import Effort
-from assembly.clearance.outline import Outline
+from assembly.clearance.narrow_phase.bounding_balls import Outline
+from assembly.clearance.narrow_phase.pair_result import Effort
+from assembly.clearance.proof import lower_bound as module
+from assembly.clearance.proof import pair_search as search
+from assembly.clearance.proof.lower_bound import TERMS, Method, Places, lower_bound, no_bounds
 from assembly.geometry.rotations import rotation_from_vector
-from assembly.motion.travel import Displacement
+from assembly.kinematics.travel import Displacement
 
 NONE = np.zeros(1)
 PI = Decimal("3.14159265358979323846264338327950288")
@@ -117,7 +117,7 @@ def test_a_term_that_is_not_the_one_taken_off_is_seen(column, monkeypatch):
 
     for place in (search, module):
         monkeypatch.setattr(place, "lower_bound", broken)
-    monkeypatch.setattr("assembly.clearance.facing.lower_bound", broken)
+    monkeypatch.setattr("assembly.clearance.proof.facing.lower_bound", broken)
     assert not adds_up(swept(read(slider(low=-200.0, high=9.0)), Effort()))
 
 

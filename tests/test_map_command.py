@@ -8,7 +8,7 @@ import pytest
 from click.testing import CliRunner
 from small_machines import slider, trammel
 
-from assembly.clearance import queries
+from assembly.clearance.narrow_phase import queries
 from assembly.cli import ExitStatus, commands, main
 
 

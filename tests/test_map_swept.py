@@ -9,15 +9,15 @@ from small_machines import quiet, read, slider
 from test_mapping import BALLS, TABLE
 
 import assembly
-import assembly.api.page
-from assembly.clearance.outcome import Effort
+import assembly.api.page_content
+from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.cli import ExitStatus, commands
 from assembly.report.text.map_text import map_blocks
 from assembly.report.text.terminal import plain_lines
-from assembly.studies.mapping import MapWish, map_clearance
+from assembly.studies.map_study import MapWish, map_clearance
 from assembly.studies.sweep.check import check
-from assembly.studies.sweep.joints import JointsFound
-from assembly.studies.sweep.result import sweep_record
+from assembly.studies.sweep.joint_ranges import JointsFound
+from assembly.studies.sweep.sweep_record import sweep_record
 from assembly.studies.sweep.verdict import of_pairs
 
 
@@ -101,7 +101,7 @@ def test_the_page_takes_the_sweep_that_it_has_for_its_map(tmp_path, monkeypatch)
     monkeypatch.chdir(tmp_path)
     Path("rig.toml").write_text(BALLS, encoding="utf-8")
     pages = []
-    monkeypatch.setattr(assembly.api.page, "page_html", lambda page: pages.append(page) or "")
+    monkeypatch.setattr(assembly.api.page_content, "page_html", lambda page: pages.append(page) or "")
     arguments = ["page", "rig.toml", "--cores", "1", "--no-picture", "--no-range", "--out", "here"]
     CliRunner().invoke(commands, arguments, standalone_mode=False)
     ((made,),) = (page.maps for page in pages)

@@ -10,15 +10,15 @@ import pytest
 from random_machines import random_machine
 from small_machines import SWALLOWED, quiet, read, slider, trammel
 
-from assembly.clearance import search
-from assembly.clearance.distance import Probe, nearest, swallowed
-from assembly.clearance.pairs import gather_pairs
+from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
+from assembly.clearance.narrow_phase.distance import Probe, nearest, swallowed
+from assembly.clearance.proof import pair_search as search
 from assembly.errors import InputError
-from assembly.motion.assembling import assemble
-from assembly.motion.solver import follow
-from assembly.motion.travel import Displacement, displacement
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.solver import follow
+from assembly.kinematics.travel import Displacement, displacement
 from assembly.record import map_table
-from assembly.studies.mapping import MapWish, lattice_of, map_clearance
+from assembly.studies.map_study import MapWish, lattice_of, map_clearance
 
 ROUNDING = 1e-6
 

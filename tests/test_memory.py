@@ -12,13 +12,13 @@ import pytest
 from small_machines import quiet, slider
 from test_recalled import STARTER, STRIKING, findings, machine, plain, searched, swept
 
-from assembly.clearance.known import Known
-from assembly.clearance.outcome import Effort
+from assembly.cache import default_place, open_memory, program, store
+from assembly.cache.packing import packed, unpacked
+from assembly.clearance.narrow_phase.pair_result import Effort
+from assembly.clearance.proof.cached import Known
 from assembly.cli import main
 from assembly.database import MARK
 from assembly.history import open_history
-from assembly.memory import default_place, open_memory, program, store
-from assembly.memory.packing import packed, unpacked
 from assembly.studies.sweep.check import check
 
 ROWS = {f"key {k}": Known(1.5 * k, at_rest=0.1 + 0.2, found={}) for k in range(3)}

@@ -6,7 +6,7 @@ import math
 import plain_meshes
 import pytest
 
-from assembly.clearance.outcome import Effort
+from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.errors import InputError
 from assembly.geometry.mesh import Mesh
 from assembly.geometry.stl import stl_bytes
@@ -15,8 +15,8 @@ from assembly.record import EstimateEntry
 from assembly.report.text.sweep_text import sweep_blocks
 from assembly.report.text.terminal import write
 from assembly.studies.sweep.check import check
-from assembly.studies.sweep.joints import joints_of
-from assembly.studies.sweep.result import sweep_record
+from assembly.studies.sweep.joint_ranges import joints_of
+from assembly.studies.sweep.sweep_record import sweep_record
 
 MACHINE = """
 format = 1

@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from linkage_machines import GROUND, ORIGIN, X, Y, ball, machine, move, pin, pin_slide, rigid, slide, universal
 
-from assembly.motion.assembling import assemble, joint_mobility
-from assembly.motion.bodies import gather_bodies
-from assembly.motion.freedoms import RANK_TOLERANCE, lasting, mobility
-from assembly.motion.joint_rows import joint_equations
-from assembly.motion.step import rest_posture
+from assembly.kinematics.assembling import assemble, joint_mobility
+from assembly.kinematics.bodies import gather_bodies
+from assembly.kinematics.freedoms import RANK_TOLERANCE, lasting, mobility
+from assembly.kinematics.joint_rows import joint_equations
+from assembly.kinematics.step import rest_posture
 
 
 def let_go(made):

@@ -5,7 +5,7 @@ import pytest
 from small_machines import SPINDLE, read, slider, trammel
 
 from assembly.errors import InputError
-from assembly.motion import keyframes
+from assembly.kinematics import keyframes
 from assembly.studies.motion_tracks import SECONDS, track_drives
 
 

@@ -10,10 +10,10 @@ import pytest
 from lxml import etree
 from small_machines import GATE_WITHOUT_DRIVE, slider, trammel
 
-import assembly.commands.nights.nightly
+import assembly.commands.nights.nightly_run
 import assembly.commands.nights.one_file
 import assembly.report.render.pictures
-import assembly.studies.sweep.result
+import assembly.studies.sweep.sweep_record
 from assembly.cli import ExitStatus, main
 from assembly.errors import CutShortError, PictureError
 
@@ -203,8 +203,8 @@ def set_clock(monkeypatch, moment):
         def now(cls, tz=None):
             return moment.astimezone(tz)
 
-    monkeypatch.setattr(assembly.studies.sweep.result, "datetime", Clock)
-    monkeypatch.setattr(assembly.commands.nights.nightly, "datetime", Clock)
+    monkeypatch.setattr(assembly.studies.sweep.sweep_record, "datetime", Clock)
+    monkeypatch.setattr(assembly.commands.nights.nightly_run, "datetime", Clock)
 
 
 def test_a_clock_set_back_changes_neither_order_nor_folders(shop, capsys, monkeypatch):

@@ -5,15 +5,15 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from assembly.api.mapping import swept_map
-from assembly.clearance import some_roll
-from assembly.clearance.outcome import Effort
+from assembly.api.swept_map import swept_map
+from assembly.clearance.narrow_phase.pair_result import Effort
+from assembly.clearance.proof import some_roll
 from assembly.cli import commands
 from assembly.commands.common import ExitStatus
 from assembly.model.reader import machine_from_text
 from assembly.report.text.pose_text import pose_blocks
 from assembly.studies.look import look
-from assembly.studies.mapping import MapWish
+from assembly.studies.map_study import MapWish
 from assembly.studies.stops.stop_design import settle_stops
 from assembly.studies.sweep.check import check
 from assembly.studies.usable.usable_range import RangeWish, usable_range

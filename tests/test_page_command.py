@@ -111,7 +111,7 @@ def test_what_cannot_be_made_is_said_and_costs_no_page(tmp_path, written, monkey
     def broken(*_, **__):
         raise RuntimeError("no <ink>")
 
-    monkeypatch.setattr("assembly.api.page.map_clearance", broken)
+    monkeypatch.setattr("assembly.api.page_content.map_clearance", broken)
     main(["page", written(slider()), "--out", str(tmp_path), "--no-picture", "--no-range", "--cores", "1"])
     assert "There is no map: no &lt;ink&gt;." in page_of(tmp_path)[0]
 

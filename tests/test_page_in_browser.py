@@ -12,12 +12,12 @@ from records import record as made_record
 from small_machines import quiet
 
 from assembly.api import sweep
-from assembly.api.page import PageWish, write_page
-from assembly.clearance.outcome import Effort
+from assembly.api.page_content import PageWish, write_page
+from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.commands.paging import NO_RUN
 from assembly.geometry.turns import quaternions
+from assembly.kinematics.solver import solve
 from assembly.model.reader import read_machine
-from assembly.motion.solver import solve
 from assembly.report.page import page_html
 from assembly.report.text.sweep_text import pair_row
 from assembly.studies.moving.pose_table import pose_table

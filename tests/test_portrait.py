@@ -8,7 +8,7 @@ from picture_scenes import box, coloured
 from PIL import Image
 
 from assembly.commands.picture import VIEWS
-from assembly.geometry.moving import Figure, Places
+from assembly.geometry.moving_parts import Figure, Places
 from assembly.geometry.rotations import rotation_from_vector
 from assembly.report.render import portrait
 from assembly.report.render.cast import cameras, cameras_round, gathered

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from small_machines import quiet, read, slider, trammel
 
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.solver import solve
 from assembly.model.reader import read_machine
-from assembly.motion.assembling import assemble
-from assembly.motion.solver import solve
 from assembly.studies.moving.pose_table import pose_table
 
 HERE = Path(__file__).resolve().parent

@@ -11,7 +11,7 @@ import pytest
 ROOT = Path(__file__).resolve().parent.parent
 MASTER = """
 import os, pathlib, time
-from assembly.clearance.queries import bench
+from assembly.clearance.narrow_phase.queries import bench
 with bench((), 3) as ready:
     pids = set()
     while len(pids) < 3:

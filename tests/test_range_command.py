@@ -14,7 +14,7 @@ from small_machines import GATE_WITHOUT_DRIVE, slider, trammel
 from usable_machines import over_range, table
 
 import assembly.report.charts.range_picture
-from assembly.clearance import queries
+from assembly.clearance.narrow_phase import queries
 from assembly.cli import ExitStatus, commands, main
 from assembly.record import GovernorEntry, RangeRecord, RuleEntry
 from assembly.record.jsonform import typed

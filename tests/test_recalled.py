@@ -12,14 +12,14 @@ import pytest
 from small_machines import quiet
 
 import assembly
-from assembly.clearance.course import Course
-from assembly.clearance.keys import digest_of, pair_keys
-from assembly.clearance.known import Depth
-from assembly.clearance.outcome import Effort, Verdict
-from assembly.clearance.pairs import gather_pairs
-from assembly.memory.packing import packed, unpacked
+from assembly.cache.packing import packed, unpacked
+from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
+from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
+from assembly.clearance.proof.cache_keys import digest_of, pair_keys
+from assembly.clearance.proof.cached import Depth
+from assembly.clearance.proof.pair_state import Course
+from assembly.kinematics.assembling import assemble
 from assembly.model.reader import machine_from_text
-from assembly.motion.assembling import assemble
 from assembly.studies.sweep.check import check
 
 WHOLE = (Path(assembly.__file__).parent / "starter" / "machine.toml").read_text(encoding="utf-8")
@@ -204,7 +204,7 @@ def test_how_near_is_closed_in_counts_and_cores_do_not():
 @pytest.mark.parametrize(("first", "then"), [(12.0, 60.0), (60.0, 12.0)])
 def test_pairs_are_searched_again_where_they_are_looked_into_farther_than_before(monkeypatch, first, then):
     """How far is decided by the other pairs, too; here by the interest, with none counted among the nearest."""
-    monkeypatch.setattr("assembly.clearance.sweep.NEAREST", 0)
+    monkeypatch.setattr("assembly.clearance.proof.sweep.NEAREST", 0)
     memory = Remembered()
     swept(STRIKING, memory, interest_mm=first)
     second = swept(STRIKING, memory, interest_mm=then)
@@ -215,12 +215,12 @@ def test_pairs_are_searched_again_where_they_are_looked_into_farther_than_before
 
 def test_failing_pairs_that_come_among_those_shown_are_shown(monkeypatch):
     memory = Remembered()
-    monkeypatch.setattr("assembly.clearance.sweep.STRIKES_SHOWN", 1)
+    monkeypatch.setattr("assembly.clearance.proof.sweep.STRIKES_SHOWN", 1)
     swept(NEAR, memory)
-    monkeypatch.setattr("assembly.clearance.sweep.STRIKES_SHOWN", 12)
+    monkeypatch.setattr("assembly.clearance.proof.sweep.STRIKES_SHOWN", 12)
     more = swept(NEAR, memory)
     assert findings(more) == findings(swept(NEAR))
-    monkeypatch.setattr("assembly.clearance.sweep.STRIKES_SHOWN", 1)
+    monkeypatch.setattr("assembly.clearance.proof.sweep.STRIKES_SHOWN", 1)
     fewer = swept(NEAR, memory)
     assert searched(fewer) == 0
     assert sum(one.result.region is not None for one in fewer.found) == 1

@@ -10,7 +10,7 @@ import pytest
 from small_machines import quiet, read, slider, trammel
 from stop_machines import beam_axle
 
-from assembly.clearance.outcome import Effort
+from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.errors import InputError, OutputError
 from assembly.record import (
     Record,
@@ -25,8 +25,8 @@ from assembly.record import (
 from assembly.studies.inventory import inventory
 from assembly.studies.look import look
 from assembly.studies.sweep.check import check
-from assembly.studies.sweep.joints import joints_of
-from assembly.studies.sweep.result import sweep_record
+from assembly.studies.sweep.joint_ranges import joints_of
+from assembly.studies.sweep.sweep_record import sweep_record
 
 KEYS = (
     "format program machine made drives verdict reason pairs not_checked joints first_out rods freedoms unreachable "

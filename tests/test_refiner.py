@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from small_machines import read, slider
 
-from assembly.clearance.cells import even_lattice, lattice_cells
-from assembly.clearance.refiner import Tiling, refine
-from assembly.motion.assembling import assemble
-from assembly.motion.stacks import Growing, replaced, stacked, taken
+from assembly.clearance.proof.cells import even_lattice, lattice_cells
+from assembly.clearance.proof.refiner import Tiling, refine
+from assembly.kinematics.array_stacks import Growing, replaced, stacked, taken
+from assembly.kinematics.assembling import assemble
 
 ROOT, STEEPEST = 7.3, 2.0
 

@@ -9,10 +9,10 @@ from random_solids import direction
 from rod_machines import twisted_rod
 from small_machines import read, trammel
 
-from assembly.motion.assembling import assemble
-from assembly.motion.joint_motion import Lean
-from assembly.motion.rod_roll import Rod, RodEndOfRod, Windows, best_clocking, common_roll, rods, windows
-from assembly.motion.rows import Posture
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.joint_motion import Lean
+from assembly.kinematics.rod_roll import Rod, RodEndOfRod, Windows, best_clocking, common_roll, rods, windows
+from assembly.kinematics.rows import Posture
 
 GROUND, ROD = 0, 1
 TRIED = np.arange(-180.0, 180.0, 0.05)

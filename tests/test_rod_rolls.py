@@ -5,11 +5,11 @@ import pytest
 from rod_machines import twisted_rod
 from small_machines import read, slider
 
-from assembly.clearance import joint_search as searching
-from assembly.clearance.joint_search import joint_search
-from assembly.motion.assembling import assemble
-from assembly.motion.joint_motion import Lean, Span
-from assembly.studies.sweep.rods import rod_rolls
+from assembly.clearance.proof import joint_search as searching
+from assembly.clearance.proof.joint_search import joint_search
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.joint_motion import Lean, Span
+from assembly.studies.sweep.rod_rolls import rod_rolls
 
 
 def roll_of(text):

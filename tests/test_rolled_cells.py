@@ -10,13 +10,13 @@ from mutations import half_turned
 from scipy.spatial.transform import Rotation
 from watched_sweep import swept
 
-from assembly.clearance.cell_groups import CellGroups
-from assembly.clearance.lower_bound import Method
-from assembly.clearance.outcome import Effort
-from assembly.clearance.outline import outline_turned
+from assembly.clearance.narrow_phase.bounding_balls import outline_turned
+from assembly.clearance.narrow_phase.pair_result import Effort
+from assembly.clearance.proof.cell_groups import CellGroups
+from assembly.clearance.proof.lower_bound import Method
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.cell_motion import bound_motion
 from assembly.model.reader import machine_from_text
-from assembly.motion.assembling import assemble
-from assembly.motion.cell_motion import bound_motion
 
 CASES = Path(__file__).resolve().parent / "cases"
 LUG, BENT = ((CASES / f"{name}.toml").read_text() for name in ("rolling_rod_with_lug", "bent_rod_rolls"))

@@ -7,20 +7,20 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from assembly.clearance.distance import meets
-from assembly.clearance.pairs import gather_pairs
-from assembly.clearance.queries import Job, bench
-from assembly.clearance.roll_fan import fan_of
-from assembly.clearance.rolled_least import Asked, LeastOverRolls, distances_over_rolls, least_over_rolls
-from assembly.clearance.search import PairSearch
-from assembly.clearance.stock import stock_of
-from assembly.clearance.stop_ways import Corrections, KnownWays
-from assembly.clearance.survey import Survey
+from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
+from assembly.clearance.narrow_phase.distance import meets
+from assembly.clearance.narrow_phase.queries import Job, bench
+from assembly.clearance.proof.pair_search import PairSearch
+from assembly.clearance.proof.pair_table import Survey
+from assembly.clearance.proof.roll_fan import fan_of
+from assembly.clearance.proof.rolled_least import Asked, LeastOverRolls, distances_over_rolls, least_over_rolls
+from assembly.clearance.proof.solid_table import stock_of
+from assembly.clearance.stops.stop_ways import Corrections, KnownWays
 from assembly.geometry.rotations import inverse_rigid
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.solver import solve
 from assembly.model.reader import machine_from_text
-from assembly.model.stops import without_stops
-from assembly.motion.assembling import assemble
-from assembly.motion.solver import solve
+from assembly.model.stop_solids import without_stops
 
 CASES = Path(__file__).resolve().parent / "cases"
 LUG, BENT = ((CASES / f"{name}.toml").read_text() for name in ("rolling_rod_with_lug", "bent_rod_rolls"))

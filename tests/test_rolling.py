@@ -10,12 +10,12 @@ from scipy.spatial.transform import Rotation
 from small_machines import HERE
 
 from assembly.errors import InputError
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.cell_motion import bound_motion
+from assembly.kinematics.roll_columns import allowed, excluded, moved_by_rolls, with_rolls
+from assembly.kinematics.solver import follow, solve
 from assembly.model.machine import RollRule
 from assembly.model.reader import machine_from_text
-from assembly.motion.assembling import assemble
-from assembly.motion.cell_motion import bound_motion
-from assembly.motion.rolling import allowed, excluded, moved_by_rolls, with_rolls
-from assembly.motion.solver import follow, solve
 from assembly.studies.shared import roll_entries
 
 

@@ -5,14 +5,14 @@ from pathlib import Path
 
 import pytest
 
-from assembly.clearance.outcome import Effort, Verdict
-from assembly.clearance.run_out import Cause
+from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
+from assembly.clearance.region.run_out import Cause
 from assembly.model.machine import Machine
 from assembly.model.reader import machine_from_text
 from assembly.report.text.pose_text import pose_blocks
 from assembly.report.text.range_text import range_blocks
 from assembly.studies.look import PairSeen, look
-from assembly.studies.mapping import MapWish, map_clearance
+from assembly.studies.map_study import MapWish, map_clearance
 from assembly.studies.stops.stop_design import design_stops
 from assembly.studies.sweep.check import check
 from assembly.studies.usable.usable_range import RangeWish, usable_range

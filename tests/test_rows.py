@@ -8,7 +8,7 @@ import pytest
 from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
-from assembly.motion.rows import HeldRoll, Offset, Posture, Rates, Reach, Rows, SamePoint, Square, Turn
+from assembly.kinematics.rows import HeldRoll, Offset, Posture, Rates, Reach, Rows, SamePoint, Square, Turn
 
 Floats = NDArray[np.float64]
 

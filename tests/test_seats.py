@@ -8,8 +8,8 @@ import pytest
 from plain_distances import to_triangles
 from small_machines import HERE, quiet, read
 
-from assembly.clearance.outcome import Effort, Verdict
-from assembly.clearance.pairs import Trim, trimmed
+from assembly.clearance.narrow_phase.checked_pairs import Trim, trimmed
+from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
 from assembly.errors import InputError
 from assembly.geometry.shapes import ROD_END_SIZES, box, sphere
 from assembly.geometry.solids import union

@@ -7,14 +7,14 @@ import pytest
 from small_machines import quiet, read, slider
 
 import assembly
-from assembly.clearance import range_cure
-from assembly.clearance.outcome import Effort
-from assembly.clearance.range_cure import smaller_range
+from assembly.clearance.cures import range_cure
+from assembly.clearance.cures.range_cure import smaller_range
+from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.report.text.advice import advice
 from assembly.studies.sweep.check import check
 from assembly.studies.sweep.cures import smaller_ranges
-from assembly.studies.sweep.joints import JointsFound
-from assembly.studies.sweep.result import sweep_record
+from assembly.studies.sweep.joint_ranges import JointsFound
+from assembly.studies.sweep.sweep_record import sweep_record
 
 CORNER = """
 format = 1

@@ -25,8 +25,8 @@ from linkage_machines import (
 from small_machines import read, trammel
 
 from assembly.errors import InputError
-from assembly.motion.assembling import assemble
-from assembly.motion.solver import _Walk, solve, unreachable
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.solver import _Walk, solve, unreachable
 
 SAME = 1e-8
 """mm or rad between two ways to one pose; each may miss by the solver's 1e-9 mm."""

@@ -7,21 +7,21 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from assembly.clearance.blocked_roll import blocks_every_roll
-from assembly.clearance.joint_search import joint_search
-from assembly.clearance.outcome import Effort, Verdict
-from assembly.clearance.pairs import gather_pairs
-from assembly.clearance.stock import Stock
-from assembly.clearance.witness import Witnesses
+from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
+from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
+from assembly.clearance.narrow_phase.witness import Witnesses
+from assembly.clearance.proof.blocked_roll import blocks_every_roll
+from assembly.clearance.proof.joint_search import joint_search
+from assembly.clearance.proof.solid_table import Stock
 from assembly.errors import InputError
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.solver import solve
 from assembly.model.reader import machine_from_text
-from assembly.motion.assembling import assemble
-from assembly.motion.solver import solve
 from assembly.studies.inventory import inventory
 from assembly.studies.look import look
 from assembly.studies.sweep.check import CheckResult, check
-from assembly.studies.sweep.joints import joints_of
-from assembly.studies.sweep.result import sweep_record
+from assembly.studies.sweep.joint_ranges import joints_of
+from assembly.studies.sweep.sweep_record import sweep_record
 from assembly.studies.usable.usable_range import RangeWish, usable_range
 
 CASES = Path(__file__).resolve().parent / "cases"

@@ -11,8 +11,8 @@ from mutations import weakened
 from proof_attack import attack
 from random_machines import FAMILIES, random_machine
 
-from assembly.clearance.lower_bound import Method
-from assembly.clearance.outcome import Effort
+from assembly.clearance.narrow_phase.pair_result import Effort
+from assembly.clearance.proof.lower_bound import Method
 
 SHARE = 0.25
 """Of the ranges: most of these machines can be assembled everywhere, which is quicker."""

@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 from random_machines import FAMILIES, random_machine
 
-from assembly.motion.assembling import assemble
-from assembly.motion.cell_motion import bound_motion
-from assembly.motion.rows import Posture
-from assembly.motion.solver import follow_or_restart, solve
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.cell_motion import bound_motion
+from assembly.kinematics.rows import Posture
+from assembly.kinematics.solver import follow_or_restart, solve
 
 WHOLE = 600
 """More than the solver takes at once."""

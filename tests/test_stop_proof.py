@@ -8,17 +8,17 @@ import pytest
 from scipy.optimize import brentq
 from stop_machines import both_stops, rack, table
 
-from assembly.clearance.outcome import Effort, Verdict
-from assembly.clearance.stop_contact import prove_struck
-from assembly.clearance.stop_gap import StopGap
-from assembly.clearance.stop_proof import prove_stops
+from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
+from assembly.clearance.stops.stop_contact import prove_struck
+from assembly.clearance.stops.stop_gap import StopGap
+from assembly.clearance.stops.stop_proof import prove_stops
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.cell_motion import bound_motion
+from assembly.kinematics.solver import solve
 from assembly.model.reader import machine_from_text
-from assembly.model.stops import without_stops
-from assembly.motion.assembling import assemble
-from assembly.motion.cell_motion import bound_motion
-from assembly.motion.solver import solve
-from assembly.studies.stops.result import stops_record
+from assembly.model.stop_solids import without_stops
 from assembly.studies.stops.stop_design import design_stops
+from assembly.studies.stops.stop_record import stops_record
 
 HERE = Path(__file__).resolve().parent
 CASES = HERE / "cases"

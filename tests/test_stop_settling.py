@@ -9,8 +9,8 @@ import pytest
 from click.testing import CliRunner
 from stop_machines import GATE, both_stops, rack, table_beside_a_post
 
-from assembly.clearance.outcome import Effort, Verdict
-from assembly.clearance.stop_proof import prove_stops, unproven
+from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
+from assembly.clearance.stops.stop_proof import prove_stops, unproven
 from assembly.cli import commands
 from assembly.model.reader import machine_from_text
 from assembly.record import json_text

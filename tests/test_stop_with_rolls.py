@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from assembly.clearance import search
-from assembly.clearance.outcome import Effort, PairResult, Verdict
-from assembly.clearance.run_out import HAIR
+from assembly.clearance.narrow_phase.pair_result import Effort, PairResult, Verdict
+from assembly.clearance.proof import pair_search as search
+from assembly.clearance.region.run_out import HAIR
 from assembly.model.reader import machine_from_text
 from assembly.studies.stops.stop_design import StopsSettled, settle_stops
 from assembly.studies.sweep.check import check
@@ -91,7 +91,7 @@ def test_closing_in_tells_apart_what_an_end_allows_where_the_drive_moves_the_pai
 def test_closing_in_ends_where_cutting_gains_nothing(monkeypatch):
     """The drive that tells what an end allows is never cut: what is left open is told so, and is not closed in on."""
     monkeypatch.setattr(search, "shifts_of_rolls", lambda *_: ())
-    monkeypatch.setattr("assembly.clearance.cells.THINNEST", 3.0**-8)
+    monkeypatch.setattr("assembly.clearance.proof.cells.THINNEST", 3.0**-8)
     lug = lug_and_wall(TEXT.replace("need = 15", "need = 10.3"))
     assert not lug.closed_in
     assert lug.proven <= WALL - TOP * sin(radians(16.3)) - THICK * cos(radians(16.3))

@@ -5,7 +5,7 @@ from math import cos, inf, nan, pi, radians
 import pytest
 
 from assembly.errors import InputError
-from assembly.strength.stops import (
+from assembly.strength.stop_loads import (
     fall_energy_j,
     lean_moment_nm,
     round_pad,

@@ -13,16 +13,16 @@ from known_linkages import four_bar, sarrus
 from linkage_machines import GROUND, ORIGIN, X, Y, Z, about, machine, pin, polar, slide, slides, turns
 from random_machines import only, with_solids
 
-from assembly.clearance.distance import Probe, nearest
-from assembly.clearance.outcome import Effort, Verdict
-from assembly.clearance.overlap import overlap_at
-from assembly.clearance.pairs import gather_pairs
-from assembly.clearance.sweep import sweep
+from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
+from assembly.clearance.narrow_phase.distance import Probe, nearest
+from assembly.clearance.narrow_phase.overlap import overlap_at
+from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
+from assembly.clearance.proof.sweep import sweep
 from assembly.geometry.mesh import Mesh
 from assembly.geometry.shapes import Hole, box, plate, ring, rod, sphere
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.solver import solve
 from assembly.model.machine import ClearanceRules, Machine
-from assembly.motion.assembling import assemble
-from assembly.motion.solver import solve
 
 FINE = 0.002
 """mm: facet error of round solids, so that their surface error is small beside the brackets."""

@@ -14,18 +14,18 @@ from front_ends import over_centre
 from linkage_machines import GROUND, ORIGIN, X, Z, machine, pin, planar, polar, slide, slides, turns
 from random_machines import only, with_solids
 
-from assembly.clearance import sweep as sweeping
-from assembly.clearance.outcome import Effort, Verdict
-from assembly.clearance.pairs import Solid, gather_pairs
-from assembly.clearance.queries import Job, bench
-from assembly.clearance.sweep import sweep
+from assembly.clearance.narrow_phase.checked_pairs import Solid, gather_pairs
+from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
+from assembly.clearance.narrow_phase.queries import Job, bench
+from assembly.clearance.proof import sweep as sweeping
+from assembly.clearance.proof.sweep import sweep
 from assembly.errors import InputError
 from assembly.geometry.mesh import Mesh
 from assembly.geometry.rotations import pose, rotation_from_vector
 from assembly.geometry.shapes import box, rod
 from assembly.geometry.solids import difference
+from assembly.kinematics.assembling import assemble
 from assembly.model.machine import ClearanceRules, Machine
-from assembly.motion.assembling import assemble
 
 
 def run(made: Machine, *, executor=None, progress=lambda *_: None, **effort):

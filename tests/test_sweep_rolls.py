@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from proof_attack import attack
 
-from assembly.clearance.outcome import Effort, Verdict
+from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
 from assembly.model.machine import Machine
 from assembly.model.reader import machine_from_text
 from assembly.studies.sweep.check import CheckResult, check

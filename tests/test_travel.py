@@ -14,12 +14,12 @@ from linkage_machines import move
 from motion_cells import CASES, CELLS, Cells, open_chain, random_cells, seen_from
 from oracles import linkages
 
-from assembly.motion.assembling import assemble
-from assembly.motion.cell_motion import bound_motion
-from assembly.motion.mechanism import Solved
-from assembly.motion.rows import Posture
-from assembly.motion.solver import follow, solve
-from assembly.motion.travel import displacement, travel
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.cell_motion import bound_motion
+from assembly.kinematics.mechanism import Solved
+from assembly.kinematics.rows import Posture
+from assembly.kinematics.solver import follow, solve
+from assembly.kinematics.travel import displacement, travel
 
 BALLS = 12
 

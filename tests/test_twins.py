@@ -7,9 +7,9 @@ from small_machines import read
 
 from assembly.cli import main
 from assembly.errors import InputError
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.solver import solve
 from assembly.model.machine import FindingKind
-from assembly.motion.assembling import assemble
-from assembly.motion.solver import solve
 
 LONGER_ROD = 'set_length = { from = "tie_inner_right", to = "tie_outer_right", is = 181.5 }'
 SHORTER_ROD = 'set_length = { from = "tie_inner_left", to = "tie_outer_left", is = 174 }'

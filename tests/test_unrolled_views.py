@@ -11,8 +11,8 @@ from page_machines import made_page, moving
 from records import pair as made_pair
 from records import record as made_record
 
-from assembly.api.pictures import nearest_scene, stop_scene
-from assembly.clearance.outcome import Effort
+from assembly.api.picture_scenes import nearest_scene, stop_scene
+from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.cli import commands
 from assembly.model.reader import machine_from_text
 from assembly.report.page import page_html

@@ -10,10 +10,10 @@ from random_machines import with_solids
 from small_machines import SWALLOWED, read, slider, trammel
 from usable_machines import FACETS, over_range, table, with_range
 
-from assembly.clearance.border import _steps
-from assembly.clearance.distance import Probe, swallowed_at
-from assembly.clearance.pairs import Solid
-from assembly.clearance.usable import PRECISION, grid_of, nice_step
+from assembly.clearance.narrow_phase.checked_pairs import Solid
+from assembly.clearance.narrow_phase.distance import Probe, swallowed_at
+from assembly.clearance.region.border import _steps
+from assembly.clearance.region.usable import PRECISION, grid_of, nice_step
 from assembly.errors import InputError
 from assembly.geometry.rotations import inverse_rigid
 from assembly.geometry.shapes import rod, sphere, tube

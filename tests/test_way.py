@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from small_machines import read, trammel
 
-from assembly.motion.assembling import assemble
-from assembly.motion.way import way_along
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.drive_path import way_along
 
 FLAG = """
 [parts.flag]

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from linkage_machines import GROUND, ORIGIN, Moved, Z, machine, move, pin, turns
 
-from assembly.motion.assembling import assemble
-from assembly.motion.solver import follow, solve, unreachable
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.solver import follow, solve, unreachable
 
 CLOSED = 1e-7
 """mm or degrees, for closed forms."""

@@ -10,20 +10,20 @@ import numpy as np
 from linkage_machines import Floats
 from numpy.typing import NDArray
 
-from assembly.clearance import sweep as sweeping
-from assembly.clearance.cell_groups import CellGroups
-from assembly.clearance.cells import Cells
-from assembly.clearance.course import SweepResult
-from assembly.clearance.distance import Probe, nearest
-from assembly.clearance.judge import judge
-from assembly.clearance.outcome import Effort, PairResult
-from assembly.clearance.outline import Outline, outline_of
-from assembly.clearance.pairs import Pairs, Trim, gather_pairs
+from assembly.clearance.narrow_phase.bounding_balls import Outline, outline_of
+from assembly.clearance.narrow_phase.checked_pairs import Pairs, Trim, gather_pairs
+from assembly.clearance.narrow_phase.distance import Probe, nearest
+from assembly.clearance.narrow_phase.pair_result import Effort, PairResult
+from assembly.clearance.proof import sweep as sweeping
+from assembly.clearance.proof.cell_groups import CellGroups
+from assembly.clearance.proof.cells import Cells
+from assembly.clearance.proof.pair_state import SweepResult
+from assembly.clearance.proof.pair_verdict import judge
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.mechanism import Mechanism, Solved
+from assembly.kinematics.roll_columns import allowed, nearest_allowed, with_named_rolls
+from assembly.kinematics.solver import follow, solve
 from assembly.model.machine import Machine
-from assembly.motion.assembling import assemble
-from assembly.motion.mechanism import Mechanism, Solved
-from assembly.motion.rolling import allowed, nearest_allowed, with_named_rolls
-from assembly.motion.solver import follow, solve
 
 Flags = NDArray[np.bool_]
 

@@ -6,16 +6,16 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from assembly.api.cores import all_cores, no_progress
-from assembly.api.mapping import swept_map
-from assembly.api.sweeping import Progress
-from assembly.clearance.outcome import Effort
+from assembly.api.main_check import Progress
+from assembly.api.swept_map import swept_map
+from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.model.machine import Machine
 from assembly.model.reader import read_machine
 from assembly.record import LoadRangeRecord, LoadsRecord, MapRecord, PoseRecord, RangeRecord, StopsRecord
+from assembly.studies.load.load_cases import carried
 from assembly.studies.load.load_range import load_range
-from assembly.studies.load.loads import carried
 from assembly.studies.look import look
-from assembly.studies.mapping import MapWish
+from assembly.studies.map_study import MapWish
 from assembly.studies.stops.stop_design import settle_stops
 from assembly.studies.usable.usable_range import RangeWish
 from assembly.studies.usable.usable_range import usable_range as range_of

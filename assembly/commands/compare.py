@@ -117,7 +117,7 @@ def _kept(number: int, place: Path) -> _Run:
 
 
 def _swept(machine: Machine, file: str, budget: float | None, cores: int) -> _Run:
-    from assembly.clearance.outcome import Effort
-    from assembly.commands.sweeping import sweep_aloud
+    from assembly.clearance.narrow_phase.pair_result import Effort
+    from assembly.commands.sweep_progress import sweep_aloud
 
     return _Run(sweep_aloud(machine, Effort(budget_s=budget, cores=cores)).record, f"{file} as it is")

@@ -21,7 +21,7 @@ from assembly.commands.common import (
     say,
     show,
 )
-from assembly.commands.sweeping import ANEW
+from assembly.commands.sweep_progress import ANEW
 
 
 @click.command("map")
@@ -49,12 +49,12 @@ def map_(
 
     The exit status is that of these pairs alone, not the whole machine's.
     """
-    from assembly.api.mapping import swept_map
+    from assembly.api.swept_map import swept_map
     from assembly.model.reader import read_machine
     from assembly.report.charts.map_files import map_file_lines, write_map
     from assembly.report.text.map_text import map_blocks
     from assembly.report.text.terminal import progress
-    from assembly.studies.mapping import MapWish
+    from assembly.studies.map_study import MapWish
 
     wish = MapWish(pair, cells, once_each(steps), once_each(held))
     machine = read_machine(file)

@@ -10,7 +10,7 @@ import click
 from assembly.arguments import NotNegative, Positive
 from assembly.commands.common import BY_VERDICT, CORES, NO_PICTURE, ExitStatus, show
 from assembly.commands.keeping import HISTORY, history_place
-from assembly.commands.sweeping import ANEW, BRACKET
+from assembly.commands.sweep_progress import ANEW, BRACKET
 from assembly.errors import Fault, InputError
 
 BY_STANDING = {**BY_VERDICT, "input": ExitStatus.INPUT}
@@ -53,10 +53,10 @@ def nightly(
 
     The exit status is that of the worst file.
     """
-    from assembly.clearance.outcome import Effort
+    from assembly.clearance.narrow_phase.pair_result import Effort
     from assembly.commands.nights.finding import find_mechanisms
-    from assembly.commands.nights.nightly import Places
-    from assembly.commands.nights.nightly import nightly as work_through
+    from assembly.commands.nights.nightly_run import Places
+    from assembly.commands.nights.nightly_run import nightly as work_through
     from assembly.commands.nights.one_file import Asked
     from assembly.report.text.terminal import progress
     from assembly.report.text.words import count

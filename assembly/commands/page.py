@@ -21,7 +21,7 @@ from assembly.commands.common import (
 )
 from assembly.commands.keeping import HISTORY
 from assembly.commands.paging import PAGE, RANGE, change_since, last_kept, page_wish
-from assembly.commands.sweeping import ANEW, BRACKET, BY_HAND, sweep_aloud
+from assembly.commands.sweep_progress import ANEW, BRACKET, BY_HAND, sweep_aloud
 
 
 @click.command()
@@ -46,8 +46,8 @@ def page(
     no_range: bool,
 ) -> ExitStatus:
     """Sweep FILE and write one HTML file: the verdict, the machine to move by thumb, the map, every table."""
-    from assembly.api.page import write_page
-    from assembly.clearance.outcome import Effort
+    from assembly.api.page_content import write_page
+    from assembly.clearance.narrow_phase.pair_result import Effort
     from assembly.model.reader import read_machine
     from assembly.report.text.headline import headline
     from assembly.report.text.run_files import Files, file_lines

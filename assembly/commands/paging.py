@@ -12,7 +12,7 @@ from assembly.commands.keeping import existing, git_commit, history_place, machi
 from assembly.errors import SwingroomError
 
 if TYPE_CHECKING:
-    from assembly.api.page import Change, PageWish
+    from assembly.api.page_content import Change, PageWish
     from assembly.record import Record
 
 PAGE = "page.html"
@@ -24,7 +24,7 @@ RANGE = click.option("--no-range", is_flag=True, help="Do not look how far the d
 
 def page_wish(file: Path, cores: int, *, pictures: bool = True, usable: bool = True) -> PageWish:
     """The page of ``file``, with what to type to sweep it again and the commit that is checked out round it."""
-    from assembly.api.page import PageWish
+    from assembly.api.page_content import PageWish
 
     return PageWish(command_line("sweep", file), cores, git_commit(file.resolve().parent) or "", pictures, usable)
 

@@ -129,7 +129,7 @@ def _check(motion: Motion, look: Look, path: Path, views: tuple[str, ...]) -> No
 
 
 def _check_parts(machine: Machine, parts: tuple[str, ...]) -> None:
-    from assembly.model.faults import nearest, shown
+    from assembly.model.fault_list import nearest, shown
 
     faults = [
         Fault(f"there is no part {shown(name)}", hint=nearest(name, machine.parts, "parts"))

@@ -34,7 +34,7 @@ def pose(
     file: Path, settings: tuple[tuple[str, float], ...], out: Path | None, no_picture: bool, as_json: bool
 ) -> ExitStatus:
     """Show FILE at one setting: distances of all pairs, and where each part stands."""
-    from assembly.api.pictures import pose_scene
+    from assembly.api.picture_scenes import pose_scene
     from assembly.model.reader import read_machine
     from assembly.record import prepare_folder
     from assembly.report.render.optional_picture import with_picture

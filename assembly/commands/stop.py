@@ -49,8 +49,8 @@ def stop(
     as_json: bool,
 ) -> ExitStatus:
     """Design the stops of FILE, build them in, and prove that they act before anything else touches."""
-    from assembly.api.pictures import stop_scene
-    from assembly.clearance.outcome import Effort
+    from assembly.api.picture_scenes import stop_scene
+    from assembly.clearance.narrow_phase.pair_result import Effort
     from assembly.model.reader import read_machine
     from assembly.record import json_text, write_whole
     from assembly.report.render.optional_picture import with_picture
@@ -85,7 +85,7 @@ def stop(
 def _write_pads(designed: StopsDesigned, path: Path) -> list[Path]:
     """One STL file per stop that the file writes out; where there are several, each has the stop's name in its own."""
     from assembly.geometry.stl import stl_bytes
-    from assembly.model.stops import stop_to_make
+    from assembly.model.stop_solids import stop_to_make
     from assembly.record import write_whole
 
     own = [design for design in designed.designs.values() if design.to_make and not design.stop.twin_of]

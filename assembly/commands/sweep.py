@@ -26,11 +26,11 @@ from assembly.commands.common import (
 )
 from assembly.commands.keeping import HISTORY, keep, place_to_keep
 from assembly.commands.paging import PAGE, change_since, last_kept, page_wish
-from assembly.commands.sweeping import ANEW, BRACKET, sweep_aloud
+from assembly.commands.sweep_progress import ANEW, BRACKET, sweep_aloud
 
 if TYPE_CHECKING:
     from assembly.api import SweepResult
-    from assembly.api.page import Change, PageWish
+    from assembly.api.page_content import Change, PageWish
     from assembly.report.text.run_files import Files
 
 RECORD = "record.json"
@@ -67,7 +67,7 @@ def sweep(
     as_json: bool,
 ) -> ExitStatus:
     """Check every pair of parts of FILE over the whole range of its drives."""
-    from assembly.clearance.outcome import Effort
+    from assembly.clearance.narrow_phase.pair_result import Effort
     from assembly.model.reader import read_machine
     from assembly.record import save
     from assembly.report.text.advice import closing
@@ -97,7 +97,7 @@ def sweep(
 
 def _with_closest(files: Files, swept: SweepResult, folder: Path) -> Files:
     """``files`` with the picture of the pair with the least room, where one was measured."""
-    from assembly.api.pictures import nearest_scene
+    from assembly.api.picture_scenes import nearest_scene
     from assembly.report.render.optional_picture import with_picture
 
     scene = nearest_scene(swept.checked)
@@ -106,7 +106,7 @@ def _with_closest(files: Files, swept: SweepResult, folder: Path) -> Files:
 
 def _paged(swept: SweepResult, wish: PageWish, change: Change, folder: Path) -> Path:
     """The page of the sweep, beside its record."""
-    from assembly.api.page import write_page
+    from assembly.api.page_content import write_page
     from assembly.report.text.terminal import progress
 
     with progress(sys.stderr) as told:

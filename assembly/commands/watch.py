@@ -13,11 +13,11 @@ import click
 
 from assembly.arguments import NotNegative, Positive
 from assembly.commands.common import BY_ERROR, BY_VERDICT, CORES, FILE, ExitStatus, command_line, say, show
-from assembly.commands.sweeping import BRACKET, BY_HAND, sweep_aloud
+from assembly.commands.sweep_progress import BRACKET, BY_HAND, sweep_aloud
 from assembly.errors import SwingroomError
 
 if TYPE_CHECKING:
-    from assembly.clearance.outcome import Effort
+    from assembly.clearance.narrow_phase.pair_result import Effort
     from assembly.model.machine import Machine
     from assembly.record import Record
 
@@ -40,7 +40,7 @@ def watch(file: Path, shrank: float, bracket: float, budget: float | None, cores
 
     Each time it tells in a few lines what has changed since the start. The exit status is that of the last check.
     """
-    from assembly.clearance.outcome import Effort
+    from assembly.clearance.narrow_phase.pair_result import Effort
 
     watched = _Watched(file, Effort(bracket_mm=bracket, budget_s=budget, cores=cores), shrank)
     try:

@@ -12,11 +12,11 @@ from typing import Any, Self
 
 from assembly.database import transaction
 from assembly.errors import Fault, InputError, SwingroomError
-from assembly.history.faults import told
 from assembly.history.migrations import PUT_PAIR, packed, pair_rows, unpacked
+from assembly.history.sqlite_errors import told
 from assembly.record import PairPoint, Record, RunEntry, json_text
 from assembly.record.jsonform import plain
-from assembly.record.store import record_of
+from assembly.record.record_files import record_of
 
 _ENTRIES = (
     "SELECT number, made, machine, file, name, verdict, digest, version, git_commit, seconds, least_room FROM runs"

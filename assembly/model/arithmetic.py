@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from assembly.errors import Fault, InputError
-from assembly.model.faults import nearest, shown
+from assembly.model.fault_list import nearest, shown
 
 LONGEST_TEXT = 1000
 MOST_NODES = 400

@@ -9,11 +9,11 @@ from graphlib import CycleError, TopologicalSorter
 
 from assembly.errors import Fault, InputError
 from assembly.model.arithmetic import evaluate, name_fault, names_in, unknown_dimension
-from assembly.model.faults import MOST_TOLD, FaultLog
-from assembly.model.figures import Figures
+from assembly.model.fault_list import MOST_TOLD, FaultLog
+from assembly.model.file_tables import DimensionTable
 from assembly.model.machine import DimensionValue
+from assembly.model.quantities_read import Figures
 from assembly.model.schema import checked, checked_number
-from assembly.model.tables import DimensionTable
 from assembly.record import DimensionEntry
 
 _SECTION = "dimensions"

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from math import isnan
 
-from assembly.model.bench import Bench
+from assembly.model.file_tables import BallTable, JointTable, PinSlideTable, PinTable, SlideTable
 from assembly.model.mounting import read_mounting
 from assembly.model.positions import Place
-from assembly.model.tables import BallTable, JointTable, PinSlideTable, PinTable, SlideTable
+from assembly.model.reading import Bench
 
 LARGEST_MISALIGNMENT = 90.0
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import hypot, isfinite
 
 from assembly.errors import Fault, InputError
-from assembly.model.faults import nearest, shown
+from assembly.model.fault_list import nearest, shown
 from assembly.model.quantities import GRAVITY, Vector, require_positive
 
 

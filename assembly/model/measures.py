@@ -11,15 +11,15 @@ from dataclasses import dataclass, replace
 from math import dist
 
 from assembly.geometry.shapes.checks import LEAST_SIZE
-from assembly.model.bench import Bench, OwnPoints
 from assembly.model.edits import Edit, End
-from assembly.model.faults import place_text, shown
-from assembly.model.figures import Figures, Points
+from assembly.model.fault_list import place_text, shown
+from assembly.model.file_tables import LengthTable, PartTable
 from assembly.model.machine import Vector
 from assembly.model.mirror import Mirror, flip_point
 from assembly.model.positions import Place
+from assembly.model.quantities_read import Figures, Points
+from assembly.model.reading import Bench, OwnPoints
 from assembly.model.schema import ThreeNumbers, checked
-from assembly.model.tables import LengthTable, PartTable
 from assembly.model.ties import Tie
 
 

@@ -12,14 +12,14 @@ from assembly.errors import InputError
 from assembly.geometry import rotations
 from assembly.geometry.meshfiles import mesh_bytes, read_mesh
 from assembly.geometry.sizes import size_findings
-from assembly.model.bench import Bench, Drawn
-from assembly.model.faults import closest, place_text, shown
-from assembly.model.figures import Points
+from assembly.model.fault_list import closest, place_text, shown
+from assembly.model.file_tables import MeshTable
 from assembly.model.machine import Estimate, FindingKind, Shape, Vector
 from assembly.model.positions import Place
+from assembly.model.quantities_read import Points
+from assembly.model.reading import Bench, Drawn
 from assembly.model.schema import checked
 from assembly.model.seats import read_seats
-from assembly.model.tables import MeshTable
 
 _LEAST_SCALE, _LARGEST_SCALE = 1e-6, 1e6
 

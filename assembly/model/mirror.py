@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
-from assembly.model.faults import FaultLog, shown
+from assembly.model.fault_list import FaultLog, shown
 from assembly.model.machine import Finding, FindingKind, Joint, Part, RollRule, RoundAbout, Shape, Vector
 
 _SEPARATOR = re.compile(r"([_\- ])")

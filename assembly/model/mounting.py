@@ -20,10 +20,10 @@ from dataclasses import dataclass
 from math import acos, asin, degrees, hypot, inf, sqrt
 
 from assembly.geometry.shapes import ROD_END_SIZES, ROD_END_SOURCE
-from assembly.model.bench import Bench
-from assembly.model.faults import listed, nearest, shown
+from assembly.model.fault_list import listed, nearest, shown
+from assembly.model.file_tables import MountingTable
 from assembly.model.positions import Place
-from assembly.model.tables import MountingTable
+from assembly.model.reading import Bench
 
 OWN, SPACER, SHANK, CHEEK, HEAD = (
     "the ball's own shoulder",

@@ -6,18 +6,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from assembly.model.bench import Bench, Drawn, OwnPoints
-from assembly.model.faults import FaultLog, place_text
-from assembly.model.figures import Points
+from assembly.model.fault_list import FaultLog, place_text
+from assembly.model.file_tables import PartTable
 from assembly.model.machine import Part, Shape
 from assembly.model.meshes import read_mesh_entry
 from assembly.model.positions import Place
-from assembly.model.rolls import read_roll
+from assembly.model.quantities_read import Points
+from assembly.model.reading import Bench, Drawn, OwnPoints
+from assembly.model.roll_choice import read_roll
 from assembly.model.schema import checked
 from assembly.model.seats import read_seats
 from assembly.model.shape_tables import AnyShape, kind_of
 from assembly.model.shapes import ShapeReader
-from assembly.model.tables import PartTable
 
 
 def read_part_tables(raw: Mapping[str, object], log: FaultLog) -> dict[str, PartTable | None]:

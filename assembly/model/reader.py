@@ -8,26 +8,26 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TypeVar
 
-from assembly.model.bench import Bench
+from assembly.model.clearance_rules import check_held, read_clearance
 from assembly.model.dimensions import changed_dimensions, read_dimensions
-from assembly.model.faults import FaultLog, closest, shown
-from assembly.model.figures import Figures, Points
-from assembly.model.joints import read_drive, read_joint
-from assembly.model.lines import lines_of
-from assembly.model.loads import Holders, read_load_cases
+from assembly.model.fault_list import FaultLog, closest, shown
+from assembly.model.file_tables import DEFAULT_FACET_ERROR, FileTable, JointTable, PartTable
+from assembly.model.joint_reader import read_drive, read_joint
+from assembly.model.line_numbers import lines_of
+from assembly.model.load_reader import Holders, read_load_cases
 from assembly.model.machine import DimensionValue, Machine
 from assembly.model.measures import read_own_points, read_points, with_ends
 from assembly.model.meshes import check_sizes
 from assembly.model.mirror import Mirror, flip_point, read_mirror
 from assembly.model.parts import read_part, read_part_tables
 from assembly.model.positions import Positions
-from assembly.model.rules import check_held, read_clearance
+from assembly.model.quantities_read import Figures, Points
+from assembly.model.reading import Bench
 from assembly.model.schema import checked
 from assembly.model.seats import with_left_seats
 from assembly.model.source import Source, source_from_text, source_of, tables_of
 from assembly.model.stop_reader import read_stops
-from assembly.model.stops import with_stops
-from assembly.model.tables import DEFAULT_FACET_ERROR, FileTable, JointTable, PartTable
+from assembly.model.stop_solids import with_stops
 from assembly.model.ties import read_joint_tables, read_ties
 from assembly.model.twins import OtherSide, originals
 from assembly.printable import visible

@@ -23,7 +23,7 @@ from pydantic import (
 )
 from pydantic_core import ErrorDetails, PydanticCustomError
 
-from assembly.model.faults import MOST_TOLD, FaultLog, closest, listed, shown
+from assembly.model.fault_list import MOST_TOLD, FaultLog, closest, listed, shown
 from assembly.model.positions import Place
 
 

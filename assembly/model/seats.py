@@ -8,11 +8,11 @@ from math import ceil
 
 import numpy as np
 
-from assembly.model.bench import Bench
-from assembly.model.faults import shown
+from assembly.model.fault_list import shown
+from assembly.model.file_tables import BEARING, SEAT_HINT, JointTable
 from assembly.model.machine import Joint, Part, Shape
 from assembly.model.positions import Place
-from assembly.model.tables import BEARING, SEAT_HINT, JointTable
+from assembly.model.reading import Bench
 
 SEAT_FACET_ERROR = 0.05
 """mm: how far the ball that is cut out at a seat may lie inside the true one."""

@@ -15,10 +15,10 @@ from assembly.geometry.lost_pieces import cut_soundly
 from assembly.geometry.mesh import Mesh
 from assembly.geometry.rotations import rotation_about_axes, unit
 from assembly.geometry.solids import union
-from assembly.model.faults import FaultLog
-from assembly.model.figures import Figures, Given, Points
+from assembly.model.fault_list import FaultLog
 from assembly.model.machine import RoundAbout, Vector
 from assembly.model.positions import Place
+from assembly.model.quantities_read import Figures, Given, Points
 from assembly.model.schema import Table
 from assembly.model.shape_tables import (
     BoxTable,

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from assembly.model.bench import Bench
-from assembly.model.faults import shown
+from assembly.model.fault_list import shown
+from assembly.model.file_tables import PartTable
 from assembly.model.machine import FindingKind, Part
-from assembly.model.tables import PartTable
+from assembly.model.reading import Bench
 
 _SIDES = {"left": 1, "right": -1}
 """The sign of y on the side that a word names; of other words the parts themselves tell."""

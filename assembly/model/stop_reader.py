@@ -6,12 +6,12 @@ from collections.abc import Collection, Mapping
 from dataclasses import replace
 from math import isnan, nan
 
-from assembly.model.bench import Bench
-from assembly.model.faults import shown
-from assembly.model.figures import Given
+from assembly.model.fault_list import shown
 from assembly.model.machine import Drive, DriveKind, Joint
 from assembly.model.mirror import flipped
 from assembly.model.positions import Place
+from assembly.model.quantities_read import Given
+from assembly.model.reading import Bench
 from assembly.model.schema import checked
 from assembly.model.stop_tables import (
     AheadOfTable,

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from assembly.model.faults import FaultLog, shown
+from assembly.model.fault_list import FaultLog, shown
+from assembly.model.file_tables import AnyJoint, JointTable
 from assembly.model.machine import JointKind
 from assembly.model.mirror import Mirror
 from assembly.model.schema import checked
-from assembly.model.tables import AnyJoint, JointTable
 
 
 @dataclass(frozen=True, slots=True)

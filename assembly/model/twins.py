@@ -12,16 +12,16 @@ from dataclasses import dataclass, fields, replace
 from functools import cached_property
 from math import dist
 
-from assembly.model.bench import Bench, OwnPoints
-from assembly.model.faults import listed, place_text, shown
-from assembly.model.figures import Points
-from assembly.model.joints import read_joint
+from assembly.model.fault_list import listed, place_text, shown
+from assembly.model.file_tables import JointTable, PartTable
+from assembly.model.joint_reader import read_joint
 from assembly.model.machine import FindingKind, Joint, Part, Shape, Vector
 from assembly.model.mirror import flip_joint, flip_part, flip_point
 from assembly.model.parts import PartRead, read_entry
 from assembly.model.positions import Place
+from assembly.model.quantities_read import Points
+from assembly.model.reading import Bench, OwnPoints
 from assembly.model.side_notes import note_names
-from assembly.model.tables import JointTable, PartTable
 
 LEAST_ASKEW = 1e-6
 """mm: two sides that differ by less are mirror images."""

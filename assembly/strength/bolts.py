@@ -11,7 +11,7 @@ from enum import StrEnum
 from types import MappingProxyType
 
 from assembly.errors import Fault, InputError
-from assembly.model.faults import listed, shown
+from assembly.model.fault_list import listed, shown
 from assembly.model.quantities import require_positive
 
 PARTIAL_FACTOR = 1.25

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from math import inf, radians
 
 from assembly.errors import Fault, InputError
-from assembly.model.faults import listed, shown
+from assembly.model.fault_list import listed, shown
 from assembly.model.travel_stop import Fasteners, Pad, StopLoad, Touch, TravelStop
 from assembly.strength.bolts import Bolt, Grade, Tab, bolt_shear_n, tab_bearing_n
 from assembly.strength.contact import Elastic, cylinder_on_flat, sphere_on_flat
-from assembly.strength.stops import Pad as ElasticPad
-from assembly.strength.stops import (
+from assembly.strength.stop_loads import Pad as ElasticPad
+from assembly.strength.stop_loads import (
     Squeeze,
     fall_energy_j,
     lean_moment_nm,

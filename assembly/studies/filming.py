@@ -10,15 +10,15 @@ import numpy as np
 
 from assembly.errors import Fault, InputError
 from assembly.geometry.mesh import Floats
-from assembly.geometry.moving import Figure, Places
-from assembly.model.faults import nearest, shown
+from assembly.geometry.moving_parts import Figure, Places
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.at_setting import checked_settings, posture_at
+from assembly.kinematics.drive_path import LeftOut, way_along
+from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.placed_parts import figures_of, places_of
+from assembly.kinematics.roll_columns import rolled_parts
+from assembly.model.fault_list import nearest, shown
 from assembly.model.machine import Machine
-from assembly.motion.assembling import assemble
-from assembly.motion.at_setting import checked_settings, posture_at
-from assembly.motion.figures import figures_of, places_of
-from assembly.motion.mechanism import Mechanism
-from assembly.motion.rolling import rolled_parts
-from assembly.motion.way import LeftOut, way_along
 from assembly.record import FilmRecord
 from assembly.studies.shared import drive_entries, left_out_entries, settings_of
 

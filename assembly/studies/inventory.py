@@ -6,15 +6,15 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from assembly.clearance.doubts import with_doubts
-from assembly.clearance.pairs import gather_pairs
+from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
+from assembly.clearance.narrow_phase.drawing_doubts import with_doubts
 from assembly.errors import AssemblyError, Fault
+from assembly.kinematics.assembling import assemble, joint_mobility
+from assembly.kinematics.bodies import Bodies, gather_bodies, loops
+from assembly.kinematics.freedoms import Unset
+from assembly.kinematics.mechanism import Mechanism
 from assembly.model.edits import Edit
 from assembly.model.machine import Joint, Machine, Part
-from assembly.motion.assembling import assemble, joint_mobility
-from assembly.motion.bodies import Bodies, gather_bodies, loops
-from assembly.motion.freedoms import Unset
-from assembly.motion.mechanism import Mechanism
 from assembly.record import (
     FORMAT,
     EditEntry,

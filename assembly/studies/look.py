@@ -7,21 +7,21 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from assembly.clearance.blocked_roll import blocks_every_roll, lost_rolls, why_unsettled
-from assembly.clearance.outcome import Overlap, Setting
-from assembly.clearance.pairs import CheckedPair, Pairs, gather_pairs
-from assembly.clearance.search import PairSearch
-from assembly.clearance.some_roll import ChosenRoll, with_swept_rolls
-from assembly.clearance.stock import Stock
-from assembly.clearance.witness import Witness, Witnesses, shown_by
-from assembly.clearance.worst_roll import worst_roll
+from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Pairs, gather_pairs
+from assembly.clearance.narrow_phase.pair_result import Overlap, Setting
+from assembly.clearance.narrow_phase.witness import Witness, Witnesses, shown_by
+from assembly.clearance.proof.blocked_roll import blocks_every_roll, lost_rolls, why_unsettled
+from assembly.clearance.proof.pair_search import PairSearch
+from assembly.clearance.proof.solid_table import Stock
+from assembly.clearance.proof.some_roll import ChosenRoll, with_swept_rolls
+from assembly.clearance.proof.worst_roll import worst_roll
 from assembly.geometry.rotations import angle_of, sine_vector
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.at_setting import checked_settings, posture_at
+from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.roll_columns import roll_name, rolled_parts
+from assembly.kinematics.rows import Posture
 from assembly.model.machine import Machine, Vector
-from assembly.motion.assembling import assemble
-from assembly.motion.at_setting import checked_settings, posture_at
-from assembly.motion.mechanism import Mechanism
-from assembly.motion.rolling import roll_name, rolled_parts
-from assembly.motion.rows import Posture
 from assembly.record import FORMAT, PairAtEntry, PlaceEntry, PoseRecord, VerdictWord
 from assembly.studies.shared import (
     drive_entries,

@@ -7,15 +7,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from assembly.geometry.moving import MovingModel, Track
+from assembly.geometry.moving_parts import MovingModel, Track
+from assembly.kinematics.array_stacks import stacked
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.at_setting import checked_settings, posture_at
+from assembly.kinematics.keyframes import Keys, keys_towards
+from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.placed_parts import figures_of, places_of
+from assembly.kinematics.roll_columns import rolled_parts
 from assembly.model.machine import Machine
-from assembly.motion.assembling import assemble
-from assembly.motion.at_setting import checked_settings, posture_at
-from assembly.motion.figures import figures_of, places_of
-from assembly.motion.keyframes import Keys, keys_towards
-from assembly.motion.mechanism import Mechanism
-from assembly.motion.rolling import rolled_parts
-from assembly.motion.stacks import stacked
 from assembly.record import ModelRecord, TrackEntry
 from assembly.studies.shared import drive_entries, left_out_entries, settings_of
 

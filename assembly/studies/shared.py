@@ -7,14 +7,14 @@ from dataclasses import replace
 from importlib.metadata import PackageNotFoundError, version
 from math import isfinite
 
-from assembly.clearance.outcome import Overlap, PairResult, Setting
-from assembly.clearance.some_roll import ChosenRoll
-from assembly.clearance.still import StillPair
+from assembly.clearance.narrow_phase.pair_result import Overlap, PairResult, Setting
+from assembly.clearance.narrow_phase.rigidly_coupled import StillPair
+from assembly.clearance.proof.some_roll import ChosenRoll
+from assembly.kinematics.bodies import Bodies
+from assembly.kinematics.drive_path import LeftOut
+from assembly.kinematics.freedoms import IdleRoll
+from assembly.kinematics.mechanism import Mechanism, Unreachable
 from assembly.model.machine import Machine
-from assembly.motion.bodies import Bodies
-from assembly.motion.freedoms import IdleRoll
-from assembly.motion.mechanism import Mechanism, Unreachable
-from assembly.motion.way import LeftOut
 from assembly.record import (
     DriveEntry,
     FindingEntry,

@@ -9,9 +9,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from assembly.api import SweepResult, sweep
-from assembly.api.page import write_page
-from assembly.api.pictures import nearest_scene
-from assembly.clearance.outcome import Effort
+from assembly.api.page_content import write_page
+from assembly.api.picture_scenes import nearest_scene
+from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.commands.nights.finding import MechanismFile
 from assembly.commands.nights.past import Past
 from assembly.commands.paging import NO_RUN, PAGE, page_wish

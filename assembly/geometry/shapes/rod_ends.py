@@ -21,9 +21,9 @@ from assembly.geometry.shapes.checks import (
     refused,
     shown,
 )
+from assembly.geometry.shapes.closed_surfaces import revolved
 from assembly.geometry.shapes.facets import affordable, facets_round, sag, steps_along
 from assembly.geometry.shapes.rods import rod
-from assembly.geometry.shapes.surfaces import revolved
 
 ROD_END_SOURCE = "ISO 12240-4 / DIN 648 series K as printed in an open table of standard parts"
 """Where the dimensions of ROD_END_SIZES come from."""

@@ -12,8 +12,8 @@ from numpy.typing import ArrayLike
 from assembly.geometry.mesh import Floats, Indices, Mesh
 from assembly.geometry.shapes.bends import Bend, CentreLine, centre_line
 from assembly.geometry.shapes.checks import LEAST_SIZE, checked_facet_error, checked_size, checked_sizes, refused, shown
+from assembly.geometry.shapes.closed_surfaces import cap, lofted
 from assembly.geometry.shapes.facets import affordable, facets_round, sag, steps_along
-from assembly.geometry.shapes.surfaces import cap, lofted
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,9 +21,9 @@ from assembly.geometry.shapes.checks import (
     refused,
     shown,
 )
+from assembly.geometry.shapes.closed_surfaces import revolved
 from assembly.geometry.shapes.facets import MOST_TRIANGLES, affordable, facets_round, sag
 from assembly.geometry.shapes.outlines import checked_outline
-from assembly.geometry.shapes.surfaces import revolved
 
 _LEAST_FREQUENCY = 4
 _SAG_OF_ONE = 0.292

@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.spatial.transform import Rotation
 
 from assembly.geometry.mesh import Floats, Mesh
-from assembly.geometry.moving import Figure, MovingModel, Places, Track
+from assembly.geometry.moving_parts import Figure, MovingModel, Places, Track
 from assembly.report.render.creases import merged, rounded
 from assembly.report.render.palette import Colour, tints
 

@@ -17,8 +17,8 @@ from assembly.report.page.content import Page, Picture
 from assembly.report.page.maps import map_data
 from assembly.report.page.numbers import Numbers
 from assembly.report.page.packed_solids import solids_data
-from assembly.report.page.pair_entries import pairs_data
 from assembly.report.page.story import story
+from assembly.report.page.view_pairs import pairs_data
 from assembly.report.text.layout import Block, Heading, Line, Table
 from assembly.report.text.words import unit_sign
 

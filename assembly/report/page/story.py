@@ -11,8 +11,8 @@ from math import ceil
 from assembly.record import MapRecord, PoseGrid, Record
 from assembly.report.page.content import Page
 from assembly.report.page.maps import STEPS_MM, UNREACHED, step_of
-from assembly.report.page.pair_entries import label
 from assembly.report.page.table_rows import SIDES, PageTable, joint_table, pair_table, stop_table, unlimited
+from assembly.report.page.view_pairs import label
 from assembly.report.text.advice import advice
 from assembly.report.text.compare_text import compare_blocks
 from assembly.report.text.headline import answer

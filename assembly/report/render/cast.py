@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from assembly.geometry.mesh import Floats, Mesh
-from assembly.geometry.moving import Figure, Places
+from assembly.geometry.moving_parts import Figure, Places
 from assembly.geometry.scene import Role
 from assembly.report.render.camera import Camera, Size, looking, looking_at_all
 from assembly.report.render.palette import PAINTS, Paint, tints

@@ -8,7 +8,7 @@ from math import ceil
 
 from PIL import Image
 
-from assembly.geometry.moving import Figure, Places
+from assembly.geometry.moving_parts import Figure, Places
 from assembly.report.render.camera import Camera, Size
 from assembly.report.render.cast import Cast, cameras, cameras_round, gathered
 from assembly.report.render.drawing import Box, Drawing

@@ -7,8 +7,6 @@ from dataclasses import dataclass
 
 from assembly.model.load_case import LoadCase, Stop
 from assembly.model.machine import Machine
-from assembly.motion.ratings import RatingCheck
-from assembly.motion.reactions import Reaction
 from assembly.record import (
     CarriedEntry,
     CaseEntry,
@@ -20,6 +18,8 @@ from assembly.record import (
     StopLoadEntry,
     ToggleEntry,
 )
+from assembly.statics.ratings import RatingCheck
+from assembly.statics.reactions import Reaction
 from assembly.studies.load.judging import fixed_entries, rating_entry, worst_of
 from assembly.studies.shared import point
 

@@ -6,8 +6,8 @@ from collections.abc import Iterable
 
 from assembly.model.load_case import LoadCase
 from assembly.model.machine import Machine
-from assembly.motion.ratings import RatingCheck
 from assembly.record import LoadWord, NotToldEntry, RatingEntry
+from assembly.statics.ratings import RatingCheck
 
 WORST_FIRST: tuple[LoadWord, ...] = ("exceeded", "open", "within")
 ON_FIXED = "on a fixed part, which carries it by itself"

@@ -12,15 +12,12 @@ import numpy as np
 
 from assembly.errors import AssemblyError
 from assembly.geometry.mesh import Floats
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.at_setting import checked_settings
+from assembly.kinematics.roll_columns import rolled_parts
+from assembly.kinematics.solver import solve
 from assembly.model.load_case import LoadCase, chosen_cases
 from assembly.model.machine import JointKind, Machine
-from assembly.motion.assembling import assemble
-from assembly.motion.at_setting import checked_settings
-from assembly.motion.ratings import Rating, RatingCheck, check_ratings, ratings_of
-from assembly.motion.reactions import drive_efforts, load_of, reactions
-from assembly.motion.rolling import rolled_parts
-from assembly.motion.solver import solve
-from assembly.motion.statics import NEAR_TOGGLE, Statics, find_slack, statics_at
 from assembly.record import (
     FORMAT,
     CaseRangeEntry,
@@ -32,6 +29,9 @@ from assembly.record import (
     ToggleRangeEntry,
     WorstRatingEntry,
 )
+from assembly.statics.multipliers import NEAR_TOGGLE, Statics, find_slack, statics_at
+from assembly.statics.ratings import Rating, RatingCheck, check_ratings, ratings_of
+from assembly.statics.reactions import drive_efforts, load_of, reactions
 from assembly.studies.load.judging import fixed_entries, rating_entry, worst_of
 from assembly.studies.shared import (
     drive_entries,

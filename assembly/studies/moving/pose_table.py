@@ -18,9 +18,9 @@ from scipy.spatial import ConvexHull, QhullError
 
 from assembly.geometry.mesh import Floats
 from assembly.geometry.turns import mixed, quaternions, rotations_of
-from assembly.motion.mechanism import Mechanism
-from assembly.motion.rows import Posture
-from assembly.motion.solver import solve
+from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.rows import Posture
+from assembly.kinematics.solver import solve
 
 WANTED_MM = 0.2
 MOST_PLACES = 60_000

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from assembly.clearance.run_out import RunOut
-from assembly.clearance.stop_fit import StopDesign
+from assembly.clearance.region.run_out import RunOut
+from assembly.clearance.stops.stop_fit import StopDesign
 from assembly.geometry.mesh import Floats
+from assembly.kinematics.mechanism import Mechanism
 from assembly.model.machine import Machine
 from assembly.model.travel_stop import Side
-from assembly.motion.mechanism import Mechanism
 
 
 @dataclass(frozen=True, slots=True, eq=False)

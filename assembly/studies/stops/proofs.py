@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from assembly.clearance.joint_search import GRAIN, Extremes
-from assembly.clearance.outcome import PairResult
-from assembly.clearance.stop_proof import StopProof
+from assembly.clearance.narrow_phase.pair_result import PairResult
+from assembly.clearance.proof.joint_search import GRAIN, Extremes
+from assembly.clearance.stops.stop_proof import StopProof
+from assembly.kinematics.joint_limits import Limit
 from assembly.model.machine import Machine
-from assembly.motion.joint_limits import Limit
 from assembly.record import LimitEntry, NearEntry, ProofEntry, StruckEntry, VerdictWord
 from assembly.studies.shared import drive_entries, finite, settings_of
 

@@ -10,27 +10,27 @@ from math import isnan
 
 import numpy as np
 
-from assembly.clearance.blocked_roll import lost_rolls, why_unsettled
-from assembly.clearance.outcome import Effort, Setting
-from assembly.clearance.pairs import gather_pairs
-from assembly.clearance.queries import bench
-from assembly.clearance.run_out import Cause
-from assembly.clearance.some_roll import with_swept_rolls
-from assembly.clearance.stock import stock_of
-from assembly.clearance.stop_contact import StruckProof
-from assembly.clearance.stop_fit import StopDesign, fit_stop
-from assembly.clearance.stop_proof import StopProof, prove_stops, struck_proofs, unproven
-from assembly.clearance.stop_ways import Corrections, KnownWays, lattice_of
+from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
+from assembly.clearance.narrow_phase.pair_result import Effort, Setting
+from assembly.clearance.narrow_phase.queries import bench
+from assembly.clearance.proof.blocked_roll import lost_rolls, why_unsettled
+from assembly.clearance.proof.solid_table import stock_of
+from assembly.clearance.proof.some_roll import with_swept_rolls
+from assembly.clearance.region.run_out import Cause
+from assembly.clearance.stops.stop_contact import StruckProof
+from assembly.clearance.stops.stop_fit import StopDesign, fit_stop
+from assembly.clearance.stops.stop_proof import StopProof, prove_stops, struck_proofs, unproven
+from assembly.clearance.stops.stop_ways import Corrections, KnownWays, lattice_of
 from assembly.errors import Fault, InputError
 from assembly.geometry.mesh import Floats
-from assembly.model.faults import nearest, shown
+from assembly.kinematics.assembling import assemble
+from assembly.model.fault_list import nearest, shown
 from assembly.model.machine import Drive, Machine
-from assembly.model.stops import without_stops
+from assembly.model.stop_solids import without_stops
 from assembly.model.travel_stop import Side, TravelStop
-from assembly.motion.assembling import assemble
 from assembly.record import StopsRecord
 from assembly.studies.stops.designed import Direction, StopsDesigned
-from assembly.studies.stops.result import stops_record
+from assembly.studies.stops.stop_record import stops_record
 
 MOST_ROUNDS, MOST_SWEEPS = 24, 6
 """Corrections of where stops are struck, and sweeps."""

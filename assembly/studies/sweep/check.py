@@ -11,25 +11,25 @@ from functools import partial
 
 import numpy as np
 
-from assembly.clearance.asked import effort_faults
-from assembly.clearance.blocked_roll import judge_unchosen, unsettled
-from assembly.clearance.course import SweepResult
-from assembly.clearance.doubts import with_doubts
-from assembly.clearance.keys import pair_keys
-from assembly.clearance.known import Known, Memory, PairFound
-from assembly.clearance.outcome import Effort, PairResult
-from assembly.clearance.pairs import Pairs, gather_pairs
-from assembly.clearance.refiner import Progress
-from assembly.clearance.some_roll import ChosenRoll, with_chosen_rolls
-from assembly.clearance.sweep import sweep
-from assembly.clearance.witness import Witnesses, shown_by
+from assembly.clearance.narrow_phase.checked_pairs import Pairs, gather_pairs
+from assembly.clearance.narrow_phase.drawing_doubts import with_doubts
+from assembly.clearance.narrow_phase.named_pairs import effort_faults
+from assembly.clearance.narrow_phase.pair_result import Effort, PairResult
+from assembly.clearance.narrow_phase.witness import Witnesses, shown_by
+from assembly.clearance.proof.blocked_roll import judge_unchosen, unsettled
+from assembly.clearance.proof.cache_keys import pair_keys
+from assembly.clearance.proof.cached import Known, Memory, PairFound
+from assembly.clearance.proof.pair_state import SweepResult
+from assembly.clearance.proof.refiner import Progress
+from assembly.clearance.proof.some_roll import ChosenRoll, with_chosen_rolls
+from assembly.clearance.proof.sweep import sweep
 from assembly.errors import InputError
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.roll_columns import with_named_rolls
+from assembly.kinematics.rows import Posture
+from assembly.kinematics.solver import solve
 from assembly.model.machine import Machine
-from assembly.motion.assembling import assemble
-from assembly.motion.mechanism import Mechanism
-from assembly.motion.rolling import with_named_rolls
-from assembly.motion.rows import Posture
-from assembly.motion.solver import solve
 
 
 @dataclass(frozen=True, slots=True, eq=False)

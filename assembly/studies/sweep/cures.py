@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from assembly.clearance.cell_groups import CellGroups
-from assembly.clearance.known import PairFound
-from assembly.clearance.outcome import Verdict
-from assembly.clearance.pairs import Pairs
-from assembly.clearance.range_cure import SmallerRange, smaller_range
-from assembly.clearance.seat_cure import SeatCure, seat_cure
-from assembly.clearance.shape_cure import ShapeCure, shape_cure
+from assembly.clearance.cures.range_cure import SmallerRange, smaller_range
+from assembly.clearance.cures.seat_cure import SeatCure, seat_cure
+from assembly.clearance.cures.shape_cure import ShapeCure, shape_cure
+from assembly.clearance.narrow_phase.checked_pairs import Pairs
+from assembly.clearance.narrow_phase.pair_result import Verdict
+from assembly.clearance.proof.cached import PairFound
+from assembly.clearance.proof.cell_groups import CellGroups
 from assembly.model.machine import Machine
 
 MOST_CURED = 3

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
-from assembly.clearance.joint_search import GRAIN, Limits
+from assembly.clearance.proof.joint_search import GRAIN, Limits
 from assembly.record import JointEntry, PairEntry, Record, RodEntry, UnreachableEntry, VerdictWord
 
 Joints = tuple[Sequence[JointEntry], Sequence[RodEntry]]

@@ -12,30 +12,30 @@ from math import prod
 
 import numpy as np
 
-from assembly.clearance.blocked_roll import swept_unsettled
-from assembly.clearance.border import Stretch, stretches_of
-from assembly.clearance.held import free_and_held, held_faults
-from assembly.clearance.outcome import PairResult
-from assembly.clearance.pairs import CheckedPair, Pairs, gather_pairs
-from assembly.clearance.queries import bench
-from assembly.clearance.rules import NONE, Rule, RuleKind, Rules
-from assembly.clearance.search import PairSearch
-from assembly.clearance.some_roll import with_swept_rolls
-from assembly.clearance.still import still_pairs
-from assembly.clearance.stock import stock_of
-from assembly.clearance.trade_off import Stops, sharpened, trade_offs
-from assembly.clearance.usable import Crossings, Grid, Region, border_of, grid_of, look_at
-from assembly.clearance.witness import Witnesses
-from assembly.clearance.worst_roll import told_rolls, worst_roll
+from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Pairs, gather_pairs
+from assembly.clearance.narrow_phase.pair_result import PairResult
+from assembly.clearance.narrow_phase.queries import bench
+from assembly.clearance.narrow_phase.rigidly_coupled import still_pairs
+from assembly.clearance.narrow_phase.witness import Witnesses
+from assembly.clearance.proof.blocked_roll import swept_unsettled
+from assembly.clearance.proof.pair_search import PairSearch
+from assembly.clearance.proof.solid_table import stock_of
+from assembly.clearance.proof.some_roll import with_swept_rolls
+from assembly.clearance.proof.worst_roll import told_rolls, worst_roll
+from assembly.clearance.region.border import Stretch, stretches_of
+from assembly.clearance.region.fixed_drives import free_and_held, held_faults
+from assembly.clearance.region.rules import NONE, Rule, RuleKind, Rules
+from assembly.clearance.region.trade_off import Stops, sharpened, trade_offs
+from assembly.clearance.region.usable import Crossings, Grid, Region, border_of, grid_of, look_at
 from assembly.errors import CutShortError, Fault, InputError
 from assembly.geometry.mesh import Floats
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.solver import solve, unreachable
 from assembly.model.machine import Machine
-from assembly.motion.assembling import assemble
-from assembly.motion.mechanism import Mechanism
-from assembly.motion.solver import solve, unreachable
 from assembly.record import BreachEntry, RangeRecord, RuleEntry
 from assembly.studies.shared import finite, settings_of, unsettled_entries
-from assembly.studies.usable.result import Found, Governor, range_record, rule_entry
+from assembly.studies.usable.range_record import Found, Governor, range_record, rule_entry
 
 CELLS = {1: 120, 2: 30}
 """About as many cells lie along each drive, by how many drives are free."""

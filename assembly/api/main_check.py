@@ -1,0 +1,148 @@
+"""The main job: every pair, joint and rod of one machine over the whole range, as a result that knows its record."""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from assembly.api.cores import all_cores, no_progress
+from assembly.api.display import html_table, short_text
+from assembly.cache import default_place, open_memory
+from assembly.clearance.narrow_phase.pair_result import Effort
+from assembly.errors import Fault, InputError
+from assembly.history import compare
+from assembly.model.fault_list import nearest
+from assembly.model.machine import Machine
+from assembly.record import Comparison, PairEntry, Record, json_text, save
+from assembly.studies.sweep.check import CheckResult
+from assembly.studies.sweep.whole_sweep import sweep_machine
+
+Progress = Callable[[str, int, int], None]
+"""Called with the stage, how much of it is done and how much there is."""
+SHRANK_MM = 0.5
+"""A clearance may lose this much from one run to the next before the later one counts as worse."""
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class SweepResult:
+    """What one sweep found.
+
+    Attributes
+    ----------
+    record : Record
+        All figures in mm, degrees, N and N·m: what ``record.json`` holds.
+    checked : CheckResult
+        The same before it was made plain, for pictures and further measurements.
+    seconds : float
+        How long it took.
+    notes : tuple of str
+        What is to be said of the result cache, a sentence each; mostly nothing.
+
+    """
+
+    checked: CheckResult
+    record: Record
+    seconds: float
+    notes: tuple[str, ...] = ()
+
+    @property
+    def verdict(self) -> str:
+        """``clear`` (proven at every setting), ``fails`` (a setting shows it) or ``undecided``."""
+        return self.record.verdict
+
+    @property
+    def pairs(self) -> tuple[PairEntry, ...]:
+        """All checked pairs, the one with the least room first."""
+        return self.record.pairs
+
+    def pair(self, first: str, second: str) -> PairEntry:
+        """The result of one pair of parts, in either order.
+
+        Raises
+        ------
+        InputError
+            If the two are no checked pair; says why they were not checked, or which names come near.
+
+        """
+        wanted = {first, second}
+        for entry in self.record.pairs:
+            if {entry.a, entry.b} == wanted:
+                return entry
+        for left in self.record.not_checked:
+            if {left.a, left.b} == wanted:
+                raise InputError(Fault(f"{first} and {second} were not checked: {left.reason}"))
+        unknown = next((name for name in (first, second) if name not in self.record.parts), "")
+        if unknown:
+            raise InputError(Fault(f"there is no part `{unknown}`", hint=nearest(unknown, self.record.parts, "parts")))
+        raise InputError(Fault(f"{first} and {second} are no pair", hint="name two different parts"))
+
+    def compare(self, before: SweepResult | Record, *, shrank_mm: float = SHRANK_MM) -> Comparison:
+        """What changed since ``before``; a clearance that shrank by more than ``shrank_mm`` counts as worse."""
+        earlier = before.record if isinstance(before, SweepResult) else before
+        return compare(earlier, self.record, shrank_mm=shrank_mm)
+
+    def to_json(self) -> str:
+        """The record as JSON text."""
+        return json_text(self.record)
+
+    def save(self, path: str | Path) -> None:
+        """Write the record to ``path``, whole or not at all.
+
+        Raises
+        ------
+        OutputError
+            If it cannot be written there.
+
+        """
+        save(self.record, Path(path))
+
+    def __repr__(self) -> str:
+        return short_text(self.record)
+
+    def _repr_html_(self) -> str:
+        return html_table(self.record)
+
+
+def sweep(
+    machine: Machine,
+    *,
+    effort: Effort | None = None,
+    progress: Progress = no_progress,
+    cached: bool = True,
+) -> SweepResult:
+    """Check every pair of parts of ``machine`` over the whole range of its drives, and every joint and rod.
+
+    Parameters
+    ----------
+    machine : Machine
+        As ``load`` gives it.
+    effort : Effort, optional
+        How closely to close in (mm), how long to go on (s) and how many processes to use; by default all cores.
+    progress : callable, optional
+        Called with the name of the stage, how many pairs are done and how many there are.
+    cached : bool
+        Take what earlier sweeps found of a pair under the same key from the result cache. The figures are the same to
+        the last bit. What is found is kept in the cache either way.
+
+    Returns
+    -------
+    SweepResult
+        For every pair a least distance (mm, with the setting that shows it) and a lower bound that holds at every
+        setting of the range, between the computed poses too.
+
+    Raises
+    ------
+    AssemblyError
+        If the machine cannot be put together at rest.
+
+    """
+    began = time.monotonic()
+    notes: list[str] = []
+    asked = effort or Effort(cores=all_cores())
+    place = default_place(os.environ)
+    with open_memory(place, notes.append, anew=not cached) as memory:
+        checked, record = sweep_machine(machine, asked, progress, memory)
+    return SweepResult(checked, record, round(time.monotonic() - began, 3), tuple(notes))

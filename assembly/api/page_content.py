@@ -1,0 +1,162 @@
+"""The page of a finished sweep: what else it shows is worked out here, and none of it may cost the page."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from functools import partial
+from itertools import product
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import numpy as np
+
+from assembly.api.main_check import Progress, SweepResult
+from assembly.api.picture_scenes import nearest_scene
+from assembly.errors import SwingroomError
+from assembly.model.machine import Machine
+from assembly.record import Comparison, MapRecord, MovingMachine, RangeRecord, write_whole
+from assembly.report.page import Page, Picture, page_html, size_of_png
+from assembly.studies.map_study import MapWish, map_clearance
+from assembly.studies.moving.moving_study import moving_machine
+from assembly.studies.sweep.check import CheckResult
+from assembly.studies.sweep.verdict import of_pairs
+from assembly.studies.usable.usable_range import RangeWish, usable_range
+
+MAP_CELLS = {1: 121, 2: 21}
+"""Cells along each drive of the page's map, by how many drives it is spread over."""
+RANGE_CELLS = 20
+SLICES = 5
+"""Settings at which a third drive is held, one map for each."""
+PICTURES = 3
+"""Of failing pairs; of a machine that does not fail, one."""
+PICTURE_SIZE = (1280, 720)
+
+Change = tuple[Comparison | None, str]
+"""The comparison with an earlier run, or None and why there is none."""
+
+
+@dataclass(frozen=True, slots=True)
+class PageWish:
+    """What is to stand on a page besides the sweep, what to type to run that again, and the commit it is of."""
+
+    command: str
+    cores: int
+    commit: str = ""
+    pictures: bool = True
+    usable: bool = True
+
+
+@dataclass(slots=True)
+class _Gaps:
+    """What could not be made, a sentence each; the page is made without it."""
+
+    told: list[str] = field(default_factory=list)
+
+    @contextmanager
+    def in_place_of(self, what: str) -> Iterator[None]:
+        try:
+            yield
+        except SwingroomError as error:
+            self.told.append(f"{what}: {'; '.join(fault.message for fault in error.faults)}.")
+        except Exception as error:  # what stands beside the sweep's answer must never cost it
+            self.told.append(f"{what}: {' '.join(str(error).split()) or type(error).__name__}.")
+
+
+def write_page(swept: SweepResult, wish: PageWish, change: Change, told: Progress, path: Path) -> None:
+    """Make the page of ``swept`` and put it at ``path``, whole or not at all. Raises OutputError."""
+    gaps = _Gaps()
+    maps = _maps(swept, wish, told, gaps)
+    usable = _usable(swept.checked, wish, told, gaps)
+    moving = _moving(swept, told)
+    told("pictures", 0, 0)
+    page = Page(
+        record=swept.record,
+        moving=moving,
+        command=wish.command,
+        maps=maps,
+        usable=usable,
+        change=change[0],
+        no_change=change[1],
+        commit=wish.commit,
+        pictures=tuple(_pictures(swept, gaps)) if wish.pictures else (),
+        chart=_chart(maps, usable, gaps) if wish.pictures else None,
+        gaps=tuple(gaps.told),
+    )
+    write_whole(path, page_html(page))
+
+
+def _maps(swept: SweepResult, wish: PageWish, told: Progress, gaps: _Gaps) -> tuple[MapRecord, ...]:
+    """The map over the first two drives, with the sweep's bounds; once for each setting of a third one."""
+    machine = swept.checked.mechanism.machine
+    cells = MAP_CELLS[min(2, len(machine.drives))]
+    with gaps.in_place_of("There is no map"):
+        wishes = [MapWish(None, cells, held=held) for held in _held(machine)]
+        open_ = swept.checked.unsettled
+        made = (map_clearance(machine, each, told, wish.cores, unsettled=open_).record for each in wishes)
+        return tuple(mapped.bounded(of_pairs(swept.record, mapped.names)) for mapped in made)
+    return ()
+
+
+def _held(machine: Machine) -> Iterator[dict[str, float]]:
+    """Settings of the third drive, 0 among them where it is in the range; drives beyond are held at 0."""
+    third = list(machine.drives.values())[2:3]
+    levels = []
+    for drive in third:
+        values = np.linspace(drive.low, drive.high, SLICES)
+        if drive.low <= 0 <= drive.high:
+            values[int(np.argmin(np.abs(values)))] = 0.0
+        levels.append(values.tolist())
+    for settings in product(*levels):
+        yield {drive.name: value for drive, value in zip(third, settings, strict=True)}
+
+
+def _usable(checked: CheckResult, wish: PageWish, told: Progress, gaps: _Gaps) -> RangeRecord | None:
+    if not wish.usable:
+        return None
+    with gaps.in_place_of("How far the drives could go is not told"):
+        machine = checked.mechanism.machine
+        cells = RANGE_CELLS if len(machine.drives) > 1 else None
+        return usable_range(machine, RangeWish(cells), told, wish.cores, unsettled=checked.unsettled).record
+    return None
+
+
+def _moving(swept: SweepResult, told: Progress) -> MovingMachine:
+    record, checked = swept.record, swept.checked
+    named = [pair.at for pair in record.pairs]
+    named += [at for joint in record.joints for at in (joint.at_least, joint.at_most)]
+    return moving_machine(checked.mechanism, checked.found, named, told)
+
+
+def _pictures(swept: SweepResult, gaps: _Gaps) -> Iterator[Picture]:
+    from assembly.report.render.pictures import draw
+
+    failing = sum(pair.verdict == "fails" for pair in swept.record.pairs)
+    for rank in range(min(PICTURES, max(1, failing))):
+        made = nearest_scene(swept.checked, rank)
+        if made is not None:
+            with gaps.in_place_of("A picture could not be drawn"):
+                scene = made()
+                yield _drawn(partial(draw, scene, size=PICTURE_SIZE), f"{scene.title}, {scene.pose_text}")
+
+
+def _chart(maps: tuple[MapRecord, ...], usable: RangeRecord | None, gaps: _Gaps) -> Picture | None:
+    """The map as a picture, for where it cannot be drawn alive: the usable range, if it was looked for."""
+    from assembly.report.charts.map_picture import draw_map
+    from assembly.report.charts.range_picture import draw_range
+
+    with gaps.in_place_of("The map could not be drawn"):
+        if usable is not None:
+            return _drawn(lambda path: draw_range(usable, path), "The usable range and what ends it")
+        if maps:
+            return _drawn(lambda path: draw_map(maps[0], path), "The least clearance over the range")
+    return None
+
+
+def _drawn(draw: Callable[[Path], object], caption: str) -> Picture:
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "picture.png"
+        draw(path)
+        png = path.read_bytes()
+    return Picture(png, caption, *size_of_png(png))

@@ -1,0 +1,69 @@
+"""What pictures of results show; each is a function that makes its scene only where one is drawn."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
+
+from assembly.clearance.narrow_phase.pair_result import Overlap, Setting
+from assembly.clearance.narrow_phase.witness import Witness
+from assembly.geometry.scene import Scene
+from assembly.kinematics.mechanism import Mechanism
+from assembly.report.text.words import setting
+from assembly.studies.look import LookResult
+from assembly.studies.picture_scene import pair_scene
+from assembly.studies.shared import drive_entries, point, settings_of
+from assembly.studies.stops.stop_design import StopsSettled
+from assembly.studies.sweep.check import CheckResult
+
+MakeScene = Callable[[], Scene]
+
+
+def nearest_scene(checked: CheckResult, rank: int = 0) -> MakeScene | None:
+    """The pair of a sweep with the least room, where it comes nearest; None where nothing was measured.
+
+    ``rank`` 1 is the pair with the least room but for one, and so on.
+    """
+    if len(checked.found) <= rank:
+        return None
+    result, witness = checked.found[rank].result, checked.found[rank].witness
+    shown = result.overlap or witness
+    if shown is None:
+        return None
+    return partial(_pair_scene, checked.mechanism, (result.pair.a, result.pair.b), shown, result.at, result.rolls)
+
+
+def pose_scene(looked: LookResult) -> MakeScene | None:
+    """The pair with the least room at one setting; None where there is no pair."""
+    if not looked.seen:
+        return None
+    seen = looked.seen[0]
+    pair, rolls = (seen.entry.a, seen.entry.b), tuple(seen.entry.rolls)
+    return partial(_pair_scene, looked.mechanism, pair, seen.shown, seen.at, rolls)
+
+
+def stop_scene(settled: StopsSettled) -> MakeScene | None:
+    """The first stop where it is struck; None where the stops were not proven."""
+    return None if settled.proof is None else partial(_stop_scene, settled)
+
+
+def _pair_scene(
+    mechanism: Mechanism, pair: tuple[str, str], shown: Witness | Overlap, at: Setting, rolls: tuple[str, ...]
+) -> Scene:
+    machine = mechanism.machine
+    where = setting(settings_of(machine, at, rolls), drive_entries(machine))
+    return pair_scene(mechanism, at, pair, shown, (f"{machine.name}: {' and '.join(pair)}", where), rolls)
+
+
+def _stop_scene(settled: StopsSettled) -> Scene:
+    mechanism = settled.proof.mechanism if settled.proof else settled.designed.mechanism
+    machine = mechanism.machine
+    design = next(design for design in settled.designed.designs.values() if design.contact is not None)
+    stop, way, contact = design.stop, design.ways[design.governing], design.contact
+    at = settings_of(machine, way.ends.at) | {stop.drive: way.acts}
+    place = point(contact.on_stop) if contact else (0.0, 0.0, 0.0)
+    shown = Witness(0.0, place, place, stop.name, contact.shape if contact else "")
+    rolled = dict(way.ends.rolls)
+    words = f"{machine.name}: stop {stop.name}", setting({**at, **rolled}, drive_entries(machine))
+    both = (*at.values(), *rolled.values())
+    return pair_scene(mechanism, both, (stop.name, stop.other), shown, words, tuple(rolled))

@@ -1,0 +1,9 @@
+"""What sweeps found of pairs, kept on disk, so that the next sweep computes only what an edit has touched.
+
+It only saves time: whoever deletes the file loses nothing. The history keeps the runs, not this.
+"""
+
+from assembly.cache.cache_file import default_place
+from assembly.cache.sqlite_cache import DiskMemory, open_memory
+
+__all__ = ["DiskMemory", "default_place", "open_memory"]

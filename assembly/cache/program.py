@@ -1,0 +1,32 @@
+"""What computed: this program to the letter, the libraries that its numbers hang on, and the kind of machine."""
+
+from __future__ import annotations
+
+import hashlib
+import platform
+from functools import cache
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+
+LIBRARIES = ("numpy", "scipy", "python-fcl", "manifold3d", "trimesh", "networkx", "shapely")
+COMPUTES = ("geometry", "model", "strength", "kinematics", "statics", "clearance", "studies", "cache")
+"""Folders of this package whose sources decide what is found of a pair, and how it is kept."""
+
+
+@cache
+def program_digest() -> str:
+    """A digest of all of it: what another one kept is never taken for this one's."""
+    digest = hashlib.sha256()
+    root = Path(__file__).resolve().parent.parent
+    for path in sorted(path for folder in COMPUTES for path in (root / folder).rglob("*.py")):
+        digest.update(path.relative_to(root).as_posix().encode() + b"\0" + path.read_bytes() + b"\0")
+    kinds = platform.machine(), platform.processor(), platform.system(), platform.python_version()
+    digest.update("\n".join([*kinds, *(f"{name} {_version(name)}" for name in LIBRARIES)]).encode())
+    return digest.hexdigest()
+
+
+def _version(name: str) -> str:
+    try:
+        return version(name)
+    except PackageNotFoundError:
+        return ""

@@ -1,0 +1,262 @@
+"""Which pairs of parts are checked, with what of each part, and why the others are not.
+
+Joined parts are checked too; only the joint's seat is left out: the named shapes that form the bearing, and
+what lies inside the stated radius round the joint. The ball that is cut away is faceted from inside, so a
+little less than the seat is left out, never more; as it stands it is the seat, and adds no error.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from itertools import combinations
+from math import inf
+
+import numpy as np
+
+from assembly.geometry.lost_pieces import cut_soundly
+from assembly.geometry.mesh import Floats, Mesh, joined
+from assembly.geometry.shapes import sphere
+from assembly.kinematics.bodies import Bodies
+from assembly.model.machine import Joint, JointKind, Machine, Part, RoundAbout, Shape, Vector
+from assembly.model.seats import SEAT_FACET_ERROR
+from assembly.record import NotCheckedEntry
+
+ON_LINE = 1e-7
+"""mm: a ball so near to a line leaves what is round about it round."""
+
+
+@dataclass(frozen=True, slots=True)
+class Trim:
+    """What is left out of a part for one pair: names of joints whose bearing shapes go, and balls (centre, radius)."""
+
+    part: str
+    joints: frozenset[str] = frozenset()
+    balls: tuple[tuple[Vector, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Solid:
+    """A part as one pair sees it: its triangles, and which shape each range of triangles belongs to."""
+
+    mesh: Mesh
+    shapes: tuple[str, ...]
+    starts: tuple[int, ...]
+    """First triangle of each shape."""
+    meshes: tuple[Mesh, ...] = ()
+    """The shapes one by one."""
+    round_about: tuple[RoundAbout | None, ...] = ()
+    """What each shape is round about, where that is known; empty where nothing is known of any."""
+
+    def shape_of(self, face: int) -> str:
+        """Name of the shape that triangle ``face`` belongs to."""
+        return self.shapes[self.number_of(face)]
+
+    def number_of(self, face: int) -> int:
+        """Number of the shape that triangle ``face`` belongs to."""
+        return int(np.searchsorted(self.starts, face, side="right")) - 1
+
+    def shape_with(self, vertex: Floats) -> str:
+        """Name of the first shape that has this vertex (3,)."""
+        row = int(np.flatnonzero((self.mesh.vertices == vertex).all(axis=1))[0])
+        return self.shape_of(int(np.flatnonzero((self.mesh.faces == row).any(axis=1))[0]))
+
+    def pieces(self) -> tuple[Solid, ...]:
+        """Each shape as a solid of its own."""
+        lines = self.round_about or (None,) * len(self.shapes)
+        every = zip(self.shapes, self.meshes, lines, strict=True)
+        return tuple(Solid(mesh, (name,), (0,), (mesh,), (line,)) for name, mesh, line in every)
+
+
+@dataclass(frozen=True, slots=True)
+class CheckedPair:
+    """Two parts, what is left out of each, and the clearance in mm that they must keep."""
+
+    a: str
+    b: str
+    required: float
+    trim_a: Trim
+    trim_b: Trim
+    still: bool
+    """The two never move against each other: one look at rest settles them."""
+    seat: str = ""
+    """What was left out, in words."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pairs:
+    """Every pair of the machine, in one list or the other, and the solids that the checked ones need."""
+
+    checked: tuple[CheckedPair, ...]
+    not_checked: tuple[NotCheckedEntry, ...]
+    solids: Mapping[Trim, Solid]
+
+    @property
+    def moving(self) -> Pairs:
+        """The pairs that move against each other."""
+        return self.only(pair for pair in self.checked if not pair.still)
+
+    def only(self, chosen: Iterable[CheckedPair]) -> Pairs:
+        """The pairs ``chosen`` alone, with the solids that they need; none of those is made yet."""
+        kept = tuple(chosen)
+        return replace(self, checked=kept, solids=Solids(self.solids, _trims(kept)))
+
+
+class Solids(Mapping[Trim, Solid]):
+    """Those of the solids of ``source`` that ``trims`` name, in the order of ``source``."""
+
+    def __init__(self, source: Mapping[Trim, Solid], trims: Collection[Trim]) -> None:
+        self._source, self._trims = source, tuple(trim for trim in source if trim in trims)
+
+    def __getitem__(self, trim: Trim) -> Solid:
+        return self._source[trim]
+
+    def __iter__(self) -> Iterator[Trim]:
+        return iter(self._trims)
+
+    def __len__(self) -> int:
+        return len(self._trims)
+
+
+class _Trimmed(Mapping[Trim, Solid]):
+    """Parts trimmed the first time that they are asked for: a cut is a boolean, and many a pair is known without."""
+
+    def __init__(self, machine: Machine) -> None:
+        self._machine = machine
+        self._made: dict[Trim, Solid | None] = {}
+
+    def want(self, trim: Trim) -> None:
+        """Take note that ``trim`` belongs to the mapping."""
+        self._made.setdefault(trim, None)
+
+    def empty(self, trim: Trim) -> bool:
+        """Whether nothing is left of the part; where a corner lies outside of all balls something is."""
+        shapes = _kept_shapes(self._machine.parts[trim.part], trim)
+        return not any(_reaches_out(shape, trim.balls) for shape in shapes) and not len(self[trim].mesh.faces)
+
+    def __getitem__(self, trim: Trim) -> Solid:
+        solid = self._made[trim]
+        if solid is None:
+            solid = self._made[trim] = trimmed(self._machine.parts[trim.part], trim)
+        return solid
+
+    def __iter__(self) -> Iterator[Trim]:
+        return iter(self._made)
+
+    def __len__(self) -> int:
+        return len(self._made)
+
+
+def gather_pairs(machine: Machine, bodies: Bodies) -> Pairs:
+    """Sort all pairs of parts into checked and not checked; parts are trimmed at the seats of joints when needed."""
+    joints = _joints_between(machine)
+    checked, not_checked = [], []
+    solids = _Trimmed(machine)
+    for a, b in combinations(machine.parts, 2):
+        between = joints.get(frozenset((a, b)), ())
+        reason = _reason_to_skip(machine, a, b, between)
+        pair = None if reason else _pair(machine, bodies, a, b, between)
+        if pair is not None:
+            for trim in (pair.trim_a, pair.trim_b):
+                solids.want(trim)
+            empty = next((trim.part for trim in (pair.trim_a, pair.trim_b) if solids.empty(trim)), None)
+            reason = f"all of {empty} is seat of the joint between them" if empty else None
+        if pair is None or reason:
+            not_checked.append(NotCheckedEntry(a, b, reason or ""))
+        else:
+            checked.append(pair)
+    return Pairs(tuple(checked), tuple(not_checked), Solids(solids, _trims(checked)))
+
+
+def _trims(pairs: Iterable[CheckedPair]) -> set[Trim]:
+    return {trim for pair in pairs for trim in (pair.trim_a, pair.trim_b)}
+
+
+def trimmed(part: Part, trim: Trim) -> Solid:
+    """``part`` without the bearing shapes and the balls that ``trim`` names."""
+    cut = [(shape, _without_balls(shape, trim.balls)) for shape in _kept_shapes(part, trim)]
+    cut = [(shape, mesh) for shape, mesh in cut if len(mesh.faces)]
+    counts = [len(mesh.faces) for _, mesh in cut]
+    starts = tuple(int(start) for start in np.cumsum([0, *counts[:-1]])) if counts else ()
+    own = tuple(mesh for _, mesh in cut)
+    lines = tuple(_still_round(shape, mesh, trim.balls) for shape, mesh in cut)
+    return Solid(joined(own), tuple(shape.name for shape, _ in cut), starts, own, lines)
+
+
+def _still_round(shape: Shape, mesh: Mesh, balls: Iterable[tuple[Vector, float]]) -> RoundAbout | None:
+    """What a shape is round about with balls cut out: its line where all of them lie on it."""
+    line = shape.round_about
+    if line is None or mesh is shape.mesh:
+        return line
+    if line.along is None:
+        return line if all(np.allclose(centre, line.at, rtol=0, atol=ON_LINE) for centre, _ in balls) else None
+    away = [np.cross(np.subtract(centre, line.at), line.along) for centre, _ in balls]
+    return line if all(np.linalg.norm(each) <= ON_LINE for each in away) else None
+
+
+def _kept_shapes(part: Part, trim: Trim) -> list[Shape]:
+    return [shape for shape in part.shapes if not trim.joints.intersection(shape.seats)]
+
+
+def _reaches_out(shape: Shape, balls: Iterable[tuple[Vector, float]]) -> bool:
+    outside = np.ones(len(shape.mesh.vertices), dtype=bool)
+    for centre, radius in balls:
+        outside &= np.linalg.norm(shape.mesh.vertices - np.array(centre), axis=1) > radius
+    return bool(outside.any())
+
+
+def _without_balls(shape: Shape, balls: Iterable[tuple[Vector, float]]) -> Mesh:
+    mesh = shape.mesh
+    for centre, radius in balls:
+        low, high = mesh.bounds if len(mesh.faces) else np.full((2, 3), np.inf)
+        nearest = np.clip(centre, low, high)
+        if np.linalg.norm(nearest - centre) < radius:
+            ball = sphere(centre, 2 * radius, facet_error=SEAT_FACET_ERROR)
+            mesh = cut_soundly(mesh, [replace(ball, surface_error=0.0)], widest=inf)
+    return mesh
+
+
+def _joints_between(machine: Machine) -> dict[frozenset[str], tuple[Joint, ...]]:
+    between: dict[frozenset[str], tuple[Joint, ...]] = {}
+    for joint in machine.joints.values():
+        ends = frozenset((joint.first, joint.second))
+        between[ends] = (*between.get(ends, ()), joint)
+    return between
+
+
+def _reason_to_skip(machine: Machine, a: str, b: str, between: tuple[Joint, ...]) -> str | None:
+    names = frozenset((a, b))
+    if names in machine.clearance.ignored:
+        return f"the file says: {machine.clearance.ignored[names]}"
+    stop = next((stop for stop in machine.stops.values() if names == {stop.name, stop.other}), None)
+    if stop is not None:
+        return f"meant to strike: `swingroom stop` says where, stop {stop.name}"
+    rigid = [joint.name for joint in between if joint.kind is JointKind.RIGID]
+    if rigid and names not in machine.clearance.pairs:
+        return f"bolted or welded together by rigid joint {rigid[0]}"
+    return None
+
+
+def _pair(machine: Machine, bodies: Bodies, a: str, b: str, between: tuple[Joint, ...]) -> CheckedPair:
+    names = frozenset(joint.name for joint in between)
+    trims = {}
+    for part in (a, b):
+        balls = tuple(
+            (joint.at_first if joint.first == part else joint.at_second, joint.seat)
+            for joint in between
+            if joint.seat > 0
+        )
+        bearing = {seat for shape in machine.parts[part].shapes for seat in shape.seats}
+        trims[part] = Trim(part, names & bearing, balls)
+    seat = _seat_words(machine, between, trims)
+    still = bodies.body_of[a] == bodies.body_of[b]
+    return CheckedPair(a, b, machine.clearance.for_pair(a, b), trims[a], trims[b], still, seat)
+
+
+def _seat_words(machine: Machine, between: tuple[Joint, ...], trims: Mapping[str, Trim]) -> str:
+    words = [f"{joint.seat:g} mm round {joint.name}" for joint in between if joint.seat > 0]
+    for part, trim in trims.items():
+        shapes = [shape.name for shape in machine.parts[part].shapes if trim.joints.intersection(shape.seats)]
+        if shapes:
+            words.append(f"{', '.join(shapes)} of {part}")
+    return f"left out as seat: {'; '.join(words)}" if words else ""

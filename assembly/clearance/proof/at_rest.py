@@ -1,0 +1,49 @@
+"""Pairs as they stand at rest: measured, or told by two of their points where boxes keep them far apart."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from scipy.spatial.distance import cdist
+
+from assembly.clearance.narrow_phase.checked_pairs import Solid, Trim
+from assembly.clearance.narrow_phase.distance import swallowed
+from assembly.clearance.narrow_phase.queries import Bench
+from assembly.clearance.narrow_phase.witness import Witness, vector
+from assembly.clearance.proof.local_search import measure_at
+from assembly.clearance.proof.pair_search import PairSearch
+from assembly.geometry.mesh import Floats
+from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.roll_columns import nearest_allowed
+from assembly.kinematics.rows import Posture
+from assembly.kinematics.solver import solve
+
+
+def measure_at_rest(mechanism: Mechanism, bench: Bench, searches: Sequence[PairSearch]) -> None:
+    """Measure each pair, and find parts that hold another without touching it."""
+    home = nearest_allowed(mechanism, np.zeros((1, len(mechanism.machine.drives))))
+    measure_at(mechanism, bench, searches, [home] * len(searches))
+    posture = solve(mechanism, home).posture
+    for search in searches:
+        a, b = bench.probes[search.a.solid], bench.probes[search.b.solid]
+        if 0 < search.least < np.inf and swallowed(a, b, *_places(mechanism, posture, search)):
+            search.swallowed, search.least = True, 0.0
+
+
+def corners_apart(mechanism: Mechanism, search: PairSearch, solids: Mapping[Trim, Solid]) -> Witness:
+    """The nearest two of a few corners of both solids at rest: never less apart than the solids."""
+    first, second = (
+        side.outline.points @ place[:3, :3].T + place[:3, 3]
+        for side, place in zip((search.a, search.b), _places(mechanism, mechanism.home, search), strict=True)
+    )
+    apart = cdist(first, second)
+    i, j = np.unravel_index(np.argmin(apart), apart.shape)
+    shape_a = solids[search.pair.trim_a].shape_with(search.a.outline.points[i])
+    shape_b = solids[search.pair.trim_b].shape_with(search.b.outline.points[j])
+    return Witness(float(apart[i, j]), vector(first[i]), vector(second[j]), shape_a, shape_b)
+
+
+def _places(mechanism: Mechanism, posture: Posture, search: PairSearch) -> tuple[Floats, Floats]:
+    first, second = (mechanism.world_from_rest(posture, side.part)[0] for side in (search.a, search.b))
+    return first, second

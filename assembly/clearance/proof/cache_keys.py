@@ -1,0 +1,107 @@
+"""A key for each pair over everything that its result hangs on, as far as the machine goes.
+
+That is both solids as the pair sees them, the clearance it must keep, the bodies that carry it, all equations of the
+machine's motion with its ranges, and whether and how near the sweep closes in. Names of parts do not count. What the
+program is and on which machine it runs is added by who keeps the results.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import fields, is_dataclass
+from typing import Any, Protocol
+
+import numpy as np
+
+from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Pairs, Trim
+from assembly.clearance.narrow_phase.pair_result import Effort
+from assembly.kinematics.bodies import chains
+from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.rod_roll import RodEndOfRod, rods
+from assembly.kinematics.roll_columns import roll_name
+from assembly.model.machine import Part
+
+
+class _Hash(Protocol):
+    def update(self, data: bytes, /) -> None: ...
+
+
+def pair_keys(mechanism: Mechanism, pairs: Pairs, effort: Effort) -> list[str]:
+    """The key of every checked pair, in their order."""
+    near = effort.bracket_mm, effort.bracket_share, None if effort.decide_only else effort.interest_mm
+    motion = digest_of((_motion(mechanism), near))
+    between = chains(mechanism.machine, mechanism.bodies)
+    parts = {name: _part(part) for name, part in mechanism.machine.parts.items()}
+    body_of, rolls = mechanism.bodies.body_of, _rolls(mechanism)
+
+    def key(pair: CheckedPair) -> str:
+        ends = body_of[pair.a], body_of[pair.b]
+        solids = [(parts[trim.part], _left_out(trim)) for trim in (pair.trim_a, pair.trim_b)]
+        own = [roll for bodies, roll in rolls if bodies.intersection(ends)]
+        return digest_of((motion, ends, between.get(ends), solids, pair.required, pair.still, own))
+
+    return [key(pair) for pair in pairs.checked]
+
+
+def digest_of(value: object) -> str:
+    """SHA-256 of a value made of numbers, texts, arrays, dataclasses and collections of them. TypeError on others."""
+    digest = hashlib.sha256()
+    _feed(digest, value)
+    return digest.hexdigest()
+
+
+def _motion(mechanism: Mechanism) -> object:
+    """All that decides where bodies go, and what the results say of it: by number, not by the names of parts."""
+    drives = [(drive.name, drive.kind, drive.low, drive.high) for drive in mechanism.machine.drives.values()]
+    equations, system = mechanism.equations, mechanism.system
+    home = mechanism.home.centres, mechanism.home.rotations
+    return equations.families, equations.scale, system.chosen, system.blocks, mechanism.bodies.centres, home, drives
+
+
+def _rolls(mechanism: Mechanism) -> list[tuple[frozenset[int], object]]:
+    """Of each idle roll the bodies that roll, and what decides how they are judged: the rule, the line and the ends.
+
+    Results name the column of a roll, so the name is part of it.
+    """
+    ends: dict[int, list[object]] = {rod.number: [_end(end) for end in rod.ends] for rod in rods(mechanism)}
+    return [
+        (
+            frozenset(roll.bodies),
+            (roll_name(mechanism.bodies, roll), str(roll.rule), roll.axis, roll.at, ends.get(number, [])),
+        )
+        for number, roll in enumerate(mechanism.idle)
+    ]
+
+
+def _end(end: RodEndOfRod) -> object:
+    return end.lean.eye, end.lean.bolt, end.lean.bodies, end.limit, end.body
+
+
+def _part(part: Part) -> str:
+    return digest_of([(shape.name, shape.seats, shape.mesh, shape.round_about) for shape in part.shapes])
+
+
+def _left_out(trim: Trim) -> object:
+    return sorted(trim.joints), trim.balls
+
+
+def _feed(digest: _Hash, value: Any) -> None:
+    """Each value with its kind and its length, so that no two values are written alike."""
+    if isinstance(value, np.ndarray):
+        digest.update(f"array {value.dtype.str} {value.shape}:".encode())
+        digest.update(np.ascontiguousarray(value).tobytes())
+    elif is_dataclass(value):
+        digest.update(f"{type(value).__name__}:".encode())
+        _feed(digest, [getattr(value, field.name) for field in fields(value)])
+    elif isinstance(value, Mapping):
+        _feed(digest, list(value.items()))
+    elif isinstance(value, list | tuple):
+        digest.update(f"{len(value)} items:".encode())
+        for item in value:
+            _feed(digest, item)
+    elif value is None or isinstance(value, str | int | float | np.integer | np.floating):
+        text = repr(value)
+        digest.update(f"{type(value).__name__} {len(text)}:{text}".encode())
+    else:
+        raise TypeError(f"no digest is known for a {type(value).__name__}")

@@ -1,0 +1,93 @@
+"""Cells for each set of drives that moves two bodies against each other, so that no drive costs those it does not move.
+
+Which drives can move two bodies against each other is known from which rows speak of which bodies
+(``System.drives_between``). Their motion against each other is a function of those drives alone, on the one branch on
+which the machine stands: so what is proven of it with the other drives at rest holds wherever the others stand. In the
+same way a block of rows hangs on some drives only, and is proven to stay closed over their ranges by cells of those
+alone; a machine whose blocks all are is proven to go together at every setting of all drives. A loop that is held too
+often may miss by a little (``closure.py``), by how much hangs on all its drives: so do the cells of bodies that
+it places.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assembly.clearance.proof.cells import Cells, Drives
+from assembly.clearance.proof.first_cells import cells_over
+from assembly.clearance.proof.rolled_cells import rolled_cells
+from assembly.kinematics.closure import tall_blocks
+from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.roll_columns import with_rolls
+
+
+class CellGroups:
+    """The cells of each set of drives, made when they are first asked for; which are made changes nothing in any."""
+
+    def __init__(self, mechanism: Mechanism, unrolled: CellGroups | None = None) -> None:
+        self.mechanism, self._unrolled = mechanism, unrolled
+        self._made: dict[Drives, Cells] = {}
+        self._rolled: dict[tuple[int, ...], CellGroups] = {}
+        self._tall = tall_blocks(mechanism.system)
+
+    def rolled(self, rolls: tuple[int, ...]) -> CellGroups:
+        """The groups of the machine with columns for the idle ``rolls``; these themselves where there are none."""
+        if not rolls:
+            return self
+        if rolls not in self._rolled:
+            self._rolled[rolls] = CellGroups(with_rolls(self.mechanism, rolls), self)
+        return self._rolled[rolls]
+
+    def of(self, drives: Drives) -> Cells:
+        """The cells over ``drives``, the others at rest."""
+        if drives not in self._made:
+            self._made[drives] = self._new(drives)
+        return self._made[drives]
+
+    def _new(self, drives: Drives) -> Cells:
+        if self._unrolled is None:
+            return cells_over(self.mechanism, drives)
+        columns = len(self._unrolled.mechanism.machine.drives)
+        return rolled_cells(self.mechanism, self._unrolled.of(tuple(drive for drive in drives if drive < columns)))
+
+    def between(self, *bodies: int) -> Cells:
+        """The cells over all drives that can move any two of ``bodies`` against each other."""
+        first, *others = bodies
+        moving = [self.mechanism.system.drives_between(first, other) for other in others]
+        return self.of(_numbers(self._with_loops(np.any(moving, axis=0), bodies)))
+
+    def _with_loops(self, moving: NDArray[np.bool_], bodies: tuple[int, ...]) -> NDArray[np.bool_]:
+        """``moving`` (d,) and all drives of loops that are held too often, where these and they move the ``bodies``.
+
+        What such a loop misses by is known of the settings in a cell only.
+        """
+        is_drive = np.arange(len(moving)) < len(moving) - len(self.mechanism.rolls)
+        for _ in self._tall:
+            for block in self._tall:
+                if block.placed[list(bodies)].any() and (moving & block.moved_by).any():
+                    moving = moving | (block.moved_by & is_drive)
+        return moving
+
+    def of_blocks(self) -> tuple[Cells, ...]:
+        """Cells over the drives of every block, that together prove where the machine goes together at all."""
+        every = {_numbers(own) for own in self.mechanism.system.block_drives()}
+        return tuple(self.of(drives) for drives in sorted(_largest(every)))
+
+    @property
+    def made(self) -> tuple[Cells, ...]:
+        """All cells that were made."""
+        rolled = (cells for groups in self._rolled.values() for cells in groups.made)
+        return (*self._made.values(), *rolled)
+
+
+def _largest(every: Iterable[Drives]) -> set[Drives]:
+    """Those sets of drives that are part of no other."""
+    sets = [frozenset(drives) for drives in every]
+    return {tuple(sorted(own)) for own in sets if not any(own < other for other in sets)}
+
+
+def _numbers(moving: NDArray[np.bool_]) -> Drives:
+    return tuple(np.flatnonzero(moving).tolist())

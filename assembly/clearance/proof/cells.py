@@ -1,0 +1,179 @@
+"""Cells of drive settings in one growing table: each knows how far every body moves in it.
+
+A cell is cut in three along one drive (or in two); a middle child keeps the centre, so that every distance measured
+there serves again. The centre of a child of a proven cell must stand where the proven one holds it; where it does not,
+the child bounds nothing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assembly.clearance.proof.cell_faces import SAME, holding
+from assembly.geometry.mesh import Floats
+from assembly.kinematics.array_stacks import Growing, stacked
+from assembly.kinematics.cell_motion import CellMotion, bound_motion
+from assembly.kinematics.mechanism import Mechanism, Solved
+from assembly.kinematics.solver import follow_or_restart, solve
+
+THINNEST = 3.0**-14
+"""Share of any drive's range below which cutting has gained nothing: whatever is still open stays so."""
+
+Ids = NDArray[np.intp]
+Flags = NDArray[np.bool_]
+Drives = tuple[int, ...]
+"""Numbers of drives, lowest first."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Columns:
+    """What is known of N cells: bounds on their motion, and whether and how well their centres are reached.
+
+    ``centre_of``: the number under which distances at a cell's centre are known, its own or its ancestor's. ``own``:
+    of cells with rolls, the cell of the drives; ends of rods may allow some of the rolls in a cell, and that at its
+    centre.
+    """
+
+    motion: CellMotion
+    reached: Flags
+    share: Floats
+    residual: Floats
+    centre_of: Ids
+    own: Ids
+    some_allowed: Flags
+    centre_allowed: Flags
+
+
+class Cells:
+    """All cells made so far, by number; the first ones are numbered from 0 in their order.
+
+    ``drives``: numbers of those that are cut; the cells have no width along the others. ``parts``: how many children
+    a cell has. ``roots`` cover the first cells as far as the motion is proven, ``given_up`` where it could not be.
+    """
+
+    def __init__(self, mechanism: Mechanism, drives: Drives, first: Columns, parts: int = 3) -> None:
+        self.mechanism, self.drives, self.parts = mechanism, drives, parts
+        self.span = np.array([drive.high - drive.low for drive in mechanism.machine.drives.values()])
+        self.first: Ids = np.arange(len(first.motion), dtype=np.intp)
+        self.roots, self.given_up = self.first, self.first[:0]
+        self._table = Growing(first)
+        self._children: dict[tuple[int, int], list[int]] = {}
+        """The numbers of a cell's children along a drive."""
+
+    def __len__(self) -> int:
+        return len(self.motion)
+
+    @property
+    def motion(self) -> CellMotion:
+        """The bounds of all cells, in the order of their numbers."""
+        return self._table.rows.motion
+
+    @property
+    def reached(self) -> Flags:
+        """(N,) whether each centre can be assembled."""
+        return self._table.rows.reached
+
+    @property
+    def centre_of(self) -> Ids:
+        """(N,) the number under which distances at a cell's centre are known."""
+        return self._table.rows.centre_of
+
+    def of_drives(self, ids: Ids) -> tuple[Cells, Ids]:
+        """The cells of the drives alone that these are made of, and the numbers there of those ``ids`` (N,)."""
+        return self, ids
+
+    def some_allowed(self, ids: Ids) -> Flags:
+        """Whether (N,) the ends of rods may allow some of the rolls in each cell."""
+        return self._table.rows.some_allowed[ids]
+
+    def centre_allowed(self, ids: Ids) -> Flags:
+        """Whether (N,) the ends of rods allow how they are rolled at the centre of each cell."""
+        return self._table.rows.centre_allowed[ids]
+
+    def too_wide(self, ids: Ids) -> Flags:
+        """Whether (N,) each cell spans too much of a roll for bounds on the motion in it."""
+        return np.zeros(len(ids), dtype=bool)
+
+    def axes_to_cut(self, ids: Ids, wanted: Ids) -> Ids:  # noqa: ARG002  # which cells matters with rolls only
+        """The columns (N,) along which to cut cells: as ``wanted`` (N,), but where others have to be cut first."""
+        return wanted
+
+    def solved(self, ids: Ids) -> Solved:
+        """The postures at the centres of cells."""
+        rows = self._table.rows
+        posture = rows.motion.posture.take(ids)
+        return Solved(rows.motion.settings[ids], posture, rows.reached[ids], rows.share[ids], rows.residual[ids])
+
+    def share_of_range(self, ids: Ids) -> Floats:
+        """Width (N,) of cells as a share of the drives' ranges, along the drive where it is largest."""
+        return np.asarray((2 * self.motion.half[ids] / self.span).max(axis=1, initial=0.0))
+
+    def may_be_cut(self, ids: Ids, smallest: float) -> Flags:
+        """Whether (N,) cells are wider than ``smallest`` (share) somewhere, and nowhere too thin to be cut on."""
+        widths = 2 * self.motion.half[ids][:, list(self.drives)] / self.span[list(self.drives)]
+        return np.asarray((widths.max(axis=1, initial=0.0) > smallest) & (widths.min(axis=1, initial=1.0) > THINNEST))
+
+    def share_given_up(self) -> float:
+        """Share of the drives' ranges that lies in cells that were given up."""
+        widths = 2 * self.motion.half[self.given_up] / self.span
+        return float(np.prod(widths[:, list(self.drives)], axis=1).sum())
+
+    def hold(self, ids: Ids, settings: Floats) -> Flags:
+        """Whether (N,) ``settings`` (N, d) lie in the cells ``ids`` along the drives that are cut."""
+        away = np.abs(settings - self.motion.settings[ids]) - self.motion.half[ids]
+        return np.asarray((away[:, list(self.drives)] <= SAME * self.span[list(self.drives)]).all(axis=1))
+
+    def split(self, ids: Ids, axes: Ids) -> Ids:
+        """Numbers (N, parts) of the children of cells, from low to high along the drive ``axes`` (N,) of each."""
+        wanted = list(zip(ids.tolist(), axes.tolist(), strict=True))
+        new = [cut for cut in dict.fromkeys(wanted) if cut not in self._children]
+        if new:
+            parents, along = np.array(new, dtype=np.intp).T
+            numbers = len(self) + np.arange(self.parts * len(new), dtype=np.intp).reshape(-1, self.parts)
+            columns = self._cut(parents, along)
+            columns.centre_of[:] = numbers.reshape(-1)
+            if self.parts % 2:
+                columns.centre_of[self.parts // 2 :: self.parts] = self.centre_of[parents]
+            self._table.append(columns)
+            self._children.update(zip(new, numbers.tolist(), strict=True))
+        return np.array([self._children[cut] for cut in wanted], dtype=np.intp).reshape(-1, self.parts)
+
+    def _cut(self, ids: Ids, axis: Ids) -> Columns:
+        """The columns of all children, those of one cell after another's."""
+        parts, rows = self.parts, np.arange(len(ids))
+        half, steps = self.motion.half[ids], np.arange(1 - parts, parts, 2)
+        half[rows, axis] /= parts
+        settings = np.repeat(self.motion.settings[ids, None], parts, axis=1)
+        settings[rows, :, axis] += steps * half[rows, axis][:, None]
+        moved = np.flatnonzero(np.tile(steps != 0, len(ids)))
+        parent, known = moved // parts, self.solved(ids)
+        new = follow_or_restart(self.mechanism, known, parent, settings.reshape(-1, half.shape[1])[moved])
+        order = np.argsort(np.concatenate([moved, np.setdiff1d(np.arange(parts * len(ids)), moved)]), kind="stable")
+        solved = stacked(new, known).take(order) if parts % 2 else new
+        motion = bound_motion(self.mechanism, solved, np.repeat(half, parts, axis=0))
+        strays = ~holding(self.motion, ids[parent], new.posture, new.settings)
+        motion.certified[moved[strays & self.motion.certified[ids[parent]]]] = False
+        return columns_of(solved, motion)
+
+
+def columns_of(solved: Solved, motion: CellMotion) -> Columns:
+    """The columns of cells of drives alone, numbered from 0."""
+    numbers, every = np.arange(len(motion), dtype=np.intp), np.ones((2, len(motion)), dtype=bool)
+    return Columns(motion, solved.reached, solved.share, solved.residual, numbers, numbers, *every)
+
+
+def lattice_cells(mechanism: Mechanism, centres: Floats, half: Floats, parts: int = 3) -> Cells:
+    """Cells with given ``centres`` and half-widths ``half`` (N, d) in drive units, 0 along drives that are held."""
+    drives = tuple(np.flatnonzero(half.any(axis=0)).tolist())
+    solved = solve(mechanism, centres)
+    return Cells(mechanism, drives, columns_of(solved, bound_motion(mechanism, solved, half)), parts)
+
+
+def even_lattice(low: Floats, width: Floats, counts: Ids) -> tuple[Floats, Floats]:
+    """Centres and half-widths (N, d) of ``counts`` equal cells along each drive, the last drive quickest."""
+    steps = [(np.arange(count) + 0.5) / count for count in counts.tolist()]
+    shares = np.stack(np.meshgrid(*steps, indexing="ij"), axis=-1).reshape(-1, len(counts))
+    return low + shares * width, np.broadcast_to(width / counts / 2, shares.shape).copy()

@@ -1,0 +1,73 @@
+"""Bounds from the gap that two pieces face each other across: sharp where they slide or turn along it.
+
+Between two solids that a plane keeps apart, the distance is no less than the width of the widest slab along any one
+direction. The slab is carried along with a body; the hulls of both solids come towards its middle by what
+``motion.approach`` allows. Any direction and any carrier give a true bound. Sharp ones are the direction in which the
+distance was found, carried by either solid's body or by one that joints put between them: a head that turns on a
+bracket, which turns on a tube, keeps its distance from the tube along a direction that the bracket carries.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assembly.clearance.narrow_phase.bounding_balls import Side
+from assembly.clearance.narrow_phase.distance import QUERY_TOLERANCE
+from assembly.clearance.proof.cells import Cells, Ids
+from assembly.clearance.proof.lower_bound import Bounds, Method, lower_bound, no_bounds, rounding_allowance
+from assembly.geometry.mesh import Floats
+from assembly.kinematics.approach import fall, lowest
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Directions:
+    """From one piece to another: unit vectors (N, 3) as the first sees them, zero where there is none.
+
+    Each was found at the centre of a cell, ``origins`` (N,), which need not be the cell it is used for.
+    """
+
+    origins: Ids
+    vectors: Floats
+
+    def take(self, index: NDArray[np.intp]) -> Directions:
+        """Those at ``index``."""
+        return Directions(self.origins[index], self.vectors[index])
+
+
+def facing_bounds(
+    sides: tuple[Side, Side], carriers: Sequence[int], cells: Cells, ids: Ids, directions: Directions, target: float
+) -> Bounds:
+    """Bounds (N,) mm on the clearance of two pieces in the cells ``ids``; -inf where none can reach ``target``.
+
+    ``carriers``: bodies that may carry the slab; from the cell where a direction was found, they carry it too.
+    """
+    bounds, mechanism = no_bounds(len(ids)), cells.mechanism
+    left = np.flatnonzero(directions.vectors.any(axis=1))
+    (a, b), bodies = sides, mechanism.bodies.centres
+    errors = a.surface_error + b.surface_error
+    for carrier in carriers:
+        if not len(left):
+            break
+        motion, ways = cells.motion.take(ids[left]), _carried(directions.take(left), cells, ids[left], a.body, carrier)
+        still = lowest(motion, b.body, b.hull, ways, bodies) + lowest(motion, a.body, a.hull, -ways, bodies)
+        wide = np.flatnonzero(still - errors - QUERY_TOLERANCE >= target)
+        motion, ways = motion.take(wide), ways[wide]
+        of_b = fall(motion, b.body, carrier, b.hull, ways, bodies)
+        of_a = fall(motion, a.body, carrier, a.hull, -ways, bodies)
+        rounding = rounding_allowance(mechanism, sides, motion.posture)
+        bound = lower_bound(Method.FACING, still[wide], of_a.plus(of_b), errors, rounding)
+        bounds = bounds.raised(left[wide], bound)
+        left = left[bounds.lower[left] < target]
+    return bounds
+
+
+def _carried(directions: Directions, cells: Cells, ids: Ids, body: int, carrier: int) -> Floats:
+    """The directions (N, 3) that ``body`` saw, in the world at the cells ``ids``, once ``carrier`` has carried them."""
+    rotations = cells.motion.posture.rotations
+    seen = np.einsum("nij,nj->ni", rotations[directions.origins, body], directions.vectors)
+    rest = np.einsum("nji,nj->ni", rotations[directions.origins, carrier], seen)
+    return np.asarray(np.einsum("nij,nj->ni", rotations[ids, carrier], rest))

@@ -1,0 +1,299 @@
+"""Bounds on the motions of joints over the whole range, closed in on by cutting the range into the sweep's cells.
+
+Every motion starts from the cells over the drives that move its two parts, as far as they are proven; those whose
+bounds lie outside of what was found by more than the bracket are cut, farthest first. Angles that may pass half a turn
+are told apart by whole turns: from rest on, cell by touching cell, none of which lets them turn as far as a quarter.
+What was found and what is proven hold over the cells whose motion is proven; the sweep tells the others as places that
+cannot be reached.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from assembly.clearance.narrow_phase.pair_result import Setting, Verdict
+from assembly.clearance.proof.cell_groups import CellGroups
+from assembly.clearance.proof.cells import Cells, Flags, Ids
+from assembly.clearance.proof.refiner import Children, Tiling, refine
+from assembly.geometry.mesh import Floats
+from assembly.kinematics.joint_motion import WHOLE_TURN, JointMotion, nearest_turn
+from assembly.kinematics.mechanism import Mechanism, Solved
+from assembly.kinematics.solver import follow_or_restart, solve
+
+SETTINGS = 1000
+"""About this many settings are looked at first, spread evenly over the range with its ends and rest among them."""
+FEWEST = 3
+"""Settings along each drive, however many drives there are."""
+BRACKET = 0.1
+"""degrees or mm: how near what is proven comes to what was found."""
+MOST_CHILDREN = 20_000
+"""Cells that may be cut out of others, whether or not a sweep has cut them before."""
+AT_ONCE = 48
+"""Cells cut for one motion in one round."""
+SMALLEST_CUT = 3.0**-8
+"""Share of a drive's range below which no cell is cut."""
+CHUNK = 256
+GRAIN = 1e-6
+"""degrees or mm: a limit passed by less is kept."""
+
+Limits = tuple[float | None, float | None]
+"""Lowest and highest that a motion may reach; None where nothing limits it."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Extremes:
+    """One motion over the range: least and most found, where, and the bounds proven to hold at every setting.
+
+    ``looked_at`` (N,): its values at the search's ``seen`` settings, NaN where the motion is not proven: what
+    a joint does there is not known, not even by how many half turns.
+    """
+
+    least: float
+    most: float
+    at_least: Setting
+    at_most: Setting
+    proven_least: float
+    proven_most: float
+    looked_at: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Figures:
+    """Of a motion in N cells: its value at their centres, bounds, and the way (N, d) to where it is largest."""
+
+    values: Floats
+    low: Floats
+    high: Floats
+    up: Floats
+
+
+@dataclass(slots=True, eq=False)
+class JointSearch:
+    """The cells that motions share, and the settings that are looked at first: those ``seen`` of ``settings``.
+
+    ``seen`` can be reached. ``children_left`` more cells may be asked of the ``groups``.
+    """
+
+    mechanism: Mechanism
+    groups: CellGroups
+    settings: int
+    seen: Solved
+    children_left: int
+    served: dict[int, tuple[Verdict, Setting]] = field(default_factory=dict)
+    """Whether some roll serves each rod that was asked about, by the number of its roll (``rod_search``)."""
+
+    def extremes(self, motions: Sequence[tuple[JointMotion, Limits]]) -> list[Extremes | None]:
+        """Extremes of each of ``motions``, given with their limits.
+
+        A motion that has a limit is closed in on until the limit is decided, or the cells get too small or too many.
+        Where no cell's motion is proven, bounds are infinite; None where nothing was seen either.
+        """
+        every = [(motion, limits, self.groups.between(*motion.bodies)) for motion, limits in motions]
+        known = [one for one in every if len(one[2].roots)]
+        turns = [_TurnCount(self, motion, cells, _first(motion, cells)) for motion, _, cells in known]
+        refine(turns)
+        searches = [
+            _Range(self, motion, cells, _told_apart(count), limits)
+            for count, (motion, limits, cells) in zip(turns, known, strict=True)
+        ]
+        values = [search.look() for search in searches]
+        refine(searches)
+        found = (search.extremes(seen) for search, seen in zip(searches, values, strict=True))
+        return [next(found) if len(cells.roots) else self._only_seen(motion) for motion, _, cells in every]
+
+    def _only_seen(self, motion: JointMotion) -> Extremes | None:
+        if not len(self.seen.settings):
+            return None
+        values = motion.values(self.seen.posture)
+        at_least, at_most = (tuple(self.seen.settings[row].tolist()) for row in (values.argmin(), values.argmax()))
+        return Extremes(float(values.min()), float(values.max()), at_least, at_most, -np.inf, np.inf, values)
+
+
+def joint_search(mechanism: Mechanism, groups: CellGroups | None = None) -> JointSearch:
+    """A search over the cells of a sweep, or over cells of its own where no ``groups`` are given."""
+    solved = solve(mechanism, _grid(mechanism))
+    seen = solved.take(np.flatnonzero(solved.reached))
+    return JointSearch(mechanism, groups or CellGroups(mechanism), len(solved.settings), seen, MOST_CHILDREN)
+
+
+@dataclass(slots=True, eq=False)
+class _TurnCount:
+    """In which cells a motion turns so far that whole turns are not to be told apart: these are cut."""
+
+    search: JointSearch
+    motion: JointMotion
+    cells: Cells
+    tiling: Tiling[_Figures]
+
+    def to_cut(self) -> Ids:
+        if not self.motion.turning:
+            return np.zeros(0, dtype=np.intp)
+        figures = self.tiling.figures
+        return self.spend(np.flatnonzero(~np.isfinite(figures.high - figures.low) & self.may_cut()))
+
+    def may_cut(self) -> Flags:
+        """(N,) whether each cell is wide enough."""
+        return self.cells.share_of_range(self.tiling.ids) > SMALLEST_CUT
+
+    def spend(self, rows: Ids) -> Ids:
+        """``rows``, and their children counted off; none where no more may be asked for."""
+        rows = rows if self.search.children_left > 0 else rows[:0]
+        self.search.children_left -= 3 * len(rows)
+        return rows
+
+    def axes(self, rows: Ids) -> Ids:
+        """The drive that turns or moves the joint most in each cell."""
+        motion = self.cells.motion.take(self.tiling.ids[rows])
+        return np.asarray(np.argmax(self.motion.paces(motion) * motion.half, axis=1), dtype=np.intp)
+
+    def bounded(self, children: Children[_Figures]) -> _Figures:
+        inherited = children.inherited
+        values = self.motion.values(self.cells.solved(children.ids).posture)
+        if self.motion.turning:
+            values = nearest_turn(values, inherited.values)
+        own = _figures(self.motion, self.cells, children.ids, values)
+        return replace(own, low=np.maximum(own.low, inherited.low), high=np.minimum(own.high, inherited.high))
+
+
+@dataclass(slots=True, eq=False)
+class _Range(_TurnCount):
+    """How far a motion goes: cells whose bounds lie outside of the bracket round what was found are cut."""
+
+    limits: Limits
+    least: tuple[float, Setting] = (np.inf, ())
+    most: tuple[float, Setting] = (-np.inf, ())
+
+    def look(self) -> Floats:
+        """Take in the values at the settings seen and at the cells' centres.
+
+        The values (N,) seen are returned, NaN where the motion is not proven.
+        """
+        seen, figures = self.search.seen, self.tiling.figures
+        rows = _nearest(self.cells, self.tiling.ids, seen.settings)
+        known = np.flatnonzero(self.cells.hold(self.tiling.ids[rows], seen.settings))
+        values = np.full(len(rows), np.nan)
+        values[known] = self.motion.values(seen.posture.take(known))
+        if not _within_a_turn(self.motion, figures):
+            values[known] = nearest_turn(values[known], figures.values[rows[known]])
+        self.take_in(values[known], seen.settings[known])
+        self.take_in(figures.values, self.cells.motion.settings[self.tiling.ids])
+        return values
+
+    def take_in(self, values: Floats, settings: Floats) -> None:
+        """Note the extremes of ``values`` (N,) seen at ``settings`` (N, d)."""
+        if len(values):
+            low, high = int(np.argmin(values)), int(np.argmax(values))
+            self.least = min(self.least, (float(values[low]), tuple(settings[low].tolist())))
+            self.most = max(self.most, (float(values[high]), tuple(settings[high].tolist())))
+
+    def to_cut(self) -> Ids:
+        """The cells farthest outside of the bracket."""
+        (low, high), figures = self.limits, self.tiling.figures
+        above = _bracket(self.most[0], np.inf if high is None else high)
+        below = -_bracket(-self.least[0], np.inf if low is None else -low)
+        excess = np.where(self.may_cut(), np.maximum(figures.high - above, below - figures.low), 0.0)
+        worst = np.argsort(-excess, kind="stable")[:AT_ONCE]
+        return self.spend(worst[excess[worst] > 0])
+
+    def bounded(self, children: Children[_Figures]) -> _Figures:
+        self.try_corners(children.rows[:1])
+        figures = _TurnCount.bounded(self, children)
+        self.take_in(figures.values, self.cells.motion.settings[children.ids])
+        return figures
+
+    def try_corners(self, rows: Ids) -> None:
+        """Look at the corners of cells where the motion is about largest and least."""
+        ids, figures, start = self.tiling.ids[rows], self.tiling.figures, np.tile(np.arange(len(rows)), 2)
+        centre, reach = self.cells.motion.settings[ids], figures.up[rows] * self.cells.motion.half[ids]
+        drives = self.search.mechanism.machine.drives.values()
+        ends = np.array([drive.low for drive in drives]), np.array([drive.high for drive in drives])
+        settings = np.clip(np.concatenate([centre + reach, centre - reach]), *ends)
+        solved = follow_or_restart(self.search.mechanism, self.cells.solved(ids), start, settings)
+        values = self.motion.values(solved.posture)
+        if self.motion.turning:
+            values = nearest_turn(values, figures.values[rows[start]])
+        self.take_in(values[solved.reached], settings[solved.reached])
+
+    def extremes(self, looked_at: Floats) -> Extremes:
+        """What was found and is proven by now."""
+        (least, at_least), (most, at_most), figures = self.least, self.most, self.tiling.figures
+        proven = min(float(figures.low.min()), least), max(float(figures.high.max()), most)
+        return Extremes(least, most, at_least, at_most, *proven, looked_at)
+
+
+def _bracket(found: float, limit: float) -> float:
+    """What a bound above ``found`` need not be below: nearer than the bracket where a limit is kept so far."""
+    if found > limit + GRAIN:
+        return found + BRACKET
+    return min(found + BRACKET, max(limit, found + GRAIN))
+
+
+def _first(motion: JointMotion, cells: Cells) -> Tiling[_Figures]:
+    values = motion.values(cells.solved(cells.roots).posture)
+    return Tiling(cells.roots, _figures(motion, cells, cells.roots, values))
+
+
+def _figures(motion: JointMotion, cells: Cells, ids: Ids, values: Floats) -> _Figures:
+    span = motion.span(cells.motion.take(ids), values)
+    return _Figures(values, span.low, span.high, span.up)
+
+
+def _within_a_turn(motion: JointMotion, figures: _Figures) -> bool:
+    """Whether no cell reaches half a turn, so that no whole turns are to be told apart."""
+    return not motion.turning or max(figures.high.max(), -figures.low.min()) < WHOLE_TURN / 2
+
+
+def _told_apart(count: _TurnCount) -> Tiling[_Figures]:
+    """The same cells, their values told apart by whole turns."""
+    motion, cells, tiling = count.motion, count.cells, count.tiling
+    values = tiling.figures.values
+    if not _within_a_turn(motion, tiling.figures):
+        values = _followed(cells, tiling.ids, values)
+    return Tiling(tiling.ids, _figures(motion, cells, tiling.ids, values))
+
+
+def _nearest(cells: Cells, ids: Ids, settings: Floats) -> Ids:
+    """Which cell holds each of ``settings`` (N, d), or is nearest to it in widths of its own.
+
+    Only the drives that are cut count: wherever the others stand, they do not move the joint.
+    """
+    drives = list(cells.drives)
+    centre, half = (array[ids][:, drives] for array in (cells.motion.settings, cells.motion.half))
+    found = np.zeros(len(settings), dtype=np.intp)
+    for k in range(0, len(settings), CHUNK):
+        away = np.abs(settings[k : k + CHUNK, None, drives] - centre) / half
+        found[k : k + CHUNK] = away.max(axis=2, initial=0.0).argmin(axis=1)
+    return found
+
+
+def _followed(cells: Cells, ids: Ids, centres: Floats) -> Floats:
+    """Values (N,) at the cells' ``centres`` with whole turns told apart, from the cell at rest to those touching it."""
+    values, centre, half = centres.copy(), cells.motion.settings[ids], cells.motion.half[ids]
+    front = _nearest(cells, ids, np.zeros((1, centre.shape[1])))
+    left = np.ones(len(values), dtype=bool)
+    left[front] = False
+    while len(front):
+        rest, reached = np.flatnonzero(left), [np.zeros(0, dtype=np.intp)]
+        for row in front:
+            apart = np.abs(centre[rest] - centre[row]) <= (half[rest] + half[row]) * (1 + 1e-9)
+            touching = apart.all(axis=1)
+            new = rest[touching]
+            values[new] = nearest_turn(values[new], np.full(len(new), values[row]))
+            reached.append(new)
+            rest = rest[~touching]
+        front = np.concatenate(reached)
+        left[front] = False
+    return values
+
+
+def _grid(mechanism: Mechanism) -> Floats:
+    """Settings (N, d) evenly from end to end of each drive, with 0 among them."""
+    drives = list(mechanism.machine.drives.values())
+    if not drives:
+        return np.zeros((1, 0))
+    count = max(FEWEST, int(SETTINGS ** (1 / len(drives))))
+    values = [np.unique(np.append(np.linspace(drive.low, drive.high, count), 0.0)) for drive in drives]
+    return np.stack(np.meshgrid(*values, indexing="ij"), axis=-1).reshape(-1, len(drives))

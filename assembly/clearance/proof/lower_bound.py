@@ -1,0 +1,156 @@
+"""The inequality that every proven clearance rests on, in one place, with each of its terms.
+
+    distance anywhere >= distance known - displacement - residual - surface errors - query tolerance - rounding
+
+What is known, and displaced from where, is the ``Method``. A bound is made together with its terms, where they are
+worked out, and keeps them wherever it goes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import IntEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assembly.clearance.narrow_phase.bounding_balls import Outline, Side
+from assembly.clearance.narrow_phase.distance import QUERY_TOLERANCE
+from assembly.geometry.mesh import Floats
+from assembly.geometry.rotations import inverse_rigid
+from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.rows import Posture
+from assembly.kinematics.travel import Displacement
+
+TERMS = ("distance", "displacement", "residual", "surface_error", "query_tolerance", "rounding")
+"""Columns of ``Bounds.terms``: the first, less all others, is the bound."""
+ROUNDED_OPERATIONS = 64
+"""Half units in the last place that a coordinate may be off: some 25 sums and products each for two solids, on numbers
+no larger than the coordinates, in each of three directions."""
+
+Rows = NDArray[np.intp]
+Methods = NDArray[np.int8]
+
+
+class Method(IntEnum):
+    """What distance a bound starts from."""
+
+    NOTHING = 0
+    """Nothing is proven."""
+    SWEPT_BOXES = 1
+    """Between boxes round all the room that each solid takes in the cell; their displacement is in the boxes."""
+    BOXES = 2
+    """Between boxes round the solids at the cell's centre, or planes that keep them apart there."""
+    CENTRE = 3
+    """Measured at the cell's centre."""
+    CARRIED = 4
+    """Measured at another setting; the displacement from there to the cell's centre counts with that in the cell."""
+    FACING = 5
+    """Across the gap that the solids' hulls leave at the cell's centre along one direction."""
+    AT_REST = 6
+    """Measured at rest, of parts that never move against each other."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Bounds:
+    """Lower bounds ``lower`` (N,) mm, their ``terms`` (N, 6) mm in the order of ``TERMS``, and ``method`` (N,)."""
+
+    lower: Floats
+    terms: Floats
+    method: Methods
+
+    def __len__(self) -> int:
+        return len(self.lower)
+
+    def take(self, index: Rows) -> Bounds:
+        """Those at ``index``."""
+        return Bounds(self.lower[index], self.terms[index], self.method[index])
+
+    def without(self, index: Rows) -> Bounds:
+        """All but those at ``index``."""
+        kept = np.delete(np.arange(len(self)), index)
+        return self.take(kept)
+
+    def with_more(self, other: Bounds) -> Bounds:
+        """These and those of ``other`` after them."""
+        return Bounds(
+            np.concatenate([self.lower, other.lower]),
+            np.concatenate([self.terms, other.terms]),
+            np.concatenate([self.method, other.method]),
+        )
+
+    def raised(self, rows: Rows, other: Bounds) -> Bounds:
+        """The higher of two bounds, with its own terms, at ``rows``, which are those of ``other`` (n,)."""
+        higher = other.lower > self.lower[rows]
+        at, better = rows[higher], other.take(np.flatnonzero(higher))
+        lower, terms, method = self.lower.copy(), self.terms.copy(), self.method.copy()
+        lower[at], terms[at], method[at] = better.lower, better.terms, better.method
+        return Bounds(lower, terms, method)
+
+
+def lower_bound(
+    method: Method | Methods,
+    distance: Floats | float,
+    displacement: Displacement,
+    surface_error: float,
+    rounding: Floats | float = 0.0,
+) -> Bounds:
+    """Bounds (N,) from distances (N,) or one for all, mm; nan or -inf where a distance or displacement is not known."""
+    columns = distance, displacement.motion, displacement.residual, surface_error, QUERY_TOLERANCE, rounding
+    terms = np.stack(np.broadcast_arrays(*columns), axis=-1, dtype=np.float64).reshape(-1, len(TERMS))
+    lower = terms[:, 0] - terms[:, 1] - terms[:, 2] - terms[:, 3] - terms[:, 4] - terms[:, 5]
+    return Bounds(lower, terms, np.full(len(lower), method, dtype=np.int8))
+
+
+def no_bounds(count: int) -> Bounds:
+    """``count`` bounds of which nothing is known."""
+    terms = np.zeros((count, len(TERMS)))
+    return Bounds(np.full(count, -np.inf), terms, np.full(count, Method.NOTHING, dtype=np.int8))
+
+
+def rounding_allowance(mechanism: Mechanism, sides: Sequence[Side], posture: Posture) -> Floats:
+    """How far (N,) mm double precision can shift two solids against each other, at N postures.
+
+    It grows with the coordinates: where the solids are drawn, and where they stand.
+    """
+    size = np.zeros(len(posture.centres))
+    for side in sides:
+        drawn = float((np.abs(side.outline.points).max(axis=1) + side.outline.radii).max(initial=0.0))
+        held = float(np.abs(mechanism.bodies.centres[side.body]).max())
+        size = np.maximum(size, np.abs(posture.centres[:, side.body]).max(axis=1) + drawn + held)
+    return np.asarray(ROUNDED_OPERATIONS * np.finfo(np.float64).eps / 2 * size)
+
+
+class Places:
+    """Where two solids stand against each other at N postures, and how far either moved from one to another.
+
+    ``a_from_b`` (N, 4, 4): the second solid's place as the first sees it, both drawn at rest.
+    """
+
+    def __init__(self, a: Outline, b: Outline, a_from_b: Floats) -> None:
+        self.a_from_b = a_from_b
+        seen = ((b, a_from_b), (a, inverse_rigid(a_from_b)))
+        self._views = [(outline, place, _placed(outline, place)) for outline, place in seen]
+
+    def moved(self, rows: Rows, origins: Rows) -> Floats:
+        """How far (n,) mm points of a solid, seen from the other, are at ``rows`` from where they are at ``origins``.
+
+        The smaller of the two views holds. Over a ball a turn moves its points, beyond the middle, by no more than the
+        radius times the spectral norm of the rotations' difference. That is 2 sin(t/2) for a turn of t, twice, and
+        0 along the axis: the Frobenius norm less a factor of the root of 2 (closed form).
+        """
+        far = []
+        for outline, place, points in self._views:
+            apart = points[rows] - points[origins]
+            lengths = np.sqrt(np.einsum("nki,nki->nk", apart, apart))
+            if outline.radii.any():
+                turned = place[rows, :3, :3] - place[origins, :3, :3]
+                lengths += np.sqrt(np.einsum("nij,nij->n", turned, turned) / 2)[:, None] * outline.radii
+            far.append(lengths.max(axis=1, initial=0.0))
+        return np.asarray(np.minimum(*far))
+
+
+def _placed(outline: Outline, place: Floats) -> Floats:
+    """The middles (N, k, 3) mm of an outline's balls at N places (N, 4, 4)."""
+    return np.asarray(outline.points @ place[:, :3, :3].transpose(0, 2, 1) + place[:, None, :3, 3])

@@ -1,0 +1,95 @@
+"""What a survey of given cells looks at: the pairs of a machine, shape by shape, and the two figures made of them.
+
+The figures are the distance, and the room: the distance less what the pair must keep. Of all pairs the smallest
+counts; where pairs must keep different clearances, the two may belong to different pairs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assembly.clearance.narrow_phase.queries import Bench, Job
+from assembly.clearance.proof.pair_search import PairSearch, PieceSearch
+from assembly.clearance.proof.rolled_pair import RolledPair, rolled_pair
+from assembly.clearance.proof.solid_table import Stock
+from assembly.geometry.mesh import Floats
+from assembly.geometry.rotations import inverse_rigid
+from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.rod_roll import rods
+from assembly.kinematics.rows import Posture
+
+DISTANCE, ROOM = 0, 1
+"""Rows of the two figures."""
+
+Flags = NDArray[np.bool_]
+Item = TypeVar("Item")
+
+
+class Survey:
+    """The pairs of ``stock``, moved by ``mechanism`` and measured on ``bench``."""
+
+    def __init__(self, mechanism: Mechanism, stock: Stock, bench: Bench) -> None:
+        self.mechanism, self.stock, self.bench = mechanism, stock, bench
+        required = np.array([search.pair.required for search in stock.searches], dtype=np.float64)
+        self.taken_off = np.stack([np.zeros_like(required), required])
+        """(2, P) mm: what is taken off a pair's distance for each of the two figures."""
+        self.wholes = [PieceSearch(search, search.a, search.b) for search in stock.searches]
+        """Every pair with both its parts whole."""
+        self.still = [(number, whole) for number, whole in enumerate(self.wholes) if not whole.search.rolls]
+        """Those that no roll moves, with their numbers: one posture for each setting tells all of them."""
+        self.rolling = [(number, whole.search) for number, whole in enumerate(self.wholes) if whole.search.rolls]
+        """The others: they are measured over the rolls that the ends of rods allow (``rolled_least``)."""
+        self.rods = {rod.number: rod for rod in rods(mechanism)} if self.rolling else {}
+        """By the number of their roll."""
+        self._rolled: dict[PairSearch, RolledPair] = {}
+
+    def figures(self, distances: Floats, number: int) -> Floats:
+        """Distance and room (2, N) of pair ``number`` from its distances (N,)."""
+        return np.asarray(distances - self.taken_off[:, number, None])
+
+    def pieces(self, number: int) -> Iterator[PieceSearch]:
+        """Every shape of the first part against every shape of the second."""
+        search = self.stock.searches[number]
+        for a in self.stock.pieces(search.a):
+            for b in self.stock.pieces(search.b):
+                yield PieceSearch(search, a, b)
+
+    def rolled(self, search: PairSearch) -> RolledPair:
+        """A pair that rolls move, made ready when it is first asked for."""
+        if search not in self._rolled:
+            self._rolled[search] = rolled_pair(self.mechanism, self.stock, search)
+        return self._rolled[search]
+
+    def places(self, piece: PieceSearch, posture: Posture) -> tuple[Floats, Floats]:
+        """World from rest (N, 4, 4) of both sides."""
+        place_a, place_b = (self.mechanism.world_from_rest(posture, side.part) for side in (piece.a, piece.b))
+        return place_a, place_b
+
+    def job(self, piece: PieceSearch, posture: Posture) -> Job:
+        """The query that measures ``piece`` at each of N postures."""
+        place_a, place_b = self.places(piece, posture)
+        return Job(piece.a.solid, piece.b.solid, inverse_rigid(place_a) @ place_b)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Near:
+    """A shape against another, of pair ``number``, that boxes do not rule out, with what boxes say (N,) mm of it."""
+
+    number: int
+    piece: PieceSearch
+    bound: Floats
+
+    @property
+    def solids(self) -> tuple[int, int]:
+        """The two by their numbers."""
+        return self.piece.a.solid, self.piece.b.solid
+
+
+def batches(items: Sequence[Item], size: int) -> Iterator[Sequence[Item]]:
+    """``items`` in their order, ``size`` at a time."""
+    return (items[start : start + size] for start in range(0, len(items), size))

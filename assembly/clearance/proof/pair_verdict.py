@@ -1,0 +1,94 @@
+"""From a pair's search to its verdict, with the sum behind the proof."""
+
+from __future__ import annotations
+
+from math import floor
+
+import numpy as np
+
+from assembly.clearance.narrow_phase.distance import QUERY_TOLERANCE
+from assembly.clearance.narrow_phase.pair_result import PairResult, Setting, Terms, Verdict
+from assembly.clearance.proof.cell_groups import CellGroups
+from assembly.clearance.proof.lower_bound import TERMS, Method
+from assembly.clearance.proof.pair_search import PairSearch
+from assembly.geometry.mesh import Floats
+from assembly.kinematics.roll_columns import as_wide
+
+WORDS = {
+    Method.NOTHING: "nothing",
+    Method.SWEPT_BOXES: "boxes round the room that both take in the cell",
+    Method.BOXES: "boxes at the middle of the cell",
+    Method.CENTRE: "measured at the middle of the cell",
+    Method.CARRIED: "measured at the middle of another cell",
+    Method.FACING: "across the gap",
+    Method.AT_REST: "measured at rest",
+}
+PROVEN = "proven over the whole range"
+
+
+def judge(search: PairSearch, groups: CellGroups, *, stopped: str, given_up: float) -> PairResult:
+    """The verdict on one pair from what its search has found so far.
+
+    ``given_up``: share of the range in cells whose motion could not be proven. Even where the machine cannot be put
+    together at the middle of such a cell, it may be elsewhere in it: nothing is proven there of parts that move.
+    """
+    missing = 0.0 if search.pair.still else given_up
+    proven = None if missing or search.swallowed or not np.isfinite(search.proven) else search.proven
+    verdict, why = _verdict(search, missing, stopped)
+    machine = groups.rolled(search.rolls).mechanism.machine
+    at = search.least_at if search.least_at is not None else np.zeros(len(machine.drives))
+    return PairResult(
+        pair=search.pair,
+        least=search.least,
+        at=_setting(at),
+        proven=None if proven is None else min(proven, search.least),
+        verdict=verdict,
+        why=why,
+        terms=None if proven is None else _terms(search, groups),
+        swallowed=search.swallowed,
+        surface_error=search.surface_error,
+        rolls=tuple(machine.drives)[len(machine.drives) - len(search.rolls) :],
+    )
+
+
+def _verdict(search: PairSearch, missing: float, stopped: str) -> tuple[Verdict, str]:
+    required = search.pair.required
+    if search.swallowed:
+        return Verdict.FAILS, "one lies inside the other"
+    if search.least <= 0:
+        return Verdict.FAILS, "they strike"
+    if search.least < required:
+        return Verdict.FAILS, f"{search.least:z.2f} mm where {required:g} mm is required"
+    if search.proven >= required and search.proven > 0:
+        return (Verdict.UNDECIDED, _gap_in_proof(search, missing)) if missing else (Verdict.CLEAR, PROVEN)
+    if stopped:
+        return Verdict.UNDECIDED, stopped
+    error = max((piece.surface_error for piece in search.pieces), default=0.0)
+    if search.least - error < required + QUERY_TOLERANCE:
+        return Verdict.UNDECIDED, f"the facets stand off the true surfaces by up to {error:z.3f} mm; draw finer"
+    return Verdict.UNDECIDED, "the range was cut as fine as it goes"
+
+
+def _gap_in_proof(search: PairSearch, missing: float) -> str:
+    why = f"{max(100 * missing, 0.01):z.2f} % of the range could not be proven: there it may lock, fold over or not be"
+    if not np.isfinite(search.proven):
+        return f"{why} put together"
+    return f"{why} put together; elsewhere it keeps {floor(100 * search.proven) / 100:z.2f} mm"
+
+
+def _terms(search: PairSearch, groups: CellGroups) -> Terms:
+    piece = min(search.pieces, key=lambda piece: piece.proven)
+    cells = groups.rolled(piece.rolls).between(piece.a.body, piece.b.body)
+    leaves, bounds = piece.tiling.ids, piece.tiling.figures
+    row = int(np.argmin(bounds.lower))
+    cell = int(leaves[row])
+    return Terms(
+        at=_setting(as_wide(piece.rolls, search.rolls, cells.motion.settings[cell])),
+        half=_setting(as_wide(piece.rolls, search.rolls, cells.motion.half[cell])),
+        method=WORDS[Method(bounds.method[row])],
+        **dict(zip(TERMS, bounds.terms[row].tolist(), strict=True)),
+    )
+
+
+def _setting(values: Floats) -> Setting:
+    return tuple(float(value) for value in values)

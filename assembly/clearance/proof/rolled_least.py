@@ -1,0 +1,224 @@
+"""The least distance of pairs that rolls move, over the rolls that the ends of rods allow at given postures.
+
+Found at the rolls of a fan (``roll_fan``), not proven between them. A pair is looked at shape by shape. Boxes round all
+that a shape fills at any roll rule most out before a roll is measured. From one roll to another no distance changes by
+more than the farther points of the shape travel, twice their distance from the line times the sine of half the angle
+(closed form), so only rolls that can still lower the least are measured: of each posture the most promising one at a
+time, of all pairs and postures together.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from assembly.clearance.narrow_phase.distance import swallowed_at
+from assembly.clearance.narrow_phase.queries import Job
+from assembly.clearance.proof.cells import Ids
+from assembly.clearance.proof.local_search import distances_at
+from assembly.clearance.proof.pair_search import PairSearch
+from assembly.clearance.proof.pair_table import Flags, Survey
+from assembly.clearance.proof.roll_fan import STEP, Fan, fan_of
+from assembly.clearance.proof.rolled_pair import RolledPair, RolledSide, slab_between
+from assembly.clearance.proof.solid_table import Boxes
+from assembly.geometry.mesh import Floats
+from assembly.geometry.rotations import inverse_rigid
+from assembly.kinematics.joint_motion import WHOLE_TURN
+from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.rows import Posture
+from assembly.kinematics.solver import solve
+
+MOST_TOGETHER = 20_000
+"""Postures of fans at a time."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Asked:
+    """A pair that rolls move, asked for at the postures ``rows`` (n,), no two alike, as far as ``below`` (n,) mm."""
+
+    search: PairSearch
+    rows: Ids
+    below: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LeastOverRolls:
+    """The least ``distance`` (n,) mm of a pair over its fan, 0 where one lies in the other, and its ``rolls`` (n, k).
+
+    Where no roll of the fan brings the pair nearer than was asked for, it is no less than that: it may be infinite, or
+    above the least.
+    """
+
+    distance: Floats
+    rolls: Floats
+
+
+def least_over_rolls(survey: Survey, posture: Posture, asked: Sequence[Asked]) -> list[LeastOverRolls]:
+    """The least of each pair at its own of N postures, solved with no roll."""
+    boxes, groups = Boxes(survey.mechanism, posture), dict[tuple[int, ...], list[_Least]]()
+    every = [_Least(one, survey.rolled(one.search), len(posture)) for one in asked]
+    for least in every:
+        least.near = least.open_at(least.pair.gaps(boxes))
+        if len(least.near):
+            groups.setdefault(least.asked.search.rolls, []).append(least)
+    for numbers, group in groups.items():
+        rows = np.unique(np.concatenate([least.near for least in group]))
+        most = max(1, int(MOST_TOGETHER * (STEP / WHOLE_TURN) ** len(numbers)))
+        for start in range(0, len(rows), most):
+            some = rows[start : start + most]
+            fan = fan_of(survey.mechanism, survey.rods, posture.take(some), numbers)
+            _look_together(survey, replace(fan, rows=some[fan.rows]), posture, group)
+    return [LeastOverRolls(least.distance[least.asked.rows], least.rolls[least.asked.rows]) for least in every]
+
+
+def distances_over_rolls(
+    survey: Survey,
+    searches: Sequence[PairSearch],
+    settings: Sequence[Floats],
+    below: Sequence[float] | None = None,
+) -> list[Floats]:
+    """Distances (k,) mm of each pair at its own settings (k, d), the least over the fan where rolls move it.
+
+    Infinite where a setting cannot be reached. Of pairs that rolls move only what is ``below`` mm, one for each pair,
+    need be told; by default all.
+    """
+    mechanism, found = survey.mechanism, [np.full(len(own), np.inf) for own in settings]
+    still = [index for index, search in enumerate(searches) if not search.rolls]
+    still_found = distances_at(
+        mechanism, survey.bench, [searches[index] for index in still], [settings[index] for index in still]
+    )
+    for index, distances in zip(still, still_found, strict=True):
+        found[index] = distances
+    rolling = [index for index, search in enumerate(searches) if search.rolls]
+    if not rolling:
+        return found
+    every, row = np.unique(np.concatenate([settings[index] for index in rolling]), axis=0, return_inverse=True)
+    solved, asked, into = solve(mechanism, every), [], []
+    own_rows = np.split(row.reshape(-1), np.cumsum([len(settings[index]) for index in rolling])[:-1])
+    for index, own in zip(rolling, own_rows, strict=True):
+        rows, back = np.unique(own, return_inverse=True)
+        limit = np.inf if below is None else below[index]
+        reached = np.flatnonzero(solved.reached[rows])
+        asked.append(Asked(searches[index], rows[reached], np.full(len(reached), limit)))
+        into.append((index, reached, len(rows), back.reshape(-1)))
+    for (index, reached, count, back), one in zip(into, least_over_rolls(survey, solved.posture, asked), strict=True):
+        distances = np.full(count, np.inf)
+        distances[reached] = one.distance
+        found[index] = distances[back]
+    return found
+
+
+class _Least:
+    """What is known of a pair at N postures: the least ``distance`` (N,) mm and its ``rolls`` (N, k).
+
+    ``near``: postures at which boxes do not rule it out.
+    """
+
+    def __init__(self, asked: Asked, pair: RolledPair, count: int) -> None:
+        self.asked, self.pair, self.near = asked, pair, asked.rows
+        self.distance, self.rolls = np.full(count, np.inf), np.zeros((count, len(asked.search.rolls)))
+        self._below = np.full(count, -np.inf)
+        self._below[asked.rows] = asked.below
+        self._asked = np.zeros(count, dtype=bool)
+        self._asked[asked.rows] = True
+
+    def open_at(self, bounds: Floats) -> Ids:
+        """The postures at which a distance, of which ``bounds`` (N,) is known, may be below what is asked for, or 0."""
+        return np.flatnonzero(self._asked & ((bounds < self._below) | (bounds <= 0)))
+
+    def can_fall(self, bounds: Floats, rows: Ids) -> Flags:
+        """Whether (n,) something not nearer than ``bounds`` (n,) mm at the postures ``rows`` can be the least."""
+        least = self.distance[rows]
+        return np.asarray((bounds < np.minimum(least, self._below[rows])) | ((bounds <= 0) & (least > 0)))
+
+    def take_in(self, rows: Ids, distances: Floats, rolls: Floats) -> None:
+        """Lower the least by ``distances`` (n,) mm measured at ``rolls`` (n, k)."""
+        less = distances < self.distance[rows]
+        self.rolls[rows[less]], self.distance[rows[less]] = rolls[less], distances[less]
+
+
+def _look_together(survey: Survey, fan: Fan, posture: Posture, group: Sequence[_Least]) -> None:
+    """Measure what can lower the least of the pairs ``group`` at the rolls of ``fan``."""
+    rows = np.unique(fan.rows)
+    boxes = Boxes(survey.mechanism, posture.take(rows))
+    looks = [look for least in group for look in _looks(survey, fan, rows, boxes, least)]
+    while True:
+        wanted = [look.wanted() for look in looks]
+        looks = [look for look, entries in zip(looks, wanted, strict=True) if len(entries)]
+        wanted = [entries for entries in wanted if len(entries)]
+        if not looks:
+            break
+        jobs = [look.job(survey.mechanism, entries) for look, entries in zip(looks, wanted, strict=True)]
+        for look, entries, job, found in zip(looks, wanted, jobs, survey.bench.measure(jobs), strict=True):
+            look.take_in(entries, _with_swallowed(survey, job, found, look.meet(entries)))
+
+
+def _looks(survey: Survey, fan: Fan, rows: Ids, boxes: Boxes, least: _Least) -> Iterator[_Look]:
+    """Every shape against every other that boxes at the postures ``rows`` do not rule out at any roll."""
+    gaps = least.pair.shape_gaps(boxes)
+    open_ = least.can_fall(gaps, rows) & np.isin(rows, least.near)
+    for a, b in zip(*np.nonzero(open_.any(axis=-1)), strict=True):
+        close = np.flatnonzero(open_[a, b])
+        first, second = least.pair.shapes[0][a], least.pair.shapes[1][b]
+        bounds = np.maximum(gaps[a, b, close], slab_between(survey.mechanism, boxes.posture.take(close), first, second))
+        kept = least.can_fall(bounds, rows[close])
+        if kept.any():
+            yield _Look(least, (first, second), fan, rows[close[kept]], bounds[kept])
+
+
+def _with_swallowed(survey: Survey, job: Job, distances: Floats, meet: Flags) -> Floats:
+    """``distances`` (N,) with 0 where one of the two, whose boxes ``meet``, lies inside the other.
+
+    From one roll to another with no contact on the way that cannot change, so rolls that are not measured need no look.
+    """
+    rows = np.flatnonzero(meet & (distances > 0))
+    probes = survey.bench.probes
+    inside = swallowed_at(probes[job.a], probes[job.b], job.a_from_b[rows], distances[rows])
+    left = distances.copy()
+    left[rows[inside]] = 0.0
+    return left
+
+
+class _Look:
+    """One shape of a pair against another over a fan, as far as its rolls can lower the pair's least.
+
+    Each of ``entries`` of the fan has a lower ``bound`` mm: that of boxes, ``gaps`` (n,) at the postures ``near`` (n,),
+    what was measured, or what is left of that on the way from another roll.
+    """
+
+    def __init__(self, least: _Least, sides: tuple[RolledSide, RolledSide], fan: Fan, near: Ids, gaps: Floats) -> None:
+        self._least, self._sides, self._fan, self._near, self._gaps = least, sides, fan, near, gaps
+        self._entries = np.flatnonzero(np.isin(fan.rows, near))
+        self._row = fan.rows[self._entries]
+        self._place = np.searchsorted(near, self._row)
+        self._bound = gaps[self._place]
+        place = np.arange(len(self._row)) - np.searchsorted(self._row, self._row)
+        self._off_middle = np.abs(2 * place + 1 - np.bincount(self._place)[self._place])
+
+    def wanted(self) -> Ids:
+        """Of each posture the number of the entry that may be lowest, where it can lower the least."""
+        open_ = np.flatnonzero(self._least.can_fall(self._bound, self._row))
+        order = open_[np.lexsort((self._off_middle[open_], self._bound[open_], self._row[open_]))]
+        return order[np.unique(self._row[order], return_index=True)[1]]
+
+    def job(self, mechanism: Mechanism, numbers: Ids) -> Job:
+        """The query that measures the entries ``numbers``."""
+        posture, (a, b) = self._fan.posture.take(self._entries[numbers]), self._sides
+        place_a, place_b = (mechanism.world_from_rest(posture, one.side.part) for one in (a, b))
+        return Job(a.side.solid, b.side.solid, inverse_rigid(place_a) @ place_b)
+
+    def meet(self, numbers: Ids) -> Flags:
+        """Whether boxes leave it open that the two meet at one of the entries ``numbers``, or hold each other."""
+        return np.asarray(self._gaps[self._place[numbers]] <= 0)
+
+    def take_in(self, numbers: Ids, distances: Floats) -> None:
+        """Take note of what was measured at the entries ``numbers``, one of each posture."""
+        every, entries = self._fan.rolls[self._entries], self._entries[numbers]
+        known, at = np.full(len(self._near), -np.inf), np.zeros(len(self._near), dtype=np.intp)
+        known[self._place[numbers]], at[self._place[numbers]] = distances, entries
+        self._least.take_in(self._row[numbers], distances, self._fan.rolls[entries])
+        turned = every - self._fan.rolls[at[self._place]]
+        moved = np.array([travel.of(turned) for one in self._sides for travel in one.travels]).sum(axis=0)
+        self._bound = np.maximum(self._bound, known[self._place] - moved)

@@ -1,0 +1,92 @@
+"""The first look of a piece at all cells of the range: few distances settle many cells.
+
+A distance measured at one cell's centre holds for another cell too, less how far the pieces moved against each other
+from the one centre to the other, which the solved postures tell exactly, and less the travel inside the other cell. So
+cells are measured thinly at first, and ever more closely only where that leaves doubt.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from assembly.clearance.narrow_phase.queries import Job
+from assembly.clearance.proof.cells import Cells, Flags, Ids
+from assembly.clearance.proof.facing import Directions
+from assembly.clearance.proof.lower_bound import Method, Places, lower_bound
+from assembly.clearance.proof.pair_search import PieceSearch
+from assembly.geometry.mesh import Floats
+from assembly.geometry.rotations import inverse_rigid
+from assembly.kinematics.travel import Displacement
+
+STRIDES = (27, 9, 3, 1)
+"""Of the cells still in doubt one in so many is measured, round after round."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Seeding:
+    """One piece's rows ``low`` (n,) of its tiling with bounds below ``target``, and what is needed to raise them.
+
+    ``far`` and ``rounding``: what a distance at a cell's centre loses in it; ``places``: how the two stand there.
+    Filled as cells are ``measured``: the best bound ``reached`` from a distance, the row where that was measured
+    (``origins``) and in which ``directions`` (n, 3).
+    """
+
+    piece: PieceSearch
+    cells: Cells
+    target: float
+    low: Ids
+    far: Displacement
+    rounding: Floats
+    places: Places
+    measured: Flags
+    reached: Floats
+    origins: Ids
+    directions: Floats
+
+    def ask(self, stride: int) -> tuple[Ids, Job]:
+        """Which of the cells in doubt to measure now, and the job for it."""
+        doubt = self._doubt()
+        doubt = doubt[~self.measured[doubt] & np.isfinite(self.far.motion[doubt])]
+        rows = doubt[stride // 2 :: stride] if len(doubt) >= stride else doubt[: 1 if stride > 1 else None]
+        return rows, Job(self.piece.a.solid, self.piece.b.solid, self.places.a_from_b[rows])
+
+    def take_in(self, rows: Ids, found: Floats) -> None:
+        """Use distances and directions (n, 4) found at the centres of ``rows`` for every cell in doubt."""
+        piece, ids = self.piece, self.piece.tiling.ids[self.low]
+        self.measured[rows] = True
+        piece.known.update(zip(self.cells.centre_of[ids[rows]].tolist(), found, strict=True))
+        for row, (distance, *direction) in zip(rows.tolist(), found.tolist(), strict=True):
+            doubt = self._doubt()
+            moved = self.places.moved(doubt, np.full(len(doubt), row))
+            far = self.far.take(doubt).plus(Displacement(moved, np.zeros(len(doubt))))
+            method = np.where(doubt == row, Method.CENTRE, Method.CARRIED).astype(np.int8)
+            bounds = lower_bound(method, distance, far, piece.surface_error, self.rounding[doubt])
+            higher = bounds.lower > self.reached[doubt]
+            sharper = doubt[higher]
+            self.reached[sharper], self.origins[sharper] = bounds.lower[higher], row
+            self.directions[sharper] = direction
+            piece.raise_bounds(self.low[doubt], bounds)
+        doubt = self._doubt()
+        directions = Directions(ids[self.origins[doubt]], self.directions[doubt])
+        piece.raise_bounds(self.low[doubt], piece.facing(self.cells, ids[doubt], directions, self.target))
+
+    def _doubt(self) -> Ids:
+        return np.flatnonzero(self.piece.tiling.figures.lower[self.low] < self.target)
+
+
+def seeding(piece: PieceSearch, cells: Cells, target: float) -> Seeding:
+    """The first look of ``piece`` at its cells; what it has measured already is used at once."""
+    low = np.flatnonzero(piece.tiling.figures.lower < target)
+    ids, mechanism = piece.tiling.ids[low], cells.mechanism
+    motion, count = cells.motion.take(ids), len(low)
+    world_from_a, world_from_b = (mechanism.world_from_rest(motion.posture, side.part) for side in (piece.a, piece.b))
+    places = Places(piece.a.outline, piece.b.outline, inverse_rigid(world_from_a) @ world_from_b)
+    far, rounding = piece.displacement(mechanism, motion), piece.rounding(mechanism, motion)
+    blank = np.zeros(count, dtype=bool), np.full(count, -np.inf), np.zeros(count, dtype=np.intp), np.zeros((count, 3))
+    made = Seeding(piece, cells, target, low, far, rounding, places, *blank)
+    known = np.flatnonzero([number in piece.known for number in cells.centre_of[ids].tolist()])
+    if len(known):
+        made.take_in(known, piece.found_at(cells, ids[known]))
+    return made

@@ -1,0 +1,163 @@
+"""What a sweep works on: every solid numbered, whole and in pieces, and the boxes that each can fill."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+import numpy as np
+
+from assembly.clearance.narrow_phase.bounding_balls import (
+    Outline,
+    Side,
+    box_gaps,
+    boxes,
+    hull_corners,
+    outline_round,
+    outline_turned,
+)
+from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Pairs, Solid, Trim
+from assembly.clearance.proof.lower_bound import Bounds, Method, lower_bound, no_bounds
+from assembly.clearance.proof.pair_search import PairSearch, PieceSearch
+from assembly.geometry.mesh import Floats
+from assembly.kinematics.approach import cloud_of
+from assembly.kinematics.bodies import GROUND, chains
+from assembly.kinematics.cell_motion import CellMotion
+from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.roll_columns import moved_by_rolls, roll_line
+from assembly.kinematics.rows import Posture
+from assembly.kinematics.travel import STILL, Displacement, displacement
+
+
+class Stock:
+    """Solids by number: each part as pairs see it, then its shapes one by one; made ready as pairs are added.
+
+    ``searches`` are those of the pairs added so far.
+    """
+
+    def __init__(self, mechanism: Mechanism, solids: Mapping[Trim, Solid]) -> None:
+        self.solids: list[Solid] = []
+        self.searches: list[PairSearch] = []
+        self._body_of, self.source = mechanism.bodies.body_of, solids
+        self._wholes: dict[Trim, Side] = {}
+        self._pieces: dict[int, tuple[Side, ...]] = {}
+        self._between = chains(mechanism.machine, mechanism.bodies)
+        self._mechanism = mechanism
+
+    def add(self, pairs: Iterable[CheckedPair]) -> list[PairSearch]:
+        """Searches for more pairs."""
+        more = [self._search(pair) for pair in pairs]
+        self.searches += more
+        return more
+
+    @property
+    def numbers(self) -> dict[Trim, int]:
+        """The number of each part as pairs see it."""
+        return {trim: side.solid for trim, side in self._wholes.items()}
+
+    def _search(self, pair: CheckedPair) -> PairSearch:
+        a, b = self._whole(pair.trim_a), self._whole(pair.trim_b)
+        carriers = self._between.get((a.body, b.body), (a.body, b.body))
+        return PairSearch(pair, a, b, self.rolls_between(a, b), carriers)
+
+    def rolls_between(self, a: Side, b: Side) -> tuple[int, ...]:
+        """Numbers of the idle rolls that move two solids against each other: those of one that leave the other."""
+        idle = self._mechanism.idle
+        of_a = {number for number in a.rolls if b.body not in idle[number].bodies}
+        of_b = {number for number in b.rolls if a.body not in idle[number].bodies}
+        return tuple(sorted(of_a | of_b))
+
+    def _whole(self, trim: Trim) -> Side:
+        if trim not in self._wholes:
+            solid, number = self.source[trim], len(self.solids)
+            self.solids.append(solid)
+            self._wholes[trim] = self._side(number, trim.part, solid)
+        return self._wholes[trim]
+
+    def pieces(self, whole: Side) -> tuple[Side, ...]:
+        """The shapes of a part as its pair sees it, made when first asked for; a part of one shape is its own piece."""
+        solid = self.solids[whole.solid]
+        if len(solid.shapes) == 1:
+            return (whole,)
+        if whole.solid not in self._pieces:
+            first, shapes = len(self.solids), solid.pieces()
+            self.solids += shapes
+            numbered = enumerate(shapes, first)
+            self._pieces[whole.solid] = tuple(self._side(k, whole.part, shape) for k, shape in numbered)
+        return self._pieces[whole.solid]
+
+    def _side(self, number: int, part: str, solid: Solid) -> Side:
+        body, corners = self._body_of[part], hull_corners(solid.mesh)
+        lines = solid.round_about or (None,)
+        rolls = frozenset().union(*(moved_by_rolls(self._mechanism, body, line, corners) for line in lines))
+        hull, error = cloud_of(corners), solid.mesh.surface_error
+        turned = None
+        if len(rolls) == 1:
+            turned = outline_turned(corners, *roll_line(self._mechanism, body, self._mechanism.idle[min(rolls)]))
+        return Side(number, part, body, outline_round(corners), hull, error, rolls, turned)
+
+
+def stock_of(mechanism: Mechanism, pairs: Pairs) -> Stock:
+    """Everything that ``pairs`` need, shape by shape."""
+    stock = Stock(mechanism, pairs.solids)
+    for search in stock.add(pairs.checked):
+        stock.pieces(search.a)
+        stock.pieces(search.b)
+    return stock
+
+
+class Boxes:
+    """Boxes (N, 2, 3) mm round solids at N postures, each made when it is first asked for."""
+
+    def __init__(self, mechanism: Mechanism, posture: Posture) -> None:
+        self._mechanism, self.posture = mechanism, posture
+        self._made: dict[Outline, Floats] = {}
+
+    @property
+    def count(self) -> int:
+        """Of how many postures."""
+        return len(self.posture)
+
+    def of(self, side: Side) -> Floats:
+        """The box of one solid."""
+        if side.outline not in self._made:
+            place = self._mechanism.world_from_rest(self.posture, side.part)
+            self._made[side.outline] = boxes(side.outline, place)
+        return self._made[side.outline]
+
+    def gaps(self, piece: PieceSearch) -> Floats:
+        """Distance (N,) mm between the boxes of a piece's two sides."""
+        return box_gaps(self.of(piece.a), self.of(piece.b))
+
+
+class SweptBoxes:
+    """Boxes round all the room that solids can take in N cells; settles far pieces at once."""
+
+    def __init__(self, mechanism: Mechanism, motion: CellMotion) -> None:
+        self._mechanism, self._motion = mechanism, motion
+        self._still = Boxes(mechanism, motion.posture)
+        self._far: dict[Outline, Displacement] = {}
+
+    def displacement(self, side: Side) -> Displacement:
+        """How far (N,) mm any point of a solid can go from where it is at the centre."""
+        outline = side.outline
+        if outline not in self._far:
+            centres = self._mechanism.bodies.centres
+            far = displacement(self._motion, side.body, GROUND, outline.points, outline.radii, centres)
+            self._far[outline] = far
+        return self._far[outline]
+
+    def rounding(self, piece: PieceSearch) -> Floats:
+        """How far (N,) mm double precision can shift a piece's two sides against each other at the centres."""
+        return piece.rounding(self._mechanism, self._motion)
+
+    def bounds(self, piece: PieceSearch) -> Bounds:
+        """Bounds (N,) mm on a piece's clearance anywhere in the cells, at any of its rolls, from boxes alone."""
+        filled = piece.at_any_roll()
+        if filled is None:
+            return no_bounds(len(self._motion))
+        first, second = (
+            self._still.of(side) + self.displacement(side).whole[:, None, None] * np.array([[-1.0], [1.0]])
+            for side in (filled.a, filled.b)
+        )
+        gaps, rounding = box_gaps(first, second), self.rounding(filled)
+        return lower_bound(Method.SWEPT_BOXES, gaps, STILL, filled.surface_error, rounding)

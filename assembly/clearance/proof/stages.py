@@ -1,0 +1,228 @@
+"""The searches of a sweep, and how far they can be taken: bounded by boxes, measured at rest, decided, closed in on."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from functools import partial
+from itertools import product
+
+import numpy as np
+
+from assembly.clearance.narrow_phase.checked_pairs import CheckedPair
+from assembly.clearance.narrow_phase.pair_result import Effort
+from assembly.clearance.narrow_phase.queries import Bench
+from assembly.clearance.proof.at_rest import measure_at_rest
+from assembly.clearance.proof.cached import Depth
+from assembly.clearance.proof.cell_groups import CellGroups
+from assembly.clearance.proof.cells import Cells
+from assembly.clearance.proof.local_search import polish
+from assembly.clearance.proof.lower_bound import Bounds, Method, lower_bound
+from assembly.clearance.proof.pair_search import PairSearch, PieceSearch
+from assembly.clearance.proof.pair_state import Course
+from assembly.clearance.proof.piece_questions import PieceRefinement, Wanted, cut_rolls, measured_bounds
+from assembly.clearance.proof.refiner import Progress, Tiling, refine
+from assembly.clearance.proof.sampling import measure_open
+from assembly.clearance.proof.seeding import STRIDES, Seeding, seeding
+from assembly.clearance.proof.solid_table import Stock, SweptBoxes
+from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.travel import STILL
+
+DECIDE_AT_ONCE = 4096
+BRACKET_AT_ONCE = 96
+"""Cells that one pair cuts in one round; few while closing in, so that the best found so far can prune."""
+SMALLEST_CUT = 3.0**-9
+"""Share of a drive's range below which no cell is cut: the pair stays undecided there."""
+TOUCH = 1e-6
+"""mm: a pair that need keep no clearance must still not touch."""
+
+
+class Searching:
+    """Searches of pairs of ``stock`` on ``bench``. ``check_budget`` is called between rounds and may raise."""
+
+    def __init__(
+        self,
+        groups: CellGroups,
+        stock: Stock,
+        bench: Bench,
+        effort: Effort,
+        progress: Progress,
+        check_budget: Callable[[], None],
+    ) -> None:
+        self.stock, self.bench, self.effort = stock, bench, effort
+        self.progress, self.check_budget = progress, check_budget
+        self.groups = groups
+        self._swept: dict[Cells, SweptBoxes] = {}
+        """Boxes round the room that solids take in the roots of cells, at any roll."""
+
+    def to_depth(self, courses: Sequence[Course]) -> None:
+        """Search pairs that were known, as far as their depth."""
+        self.wake(courses)
+        self.measure_at_rest([course for course in courses if course.depth is not Depth.APART])
+        self.decide([course for course in courses if not course.pair.still])
+        self.close_in([course for course in courses if course.depth is Depth.CLOSED_IN])
+
+    def wake(self, courses: Sequence[Course]) -> None:
+        """Begin to search pairs."""
+        self.make_ready(courses)
+        for course in courses:
+            self.begin(course)
+
+    def make_ready(self, courses: Sequence[Course]) -> None:
+        """Searches for pairs, and the solids that they need."""
+        searches = self.stock.add(course.pair for course in courses)
+        self.bench.add(self.stock.solids[len(self.bench.probes) :])
+        for course, search in zip(courses, searches, strict=True):
+            course.search, course.found = search, None
+
+    def begin(self, course: Course) -> None:
+        """Bound a pair by boxes."""
+        (search,) = _searches([course])
+        whole = PieceSearch(search, search.a, search.b, search.rolls)
+        cells = self.cells_of(whole)
+        whole.tiling = Tiling(cells.roots, self._boxes(cells).bounds(whole))
+        search.pieces = (whole,)
+        course.bound = search.proven if len(cells.roots) else -np.inf
+
+    def measure_at_rest(self, courses: Sequence[Course]) -> None:
+        """Measure pairs at rest; that settles those that never move against each other."""
+        searches = _searches(courses)
+        for mechanism, own in self._by_rolls(searches):
+            measure_at_rest(mechanism, self.bench, own)
+        for course, search in zip(courses, searches, strict=True):
+            course.at_rest = search.least
+            if course.pair.still:
+                (whole,) = search.pieces
+                whole.tiling = self._never_nearer(whole)
+
+    def _never_nearer(self, whole: PieceSearch) -> Tiling[Bounds]:
+        """One cell, if there is any, that stands for all, with what was measured at rest."""
+        root, cells = whole.tiling.ids[:1], self.cells_of(whole)
+        least = np.full(len(root), whole.search.least)
+        rounding = whole.rounding(cells.mechanism, cells.motion.take(root))
+        return Tiling(root, lower_bound(Method.AT_REST, least, STILL, whole.surface_error, rounding))
+
+    def cells_of(self, piece: PieceSearch | PairSearch) -> Cells:
+        """The cells over the drives, and the rolls, that move the two of a piece against each other."""
+        return self.groups.rolled(piece.rolls).between(piece.a.body, piece.b.body)
+
+    def _boxes(self, cells: Cells) -> SweptBoxes:
+        alone, roots = cells.of_drives(cells.roots)
+        if alone not in self._swept:
+            self._swept[alone] = SweptBoxes(alone.mechanism, alone.motion.take(roots))
+        return self._swept[alone]
+
+    def open(self, searches: Sequence[PairSearch], targets: Sequence[float]) -> None:
+        """Look at all cells of those whose bound does not reach the target, piece by piece of their parts."""
+        opened: list[tuple[PairSearch, tuple[PieceSearch, ...]]] = []
+        seeds: list[Seeding] = []
+        for search, target in zip(searches, targets, strict=True):
+            if search.proven < target:
+                opened.append((search, self._pieces(search)))
+                for piece in opened[-1][1]:
+                    cells = self.cells_of(piece)
+                    cut_rolls(piece, cells, target)
+                    if piece.proven < target:
+                        seeds.append(seeding(piece, cells, target))
+                self.check_budget()
+        self.bench.add(self.stock.solids[len(self.bench.probes) :])
+        for stride in STRIDES:
+            asked = [seed.ask(stride) for seed in seeds]
+            measured = self.bench.look([job for _, job in asked])
+            for seed, (rows, _), found in zip(seeds, asked, measured, strict=True):
+                if len(rows):
+                    seed.take_in(rows, found)
+                    seed.piece.search.found_in(seed.cells, found[:, 0], seed.piece.tiling.ids[seed.low[rows]])
+            self.progress("first look", stride, STRIDES[0])
+            self.check_budget()
+        for search, pieces in opened:
+            search.pieces, search.opened = pieces, True
+
+    def _pieces(self, search: PairSearch) -> tuple[PieceSearch, ...]:
+        """The pieces of a pair that is opened, or to be opened: those start from the bound of the whole."""
+        if search.opened:
+            return search.pieces
+        coarse = search.pieces[0].tiling.figures
+        sides = product(self.stock.pieces(search.a), self.stock.pieces(search.b))
+        pieces = tuple(PieceSearch(search, a, b, self.stock.rolls_between(a, b)) for a, b in sides)
+        for piece in pieces:
+            cells = self.cells_of(piece)
+            boxed, alike = self._boxes(cells).bounds(piece), piece.rolls == search.rolls
+            piece.tiling = Tiling(cells.roots, coarse.raised(np.arange(len(boxed)), boxed) if alike else boxed)
+        return pieces
+
+    def refine(self, stage: str, searches: Sequence[PairSearch], wanted: Wanted, at_once: int) -> None:
+        """Cut each piece's lowest cells, ``at_once`` a round, until it has the bound that is wanted."""
+
+        def after_round(active: Sequence[PieceRefinement]) -> None:
+            self.check_budget()
+            self.progress(stage, len(searches) - len({id(one.piece.search) for one in active}), len(searches))
+
+        pieces = [piece for search in searches for piece in search.pieces]
+        questions = [PieceRefinement(piece, self.cells_of(piece), wanted, at_once) for piece in pieces]
+        refine(questions, after_round, partial(measured_bounds, self.bench))
+
+    def decide(self, courses: Sequence[Course]) -> None:
+        """Cut the range until each pair is proven to keep its clearance or seen not to; measure those left open."""
+        searches = _searches(courses)
+        self.open(searches, [self._wanted(search) for search in searches])
+        opened = [search for search in searches if search.opened]
+        self.refine("decide", opened, self._to_decide, DECIDE_AT_ONCE)
+        left_open = [search for search in searches if self._left_open(search)]
+        if left_open:
+            self.progress("look at what is open", 0, len(left_open))
+            measure_open(self.bench, left_open, self.cells_of, self.check_budget)
+        for course, search in zip(courses, searches, strict=True):
+            course.decided = search.least
+
+    def _left_open(self, search: PairSearch) -> bool:
+        """Whether a pair is not proven over the whole range, so that it may come nearer than was seen."""
+        if search.swallowed or search.least <= 0:
+            return False
+        given_up = self.cells_of(search).given_up
+        required = required_of(search.pair)
+        return bool(len(given_up)) or (search.least >= required and search.proven < required)
+
+    def close_in(self, courses: Sequence[Course]) -> None:
+        """Cut the range until the two bounds of each pair are near each other."""
+        searches = _searches(courses)
+        self._polish(searches)
+        self.open(searches, [self._to_close_in(search.pieces[0])[0] for search in searches])
+        self.refine("close in", searches, self._to_close_in, BRACKET_AT_ONCE)
+        self._polish(searches)
+
+    def _polish(self, searches: Sequence[PairSearch]) -> None:
+        for mechanism, own in self._by_rolls(searches):
+            polish(mechanism, self.bench, own)
+
+    def _by_rolls(self, searches: Sequence[PairSearch]) -> Iterator[tuple[Mechanism, list[PairSearch]]]:
+        """The searches whose settings have the same columns, with the machine that has them."""
+        for rolls in dict.fromkeys(search.rolls for search in searches):
+            own = [search for search in searches if search.rolls == rolls]
+            yield self.groups.rolled(rolls).mechanism, own
+
+    def _to_decide(self, piece: PieceSearch) -> tuple[float, float]:
+        """The bound that decides a pair and the smallest cell worth cutting for it; none once it is seen to fail."""
+        if piece.search.least - piece.errors < required_of(piece.search.pair):
+            return -np.inf, 1.0
+        return self._wanted(piece.search), SMALLEST_CUT
+
+    def _wanted(self, search: PairSearch) -> float:
+        """The bound in mm that a pair needs: where it is not seen to come near, that it does not."""
+        required = required_of(search.pair)
+        if self.effort.decide_only or search.least < self.effort.near(required, search.surface_error):
+            return required
+        return required + self.effort.interest_mm
+
+    def _to_close_in(self, piece: PieceSearch) -> tuple[float, float]:
+        """The bound that closes the bracket, as near the least as the errors of the surfaces allow."""
+        least = piece.search.least
+        return least - self.effort.bracket(least, piece.errors), SMALLEST_CUT
+
+
+def _searches(courses: Iterable[Course]) -> list[PairSearch]:
+    return [course.search for course in courses if course.search is not None]
+
+
+def required_of(pair: CheckedPair) -> float:
+    """The clearance in mm that a pair must keep, touching never being allowed."""
+    return max(pair.required, TOUCH)

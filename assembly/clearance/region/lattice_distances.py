@@ -1,0 +1,150 @@
+"""The smallest distance and room of all pairs at a lattice of settings, with as few measurements as can be.
+
+From one setting to another no distance shrinks by more than the farthest point of the one solid moves, seen from the
+other; both postures are known, so that is found exactly. Shapes that are far apart at every ninth setting thus need
+no measurement at the others.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from assembly.clearance.proof.cells import Ids
+from assembly.clearance.proof.lower_bound import Method, Places, lower_bound, rounding_allowance
+from assembly.clearance.proof.pair_search import PieceSearch
+from assembly.clearance.proof.pair_table import Flags, Near, Survey, batches
+from assembly.clearance.proof.rolled_least import Asked, least_over_rolls
+from assembly.clearance.proof.solid_table import Boxes
+from assembly.geometry.mesh import Floats
+from assembly.geometry.rotations import inverse_rigid
+from assembly.kinematics.mechanism import Solved
+from assembly.kinematics.travel import Displacement
+
+PAIRS_TOGETHER, PIECES_TOGETHER = 8, 24
+"""How many are measured in one go, so that all cores have work; few, so that what they find can spare the others."""
+STRIDES = (9, 3, 1)
+"""Shapes are measured at every ninth setting of each drive, then at every third, then at all, as far as needed."""
+
+
+class Centres:
+    """Figures at the N settings of a whole lattice. Pairs are taken in the order of their nearness, then shapes.
+
+    Pairs that rolls move are measured at all rolls that the ends of rods allow. Figures above ``ceiling`` mm are of no
+    interest: where there are no lower ones, ``found`` is the ceiling.
+
+    ``found`` (2, N) mm: the smallest distance and room, infinite where a setting is not reached; ``owner`` (2, N):
+    numbers of the pairs they belong to, -1 where none. By the numbers of their solids: ``known`` (N, 4), distance in
+    mm and direction as measured, else nan, and ``bounds`` (N,) mm, what none is less than.
+    """
+
+    def __init__(self, survey: Survey, solved: Solved, ceiling: float = np.inf) -> None:
+        self.survey, self.solved = survey, solved
+        self.found = np.full((2, len(solved.settings)), ceiling)
+        self.owner = np.full(self.found.shape, -1, dtype=np.intp)
+        self._ceiling = self.found.copy()
+        """(2, N) mm: what the figures cannot be above, by what was found nearby."""
+        self.known: dict[tuple[int, int], Floats] = {}
+        self.bounds: dict[tuple[int, int], Floats] = {}
+
+    def measure(self) -> None:
+        """Measure as few shapes at as few settings as can be."""
+        survey, solved = self.survey, self.solved
+        boxes = Boxes(survey.mechanism, solved.posture)
+        wholes = [Near(number, whole, boxes.gaps(whole)) for number, whole in survey.still]
+        anchors = [_anchors(solved.settings, stride) for stride in STRIDES]
+        for some in batches(sorted(wholes, key=_nearness), PAIRS_TOGETHER):
+            pieces = [
+                Near(one.number, piece, np.maximum(one.bound, boxes.gaps(piece)))
+                for one in self._narrowed(some, anchors[0])
+                for piece in survey.pieces(one.number)
+            ]
+            for anchor in anchors:
+                pieces = self._narrowed(pieces, anchor)
+        self._take_in_rolling()
+
+    def _take_in_rolling(self) -> None:
+        """Measure the pairs that rolls move where boxes do not show that they have more than was found."""
+        survey, rows = self.survey, np.flatnonzero(self.solved.reached)
+        for some in batches(survey.rolling, PAIRS_TOGETHER):
+            asked = [Asked(search, rows, self._interest(number)[rows]) for number, search in some]
+            found = least_over_rolls(survey, self.solved.posture, asked)
+            for (number, _), least in zip(some, found, strict=True):
+                figures = survey.figures(least.distance, number)
+                less = figures < self.found[:, rows]
+                self.owner[:, rows] = np.where(less, number, self.owner[:, rows])
+                self.found[:, rows] = np.minimum(self.found[:, rows], figures)
+
+    def _interest(self, number: int) -> Floats:
+        """Distances (N,) mm below which pair ``number`` has less than what was found."""
+        return np.asarray((self.found + self.survey.taken_off[:, number, None]).max(axis=0))
+
+    def _narrowed(self, asked: Sequence[Near], anchor: Ids) -> list[Near]:
+        """Those of ``asked`` that may still have less than what was found, once measured at the settings ``anchor``."""
+        left = []
+        for some in batches(sorted(asked, key=_nearness), PIECES_TOGETHER):
+            near = [one for one in some if self._open(one).any()]
+            self._measure(near, anchor)
+            for one in near:
+                known, moved = self.known[one.solids][anchor, 0], self._moved(one.piece, anchor)
+                rounding = rounding_allowance(self.survey.mechanism, (one.piece.a, one.piece.b), self.solved.posture)
+                # Figures at the centres are those of the facets: surface errors come off in the cells.
+                sure = lower_bound(Method.CARRIED, known, Displacement(moved, np.zeros(len(moved))), 0.0, rounding)
+                bound = np.fmax(one.bound, sure.lower)
+                most = known + (known - sure.lower)
+                self._ceiling = np.fmin(self._ceiling, self.survey.figures(most, one.number))
+                self.bounds[one.solids] = bound
+                left.append(replace(one, bound=bound))
+        return [one for one in left if self._open(one).any()]
+
+    def _open(self, one: Near) -> Flags:
+        """Where (N,) a pair could still have less than what was found."""
+        less = self.survey.figures(one.bound, one.number) < np.minimum(self.found, self._ceiling)
+        return np.asarray(self.solved.reached & less.any(axis=0))
+
+    def _measure(self, near: Sequence[Near], anchor: Ids) -> None:
+        """Measure at the anchors of the settings for which it is still open."""
+        rows, jobs = [], []
+        for one in near:
+            known = self.known.setdefault(one.solids, np.full((self.found.shape[1], 4), np.nan))
+            row = np.unique(anchor[self._open(one)])
+            rows.append(row[np.isnan(known[row, 0]) & self.solved.reached[row]])
+            jobs.append(self.survey.job(one.piece, self.solved.posture.take(rows[-1])))
+        for one, row, looked in zip(near, rows, self.survey.bench.look(jobs), strict=True):
+            self.known[one.solids][row] = looked
+            distances = looked[:, 0]
+            figures = self.survey.figures(distances, one.number)
+            less = figures < self.found[:, row]
+            self.owner[:, row] = np.where(less, one.number, self.owner[:, row])
+            self.found[:, row] = np.minimum(self.found[:, row], figures)
+
+    def _moved(self, piece: PieceSearch, anchor: Ids) -> Floats:
+        """How far (N,) mm any point of one side, seen from the other, is from where it is at the anchors."""
+        place_a, place_b = self.survey.places(piece, self.solved.posture)
+        places = Places(piece.a.outline, piece.b.outline, inverse_rigid(place_a) @ place_b)
+        return places.moved(np.arange(len(anchor)), anchor)
+
+
+def measured_centres(survey: Survey, solved: Solved, ceiling: float = np.inf) -> Centres:
+    """The figures at the settings ``solved``, a whole lattice."""
+    centres = Centres(survey, solved, ceiling)
+    centres.measure()
+    return centres
+
+
+def _nearness(one: Near) -> float:
+    return float(one.bound.mean())
+
+
+def _anchors(settings: Floats, stride: int) -> Ids:
+    """For each of a whole lattice of settings the number (N,) of a setting near it: one in ``stride`` of each drive."""
+    steps = [np.unique(values, return_inverse=True)[1].reshape(-1) for values in settings.T]
+    counts = [int(step.max(initial=0)) + 1 for step in steps]
+    near = [
+        np.minimum(step // stride * stride + stride // 2, count - 1) for step, count in zip(steps, counts, strict=True)
+    ]
+    numbers = np.empty(counts, dtype=np.intp)
+    numbers[tuple(steps)] = np.arange(len(settings))
+    return np.asarray(numbers[tuple(near)])

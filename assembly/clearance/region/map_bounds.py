@@ -1,0 +1,234 @@
+"""Lower bounds on the smallest distance and room of all pairs that hold at every setting of given cells.
+
+Shape by shape, those first that are nearest in most cells, a cell is cut where the bound stays far below what was found
+in it, unless the bound of another shape is lower there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from assembly.clearance.proof.cells import Cells, Ids
+from assembly.clearance.proof.lower_bound import Bounds, Method, lower_bound
+from assembly.clearance.proof.pair_search import PieceSearch
+from assembly.clearance.proof.pair_table import DISTANCE, Survey, batches
+from assembly.clearance.proof.refiner import Children, Tiling, refine
+from assembly.clearance.proof.solid_table import SweptBoxes
+from assembly.clearance.region.lattice_distances import PIECES_TOGETHER, Centres
+from assembly.geometry.mesh import Floats
+
+CUTS = 2
+"""How often a cell is cut in three whose bound is loose."""
+SLACK_MM, SLACK_SHARE = 0.5, 0.02
+"""A bound is loose where it lies below what was found in its cell by more than the larger of the two."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Part:
+    """Parts of given cells: the cell ``root`` (N,) that each was cut out of and how often it was cut (``level``)."""
+
+    root: Ids
+    level: Ids
+
+    def cut_again(self) -> _Part:
+        """The same of what is cut out of them."""
+        return _Part(self.root, self.level + 1)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Figures:
+    """The bounds of a shape in parts of given cells."""
+
+    part: _Part
+    bounds: Bounds
+
+
+class CellProof:
+    """Bounds in the first of ``cells``, whose centres were measured.
+
+    ``lowest`` (2, N) mm, nan where the motion is not proven in the whole cell; ``apart`` (P, N): whether the surfaces
+    of a pair are proven not to meet in it; ``found`` (2, N) mm: the smallest figures found anywhere in the cells.
+    Pairs that rolls move are not looked at.
+    """
+
+    def __init__(self, survey: Survey, cells: Cells, centres: Centres) -> None:
+        self.survey, self.cells, self.centres = survey, cells, centres
+        self.found = centres.found.copy()
+        self.lowest = np.where(np.isinf(self.found), np.nan, np.inf)
+        self.apart = np.ones((len(survey.wholes), len(cells.first)), dtype=bool)
+        self.apart[[number for number, _ in survey.rolling]] = False
+
+    def wanted(self, number: int, root: Ids) -> Floats:
+        """The distances (n,) mm that bounds of a pair in parts of cells ``root`` need not exceed; none is below 0."""
+        found = self.found[:, root]
+        slack = np.maximum(SLACK_MM, SLACK_SHARE * found[DISTANCE])
+        figures = np.minimum(found - slack, self.lowest[:, root])
+        wanted = (figures + self.survey.taken_off[:, number, None]).max(axis=0)
+        return np.where(wanted > 0, wanted, -np.inf)
+
+    def take_in(self, number: int, root: Ids, lower: Floats) -> None:
+        """Bounds (n,) mm on the distance of a pair in parts of the cells ``root``, all of them."""
+        _lower(self.lowest, root, self.survey.figures(np.maximum(lower, 0.0), number))
+        self.apart[number, root[lower <= 0]] = False
+
+
+def prove_cells(survey: Survey, cells: Cells, centres: Centres) -> CellProof:
+    """Prove what can be proven in the first of ``cells``, cutting each a few times at most."""
+    proof = CellProof(survey, cells, centres)
+    parts = _proven_parts(proof)
+    near = _near(proof, parts)
+    for some in batches(near, PIECES_TOGETHER):
+        questions = [_Loose(proof, one, Tiling(parts.ids, _Figures(parts.figures, one.bounds))) for one in some]
+        first = [(question, question.first_look()) for question in questions]
+        for (question, _), figures in zip(first, _measured(first), strict=True):
+            question.tiling = Tiling(parts.ids, figures)
+        refine(questions, bound=_measured)
+        for question in questions:
+            figures = question.tiling.figures
+            proof.take_in(question.near.number, figures.part.root, figures.bounds.lower)
+    return proof
+
+
+@dataclass(slots=True, eq=False)
+class _Unproven:
+    """In which cells the motion is not proven: they are cut."""
+
+    cells: Cells
+    tiling: Tiling[_Part]
+
+    def to_cut(self) -> Ids:
+        lost = ~self.cells.motion.certified[self.tiling.ids]
+        return np.flatnonzero(lost & (self.tiling.figures.level < CUTS))
+
+    def axes(self, rows: Ids) -> Ids:
+        motion, scale = self.cells.motion.take(self.tiling.ids[rows]), self.cells.mechanism.equations.scale
+        with np.errstate(invalid="ignore", over="ignore"):
+            rate = np.linalg.norm(motion.shift_rate, axis=-1) + scale * np.linalg.norm(motion.turn_rate, axis=-1)
+            paces = np.nan_to_num(rate.max(axis=1) * motion.half, posinf=0.0)
+        return np.asarray(np.argmax(paces, axis=1), dtype=np.intp)
+
+    def bounded(self, children: Children[_Part]) -> _Part:
+        return children.inherited.cut_again()
+
+
+def _proven_parts(proof: CellProof) -> Tiling[_Part]:
+    """Cells that cover those whose centre is reached, but those in a part of which the motion cannot be proven."""
+    cells = proof.cells
+    ids = cells.first[cells.reached[cells.first]]
+    question = _Unproven(cells, Tiling(ids, _Part(ids, np.zeros_like(ids))))
+    refine([question])
+    tiling = question.tiling
+    lost = np.unique(tiling.figures.root[~cells.motion.certified[tiling.ids]])
+    proof.lowest[:, lost], proof.apart[:, lost] = np.nan, False
+    kept = ~np.isin(tiling.figures.root, lost)
+    return Tiling(tiling.ids[kept], _Part(tiling.figures.root[kept], tiling.figures.level[kept]))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Piece:
+    """A shape against another, of pair ``number``, and its first ``bounds`` (N,)."""
+
+    number: int
+    piece: PieceSearch
+    bounds: Bounds
+
+
+def _near(proof: CellProof, parts: Tiling[_Part]) -> list[_Piece]:
+    """The shapes that need a closer look; the bounds of all others are taken in. Those nearest in most cells first."""
+    survey, motion = proof.survey, proof.cells.motion.take(parts.ids)
+    swept, left = SweptBoxes(survey.mechanism, motion), []
+    wholes = [(number, piece) for number, piece in survey.still]
+    asked = [(one.number, piece) for one in _left(proof, parts, swept, wholes) for piece in survey.pieces(one.number)]
+    left = _left(proof, parts, swept, asked)
+    owner = proof.centres.owner
+    owned = np.bincount(owner[owner >= 0], minlength=len(proof.apart)).tolist()
+    return sorted(left, key=lambda one: (-owned[one.number], float(one.bounds.lower.mean())))
+
+
+def _left(
+    proof: CellProof, parts: Tiling[_Part], swept: SweptBoxes, asked: Sequence[tuple[int, PieceSearch]]
+) -> list[_Piece]:
+    """Those that boxes and the distances at the centres do not prove to stay far enough apart."""
+    left: list[_Piece] = []
+    root = parts.figures.root
+    at_root = np.flatnonzero(parts.ids == root)
+    for number, piece in asked:
+        bounds, solids = swept.bounds(piece), (piece.a.solid, piece.b.solid)
+        if solids in proof.centres.bounds:
+            far = swept.displacement(piece.a).plus(swept.displacement(piece.b))
+            distances, rounding = proof.centres.bounds[solids][root], swept.rounding(piece)
+            carried = lower_bound(Method.CARRIED, distances, far, piece.surface_error, rounding)
+            bounds = bounds.raised(at_root, carried.take(at_root))
+        if (bounds.lower < proof.wanted(number, root)).any():
+            left.append(_Piece(number, piece, bounds))
+        else:
+            proof.take_in(number, root, bounds.lower)
+    return left
+
+
+@dataclass(slots=True, eq=False)
+class _Loose:
+    """In which cells the bound of a shape is loose: they are cut, a few times each."""
+
+    proof: CellProof
+    near: _Piece
+    tiling: Tiling[_Figures]
+
+    @property
+    def cells(self) -> Cells:
+        """The cells that are cut."""
+        return self.proof.cells
+
+    def first_look(self) -> Children[_Figures]:
+        """The cells as they are, as if they were cut out of themselves; what is known at their centres is given."""
+        solids, ids = (self.near.piece.a.solid, self.near.piece.b.solid), self.tiling.ids
+        for root in np.flatnonzero(~np.isnan(self.proof.centres.known.get(solids, np.zeros((0, 4)))[:, 0])).tolist():
+            self.near.piece.known[root] = self.proof.centres.known[solids][root]
+        return Children(np.arange(len(ids)), ids, ids, self.tiling.figures)
+
+    def to_cut(self) -> Ids:
+        part = self.tiling.figures.part
+        loose = self.tiling.figures.bounds.lower < self.proof.wanted(self.near.number, part.root)
+        return np.flatnonzero(loose & (part.level < CUTS))
+
+    def axes(self, rows: Ids) -> Ids:
+        return self.near.piece.axes(self.cells, self.tiling.ids[rows])
+
+    def bounded(self, children: Children[_Figures]) -> _Figures:
+        (figures,) = _measured([(self, children)])
+        return figures
+
+
+def _measured(asked: Sequence[tuple[_Loose, Children[_Figures]]]) -> list[_Figures]:
+    """The figures of new cells, with the distances that are needed measured as one batch."""
+    visits, parts = [], []
+    for question, children in asked:
+        part = children.inherited.part
+        part = part if children.ids is children.parents else part.cut_again()
+        inside = Children(children.rows, children.ids, children.parents, children.inherited.bounds)
+        wanted = question.proof.wanted(question.near.number, part.root)
+        known = ~np.isnan(question.near.piece.found_at(question.cells, children.ids)[:, 0])
+        loose = inside.inherited.lower < wanted
+        # What is known at a centre is used even where boxes would do.
+        wanted = np.where(known & loose, np.inf, wanted)
+        visits.append(question.near.piece.prepare(question.cells, inside, wanted))
+        parts.append(part)
+    figures = []
+    measured = asked[0][0].proof.survey.bench.look([visit.job for visit in visits]) if asked else []
+    for (question, children), visit, part, found in zip(asked, visits, parts, measured, strict=True):
+        bounds, number = visit.bounds_with(found, question.cells), question.near.number
+        distances = question.near.piece.found_at(question.cells, children.ids)[:, 0]
+        known = np.flatnonzero(~np.isnan(distances))
+        _lower(question.proof.found, part.root[known], question.proof.survey.figures(distances[known], number))
+        figures.append(_Figures(part, bounds))
+    return figures
+
+
+def _lower(table: Floats, index: Ids, values: Floats) -> None:
+    """Lower the columns ``index`` of ``table`` (2, N) to ``values``; one named twice takes the smaller, nan stays."""
+    with np.errstate(invalid="ignore"):
+        for row, own in zip(table, values, strict=True):
+            np.minimum.at(row, index, own)

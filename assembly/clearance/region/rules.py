@@ -1,0 +1,207 @@
+"""Which rules of a machine hold at given settings: loops that close, joints within their limits, pairs' clearances.
+
+Every rule is told by its room: what is left of it, in mm or in the joint's unit, below 0 where it is broken. Rules have
+numbers: 0 that all loops close, then the pairs, then the joints' limits.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+
+from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Pairs
+from assembly.clearance.narrow_phase.distance import swallowed_at
+from assembly.clearance.narrow_phase.queries import Bench
+from assembly.clearance.proof.cells import Ids
+from assembly.clearance.proof.pair_search import PieceSearch
+from assembly.clearance.proof.pair_table import DISTANCE, ROOM, Flags, Survey
+from assembly.clearance.proof.rolled_least import Asked, least_over_rolls
+from assembly.clearance.proof.solid_table import Boxes, Stock
+from assembly.clearance.region.lattice_distances import measured_centres
+from assembly.geometry.mesh import Floats
+from assembly.geometry.rotations import inverse_rigid
+from assembly.kinematics.joint_limits import Limit, limits_of
+from assembly.kinematics.mechanism import Mechanism, Solved
+from assembly.kinematics.rows import Posture
+from assembly.kinematics.solver import solve
+
+ROUNDING = 1e-6
+"""mm or degrees of arithmetic: a rule that is short of less is kept."""
+AT_HAND = 1.0
+"""mm or degrees: rules with less room just inside the border of what is usable are looked at just outside."""
+NONE, LOOPS = -1, 0
+"""Numbers: of no rule, and of the rule that all loops close."""
+
+
+class RuleKind(StrEnum):
+    """What a rule is about."""
+
+    LOOP = "loop"
+    """The machine can be put together, and reached from rest without passing a dead centre."""
+    PAIR = "pair"
+    """Two parts keep their clearance."""
+    JOINT = "joint"
+    """A joint keeps its limit."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One rule: the pair or the limit that it is about, none of both for the loops."""
+
+    kind: RuleKind
+    pair: CheckedPair | None = None
+    limit: Limit | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Standing:
+    """How the rules stand at N settings (N, d).
+
+    ``pair`` and ``limit`` (N,): numbers of the rules of either kind with the least room, -1 where there is none, and
+    ``pair_room`` mm and ``limit_room``, infinite where there is none. Nothing is known where a setting is not reached.
+    """
+
+    settings: Floats
+    reached: Flags
+    pair: Ids
+    pair_room: Floats
+    limit: Ids
+    limit_room: Floats
+
+    @property
+    def worst(self) -> Ids:
+        """Number (N,) of the broken rule with the least room, -1 where all rules hold."""
+        worst = np.where(self.pair_room <= self.limit_room, self.pair, self.limit)
+        holds = np.minimum(self.pair_room, self.limit_room) >= -ROUNDING
+        return np.where(self.reached, np.where(holds, NONE, worst), LOOPS)
+
+    def joined(self, other: Standing) -> Standing:
+        """These settings and those of ``other`` after them."""
+        names = Standing.__slots__
+        return Standing(*(np.concatenate([getattr(self, name), getattr(other, name)]) for name in names))
+
+
+class Rules:
+    """The rules of a machine, ``pairs`` being those that are to be kept apart, measured on ``bench`` of ``stock``."""
+
+    def __init__(self, mechanism: Mechanism, pairs: Pairs, stock: Stock, bench: Bench) -> None:
+        self.mechanism = mechanism
+        self.limits = limits_of(mechanism)
+        self.every = (
+            Rule(RuleKind.LOOP),
+            *(Rule(RuleKind.PAIR, pair=pair) for pair in pairs.checked),
+            *(Rule(RuleKind.JOINT, limit=limit) for limit in self.limits),
+        )
+        self._survey = Survey(mechanism, stock, bench)
+        self._required = [pair.required for pair in pairs.checked]
+        self._first_limit = 1 + len(self._required)
+        self._swallowing: set[int] = set()
+        """Pairs one of which was seen inside the other; in between settings no others are."""
+
+    def over(self, settings: Floats) -> Standing:
+        """How they stand over a whole lattice of settings (N, d)."""
+        solved = solve(self.mechanism, settings)
+        centres = measured_centres(self._survey, solved)
+        room, pair = centres.found[ROOM].copy(), centres.owner[ROOM].copy()
+        touching = centres.found[DISTANCE] <= 0
+        pair[touching & (room >= -ROUNDING)] = centres.owner[DISTANCE][touching & (room >= -ROUNDING)]
+        room[touching] = np.minimum(room[touching], -2 * ROUNDING)
+        boxes = Boxes(self.mechanism, solved.posture)
+        for number, whole in self._survey.still:
+            rows = np.flatnonzero(solved.reached & (room >= -ROUNDING) & (boxes.gaps(whole) <= 0))
+            solids = whole.a.solid, whole.b.solid
+            apart = np.maximum(centres.bounds[solids], 0.0) if solids in centres.bounds else np.zeros(len(settings))
+            rows = rows[self._swallowed(whole, solved.posture.take(rows), apart[rows])]
+            if len(rows):
+                self._swallowing.add(number)
+            pair[rows], room[rows] = number, -2 * ROUNDING - self._required[number]
+        reserves = self._reserves(solved.posture)
+        least = reserves.argmin(axis=0) if len(reserves) else np.zeros(len(settings), dtype=np.intp)
+        limit_room = np.min(reserves, axis=0, initial=np.inf)
+        limit = np.where(np.isfinite(limit_room), self._first_limit + least, NONE)
+        return Standing(settings, solved.reached, np.where(pair >= 0, 1 + pair, NONE), room, limit, limit_room)
+
+    def rooms(self, settings: Floats, asked: Flags | None = None) -> Floats:
+        """Room (R, N) of every rule at settings (N, d); where a pair keeps its clearance, not more than is left.
+
+        Of pairs only those ``asked`` (R, N) where given, all others counting as kept. To be called once a lattice was
+        looked at: parts inside one another are looked for among the pairs that were found so on it.
+        """
+        solved = solve(self.mechanism, settings)
+        rows = np.flatnonzero(solved.reached)
+        found = np.full((len(self.every), len(settings)), np.inf)
+        pairs = [
+            (number, rows if asked is None else rows[asked[1 + number, rows]]) for number in range(len(self._required))
+        ]
+        for (number, some), room in zip(pairs, self._pair_rooms(solved, pairs, AT_HAND), strict=True):
+            found[1 + number, some] = room
+        found[self._first_limit :, rows] = self._reserves(solved.posture.take(rows))
+        found[LOOPS, ~solved.reached] = -np.inf
+        return found
+
+    def keeps(self, settings: Floats, numbers: Ids) -> Ids:
+        """Which rule (N,) is broken at each setting, the loops' or the one of ``numbers`` (N,), or -1."""
+        solved = solve(self.mechanism, settings)
+        broken = np.where(solved.reached, NONE, LOOPS)
+        known, asked = solved.reached & (numbers > LOOPS), []
+        for number in np.unique(numbers[known]).tolist():
+            rows = np.flatnonzero(known & (numbers == number))
+            if number >= self._first_limit:
+                room = self.limits[number - self._first_limit].reserve(solved.posture.take(rows))
+                broken[rows[room < -ROUNDING]] = number
+            else:
+                asked.append((number - 1, rows))
+        for (number, rows), room in zip(asked, self._pair_rooms(solved, asked), strict=True):
+            broken[rows[room < -ROUNDING]] = number + 1
+        return broken
+
+    def _reserves(self, posture: Posture) -> Floats:
+        return np.array([limit.reserve(posture) for limit in self.limits]).reshape(len(self.limits), len(posture))
+
+    def _pair_rooms(self, solved: Solved, asked: Sequence[tuple[int, Ids]], beyond: float = 0.0) -> Iterator[Floats]:
+        """Room of each asked pair at its rows; what boxes show to be kept is not measured.
+
+        Of pairs that rolls move rooms up to ``beyond`` mm are exact.
+        """
+        boxes = Boxes(self.mechanism, solved.posture)
+        looks, near = [], []
+        least = [np.full(len(solved.settings), np.inf) for _ in asked]
+        rolling, rolled = dict(self._survey.rolling), dict[int, Asked]()
+        for index, (number, rows) in enumerate(asked):
+            if number in rolling:
+                below = np.full(len(rows), self._required[number] + beyond)
+                rolled[index] = Asked(rolling[number], rows, below)
+                continue
+            close = rows[_short(boxes.gaps(self._survey.wholes[number])[rows], self._required[number])]
+            for piece in self._survey.pieces(number) if len(close) else ():
+                measured = close[_short(boxes.gaps(piece)[close], self._required[number])]
+                if len(measured):
+                    looks.append((index, measured))
+                    near.append(self._survey.job(piece, solved.posture.take(measured)))
+        over_rolls = least_over_rolls(self._survey, solved.posture, [*rolled.values()])
+        for (index, one), own in zip(rolled.items(), over_rolls, strict=True):
+            least[index][one.rows] = own.distance
+        for (index, measured), distances in zip(looks, self._survey.bench.measure(near), strict=True):
+            least[index][measured] = np.minimum(least[index][measured], distances)
+        for (number, rows), distance in zip(asked, least, strict=True):
+            if number in self._swallowing:
+                held = rows[distance[rows] > 0]
+                whole, none = self._survey.wholes[number], np.zeros(len(held))
+                distance[held[self._swallowed(whole, solved.posture.take(held), none)]] = 0.0
+            room = distance[rows] - self._required[number]
+            yield np.where(distance[rows] <= 0, np.minimum(room, -2 * ROUNDING), room)
+
+    def _swallowed(self, whole: PieceSearch, posture: Posture, apart: Floats) -> Flags:
+        if not len(posture):
+            return np.zeros(0, dtype=bool)
+        place_a, place_b = self._survey.places(whole, posture)
+        probes = self._survey.bench.probes
+        return swallowed_at(probes[whole.a.solid], probes[whole.b.solid], inverse_rigid(place_a) @ place_b, apart)
+
+
+def _short(gaps: Floats, required: float) -> Flags:
+    """Where boxes (N,) mm apart do not show that the clearance is kept."""
+    return np.asarray((gaps < required) | (gaps <= 0))

@@ -1,0 +1,216 @@
+"""The usable region of the drives: the settings of a lattice that keep every rule and are connected to rest.
+
+The lattice is a grid of lines over the drives, looked at where they cross. Between the last usable crossing of a line
+and the first that is not, the border is closed in on along the line by halving.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import reduce
+
+import numpy as np
+from scipy.ndimage import label
+
+from assembly.clearance.proof.cells import Ids
+from assembly.clearance.proof.pair_table import Flags
+from assembly.clearance.region.fixed_drives import free_and_held
+from assembly.clearance.region.rules import AT_HAND, NONE, ROUNDING, Rules, Standing
+from assembly.geometry.mesh import Floats
+from assembly.model.machine import Machine
+
+PRECISION = 0.05
+"""Drive units to which the border is closed in on along a line; less where the lines are closer together."""
+CLOSE = 1 / 16
+"""Share of the distance between two lines to which it is closed in on at least."""
+NICE = (1.0, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
+"""Distances of lines, times a power of ten."""
+AT_ONCE = 1000
+"""About as many settings are looked at together."""
+ROUNDS = 12
+"""How often a place found by one rule is looked at again for all others."""
+
+Done = Callable[[int, int], None]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Grid:
+    """Lines over the drives: values along each drive, rising; one value where a drive is held.
+
+    ``settings`` (N, d) where they cross, the last drive quickest; ``own`` (N,): those inside the file's own ranges.
+    """
+
+    lines: tuple[Floats, ...]
+    free: tuple[int, ...]
+    held: Mapping[str, float]
+    settings: Floats
+    own: Flags
+    home: tuple[int, ...]
+    """Which of the lines pass through rest, or through the setting at which a drive is held."""
+
+    @property
+    def counts(self) -> tuple[int, ...]:
+        """How many lines there are along each drive."""
+        return tuple(len(line) for line in self.lines)
+
+    @property
+    def rest(self) -> tuple[float, ...]:
+        """The setting at rest, or at which a drive is held."""
+        return tuple(float(line[k]) for line, k in zip(self.lines, self.home, strict=True))
+
+    @property
+    def steps(self) -> tuple[float, ...]:
+        """The largest distance of two lines along each free drive."""
+        return tuple(float(np.diff(self.lines[axis]).max(initial=0.0)) for axis in self.free)
+
+
+def grid_of(machine: Machine, held: Mapping[str, float], cells: int) -> Grid:
+    """Lines over the widened drives, about ``cells`` of them: round values, the ends, and the ends of the own range."""
+    names = list(machine.drives)
+    free, fixed = free_and_held(machine, held)
+    lines = []
+    for name, drive in machine.drives.items():
+        wide = drive.widened
+        step = nice_step((wide.high - wide.low) / cells)
+        around = step * np.arange(np.ceil(wide.low / step), np.floor(wide.high / step) + 1) + 0.0
+        ends = [sign * end for sign in (1, -1) for end in (drive.low, drive.high)]
+        line = np.unique([wide.low, wide.high, *around, *(end for end in ends if wide.low <= end <= wide.high)])
+        close = np.diff(line, append=np.inf) <= 1e-9 * step
+        lines.append(np.array([fixed[name]]) if name in fixed else line[~close] + 0.0)
+    settings = np.stack(np.meshgrid(*lines, indexing="ij"), axis=-1).reshape(-1, len(lines))
+    low, high = (np.array([getattr(drive, end) for drive in machine.drives.values()]) for end in ("low", "high"))
+    own = np.all((settings >= low - 1e-9) & (settings <= high + 1e-9), axis=1)
+    home = tuple(int(np.argmin(np.abs(line - fixed.get(name, 0.0)))) for name, line in zip(names, lines, strict=True))
+    return Grid(tuple(lines), tuple(names.index(name) for name in free), fixed, settings, own, home)
+
+
+def nice_step(width: float) -> float:
+    """The largest round number that is not above ``width``."""
+    power = 10.0 ** np.floor(np.log10(width))
+    return float(power * max(nice for nice in NICE if nice * power <= width * (1 + 1e-9)))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Region:
+    """The grid, how the rules stand on it, and which crossings are ``usable`` (counts)."""
+
+    grid: Grid
+    standing: Standing
+    usable: Flags
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Crossings:
+    """Places (K,) where a line leaves the usable region, from crossing ``node`` (K, d) along ``axis`` by ``way`` (K,).
+
+    ``inside`` (K, d): the last setting found that keeps all rules; ``outside`` (K, d): one next to it that does not,
+    and ``rooms`` (R, K) of all rules there. Where the grid ends, both are its end, and ``ended`` is set.
+    """
+
+    node: Ids
+    axis: Ids
+    way: Ids
+    inside: Floats
+    outside: Floats
+    rooms: Floats
+    ended: Flags
+
+    def broken(self, index: int) -> frozenset[int]:
+        """Numbers of the rules that are broken outside."""
+        return frozenset(np.flatnonzero(self.rooms[:, index] < -ROUNDING).tolist())
+
+
+def look_at(rules: Rules, grid: Grid, done: Done) -> Region:
+    """The usable region of the grid, looked at some rows of its first free drive at a time."""
+    total = len(grid.settings)
+    row = total // next((count for count in grid.counts if count > 1), 1)
+    step = row * max(1, round(AT_ONCE / row))
+    parts = []
+    for start in range(0, total, step):
+        parts.append(rules.over(grid.settings[start : start + step]))
+        done(min(total, start + step), total)
+    standing = reduce(Standing.joined, parts)
+    holds = (standing.worst == NONE).reshape(grid.counts)
+    patches = label(holds)[0]
+    usable = holds & (patches == patches[grid.home])
+    return Region(grid, standing, usable)
+
+
+def border_of(rules: Rules, region: Region, done: Done) -> Crossings:
+    """Every place where a line of the grid leaves the usable region, closed in on along the line."""
+    grid, usable = region.grid, region.usable
+    worst = region.standing.worst.reshape(grid.counts)
+    node, axis, way, ahead = [], [], [], []
+    ended: list[bool] = []
+    for place in np.argwhere(usable):
+        for drive in grid.free:
+            for step in (-1, 1):
+                there = place.copy()
+                there[drive] += step
+                beyond_grid = not 0 <= there[drive] < grid.counts[drive]
+                if beyond_grid or not usable[tuple(there)]:
+                    node.append(place)
+                    axis.append(drive)
+                    way.append(step)
+                    ended.append(beyond_grid)
+                    ahead.append(place if beyond_grid else there)
+    nodes, beyond = (np.array(some, dtype=np.intp).reshape(-1, len(grid.lines)) for some in (node, ahead))
+    off = np.array(ended, dtype=bool)
+    inside, outside = _settings(grid, nodes), _settings(grid, beyond)
+    open_ = np.flatnonzero(~off)
+    governor = np.array([worst[tuple(place)] for place in beyond[open_]], dtype=np.intp)
+    inside[open_], outside[open_], near = close_in(rules, inside[open_], outside[open_], governor, done)
+    rooms = np.full((len(rules.every), len(off)), np.inf)
+    rooms[:, open_] = rules.rooms(outside[open_], near)
+    return Crossings(nodes, np.array(axis, dtype=np.intp), np.array(way, dtype=np.intp), inside, outside, rooms, off)
+
+
+def _settings(grid: Grid, nodes: Ids) -> Floats:
+    return np.stack([line[nodes[:, k]] for k, line in enumerate(grid.lines)], axis=1)
+
+
+def _unseen(_done: int, _total: int) -> None:
+    """Progress that nobody looks at."""
+
+
+def close_in(
+    rules: Rules, inside: Floats, outside: Floats, governor: Ids, done: Done = _unseen
+) -> tuple[Floats, Floats, Flags]:
+    """``inside`` and ``outside`` (K, d) brought together, the former keeping all rules; and the rules (R, K) at hand.
+
+    At hand are those that may be broken outside: the governing one, and all with little room inside.
+
+    The way between is halved by the one rule that is broken outside; then all others are looked at where that
+    ends, and where one is broken there the rest of the way is halved by it.
+    """
+    sure, low, high = inside.copy(), inside.copy(), outside.copy()
+    width = np.abs(outside - inside).max(axis=1, initial=0.0)
+    close = np.minimum(PRECISION, CLOSE * width)
+    near = np.zeros((len(rules.every), len(sure)), dtype=bool)
+    for turn in range(ROUNDS):
+        done(turn, ROUNDS)
+        _halve(rules, low, high, governor, close)
+        look = np.flatnonzero((low != sure).any(axis=1))
+        if not len(look):
+            break
+        rooms = rules.rooms(low[look])
+        kept = rooms.min(axis=0) >= -ROUNDING
+        sure[look[kept]] = low[look[kept]]
+        near[:, look[kept]] = rooms[:, kept] < AT_HAND
+        bad = look[~kept]
+        high[bad], low[bad] = low[bad], sure[bad]
+        governor[bad] = rooms[:, ~kept].argmin(axis=0)
+    near[governor, np.arange(len(governor))] = True
+    return sure, high, near
+
+
+def _halve(rules: Rules, low: Floats, high: Floats, governor: Ids, close: Floats) -> None:
+    """Bring ``low`` and ``high`` together in place, until they are ``close`` (K,), by one rule each."""
+    while len(rows := np.flatnonzero(np.abs(high - low).max(axis=1, initial=0.0) > close)):
+        middle = (low[rows] + high[rows]) / 2
+        broken = rules.keeps(middle, governor[rows])
+        bad = broken != NONE
+        low[rows[~bad]] = middle[~bad]
+        high[rows[bad]] = middle[bad]
+        governor[rows[bad]] = broken[bad]

@@ -1,0 +1,142 @@
+"""Proof of a stop design by sweeping the machine with its stops built in, over the range that they leave.
+
+Every pair but those that are meant to strike must keep its clearance all over that range, play and the give of pads
+added; every rated joint must stay within its limit; and each stop is shown to be struck by the end of the range,
+wherever the other drives stand.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass, replace
+from math import ceil, copysign
+
+from assembly.clearance.narrow_phase.checked_pairs import Pairs, gather_pairs
+from assembly.clearance.narrow_phase.pair_result import Effort, Setting, Verdict
+from assembly.clearance.proof.blocked_roll import judge_unchosen
+from assembly.clearance.proof.cached import PairFound
+from assembly.clearance.proof.joint_search import GRAIN, Extremes, JointSearch, joint_search
+from assembly.clearance.proof.pair_state import SweepResult
+from assembly.clearance.proof.refiner import Progress
+from assembly.clearance.proof.rod_search import end_where_rolled, prove_roll
+from assembly.clearance.proof.some_roll import ChosenRoll
+from assembly.clearance.proof.sweep import sweep
+from assembly.clearance.stops.stop_contact import StruckProof, prove_struck
+from assembly.clearance.stops.stop_fit import StopDesign
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.joint_limits import Limit, limits_of
+from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.rod_roll import Rod
+from assembly.model.machine import Machine
+from assembly.model.stop_solids import with_stops, without_stops
+from assembly.model.travel_stop import Side
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StopProof:
+    """The sweep of the stopped range of ``mechanism``, stops built in, and what is proven of each stop by name."""
+
+    mechanism: Mechanism
+    pairs: Pairs
+    swept: SweepResult
+    struck: Mapping[str, StruckProof]
+    joints: tuple[tuple[Limit, Extremes | None], ...]
+    """Every motion that has a limit, and its bounds over the stopped range; None where nothing is proven of it."""
+
+
+def prove_stops(
+    machine: Machine,
+    designs: Mapping[str, StopDesign],
+    effort: Effort,
+    progress: Progress,
+    executor: Executor | None = None,
+    struck: Mapping[str, StruckProof] | None = None,
+    chosen: Sequence[ChosenRoll] = (),
+) -> StopProof | None:
+    """Sweep ``machine`` with stops of these ``designs`` over the range that they leave.
+
+    None where there is no stop, or one that is none. ``struck``: what is known already of where they are struck.
+    ``chosen``: what came of the parts of which some roll is asked.
+    """
+    if not designs or any(design.faults for design in designs.values()):
+        return None
+    stopped = _stopped(machine, designs)
+    whole = with_stops(stopped, {name: design.to_make or 0.0 for name, design in designs.items()})
+    mechanism = assemble(whole)
+    pairs = gather_pairs(whole, mechanism.bodies)
+    swept = sweep(mechanism, pairs, effort, progress, executor)
+    told, _ = judge_unchosen(mechanism, pairs, chosen, [PairFound(result, None) for result in swept.pairs])
+    swept = replace(swept, pairs=tuple(one.result for one in told))
+    progress("prove stops", 0, 0)
+    struck = struck_proofs(machine, designs) if struck is None else struck
+    limits = limits_of(mechanism)
+    search = joint_search(mechanism, swept.groups)
+    found = _joint_bounds(search, limits)
+    return StopProof(mechanism, pairs, swept, struck, tuple(zip(limits, found, strict=True)))
+
+
+def _joint_bounds(search: JointSearch, limits: Sequence[Limit]) -> list[Extremes | None]:
+    """Bounds on each limit's motion; the ends of rods that can roll are proven to be served by some roll, or not."""
+    found = search.extremes([(limit.motion, limit.stated) for limit in limits])
+    return [
+        one if limit.rod is None else _end_of_rod(search, limit, limit.rod)
+        for limit, one in zip(limits, found, strict=True)
+    ]
+
+
+def _end_of_rod(search: JointSearch, limit: Limit, rod: Rod) -> Extremes | None:
+    """How far an end leans where its rod is rolled to serve all ends; None where that is neither proven nor refuted."""
+    return None if prove_roll(search, rod)[0] is Verdict.UNDECIDED else end_where_rolled(search, limit)
+
+
+def struck_proofs(machine: Machine, designs: Mapping[str, StopDesign]) -> dict[str, StruckProof]:
+    """For each stop by name, whether it is proven to be struck by the end of the range that all of them leave."""
+    bare = assemble(_stopped(machine, designs))
+    return {
+        name: prove_struck(bare, design.stop, design.to_make or 0.0, _struck_by(design), design.contact.places)
+        for name, design in designs.items()
+        if design.contact is not None
+    }
+
+
+def unproven(proof: StopProof) -> Iterator[Setting]:
+    """Settings at which a pair, a joint or a loop was found that is not proven to hold, worst kinds first."""
+    ranked = sorted(
+        proof.swept.pairs, key=lambda one: (one.verdict is not Verdict.FAILS, one.least - one.pair.required)
+    )
+    yield from (one.at for one in ranked if one.verdict is not Verdict.CLEAR)
+    for limit, found in proof.joints:
+        if found is not None and found.proven_most > limit.high + GRAIN:
+            yield found.at_most
+        if found is not None and found.proven_least < limit.low - GRAIN:
+            yield found.at_least
+    yield from (lost.settings for lost in proof.swept.unreachable)
+
+
+def _struck_by(design: StopDesign) -> float:
+    """Setting of the stop's drive by which it must be struck, wherever the others stand."""
+    return design.stop.side.sign * (max(abs(way.acts) for way in design.ways) + design.yields.pressed)
+
+
+def _stopped(machine: Machine, designs: Mapping[str, StopDesign]) -> Machine:
+    """``machine`` without its stops, each drive's range ending where the first of its hard stops has given way."""
+    bare = without_stops(machine)
+    drives = {}
+    for name, drive in bare.drives.items():
+        ends = {Side.LOW: drive.low, Side.HIGH: drive.high}
+        for side in Side:
+            own = [
+                _struck_by(design) + side.sign * (design.stop.margin.play + design.yields.give)
+                for design in designs.values()
+                if (design.stop.drive, design.stop.side) == (name, side) and design.stop.ahead_of is None
+            ]
+            if own:
+                ends[side] = _rounded_out(min(own, key=abs))
+        drives[name] = replace(drive, low=ends[Side.LOW], high=ends[Side.HIGH], beyond=None)
+    return replace(bare, drives=drives)
+
+
+def _rounded_out(end: float) -> float:
+    """To the next hundredth away from rest: what is proven is what is printed."""
+    return copysign(ceil(100 * abs(end) - 1e-6) / 100, end)

@@ -1,0 +1,211 @@
+"""Rows that other joints imply at every posture, by the group of motions that their joints share.
+
+Where joints of a closed loop all belong to one group of motions, the rows that hold the loop to that group are needed
+once per body and not once per joint: along a spanning tree of the joints every body is held to the group, and what
+the others demand of the same kind then holds identically, at every posture and not at one of them only. Groups that
+are looked for, in this order (Hervé 1978, from memory):
+
+- one line: pins and pin-slides on one axis (a part hung on two hinges);
+- one direction of sliding: slides along parallel lines between bodies that do not turn against each other;
+- one plane: pins and pin-slides along parallel lines, slides square to them. No body tilts, and where no pin-slide lies
+  between, none shifts along the lines;
+- one point: pins whose lines meet in a point, balls and universal joints at it.
+
+A row that is left out is implied by rows that are kept when its group is looked at. Joints of a tree have lost no row
+to an earlier group, so every row that is left out follows from those that are kept at the end.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from typing import TypeVar
+
+import networkx as nx
+import numpy as np
+
+from assembly.geometry.mesh import Floats
+from assembly.geometry.rotations import unit
+from assembly.kinematics.bodies import GROUND, Bodies, moving_joints
+from assembly.model.machine import Joint, JointKind, Machine
+
+_T = TypeVar("_T")
+
+PARALLEL = 1e-9
+"""Sine or share of a length below which lines are parallel or meet; rows that are left out hold that well."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Implied:
+    """Which rows of one joint are implied by other joints.
+
+    ``whole``: all. ``place``: that its point is one point. For a group of one plane, whose unit ``normal`` (3,) is
+    fixed in every body of it: ``tilt``, that the normal keeps its direction, and ``height``, the place along it;
+    ``grounded``: the ground is one of the bodies, so the normal stands still.
+    """
+
+    whole: bool = False
+    place: bool = False
+    tilt: bool = False
+    height: bool = False
+    normal: Floats | None = None
+    grounded: bool = False
+
+
+def implied_rows(machine: Machine, bodies: Bodies) -> dict[str, Implied]:
+    """What is implied of the joints of ``machine``, by name; joints all of whose rows are needed are left out."""
+    search = _Search(machine, bodies)
+    for line in search.lines():
+        search.leave_out_on_line(line)
+    for direction in search.directions(JointKind.SLIDE):
+        slides = [joint for joint in search.of(JointKind.SLIDE) if _parallel(_along(joint), direction)]
+        search.leave_out(slides, lambda _: Implied(whole=True))
+    for direction in search.directions(JointKind.PIN, JointKind.PIN_SLIDE):
+        search.leave_out_in_plane(direction)
+    for point in search.points():
+        through = [joint for joint in search.joints if _passes(joint, point)]
+        search.leave_out(through, lambda _: Implied(place=True))
+    return search.found
+
+
+class _Search:
+    """The joints of one machine, and what was found to be implied of them so far."""
+
+    def __init__(self, machine: Machine, bodies: Bodies) -> None:
+        self.joints, self.bodies = moving_joints(machine), bodies
+        self.found: dict[str, Implied] = {}
+
+    def of(self, *kinds: JointKind) -> list[Joint]:
+        return [joint for joint in self.joints if joint.kind in kinds]
+
+    def lines(self) -> list[Joint]:
+        """One joint for each axis on which there are several."""
+        hinges = self.of(JointKind.PIN, JointKind.PIN_SLIDE)
+        firsts = _distinct(hinges, _one_line)
+        return [line for line in firsts if sum(_one_line(line, other) for other in hinges) > 1]
+
+    def directions(self, *kinds: JointKind) -> list[Floats]:
+        return _distinct([_along(joint) for joint in self.of(*kinds)], _parallel)
+
+    def points(self) -> list[Floats]:
+        """Points in which lines of two pins meet, and those of balls and universal joints."""
+        pins = [joint for joint in self.of(JointKind.PIN) if _unedited(joint)]
+        met = [_meeting(a, b) for a, b in combinations(pins, 2)]
+        balls = [np.array(joint.at_first) for joint in self.of(JointKind.BALL, JointKind.UNIVERSAL)]
+        return _distinct([point for point in met if point is not None] + balls, _same_place)
+
+    def leave_out_on_line(self, line: Joint) -> None:
+        hinges = [joint for joint in self.of(JointKind.PIN, JointKind.PIN_SLIDE) if _one_line(line, joint)]
+        hinges.sort(key=lambda joint: joint.kind is not JointKind.PIN)
+        self.leave_out(hinges, lambda _: Implied(whole=True), by_distance=False)
+
+    def leave_out_in_plane(self, normal: Floats) -> None:
+        level = [joint for joint in self.joints if _in_plane(joint, normal)]
+        grounded = self._with_ground(level)
+        firm = [joint for joint in level if joint.kind is not JointKind.PIN_SLIDE]
+        tilt, height = (self._spare(joints) for joints in (level, firm))
+        for joint in level:
+            if joint.name in self.found or joint.name not in tilt | height:
+                continue
+            self.found[joint.name] = Implied(
+                tilt=joint.name in tilt, height=joint.name in height, normal=normal, grounded=joint.name in grounded
+            )
+
+    def leave_out(self, joints: Sequence[Joint], what: Callable[[Joint], Implied], *, by_distance: bool = True) -> None:
+        spare = self._spare(joints, by_distance=by_distance)
+        self.found |= {
+            joint.name: what(joint) for joint in joints if joint.name in spare if joint.name not in self.found
+        }
+
+    def _ends(self, joint: Joint) -> tuple[int, int]:
+        return self.bodies.body_of[joint.first], self.bodies.body_of[joint.second]
+
+    def _spare(self, joints: Iterable[Joint], *, by_distance: bool = True) -> set[str]:
+        """Names of ``joints`` outside of a spanning tree of those that are whole, nearest to the ground first."""
+        whole = [joint for joint in joints if joint.name not in self.found]
+        away = self._distances(whole) if by_distance else {}
+        order = sorted(whole, key=lambda joint: max((away.get(body, 0) for body in self._ends(joint)), default=0))
+        tree, spare = nx.utils.UnionFind(range(len(self.bodies))), set()
+        for joint in order:
+            first, second = self._ends(joint)
+            if tree[first] == tree[second]:
+                spare.add(joint.name)
+            tree.union(first, second)
+        return spare
+
+    def _distances(self, joints: Iterable[Joint]) -> dict[int, int]:
+        """How many joints each body is from the ground, or from the first body of those tied to it."""
+        graph: nx.Graph[int] = nx.Graph([self._ends(joint) for joint in joints])
+        away: dict[int, int] = {}
+        for together in nx.connected_components(graph):
+            away |= nx.single_source_shortest_path_length(graph, min(together))
+        return away
+
+    def _with_ground(self, joints: Iterable[Joint]) -> set[str]:
+        named = list(joints)
+        graph: nx.Graph[int] = nx.Graph([self._ends(joint) for joint in named])
+        tied = nx.node_connected_component(graph, GROUND) if GROUND in graph else set()
+        return {joint.name for joint in named if set(self._ends(joint)) <= tied}
+
+
+def _distinct(given: Iterable[_T], same: Callable[[_T, _T], bool]) -> list[_T]:
+    kept: list[_T] = []
+    for one in given:
+        if not any(same(one, other) for other in kept):
+            kept.append(one)
+    return kept
+
+
+def _along(joint: Joint) -> Floats:
+    return unit(joint.along)  # type: ignore[arg-type]  # kinds that need it always have it (reader)
+
+
+def _unedited(joint: Joint) -> bool:
+    """Whether the joint is at one place in both parts as drawn, so that places can be compared in one drawing."""
+    return joint.at_first == joint.at_second
+
+
+def _parallel(a: Floats, b: Floats) -> bool:
+    return bool(np.linalg.norm(np.cross(a, b)) <= PARALLEL)
+
+
+def _same_place(a: Floats, b: Floats) -> bool:
+    return bool(np.linalg.norm(a - b) <= PARALLEL * (1.0 + np.linalg.norm(a)))
+
+
+def _on_line(point: Floats, joint: Joint) -> bool:
+    lever = point - np.array(joint.at_first)
+    return bool(np.linalg.norm(np.cross(_along(joint), lever)) <= PARALLEL * (1.0 + np.linalg.norm(point)))
+
+
+def _one_line(a: Joint, b: Joint) -> bool:
+    return a.name == b.name or (
+        _unedited(a) and _unedited(b) and _parallel(_along(a), _along(b)) and _on_line(np.array(b.at_first), a)
+    )
+
+
+def _in_plane(joint: Joint, normal: Floats) -> bool:
+    if joint.kind in (JointKind.PIN, JointKind.PIN_SLIDE):
+        return _parallel(_along(joint), normal)
+    return joint.kind is JointKind.SLIDE and bool(abs(_along(joint) @ normal) <= PARALLEL)
+
+
+def _passes(joint: Joint, point: Floats) -> bool:
+    """Whether a joint lets its parts only turn about ``point``."""
+    if joint.kind is JointKind.PIN:
+        return _unedited(joint) and _on_line(point, joint)
+    is_ball = joint.kind in (JointKind.BALL, JointKind.UNIVERSAL)
+    return is_ball and _unedited(joint) and _same_place(np.array(joint.at_first), point)
+
+
+def _meeting(a: Joint, b: Joint) -> Floats | None:
+    """The point in which the lines of two pins meet."""
+    first, second = _along(a), _along(b)
+    square = np.cross(first, second)
+    size = float(square @ square)
+    if size <= 1e-6:
+        return None
+    apart = np.array(b.at_first) - np.array(a.at_first)
+    point = np.array(a.at_first) + first * float(np.cross(apart, second) @ square) / size
+    return point if _on_line(point, b) else None

@@ -1,0 +1,117 @@
+"""A machine put together and ready to be moved, and postures of it: plain values."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assembly.geometry.mesh import Floats
+from assembly.geometry.rotations import angle_of
+from assembly.kinematics.array_stacks import taken
+from assembly.kinematics.bodies import Bodies
+from assembly.kinematics.freedoms import IdleRoll, Mobility
+from assembly.kinematics.idle_rolls import rolled_about
+from assembly.kinematics.row_blocks import System
+from assembly.kinematics.rows import Posture
+from assembly.kinematics.system import Equations
+from assembly.model.machine import Machine
+from assembly.record import MovedEntry
+
+
+@dataclass(frozen=True, slots=True)
+class Unreachable:
+    """A setting at which the machine locks or cannot be assembled, or near which nothing is proven of its motion."""
+
+    settings: tuple[float, ...]
+    share: float
+    """How much of the straight way from rest could be gone, 0 to 1."""
+    loop: tuple[str, ...]
+    miss_mm: float
+    drives: tuple[str, ...] = ()
+    """Those that matter: it is so wherever the others stand. Empty where all do."""
+    near_singular: bool = False
+    """The posture shows that the machine may fold over here."""
+    held_twice: bool = False
+    """The loop is held more often than it needs, and that all it is held by goes together is not proven."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Solved:
+    """Postures at N settings (N, d); those not ``reached`` could not be assembled and stand where the way ended."""
+
+    settings: Floats
+    posture: Posture
+    reached: NDArray[np.bool_]
+    share: Floats
+    residual: Floats
+    """(N,) mm: root of the sum of squares of all rows' misses, redundant ones too."""
+
+    def take(self, index: NDArray[np.intp]) -> Solved:
+        """What was found at the settings at ``index``."""
+        return taken(self, index)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Mechanism:
+    """A machine put together at rest and ready to be moved."""
+
+    machine: Machine
+    bodies: Bodies
+    system: System
+    home: Posture
+    mobility: Mobility
+    idle: tuple[IdleRoll, ...]
+    rolls: tuple[int, ...] = ()
+    """Numbers of the idle rolls that settings set too, in degrees, in columns after the drives' (``rolling``)."""
+    unrolled: Mechanism | None = None
+    """The same without those columns."""
+    anchors: dict[tuple[float, ...], Solved] = field(default_factory=dict, init=False, repr=False)
+    """What the solver found at settings from which ways to others start, kept so that it is found once."""
+
+    blocked: dict[tuple[float, ...], Solved] = field(default_factory=dict, init=False, repr=False)
+    """How far the solver came towards settings that cannot be reached, kept likewise, up to a number of them."""
+
+    @property
+    def at_rest(self) -> Solved:
+        """The posture at rest, as a start of ways to others."""
+        settings = np.zeros((1, len(self.machine.drives)))
+        return Solved(settings, self.home, np.ones(1, dtype=bool), np.ones(1), np.zeros(1))
+
+    @property
+    def equations(self) -> Equations:
+        """All rows: joints, drives, held rolls."""
+        return self.system.equations
+
+    def joint_misses(self, posture: Posture, settings: Floats) -> dict[str, float]:
+        """Largest miss in mm over all N postures, per joint."""
+        values = np.abs(self.equations.values(posture, settings)).max(axis=0)
+        worst: dict[str, float] = {}
+        for owner, value in zip(self.equations.owners, values.tolist(), strict=True):
+            worst[owner] = max(worst.get(owner, 0.0), value)
+        return worst
+
+    def shifts(self) -> tuple[MovedEntry, ...]:
+        """Parts that had to move at rest to close the joints, farthest first."""
+        centres, home = self.bodies.centres, self.home
+        for roll in self.idle:
+            home = rolled_about(self.home, home, roll, -roll.held)
+        gone = np.linalg.norm(home.centres[0] - centres, axis=1)
+        turned = np.rad2deg(angle_of(home.rotations[0]))
+        found = [
+            MovedEntry(name, float(gone[body]), float(turned[body]))
+            for body, names in enumerate(self.bodies.members)
+            for name in names
+            if gone[body] > 1e-6 or turned[body] > 1e-6
+        ]
+        return tuple(sorted(found, key=lambda shift: -shift.moved_mm))
+
+    def world_from_rest(self, posture: Posture, part: str) -> Floats:
+        """(N, 4, 4): where ``part``, drawn at rest, stands at each posture."""
+        body = self.bodies.body_of[part]
+        transforms = np.zeros((len(posture), 4, 4))
+        transforms[:, 3, 3] = 1.0
+        transforms[:, :3, :3] = posture.rotations[:, body]
+        transforms[:, :3, 3] = posture.centres[:, body] - posture.rotations[:, body] @ self.bodies.centres[body]
+        return transforms

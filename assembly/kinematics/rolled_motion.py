@@ -1,0 +1,128 @@
+"""Bounds on the motion inside a cell of settings and rolls, from those inside the cell of the settings alone.
+
+Away from the cell's centre what rolls turns by exp(A) exp(B), with A the rotation vector that it turns by unrolled and
+B = ρ p the roll about its line p as it stands at the centre. With a = |A|, b = |B| and y = a + b, and Y(t) the rotation
+vector of exp(A) exp(t B), the inverse right Jacobian of rotations gives
+
+    Y' = B + Y × B / 2 + g(|Y|) Y × (Y × B),    g(y) = (1 - (y/2) cot(y/2)) / y² <= 0.085 for y <= 0.7,
+
+so that with k = 1/2 + 0.085 y (closed form, Grönwall's inequality for |Y - A - t B|)
+
+    |Y(1) - A - B - A × B / 2| <= a b (k b exp(k b) / 2 + 0.085 y exp(k b)).
+
+Its ends lie on the line and nothing else moves. A centre that stands off the line by m goes along with it by
+exp(A) (exp(B) - 1) m, whose parts beyond second order are at most |m| (b³/6 + |A - A₁| b + a b²/2 + a² b/2), with A₁
+the linear part of A.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from assembly.geometry.mesh import Floats
+from assembly.kinematics.cell_bounds import CellMotion
+from assembly.kinematics.freedoms import IdleRoll
+from assembly.kinematics.idle_rolls import line_in, rolled_about
+from assembly.kinematics.mechanism import Mechanism, Solved
+from assembly.kinematics.rows.base import bend, tail
+
+G = 0.085
+"""Largest g above."""
+RATES, BENDS = ("shift_rate", "turn_rate"), ("shift_bend", "turn_bend")
+
+
+def unrolled(mechanism: Mechanism, solved: Solved) -> Solved:
+    """What was solved, in the columns of the drives alone and with every body rolled back."""
+    drives = solved.settings.shape[1] - len(mechanism.rolls)
+    posture = solved.posture
+    for column, number in enumerate(mechanism.rolls, drives):
+        posture = rolled_about(mechanism.home, posture, mechanism.idle[number], -solved.settings[:, column])
+    return replace(solved, settings=solved.settings[:, :drives], posture=posture)
+
+
+def with_roll_bounds(
+    mechanism: Mechanism, motion: CellMotion, solved: Solved, half: Floats, widest: float
+) -> CellMotion:
+    """The bounds ``motion`` of the unrolled machine with columns for the rolls; ``half`` (N, d) has them too.
+
+    ``widest`` rad: a cell in which a body may turn farther is not certified. Where a rod stands follows from its ends
+    and its roll, so which branch it is on is told by the other bodies: its own boxes are infinite.
+    """
+    wide, drives = _wider(motion, solved, half), motion.half.shape[1]
+    turning = [body for number in mechanism.rolls for body in mechanism.idle[number].bodies]
+    for body in dict.fromkeys(turning):
+        _carry(wide, body, solved.posture.centres[:, body] - motion.posture.centres[:, body])
+    for column, number in enumerate(mechanism.rolls, drives):
+        roll = mechanism.idle[number]
+        line = solved.posture.rotations[:, roll.bodies[0]] @ line_in(roll, roll.bodies[0], mechanism.home)
+        point = _point_of(mechanism, roll, solved)
+        for body in roll.bodies:
+            away = solved.posture.centres[:, body] - point
+            _roll(wide, body, column, (line, away - (away * line).sum(axis=1)[:, None] * line), widest)
+    wide.certified[:] &= solved.reached
+    wide.shift_box[:, turning] = wide.turn_box[:, turning] = np.inf
+    return wide
+
+
+def _wider(motion: CellMotion, solved: Solved, half: Floats) -> CellMotion:
+    """Copies of all bounds, to be written to, with columns more in the derivatives of settings that move nothing."""
+    more = half.shape[1] - motion.half.shape[1]
+    arrays: dict[str, Any] = {}
+    for name in (name for name in CellMotion.__slots__ if name != "posture"):
+        value = getattr(motion, name)
+        columns = 1 if name in RATES else 2 if name in BENDS else 0
+        around = [(0, 0)] * 2 + [(0, more)] * columns + [(0, 0)]
+        arrays[name] = np.pad(value, around) if columns else value.copy()
+    return CellMotion(posture=solved.posture, **{**arrays, "settings": solved.settings, "half": half})
+
+
+def _carry(motion: CellMotion, body: int, away: Floats) -> None:
+    """Tell the bounds about another point of ``body``, ``away`` (N, 3) from its centre."""
+    turn = motion.turn_rate[:, body]
+    rest = motion.turn_rest[:, body] + tail(motion.turn[:, body], curl(motion, body) + motion.turn_rest[:, body])
+    motion.shift_rate[:, body] += np.cross(turn, away[:, None])
+    motion.shift_bend[:, body] += np.cross(motion.turn_bend[:, body], away[:, None, None]) + bend(turn, away)
+    motion.shift_rest[:, body] += rest * np.linalg.norm(away, axis=1)
+
+
+def _roll(motion: CellMotion, body: int, column: int, about: tuple[Floats, Floats], widest: float) -> None:
+    """Let ``column`` roll ``body`` ``about`` a line (N, 3), its centre off it by (N, 3); later columns move nothing."""
+    per_degree, lever = np.deg2rad(about[0]), about[1]
+    arm, b = np.linalg.norm(lever, axis=1), np.deg2rad(motion.half[:, column])
+    linear, beyond = motion.turn[:, body], curl(motion, body) + motion.turn_rest[:, body]
+    with np.errstate(invalid="ignore", over="ignore"):
+        a = linear + beyond
+        k = 0.5 + G * (a + b)
+        left = a * b * np.exp(k * b) * (0.5 * k * b + G * (a + b))
+        turn_rest = 0.5 * beyond * b + left
+        shift_rest = arm * (b**3 / 6 + beyond * b + 0.5 * a * b**2 + 0.5 * a**2 * b)
+        motion.certified[:] &= a + b <= widest
+    turns, swing = motion.turn_rate[:, body, :column], np.cross(per_degree, lever)
+    mixed = {
+        "turn_bend": (0.5 * np.cross(turns, per_degree[:, None]), np.zeros_like(swing)),
+        "shift_bend": (np.cross(turns, swing[:, None]), np.cross(per_degree, swing)),
+    }
+    for name, (with_others, own) in mixed.items():
+        bends = getattr(motion, name)[:, body]
+        bends[:, column, :column] = bends[:, :column, column] = with_others
+        bends[:, column, column] = own
+    motion.turn_rate[:, body, column], motion.shift_rate[:, body, column] = per_degree, swing
+    motion.turn[:, body] += b
+    motion.turn_rest[:, body] += turn_rest
+    motion.shift_rest[:, body] += shift_rest
+
+
+def _point_of(mechanism: Mechanism, roll: IdleRoll, solved: Solved) -> Floats:
+    """A point (N, 3) of the line of ``roll`` as it stands."""
+    home, posture, lead = mechanism.home, solved.posture, roll.bodies[0]
+    to_point = home.rotations[0, lead].T @ (roll.at - home.centres[0, lead])
+    return np.asarray(posture.centres[:, lead] + posture.rotations[:, lead] @ to_point)
+
+
+def curl(motion: CellMotion, body: int) -> Floats:
+    """Bound (N,) on the second-order part of the unrolled turning."""
+    sizes = np.linalg.norm(motion.turn_bend[:, body], axis=-1)
+    return np.asarray(0.5 * np.einsum("nij,ni,nj->n", sizes, motion.half, motion.half))

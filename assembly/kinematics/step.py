@@ -1,0 +1,71 @@
+"""Small moves of postures, and the least-squares way back onto the joints."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from assembly.geometry.mesh import Floats
+from assembly.geometry.rotations import rotation_from_vector
+from assembly.kinematics.rows import Posture
+from assembly.kinematics.system import Equations
+
+LONGEST_TURN = 0.3
+"""rad: a Newton step that would turn a body by more is shortened."""
+
+
+def rest_posture(equations: Equations) -> Posture:
+    """Every body as drawn (one posture)."""
+    centres = equations.bodies.centres
+    return Posture(centres[None].copy(), np.broadcast_to(np.eye(3), (1, len(centres), 3, 3)).copy())
+
+
+def moved(posture: Posture, unknowns: Floats, scale: float) -> Posture:
+    """The postures after steps ``unknowns`` (N, 6 (B - 1)): shifts of centres, and rotation vectors times ``scale``."""
+    steps = unknowns.reshape(len(unknowns), -1, 6)
+    centres, rotations = posture.centres.copy(), posture.rotations.copy()
+    centres[:, 1:] += steps[..., :3]
+    rotations[:, 1:] = rotation_from_vector(steps[..., 3:] / scale) @ rotations[:, 1:]
+    return Posture(centres, rotations)
+
+
+def project(
+    equations: Equations, posture: Posture, settings: Floats, weights: Floats | None = None, rounds: int = 60
+) -> Posture:
+    """Bring one posture onto its joints by damped least squares over all rows, the shortest way.
+
+    ``weights`` (rows,) make some rows count less. The result may still miss; the caller looks.
+    """
+    weight = np.ones(len(equations.owners)) if weights is None else weights
+    damping = 1e-6
+    misses = weight * equations.values(posture, settings)[0]
+    for _ in range(rounds):
+        if np.abs(misses).max() < 1e-12:
+            break
+        jacobian = weight[:, None] * equations.jacobian(posture)[0]
+        for _ in range(12):
+            stepped = moved(posture, damped_step(jacobian, misses, damping, equations.scale)[None], equations.scale)
+            better = weight * equations.values(stepped, settings)[0]
+            if better @ better < misses @ misses:
+                damping = max(damping / 10, 1e-14)
+                break
+            damping *= 10
+        else:
+            break
+        gain = np.linalg.norm(misses) - np.linalg.norm(better)
+        posture, misses = stepped, better
+        if gain < 1e-14 * max(1.0, float(np.linalg.norm(misses))):
+            break
+    return posture
+
+
+def damped_step(jacobian: Floats, misses: Floats, damping: float, scale: float, more: int = 0) -> Floats:
+    """The damped least-squares step against ``misses``, shortened where it would turn a body too far.
+
+    The last ``more`` columns of ``jacobian`` are unknowns that belong to no body.
+    """
+    left, values, right = np.linalg.svd(jacobian, full_matrices=False)
+    kept = values > 1e-9 * values[0]
+    gain = np.where(kept, values / (values**2 + damping * values[0] ** 2), 0.0)
+    step = -(right.T * gain) @ (left.T @ misses)
+    turns = np.linalg.norm(step[: len(step) - more].reshape(-1, 6)[:, 3:], axis=1).max() / scale
+    return np.asarray(step * min(1.0, LONGEST_TURN / max(turns, 1e-300)))

@@ -1,0 +1,127 @@
+"""All rows of a machine's joints, drives and held rolls as one system of equations."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assembly.geometry.mesh import Floats
+from assembly.kinematics.bodies import Bodies
+from assembly.kinematics.rows import Posture, Rates, Reach, Rows
+from assembly.kinematics.rows.base import dot
+
+Order = NDArray[np.intp]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Family:
+    """Rows of one kind: the equations, whom they belong to, and what each drive asks of them."""
+
+    rows: Rows
+    owners: tuple[str, ...]
+    """The joint, drive or idle body behind each row."""
+    ratios: Floats
+    """(m, d): target per unit of each drive's setting, in rad or mm."""
+    weight: float = 1.0
+    """How much the rows' values fall per unit of target."""
+    groups: tuple[int, ...] = ()
+    """Rows next to each other with one number are one vector seen along square directions: the family's bounds hold
+    for its length, not only for each row. Empty: every row stands alone."""
+    implied: tuple[bool, ...] = ()
+    """Whether each row is implied by others at every posture (``kinematics/implied_rows.py``). Empty: none is."""
+
+    def __len__(self) -> int:
+        return len(self.owners)
+
+    def spans(self, half: Floats) -> Floats:
+        """How far targets (N, m) vary, rad or mm, where settings vary by ``half`` (N, d)."""
+        return dot(half[:, None], np.abs(self.ratios))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Equations:
+    """All rows of a machine in one order: families one after another."""
+
+    families: tuple[Family, ...]
+    bodies: Bodies
+    scale: float
+    """mm: turns radians into lengths."""
+
+    @property
+    def owners(self) -> tuple[str, ...]:
+        """Whom each row belongs to."""
+        return tuple(owner for family in self.families for owner in family.owners)
+
+    @property
+    def groups(self) -> Order:
+        """Number (rows,) of the vector that each row is a part of."""
+        numbers, start = [], 0
+        for family in self.families:
+            own = np.unique(family.groups or range(len(family)), return_inverse=True)[1]
+            numbers.append(start + own)
+            start += int(own.max()) + 1
+        return np.concatenate(numbers)
+
+    @property
+    def needed(self) -> Order:
+        """Numbers of the rows that no others imply: where these hold, all do."""
+        return np.flatnonzero(~np.concatenate([family.implied or [False] * len(family) for family in self.families]))
+
+    @property
+    def first(self) -> Order:
+        """First body of each row."""
+        return np.concatenate([family.rows.first for family in self.families])
+
+    @property
+    def second(self) -> Order:
+        """Second body of each row."""
+        return np.concatenate([family.rows.second for family in self.families])
+
+    @property
+    def ratios(self) -> Floats:
+        """(rows, d): what each drive asks of each row, per unit of setting."""
+        return np.concatenate([family.ratios for family in self.families])
+
+    def values(self, posture: Posture, settings: Floats) -> Floats:
+        """Misses (N, rows) mm at ``settings`` (N, d), drive units turned into rad and mm."""
+        return _side_by_side(
+            [family.rows.values(posture, dot(settings[:, None], family.ratios)) for family in self.families]
+        )
+
+    def jacobian(self, posture: Posture) -> Floats:
+        """Derivatives (N, rows, 6 (B - 1)) over (shift, scale · rotation) of every body but the ground."""
+        count, bodies = len(posture), len(self.bodies)
+        full = np.zeros((count, sum(map(len, self.families)), bodies, 6))
+        start = 0
+        for family in self.families:
+            slopes, rows = family.rows.slopes(posture), start + np.arange(len(family))
+            full[:, rows, family.rows.first] += slopes.first
+            full[:, rows, family.rows.second] += slopes.second
+            start += len(family)
+        return full.reshape(count, start, 6 * bodies)[:, :, 6:]
+
+    def by_settings(self) -> Floats:
+        """Derivative (rows, d) of the misses over the settings; the same everywhere."""
+        return -np.concatenate([family.weight * family.ratios for family in self.families])
+
+    def second_order(self, posture: Posture, reach: Reach, half: Floats) -> Floats:
+        """Bound (N, rows) mm on what the slopes leave out within ``reach`` and half-widths ``half`` (N, d)."""
+        return _side_by_side([family.rows.second_order(posture, reach, family.spans(half)) for family in self.families])
+
+    def curvature(self, posture: Posture, rates: Rates) -> Floats:
+        """Second derivatives (N, rows, d, d) mm of the misses along motions at constant ``rates``."""
+        return _side_by_side([family.rows.curvature(posture, rates) for family in self.families])
+
+    def third_order(self, posture: Posture, linear: Reach, rest: Reach, half: Floats) -> Floats:
+        """Bound (N, rows) mm on what slopes and curvature leave out for motion ``linear`` and up to ``rest`` more."""
+        return _side_by_side(
+            [family.rows.third_order(posture, linear, rest, family.spans(half)) for family in self.families]
+        )
+
+
+def _side_by_side(parts: Sequence[Floats]) -> Floats:
+    """Rows (N, m, ...) of all families, each posture's in one piece of memory: sums over them round alike for any N."""
+    return np.ascontiguousarray(np.concatenate(parts, axis=1))

@@ -1,9 +1,0 @@
-"""What sweeps found of pairs, kept on disk, so that the next sweep computes only what an edit has touched.
-
-It only saves time: whoever deletes the file loses nothing. The history keeps the runs, not this.
-"""
-
-from assembly.memory.place import default_place
-from assembly.memory.store import DiskMemory, open_memory
-
-__all__ = ["DiskMemory", "default_place", "open_memory"]

@@ -1,0 +1,230 @@
+"""The tables of a mechanism file (format 1), as written: what keys each has and what kind of value each key takes."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, ClassVar
+
+from assembly.model.fault_list import listed
+from assembly.model.machine import RollRule
+from assembly.model.schema import (
+    Direction,
+    Name,
+    NameList,
+    NamePair,
+    Number,
+    Point,
+    Table,
+    ThreeNumbers,
+    TwoDirections,
+    TwoNumbers,
+    Unit,
+    by_kind,
+    empty_list,
+    empty_table,
+    keyed,
+    number_or,
+    zeros,
+)
+
+DEFAULT_FACET_ERROR = 0.02
+"""mm"""
+ROLL_HINT = f"write {listed(rule.value for rule in RollRule)}, or the angle in degrees at which it is clamped"
+Roll = Annotated[float | str, number_or("a roll", ROLL_HINT)]
+"""The angle in degrees at which a part is clamped, or the name of a rule."""
+
+
+BEARING = "bearing"
+SEAT_HINT = (
+    "write the radius in mm; or `bearing` where a rod_end or a sphere has its middle at the joint; or name the joint "
+    "as `seat` of the shapes that bear it"
+)
+Seat = Annotated[float | str, number_or("a seat", SEAT_HINT)]
+"""A radius in mm, or ``BEARING``."""
+
+
+class FileTable(Table):
+    """The whole file; the entries of its sections are checked one by one."""
+
+    called: ClassVar[str] = "a mechanism file"
+    format: int = 1
+    name: Name | None = None
+    notes: str = ""
+    facet_error: Number = DEFAULT_FACET_ERROR
+    dimensions: dict[str, Any] = empty_table()
+    points: dict[str, Any] = empty_table()
+    parts: dict[str, Any] = empty_table()
+    joints: dict[str, Any] = empty_table()
+    mirror: dict[str, Name] = empty_table()
+    drives: dict[str, Any] = empty_table()
+    stops: dict[str, Any] = empty_table()
+    loads: dict[str, Any] = empty_table()
+    clearance: dict[str, Any] = empty_table()
+
+
+class DimensionTable(Table):
+    """A dimension with a tolerance."""
+
+    called: ClassVar[str] = "a dimension"
+    value: Number
+    plus_minus: Number = 0.0
+
+
+class LengthTable(Table):
+    """``set_length``: one length of a part, edited."""
+
+    called: ClassVar[str] = "set_length"
+    start: Name = keyed("from")
+    end: Name = keyed("to")
+    length: Number = keyed("is")
+    plus_minus: Number | None = None
+
+
+class PartTable(Table):
+    """One part; its shapes and meshes are checked one by one."""
+
+    called: ClassVar[str] = "a part"
+    fixed: bool = False
+    points: dict[str, Any] = empty_table()
+    set_length: Any = None
+    plus_minus: Number | None = None
+    roll: Roll | None = None
+    shapes: list[Any] = empty_list()
+    meshes: list[Any] = empty_list()
+
+
+class MeshTable(Table):
+    """One mesh file of a part, and how it is placed."""
+
+    called: ClassVar[str] = "a mesh"
+    file: Name
+    name: Name | None = None
+    unit: Unit = "mm"
+    scale: Number = 1.0
+    at: Point = zeros()
+    rotated: ThreeNumbers = zeros()
+    surface_error: Number | None = None
+    seat: NameList = empty_list()
+
+
+class JointTable(Table):
+    """What every joint may have."""
+
+    seat: Seat = 0.0
+    rating: Number | None = None
+    radial_rating: Number | None = None
+    axial_rating: Number | None = None
+
+
+class PinTable(JointTable):
+    """A pin."""
+
+    called: ClassVar[str] = "a pin"
+    pin: NamePair
+    at: Point
+    along: Direction
+    limit: TwoNumbers | None = None
+
+
+class MountingTable(Table):
+    """A rod end between what stands beside its ball: what its misalignment is worked out from."""
+
+    called: ClassVar[str] = "a mounting"
+    size: Name | None = None
+    ball_width: Number | None = None
+    housing_width: Number | None = None
+    eye_diameter: Number | None = None
+    shoulder: Number | None = None
+    bore: Number | None = None
+    beside: Number | None = None
+    spacer: Number = 0.0
+    fork: bool = True
+    bolt_head: Number | None = None
+
+
+class BallTable(JointTable):
+    """A ball joint or rod end."""
+
+    called: ClassVar[str] = "a ball joint"
+    ball: NamePair
+    at: Point
+    bolt: Direction | None = None
+    eye: Direction | None = None
+    misalignment: Number | None = None
+    mounting: MountingTable | None = None
+
+
+class SlideTable(JointTable):
+    """A slide."""
+
+    called: ClassVar[str] = "a slide"
+    slide: NamePair
+    at: Point
+    along: Direction
+    limit: TwoNumbers | None = None
+
+
+class PinSlideTable(JointTable):
+    """A pin that also slides."""
+
+    called: ClassVar[str] = "a pin_slide joint"
+    pin_slide: NamePair
+    at: Point
+    along: Direction
+    turn_limit: TwoNumbers | None = None
+    travel_limit: TwoNumbers | None = None
+
+
+class UniversalTable(JointTable):
+    """A universal joint."""
+
+    called: ClassVar[str] = "a universal joint"
+    universal: NamePair
+    at: Point
+    axes: TwoDirections
+
+
+class RigidTable(JointTable):
+    """A weld or a bolted face; ``at`` is needed only where a seat is stated."""
+
+    called: ClassVar[str] = "a rigid joint"
+    rigid: NamePair
+    at: Point | None = None
+
+
+_JOINTS: dict[str, type[Table]] = {
+    "pin": PinTable,
+    "ball": BallTable,
+    "slide": SlideTable,
+    "pin_slide": PinSlideTable,
+    "universal": UniversalTable,
+    "rigid": RigidTable,
+}
+AnyJoint = Annotated[JointTable, by_kind(_JOINTS, "joint")]
+
+
+class DriveTable(Table):
+    """A drive."""
+
+    called: ClassVar[str] = "a drive"
+    turns: dict[str, Number] | None = None
+    slides: dict[str, Number] | None = None
+    range: TwoNumbers
+    beyond: TwoNumbers | None = None
+
+
+class ClearanceTable(Table):
+    """The rules of clearance; pairs are checked one by one."""
+
+    called: ClassVar[str] = "clearance"
+    required: Number = 0.0
+    parts: dict[str, Number] = empty_table()
+    pairs: list[Any] = empty_list()
+
+
+class PairTable(Table):
+    """A rule for one pair of parts."""
+
+    called: ClassVar[str] = "a pair"
+    between: NamePair
+    required: Number | None = None
+    ignore: str | None = None

@@ -1,0 +1,76 @@
+"""A machine that can be shown at any setting of its drives."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+
+from assembly.clearance.proof.cached import PairFound
+from assembly.clearance.proof.refiner import Progress
+from assembly.geometry.turns import quaternions
+from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.roll_columns import rolled_parts
+from assembly.kinematics.solver import solve
+from assembly.record import MovingMachine, MovingPart, OverlapSolid, PoseGrid, Settings, SolvedPose
+from assembly.studies.moving.coarse_solids import CoarseSolids, coarse_solids
+from assembly.studies.moving.pose_table import pose_table
+from assembly.studies.shared import drive_entries, settings_of
+
+
+def moving_machine(
+    mechanism: Mechanism, found: Sequence[PairFound], named: Iterable[Settings], progress: Progress
+) -> MovingMachine:
+    """The machine with its table of poses, those at the ``named`` settings, and the overlaps of what was ``found``."""
+    machine = mechanism.machine
+    table, coarse = pose_table(mechanism, progress), coarse_solids(machine)
+    return MovingMachine(
+        name=machine.name,
+        drives=drive_entries(machine),
+        reference_points=mechanism.bodies.centres,
+        parts=_parts(mechanism, coarse),
+        coarse_mm=coarse.within_mm,
+        grid=PoseGrid(
+            axes=dict(zip(machine.drives, table.axes, strict=True)),
+            places=np.concatenate([table.centres, table.turns], axis=-1),
+            reached=table.reached,
+            wanted_mm=table.wanted_mm,
+            error_mm=table.error_mm,
+            error_at=settings_of(machine, table.error_at),
+            error_part=mechanism.bodies.members[table.error_body][0],
+        ),
+        solved=_solved_poses(mechanism, named),
+        overlaps=tuple(
+            OverlapSolid(
+                one.result.pair.a,
+                one.result.pair.b,
+                settings_of(machine, overlap.at, one.result.rolls),
+                overlap.solid,
+            )
+            for one in found
+            if (overlap := one.result.overlap) is not None
+        ),
+        unrolled=rolled_parts(mechanism),
+    )
+
+
+def _parts(mechanism: Mechanism, coarse: CoarseSolids) -> tuple[MovingPart, ...]:
+    return tuple(
+        MovingPart(
+            name,
+            mechanism.bodies.body_of[name],
+            tuple((shape.name, shape.mesh) for shape in part.shapes),
+            coarse.meshes[name],
+        )
+        for name, part in mechanism.machine.parts.items()
+    )
+
+
+def _solved_poses(mechanism: Mechanism, named: Iterable[Settings]) -> tuple[SolvedPose, ...]:
+    drives = mechanism.machine.drives
+    wanted = list(dict.fromkeys(tuple(at[name] for name in drives) for at in named if at))
+    solved = solve(mechanism, np.array(wanted, dtype=np.float64).reshape(-1, len(drives)))
+    posture = solved.posture
+    places = np.concatenate([posture.centres, quaternions(posture.rotations)], axis=-1)
+    settings = [settings_of(mechanism.machine, tuple(row)) for row in solved.settings.tolist()]
+    return tuple(SolvedPose(settings[row], places[row]) for row in np.flatnonzero(solved.reached).tolist())

@@ -1,0 +1,141 @@
+"""The result of a sweep as its record: everything that was found, with the verdict on the machine."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import UTC, datetime
+from types import MappingProxyType
+
+import numpy as np
+
+from assembly.clearance.cures.range_cure import SmallerRange
+from assembly.geometry.mesh import Mesh
+from assembly.kinematics.mechanism import Unreachable
+from assembly.model.machine import Machine
+from assembly.record import (
+    FORMAT,
+    LEAST_MISS,
+    FindingEntry,
+    PairEntry,
+    Record,
+    SolidEntry,
+    TravelStopEntry,
+    UnreachableEntry,
+    WorkEntry,
+)
+from assembly.studies.shared import (
+    drive_entries,
+    finding_entries,
+    freedom_entries,
+    machine_entry,
+    point,
+    program_entry,
+    settings_of,
+)
+from assembly.studies.sweep.check import CheckResult
+from assembly.studies.sweep.cures import Cure
+from assembly.studies.sweep.joint_ranges import JointsFound
+from assembly.studies.sweep.pair_entries import pair_entry
+from assembly.studies.sweep.verdict import machine_verdict
+
+LEAST_SHOWN = 0.01
+"""mm: a loop's miss below this is told by its first digit, not as 0.00."""
+
+
+def sweep_record(
+    checked: CheckResult,
+    joints: JointsFound,
+    cures: Mapping[tuple[str, str], Cure] = MappingProxyType({}),
+    smaller: Mapping[tuple[str, str], SmallerRange] = MappingProxyType({}),
+) -> Record:
+    """The record of one sweep, made now; ``cures`` and ``smaller`` ranges by names of failing pairs."""
+    machine, swept = checked.mechanism.machine, checked.swept
+    every = [pair_entry(found, checked, cures, smaller) for found in checked.found]
+    pairs = tuple(sorted(every, key=_worst_first))
+    lost = tuple(_unreachable(machine, place) for place in swept.unreachable)
+    verdict, reason = machine_verdict(pairs, (joints.joints, joints.rods), lost, swept.unreachable_share)
+    notes = tuple(FindingEntry("note", f"joints.{name}", reason) for name, reason in joints.not_measured)
+    return Record(
+        format=FORMAT,
+        program=program_entry(),
+        machine=machine_entry(machine),
+        made=datetime.now(UTC).isoformat(timespec="seconds"),
+        drives=drive_entries(machine),
+        verdict=verdict,
+        reason=reason,
+        pairs=pairs,
+        not_checked=checked.pairs.not_checked,
+        joints=joints.joints,
+        first_out=joints.first_out,
+        rods=joints.rods,
+        freedoms=freedom_entries(checked.mechanism, joints.rolls, checked.rolls),
+        unreachable=lost,
+        unreachable_share=swept.unreachable_share,
+        assembled=checked.mechanism.shifts(),
+        findings=finding_entries(machine) + notes,
+        measures=(),
+        stops=_stops(machine),
+        work=_work(checked, joints.settings),
+        dimensions=dict(machine.dimensions),
+        parts={name: _solid(part.mesh) for name, part in machine.parts.items()},
+    )
+
+
+def _worst_first(pair: PairEntry) -> tuple[bool, float]:
+    return pair.sure_room_mm is None, pair.sure_room_mm or 0.0
+
+
+def _solid(mesh: Mesh) -> SolidEntry:
+    return SolidEntry(len(mesh.faces), point(np.ptp(mesh.vertices, axis=0)))
+
+
+def _stops(machine: Machine) -> tuple[TravelStopEntry, ...]:
+    return tuple(
+        TravelStopEntry(stop.name, stop.drive, stop.side.value, stop.height, stop.carrier, stop.other)
+        for stop in machine.stops.values()
+    )
+
+
+def _unreachable(machine: Machine, lost: Unreachable) -> UnreachableEntry:
+    at = settings_of(machine, lost.settings)
+    place = UnreachableEntry(
+        *(at, lost.loop, lost.miss_mm, lost.share, ""), lost.drives, lost.near_singular, lost.held_twice
+    )
+    if lost.miss_mm > LEAST_MISS:
+        miss = f"{lost.miss_mm:z.2f}" if lost.miss_mm >= LEAST_SHOWN else f"{lost.miss_mm:.1g}"
+        message = f"it locks, folds over or cannot be assembled here: the loop misses by {miss} mm"
+    elif lost.held_twice and not lost.near_singular:
+        miss = f"; it misses by {lost.miss_mm:.1g} mm" if lost.miss_mm > 0 else ""
+        message = (
+            f"this loop is held by more than it needs, and that all its joints go together here is not proven{miss}"
+        )
+    elif place.missed:
+        message = "a change point lies on the way here: the links line up and could go on in two ways"
+    elif place.near_singular:
+        message = (
+            "a change point is here or on the way here: the links could go on in two ways, and which is not proven"
+        )
+    else:
+        message = "it goes together here, but how it moves round here could not be proven"
+    return replace(place, message=message)
+
+
+def _work(checked: CheckResult, joint_settings: int) -> WorkEntry:
+    work, effort = checked.swept.work, checked.effort
+    return WorkEntry(
+        poses=work.poses,
+        distance_queries=work.queries,
+        query_seconds=round(work.query_seconds, 3),
+        cells=work.cells,
+        seconds=checked.seconds,
+        cores=effort.cores,
+        triangles=sum(len(part.mesh.faces) for part in checked.mechanism.machine.parts.values()),
+        bracket_mm=effort.bracket_mm,
+        bracket_share=effort.bracket_share,
+        budget_s=effort.budget_s,
+        stopped=checked.swept.stopped,
+        joint_settings=joint_settings,
+        interest_mm=effort.interest_mm,
+        recalled=work.recalled,
+    )

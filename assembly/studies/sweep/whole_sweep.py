@@ -1,0 +1,29 @@
+"""The whole sweep of a machine: pairs, joints and rods, what would cure what fails, and the record of it all."""
+
+from __future__ import annotations
+
+from assembly.clearance.narrow_phase.pair_result import Effort
+from assembly.clearance.proof.cached import Memory
+from assembly.clearance.proof.joint_search import joint_search
+from assembly.clearance.proof.refiner import Progress
+from assembly.model.machine import Machine
+from assembly.record import Record
+from assembly.studies.sweep.check import CheckResult, check
+from assembly.studies.sweep.cures import cures, smaller_ranges
+from assembly.studies.sweep.joint_ranges import joints_of
+from assembly.studies.sweep.sweep_record import sweep_record
+
+
+def sweep_machine(
+    machine: Machine, effort: Effort, progress: Progress, memory: Memory | None = None
+) -> tuple[CheckResult, Record]:
+    """Sweep ``machine``, and the record of it; arguments and errors as for ``check``."""
+    checked = check(machine, effort, progress, memory=memory)
+    mechanism, swept = checked.mechanism, checked.swept
+    progress("joints", 0, 0)
+    joints = joints_of(mechanism, joint_search(mechanism, swept.groups))
+    progress("cures", 0, 0)
+    if swept.stopped:
+        return checked, sweep_record(checked, joints)
+    cured = cures(swept.groups, checked.pairs, checked.found)
+    return checked, sweep_record(checked, joints, cured, smaller_ranges(mechanism.machine, checked.found))
