@@ -47,7 +47,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _run(arguments: Sequence[str]) -> int:
-    """One command; whatever goes wrong in it is told in lines."""
+    """One command; whatever goes wrong in it is reported in lines."""
     if odd := next((word for word in arguments if not is_utf8(word)), None):
         return _complain(ExitStatus.INPUT, f"{odd!r} is not UTF-8; give the file or folder a name that is")
     try:

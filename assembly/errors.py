@@ -1,4 +1,4 @@
-"""Every failure Swingroom can raise, and the one shape in which a failure is told.
+"""Every failure Swingroom can raise, and the one shape in which a failure is reported.
 
 SwingroomError
 ├── InputError            the builder's file, mesh or argument is wrong          (exit status 2)
@@ -36,7 +36,7 @@ class Fault:
 
 
 class SwingroomError(Exception):
-    """Base of all errors that are told to the user in one line each."""
+    """Base of all errors that are reported to the user in one line each."""
 
     def __init__(self, *faults: Fault | str) -> None:
         self.faults = tuple(Fault(fault) if isinstance(fault, str) else fault for fault in faults)

@@ -141,7 +141,7 @@ def _peers(mechanism: Mechanism, pairs: Pairs, asked: argparse.Namespace, figure
 
 def _fcl_grid(mechanism: Mechanism, pairs: Pairs, posture: Posture, cores: int) -> float:
     """Seconds for every pair at every posture through python-fcl, on all cores, solids made ready before."""
-    numbers = {trim: number for number, trim in enumerate(pairs.solids)}
+    numbers = {exclusion: number for number, exclusion in enumerate(pairs.solids)}
     jobs = []
     for pair in pairs.checked:
         a = mechanism.world_from_rest(posture, pair.a)
@@ -158,16 +158,16 @@ def _trimesh_grid(mechanism: Mechanism, pairs: Pairs, posture: Posture) -> float
     from trimesh.collision import CollisionManager
 
     managers = {}
-    for trim, solid in pairs.solids.items():
-        managers[trim] = CollisionManager()
+    for exclusion, solid in pairs.solids.items():
+        managers[exclusion] = CollisionManager()
         mesh = trimesh.Trimesh(solid.mesh.vertices, solid.mesh.faces, process=False)
-        managers[trim].add_object("solid", mesh)
+        managers[exclusion].add_object("solid", mesh)
     places = {part: mechanism.world_from_rest(posture, part) for part in mechanism.machine.parts}
 
     def check() -> None:
         for k in range(len(posture)):
-            for trim, manager in managers.items():
-                manager.set_transform("solid", places[trim.part][k])
+            for exclusion, manager in managers.items():
+                manager.set_transform("solid", places[exclusion.part][k])
             for pair in pairs.checked:
                 managers[pair.trim_a].min_distance_other(managers[pair.trim_b])
 
@@ -179,13 +179,13 @@ def _coal_grid(mechanism: Mechanism, pairs: Pairs, posture: Posture) -> float:
     import coal
 
     models = {}
-    for trim, solid in pairs.solids.items():
+    for exclusion, solid in pairs.solids.items():
         model = coal.BVHModelOBBRSS()
         model.beginModel(len(solid.mesh.faces), 3 * len(solid.mesh.faces))
         for corners in solid.mesh.vertices[solid.mesh.faces]:
             model.addTriangle(*corners)
         model.endModel()
-        models[trim] = model
+        models[exclusion] = model
     places = {
         part: [coal.Transform3s(place[:3, :3], place[:3, 3]) for place in mechanism.world_from_rest(posture, part)]
         for part in mechanism.machine.parts

@@ -1,6 +1,6 @@
 """The environment in which the repository's own commands run, made once in ``.swingroom/env``.
 
-Any Python from 3.7 on can read this file, so that one that is too old is told so in one line.
+Any Python from 3.7 on can read this file, so that one that is too old is reported so in one line.
 """
 
 from __future__ import annotations

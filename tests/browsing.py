@@ -25,7 +25,7 @@ DRIVER_TALK = "GL Driver Message"
 
 @contextmanager
 def browser():
-    """The browser; where there is none the test is skipped with the reason, or fails where every test must run."""
+    """The browser; if there is none the test is skipped with the reason, or fails where every test must run."""
     sync_api = pytest.importorskip("playwright.sync_api") if not os.environ.get(EVERY_TEST) else _playwright()
     path = next(filter(None, map(shutil.which, CHROMIUM)), None)
     if path is None:

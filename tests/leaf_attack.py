@@ -53,18 +53,21 @@ def attack_leaves(run: Swept, random: np.random.Generator, count: int) -> Iterat
             continue
         posture = solved.posture
         sides = leaf.piece.a, leaf.piece.b
-        probes = [run.solids[side.solid] for side in sides]
+        collision_models = [run.solids[side.solid] for side in sides]
         places = [run.mechanism.world_from_rest(posture, side.part)[0] for side in sides]
-        distance = nearest(*probes, *places).distance - sum(probe.solid.mesh.surface_error for probe in probes)
+        distance = nearest(*collision_models, *places).distance - sum(
+            collision_model.solid.mesh.surface_error for collision_model in collision_models
+        )
         if distance < leaf.bound - ROUNDING:
             about = " and ".join(
-                f"{probe.solid.shapes} of {side.part}" for probe, side in zip(probes, sides, strict=True)
+                f"{collision_model.solid.shapes} of {side.part}"
+                for collision_model, side in zip(collision_models, sides, strict=True)
             )
             yield Nearer(leaf.method, about, tuple(leaf.setting.tolist()), distance, leaf.bound)
 
 
 def _tried(run: Swept, random: np.random.Generator, count: int) -> Iterator[_Leaf]:
-    every = [piece for course in run.result.courses for piece in course.search.pieces]
+    every = [piece for state in run.result.states for piece in state.search.pieces]
     owner = np.concatenate([np.full(len(piece.tiling.figures), number) for number, piece in enumerate(every)])
     row = np.concatenate([np.arange(len(piece.tiling.figures)) for piece in every])
     method = np.concatenate([piece.tiling.figures.method for piece in every])
@@ -81,7 +84,7 @@ def _setting(run: Swept, piece: PieceSearch, row: int, random: np.random.Generat
     """A setting of a piece's cell; drives that are not cut stand anywhere, and all do for parts that never move."""
     drives: list[Any] = list(_mechanism(run, piece).machine.drives.values())
     setting = np.array([random.uniform(drive.low, drive.high) for drive in drives])
-    if piece.search.pair.still:
+    if piece.search.pair.rigidly_coupled:
         return setting
     cells = run.groups.rolled(piece.rolls).between(piece.a.body, piece.b.body)
     cell = piece.tiling.ids[row]

@@ -11,7 +11,7 @@ from linkage_machines import Floats
 from assembly.clearance.narrow_phase.bounding_balls import Outline, Side, outline_turned
 from assembly.clearance.proof import facing, seeding
 from assembly.clearance.proof import pair_search as search
-from assembly.clearance.proof import solid_table as stock
+from assembly.clearance.proof import solid_table as solid_table
 from assembly.clearance.proof import stages as searching
 from assembly.clearance.proof.lower_bound import Bounds, Method, Methods, lower_bound
 from assembly.clearance.proof.solid_table import SweptBoxes
@@ -21,7 +21,7 @@ from assembly.clearance.region import map_bounds as cellproof
 from assembly.kinematics.closure import LEAST_MISS, Closure
 from assembly.kinematics.travel import Displacement
 
-MAKERS = (search, seeding, searching, facing, stock, centres, cellproof, field)
+MAKERS = (search, seeding, searching, facing, solid_table, centres, cellproof, field)
 """Modules that make bounds."""
 
 
@@ -78,5 +78,5 @@ def half_turned() -> Iterator[None]:
         whole = outline_turned(corners, at, along)
         return Outline(whole.points, 0.5 * whole.radii)
 
-    with mock.patch.object(stock, "outline_turned", nearer):
+    with mock.patch.object(solid_table, "outline_turned", nearer):
         yield

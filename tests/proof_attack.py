@@ -15,11 +15,11 @@ from leaf_attack import ROUNDING, attack_leaves
 from linkage_machines import Floats
 from oracles import brute_force
 from scipy.spatial import ConvexHull, QhullError
-from watched_sweep import Flags, Swept, from_rest, given_up, swept
+from watched_sweep import Flags, Swept, from_rest, swept, unresolved
 
 from assembly.clearance.narrow_phase.bounding_balls import Outline
-from assembly.clearance.narrow_phase.checked_pairs import Trim
-from assembly.clearance.narrow_phase.distance import swallowed
+from assembly.clearance.narrow_phase.checked_pairs import Exclusion
+from assembly.clearance.narrow_phase.distance import contained
 from assembly.clearance.narrow_phase.pair_result import Effort, PairResult, Verdict
 from assembly.clearance.proof.cells import Cells
 from assembly.geometry.mesh import Mesh
@@ -79,13 +79,13 @@ def attack(machine: Machine, settings: int, seed: int, effort: Effort, brute: in
     tried = samples(random, run, settings)
     solved = from_rest(run.mechanism, tried)
     report.settings, report.out_of_reach = len(tried), int((~solved.reached).sum())
-    lost = run.given_up(tried)
+    lost = run.unresolved(tried)
     report.violations += _unannounced(run, solved, lost)
     report.violations += _another_way(run.mechanism, solved, random)
     report.violations += _open_joints(run.mechanism, solved)
     for pair in run.result.pairs:
         own = run.rolled(pair, solved, random)
-        _attack_pair(run, pair, own, given_up(run.cells_of(pair), own.settings), random, report, brute)
+        _attack_pair(run, pair, own, unresolved(run.cells_of(pair), own.settings), random, report, brute)
     for cells in run.groups.made:
         _attack_cells(run, cells, random, report, max(8, settings // 8))
     for near in attack_leaves(run, random, max(2, settings // 8)):
@@ -189,7 +189,7 @@ def _attack_pair(
         if row in checked:
             report.brute += 1
             report.violations += _against_brute_force(run, pair, at, frames, distance)
-            if pair.verdict is Verdict.CLEAR and distance > 0 and swallowed(*run.whole(pair), *frames):
+            if pair.verdict is Verdict.CLEAR and distance > 0 and contained(*run.whole(pair), *frames):
                 report.violations.append(Violation("clear, yet inside", name, at, f"surfaces {distance:.3f} mm apart"))
         if not lost[row]:
             report.slimmest = min(report.slimmest, room - proven)
@@ -204,8 +204,8 @@ def _attack_pair(
 def _boxes_apart(run: Swept, pair: PairResult, places: Sequence[Floats]) -> Floats:
     """Distance (N,) between boxes round both solids, surface errors taken off: they are no nearer than that."""
     low, high, errors = [], [], 0.0
-    for trim, place in zip((pair.pair.trim_a, pair.pair.trim_b), places, strict=True):
-        mesh = run.probes[trim][0].solid.mesh
+    for exclusion, place in zip((pair.pair.trim_a, pair.pair.trim_b), places, strict=True):
+        mesh = run.collision_models[exclusion][0].solid.mesh
         corners = _hull(mesh) @ place[:, :3, :3].transpose(0, 2, 1) + place[:, None, :3, 3]
         low.append(corners.min(axis=1))
         high.append(corners.max(axis=1))
@@ -225,7 +225,9 @@ def _hull(mesh: Mesh) -> Floats:
 def _against_brute_force(
     run: Swept, pair: PairResult, at: tuple[float, ...], frames: Sequence[Floats], distance: float
 ) -> list[Violation]:
-    placed = [probe.solid.mesh.moved(frame) for probe, frame in zip(run.whole(pair), frames, strict=True)]
+    placed = [
+        collision_model.solid.mesh.moved(frame) for collision_model, frame in zip(run.whole(pair), frames, strict=True)
+    ]
     exact = brute_force.mesh_distance(*(array for mesh in placed for array in (mesh.vertices, mesh.faces)))
     if abs(exact - distance) <= ROUNDING:
         return []
@@ -256,15 +258,18 @@ def _attack_cells(run: Swept, every: Cells, random: np.random.Generator, report:
     for drive in others:
         settings[:, drive] = random.uniform(drives[drive].low, drives[drive].high, size=count)
     solved = from_rest(every.mechanism, settings)
-    lost = run.given_up(solved.settings)
+    lost = run.unresolved(solved.settings)
     report.violations += _unannounced(run, solved, lost)
     before, kept = motion.take(cells), solved.reached & ~lost
     for result in run.result.pairs:
         pair = result.pair
-        if pair.still or run.cells_of(result) is not every:
+        if pair.rigidly_coupled or run.cells_of(result) is not every:
             continue
         for mine, other in ((pair.trim_a, pair.trim_b), (pair.trim_b, pair.trim_a)):
-            bodies, outline = [run.mechanism.bodies.body_of[trim.part] for trim in (mine, other)], run.outlines[mine]
+            bodies, outline = (
+                [run.mechanism.bodies.body_of[exclusion.part] for exclusion in (mine, other)],
+                run.outlines[mine],
+            )
             bound = travel(before, *bodies, outline.points, outline.radii, run.mechanism.bodies.centres)
             seen = [_seen(run.mechanism, posture, outline, mine, other) for posture in (before.posture, solved.posture)]
             far = np.linalg.norm(seen[1] - seen[0], axis=2).max(axis=1)
@@ -275,8 +280,8 @@ def _attack_cells(run: Swept, every: Cells, random: np.random.Generator, report:
                 report.violations.append(Violation("moved too far", name, _setting(solved, row), detail))
 
 
-def _seen(mechanism: Mechanism, posture: Posture, outline: Outline, mine: Trim, other: Trim) -> Floats:
+def _seen(mechanism: Mechanism, posture: Posture, outline: Outline, mine: Exclusion, other: Exclusion) -> Floats:
     """Where (N, k, 3) the outline's corners of one part are, in the frame of the other part."""
-    frame, eye = (mechanism.world_from_rest(posture, trim.part) for trim in (mine, other))
+    frame, eye = (mechanism.world_from_rest(posture, exclusion.part) for exclusion in (mine, other))
     world = outline.points @ frame[:, :3, :3].transpose(0, 2, 1) + frame[:, None, :3, 3]
     return (world - eye[:, None, :3, 3]) @ eye[:, :3, :3]

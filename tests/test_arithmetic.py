@@ -1,4 +1,4 @@
-"""Arithmetic of mechanism files against Python's own: same numbers, and one told fault where there is none."""
+"""Arithmetic of mechanism files against Python's own: same numbers, and one told fault if there is none."""
 
 import math
 import sys

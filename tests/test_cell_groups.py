@@ -88,7 +88,7 @@ def test_no_drive_moves_two_bodies_that_it_is_told_not_to(first):
 
 
 def test_drives_of_a_leaning_front_are_told_apart_as_they_are():
-    """Own model: lean moves the lower arms, steer the crank; uprights and all that hangs on them move by both."""
+    """Own model: lean moves the lower arms, steer the crank; uprights and all that depends on them move by both."""
     mechanism = assemble(front_ends.front_end())
     moved = moved_by_each_drive(mechanism, np.random.default_rng(0))
     few = 0

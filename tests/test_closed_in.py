@@ -1,4 +1,4 @@
-"""A figure is told as the least only where it was closed in on; the builder can ask for that."""
+"""A figure is reported as the least only where it was closed in on; the builder can ask for that."""
 
 from pathlib import Path
 

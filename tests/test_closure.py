@@ -213,7 +213,7 @@ def test_bodies_that_a_loop_places_are_looked_at_over_all_its_drives(pair, drive
     assert own in drives
     cells = CellGroups(mechanism).between(*bodies)
     assert cells.drives == drives
-    assert not len(cells.given_up)
+    assert not len(cells.unresolved)
 
 
 def test_cells_do_not_agree_where_the_one_is_made_for_less_than_the_other_misses():

@@ -8,7 +8,7 @@ from scipy.spatial import ConvexHull
 from small_machines import quiet, read, slider
 
 from assembly.clearance.narrow_phase.checked_pairs import Solid
-from assembly.clearance.narrow_phase.distance import Probe, meets
+from assembly.clearance.narrow_phase.distance import CollisionModel, meets
 from assembly.clearance.narrow_phase.overlap import overlap_at
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.clearance.narrow_phase.penetration import penetration
@@ -27,7 +27,7 @@ FACETS = 0.05
 def part(**shapes):
     solids = tuple(shapes.values())
     starts = np.cumsum([0, *[len(solid.faces) for solid in solids[:-1]]])
-    return Probe(Solid(joined(solids), tuple(shapes), tuple(int(start) for start in starts), solids))
+    return CollisionModel(Solid(joined(solids), tuple(shapes), tuple(int(start) for start in starts), solids))
 
 
 def brute_depth(first, second):

@@ -18,7 +18,7 @@ from random_machines import only
 
 from assembly.api import sweep
 from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
-from assembly.clearance.narrow_phase.distance import Probe, nearest
+from assembly.clearance.narrow_phase.distance import CollisionModel, nearest
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.geometry.stl import stl_bytes
 from assembly.kinematics.assembling import assemble, joint_mobility
@@ -92,16 +92,20 @@ def least_room(name, settings):
     """
     posture = posed(name, settings)
     pairs = gather_pairs(machine(name), mechanism(name).bodies)
-    probes = {trim: Probe(solid) for trim, solid in pairs.solids.items() if len(solid.mesh.faces)}
-    balls = {trim: ball_round(probe.solid.mesh) for trim, probe in probes.items()}
+    collision_models = {
+        exclusion: CollisionModel(solid) for exclusion, solid in pairs.solids.items() if len(solid.mesh.faces)
+    }
+    balls = {
+        exclusion: ball_round(collision_model.solid.mesh) for exclusion, collision_model in collision_models.items()
+    }
     poses = {part: mechanism(name).world_from_rest(posture, part) for part in machine(name).parts}
     room = {}
     for pair in pairs.checked:
-        a, b = probes[pair.trim_a], probes[pair.trim_b]
+        a, b = collision_models[pair.trim_a], collision_models[pair.trim_b]
         (middle_a, radius_a), (middle_b, radius_b) = balls[pair.trim_a], balls[pair.trim_b]
         least = FAR
         for world_from_a, world_from_b in list(zip(poses[pair.a], poses[pair.b], strict=True))[
-            : 1 if pair.still else None
+            : 1 if pair.rigidly_coupled else None
         ]:
             apart = world_from_a @ (*middle_a, 1) - world_from_b @ (*middle_b, 1)
             if np.linalg.norm(apart) - radius_a - radius_b < FAR:

@@ -16,7 +16,7 @@ from linkage_machines import X, Y, Z
 from test_meshfiles_from_others import SAMPLES
 
 from assembly.clearance.narrow_phase.checked_pairs import Solid, gather_pairs
-from assembly.clearance.narrow_phase.distance import Probe, nearest
+from assembly.clearance.narrow_phase.distance import CollisionModel, nearest
 from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
 from assembly.clearance.proof.sweep import sweep
 from assembly.geometry.rotations import pose, rotation_from_vector
@@ -43,13 +43,15 @@ def random_pose(random, far):
 @pytest.mark.parametrize(("first", "second"), list(combinations(SOLIDS, 2)))
 def test_distances_of_meshes_agree_with_manifold(first, second):
     random = np.random.default_rng(len(first) * 100 + len(second))
-    a, b = (Probe(Solid(SOLIDS[name], (name,), (0,))) for name in (first, second))
+    a, b = (CollisionModel(Solid(SOLIDS[name], (name,), (0,))) for name in (first, second))
     apart = 0
     for _ in range(6):
         places = np.eye(4), random_pose(random, 45)
         theirs = [
             manifold3d.Manifold(manifold3d.Mesh64(np.array(mesh.vertices), np.array(mesh.faces, dtype=np.uint64)))
-            for mesh in (probe.solid.mesh.moved(place) for probe, place in zip((a, b), places, strict=True))
+            for mesh in (
+                collision_model.solid.mesh.moved(place) for collision_model, place in zip((a, b), places, strict=True)
+            )
         ]
         assert nearest(a, b, *places).distance == pytest.approx(theirs[0].min_gap(theirs[1], 1000.0), abs=1e-9)
         apart += nearest(a, b, *places).distance > 0
@@ -72,7 +74,7 @@ def test_distances_of_primitives_agree_with_mujoco_up_to_the_facets(first, secon
     model = mujoco.MjModel.from_xml_string(f"<mujoco><worldbody>{bodies}</worldbody></mujoco>")
     data, random = mujoco.MjData(model), np.random.default_rng(5)
     meshes = PRIMITIVES[first][2], PRIMITIVES[second][2]
-    a, b = (Probe(Solid(mesh, ("solid",), (0,))) for mesh in meshes)
+    a, b = (CollisionModel(Solid(mesh, ("solid",), (0,))) for mesh in meshes)
     allowed = sum(mesh.surface_error for mesh in meshes)
     apart = 0
     for _ in range(40):

@@ -10,7 +10,7 @@ from plain_meshes import ball
 from small_machines import read, slider
 
 from assembly.clearance.narrow_phase.checked_pairs import Solid
-from assembly.clearance.narrow_phase.distance import Probe, nearest
+from assembly.clearance.narrow_phase.distance import CollisionModel, nearest
 from assembly.clearance.narrow_phase.drawing_doubts import find_doubts
 from assembly.clearance.narrow_phase.drawn_shapes import Drawn
 from assembly.cli import main
@@ -181,7 +181,7 @@ def test_distance_is_that_of_the_whole_shapes():
         for stretch in random.uniform(0.2, 1.5, (2, 3)):
             turn = rotation_from_vector(random.normal(size=3))
             shapes.append(Mesh((vertices * stretch) @ turn.T + random.uniform(-60, 60, 3), faces))
-        whole = nearest(*(Probe(Solid(mesh, ("",), (0,), (mesh,))) for mesh in shapes), still, still).distance
+        whole = nearest(*(CollisionModel(Solid(mesh, ("",), (0,), (mesh,))) for mesh in shapes), still, still).distance
         a, b = (Drawn("part", Shape("egg", mesh)) for mesh in shapes)
         assert (a.distance(b), b.distance(a)) == pytest.approx((whole, whole), abs=1e-6)
 

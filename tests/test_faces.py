@@ -50,8 +50,8 @@ def farthest_from_closed_form(cells, ids, count, offset):
 @pytest.mark.parametrize(("count", "offset"), [(2, 0.0005), (2, 0.05), (3, 0.005), (4, 0.01)])
 def test_coupled_loops_are_proven_past_their_change_point_in_their_own_assembly(count, offset):
     cells = cells_over(assemble(ranged(coupled(count, offset), 0, 170)))
-    proven, given_up = cells.roots, cells.given_up
-    assert not len(given_up)
+    proven, unresolved = cells.roots, cells.unresolved
+    assert not len(unresolved)
     assert farthest_from_closed_form(cells, proven, count, offset) < 1e-5
 
 
@@ -63,9 +63,9 @@ def test_a_solver_that_jumps_to_another_assembly_is_caught_at_a_face(monkeypatch
     cells = cells_over(assemble(ranged(coupled(count, offset), 0, 170)))
     everything = np.flatnonzero(cells.motion.certified)
     assert farthest_from_closed_form(cells, everything, count, offset) > 90
-    proven, given_up = cells.roots, cells.given_up
-    assert cells.share_given_up() > 0.4
-    assert len(given_up)
+    proven, unresolved = cells.roots, cells.unresolved
+    assert cells.unresolved_share() > 0.4
+    assert len(unresolved)
     assert farthest_from_closed_form(cells, proven, count, offset) < 1e-5
 
 
@@ -81,8 +81,8 @@ def test_a_centre_that_is_cut_out_of_a_proven_cell_and_jumps_bounds_nothing(monk
         return replace(right, posture=Posture(wrong.centres - drawn, wrong.rotations))
 
     monkeypatch.setattr(cells_of_pairs, "follow_or_restart", other_assembly)
-    (thirds,) = cells.split(proven[:1], np.array([0]))
-    assert cells.motion.certified[thirds].tolist() == [False, True, False]
+    (children,) = cells.split(proven[:1], np.array([0]))
+    assert cells.motion.certified[children].tolist() == [False, True, False]
 
 
 # all postures that one cell holds at random settings near its rim lie in no other assembly: own model, brute force
@@ -135,7 +135,7 @@ def test_what_lies_beyond_a_true_change_point_is_given_up():
     proven = cells.roots
     ends = cells.motion.settings[proven, 0] - cells.motion.half[proven, 0]
     assert -60 < ends.min() < -59
-    assert cells.share_given_up() == pytest.approx(0.2, abs=0.01)
+    assert cells.unresolved_share() == pytest.approx(0.2, abs=0.01)
 
 
 @pytest.mark.parametrize(
@@ -151,7 +151,7 @@ def test_what_lies_beyond_a_true_change_point_is_given_up():
     ids=["Bennett", "three cranks", "coupled wheels", "tilting parallelogram", "Sarrus", "Peaucellier"],
 )
 def test_ordinary_machines_that_are_held_twice_are_proven(make, reach):
-    assert cells_over(assemble(ranged(make(), -reach, reach))).share_given_up() == 0
+    assert cells_over(assemble(ranged(make(), -reach, reach))).unresolved_share() == 0
 
 
 # closed form, worked out when the case was found: the loop misses by 2.9e-4 mm at the ends of the range
@@ -160,7 +160,7 @@ def test_loop_that_parts_at_third_order_is_not_clear():
     checked = check(machine, Effort(decide_only=True), quiet)
     result, told = checked.swept, sweep_record(checked, joints_of(checked.mechanism))
     assert (told.verdict, [place for place in told.unreachable if place.missed]) == ("undecided", [])
-    assert {pair.verdict for pair in result.pairs if not pair.pair.still} == {Verdict.UNDECIDED}
+    assert {pair.verdict for pair in result.pairs if not pair.pair.rigidly_coupled} == {Verdict.UNDECIDED}
     widest = max(abs(place.settings[0]) for place in result.unreachable)
     (last,) = {place.miss_mm for place in result.unreachable if abs(place.settings[0]) == widest}
     assert last == pytest.approx(2.9e-4 * (widest / 2) ** 3, rel=0.2)

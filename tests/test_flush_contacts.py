@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from assembly.clearance.narrow_phase.checked_pairs import Solid
-from assembly.clearance.narrow_phase.distance import Probe
+from assembly.clearance.narrow_phase.distance import CollisionModel
 from assembly.clearance.narrow_phase.overlap import overlap_at
 from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
 from assembly.geometry.mesh import Mesh
@@ -65,7 +65,8 @@ def test_the_overlap_of_flush_solids_is_told_and_has_no_depth():
     still = np.eye(4)
     for name, other in zip(list(SHAPES) * 3, chance.permutation(list(SHAPES) * 3), strict=True):
         first, second = (
-            Probe(Solid(mesh, ("one",), (0,), (mesh,))) for mesh in touching(SHAPES[name], SHAPES[other], chance)
+            CollisionModel(Solid(mesh, ("one",), (0,), (mesh,)))
+            for mesh in touching(SHAPES[name], SHAPES[other], chance)
         )
         told = overlap_at(first, second, still, still, (0.0,))
         assert told.depth == pytest.approx(0, abs=0.02)

@@ -210,7 +210,7 @@ def test_reader_sees_what_was_there_while_another_writes(path):
 
 
 def test_writer_that_never_ends_is_told(path, monkeypatch):
-    monkeypatch.setattr("assembly.history.open_history.WAIT_S", 0.05)
+    monkeypatch.setattr("assembly.history.database_file.WAIT_S", 0.05)
     with open_history(path) as first, open_history(path) as second:
         first._connection.execute("BEGIN IMMEDIATE")
         with pytest.raises(OutputError, match="another program is writing to it"):

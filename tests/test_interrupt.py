@@ -1,4 +1,4 @@
-"""Ctrl-C: what is known by then is told, nothing is half written, and no process is left."""
+"""Ctrl-C: what is known by then is reported, nothing is half written, and no process is left."""
 
 import json
 import os
@@ -23,7 +23,7 @@ def empty_folder(tmp_path, monkeypatch):
 
 
 def interrupted_at(stage, *arguments):
-    """The command run in a process group of its own that gets Ctrl-C when ``stage`` is told."""
+    """The command run in a process group of its own that gets Ctrl-C when ``stage`` is reported."""
     code = f"""
 import os, signal, sys
 import assembly.report.text.terminal as terminal

@@ -18,7 +18,7 @@ from assembly.studies.load.load_cases import carried
 
 
 def hold(made, case, settings=None):
-    """What holds the machine at one setting, rest where none is given."""
+    """What holds the machine at one setting, rest if none is given."""
     return carry(made, case, settings).held.loads
 
 

@@ -82,7 +82,7 @@ def test_the_higher_bound_holds_with_its_own_terms_and_what_is_not_known_raises_
     best = low.raised(np.arange(3), high)
     assert best.method.tolist() == [Method.BOXES, Method.CENTRE, Method.BOXES]
     assert best.lower == pytest.approx([3.75 - 1e-6, 7.875 - 1e-6, 0.75 - 1e-6], abs=1e-12)
-    assert best.terms[1] == pytest.approx([9.5, 1.0, 0.0, 0.5, 1e-6, 0.125])
+    assert best.error_budget[1] == pytest.approx([9.5, 1.0, 0.0, 0.5, 1e-6, 0.125])
     assert (
         best.without(np.array([0])).with_more(low.take(np.array([0]))).lower.tolist() == best.lower[[1, 2, 0]].tolist()
     )
@@ -92,7 +92,7 @@ def test_the_higher_bound_holds_with_its_own_terms_and_what_is_not_known_raises_
 def adds_up(run):
     """Whether what is proven of each pair is its distance less all other terms, to the last bit but a few."""
     for pair in run.result.pairs:
-        distance, *taken = (getattr(pair.terms, name) for name in TERMS)
+        distance, *taken = (getattr(pair.error_budget, name) for name in TERMS)
         if abs(distance - sum(taken) - pair.proven) > 1e-12 * (1 + distance):
             return False
     return True
@@ -102,7 +102,7 @@ def adds_up(run):
 def test_the_terms_of_every_pair_add_up_to_what_is_proven(effort):
     run = swept(read(slider(low=-200.0, high=9.0)), effort)
     assert adds_up(run)
-    assert {pair.terms.method for pair in run.result.pairs} != {""}
+    assert {pair.error_budget.method for pair in run.result.pairs} != {""}
 
 
 @pytest.mark.parametrize("column", range(len(TERMS)))
@@ -111,9 +111,9 @@ def test_a_term_that_is_not_the_one_taken_off_is_seen(column, monkeypatch):
 
     def broken(*given):
         bounds = whole(*given)
-        terms = bounds.terms.copy()
+        terms = bounds.error_budget.copy()
         terms[:, column] += 1e-3
-        return replace(bounds, terms=terms)
+        return replace(bounds, error_budget=terms)
 
     for place in (search, module):
         monkeypatch.setattr(place, "lower_bound", broken)
@@ -124,12 +124,12 @@ def test_a_term_that_is_not_the_one_taken_off_is_seen(column, monkeypatch):
 # closed form: the gap is 10 mm less the setting, and in a cell it differs by half the cell's width
 def test_terms_are_those_of_a_block_that_slides_towards_another():
     run = swept(read(slider(low=-200.0, high=9.0)), Effort())
-    (sledge,) = (course.search for course in run.result.courses if (course.pair.a, course.pair.b) == ("base", "sledge"))
+    (sledge,) = (state.search for state in run.result.states if (state.pair.a, state.pair.b) == ("base", "sledge"))
     (piece,), cells = sledge.pieces, run.cells_of(sledge)
     ids, bounds = piece.tiling.ids, piece.tiling.figures
     at, half = cells.motion.settings[ids, 0], cells.motion.half[ids, 0]
     assert set(bounds.method.tolist()) > {Method.FACING}
-    distance, displacement, residual, surface, query, rounding = bounds.terms.T
+    distance, displacement, residual, surface, query, rounding = bounds.error_budget.T
     boxed = bounds.method == Method.SWEPT_BOXES
     assert distance[~boxed] == pytest.approx(10 - at[~boxed], abs=1e-9)
     assert displacement[~boxed] == pytest.approx(half[~boxed], abs=1e-6)
@@ -161,8 +161,8 @@ def test_bounds_hold_to_the_last_bit_however_far_from_the_origin_a_machine_is_dr
     for old, shift in (("900000.0", 0), ("929700.0", 29_700), ("930000.0", 30_000), ("800000.0", -100_000)):
         text = text.replace(old, str(float(1000 * metres + shift)))
     run = swept(read(text), FINE)
-    (pair,), (course,) = run.result.pairs, run.result.courses
-    (piece,), cells = course.search.pieces, run.cells_of(pair)
+    (pair,), (state,) = run.result.pairs, run.result.states
+    (piece,), cells = state.search.pieces, run.cells_of(pair)
     ids, bounds = piece.tiling.ids, piece.tiling.figures
     assert len(ids) > 40
     with localcontext() as context:
@@ -176,4 +176,4 @@ def test_bounds_hold_to_the_last_bit_however_far_from_the_origin_a_machine_is_dr
         least = float(slot_gap(Decimal("0.0001")))
     assert least - 3e-6 < pair.proven <= least
     assert pair.least == pytest.approx(least, abs=1e-8)
-    assert 1e-16 * 1000 * metres < pair.terms.rounding < 1e-7
+    assert 1e-16 * 1000 * metres < pair.error_budget.rounding < 1e-7

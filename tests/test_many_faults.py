@@ -1,4 +1,4 @@
-"""A file with thousands of faults: fifty are told in full and the rest is counted, at a cost in step with its size.
+"""A file with thousands of faults: fifty are reported in full and the rest is counted, at a cost in step with its size.
 
 Cost is counted in comparisons of names and rounds of sorting, not in seconds.
 """

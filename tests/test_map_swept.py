@@ -41,7 +41,7 @@ def words(record):
 @pytest.mark.parametrize(
     ("text", "told"),
     [
-        (slider(high=12.7), "2.70 mm deep"),  # closed form: the gap is 10 mm less the setting
+        (slider(high=12.7), "2.70 to 2.71 mm deep"),  # closed form: the gap is 10 mm less the setting
         (slider(high=8.0, required=5.0), "comes within 2.00 mm of sledge (nose) at push +8 mm"),
     ],
     ids=["strikes", "too near"],

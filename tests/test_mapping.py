@@ -11,7 +11,7 @@ from random_machines import random_machine
 from small_machines import SWALLOWED, quiet, read, slider, trammel
 
 from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
-from assembly.clearance.narrow_phase.distance import Probe, nearest, swallowed
+from assembly.clearance.narrow_phase.distance import CollisionModel, contained, nearest
 from assembly.clearance.proof import pair_search as search
 from assembly.errors import InputError
 from assembly.kinematics.assembling import assemble
@@ -146,19 +146,19 @@ def true_distances(machine, settings):
     """Distances (pairs, N) mm of all moving pairs at settings that are each followed from rest; nan out of reach."""
     mechanism = assemble(machine)
     pairs = gather_pairs(machine, mechanism.bodies)
-    moving = [pair for pair in pairs.checked if not pair.still]
-    probes = {trim: Probe(solid) for trim, solid in pairs.solids.items()}
+    moving = [pair for pair in pairs.checked if not pair.rigidly_coupled]
+    collision_models = {exclusion: CollisionModel(solid) for exclusion, solid in pairs.solids.items()}
     found, errors = np.full((len(moving), len(settings)), np.nan), np.zeros((len(moving), 1))
     for start in range(0, len(settings), 512):
         stack = settings[start : start + 512]
         solved = follow(mechanism, mechanism.at_rest, np.zeros(len(stack), dtype=np.intp), stack)
         for k, pair in enumerate(moving):
-            a, b = probes[pair.trim_a], probes[pair.trim_b]
+            a, b = collision_models[pair.trim_a], collision_models[pair.trim_b]
             errors[k] = a.solid.mesh.surface_error + b.solid.mesh.surface_error
             places = (mechanism.world_from_rest(solved.posture, part) for part in (pair.a, pair.b))
             for row, (place_a, place_b) in enumerate(zip(*places, strict=True)):
                 if solved.reached[row]:
-                    inside = swallowed(a, b, place_a, place_b)
+                    inside = contained(a, b, place_a, place_b)
                     found[k, start + row] = 0.0 if inside else nearest(a, b, place_a, place_b).distance
     return found, errors
 
@@ -184,7 +184,7 @@ def apart_at_rest(seed, share=0.6):
     """The random machine of ``seed`` without the pairs that touch as drawn, such as parts at their joints."""
     machine = random_machine(seed, share)
     mechanism = assemble(machine)
-    pairs = [pair for pair in gather_pairs(machine, mechanism.bodies).checked if not pair.still]
+    pairs = [pair for pair in gather_pairs(machine, mechanism.bodies).checked if not pair.rigidly_coupled]
     distances, _ = true_distances(machine, np.zeros((1, len(machine.drives))))
     gaps = zip(pairs, distances[:, 0], strict=True)
     touching = {frozenset((pair.a, pair.b)): "they touch" for pair, gap in gaps if gap <= 0}

@@ -12,16 +12,16 @@ import pytest
 from small_machines import quiet, slider
 from test_recalled import STARTER, STRIKING, findings, machine, plain, searched, swept
 
-from assembly.cache import default_place, open_memory, program, store
+from assembly.cache import default_place, open_memory, program, sqlite_cache
 from assembly.cache.packing import packed, unpacked
 from assembly.clearance.narrow_phase.pair_result import Effort
-from assembly.clearance.proof.cached import Known
+from assembly.clearance.proof.cached import CachedPair
 from assembly.cli import main
 from assembly.database import MARK
 from assembly.history import open_history
 from assembly.studies.sweep.check import check
 
-ROWS = {f"key {k}": Known(1.5 * k, at_rest=0.1 + 0.2, found={}) for k in range(3)}
+ROWS = {f"key {k}": CachedPair(1.5 * k, at_rest=0.1 + 0.2, found={}) for k in range(3)}
 
 
 @pytest.fixture
@@ -33,7 +33,7 @@ def remembered(path, keys=tuple(ROWS), **how):
     """What a new process would recall, and what was said."""
     said = []
     with open_memory(path, said.append, **how) as memory:
-        return dict(memory.recall(keys)), said
+        return dict(memory.look_up(keys)), said
 
 
 def kept(path, rows=ROWS):
@@ -54,14 +54,14 @@ def test_what_is_kept_is_recalled_by_another_process_to_the_last_bit(path):
 @pytest.mark.parametrize("text", [STARTER, STRIKING])
 def test_every_field_of_every_result_survives_packing(text):
     checked = swept(text)
-    for course, found in zip(checked.swept.courses, checked.found, strict=True):
-        course.pair = found.result.pair
-        known = course.learnt(found)
+    for state, found in zip(checked.swept.states, checked.found, strict=True):
+        state.pair = found.result.pair
+        known = state.with_found(found)
         back = unpacked(packed(known))
         assert (back.bound, back.at_rest, back.decided) == (known.bound, known.at_rest, known.decided)
         (depth,) = back.found
-        course.known = back
-        assert plain(course.recalled(depth)) == plain(found)
+        state.known = back
+        assert plain(state.cached_at(depth)) == plain(found)
 
 
 def test_a_machine_is_swept_from_disk(path):
@@ -76,9 +76,9 @@ def test_a_machine_is_swept_from_disk(path):
 
 def test_what_another_program_kept_is_not_recalled(path, monkeypatch):
     kept(path)
-    monkeypatch.setattr(store, "program_digest", lambda: "another")
+    monkeypatch.setattr(sqlite_cache, "program_digest", lambda: "another")
     assert remembered(path) == ({}, [])
-    kept(path, {"key 0": Known(9.0)})
+    kept(path, {"key 0": CachedPair(9.0)})
     monkeypatch.undo()
     assert remembered(path)[0]["key 0"].bound == 0.0
 
@@ -115,18 +115,20 @@ def test_anew_recalls_nothing_and_keeps_all(path):
     kept(path)
     assert remembered(path, anew=True) == ({}, [])
     with open_memory(path, pytest.fail, anew=True) as memory:
-        memory.keep({"key 0": Known(7.0)})
+        memory.keep({"key 0": CachedPair(7.0)})
     assert remembered(path)[0]["key 0"].bound == 7.0
 
 
 def test_what_was_not_used_for_longest_is_let_go(path, monkeypatch):
     for key in ("old", "used", "new"):
-        kept(path, {key: Known(1.0, found={})})
+        kept(path, {key: CachedPair(1.0, found={})})
     with open_memory(path, pytest.fail) as memory:
-        memory.recall(["used"])
+        memory.look_up(["used"])
         memory.keep({})
-    monkeypatch.setattr(store, "MOST_BYTES", 2 * (store.SEAL_BYTES + len(packed(Known(1.0, found={})))))
-    kept(path, {"newest": Known(1.0, found={})})
+    monkeypatch.setattr(
+        sqlite_cache, "MOST_BYTES", 2 * (sqlite_cache.SEAL_BYTES + len(packed(CachedPair(1.0, found={}))))
+    )
+    kept(path, {"newest": CachedPair(1.0, found={})})
     assert set(remembered(path, ("old", "used", "new", "newest"))[0]) == {"used", "newest"}
 
 
@@ -157,9 +159,9 @@ def put(path, key, row):
 def test_a_row_that_was_altered_but_is_valid_is_computed_again(path):
     kept(path)
     key, row = min(rows_of(path).items())
-    altered = packed(Known(1000.0, found={}))
-    assert plain(unpacked(altered)) == plain(Known(1000.0, found={}))
-    put(path, key, row[: store.SEAL_BYTES] + altered)
+    altered = packed(CachedPair(1000.0, found={}))
+    assert plain(unpacked(altered)) == plain(CachedPair(1000.0, found={}))
+    put(path, key, row[: sqlite_cache.SEAL_BYTES] + altered)
     assert len(remembered(path)[0]) == len(ROWS) - 1
 
 
@@ -176,13 +178,13 @@ def test_a_row_under_another_key_is_computed_again(path):
 def test_whatever_stands_in_a_row_costs_time_only(path, row):
     kept(path)
     key = min(rows_of(path))
-    put(path, key, store._sealed(key, row) if row and isinstance(row, bytes) else row)
+    put(path, key, sqlite_cache._sealed(key, row) if row and isinstance(row, bytes) else row)
     found, said = remembered(path)
     assert (len(found), said) == (len(ROWS) - 1, [])
 
 
 def test_a_page_that_is_damaged_in_the_middle_costs_time_only(path):
-    many = {f"key {k}": Known(float(k), found={}) for k in range(2000)}
+    many = {f"key {k}": CachedPair(float(k), found={}) for k in range(2000)}
     kept(path, many)
     data = bytearray(path.read_bytes())
     for page in range(2, len(data) // 4096):
@@ -240,16 +242,16 @@ def test_places_that_cannot_be_used_are_said(tmp_path):
 
 def test_a_full_disk_is_said_and_what_was_kept_stays(path, monkeypatch):
     kept(path)
-    connected = store._connected
+    connected = sqlite_cache._connected
 
     def small(where):
         connection = connected(where)
         connection.execute("PRAGMA max_page_count = 4")
         return connection
 
-    monkeypatch.setattr(store, "_connected", small)
+    monkeypatch.setattr(sqlite_cache, "_connected", small)
     rng = np.random.default_rng(1)
-    many = {f"more {k}": Known(float(rng.random()), found={}) for k in range(3000)}
+    many = {f"more {k}": CachedPair(float(rng.random()), found={}) for k in range(3000)}
     said = kept(path, many)
     assert said == [f"cannot write to {path}, which costs time only: database or disk is full"]
     monkeypatch.undo()
@@ -258,10 +260,10 @@ def test_a_full_disk_is_said_and_what_was_kept_stays(path, monkeypatch):
 
 def test_a_writer_that_does_not_end_is_waited_for_and_then_left(path, monkeypatch):
     kept(path)
-    monkeypatch.setattr(store, "WAIT_S", 0.05)
+    monkeypatch.setattr(sqlite_cache, "WAIT_S", 0.05)
     with sqlite3.connect(path, isolation_level=None) as other:
         other.execute("BEGIN IMMEDIATE")
-        said = kept(path, {"late": Known(1.0)})
+        said = kept(path, {"late": CachedPair(1.0)})
         assert said == [f"cannot write to {path}, which costs time only: database is locked"]
         assert set(remembered(path)[0]) == set(ROWS)
 

@@ -101,7 +101,7 @@ def test_a_cube_without_one_triangle_is_not_called_closed(swept):
 
 def test_a_cube_inside_a_cube_fails_and_tells_the_way_out(swept):
     pair, _ = swept(cube(40), cube(10))
-    assert pair.swallowed
+    assert pair.contained
     assert pair.verdict == "fails"
     assert pair.overlap.depth == pytest.approx(25, abs=0.05)
 

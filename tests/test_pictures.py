@@ -128,15 +128,17 @@ def test_the_same_scene_gives_the_same_file(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("probe", "told"),
+    ("collision_model", "told"),
     [
         ("import os; os.kill(os.getpid(), 11)", "which does not work here"),
         ("raise SystemExit(3)", "which does not work here"),
         ("import time; time.sleep(60)", "which gave none in 1 s"),
     ],
 )
-def test_where_opengl_fails_or_hangs_it_is_said_with_what_helps(probe, told, tmp_path, monkeypatch, fresh_probe):
-    monkeypatch.setattr(pictures, "PROBE", probe)
+def test_where_opengl_fails_or_hangs_it_is_said_with_what_helps(
+    collision_model, told, tmp_path, monkeypatch, fresh_probe
+):
+    monkeypatch.setattr(pictures, "PROBE", collision_model)
     monkeypatch.setattr(pictures, "PROBE_SECONDS", 1.0)
     with pytest.raises(PictureError) as raised:
         draw(gap_scene(), tmp_path / "picture.png", SIZE)

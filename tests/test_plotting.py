@@ -1,4 +1,4 @@
-"""Drawings over the drives as files: the ending says the format, and a file hangs on its content alone."""
+"""Drawings over the drives as files: the ending says the format, and a file depends on its content alone."""
 
 import pytest
 from lxml import etree

@@ -1,4 +1,4 @@
-"""Broken mechanism files: each fault is told with its table path and line; nothing but told faults is raised."""
+"""Broken mechanism files: each fault is reported with its table path and line; nothing but told faults is raised."""
 
 import re
 from pathlib import Path

@@ -17,7 +17,7 @@ from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
 from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
 from assembly.clearance.proof.cache_keys import digest_of, pair_keys
 from assembly.clearance.proof.cached import Depth
-from assembly.clearance.proof.pair_state import Course
+from assembly.clearance.proof.pair_state import PairState
 from assembly.kinematics.assembling import assemble
 from assembly.model.reader import machine_from_text
 from assembly.studies.sweep.check import check
@@ -94,7 +94,7 @@ class Remembered:
     def __init__(self, kept=()):
         self.kept = dict(kept)
 
-    def recall(self, keys):
+    def look_up(self, keys):
         return {key: unpacked(self.kept[key]) for key in keys if key in self.kept}
 
     def keep(self, known):
@@ -125,7 +125,7 @@ def findings(checked):
 
 
 def searched(checked):
-    return sum(course.search is not None for course in checked.swept.courses)
+    return sum(state.search is not None for state in checked.swept.states)
 
 
 @pytest.fixture(scope="module")
@@ -174,7 +174,7 @@ def test_what_fails_is_recalled_with_all_that_shows_it():
 
 def test_editing_one_shape_searches_the_pairs_of_its_part_alone(base):
     checked = swept(edited(STARTER, "size of one shape"), Remembered(base))
-    names = [{course.pair.a, course.pair.b} for course in checked.swept.courses if course.search is not None]
+    names = [{state.pair.a, state.pair.b} for state in checked.swept.states if state.search is not None]
     assert names
     assert all("head" in both for both in names)
     assert len(names) == sum("head" in {one.result.pair.a, one.result.pair.b} for one in checked.found)
@@ -186,7 +186,7 @@ def test_a_part_that_is_welded_to_another_body_is_searched():
     moved, memory = lamp.replace('["frame", "lamp"]', '["arm", "lamp"]'), Remembered()
     swept(lamp, memory)
     recalling = swept(moved, memory)
-    names = [{course.pair.a, course.pair.b} for course in recalling.swept.courses if course.search is not None]
+    names = [{state.pair.a, state.pair.b} for state in recalling.swept.states if state.search is not None]
     assert names
     assert all("lamp" in both for both in names)
     assert findings(recalling) == findings(swept(moved))
@@ -234,9 +234,9 @@ def test_a_sweep_that_ends_early_keeps_nothing_and_recalls_the_deepest():
     whole = swept(STARTER, memory)
     again = swept(edited(STARTER, "size of one shape"), memory, budget_s=1e-9)
     known = findings(whole)
-    for course, one in zip(again.swept.courses, again.swept.pairs, strict=True):
-        if course.search is None:
-            assert plain(course.found) == known[one.pair.a, one.pair.b]
+    for state, one in zip(again.swept.states, again.swept.pairs, strict=True):
+        if state.search is None:
+            assert plain(state.found) == known[one.pair.a, one.pair.b]
             assert one.verdict is Verdict.CLEAR
 
 
@@ -282,11 +282,11 @@ def test_what_is_learnt_adds_to_what_was_known():
     known = unpacked(next(iter(memory.kept.values())))
     pair = gather_pairs(machine(STARTER), assemble(machine(STARTER)).bodies).checked[0]
     (depth, found), *_ = known.found.items()
-    course = Course(pair, known, depth=Depth.SHOWN)
-    more = course.learnt(replace(found))
+    state = PairState(pair, known, depth=Depth.SHOWN)
+    more = state.with_found(replace(found))
     assert set(more.found) == {depth, Depth.SHOWN}
-    assert course.recalled(depth).result.pair is pair
-    assert course.recalled(Depth.APART) is None or depth is Depth.APART
+    assert state.cached_at(depth).result.pair is pair
+    assert state.cached_at(Depth.APART) is None or depth is Depth.APART
 
 
 def test_what_was_only_decided_and_shown_does_not_stand_for_what_is_closed_in_on():

@@ -26,7 +26,7 @@ OUT_OF_REACH = LUG.replace("28, 115]", "28, 145]")
 
 
 def rolling_pieces(run):
-    pieces = (piece for course in run.result.courses for piece in course.search.pieces)
+    pieces = (piece for state in run.result.states for piece in state.search.pieces)
     return [piece for piece in pieces if piece.rolls]
 
 
@@ -77,8 +77,8 @@ def test_cells_that_are_cut_have_the_bounds_of_their_settings():
     groups = CellGroups(assemble(machine_from_text(BENT, CASES)))
     cells = groups.rolled((0,)).of((0, 1))
     roots = cells.roots[:2]
-    thirds = cells.split(roots, np.ones(2, dtype=np.intp)).reshape(-1)
-    ninths = cells.split(thirds, np.ones(len(thirds), dtype=np.intp)).reshape(-1)
+    children = cells.split(roots, np.ones(2, dtype=np.intp)).reshape(-1)
+    ninths = cells.split(children, np.ones(len(children), dtype=np.intp)).reshape(-1)
     every = cells.split(ninths, np.zeros(len(ninths), dtype=np.intp)).reshape(-1)
     own, anew = cells.motion.take(every), bound_motion(cells.mechanism, cells.solved(every), cells.motion.half[every])
     assert own.certified.any()

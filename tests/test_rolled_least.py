@@ -11,7 +11,7 @@ from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
 from assembly.clearance.narrow_phase.distance import meets
 from assembly.clearance.narrow_phase.queries import Job, bench
 from assembly.clearance.proof.pair_search import PairSearch
-from assembly.clearance.proof.pair_table import Survey
+from assembly.clearance.proof.pair_table import PairTable
 from assembly.clearance.proof.roll_fan import fan_of
 from assembly.clearance.proof.rolled_least import Asked, LeastOverRolls, distances_over_rolls, least_over_rolls
 from assembly.clearance.proof.solid_table import stock_of
@@ -35,27 +35,27 @@ WIDE = STOPS.replace("misalignment = 6", "misalignment = 60")
 
 
 @contextmanager
-def surveyed(text: str) -> Iterator[Survey]:
+def surveyed(text: str) -> Iterator[PairTable]:
     machine = machine_from_text(text, CASES)
     mechanism = assemble(machine)
-    stock = stock_of(mechanism, gather_pairs(machine, mechanism.bodies).moving)
-    with bench(stock.solids, 1) as queries:
-        yield Survey(mechanism, stock, queries)
+    solid_table = stock_of(mechanism, gather_pairs(machine, mechanism.bodies).moving)
+    with bench(solid_table.solids, 1) as queries:
+        yield PairTable(mechanism, solid_table, queries)
 
 
-def settings_of(survey: Survey, count: int) -> np.ndarray:
-    drives = survey.mechanism.machine.drives.values()
+def settings_of(pair_table: PairTable, count: int) -> np.ndarray:
+    drives = pair_table.mechanism.machine.drives.values()
     return np.stack([np.linspace(drive.low, drive.high, count) for drive in drives], axis=1)
 
 
-def brute(survey: Survey, search: PairSearch, posture) -> LeastOverRolls:
+def brute(pair_table: PairTable, search: PairSearch, posture) -> LeastOverRolls:
     """Every roll of the fan with both parts whole; a part inside another counts as touching it."""
-    mechanism, probes = survey.mechanism, survey.bench.probes
-    fan = fan_of(mechanism, survey.rods, posture, search.rolls)
+    mechanism, collision_models = pair_table.mechanism, pair_table.bench.collision_models
+    fan = fan_of(mechanism, pair_table.rods, posture, search.rolls)
     place_a, place_b = (mechanism.world_from_rest(fan.posture, side.part) for side in (search.a, search.b))
     job = Job(search.a.solid, search.b.solid, inverse_rigid(place_a) @ place_b)
-    distances = survey.bench.measure([job])[0]
-    a, b = probes[search.a.solid], probes[search.b.solid]
+    distances = pair_table.bench.measure([job])[0]
+    a, b = collision_models[search.a.solid], collision_models[search.b.solid]
     distances[[meets(a, b, *places) for places in zip(place_a, place_b, strict=True)]] = 0.0
     rows = [np.flatnonzero(fan.rows == row) for row in range(len(posture))]
     best = [row[np.argmin(distances[row])] for row in rows]
@@ -64,12 +64,12 @@ def brute(survey: Survey, search: PairSearch, posture) -> LeastOverRolls:
 
 @pytest.mark.parametrize("text", [LUG, STOPS, WIDE, BENT, UNRATED, INSIDE])
 def test_the_least_is_that_of_every_roll_measured(text):
-    with surveyed(text) as survey:
-        posture = solve(survey.mechanism, settings_of(survey, 9)).posture
+    with surveyed(text) as pair_table:
+        posture = solve(pair_table.mechanism, settings_of(pair_table, 9)).posture
         rows, any_far = np.arange(9), np.full(9, np.inf)
-        searches = [search for _, search in survey.rolling]
-        expected = [brute(survey, search, posture) for search in searches]
-        found = least_over_rolls(survey, posture, [Asked(search, rows, any_far) for search in searches])
+        searches = [search for _, search in pair_table.rolling]
+        expected = [brute(pair_table, search, posture) for search in searches]
+        found = least_over_rolls(pair_table, posture, [Asked(search, rows, any_far) for search in searches])
         assert searches
         for one, every in zip(found, expected, strict=True):
             assert one.distance == pytest.approx(every.distance, abs=1e-9)
@@ -78,37 +78,39 @@ def test_the_least_is_that_of_every_roll_measured(text):
 # own count: the fans have 10 to 28 rolls for each setting and pair
 @pytest.mark.parametrize("text", [WIDE, BENT])
 def test_few_rolls_are_measured_where_only_less_than_the_clearance_is_asked_for(text):
-    with surveyed(text) as survey:
-        posture = solve(survey.mechanism, settings_of(survey, 9)).posture
-        for _, search in survey.rolling:
+    with surveyed(text) as pair_table:
+        posture = solve(pair_table.mechanism, settings_of(pair_table, 9)).posture
+        for _, search in pair_table.rolling:
             asked = Asked(search, np.arange(9), np.full(9, search.pair.required))
-            least_over_rolls(survey, posture, [asked])
-        every = sum(len(fan_of(survey.mechanism, survey.rods, posture, one.rolls).rows) for _, one in survey.rolling)
-        assert survey.bench.queries < 0.25 * every
+            least_over_rolls(pair_table, posture, [asked])
+        every = sum(
+            len(fan_of(pair_table.mechanism, pair_table.rods, posture, one.rolls).rows) for _, one in pair_table.rolling
+        )
+        assert pair_table.bench.queries < 0.25 * every
 
 
 @pytest.mark.parametrize("text", [LUG, WIDE, UNRATED])
 def test_the_least_is_found_at_the_roll_that_is_told(text):
-    with surveyed(text) as survey:
-        posture = solve(survey.mechanism, settings_of(survey, 5)).posture
-        for _, search in survey.rolling:
-            (found,) = least_over_rolls(survey, posture, [Asked(search, np.arange(5), np.full(5, np.inf))])
-            fan = fan_of(survey.mechanism, survey.rods, posture, search.rolls)
+    with surveyed(text) as pair_table:
+        posture = solve(pair_table.mechanism, settings_of(pair_table, 5)).posture
+        for _, search in pair_table.rolling:
+            (found,) = least_over_rolls(pair_table, posture, [Asked(search, np.arange(5), np.full(5, np.inf))])
+            fan = fan_of(pair_table.mechanism, pair_table.rods, posture, search.rolls)
             told = [np.flatnonzero((fan.rows == row) & (fan.rolls == found.rolls[row]).all(axis=1)) for row in range(5)]
             place = fan.posture.take(np.array([rows[0] for rows in told]))
-            a, b = (survey.mechanism.world_from_rest(place, side.part) for side in (search.a, search.b))
-            (distances,) = survey.bench.measure([Job(search.a.solid, search.b.solid, inverse_rigid(a) @ b)])
+            a, b = (pair_table.mechanism.world_from_rest(place, side.part) for side in (search.a, search.b))
+            (distances,) = pair_table.bench.measure([Job(search.a.solid, search.b.solid, inverse_rigid(a) @ b)])
             assert distances == pytest.approx(found.distance, abs=1e-9)
 
 
 @pytest.mark.parametrize("text", [LUG, UNRATED])
 def test_what_is_below_is_told_and_what_is_not_stays_above(text):
-    with surveyed(text) as survey:
-        settings = settings_of(survey, 9)
-        for _, search in survey.rolling:
-            every = brute(survey, search, solve(survey.mechanism, settings).posture).distance
+    with surveyed(text) as pair_table:
+        settings = settings_of(pair_table, 9)
+        for _, search in pair_table.rolling:
+            every = brute(pair_table, search, solve(pair_table.mechanism, settings).posture).distance
             limit = float(np.median(every)) + 1e-6
-            (found,) = distances_over_rolls(survey, [search], [settings], [limit])
+            (found,) = distances_over_rolls(pair_table, [search], [settings], [limit])
             below = every < limit
             assert below.any()
             assert found[below] == pytest.approx(every[below], abs=1e-9)
@@ -116,13 +118,13 @@ def test_what_is_below_is_told_and_what_is_not_stays_above(text):
 
 
 def test_pairs_asked_together_at_other_settings_are_told_as_if_alone():
-    with surveyed(WIDE) as survey:
-        settings = settings_of(survey, 12)
-        searches = [search for _, search in survey.rolling]
+    with surveyed(WIDE) as pair_table:
+        settings = settings_of(pair_table, 12)
+        searches = [search for _, search in pair_table.rolling]
         own = [settings[start % 3 :: 3] for start in range(len(searches))]
-        together = distances_over_rolls(survey, searches, own)
+        together = distances_over_rolls(pair_table, searches, own)
         for search, mine, found in zip(searches, own, together, strict=True):
-            (alone,) = distances_over_rolls(survey, [search], [mine[::-1]])
+            (alone,) = distances_over_rolls(pair_table, [search], [mine[::-1]])
             assert found.tolist() == alone[::-1].tolist()
 
 
@@ -130,11 +132,11 @@ def test_ways_without_margins_are_told_as_if_those_with_margins_were_not_known()
     bare = without_stops(machine_from_text(STOPS, CASES)).widened
     drive, lattice, mechanism = bare.drives["r"], np.zeros((1, 1)), assemble(bare)
     stop = machine_from_text(STOPS, CASES).stops["up"]
-    stock = stock_of(mechanism, gather_pairs(bare, mechanism.bodies).moving)
-    with bench(stock.solids, 1) as queries:
-        alone = KnownWays(mechanism, stock, queries, Corrections()).free(drive, stop.side, lattice)
+    solid_table = stock_of(mechanism, gather_pairs(bare, mechanism.bodies).moving)
+    with bench(solid_table.solids, 1) as queries:
+        alone = KnownWays(mechanism, solid_table, queries, Corrections()).free(drive, stop.side, lattice)
         cost = queries.queries
-        ways = KnownWays(mechanism, stock, queries, Corrections())
+        ways = KnownWays(mechanism, solid_table, queries, Corrections())
         ways.way(drive, stop, (0.0,))
         before = queries.queries
         assert ways.free(drive, stop.side, lattice) == alone

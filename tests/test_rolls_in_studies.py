@@ -1,4 +1,4 @@
-"""What is told at settings is told of every roll that the ends allow there, as in the sweep."""
+"""What is reported at settings is reported of every roll that the ends allow there, as in the sweep."""
 
 from math import asin, atan, cos, degrees, hypot, radians, sin
 from pathlib import Path

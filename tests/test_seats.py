@@ -1,4 +1,4 @@
-"""Seats of joints that the file leaves to the program: how large they are, what is told, and what still strikes."""
+"""Seats of joints that the file leaves to the program: how large they are, what is reported, and what still strikes."""
 
 from dataclasses import replace
 from math import hypot
@@ -8,7 +8,7 @@ import pytest
 from plain_distances import to_triangles
 from small_machines import HERE, quiet, read
 
-from assembly.clearance.narrow_phase.checked_pairs import Trim, trimmed
+from assembly.clearance.narrow_phase.checked_pairs import Exclusion, without_exclusion
 from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
 from assembly.errors import InputError
 from assembly.geometry.shapes import ROD_END_SIZES, box, sphere
@@ -129,6 +129,6 @@ def test_a_knob_that_may_stand_out_of_its_seat_is_not_lost():
     """Closed form: the knob is drawn with a radius of 11.9 mm and true to 0.2, so a skin of 0.1 mm may be left."""
     knob = union([sphere((0, 0, 0), 23.8, facet_error=0.2), box((30, 0, 0), (50, 8, 8))])
     part = Part("arm", (Shape("arm", replace(knob, surface_error=0.2)),))
-    left = trimmed(part, Trim("arm", balls=(((0.0, 0.0, 0.0), 12.0),))).mesh
+    left = without_exclusion(part, Exclusion("arm", balls=(((0.0, 0.0, 0.0), 12.0),))).mesh
     assert left.vertices[:, 0].min() > 9
     assert to_triangles(np.array([[-12.05, 0, 0]]), left)[0] <= left.surface_error

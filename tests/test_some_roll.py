@@ -12,7 +12,7 @@ from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
 from assembly.clearance.narrow_phase.witness import Witnesses
 from assembly.clearance.proof.blocked_roll import blocks_every_roll
 from assembly.clearance.proof.joint_search import joint_search
-from assembly.clearance.proof.solid_table import Stock
+from assembly.clearance.proof.solid_table import SolidTable
 from assembly.errors import InputError
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.solver import solve
@@ -162,7 +162,7 @@ def test_every_roll_is_shown_blocked_where_the_last_one_is(r, blocked):
     assert (least < 1) is blocked
     mechanism = assemble(machine_from_text(SOME, CASES))
     pairs = gather_pairs(mechanism.machine, mechanism.bodies)
-    (search,) = Stock(mechanism, pairs.solids).add(one for one in pairs.checked if one.b == "pushrod")
+    (search,) = SolidTable(mechanism, pairs.solids).add(one for one in pairs.checked if one.b == "pushrod")
     witnesses, posture = Witnesses(mechanism, pairs.solids), solve(mechanism, np.array([[r]])).posture
     assert blocks_every_roll(mechanism, witnesses, search, posture) is blocked
 

@@ -1,4 +1,4 @@
-"""No pose comes nearer than was proven, no bound is passed, nothing is out of reach without being told.
+"""No pose comes nearer than was proven, no bound is passed, nothing is out of reach without being reported.
 
 The short version of ``scripts/soundness.py``. Violations are looked for by ``proof_attack``, which knows the sweep
 from outside only; that it does find them is tested by breaking the proof on purpose, each kind of bound by itself in

@@ -14,7 +14,7 @@ from linkage_machines import GROUND, ORIGIN, X, Y, Z, about, machine, pin, polar
 from random_machines import only, with_solids
 
 from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
-from assembly.clearance.narrow_phase.distance import Probe, nearest
+from assembly.clearance.narrow_phase.distance import CollisionModel, nearest
 from assembly.clearance.narrow_phase.overlap import overlap_at
 from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
 from assembly.clearance.proof.sweep import sweep
@@ -192,10 +192,10 @@ def test_a_tie_rod_nears_the_damper_as_worked_out(turn):
     made = axle(-35.0, 35.0, 0.0)
     mechanism = assemble(made)
     solids = gather_pairs(made, mechanism.bodies).solids
-    probes = {trim.part: Probe(solid) for trim, solid in solids.items()}
+    collision_models = {exclusion.part: CollisionModel(solid) for exclusion, solid in solids.items()}
     posture = solve(mechanism, np.array([[float(turn)]])).posture
     places = [mechanism.world_from_rest(posture, part)[0] for part in (GROUND, "rod")]
-    distance = nearest(probes[GROUND], probes["rod"], *places).distance
+    distance = nearest(collision_models[GROUND], collision_models["rod"], *places).distance
     assert distance == pytest.approx(130 * np.cos(np.radians(turn)) - 109.5, abs=2 * FINE)
 
 
@@ -238,9 +238,9 @@ def test_a_rod_over_a_square_tube_is_pushed_out_the_shorter_way():
     lowered = ranged(made, solids, lift=(-31.8, 5.0))
     assert run(lowered, decide_only=True).pairs[0].verdict is Verdict.FAILS
     mechanism = assemble(lowered)
-    probes = [Probe(solid) for solid in gather_pairs(lowered, mechanism.bodies).solids.values()]
+    collision_models = [CollisionModel(solid) for solid in gather_pairs(lowered, mechanism.bodies).solids.values()]
     place = mechanism.world_from_rest(solve(mechanism, np.array([[-31.8]])).posture, "tie_rod")[0]
-    overlap = overlap_at(probes[0], probes[1], np.eye(4), place, (-31.8,))
+    overlap = overlap_at(collision_models[0], collision_models[1], np.eye(4), place, (-31.8,))
     assert overlap.depth == pytest.approx(24.30, abs=0.02)
     assert overlap.direction[2] == pytest.approx(-1, abs=0.01)
 

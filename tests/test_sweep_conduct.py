@@ -44,7 +44,7 @@ def on_slide(still: Mesh, passing: Mesh, low: float, high: float, required=0.0, 
 
 
 def numbers(result):
-    return [(p.pair.a, p.pair.b, p.least, p.at, p.proven, p.verdict, p.terms, p.region) for p in result.pairs]
+    return [(p.pair.a, p.pair.b, p.least, p.at, p.proven, p.verdict, p.error_budget, p.region) for p in result.pairs]
 
 
 def two_arms() -> Machine:
@@ -153,7 +153,7 @@ def test_a_swallowed_part_fails():
     """TC-07d: surfaces 15 apart, one inside the other."""
     pair = run(on_slide(box(ORIGIN, (40, 40, 40)), box(ORIGIN, (10, 10, 10)), -2.0, 2.0)).pairs[0]
     assert pair.verdict is Verdict.FAILS
-    assert pair.swallowed
+    assert pair.contained
     assert pair.proven is None
     assert pair.overlap.depth == pytest.approx(25.0, abs=0.02)
 
@@ -208,7 +208,7 @@ def test_what_strikes_beside_a_dead_centre_is_not_called_proven():
 
 def test_parts_that_never_move_against_each_other_stay_clear_where_the_machine_locks():
     result = locked(0.5)
-    still, *moving = sorted(result.pairs, key=lambda pair: not pair.pair.still)
+    still, *moving = sorted(result.pairs, key=lambda pair: not pair.pair.rigidly_coupled)
     assert {still.pair.a, still.pair.b} == {GROUND, "post"}
     assert still.verdict is Verdict.CLEAR
     assert still.proven == pytest.approx(still.least, abs=1.001e-6)

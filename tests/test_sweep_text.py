@@ -245,7 +245,7 @@ def test_place_that_could_not_be_proven_is_no_place_where_the_machine_folds_over
 
 
 def test_loop_that_is_held_twice_and_misses_by_less_than_joints_play_is_no_place_out_of_reach():
-    """0.29 µm: no reader may be told in one line that the design fails and that this is not proven."""
+    """0.29 µm: no reader may be reported in one line that the design fails and that this is not proven."""
     lost = UnreachableEntry({"tilt": 2.0}, ("a", "b"), 2.9e-4, 0.2, "not proven", held_twice=True)
     lines = text_of(record("undecided", [CLEAR_PAIR], unreachable=(lost,), unreachable_share=0.8))
     assert "Settings that could not be proven: 80 % of the range" in lines

@@ -11,7 +11,7 @@ from small_machines import SWALLOWED, read, slider, trammel
 from usable_machines import FACETS, over_range, table, with_range
 
 from assembly.clearance.narrow_phase.checked_pairs import Solid
-from assembly.clearance.narrow_phase.distance import Probe, swallowed_at
+from assembly.clearance.narrow_phase.distance import CollisionModel, contained_at
 from assembly.clearance.region.border import _steps
 from assembly.clearance.region.usable import PRECISION, grid_of, nice_step
 from assembly.errors import InputError
@@ -189,14 +189,14 @@ def test_usable_cells_that_touch_at_a_corner_have_borders_of_their_own():
 def test_what_is_known_of_one_place_holds_no_farther_than_the_surfaces_are_apart():
     """A ball of 2 in the hole of a ring, and in its wall: they are 30 apart, their surfaces 18 and 8 (closed form)."""
     ring, ball = (
-        Probe(Solid(mesh, ("it",), (0,), (mesh,)))
+        CollisionModel(Solid(mesh, ("it",), (0,), (mesh,)))
         for mesh in (tube([(0, 0, -30), (0, 0, 30)], diameter=80, wall=20), sphere((0, 0, 0), 4))
     )
     places = np.tile(np.eye(4), (2, 1, 1))
     places[1, 0, 3] = 30.0
     apart = np.array((18.0, 8.0)) - 0.1
-    assert swallowed_at(ring, ball, places, apart).tolist() == [False, True]
-    assert swallowed_at(ball, ring, inverse_rigid(places[::-1]), apart[::-1]).tolist() == [True, False]
+    assert contained_at(ring, ball, places, apart).tolist() == [False, True]
+    assert contained_at(ball, ring, inverse_rigid(places[::-1]), apart[::-1]).tolist() == [True, False]
 
 
 def test_a_part_that_others_swallow_is_not_usable():

@@ -1,4 +1,4 @@
-"""Watching: every save is checked, broken files are waited for, and what has changed is told in a few lines.
+"""Watching: every save is checked, broken files are waited for, and what has changed is reported in a few lines.
 
 The command runs as a process of its own, and the test edits as a builder would: it writes, and reads the screen.
 """

@@ -11,8 +11,8 @@ from linkage_machines import Floats
 from numpy.typing import NDArray
 
 from assembly.clearance.narrow_phase.bounding_balls import Outline, outline_of
-from assembly.clearance.narrow_phase.checked_pairs import Pairs, Trim, gather_pairs
-from assembly.clearance.narrow_phase.distance import Probe, nearest
+from assembly.clearance.narrow_phase.checked_pairs import Exclusion, Pairs, gather_pairs
+from assembly.clearance.narrow_phase.distance import CollisionModel, nearest
 from assembly.clearance.narrow_phase.pair_result import Effort, PairResult
 from assembly.clearance.proof import sweep as sweeping
 from assembly.clearance.proof.cell_groups import CellGroups
@@ -36,15 +36,15 @@ class Swept:
     pairs: Pairs
     result: SweepResult
     groups: CellGroups
-    probes: Mapping[Trim, tuple[Probe, ...]]
+    collision_models: Mapping[Exclusion, tuple[CollisionModel, ...]]
     """Each solid as a whole, then its shapes one by one."""
-    outlines: Mapping[Trim, Outline]
-    solids: Sequence[Probe]
+    outlines: Mapping[Exclusion, Outline]
+    solids: Sequence[CollisionModel]
     """Solids by the numbers that the searches know them by."""
 
-    def whole(self, pair: PairResult) -> tuple[Probe, Probe]:
+    def whole(self, pair: PairResult) -> tuple[CollisionModel, CollisionModel]:
         """Both solids."""
-        return self.probes[pair.pair.trim_a][0], self.probes[pair.pair.trim_b][0]
+        return self.collision_models[pair.pair.trim_a][0], self.collision_models[pair.pair.trim_b][0]
 
     def measured(self, pair: PairResult, frames: Sequence[Floats], proven: float) -> tuple[float, float]:
         """Distance at one posture, and the least that it can be with surface errors taken off.
@@ -56,13 +56,13 @@ class Swept:
         room = distance - a.solid.mesh.surface_error - b.solid.mesh.surface_error
         if room >= proven:
             return distance, room
-        shapes = product(self.probes[pair.pair.trim_a][1:], self.probes[pair.pair.trim_b][1:])
+        shapes = product(self.collision_models[pair.pair.trim_a][1:], self.collision_models[pair.pair.trim_b][1:])
         errors = ((a, b, a.solid.mesh.surface_error + b.solid.mesh.surface_error) for a, b in shapes)
         return distance, min(nearest(a, b, *frames).distance - error for a, b, error in errors)
 
-    def given_up(self, settings: Floats) -> Flags:
+    def unresolved(self, settings: Floats) -> Flags:
         """Whether each setting lies in a cell that was given up, so that the machine may not go together there."""
-        return np.any([given_up(cells, settings) for cells in self.groups.of_blocks()], axis=0)
+        return np.any([unresolved(cells, settings) for cells in self.groups.of_blocks()], axis=0)
 
     def cells_of(self, pair: PairResult) -> Cells:
         """The cells over the drives, and the rolls, that move a pair."""
@@ -83,9 +83,9 @@ class Swept:
         return replace(own, reached=solved.reached & own.reached & allowed(mechanism, own.posture))
 
 
-def given_up(cells: Cells, settings: Floats) -> Flags:
+def unresolved(cells: Cells, settings: Floats) -> Flags:
     """Whether each setting (N, d) lies in a cell that was given up, wherever the drives that are not cut stand."""
-    lost, drives = cells.given_up, list(cells.drives)
+    lost, drives = cells.unresolved, list(cells.drives)
     centre, half = cells.motion.settings[lost], cells.motion.half[lost]
     away = np.abs(settings[:, None, drives] - centre[:, drives]) - half[:, drives]
     return (away <= 1e-9).all(axis=-1).any(axis=-1)
@@ -109,13 +109,15 @@ def swept(machine: Machine, effort: Effort) -> Swept:
     with mock.patch.object(sweeping._Sweep, "run", watched):
         result = sweeping.sweep(mechanism, pairs, effort, lambda *_: None)
     inner = caught[0]
-    searches = [course.search for course in inner.courses]
-    judged = (judge(search, inner.groups, stopped=result.stopped, given_up=0.0) for search in searches)
+    searches = [state.search for state in inner.states]
+    judged = (judge(search, inner.groups, stopped=result.stopped, unresolved=0.0) for search in searches)
     bounded = (replace(own, proven=other.proven) for own, other in zip(result.pairs, judged, strict=True))
     result = replace(result, pairs=tuple(bounded))
-    probes = {trim: tuple(map(Probe, (solid, *solid.pieces()))) for trim, solid in pairs.solids.items()}
-    outlines = {trim: outline_of(solid.mesh) for trim, solid in pairs.solids.items()}
-    return Swept(mechanism, pairs, result, inner.groups, probes, outlines, inner.bench.probes)
+    collision_models = {
+        exclusion: tuple(map(CollisionModel, (solid, *solid.pieces()))) for exclusion, solid in pairs.solids.items()
+    }
+    outlines = {exclusion: outline_of(solid.mesh) for exclusion, solid in pairs.solids.items()}
+    return Swept(mechanism, pairs, result, inner.groups, collision_models, outlines, inner.bench.collision_models)
 
 
 def from_rest(mechanism: Mechanism, settings: Floats) -> Solved:

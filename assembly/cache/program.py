@@ -1,4 +1,4 @@
-"""What computed: this program to the letter, the libraries that its numbers hang on, and the kind of machine."""
+"""What computed: this program to the letter, the libraries that its numbers depend on, and the kind of machine."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 LIBRARIES = ("numpy", "scipy", "python-fcl", "manifold3d", "trimesh", "networkx", "shapely")
-COMPUTES = ("geometry", "model", "strength", "kinematics", "statics", "clearance", "studies", "cache")
+COMPUTES = ("geometry", "record", "model", "strength", "kinematics", "statics", "clearance", "studies", "cache")
 """Folders of this package whose sources decide what is found of a pair, and how it is kept."""
 
 

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from assembly.cache.packing import packed, unpacked
 from assembly.cache.program import program_digest
-from assembly.clearance.proof.cached import Known
+from assembly.clearance.proof.cached import CachedPair
 from assembly.database import BESIDE, DAMAGED, code_of, connected, is_marked, transaction, write_ahead
 
 WAIT_S = 10.0
@@ -42,7 +42,7 @@ Say = Callable[[str], None]
 def open_memory(path: Path | None, say: Say, *, anew: bool = False) -> Iterator[DiskMemory | None]:
     """The memory at ``path``, None where there is to be none; ``anew``: it recalls nothing.
 
-    ``say`` is told, in a line, what cannot be recalled or kept.
+    ``say`` is reported, in a line, what cannot be recalled or kept.
     """
     if path is None:
         yield None
@@ -66,10 +66,10 @@ class DiskMemory:
             self._connection.close()
             self._connection = None
 
-    def recall(self, keys: Sequence[str]) -> Mapping[str, Known]:
+    def look_up(self, keys: Sequence[str]) -> Mapping[str, CachedPair]:
         """What is known by these keys; those that are not known are left out."""
         own = {_own(key): key for key in keys}
-        found: dict[str, Known] = {}
+        found: dict[str, CachedPair] = {}
         if self._connection is not None and not self._anew:
             with self._told("read"):
                 for key, data in _rows(self._connection, list(own)):
@@ -79,7 +79,7 @@ class DiskMemory:
                         self._recalled.append(key)
         return found
 
-    def keep(self, known: Mapping[str, Known]) -> None:
+    def keep(self, known: Mapping[str, CachedPair]) -> None:
         """Take note of what is known by these keys, and that what was recalled is still of use; in one transaction."""
         if self._connection is not None:
             rows = [(own, _sealed(own, packed(one))) for own, one in ((_own(key), one) for key, one in known.items())]
@@ -87,7 +87,7 @@ class DiskMemory:
                 _write(self._connection, rows, self._recalled)
 
     def _opened(self) -> sqlite3.Connection | None:
-        """The file, made where there is none; a damaged one is deleted, for all that is in it can be made again.
+        """The file, made if there is none; a damaged one is deleted, for all that is in it can be made again.
 
         A file that is something else is never touched.
         """
@@ -186,7 +186,7 @@ def _seal(own: str, data: bytes) -> bytes:
     return hashlib.blake2b(own.encode() + data, key=program_digest().encode(), digest_size=SEAL_BYTES).digest()
 
 
-def _read(own: str, row: bytes) -> Known | None:
+def _read(own: str, row: bytes) -> CachedPair | None:
     """What is known, None where a row cannot be read or is not as it was written: altered, or another key's."""
     if not isinstance(row, bytes):
         return None

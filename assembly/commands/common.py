@@ -34,7 +34,7 @@ class ExitStatus(IntEnum):
     UNDECIDED = 3
     """Not decided: out of time, cut short, or no proof was found."""
     BROKEN = 4
-    """What was found could not be told, because an output cannot be written, or the program itself broke off."""
+    """What was found could not be reported, because an output cannot be written, or the program itself broke off."""
     INTERRUPTED = 130
     """Stopped by hand before anything was known."""
 
@@ -109,7 +109,7 @@ def command_line(name: str, file: Path) -> str:
 
 
 def show(blocks: Iterable[Block], stream: TextIO | None = None) -> None:
-    """Write a report to a stream, stdout where none is given."""
+    """Write a report to a stream, stdout if none is given."""
     from assembly.report.text.terminal import write
 
     write(blocks, stream or sys.stdout)
@@ -126,7 +126,7 @@ def answer(entry: Shown, blocks: Callable[[Shown], Iterable[Block]], *, as_json:
 
 
 def say(text: str, stream: TextIO | None = None) -> None:
-    """Write text, line by line as it is, to a stream, stdout where none is given."""
+    """Write text, line by line as it is, to a stream, stdout if none is given."""
     target = stream or sys.stdout
     target.write(visible(text, kept="\n"))
     target.flush()

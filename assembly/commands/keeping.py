@@ -53,7 +53,7 @@ def opened(path: Path) -> Iterator[History]:
 
 @contextmanager
 def existing(path: Path) -> Iterator[History]:
-    """A history that is to be read. Raises InputError where there is none; none is begun."""
+    """A history that is to be read. Raises InputError if there is none; none is begun."""
     if not path.exists():
         hint = "`swingroom sweep FILE --keep` begins one, or name another with --history"
         raise InputError(Fault(f"there is no history at {path} yet", hint=hint))

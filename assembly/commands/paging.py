@@ -44,7 +44,7 @@ def change_since(record: Record, given: Path | None, before: int | None) -> Chan
 
 
 def last_kept(file: Path, given: Path | None) -> int | None:
-    """The number of the last kept run of ``file``; None where there is none. No history is begun."""
+    """The number of the last kept run of ``file``; None if there is none. No history is begun."""
     place = history_place(given)
     if not place.exists():
         return None

@@ -1,4 +1,4 @@
-"""The two streams of a command: one that cannot be written to costs neither the other nor any file, and is told."""
+"""The two streams of a command: one that cannot be written to costs neither the other nor any file, and is reported."""
 
 from __future__ import annotations
 

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 LOOKS_EVERY_S = 0.25
 
 Stamp = tuple[int, int, int]
-"""When a file was written, its size and its number on the disk; all 0 where there is none."""
+"""When a file was written, its size and its number on the disk; all 0 if there is none."""
 
 
 @click.command()
@@ -64,13 +64,13 @@ class _Watched:
     digests: Mapping[str, str] = field(default_factory=dict)
     """Of what was checked last; empty where that was broken."""
     faults: tuple[str, ...] = ()
-    """What is wrong, as it was told since the last save; it is told once for each save."""
+    """What is wrong, as it was reported since the last save; it is reported once for each save."""
     start: Record | None = None
     status: ExitStatus = ExitStatus.INTERRUPTED
     """Nothing is known yet."""
 
     def check(self) -> None:
-        """Check what was saved and say what has changed; a file that is broken for now is told and waited for."""
+        """Check what was saved and say what has changed; a file that is broken for now is reported and waited for."""
         try:
             machine = self._read()
             if machine.digests != self.digests:

@@ -13,7 +13,7 @@ from assembly.geometry.mesh import Floats, Indices
 _DIRECTIONS = np.array(
     [(1, 0, 0), (0, 1, 0), (0, 0, 1), (1, 1, 0), (1, -1, 0), (1, 0, 1), (1, 0, -1), (0, 1, 1), (0, 1, -1)], dtype=float
 )
-"""Along which facets are bounded: with the diagonals, long thin facets that lie askew are told apart too."""
+"""Along which facets are bounded: with the diagonals, long thin facets that lie askew are distinguished too."""
 _AT_ONCE = 1 << 16
 """Pairs worked on at once: bounds the memory whatever the surface."""
 _SLACK = 1e-9

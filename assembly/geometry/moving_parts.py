@@ -9,7 +9,7 @@ from assembly.geometry.mesh import Floats, Mesh, joined
 
 @dataclass(frozen=True, eq=False)
 class Figure:
-    """One part as drawn at rest: its solids by name, and the point ``about`` (3,) mm of it whose way is told.
+    """One part as drawn at rest: its solids by name, and the point ``about`` (3,) mm of it whose way is reported.
 
     ``fixed``: it belongs to the ground.
     """
@@ -39,7 +39,7 @@ class Places:
         return len(self.centres)
 
     def points(self, drawn: Floats) -> Floats:
-        """Where points of the figures stand (N, F, k, 3) mm; ``drawn`` (F, k, 3) are told from each ``about``."""
+        """Where points of the figures stand (N, F, k, 3) mm; ``drawn`` (F, k, 3) are reported from each ``about``."""
         return drawn @ self.rotations.swapaxes(-1, -2) + self.centres[:, :, None, :]
 
 

@@ -99,7 +99,7 @@ def _in_its_plane(points: Floats) -> Floats:
 
 
 def _ears(outline: Floats) -> list[tuple[int, int, int]] | None:
-    """Triangles of a plain outline (n, 2) that runs anticlockwise, every corner kept; None where there are none.
+    """Triangles of a plain outline (n, 2) that runs anticlockwise, every corner kept; None if there are none.
 
     An ear is a corner that bulges outwards and whose triangle touches no other corner (Meisters 1975).
     """

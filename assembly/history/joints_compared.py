@@ -15,7 +15,7 @@ from assembly.record import (
 )
 
 SEEN = 0.05
-"""Degrees or mm: smallest change of a reserve that is told; reserves are measured to a tenth."""
+"""Degrees or mm: smallest change of a reserve that is reported; reserves are measured to a tenth."""
 Key = tuple[str, str, str]
 """Name, motion and unit."""
 

@@ -15,7 +15,7 @@ from assembly.record import (
 )
 
 SEEN_MM = 0.02
-"""Smallest change of a room that is told: what walking downhill to the least distance may miss by."""
+"""Smallest change of a room that is reported: what walking downhill to the least distance may miss by."""
 GRAIN = 1e-6
 """mm or degrees: a rounding of the sum, not a limit that is passed."""
 RANK = {"clear": 0, "undecided": 1, "fails": 2}

@@ -91,7 +91,7 @@ class History:
         return tuple(RunEntry(*row) for row in rows)
 
     def entry(self, number: int) -> RunEntry:
-        """One run of the list. Raises InputError where there is none."""
+        """One run of the list. Raises InputError if there is none."""
         return RunEntry(*self._row(f"{_ENTRIES} WHERE number = ?", number))
 
     def record(self, number: int) -> Record:
@@ -105,7 +105,7 @@ class History:
         return record_of(text, f"run {number}")
 
     def last(self, file: str, *, good: bool = False, before: int | None = None) -> int | None:
-        """The number of the last run of a machine, or the last ``good`` (clear) one; None where there is none."""
+        """The number of the last run of a machine, or the last ``good`` (clear) one; None if there is none."""
         rows = self._asked(
             "SELECT max(number) FROM runs WHERE machine = ? AND (NOT ? OR verdict = 'clear')"
             " AND (? IS NULL OR number < ?)",
@@ -148,7 +148,7 @@ class History:
         return InputError(Fault(f"no run of {file} checked a part `{unknown}`", hint=hint))
 
     def _row(self, question: str, number: int) -> Any:
-        """What is asked about one run. Raises InputError where there is none."""
+        """What is asked about one run. Raises InputError if there is none."""
         rows = self._asked(question, (number,)) if number <= LAST_NUMBER else []
         if not rows:
             raise self._no_run(number)

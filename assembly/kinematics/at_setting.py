@@ -15,7 +15,7 @@ from assembly.model.fault_list import nearest, shown
 from assembly.model.machine import Drive, Machine
 
 LEAST_SHOWN = 0.01
-"""mm: less is told with its first digit, not as 0.00."""
+"""mm: less is reported with its first digit, not as 0.00."""
 
 
 def checked_settings(machine: Machine, settings: Mapping[str, float]) -> tuple[float, ...]:

@@ -20,7 +20,7 @@ GROUND = 0
 class Bodies:
     """Groups of parts tied rigidly; body 0 is the ground, made of every fixed part and what is rigid with it.
 
-    ``centres`` (B, 3) mm: the point of each body, at rest, that its motion is told about.
+    ``centres`` (B, 3) mm: the point of each body, at rest, that its motion is reported about.
     """
 
     members: tuple[tuple[str, ...], ...]

@@ -93,7 +93,7 @@ def tall_blocks(system: System) -> tuple[TallBlock, ...]:
 
 
 def _placed(system: System, number: int) -> NDArray[np.bool_]:
-    """The bodies (B,) whose places hang on the block ``number``: its own, and those of blocks that need it."""
+    """The bodies (B,) whose places depend on the block ``number``: its own, and those of blocks that need it."""
     hangs = np.zeros(6 * len(system.equations.bodies), dtype=bool)
     hangs[6 + system.blocks[number].columns] = True
     for block in system.blocks[number + 1 :]:

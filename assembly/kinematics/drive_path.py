@@ -37,7 +37,7 @@ def way_along(mechanism: Mechanism, settings: Floats) -> Way:
 
 
 def _left_out(mechanism: Mechanism, solved: Solved) -> list[LeftOut]:
-    """The straight stretches that were not reached, from low to high; what is gone along twice is told once."""
+    """The straight stretches that were not reached, from low to high; what is gone along twice is reported once."""
     boxes: list[tuple[Floats, Floats]] = []
     for line in _straight(solved):
         low, high = line.min(axis=0), line.max(axis=0)

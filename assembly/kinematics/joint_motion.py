@@ -63,9 +63,9 @@ class JointMotion(Protocol):
         """The motion (N,) at each posture."""
 
     def span(self, motion: CellMotion, values: Floats) -> Span:
-        """Its bounds all through the cells; ``values`` (N,) are those at their centres, whole turns told apart."""
+        """Its bounds all through the cells; ``values`` (N,) are those at their centres, whole turns distinguished."""
 
-    def paces(self, motion: CellMotion) -> Floats:
+    def rates(self, motion: CellMotion) -> Floats:
         """How fast (N, d) the two parts move against each other per drive unit, for choosing where to cut."""
 
 
@@ -107,7 +107,7 @@ class Turn:
             away = [np.where(known, np.rad2deg(np.arctan2(end, least)), way) for end, way in _ends(low, high)]
         return Span(values + away[0], values + away[1], np.sign(view.first[:, 0]))
 
-    def paces(self, motion: CellMotion) -> Floats:
+    def rates(self, motion: CellMotion) -> Floats:
         """Turning of both parts in rad per drive unit."""
         return _turning(motion, self.holder, self.marked)
 
@@ -150,7 +150,7 @@ class Lean:
         known = motion.certified
         return Span(np.where(known, low, 0.0), np.where(known, high, 180.0), up)
 
-    def paces(self, motion: CellMotion) -> Floats:
+    def rates(self, motion: CellMotion) -> Floats:
         """Turning of both parts in rad per drive unit."""
         return _turning(motion, self.housing, self.stud)
 
@@ -199,7 +199,7 @@ class Travel:
         view = seen(motion, self.moving, self.holder, self.to, 0.0, self.centres)
         return Span(low, high, np.sign(np.einsum("ndi,ni->nd", view.rate, normals)))
 
-    def paces(self, motion: CellMotion) -> Floats:
+    def rates(self, motion: CellMotion) -> Floats:
         """Mm per drive unit of the point seen from the other part."""
         view = seen(motion, self.moving, self.holder, self.to, 0.0, self.centres)
         return np.asarray(np.linalg.norm(view.rate, axis=-1))
@@ -215,7 +215,7 @@ class Travel:
 
 
 def motions_of(joint: Joint, bodies: Bodies) -> Iterator[JointMotion]:
-    """What ``joint`` lets free and can be told in one number each."""
+    """What ``joint`` lets free and can be reported in one number each."""
     first, second = bodies.body_of[joint.first], bodies.body_of[joint.second]
     if joint.kind in (JointKind.PIN, JointKind.PIN_SLIDE):
         axis = _line(joint.along)

@@ -3,7 +3,7 @@
 As drawn every joint closes, because both of its parts share the drawn point. What opens a loop is an edit: a part's
 own length or point. An edit is set free as one more unknown, its change in mm, and solved for together with the
 posture by damped least squares. From where the loops close the change is taken back as far as they stay closed, so
-that what is told is the least that must be changed.
+that what is reported is the least that must be changed.
 """
 
 from __future__ import annotations

@@ -19,7 +19,7 @@ from assembly.model.machine import Machine
 
 _REFUSED = "the machine cannot be put together at rest"
 OTHERS_TOLD = 2
-"""Other changes that would close the loops too and are told."""
+"""Other changes that would close the loops too and are reported."""
 LEAST_TOLD = 5e-3
 """mm: a joint that gapes by less is not named."""
 

@@ -41,7 +41,7 @@ def roll_name(bodies: Bodies, roll: IdleRoll) -> str:
 
 
 def with_rolls(mechanism: Mechanism, numbers: Iterable[int]) -> Mechanism:
-    """``mechanism`` with columns for the idle rolls ``numbers``, lowest first; itself where there are none."""
+    """``mechanism`` with columns for the idle rolls ``numbers``, lowest first; itself if there are none."""
     rolls = tuple(sorted(numbers))
     if not rolls:
         return mechanism

@@ -1,4 +1,4 @@
-"""Which rows are solved together, and in which order: blocks that hang on earlier blocks only.
+"""Which rows are solved together, and in which order: blocks that depend on earlier blocks only.
 
 Order of work: joints → rows (``joint_rows``) → rank at rest (``freedoms``) → an independent choice of as many rows
 as unknowns, which gives the blocks → the redundant rows join the blocks. No row is left out: rows that are
@@ -114,7 +114,7 @@ def with_redundant_rows(equations: Equations, chosen: Order) -> tuple[Block, ...
     """The blocks of the ``chosen`` rows, with each other row in the last block that it speaks of.
 
     Rows that others imply at every posture are in no block. A block can lose its rank where only a redundant row of
-    a later one still tells its unknowns (coupled wheels at their dead centre), so all that such a row hangs on is
+    a later one still tells its unknowns (coupled wheels at their dead centre), so all that such a row depends on is
     solved in one with it. Firm blocks stay on their own.
     """
     square = block_order(equations, chosen)
@@ -208,7 +208,7 @@ class System:
         return hangs_on
 
     def drives_together(self, drives: tuple[int, ...]) -> list[tuple[int, ...]]:
-        """``drives`` in sets, no block hanging on drives of two of them."""
+        """``drives`` in sets, no block depending on drives of two of them."""
         graph: nx.Graph[int] = nx.Graph()
         graph.add_nodes_from(drives)
         for own in self.block_drives():

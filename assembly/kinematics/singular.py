@@ -17,7 +17,7 @@ NEAR = 0.1
 def weakest_loop(mechanism: Mechanism, posture: Posture) -> tuple[tuple[str, ...], float]:
     """The loop that is nearest to losing its rank at the one ``posture``, and what is left of its least singular value.
 
-    That is told as a share of what it has at rest. The loop is empty where no joint closes one.
+    That is reported as a share of what it has at rest. The loop is empty where no joint closes one.
     """
     jacobians = mechanism.equations.jacobian(mechanism.home)[0], mechanism.equations.jacobian(posture)[0]
     found: tuple[tuple[str, ...], float] = (), np.inf

@@ -31,7 +31,7 @@ def solve_dimensions(given: Mapping[str, float | str], known: Collection[str] = 
     """The values of dimensions that may lean on each other, in the order in which they can be worked out.
 
     ``known`` names may be leaned on as well, though they have no value.
-    A dimension that only leans on a faulty one has neither value nor fault: the cause is told once.
+    A dimension that only leans on a faulty one has neither value nor fault: the cause is reported once.
     """
     faults: dict[str, Fault] = {}
     leans: dict[str, frozenset[str]] = {}
@@ -60,7 +60,7 @@ def solve_dimensions(given: Mapping[str, float | str], known: Collection[str] = 
 def _working_order(leans: Mapping[str, frozenset[str]], faults: dict[str, Fault]) -> tuple[str, ...]:
     """Names so that each comes after those it leans on; every cycle becomes one fault and is left out.
 
-    Where there are more cycles than are told of one file, some may be left out without a fault of their own.
+    Where there are more cycles than are reported of one file, some may be left out without a fault of their own.
     """
     rank = {name: number for number, name in enumerate(leans)}
     remaining = {

@@ -130,7 +130,7 @@ def _ratings(table: JointTable, place: Place, bench: Bench) -> tuple[tuple[Rated
 
 
 def _check_rated(table: JointTable, of: RatedForce, place: Place, log: FaultLog) -> None:
-    """A rating must be of a force that can be told."""
+    """A rating must be of a force that can be reported."""
     lined = isinstance(table, PinTable | SlideTable | PinSlideTable) or getattr(table, "bolt", None) is not None
     if isinstance(table, RigidTable):
         log.add(place, "welded parts are one body here, so the force between them is not known", "leave the rating out")

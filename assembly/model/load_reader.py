@@ -92,7 +92,7 @@ class _Reader:
         )
 
     def stop(self, raw: object, holders: Holders) -> Stop | None:
-        """A stop of the file by its name, or one that is told by where it pushes."""
+        """A stop of the file by its name, or one that is reported by where it pushes."""
         place = (*self.place, "stop")
         if isinstance(raw, str):
             return self.named_stop(raw, holders.stops)

@@ -12,7 +12,7 @@ HALF_TURN = 180.0
 
 
 def read_roll(given: float | str | None, place: Place, bench: Bench) -> RollRule | float | None:
-    """The rule by its name, or the angle in degrees of the clamped part; None where there is none or a fault."""
+    """The rule by its name, or the angle in degrees of the clamped part; None if there is none or a fault."""
     if given is None:
         return None
     if isinstance(given, str) and given in set(RollRule):

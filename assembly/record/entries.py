@@ -268,7 +268,7 @@ class WorkEntry:
     interest_mm: float = 10.0
     """Pairs that come within their required clearance plus this are closed in on."""
     recalled: int = 0
-    """Pairs whose result was known from earlier runs, and hangs on nothing that has changed."""
+    """Pairs whose result was known from earlier runs, and depends on nothing that has changed."""
 
 
 @dataclass(frozen=True, slots=True)

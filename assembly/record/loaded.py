@@ -9,7 +9,7 @@ from assembly.record.entries import DriveEntry, FindingEntry, MachineEntry, Move
 from assembly.record.values import Point, Settings
 
 LoadWord = Literal["within", "exceeded", "open", "not rated"]
-"""What ratings say: kept, passed, not to be told, or none is given."""
+"""What ratings say: kept, passed, not to be reported, or none is given."""
 RatedWord = Literal["whole", "radial", "axial"]
 
 

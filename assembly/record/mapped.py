@@ -164,7 +164,7 @@ class MapRecord:
 
 
 def map_table(record: MapRecord) -> str:
-    """The map as comma-separated text; lengths are never rounded up, and empty where there is none."""
+    """The map as comma-separated text; lengths are never rounded up, and empty if there is none."""
     text = StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow([*(table_cell(f"{name}_{drive.unit}") for name, drive in record.drives.items()), *COLUMNS])

@@ -155,7 +155,7 @@ class RangeRecord:
 
 
 def range_table(record: RangeRecord) -> str:
-    """The settings looked at as comma-separated text; lengths are never rounded up, and empty where there is none."""
+    """The settings looked at as comma-separated text; lengths are never rounded up, and empty if there is none."""
     text = StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow([*(table_cell(f"{name}_{drive.unit}") for name, drive in record.drives.items()), *COLUMNS])

@@ -29,7 +29,7 @@ class EndEntry:
 class DirectionEntry:
     """One direction of a drive. ``first``: what would touch or run out first without a stop; ``stops``: those declared.
 
-    ``first_stop``: the stop that acts before it, everywhere; null where there is none, and ``missed`` then says what
+    ``first_stop``: the stop that acts before it, everywhere; null if there is none, and ``missed`` then says what
     comes before the stops, and where.
     """
 

@@ -1,7 +1,7 @@
 """How joints and drives hold a standing machine: the multipliers of the rows, as far as equilibrium settles them.
 
 A row's multiplier λ is the force in N with which it resists; virtual work over all unknowns gives ``Jᵀ λ = -load``.
-Where rows say the same twice, Jᵀ has a null space that may be added at will, so only what is blind to it is told.
+Where rows say the same twice, Jᵀ has a null space that may be added at will, so only what is blind to it is reported.
 """
 
 from __future__ import annotations

@@ -12,7 +12,7 @@ from assembly.clearance.narrow_phase.pair_result import Overlap, Setting
 from assembly.clearance.narrow_phase.witness import Witness, Witnesses, shown_by
 from assembly.clearance.proof.blocked_roll import blocks_every_roll, lost_rolls, why_unsettled
 from assembly.clearance.proof.pair_search import PairSearch
-from assembly.clearance.proof.solid_table import Stock
+from assembly.clearance.proof.solid_table import SolidTable
 from assembly.clearance.proof.some_roll import ChosenRoll, with_swept_rolls
 from assembly.clearance.proof.worst_roll import worst_roll
 from assembly.geometry.rotations import angle_of, sine_vector
@@ -151,17 +151,17 @@ def _see(
     machine: Machine, witnesses: Witnesses, pairs: Pairs, pair: CheckedPair, posture: Posture, at: Setting
 ) -> PairSeen:
     witness = witnesses.nearest(pair, posture)
-    strikes = witness.distance <= 0 or witnesses.swallowed(pair, posture)
+    strikes = witness.distance <= 0 or witnesses.contained(pair, posture)
     overlap = witnesses.overlap(pair, posture, at) if strikes else None
-    error = sum(pairs.solids[trim].mesh.surface_error for trim in (pair.trim_a, pair.trim_b))
+    error = sum(pairs.solids[exclusion].mesh.surface_error for exclusion in (pair.trim_a, pair.trim_b))
     return _seen(machine, pair, (witness, overlap), error, _Rolled(at))
 
 
 def _rolling(mechanism: Mechanism, pairs: Pairs) -> dict[CheckedPair, PairSearch]:
     """The pairs that a roll moves against each other."""
     parts = set(rolled_parts(mechanism))
-    stock = Stock(mechanism, pairs.solids)
-    every = stock.add(pair for pair in pairs.checked if parts & {pair.a, pair.b})
+    solid_table = SolidTable(mechanism, pairs.solids)
+    every = solid_table.add(pair for pair in pairs.checked if parts & {pair.a, pair.b})
     return {search.pair: search for search in every if search.rolls}
 
 

@@ -20,11 +20,11 @@ from assembly.clearance.narrow_phase.pair_result import PairResult
 from assembly.clearance.narrow_phase.queries import bench
 from assembly.clearance.narrow_phase.rigidly_coupled import still_pairs
 from assembly.clearance.proof.blocked_roll import swept_unsettled
-from assembly.clearance.proof.pair_table import Survey
+from assembly.clearance.proof.pair_table import PairTable
 from assembly.clearance.proof.solid_table import stock_of
 from assembly.clearance.proof.some_roll import with_swept_rolls
-from assembly.clearance.region.clearance_field import Field, look, with_swallowed
-from assembly.clearance.region.fixed_drives import free_and_held, held_faults, unknown_drive
+from assembly.clearance.region.clearance_field import Field, look, with_contained
+from assembly.clearance.region.fixed_drives import fixed_drive_faults, free_and_fixed, unknown_drive
 from assembly.errors import CutShortError, Fault, InputError
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.assembling import assemble
@@ -117,9 +117,9 @@ def map_clearance(
     every = gather_pairs(machine, mechanism.bodies)
     pairs = _asked(every, wish)
     still = () if wish.pair else still_pairs(mechanism, every)
-    stock = stock_of(mechanism, pairs)
-    with bench(stock.solids, cores, executor) as queries:
-        made = _field(Survey(mechanism, stock, queries), lattice, progress)
+    solid_table = stock_of(mechanism, pairs)
+    with bench(solid_table.solids, cores, executor) as queries:
+        made = _field(PairTable(mechanism, solid_table, queries), lattice, progress)
         count = queries.queries
     held = lattice.held
     record = MapRecord(
@@ -170,8 +170,8 @@ def _lost(mechanism: Mechanism, made: Field) -> LostEntry | None:
 
 def lattice_of(machine: Machine, wish: MapWish) -> Lattice:
     """The lattice of a wish. InputError names every number and name that cannot be."""
-    free, held = free_and_held(machine, wish.held)
-    faults = [*held_faults(machine, wish.held), *_step_faults(machine, wish, held)]
+    free, held = free_and_fixed(machine, wish.held)
+    faults = [*fixed_drive_faults(machine, wish.held), *_step_faults(machine, wish, held)]
     if wish.cells is not None and wish.cells < 1:
         faults.append(Fault(f"a map cannot have {wish.cells} cells along a drive", hint="give a number of 1 or more"))
     if faults:
@@ -230,7 +230,7 @@ def _asked(every: Pairs, wish: MapWish) -> Pairs:
     return every.only(chosen)
 
 
-def _field(survey: Survey, lattice: Lattice, progress: Progress) -> Field:
+def _field(pair_table: PairTable, lattice: Lattice, progress: Progress) -> Field:
     """The figures of the whole lattice, made some rows of its first free drive at a time."""
     total = len(lattice.settings)
     row = total // next((count for count in lattice.counts if count > 1), 1)
@@ -240,9 +240,9 @@ def _field(survey: Survey, lattice: Lattice, progress: Progress) -> Field:
     try:
         for start in range(0, total, step):
             settings = lattice.settings[start : start + step]
-            fields.append(look(survey, settings, np.broadcast_to(lattice.half, settings.shape)))
+            fields.append(look(pair_table, settings, np.broadcast_to(lattice.half, settings.shape)))
             progress("map", start + len(settings), total)
-        return with_swallowed(survey, reduce(Field.joined, fields), lattice.counts)
+        return with_contained(pair_table, reduce(Field.joined, fields), lattice.counts)
     except BrokenExecutor as error:
         message = "a process that measures distances died, perhaps for want of memory; there is no map"
         raise CutShortError(Fault(message, hint="try again with fewer processes: --cores 1")) from error

@@ -8,7 +8,7 @@ from importlib.metadata import PackageNotFoundError, version
 from math import isfinite
 
 from assembly.clearance.narrow_phase.pair_result import Overlap, PairResult, Setting
-from assembly.clearance.narrow_phase.rigidly_coupled import StillPair
+from assembly.clearance.narrow_phase.rigidly_coupled import CoupledPair
 from assembly.clearance.proof.some_roll import ChosenRoll
 from assembly.kinematics.bodies import Bodies
 from assembly.kinematics.drive_path import LeftOut
@@ -72,7 +72,7 @@ def overlap_entry(machine: Machine, overlap: Overlap | None, rolls: Iterable[str
     )
 
 
-def still_entries(still: Iterable[StillPair]) -> tuple[StillEntry, ...]:
+def still_entries(still: Iterable[CoupledPair]) -> tuple[StillEntry, ...]:
     """Those of the pairs that never move that are nearer than they must be."""
     return tuple(
         StillEntry(one.pair.a, one.pair.b, one.distance, one.pair.required)

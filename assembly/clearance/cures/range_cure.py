@@ -1,4 +1,4 @@
-"""A smaller range of one drive within which a failing pair keeps its clearance, swept before it is told.
+"""A smaller range of one drive within which a failing pair keeps its clearance, swept before it is reported.
 
 Where the pair fails was seen on a lattice and along single drives; the range is first ended just short of that. The
 pair is then swept over it, with the other drives over their whole ranges, and the range ended sooner where that fails:
@@ -108,7 +108,7 @@ def _guess(drive: Drive, column: int, fails: Floats, half: float) -> _Guess | No
 
 
 def _short_of(value: float) -> float:
-    """The next setting but one towards rest, as it is printed: only what is swept is told."""
+    """The next setting but one towards rest, as it is printed: only what is swept is reported."""
     steps = floor(value / GRAIN) - 1 if value > 0 else ceil(value / GRAIN) + 1
     return round(steps * GRAIN, 6)
 

@@ -15,7 +15,7 @@ import numpy as np
 
 from assembly.clearance.cures.trials import tried, with_bearing, with_seat
 from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Solid
-from assembly.clearance.narrow_phase.distance import Probe, meets
+from assembly.clearance.narrow_phase.distance import CollisionModel, meets
 from assembly.clearance.narrow_phase.overlap import overlap_at
 from assembly.clearance.narrow_phase.pair_result import Verdict
 from assembly.clearance.proof.cell_groups import CellGroups
@@ -53,7 +53,7 @@ class SeatCure:
 
 def seat_cure(groups: CellGroups, pair: CheckedPair, a: Solid, b: Solid) -> SeatCure | None:
     """The seat that a pair of joined parts wants; None where they are not joined, or do not overlap round the joint."""
-    first, second, still = Probe(a), Probe(b), np.eye(4)
+    first, second, still = CollisionModel(a), CollisionModel(b), np.eye(4)
     machine = groups.mechanism.machine
     joints = _joints(machine, pair)
     meeting = [(one, other) for one in first.pieces for other in second.pieces if joints and _meet(one, other)]
@@ -84,13 +84,13 @@ def _joints(machine: Machine, pair: CheckedPair) -> list[Joint]:
     return [joint for joint in every if joint.kind is not JointKind.RIGID and joint.at_first == joint.at_second]
 
 
-def _meet(one: Probe, other: Probe) -> bool:
+def _meet(one: CollisionModel, other: CollisionModel) -> bool:
     still = np.eye(4)
     (low_a, high_a), (low_b, high_b) = one.solid.mesh.bounds, other.solid.mesh.bounds
     return bool((np.maximum(low_a, low_b) <= np.minimum(high_a, high_b)).all()) and meets(one, other, still, still)
 
 
-def _in_both(one: Probe, other: Probe) -> Floats:
+def _in_both(one: CollisionModel, other: CollisionModel) -> Floats:
     """Corners (8, 3) of the box that the boxes of two shapes share: where they only touch, they do so in it."""
     (low_a, high_a), (low_b, high_b) = one.solid.mesh.bounds, other.solid.mesh.bounds
     ends = np.stack([np.maximum(low_a, low_b), np.minimum(high_a, high_b)])
@@ -111,15 +111,15 @@ def _reach(places: Sequence[Floats], at: Floats) -> float | None:
 
 
 def _bearing(
-    machine: Machine, joint: Joint, pair: CheckedPair, meeting: Sequence[tuple[Probe, Probe]]
+    machine: Machine, joint: Joint, pair: CheckedPair, meeting: Sequence[tuple[CollisionModel, CollisionModel]]
 ) -> dict[str, tuple[str, ...]]:
     """The shapes that meet at rest, by their parts, if all of them are round about the joint's line."""
     if joint.kind not in LINED:
         return {}
     named: dict[str, set[str]] = {pair.a: set(), pair.b: set()}
     for each in meeting:
-        for part, probe in zip((pair.a, pair.b), each, strict=True):
-            named[part].add(probe.solid.shapes[0])
+        for part, collision_model in zip((pair.a, pair.b), each, strict=True):
+            named[part].add(collision_model.solid.shapes[0])
     shapes = [shape for part in named for shape in machine.parts[part].shapes if shape.name in named[part]]
     if not all(_about(shape, joint) for shape in shapes):
         return {}

@@ -2,7 +2,7 @@
 
 Never a shape that forms a bearing or stands where its part is joined, nor so that it comes off what it touched. How far
 it must go is measured at settings at which the pair fails; that this is enough, and what else it then comes near, is
-swept over the whole range before it is told.
+swept over the whole range before it is reported.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ import numpy as np
 
 from assembly.clearance.cures.trials import CLOSED_IN, tried, with_moved
 from assembly.clearance.narrow_phase.checked_pairs import Solid
-from assembly.clearance.narrow_phase.distance import Probe, meets, nearest
+from assembly.clearance.narrow_phase.distance import CollisionModel, meets, nearest
 from assembly.clearance.narrow_phase.pair_result import PairResult, Verdict
 from assembly.clearance.proof.cell_groups import CellGroups
 from assembly.geometry.mesh import Floats
@@ -36,9 +36,9 @@ TOUCHES = 0.05
 JOINT_WITHIN = 1.0
 """mm: a shape with a joint this near its box is joined there."""
 WORSE = 0.5
-"""mm by which a clearance must shrink to be told."""
+"""mm by which a clearance must shrink to be reported."""
 NEAR = 10.0
-"""mm beyond what is required, below which a clearance is told, and known closely before and after."""
+"""mm beyond what is required, below which a clearance is reported, and known closely before and after."""
 SETTINGS = 32
 AXES = np.concatenate([np.eye(3), -np.eye(3)])
 
@@ -135,9 +135,9 @@ def _candidates(
         if not _may_move(mechanism, mechanism.machine.parts[part], shape):
             continue
         places = inverse_rigid(own_places) @ other_places
-        moved = Probe(Solid(shape.mesh, (shape.name,), (0,), (shape.mesh,)))
+        moved = CollisionModel(Solid(shape.mesh, (shape.name,), (0,), (shape.mesh,)))
         for direction in AXES:
-            amount = _amount(moved, Probe(other), places, direction, pair.required + failing.surface_error)
+            amount = _amount(moved, CollisionModel(other), places, direction, pair.required + failing.surface_error)
             if amount is not None and _stays_on(mechanism, part, shape, amount * direction):
                 yield _Candidate(part, name, amount, direction)
 
@@ -164,7 +164,9 @@ def _may_move(mechanism: Mechanism, part: Part, shape: Shape) -> bool:
     return not any(bool(((at >= low) & (at <= high)).all()) for at in ends)
 
 
-def _amount(moved: Probe, other: Probe, places: Floats, direction: Floats, gap: float) -> float | None:
+def _amount(
+    moved: CollisionModel, other: CollisionModel, places: Floats, direction: Floats, gap: float
+) -> float | None:
     """The least shift along ``direction`` that keeps ``gap`` mm at all ``places`` of the other, seen from the moved."""
 
     def clear(far: float, place: Floats) -> bool:
@@ -192,20 +194,20 @@ def _amount(moved: Probe, other: Probe, places: Floats, direction: Floats, gap: 
 def _stays_on(mechanism: Mechanism, part: str, shape: Shape, shift: Floats) -> bool:
     """Whether the shape still touches all of its own body that it touched: else it would hang in the air."""
     body_of, still = mechanism.bodies.body_of, np.eye(4)
-    own = Probe(Solid(shape.mesh, (shape.name,), (0,), (shape.mesh,)))
+    own = CollisionModel(Solid(shape.mesh, (shape.name,), (0,), (shape.mesh,)))
     away = still.copy()
     away[:3, 3] = shift
     for name, other in mechanism.machine.parts.items():
         for each in other.shapes if body_of[name] == body_of[part] else ():
             if name == part and each.name == shape.name:
                 continue
-            beside = Probe(Solid(each.mesh, (each.name,), (0,), (each.mesh,)))
+            beside = CollisionModel(Solid(each.mesh, (each.name,), (0,), (each.mesh,)))
             if _touch(own, beside, still) and not _touch(own, beside, away):
                 return False
     return True
 
 
-def _touch(own: Probe, beside: Probe, place: Floats) -> bool:
+def _touch(own: CollisionModel, beside: CollisionModel, place: Floats) -> bool:
     still = np.eye(4)
     return nearest(own, beside, place, still).distance <= TOUCHES or meets(own, beside, place, still)
 

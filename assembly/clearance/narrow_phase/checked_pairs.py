@@ -27,7 +27,7 @@ ON_LINE = 1e-7
 
 
 @dataclass(frozen=True, slots=True)
-class Trim:
+class Exclusion:
     """What is left out of a part for one pair: names of joints whose bearing shapes go, and balls (centre, radius)."""
 
     part: str
@@ -75,9 +75,9 @@ class CheckedPair:
     a: str
     b: str
     required: float
-    trim_a: Trim
-    trim_b: Trim
-    still: bool
+    trim_a: Exclusion
+    trim_b: Exclusion
+    rigidly_coupled: bool
     """The two never move against each other: one look at rest settles them."""
     seat: str = ""
     """What was left out, in words."""
@@ -89,12 +89,12 @@ class Pairs:
 
     checked: tuple[CheckedPair, ...]
     not_checked: tuple[NotCheckedEntry, ...]
-    solids: Mapping[Trim, Solid]
+    solids: Mapping[Exclusion, Solid]
 
     @property
     def moving(self) -> Pairs:
         """The pairs that move against each other."""
-        return self.only(pair for pair in self.checked if not pair.still)
+        return self.only(pair for pair in self.checked if not pair.rigidly_coupled)
 
     def only(self, chosen: Iterable[CheckedPair]) -> Pairs:
         """The pairs ``chosen`` alone, with the solids that they need; none of those is made yet."""
@@ -102,45 +102,45 @@ class Pairs:
         return replace(self, checked=kept, solids=Solids(self.solids, _trims(kept)))
 
 
-class Solids(Mapping[Trim, Solid]):
+class Solids(Mapping[Exclusion, Solid]):
     """Those of the solids of ``source`` that ``trims`` name, in the order of ``source``."""
 
-    def __init__(self, source: Mapping[Trim, Solid], trims: Collection[Trim]) -> None:
-        self._source, self._trims = source, tuple(trim for trim in source if trim in trims)
+    def __init__(self, source: Mapping[Exclusion, Solid], trims: Collection[Exclusion]) -> None:
+        self._source, self._trims = source, tuple(exclusion for exclusion in source if exclusion in trims)
 
-    def __getitem__(self, trim: Trim) -> Solid:
-        return self._source[trim]
+    def __getitem__(self, exclusion: Exclusion) -> Solid:
+        return self._source[exclusion]
 
-    def __iter__(self) -> Iterator[Trim]:
+    def __iter__(self) -> Iterator[Exclusion]:
         return iter(self._trims)
 
     def __len__(self) -> int:
         return len(self._trims)
 
 
-class _Trimmed(Mapping[Trim, Solid]):
+class _Trimmed(Mapping[Exclusion, Solid]):
     """Parts trimmed the first time that they are asked for: a cut is a boolean, and many a pair is known without."""
 
     def __init__(self, machine: Machine) -> None:
         self._machine = machine
-        self._made: dict[Trim, Solid | None] = {}
+        self._made: dict[Exclusion, Solid | None] = {}
 
-    def want(self, trim: Trim) -> None:
-        """Take note that ``trim`` belongs to the mapping."""
-        self._made.setdefault(trim, None)
+    def want(self, exclusion: Exclusion) -> None:
+        """Take note that ``exclusion`` belongs to the mapping."""
+        self._made.setdefault(exclusion, None)
 
-    def empty(self, trim: Trim) -> bool:
+    def empty(self, exclusion: Exclusion) -> bool:
         """Whether nothing is left of the part; where a corner lies outside of all balls something is."""
-        shapes = _kept_shapes(self._machine.parts[trim.part], trim)
-        return not any(_reaches_out(shape, trim.balls) for shape in shapes) and not len(self[trim].mesh.faces)
+        shapes = _kept_shapes(self._machine.parts[exclusion.part], exclusion)
+        return not any(_reaches_out(shape, exclusion.balls) for shape in shapes) and not len(self[exclusion].mesh.faces)
 
-    def __getitem__(self, trim: Trim) -> Solid:
-        solid = self._made[trim]
+    def __getitem__(self, exclusion: Exclusion) -> Solid:
+        solid = self._made[exclusion]
         if solid is None:
-            solid = self._made[trim] = trimmed(self._machine.parts[trim.part], trim)
+            solid = self._made[exclusion] = without_exclusion(self._machine.parts[exclusion.part], exclusion)
         return solid
 
-    def __iter__(self) -> Iterator[Trim]:
+    def __iter__(self) -> Iterator[Exclusion]:
         return iter(self._made)
 
     def __len__(self) -> int:
@@ -157,9 +157,9 @@ def gather_pairs(machine: Machine, bodies: Bodies) -> Pairs:
         reason = _reason_to_skip(machine, a, b, between)
         pair = None if reason else _pair(machine, bodies, a, b, between)
         if pair is not None:
-            for trim in (pair.trim_a, pair.trim_b):
-                solids.want(trim)
-            empty = next((trim.part for trim in (pair.trim_a, pair.trim_b) if solids.empty(trim)), None)
+            for exclusion in (pair.trim_a, pair.trim_b):
+                solids.want(exclusion)
+            empty = next((exclusion.part for exclusion in (pair.trim_a, pair.trim_b) if solids.empty(exclusion)), None)
             reason = f"all of {empty} is seat of the joint between them" if empty else None
         if pair is None or reason:
             not_checked.append(NotCheckedEntry(a, b, reason or ""))
@@ -168,18 +168,18 @@ def gather_pairs(machine: Machine, bodies: Bodies) -> Pairs:
     return Pairs(tuple(checked), tuple(not_checked), Solids(solids, _trims(checked)))
 
 
-def _trims(pairs: Iterable[CheckedPair]) -> set[Trim]:
-    return {trim for pair in pairs for trim in (pair.trim_a, pair.trim_b)}
+def _trims(pairs: Iterable[CheckedPair]) -> set[Exclusion]:
+    return {exclusion for pair in pairs for exclusion in (pair.trim_a, pair.trim_b)}
 
 
-def trimmed(part: Part, trim: Trim) -> Solid:
-    """``part`` without the bearing shapes and the balls that ``trim`` names."""
-    cut = [(shape, _without_balls(shape, trim.balls)) for shape in _kept_shapes(part, trim)]
+def without_exclusion(part: Part, exclusion: Exclusion) -> Solid:
+    """``part`` without the bearing shapes and the balls that ``exclusion`` names."""
+    cut = [(shape, _without_balls(shape, exclusion.balls)) for shape in _kept_shapes(part, exclusion)]
     cut = [(shape, mesh) for shape, mesh in cut if len(mesh.faces)]
     counts = [len(mesh.faces) for _, mesh in cut]
     starts = tuple(int(start) for start in np.cumsum([0, *counts[:-1]])) if counts else ()
     own = tuple(mesh for _, mesh in cut)
-    lines = tuple(_still_round(shape, mesh, trim.balls) for shape, mesh in cut)
+    lines = tuple(_still_round(shape, mesh, exclusion.balls) for shape, mesh in cut)
     return Solid(joined(own), tuple(shape.name for shape, _ in cut), starts, own, lines)
 
 
@@ -194,8 +194,8 @@ def _still_round(shape: Shape, mesh: Mesh, balls: Iterable[tuple[Vector, float]]
     return line if all(np.linalg.norm(each) <= ON_LINE for each in away) else None
 
 
-def _kept_shapes(part: Part, trim: Trim) -> list[Shape]:
-    return [shape for shape in part.shapes if not trim.joints.intersection(shape.seats)]
+def _kept_shapes(part: Part, exclusion: Exclusion) -> list[Shape]:
+    return [shape for shape in part.shapes if not exclusion.joints.intersection(shape.seats)]
 
 
 def _reaches_out(shape: Shape, balls: Iterable[tuple[Vector, float]]) -> bool:
@@ -247,16 +247,16 @@ def _pair(machine: Machine, bodies: Bodies, a: str, b: str, between: tuple[Joint
             if joint.seat > 0
         )
         bearing = {seat for shape in machine.parts[part].shapes for seat in shape.seats}
-        trims[part] = Trim(part, names & bearing, balls)
+        trims[part] = Exclusion(part, names & bearing, balls)
     seat = _seat_words(machine, between, trims)
-    still = bodies.body_of[a] == bodies.body_of[b]
-    return CheckedPair(a, b, machine.clearance.for_pair(a, b), trims[a], trims[b], still, seat)
+    rigidly_coupled = bodies.body_of[a] == bodies.body_of[b]
+    return CheckedPair(a, b, machine.clearance.for_pair(a, b), trims[a], trims[b], rigidly_coupled, seat)
 
 
-def _seat_words(machine: Machine, between: tuple[Joint, ...], trims: Mapping[str, Trim]) -> str:
+def _seat_words(machine: Machine, between: tuple[Joint, ...], trims: Mapping[str, Exclusion]) -> str:
     words = [f"{joint.seat:g} mm round {joint.name}" for joint in between if joint.seat > 0]
-    for part, trim in trims.items():
-        shapes = [shape.name for shape in machine.parts[part].shapes if trim.joints.intersection(shape.seats)]
+    for part, exclusion in trims.items():
+        shapes = [shape.name for shape in machine.parts[part].shapes if exclusion.joints.intersection(shape.seats)]
         if shapes:
             words.append(f"{', '.join(shapes)} of {part}")
     return f"left out as seat: {'; '.join(words)}" if words else ""

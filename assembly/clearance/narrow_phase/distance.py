@@ -1,7 +1,7 @@
 """How near two solids are at one posture. The only door to FCL, and the place that knows its traps.
 
 FCL is asked for unsigned distances of closed triangle meshes only; overlap reads as 0 there. A solid that
-lies wholly inside another has a positive surface distance, so that is tested apart (``swallowed``).
+lies wholly inside another has a positive surface distance, so that is tested apart (``contained``).
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ class Nearest:
     face_b: int
 
 
-class Probe:
+class CollisionModel:
     """A solid made ready for distance queries, when it is first asked: bounding volumes, and points of each shell."""
 
     def __init__(self, solid: Solid) -> None:
@@ -65,9 +65,9 @@ class Probe:
         return components(self.solid.mesh)
 
     @cached_property
-    def pieces(self) -> list[Probe]:
+    def pieces(self) -> list[CollisionModel]:
         """Each of the solid's shapes, in their order; a solid of one shape is its own piece."""
-        return [self] if len(self.solid.shapes) == 1 else [Probe(piece) for piece in self.solid.pieces()]
+        return [self] if len(self.solid.shapes) == 1 else [CollisionModel(piece) for piece in self.solid.pieces()]
 
     @cached_property
     def corners(self) -> Floats:
@@ -101,7 +101,7 @@ class Probe:
 _REQUEST, _STILL = fcl.DistanceRequest(enable_nearest_points=True), np.eye(4)
 
 
-def about_middles(a: Probe, b: Probe, a_from_b: Floats) -> Floats:
+def about_middles(a: CollisionModel, b: CollisionModel, a_from_b: Floats) -> Floats:
     """Places (..., 4, 4) of the second solid, about its middle, as the first sees it from its own.
 
     However far from the origin both are drawn, this is as small as the solids and what lies between them.
@@ -111,7 +111,7 @@ def about_middles(a: Probe, b: Probe, a_from_b: Floats) -> Floats:
     return near
 
 
-def nearest_about(a: Probe, b: Probe, near: Floats) -> Nearest:
+def nearest_about(a: CollisionModel, b: CollisionModel, near: Floats) -> Nearest:
     """Distance between the surfaces, 0 where they meet, at a place (4, 4) of ``about_middles``; points as a sees them.
 
     The points count from a's middle.
@@ -124,7 +124,7 @@ def nearest_about(a: Probe, b: Probe, near: Floats) -> Nearest:
     return Nearest(max(0.0, float(distance)), np.array(points[0]), np.array(points[1]), int(result.b1), int(result.b2))
 
 
-def nearest(a: Probe, b: Probe, world_from_a: Floats, world_from_b: Floats) -> Nearest:
+def nearest(a: CollisionModel, b: CollisionModel, world_from_a: Floats, world_from_b: Floats) -> Nearest:
     """Distance between the surfaces of two solids; 0 where they meet."""
     found = nearest_about(a, b, about_middles(a, b, inverse_rigid(world_from_a) @ world_from_b))
     point_a, point_b = (
@@ -133,17 +133,17 @@ def nearest(a: Probe, b: Probe, world_from_a: Floats, world_from_b: Floats) -> N
     return replace(found, point_a=point_a, point_b=point_b)
 
 
-def meets(a: Probe, b: Probe, world_from_a: Floats, world_from_b: Floats) -> bool:
+def meets(a: CollisionModel, b: CollisionModel, world_from_a: Floats, world_from_b: Floats) -> bool:
     """Whether the two solids touch, overlap, or one holds a shell of the other."""
-    return nearest(a, b, world_from_a, world_from_b).distance <= 0 or swallowed(a, b, world_from_a, world_from_b)
+    return nearest(a, b, world_from_a, world_from_b).distance <= 0 or contained(a, b, world_from_a, world_from_b)
 
 
-def swallowed(a: Probe, b: Probe, world_from_a: Floats, world_from_b: Floats) -> bool:
+def contained(a: CollisionModel, b: CollisionModel, world_from_a: Floats, world_from_b: Floats) -> bool:
     """Whether a closed shell of one solid lies inside the other, given that their surfaces do not meet."""
-    return bool(swallowed_at(a, b, (inverse_rigid(world_from_a) @ world_from_b)[None], np.zeros(1))[0])
+    return bool(contained_at(a, b, (inverse_rigid(world_from_a) @ world_from_b)[None], np.zeros(1))[0])
 
 
-def swallowed_at(a: Probe, b: Probe, a_from_b: Floats, apart: Floats) -> NDArray[np.bool_]:
+def contained_at(a: CollisionModel, b: CollisionModel, a_from_b: Floats, apart: Floats) -> NDArray[np.bool_]:
     """The same (N,) at N places of b seen from a (N, 4, 4), their surfaces being ``apart`` (N,) mm at least."""
     return _holds(a, b, a_from_b, apart) | _holds(b, a, inverse_rigid(a_from_b), apart)
 
@@ -154,7 +154,7 @@ def _outermost(shell: Mesh) -> NDArray[np.intp]:
     return np.asarray(used[np.concatenate([corners.argmin(axis=0), corners.argmax(axis=0)])])
 
 
-def _holds(outer: Probe, inner: Probe, outer_from_inner: Floats, apart: Floats) -> NDArray[np.bool_]:
+def _holds(outer: CollisionModel, inner: CollisionModel, outer_from_inner: Floats, apart: Floats) -> NDArray[np.bool_]:
     """Whether (N,) a shell of ``inner`` lies inside ``outer`` at each of N places (N, 4, 4).
 
     A vertex lies on the same side of the surface as any other place that is nearer to it than the surface is.

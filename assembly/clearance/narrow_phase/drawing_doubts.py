@@ -42,7 +42,7 @@ def with_doubts(machine: Machine) -> Machine:
 def find_doubts(machine: Machine) -> tuple[Finding, ...]:
     """Findings about ``machine`` as drawn at rest, parts first, then joints, each in the order of the file.
 
-    What is found of a part and of its twin alike is told once.
+    What is found of a part and of its twin alike is reported once.
     """
     bodies = gather_bodies(machine)
     solids = {name: [Drawn(part.name, shape) for shape in part.shapes] for name, part in machine.parts.items()}

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembly.clearance.narrow_phase.checked_pairs import Solid
-from assembly.clearance.narrow_phase.distance import Probe, nearest
+from assembly.clearance.narrow_phase.distance import CollisionModel, nearest
 from assembly.geometry.inside import contains
 from assembly.geometry.mesh import Floats, Mesh
 from assembly.model.machine import Shape
@@ -30,8 +30,8 @@ class Drawn:
         at = self.shape.mesh.vertices[self.shape.mesh.faces]
         return at.min(axis=1), at.max(axis=1)
 
-    def part_within(self, low: Floats, high: Floats) -> Probe | None:
-        """The triangles that reach into the box from ``low`` to ``high``; None where there are none."""
+    def part_within(self, low: Floats, high: Floats) -> CollisionModel | None:
+        """The triangles that reach into the box from ``low`` to ``high``; None if there are none."""
         own_low, own_high = self.corners
         inside = np.asarray(((own_low <= high) & (own_high >= low)).all(axis=1))
         return _probe(_picked(self.shape.mesh, inside)) if inside.any() else None
@@ -73,7 +73,7 @@ class Drawn:
         a, b = self._nearer_than(most, other.shape.mesh.bounds), other._nearer_than(most, self.shape.mesh.bounds)
         return nearest(a, b, _STILL, _STILL).distance
 
-    def _nearer_than(self, reach: float, box: Floats) -> Probe:
+    def _nearer_than(self, reach: float, box: Floats) -> CollisionModel:
         """The triangles that may come as near as ``reach`` mm to a ``box`` (2, 3)."""
         own_low, own_high = self.corners
         free = np.linalg.norm(np.maximum(0.0, np.maximum(box[0] - own_high, own_low - box[1])), axis=1)
@@ -111,5 +111,5 @@ def _picked(mesh: Mesh, kept: NDArray[np.bool_]) -> Mesh:
     return Mesh(mesh.vertices[used], again.reshape(-1, 3))
 
 
-def _probe(mesh: Mesh) -> Probe:
-    return Probe(Solid(mesh, ("",), (0,), (mesh,)))
+def _probe(mesh: Mesh) -> CollisionModel:
+    return CollisionModel(Solid(mesh, ("",), (0,), (mesh,)))

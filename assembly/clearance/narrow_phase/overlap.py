@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from assembly.clearance.narrow_phase.distance import Probe, meets
+from assembly.clearance.narrow_phase.distance import CollisionModel, meets
 from assembly.clearance.narrow_phase.pair_result import Overlap, Setting
 from assembly.clearance.narrow_phase.penetration import penetration
 from assembly.clearance.narrow_phase.separating_shift import Placed, way_out
@@ -40,7 +40,9 @@ class ShapesDeep:
     way: Floats
 
 
-def overlap_at(a: Probe, b: Probe, world_from_a: Floats, world_from_b: Floats, at: Setting) -> Overlap:
+def overlap_at(
+    a: CollisionModel, b: CollisionModel, world_from_a: Floats, world_from_b: Floats, at: Setting
+) -> Overlap:
     """The overlap of ``a`` and ``b`` at one posture, with the shortest way out of the shapes that stand deepest."""
     shared = _shared(a.solid.mesh, b.solid.mesh, world_from_a, world_from_b)
     found = deepest_shapes(a, b, world_from_a, world_from_b)
@@ -64,7 +66,9 @@ def overlap_at(a: Probe, b: Probe, world_from_a: Floats, world_from_b: Floats, a
     )
 
 
-def deepest_shapes(a: Probe, b: Probe, world_from_a: Floats, world_from_b: Floats) -> ShapesDeep | None:
+def deepest_shapes(
+    a: CollisionModel, b: CollisionModel, world_from_a: Floats, world_from_b: Floats
+) -> ShapesDeep | None:
     """Those that stand deepest in each other; None where no two even touch."""
     best: ShapesDeep | None = None
     for i, j in _near(a, b, world_from_a, world_from_b):
@@ -75,7 +79,7 @@ def deepest_shapes(a: Probe, b: Probe, world_from_a: Floats, world_from_b: Float
 
 
 def shapes_deep(
-    a: Probe, b: Probe, world_from_a: Floats, world_from_b: Floats, beyond: float = -1.0
+    a: CollisionModel, b: CollisionModel, world_from_a: Floats, world_from_b: Floats, beyond: float = -1.0
 ) -> tuple[float, Floats] | None:
     """How deep two shapes stand in each other, mm, and the way out; None where it is not ``beyond`` that."""
     hulls = penetration(placed(a.corners, world_from_a), placed(b.corners, world_from_b))
@@ -97,7 +101,7 @@ def placed(points: Floats, world_from_rest: Floats) -> Floats:
     return np.asarray(points @ world_from_rest[:3, :3].T + world_from_rest[:3, 3])
 
 
-def _near(a: Probe, b: Probe, world_from_a: Floats, world_from_b: Floats) -> list[tuple[int, int]]:
+def _near(a: CollisionModel, b: CollisionModel, world_from_a: Floats, world_from_b: Floats) -> list[tuple[int, int]]:
     """Numbers of the shapes whose boxes touch."""
     first, second = (
         np.array(

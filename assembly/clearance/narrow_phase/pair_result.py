@@ -66,7 +66,7 @@ class Effort:
 
 
 @dataclass(frozen=True, slots=True)
-class Terms:
+class ErrorBudget:
     """The sum behind a proven clearance at the cell that governs it: distance less the others, mm.
 
     Each is recorded where the bound is made (``lower_bound``).
@@ -139,11 +139,11 @@ class PairResult:
     proven: float | None
     verdict: Verdict
     why: str
-    terms: Terms | None = None
+    error_budget: ErrorBudget | None = None
     region: Region | None = None
     first_contacts: tuple[FirstContact, ...] = ()
     overlap: Overlap | None = None
-    swallowed: bool = False
+    contained: bool = False
     surface_error: float = 0.0
     """mm: how far both true surfaces together may stand off their facets."""
     rolls: tuple[str, ...] = ()
@@ -154,7 +154,7 @@ class PairResult:
     def bracketed(self, effort: Effort) -> PairResult:
         """The same, knowing whether both bounds are as near each other as ``effort`` asks."""
         if self.proven is None:
-            closed = self.least <= 0 and not self.swallowed
+            closed = self.least <= 0 and not self.contained
         else:
             closed = self.least <= self.proven + effort.bracket(self.least, self.surface_error) + CLOSED_MM
         return replace(self, closed_in=closed)

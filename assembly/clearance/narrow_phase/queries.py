@@ -22,7 +22,7 @@ from pathlib import Path
 import numpy as np
 
 from assembly.clearance.narrow_phase.checked_pairs import Solid
-from assembly.clearance.narrow_phase.distance import Probe, about_middles, nearest_about
+from assembly.clearance.narrow_phase.distance import CollisionModel, about_middles, nearest_about
 from assembly.geometry.mesh import Floats
 
 CHUNK = 48
@@ -47,7 +47,7 @@ class Bench:
     """Measures distances of numbered solids, here or on an executor's workers."""
 
     def __init__(self, solids: Sequence[Solid], folder: Path, executor: Executor | None) -> None:
-        self.probes: list[Probe] = []
+        self.collision_models: list[CollisionModel] = []
         self.executor = executor
         self.queries = 0
         self.seconds = 0.0
@@ -61,13 +61,13 @@ class Bench:
         """Make more solids ready; their numbers go on from those before."""
         if not solids:
             return
-        self.probes += [Probe(solid) for solid in solids]
+        self.collision_models += [CollisionModel(solid) for solid in solids]
         if self.executor is not None:
             store = self._folder / f"solids_{len(self._stores)}.pickle"
             store.write_bytes(pickle.dumps(tuple(solids)))
             self._stores = (*self._stores, str(store))
             # Workers that are forked from this thread need not read them.
-            _KEPT.keep(self._stores, self.probes)
+            _KEPT.keep(self._stores, self.collision_models)
 
     def measure(self, jobs: Sequence[Job]) -> list[Floats]:
         """Distances (N,) mm for each job, in the order of the jobs whatever the number of workers."""
@@ -77,7 +77,7 @@ class Bench:
         """(N, 4) for each job: distance in mm, and the direction from a to b in which it was found, as a sees it."""
         self.queries += sum(len(job) for job in jobs)
         if self.executor is None:
-            found, seconds = _measure(self.probes, jobs)
+            found, seconds = _measure(self.collision_models, jobs)
             self.seconds += seconds
             return found
         pieces = [
@@ -89,7 +89,7 @@ class Bench:
         if bundles and not self._asked:
             # Workers are forked at the first question and find ready what it is about.
             for number in {number for job in jobs if len(job) for number in (job.a, job.b)}:
-                self.probes[number].make_ready()
+                self.collision_models[number].make_ready()
             self._asked = True
         futures = [self.executor.submit(_measure_there, self._stores, bundle) for bundle in bundles]
         parts: list[list[Floats]] = [[] for _ in jobs]
@@ -145,12 +145,12 @@ def _bundles(pieces: list[tuple[int, Job]]) -> list[list[tuple[int, Job]]]:
     return bundles
 
 
-def _measure(probes: Sequence[Probe], jobs: Sequence[Job]) -> tuple[list[Floats], float]:
+def _measure(collision_models: Sequence[CollisionModel], jobs: Sequence[Job]) -> tuple[list[Floats], float]:
     """Distance and direction (N, 4) of each job, and the seconds it took."""
     began = time.perf_counter()
     found = []
     for job in jobs:
-        own, a, b = np.zeros((len(job), 4)), probes[job.a], probes[job.b]
+        own, a, b = np.zeros((len(job), 4)), collision_models[job.a], collision_models[job.b]
         for row, place in zip(own, about_middles(a, b, job.a_from_b), strict=True):
             near = nearest_about(a, b, place)
             row[0], row[1:] = near.distance, near.point_b - near.point_a
@@ -164,19 +164,19 @@ class _Kept(threading.local):
     """What a thread of a worker has made ready; threads share nothing, for a query moves the solids it asks about."""
 
     stores: tuple[str, ...] = ()
-    probes: Sequence[Probe] = ()
+    collision_models: Sequence[CollisionModel] = ()
 
-    def keep(self, stores: tuple[str, ...], probes: Sequence[Probe]) -> None:
-        """Keep ``probes`` of the solids in the files ``stores`` in the place of any others."""
-        self.stores, self.probes = stores, probes
+    def keep(self, stores: tuple[str, ...], collision_models: Sequence[CollisionModel]) -> None:
+        """Keep ``collision_models`` of the solids in the files ``stores`` in the place of any others."""
+        self.stores, self.collision_models = stores, collision_models
 
     def read(self, stores: tuple[str, ...]) -> None:
         """Read those of the files that are not read yet; begin anew where others were kept."""
         known = len(self.stores)
         if self.stores != stores[:known]:
-            known, self.probes = 0, ()
+            known, self.collision_models = 0, ()
         solids = [solid for store in stores[known:] for solid in pickle.loads(Path(store).read_bytes())]  # noqa: S301 - our own files
-        self.keep(stores, [*self.probes, *map(Probe, solids)])
+        self.keep(stores, [*self.collision_models, *map(CollisionModel, solids)])
 
 
 _KEPT = _Kept()
@@ -186,4 +186,4 @@ def _measure_there(stores: tuple[str, ...], bundle: list[tuple[int, Job]]) -> tu
     """On a worker: what a bundle asks; the solids are read the first time they are asked for."""
     if stores != _KEPT.stores:
         _KEPT.read(stores)
-    return _measure(_KEPT.probes, [job for _, job in bundle])
+    return _measure(_KEPT.collision_models, [job for _, job in bundle])

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from assembly.clearance.narrow_phase.distance import Probe, meets
+from assembly.clearance.narrow_phase.distance import CollisionModel, meets
 from assembly.geometry.mesh import Floats, Mesh
 from assembly.geometry.rotations import across, unit
 
@@ -30,10 +30,10 @@ PRECISION = 0.005
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Placed:
-    """Two solids where they stand: the way out is told in the world."""
+    """Two solids where they stand: the way out is reported in the world."""
 
-    a: Probe
-    b: Probe
+    a: CollisionModel
+    b: CollisionModel
     world_from_a: Floats
     world_from_b: Floats
 

@@ -8,8 +8,8 @@ from types import MappingProxyType
 
 import numpy as np
 
-from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Solid, Trim
-from assembly.clearance.narrow_phase.distance import Nearest, Probe, nearest, swallowed
+from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Exclusion, Solid
+from assembly.clearance.narrow_phase.distance import CollisionModel, Nearest, contained, nearest
 from assembly.clearance.narrow_phase.overlap import overlap_at
 from assembly.clearance.narrow_phase.pair_result import Overlap, Setting
 from assembly.geometry.mesh import Floats
@@ -39,7 +39,10 @@ class Witnesses:
     """
 
     def __init__(
-        self, mechanism: Mechanism, solids: Mapping[Trim, Solid], ready: Mapping[Trim, Probe] = MappingProxyType({})
+        self,
+        mechanism: Mechanism,
+        solids: Mapping[Exclusion, Solid],
+        ready: Mapping[Exclusion, CollisionModel] = MappingProxyType({}),
     ) -> None:
         self._mechanism, self._solids = mechanism, solids
         self._probes = dict(ready)
@@ -54,21 +57,21 @@ class Witnesses:
             point_a = point_b = vector(_meeting_place(a, found, places[0]))
         return Witness(found.distance, point_a, point_b, a.shape_of(found.face_a), b.shape_of(found.face_b))
 
-    def swallowed(self, pair: CheckedPair, posture: Posture) -> bool:
+    def contained(self, pair: CheckedPair, posture: Posture) -> bool:
         """Whether one of the two lies inside the other, given that their surfaces do not meet."""
-        return swallowed(*self._pair(pair), *self._places(pair, posture))
+        return contained(*self._pair(pair), *self._places(pair, posture))
 
     def overlap(self, pair: CheckedPair, posture: Posture, at: Setting) -> Overlap:
         """What both parts claim at the one ``posture``, which belongs to the setting ``at``."""
         return overlap_at(*self._pair(pair), *self._places(pair, posture), at)
 
-    def _pair(self, pair: CheckedPair) -> tuple[Probe, Probe]:
+    def _pair(self, pair: CheckedPair) -> tuple[CollisionModel, CollisionModel]:
         return self._probe(pair.trim_a), self._probe(pair.trim_b)
 
-    def _probe(self, trim: Trim) -> Probe:
-        if trim not in self._probes:
-            self._probes[trim] = Probe(self._solids[trim])
-        return self._probes[trim]
+    def _probe(self, exclusion: Exclusion) -> CollisionModel:
+        if exclusion not in self._probes:
+            self._probes[exclusion] = CollisionModel(self._solids[exclusion])
+        return self._probes[exclusion]
 
     def _places(self, pair: CheckedPair, posture: Posture) -> tuple[Floats, Floats]:
         place_a, place_b = (self._mechanism.world_from_rest(posture, part)[0] for part in (pair.a, pair.b))

@@ -7,8 +7,8 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from scipy.spatial.distance import cdist
 
-from assembly.clearance.narrow_phase.checked_pairs import Solid, Trim
-from assembly.clearance.narrow_phase.distance import swallowed
+from assembly.clearance.narrow_phase.checked_pairs import Exclusion, Solid
+from assembly.clearance.narrow_phase.distance import contained
 from assembly.clearance.narrow_phase.queries import Bench
 from assembly.clearance.narrow_phase.witness import Witness, vector
 from assembly.clearance.proof.local_search import measure_at
@@ -26,12 +26,12 @@ def measure_at_rest(mechanism: Mechanism, bench: Bench, searches: Sequence[PairS
     measure_at(mechanism, bench, searches, [home] * len(searches))
     posture = solve(mechanism, home).posture
     for search in searches:
-        a, b = bench.probes[search.a.solid], bench.probes[search.b.solid]
-        if 0 < search.least < np.inf and swallowed(a, b, *_places(mechanism, posture, search)):
-            search.swallowed, search.least = True, 0.0
+        a, b = bench.collision_models[search.a.solid], bench.collision_models[search.b.solid]
+        if 0 < search.least < np.inf and contained(a, b, *_places(mechanism, posture, search)):
+            search.contained, search.least = True, 0.0
 
 
-def corners_apart(mechanism: Mechanism, search: PairSearch, solids: Mapping[Trim, Solid]) -> Witness:
+def corners_apart(mechanism: Mechanism, search: PairSearch, solids: Mapping[Exclusion, Solid]) -> Witness:
     """The nearest two of a few corners of both solids at rest: never less apart than the solids."""
     first, second = (
         side.outline.points @ place[:3, :3].T + place[:3, 3]

@@ -22,7 +22,7 @@ from assembly.clearance.proof.cached import PairFound
 from assembly.clearance.proof.pair_search import PairSearch
 from assembly.clearance.proof.refiner import Progress
 from assembly.clearance.proof.roll_fan import roll_travel
-from assembly.clearance.proof.solid_table import Stock
+from assembly.clearance.proof.solid_table import SolidTable
 from assembly.clearance.proof.some_roll import ChosenRoll, parts_of
 from assembly.clearance.proof.sweep import sweep
 from assembly.kinematics.assembling import assemble
@@ -70,7 +70,7 @@ def judge_unchosen(
 def unsettled(
     mechanism: Mechanism, chosen: Sequence[ChosenRoll], results: Iterable[PairResult]
 ) -> tuple[PairResult, ...]:
-    """Those of ``results``, as they are told, that are not clear and that a roll moves of which none was found."""
+    """Those of ``results``, as they are reported, that are not clear and that a roll moves of which none was found."""
     lost = lost_rolls(mechanism, chosen)
     return tuple(one for one in results if one.verdict is not Verdict.CLEAR and set(one.rolls) & lost.keys())
 
@@ -115,7 +115,7 @@ def _blocked_at(mechanism: Mechanism, pairs: Pairs, found: PairFound) -> str:
     drives = list(mechanism.machine.drives)
     at = found.result.at[: len(drives)]
     solved = solve(mechanism, np.array([at]))
-    (search,) = Stock(mechanism, pairs.solids).add([found.result.pair])
+    (search,) = SolidTable(mechanism, pairs.solids).add([found.result.pair])
     if not solved.reached[0]:
         return ""
     if not blocks_every_roll(mechanism, Witnesses(mechanism, pairs.solids), search, solved.posture):

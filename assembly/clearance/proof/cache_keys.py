@@ -1,4 +1,4 @@
-"""A key for each pair over everything that its result hangs on, as far as the machine goes.
+"""A key for each pair over everything that its result depends on, as far as the machine goes.
 
 That is both solids as the pair sees them, the clearance it must keep, the bodies that carry it, all equations of the
 machine's motion with its ranges, and whether and how near the sweep closes in. Names of parts do not count. What the
@@ -14,7 +14,7 @@ from typing import Any, Protocol
 
 import numpy as np
 
-from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Pairs, Trim
+from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Exclusion, Pairs
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.kinematics.bodies import chains
 from assembly.kinematics.mechanism import Mechanism
@@ -37,9 +37,9 @@ def pair_keys(mechanism: Mechanism, pairs: Pairs, effort: Effort) -> list[str]:
 
     def key(pair: CheckedPair) -> str:
         ends = body_of[pair.a], body_of[pair.b]
-        solids = [(parts[trim.part], _left_out(trim)) for trim in (pair.trim_a, pair.trim_b)]
+        solids = [(parts[exclusion.part], _left_out(exclusion)) for exclusion in (pair.trim_a, pair.trim_b)]
         own = [roll for bodies, roll in rolls if bodies.intersection(ends)]
-        return digest_of((motion, ends, between.get(ends), solids, pair.required, pair.still, own))
+        return digest_of((motion, ends, between.get(ends), solids, pair.required, pair.rigidly_coupled, own))
 
     return [key(pair) for pair in pairs.checked]
 
@@ -82,8 +82,8 @@ def _part(part: Part) -> str:
     return digest_of([(shape.name, shape.seats, shape.mesh, shape.round_about) for shape in part.shapes])
 
 
-def _left_out(trim: Trim) -> object:
-    return sorted(trim.joints), trim.balls
+def _left_out(exclusion: Exclusion) -> object:
+    return sorted(exclusion.joints), exclusion.balls
 
 
 def _feed(digest: _Hash, value: Any) -> None:

@@ -1,8 +1,8 @@
-"""What a pair's result hangs on, and what is known of a pair from an earlier sweep in which all that was the same.
+"""What a pair's result depends on, and what is known of a pair from an earlier sweep in which all that was the same.
 
 No pair's figures depend on another pair: postures, cells and bounds are made for each as if it were alone. So what one
 sweep found of a pair holds in the next, to the last digit, as long as its key is the same. What other pairs do decide
-is only how far a pair is looked into, which is therefore told apart by ``Depth``.
+is only how far a pair is looked into, which is therefore distinguished by ``Depth``.
 """
 
 from __future__ import annotations
@@ -50,7 +50,7 @@ class PairFound:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Known:
+class CachedPair:
     """What finished sweeps found of a pair: what boxes prove of it, mm, its least at two moments, and its results.
 
     The moments, which decide what else is looked at: at rest, and once decided; infinite where it was not measured.
@@ -62,11 +62,11 @@ class Known:
     found: Mapping[Depth, PairFound] = field(default_factory=dict)
 
 
-class Memory(Protocol):
+class ResultCache(Protocol):
     """Keeps what is known of pairs from one sweep to the next."""
 
-    def recall(self, keys: Sequence[str]) -> Mapping[str, Known]:
+    def look_up(self, keys: Sequence[str]) -> Mapping[str, CachedPair]:
         """What is known by these keys; those that are not known are left out."""
 
-    def keep(self, known: Mapping[str, Known]) -> None:
+    def keep(self, known: Mapping[str, CachedPair]) -> None:
         """Take note of what is known by these keys, on top of what was known by them before."""

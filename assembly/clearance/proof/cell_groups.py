@@ -3,9 +3,9 @@
 Which drives can move two bodies against each other is known from which rows speak of which bodies
 (``System.drives_between``). Their motion against each other is a function of those drives alone, on the one branch on
 which the machine stands: so what is proven of it with the other drives at rest holds wherever the others stand. In the
-same way a block of rows hangs on some drives only, and is proven to stay closed over their ranges by cells of those
+same way a block of rows depends on some drives only, and is proven to stay closed over their ranges by cells of those
 alone; a machine whose blocks all are is proven to go together at every setting of all drives. A loop that is held too
-often may miss by a little (``closure.py``), by how much hangs on all its drives: so do the cells of bodies that
+often may miss by a little (``closure.py``), by how much depends on all its drives: so do the cells of bodies that
 it places.
 """
 
@@ -34,7 +34,7 @@ class CellGroups:
         self._tall = tall_blocks(mechanism.system)
 
     def rolled(self, rolls: tuple[int, ...]) -> CellGroups:
-        """The groups of the machine with columns for the idle ``rolls``; these themselves where there are none."""
+        """The groups of the machine with columns for the idle ``rolls``; these themselves if there are none."""
         if not rolls:
             return self
         if rolls not in self._rolled:

@@ -51,14 +51,14 @@ class Cells:
     """All cells made so far, by number; the first ones are numbered from 0 in their order.
 
     ``drives``: numbers of those that are cut; the cells have no width along the others. ``parts``: how many children
-    a cell has. ``roots`` cover the first cells as far as the motion is proven, ``given_up`` where it could not be.
+    a cell has. ``roots`` cover the first cells as far as the motion is proven, ``unresolved`` where it could not be.
     """
 
     def __init__(self, mechanism: Mechanism, drives: Drives, first: Columns, parts: int = 3) -> None:
         self.mechanism, self.drives, self.parts = mechanism, drives, parts
         self.span = np.array([drive.high - drive.low for drive in mechanism.machine.drives.values()])
         self.first: Ids = np.arange(len(first.motion), dtype=np.intp)
-        self.roots, self.given_up = self.first, self.first[:0]
+        self.roots, self.unresolved = self.first, self.first[:0]
         self._table = Growing(first)
         self._children: dict[tuple[int, int], list[int]] = {}
         """The numbers of a cell's children along a drive."""
@@ -116,9 +116,9 @@ class Cells:
         widths = 2 * self.motion.half[ids][:, list(self.drives)] / self.span[list(self.drives)]
         return np.asarray((widths.max(axis=1, initial=0.0) > smallest) & (widths.min(axis=1, initial=1.0) > THINNEST))
 
-    def share_given_up(self) -> float:
+    def unresolved_share(self) -> float:
         """Share of the drives' ranges that lies in cells that were given up."""
-        widths = 2 * self.motion.half[self.given_up] / self.span
+        widths = 2 * self.motion.half[self.unresolved] / self.span
         return float(np.prod(widths[:, list(self.drives)], axis=1).sum())
 
     def hold(self, ids: Ids, settings: Floats) -> Flags:

@@ -25,7 +25,7 @@ from assembly.kinematics.approach import fall, lowest
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Directions:
-    """From one piece to another: unit vectors (N, 3) as the first sees them, zero where there is none.
+    """From one piece to another: unit vectors (N, 3) as the first sees them, zero if there is none.
 
     Each was found at the centre of a cell, ``origins`` (N,), which need not be the cell it is used for.
     """

@@ -25,33 +25,33 @@ FINER = 1.25
 
 
 def cells_over(mechanism: Mechanism, drives: Drives | None = None) -> Cells:
-    """Cells over ``drives``, all where none are given, the others at rest; proven as far as they can be."""
+    """Cells over ``drives``, all if none are given, the others at rest; proven as far as they can be."""
     every = list(mechanism.machine.drives.values())
     numbers: Drives = tuple(range(len(every))) if drives is None else drives
     cut = np.isin(np.arange(len(every)), numbers)
     low = np.where(cut, [drive.low for drive in every], 0.0)
     width = np.where(cut, [drive.high - drive.low for drive in every], 0.0)
     whole = solve(mechanism, (low + width / 2)[None])
-    paces = _paces(mechanism, bound_motion(mechanism, whole, width[None] / 2))
-    cells = lattice_cells(mechanism, *even_lattice(low, width, _counts(mechanism, numbers, low, width, paces)))
-    cells.roots, cells.given_up = prove(cells, paces)
+    rates = _rates(mechanism, bound_motion(mechanism, whole, width[None] / 2))
+    cells = lattice_cells(mechanism, *even_lattice(low, width, _counts(mechanism, numbers, low, width, rates)))
+    cells.roots, cells.unresolved = prove(cells, rates)
     return cells
 
 
-def _counts(mechanism: Mechanism, drives: Drives, low: Floats, width: Floats, paces: Floats) -> Ids:
+def _counts(mechanism: Mechanism, drives: Drives, low: Floats, width: Floats, rates: Floats) -> Ids:
     """Cells (d,) along each drive: as each set of drives that blocks share needs alone."""
     counts = np.ones(len(width), dtype=np.intp)
     for together in mechanism.system.drives_together(drives):
         alone = np.isin(np.arange(len(width)), together)
-        counts = np.maximum(counts, _coarsest(mechanism, alone, low, width, paces))
+        counts = np.maximum(counts, _coarsest(mechanism, alone, low, width, rates))
     while np.prod(counts) > MOST_FIRST_CELLS:
         counts = np.where(counts == counts.max(), np.maximum(1, counts - 1), counts)
     return counts
 
 
-def _coarsest(mechanism: Mechanism, alone: Flags, low: Floats, width: Floats, paces: Floats) -> Ids:
+def _coarsest(mechanism: Mechanism, alone: Flags, low: Floats, width: Floats, rates: Floats) -> Ids:
     """Cells (d,) along each drive of the coarsest even lattice over the drives ``alone`` that is mostly proven."""
-    reach = np.where(alone, width * paces, 0.0)
+    reach = np.where(alone, width * rates, 0.0)
     widest = float(reach.max(initial=0.0))
     counts = np.ones(len(reach), dtype=np.intp)
     while not _mostly_proven(mechanism, *(np.where(alone, array, 0.0) for array in even_lattice(low, width, counts))):
@@ -76,7 +76,7 @@ def _mostly_proven(mechanism: Mechanism, centres: Floats, half: Floats) -> bool:
     return not len(proven) or bool(proven.mean() >= PROVEN_SHARE)
 
 
-def _paces(mechanism: Mechanism, motion: CellMotion) -> Floats:
+def _rates(mechanism: Mechanism, motion: CellMotion) -> Floats:
     """How far in mm each drive moves the farthest-moving body per unit at the middle of the range (d,)."""
     scale = mechanism.equations.scale
     pace = np.linalg.norm(motion.shift_rate[0], axis=-1) + scale * np.linalg.norm(motion.turn_rate[0], axis=-1)

@@ -2,7 +2,7 @@
 
 Every motion starts from the cells over the drives that move its two parts, as far as they are proven; those whose
 bounds lie outside of what was found by more than the bracket are cut, farthest first. Angles that may pass half a turn
-are told apart by whole turns: from rest on, cell by touching cell, none of which lets them turn as far as a quarter.
+are distinguished by whole turns: from rest on, cell by touching cell, none of which lets them turn as far as a quarter.
 What was found and what is proven hold over the cells whose motion is proven; the sweep tells the others as places that
 cannot be reached.
 """
@@ -121,7 +121,7 @@ def joint_search(mechanism: Mechanism, groups: CellGroups | None = None) -> Join
 
 @dataclass(slots=True, eq=False)
 class _TurnCount:
-    """In which cells a motion turns so far that whole turns are not to be told apart: these are cut."""
+    """In which cells a motion turns so far that whole turns are not to be distinguished: these are cut."""
 
     search: JointSearch
     motion: JointMotion
@@ -147,7 +147,7 @@ class _TurnCount:
     def axes(self, rows: Ids) -> Ids:
         """The drive that turns or moves the joint most in each cell."""
         motion = self.cells.motion.take(self.tiling.ids[rows])
-        return np.asarray(np.argmax(self.motion.paces(motion) * motion.half, axis=1), dtype=np.intp)
+        return np.asarray(np.argmax(self.motion.rates(motion) * motion.half, axis=1), dtype=np.intp)
 
     def bounded(self, children: Children[_Figures]) -> _Figures:
         inherited = children.inherited
@@ -242,12 +242,12 @@ def _figures(motion: JointMotion, cells: Cells, ids: Ids, values: Floats) -> _Fi
 
 
 def _within_a_turn(motion: JointMotion, figures: _Figures) -> bool:
-    """Whether no cell reaches half a turn, so that no whole turns are to be told apart."""
+    """Whether no cell reaches half a turn, so that no whole turns are to be distinguished."""
     return not motion.turning or max(figures.high.max(), -figures.low.min()) < WHOLE_TURN / 2
 
 
 def _told_apart(count: _TurnCount) -> Tiling[_Figures]:
-    """The same cells, their values told apart by whole turns."""
+    """The same cells, their values distinguished by whole turns."""
     motion, cells, tiling = count.motion, count.cells, count.tiling
     values = tiling.figures.values
     if not _within_a_turn(motion, tiling.figures):

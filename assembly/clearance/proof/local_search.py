@@ -55,7 +55,7 @@ def measure_at(mechanism: Mechanism, bench: Bench, searches: Sequence[PairSearch
         search.found(float(distances[best]), own[best])
 
 
-def polish(mechanism: Mechanism, bench: Bench, searches: Sequence[PairSearch]) -> None:
+def local_search(mechanism: Mechanism, bench: Bench, searches: Sequence[PairSearch]) -> None:
     """Pattern search over the drives and rolls that move it, within their ranges, from each pair's best setting."""
     drives = list(mechanism.machine.drives.values())
     low, high = np.array([drive.low for drive in drives]), np.array([drive.high for drive in drives])

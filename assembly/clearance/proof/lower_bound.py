@@ -24,7 +24,7 @@ from assembly.kinematics.rows import Posture
 from assembly.kinematics.travel import Displacement
 
 TERMS = ("distance", "displacement", "residual", "surface_error", "query_tolerance", "rounding")
-"""Columns of ``Bounds.terms``: the first, less all others, is the bound."""
+"""Columns of ``Bounds.error_budget``: the first, less all others, is the bound."""
 ROUNDED_OPERATIONS = 64
 """Half units in the last place that a coordinate may be off: some 25 sums and products each for two solids, on numbers
 no larger than the coordinates, in each of three directions."""
@@ -54,10 +54,10 @@ class Method(IntEnum):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Bounds:
-    """Lower bounds ``lower`` (N,) mm, their ``terms`` (N, 6) mm in the order of ``TERMS``, and ``method`` (N,)."""
+    """Lower bounds ``lower`` (N,) mm, ``error_budget`` (N, 6) mm in the order of ``TERMS``, and ``method`` (N,)."""
 
     lower: Floats
-    terms: Floats
+    error_budget: Floats
     method: Methods
 
     def __len__(self) -> int:
@@ -65,7 +65,7 @@ class Bounds:
 
     def take(self, index: Rows) -> Bounds:
         """Those at ``index``."""
-        return Bounds(self.lower[index], self.terms[index], self.method[index])
+        return Bounds(self.lower[index], self.error_budget[index], self.method[index])
 
     def without(self, index: Rows) -> Bounds:
         """All but those at ``index``."""
@@ -76,7 +76,7 @@ class Bounds:
         """These and those of ``other`` after them."""
         return Bounds(
             np.concatenate([self.lower, other.lower]),
-            np.concatenate([self.terms, other.terms]),
+            np.concatenate([self.error_budget, other.error_budget]),
             np.concatenate([self.method, other.method]),
         )
 
@@ -84,9 +84,9 @@ class Bounds:
         """The higher of two bounds, with its own terms, at ``rows``, which are those of ``other`` (n,)."""
         higher = other.lower > self.lower[rows]
         at, better = rows[higher], other.take(np.flatnonzero(higher))
-        lower, terms, method = self.lower.copy(), self.terms.copy(), self.method.copy()
-        lower[at], terms[at], method[at] = better.lower, better.terms, better.method
-        return Bounds(lower, terms, method)
+        lower, error_budget, method = self.lower.copy(), self.error_budget.copy(), self.method.copy()
+        lower[at], error_budget[at], method[at] = better.lower, better.error_budget, better.method
+        return Bounds(lower, error_budget, method)
 
 
 def lower_bound(
@@ -98,15 +98,22 @@ def lower_bound(
 ) -> Bounds:
     """Bounds (N,) from distances (N,) or one for all, mm; nan or -inf where a distance or displacement is not known."""
     columns = distance, displacement.motion, displacement.residual, surface_error, QUERY_TOLERANCE, rounding
-    terms = np.stack(np.broadcast_arrays(*columns), axis=-1, dtype=np.float64).reshape(-1, len(TERMS))
-    lower = terms[:, 0] - terms[:, 1] - terms[:, 2] - terms[:, 3] - terms[:, 4] - terms[:, 5]
-    return Bounds(lower, terms, np.full(len(lower), method, dtype=np.int8))
+    error_budget = np.stack(np.broadcast_arrays(*columns), axis=-1, dtype=np.float64).reshape(-1, len(TERMS))
+    lower = (
+        error_budget[:, 0]
+        - error_budget[:, 1]
+        - error_budget[:, 2]
+        - error_budget[:, 3]
+        - error_budget[:, 4]
+        - error_budget[:, 5]
+    )
+    return Bounds(lower, error_budget, np.full(len(lower), method, dtype=np.int8))
 
 
 def no_bounds(count: int) -> Bounds:
     """``count`` bounds of which nothing is known."""
-    terms = np.zeros((count, len(TERMS)))
-    return Bounds(np.full(count, -np.inf), terms, np.full(count, Method.NOTHING, dtype=np.int8))
+    error_budget = np.zeros((count, len(TERMS)))
+    return Bounds(np.full(count, -np.inf), error_budget, np.full(count, Method.NOTHING, dtype=np.int8))
 
 
 def rounding_allowance(mechanism: Mechanism, sides: Sequence[Side], posture: Posture) -> Floats:

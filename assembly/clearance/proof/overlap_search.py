@@ -2,7 +2,7 @@
 
 As the search for the least clearance: a depth that was found bounds the deepest from below, what ``shape_pairs``
 proves of cells bounds it from above, and the cells with the highest bound are cut until the two are near each other.
-Where that takes too long, or the motion in a cell cannot be proven, the depth found is told as "at least".
+Where that takes too long, or the motion in a cell cannot be proven, the depth found is reported as "at least".
 """
 
 from __future__ import annotations
@@ -30,8 +30,8 @@ AT_ONCE = 24
 SMALLEST = 3.0**-8
 SMALLEST_TRIED = 3.0**-4
 """Share of a drive's range below which no cell is cut; of shapes that are not convex."""
-POLISH_ROUNDS = 16
-POLISH_TRIED = 4
+LOCAL_SEARCH_ROUNDS = 16
+LOCAL_SEARCH_TRIED = 4
 """Rounds of the walk uphill at the end; for shapes that are not convex."""
 
 
@@ -59,7 +59,10 @@ class DeepestSearch:
         self, search: PairSearch, cells: Cells, bench: Bench, effort: Effort, check_budget: Callable[[], None]
     ) -> None:
         self.mechanism, self.cells, self.effort, self.check_budget = cells.mechanism, cells, effort, check_budget
-        every = [ShapePair(one, bench.probes[one.a.solid], bench.probes[one.b.solid]) for one in search.pieces]
+        every = [
+            ShapePair(one, bench.collision_models[one.a.solid], bench.collision_models[one.b.solid])
+            for one in search.pieces
+        ]
         self.pairs = [pair for pair in every if pair.may_meet(self.mechanism)]
         self.best, self.at, self.which = 0.0, np.zeros(len(cells.span)), 0
         self.looks = self.trials = 0
@@ -71,14 +74,14 @@ class DeepestSearch:
             return None
         cut = np.isin(np.arange(starts.shape[1]), self.cells.drives)
         self._sample(np.where(cut, starts, 0.0))
-        self._polish()
+        self._local_search()
         self.tiling = self._leaves()
         refine([self], lambda _: self.check_budget())
-        self._polish()
+        self._local_search()
         if self.best <= 0:
             return None
         upper, errors = float(self.tiling.figures.upper.max(initial=0.0)), self.pairs[self.which].errors
-        closed = upper <= self.best + 1.01 * self._tolerance() + errors and not len(self.cells.given_up)
+        closed = upper <= self.best + 1.01 * self._tolerance() + errors and not len(self.cells.unresolved)
         return Deepest(self.at, self.best, max(upper, self.best + errors) if closed else None)
 
     def _tolerance(self) -> float:
@@ -174,13 +177,13 @@ class DeepestSearch:
         if depth > self.best:
             self.best, self.at, self.which = depth, setting.copy(), which
 
-    def _polish(self) -> None:
+    def _local_search(self) -> None:
         """Walk uphill from the deepest setting found."""
         pair, drives = self.pairs[self.which], list(self.cells.drives)
         step = np.eye(len(self.at))[drives] * self.cells.span / 27
         ends = np.array([[drive.low, drive.high] for drive in self.mechanism.machine.drives.values()])
         low, high = np.where(step.any(axis=0), ends.T, 0.0)
-        for _ in range(POLISH_ROUNDS if pair.convex else POLISH_TRIED):
+        for _ in range(LOCAL_SEARCH_ROUNDS if pair.convex else LOCAL_SEARCH_TRIED):
             self.check_budget()
             before, tried = self.best, np.unique(np.clip(self.at + np.concatenate([step, -step]), low, high), axis=0)
             solved = solve(self.mechanism, tried)

@@ -53,7 +53,7 @@ class PairSearch:
     """Bodies of the two, and those that joints put between them."""
     least: float = np.inf
     least_at: Floats | None = None
-    swallowed: bool = False
+    contained: bool = False
     """One part lies inside the other without touching it."""
     pieces: tuple[PieceSearch, ...] = ()
     """Together all of both parts: at first the parts as wholes, then shape by shape."""
@@ -85,7 +85,7 @@ class PairSearch:
 
 @dataclass(slots=True, eq=False)
 class PieceSearch:
-    """State of the search of one piece against another; what it finds is told to its pair."""
+    """State of the search of one piece against another; what it finds is reported to its pair."""
 
     search: PairSearch
     a: Side

@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Trim
-from assembly.clearance.narrow_phase.distance import Probe
+from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Exclusion
+from assembly.clearance.narrow_phase.distance import CollisionModel
 from assembly.clearance.narrow_phase.pair_result import PairResult, Work
 from assembly.clearance.narrow_phase.witness import Witness
-from assembly.clearance.proof.cached import Depth, Known, PairFound
+from assembly.clearance.proof.cached import CachedPair, Depth, PairFound
 from assembly.clearance.proof.cell_groups import CellGroups
 from assembly.clearance.proof.pair_search import PairSearch
 from assembly.kinematics.mechanism import Unreachable
@@ -20,7 +20,7 @@ DEEPEST_FIRST = (Depth.SHOWN, Depth.CLOSED_IN, Depth.DECIDED, Depth.APART)
 
 
 @dataclass(slots=True, eq=False)
-class Course:
+class PairState:
     """``known`` from earlier sweeps, or the ``search`` where the pair is searched now, and how far it is looked into.
 
     ``bound`` mm, what boxes prove; ``at_rest`` and ``decided`` mm, its least at these moments, infinite where it was
@@ -28,7 +28,7 @@ class Course:
     """
 
     pair: CheckedPair
-    known: Known | None = None
+    known: CachedPair | None = None
     search: PairSearch | None = None
     depth: Depth = Depth.APART
     bound: float = -np.inf
@@ -37,7 +37,7 @@ class Course:
     found: PairFound | None = None
     corners: Witness | None = None
 
-    def recalled(self, depth: Depth) -> PairFound | None:
+    def cached_at(self, depth: Depth) -> PairFound | None:
         """What earlier sweeps found of it, looked into so far."""
         found = None if self.known is None else self.known.found.get(depth)
         return found and replace(found, result=replace(found.result, pair=self.pair))
@@ -45,7 +45,7 @@ class Course:
     @property
     def deepest(self) -> PairFound | None:
         """What earlier sweeps found of it, looked into as far as any did."""
-        return next((found for depth in DEEPEST_FIRST if (found := self.recalled(depth))), None)
+        return next((found for depth in DEEPEST_FIRST if (found := self.cached_at(depth))), None)
 
     @property
     def surface_error(self) -> float:
@@ -55,26 +55,26 @@ class Course:
         found = self.deepest
         return found.result.surface_error if found else 0.0
 
-    def learnt(self, found: PairFound) -> Known:
+    def with_found(self, found: PairFound) -> CachedPair:
         """All that is known of it by now, ``found`` being of its depth."""
-        earlier = self.known or Known(self.bound)
+        earlier = self.known or CachedPair(self.bound)
         at_rest, decided = min(self.at_rest, earlier.at_rest), min(self.decided, earlier.decided)
-        return Known(self.bound, at_rest, decided, {**earlier.found, self.depth: found})
+        return CachedPair(self.bound, at_rest, decided, {**earlier.found, self.depth: found})
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SweepResult:
     """All pairs, the places that cannot be reached, and the work done; ``stopped`` says why where it ended early.
 
-    ``groups`` hold the cells that the range was cut into and ``probes`` the solids that were searched, for what else is
-    to be proven or measured; ``courses`` say of each pair how its result came about.
+    ``groups`` hold the cells that the range was cut into and ``collision_models`` the solids that were searched, for
+    what else is to be proven or measured; ``states`` say of each pair how its result came about.
     """
 
     pairs: tuple[PairResult, ...]
-    courses: tuple[Course, ...]
+    states: tuple[PairState, ...]
     unreachable: tuple[Unreachable, ...]
     unreachable_share: float
     stopped: str
     work: Work
     groups: CellGroups
-    probes: Mapping[Trim, Probe]
+    collision_models: Mapping[Exclusion, CollisionModel]

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from assembly.clearance.narrow_phase.queries import Bench, Job
 from assembly.clearance.proof.pair_search import PairSearch, PieceSearch
 from assembly.clearance.proof.rolled_pair import RolledPair, rolled_pair
-from assembly.clearance.proof.solid_table import Stock
+from assembly.clearance.proof.solid_table import SolidTable
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import inverse_rigid
 from assembly.kinematics.mechanism import Mechanism
@@ -30,15 +30,15 @@ Flags = NDArray[np.bool_]
 Item = TypeVar("Item")
 
 
-class Survey:
-    """The pairs of ``stock``, moved by ``mechanism`` and measured on ``bench``."""
+class PairTable:
+    """The pairs of ``solid_table``, moved by ``mechanism`` and measured on ``bench``."""
 
-    def __init__(self, mechanism: Mechanism, stock: Stock, bench: Bench) -> None:
-        self.mechanism, self.stock, self.bench = mechanism, stock, bench
-        required = np.array([search.pair.required for search in stock.searches], dtype=np.float64)
+    def __init__(self, mechanism: Mechanism, solid_table: SolidTable, bench: Bench) -> None:
+        self.mechanism, self.solid_table, self.bench = mechanism, solid_table, bench
+        required = np.array([search.pair.required for search in solid_table.searches], dtype=np.float64)
         self.taken_off = np.stack([np.zeros_like(required), required])
         """(2, P) mm: what is taken off a pair's distance for each of the two figures."""
-        self.wholes = [PieceSearch(search, search.a, search.b) for search in stock.searches]
+        self.wholes = [PieceSearch(search, search.a, search.b) for search in solid_table.searches]
         """Every pair with both its parts whole."""
         self.still = [(number, whole) for number, whole in enumerate(self.wholes) if not whole.search.rolls]
         """Those that no roll moves, with their numbers: one posture for each setting tells all of them."""
@@ -54,15 +54,15 @@ class Survey:
 
     def pieces(self, number: int) -> Iterator[PieceSearch]:
         """Every shape of the first part against every shape of the second."""
-        search = self.stock.searches[number]
-        for a in self.stock.pieces(search.a):
-            for b in self.stock.pieces(search.b):
+        search = self.solid_table.searches[number]
+        for a in self.solid_table.pieces(search.a):
+            for b in self.solid_table.pieces(search.b):
                 yield PieceSearch(search, a, b)
 
     def rolled(self, search: PairSearch) -> RolledPair:
         """A pair that rolls move, made ready when it is first asked for."""
         if search not in self._rolled:
-            self._rolled[search] = rolled_pair(self.mechanism, self.stock, search)
+            self._rolled[search] = rolled_pair(self.mechanism, self.solid_table, search)
         return self._rolled[search]
 
     def places(self, piece: PieceSearch, posture: Posture) -> tuple[Floats, Floats]:

@@ -7,7 +7,7 @@ from math import floor
 import numpy as np
 
 from assembly.clearance.narrow_phase.distance import QUERY_TOLERANCE
-from assembly.clearance.narrow_phase.pair_result import PairResult, Setting, Terms, Verdict
+from assembly.clearance.narrow_phase.pair_result import ErrorBudget, PairResult, Setting, Verdict
 from assembly.clearance.proof.cell_groups import CellGroups
 from assembly.clearance.proof.lower_bound import TERMS, Method
 from assembly.clearance.proof.pair_search import PairSearch
@@ -26,14 +26,14 @@ WORDS = {
 PROVEN = "proven over the whole range"
 
 
-def judge(search: PairSearch, groups: CellGroups, *, stopped: str, given_up: float) -> PairResult:
+def judge(search: PairSearch, groups: CellGroups, *, stopped: str, unresolved: float) -> PairResult:
     """The verdict on one pair from what its search has found so far.
 
-    ``given_up``: share of the range in cells whose motion could not be proven. Even where the machine cannot be put
+    ``unresolved``: share of the range in cells whose motion could not be proven. Even where the machine cannot be put
     together at the middle of such a cell, it may be elsewhere in it: nothing is proven there of parts that move.
     """
-    missing = 0.0 if search.pair.still else given_up
-    proven = None if missing or search.swallowed or not np.isfinite(search.proven) else search.proven
+    missing = 0.0 if search.pair.rigidly_coupled else unresolved
+    proven = None if missing or search.contained or not np.isfinite(search.proven) else search.proven
     verdict, why = _verdict(search, missing, stopped)
     machine = groups.rolled(search.rolls).mechanism.machine
     at = search.least_at if search.least_at is not None else np.zeros(len(machine.drives))
@@ -44,8 +44,8 @@ def judge(search: PairSearch, groups: CellGroups, *, stopped: str, given_up: flo
         proven=None if proven is None else min(proven, search.least),
         verdict=verdict,
         why=why,
-        terms=None if proven is None else _terms(search, groups),
-        swallowed=search.swallowed,
+        error_budget=None if proven is None else _terms(search, groups),
+        contained=search.contained,
         surface_error=search.surface_error,
         rolls=tuple(machine.drives)[len(machine.drives) - len(search.rolls) :],
     )
@@ -53,7 +53,7 @@ def judge(search: PairSearch, groups: CellGroups, *, stopped: str, given_up: flo
 
 def _verdict(search: PairSearch, missing: float, stopped: str) -> tuple[Verdict, str]:
     required = search.pair.required
-    if search.swallowed:
+    if search.contained:
         return Verdict.FAILS, "one lies inside the other"
     if search.least <= 0:
         return Verdict.FAILS, "they strike"
@@ -76,17 +76,17 @@ def _gap_in_proof(search: PairSearch, missing: float) -> str:
     return f"{why} put together; elsewhere it keeps {floor(100 * search.proven) / 100:z.2f} mm"
 
 
-def _terms(search: PairSearch, groups: CellGroups) -> Terms:
+def _terms(search: PairSearch, groups: CellGroups) -> ErrorBudget:
     piece = min(search.pieces, key=lambda piece: piece.proven)
     cells = groups.rolled(piece.rolls).between(piece.a.body, piece.b.body)
     leaves, bounds = piece.tiling.ids, piece.tiling.figures
     row = int(np.argmin(bounds.lower))
     cell = int(leaves[row])
-    return Terms(
+    return ErrorBudget(
         at=_setting(as_wide(piece.rolls, search.rolls, cells.motion.settings[cell])),
         half=_setting(as_wide(piece.rolls, search.rolls, cells.motion.half[cell])),
         method=WORDS[Method(bounds.method[row])],
-        **dict(zip(TERMS, bounds.terms[row].tolist(), strict=True)),
+        **dict(zip(TERMS, bounds.error_budget[row].tolist(), strict=True)),
     )
 
 

@@ -23,30 +23,30 @@ MOST_UNPROVEN = 6000
 """Cells that may be cut at one level for want of proof; beyond it they are given up as they are."""
 
 
-def prove(cells: Cells, paces: Floats) -> tuple[Ids, Ids]:
+def prove(cells: Cells, rates: Floats) -> tuple[Ids, Ids]:
     """Cells that cover the first ones with their motion proven, and those that were given up.
 
-    ``paces`` (d,): how far in mm each drive moves the machine per unit.
+    ``rates`` (d,): how far in mm each drive moves the machine per unit.
     """
-    proven, given_up = _cut_for_proof(cells, cells.first, paces)
+    proven, unresolved = _cut_for_proof(cells, cells.first, rates)
     while True:
         first, second, agree = _touching(cells, proven)
         split = np.unique(np.concatenate([first[~agree], second[~agree]]))
         small = _too_small(cells, proven[split], SMALLEST)
-        given_up = np.concatenate([given_up, proven[split[small]]])
+        unresolved = np.concatenate([unresolved, proven[split[small]]])
         cut = proven[split[~small]]
         proven = np.delete(proven, split)
         if not len(split):
             break
-        more, lost = _cut_for_proof(cells, _children(cells, cut, paces), paces)
-        proven, given_up = np.concatenate([proven, more]), np.concatenate([given_up, lost])
+        more, lost = _cut_for_proof(cells, _children(cells, cut, rates), rates)
+        proven, unresolved = np.concatenate([proven, more]), np.concatenate([unresolved, lost])
     ours = joined_to(_at_rest(cells, proven), len(proven), first, second)
-    return proven[ours], np.concatenate([given_up, proven[~ours]])
+    return proven[ours], np.concatenate([unresolved, proven[~ours]])
 
 
-def _cut_for_proof(cells: Cells, waiting: Ids, paces: Floats) -> tuple[Ids, Ids]:
+def _cut_for_proof(cells: Cells, waiting: Ids, rates: Floats) -> tuple[Ids, Ids]:
     """Cells that cover those ``waiting``, each proven in itself, and those that were given up."""
-    proven, given_up = [waiting[:0]], [waiting[:0]]
+    proven, unresolved = [waiting[:0]], [waiting[:0]]
     while len(waiting):
         sure = cells.motion.certified[waiting]
         some = waiting[sure]
@@ -54,9 +54,9 @@ def _cut_for_proof(cells: Cells, waiting: Ids, paces: Floats) -> tuple[Ids, Ids]
         proven.append(waiting[sure])
         rest = waiting[~sure]
         small = _too_small(cells, rest, np.where(cells.reached[rest], SMALLEST, SMALLEST_UNREACHED))
-        given_up.append(rest[small])
-        waiting = _children(cells, rest[~small], paces)
-    return np.concatenate(proven), np.concatenate(given_up)
+        unresolved.append(rest[small])
+        waiting = _children(cells, rest[~small], rates)
+    return np.concatenate(proven), np.concatenate(unresolved)
 
 
 def _too_small(cells: Cells, ids: Ids, least: Floats | float) -> Flags:
@@ -67,8 +67,8 @@ def _too_small(cells: Cells, ids: Ids, least: Floats | float) -> Flags:
     return small
 
 
-def _children(cells: Cells, ids: Ids, paces: Floats) -> Ids:
-    return cells.split(ids, np.argmax(cells.motion.half[ids] * paces, axis=1)).reshape(-1)
+def _children(cells: Cells, ids: Ids, rates: Floats) -> Ids:
+    return cells.split(ids, np.argmax(cells.motion.half[ids] * rates, axis=1)).reshape(-1)
 
 
 def _touching(cells: Cells, ids: Ids) -> tuple[Ids, Ids, Flags]:

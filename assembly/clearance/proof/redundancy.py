@@ -1,7 +1,7 @@
 """Whether rows that are redundant are seen to part anywhere in a cell.
 
 Where a group of motions implies rows, they are left out and this is proven (``implied_rows.py``). What is redundant
-beyond that hangs on lengths (a third crank, a Bennett ring, both ends of a rod driven): that such rows hold all
+beyond that depends on lengths (a third crank, a Bennett ring, both ends of a rod driven): that such rows hold all
 through a cell is proven to ``CLOSURE_TOLERANCE`` and taken off every bound (``kinematics/closure.py``). A machine whose
 rows part by less than that, but visibly, is not called proven either: all rows must hold at a grid of settings of
 every cell, its corners among them, and at its centre to second order.

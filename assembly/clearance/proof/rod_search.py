@@ -94,5 +94,5 @@ def _figures(rod: Rod, cells: Cells, ids: Ids) -> _Figures:
     rolls, room = windows(rod, motion.posture).best()
     leans = [end.rolled(rolls) for end in rod.ends]
     kept = [lean.span(motion, room).high <= end.limit + GRAIN for lean, end in zip(leans, rod.ends, strict=True)]
-    axes = np.argmax(sum(lean.paces(motion) for lean in leans) * motion.half, axis=1)
+    axes = np.argmax(sum(lean.rates(motion) for lean in leans) * motion.half, axis=1)
     return _Figures(np.all(kept, axis=0), room, axes)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from assembly.clearance.narrow_phase.bounding_balls import Side
-from assembly.clearance.narrow_phase.distance import swallowed_at
+from assembly.clearance.narrow_phase.distance import contained_at
 from assembly.clearance.narrow_phase.queries import Bench, Job
 from assembly.clearance.proof.cells import Ids
 from assembly.clearance.proof.pair_search import PairSearch, PieceSearch
@@ -78,7 +78,9 @@ def _job(mechanism: Mechanism, piece: PieceSearch, posture: Posture) -> Job:
 def _with_swallowed(bench: Bench, job: Job, distances: Floats, meet: np.ndarray) -> Floats:
     """``distances`` (N,) with 0 where one of the two, whose boxes ``meet``, lies inside the other."""
     rows = np.flatnonzero(meet & (distances > 0))
-    inside = swallowed_at(bench.probes[job.a], bench.probes[job.b], job.a_from_b[rows], distances[rows])
+    inside = contained_at(
+        bench.collision_models[job.a], bench.collision_models[job.b], job.a_from_b[rows], distances[rows]
+    )
     left = distances.copy()
     left[rows[inside]] = 0.0
     return left

@@ -2,7 +2,7 @@
 
 What rolls moves nothing else, so that the machine goes together and on which branch is proven of the drives' cells
 alone. In the first cells rolls may be any; there nothing is bounded but by boxes round what a part fills at every roll
-(``stock.SweptBoxes``). They are cut along the rolls where that is not enough.
+(``solid_table.SweptBoxes``). They are cut along the rolls where that is not enough.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ class RolledCells(Cells):
         self._alone, self._count = drives_alone, len(drives_alone.span)
         columns = range(self._count, self._count + len(mechanism.rolls))
         Cells.__init__(self, mechanism, (*drives_alone.drives, *columns), first)
-        self.roots, self.given_up = np.split(self.first, [len(drives_alone.roots)])
+        self.roots, self.unresolved = np.split(self.first, [len(drives_alone.roots)])
 
     def of_drives(self, ids: Ids) -> tuple[Cells, Ids]:
         """The cells of the drives alone that these are made of, and the numbers there of those ``ids`` (N,)."""
@@ -70,7 +70,7 @@ class RolledCells(Cells):
 
 def rolled_cells(mechanism: Mechanism, drives_alone: Cells) -> RolledCells:
     """Cells of ``drives_alone`` in each of which what can roll may stand at any roll of a whole turn."""
-    own = np.concatenate([drives_alone.roots, drives_alone.given_up])
+    own = np.concatenate([drives_alone.roots, drives_alone.unresolved])
     any_roll = np.full((len(own), len(mechanism.rolls)), HALF_TURN)
     first = _columns(mechanism, drives_alone, own, np.zeros_like(any_roll), any_roll)
     return RolledCells(mechanism, drives_alone, first)

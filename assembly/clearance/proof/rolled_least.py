@@ -14,12 +14,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from assembly.clearance.narrow_phase.distance import swallowed_at
+from assembly.clearance.narrow_phase.distance import contained_at
 from assembly.clearance.narrow_phase.queries import Job
 from assembly.clearance.proof.cells import Ids
 from assembly.clearance.proof.local_search import distances_at
 from assembly.clearance.proof.pair_search import PairSearch
-from assembly.clearance.proof.pair_table import Flags, Survey
+from assembly.clearance.proof.pair_table import Flags, PairTable
 from assembly.clearance.proof.roll_fan import STEP, Fan, fan_of
 from assembly.clearance.proof.rolled_pair import RolledPair, RolledSide, slab_between
 from assembly.clearance.proof.solid_table import Boxes
@@ -55,10 +55,10 @@ class LeastOverRolls:
     rolls: Floats
 
 
-def least_over_rolls(survey: Survey, posture: Posture, asked: Sequence[Asked]) -> list[LeastOverRolls]:
+def least_over_rolls(pair_table: PairTable, posture: Posture, asked: Sequence[Asked]) -> list[LeastOverRolls]:
     """The least of each pair at its own of N postures, solved with no roll."""
-    boxes, groups = Boxes(survey.mechanism, posture), dict[tuple[int, ...], list[_Least]]()
-    every = [_Least(one, survey.rolled(one.search), len(posture)) for one in asked]
+    boxes, groups = Boxes(pair_table.mechanism, posture), dict[tuple[int, ...], list[_Least]]()
+    every = [_Least(one, pair_table.rolled(one.search), len(posture)) for one in asked]
     for least in every:
         least.near = least.open_at(least.pair.gaps(boxes))
         if len(least.near):
@@ -68,13 +68,13 @@ def least_over_rolls(survey: Survey, posture: Posture, asked: Sequence[Asked]) -
         most = max(1, int(MOST_TOGETHER * (STEP / WHOLE_TURN) ** len(numbers)))
         for start in range(0, len(rows), most):
             some = rows[start : start + most]
-            fan = fan_of(survey.mechanism, survey.rods, posture.take(some), numbers)
-            _look_together(survey, replace(fan, rows=some[fan.rows]), posture, group)
+            fan = fan_of(pair_table.mechanism, pair_table.rods, posture.take(some), numbers)
+            _look_together(pair_table, replace(fan, rows=some[fan.rows]), posture, group)
     return [LeastOverRolls(least.distance[least.asked.rows], least.rolls[least.asked.rows]) for least in every]
 
 
 def distances_over_rolls(
-    survey: Survey,
+    pair_table: PairTable,
     searches: Sequence[PairSearch],
     settings: Sequence[Floats],
     below: Sequence[float] | None = None,
@@ -84,10 +84,10 @@ def distances_over_rolls(
     Infinite where a setting cannot be reached. Of pairs that rolls move only what is ``below`` mm, one for each pair,
     need be told; by default all.
     """
-    mechanism, found = survey.mechanism, [np.full(len(own), np.inf) for own in settings]
+    mechanism, found = pair_table.mechanism, [np.full(len(own), np.inf) for own in settings]
     still = [index for index, search in enumerate(searches) if not search.rolls]
     still_found = distances_at(
-        mechanism, survey.bench, [searches[index] for index in still], [settings[index] for index in still]
+        mechanism, pair_table.bench, [searches[index] for index in still], [settings[index] for index in still]
     )
     for index, distances in zip(still, still_found, strict=True):
         found[index] = distances
@@ -103,7 +103,9 @@ def distances_over_rolls(
         reached = np.flatnonzero(solved.reached[rows])
         asked.append(Asked(searches[index], rows[reached], np.full(len(reached), limit)))
         into.append((index, reached, len(rows), back.reshape(-1)))
-    for (index, reached, count, back), one in zip(into, least_over_rolls(survey, solved.posture, asked), strict=True):
+    for (index, reached, count, back), one in zip(
+        into, least_over_rolls(pair_table, solved.posture, asked), strict=True
+    ):
         distances = np.full(count, np.inf)
         distances[reached] = one.distance
         found[index] = distances[back]
@@ -139,43 +141,45 @@ class _Least:
         self.rolls[rows[less]], self.distance[rows[less]] = rolls[less], distances[less]
 
 
-def _look_together(survey: Survey, fan: Fan, posture: Posture, group: Sequence[_Least]) -> None:
+def _look_together(pair_table: PairTable, fan: Fan, posture: Posture, group: Sequence[_Least]) -> None:
     """Measure what can lower the least of the pairs ``group`` at the rolls of ``fan``."""
     rows = np.unique(fan.rows)
-    boxes = Boxes(survey.mechanism, posture.take(rows))
-    looks = [look for least in group for look in _looks(survey, fan, rows, boxes, least)]
+    boxes = Boxes(pair_table.mechanism, posture.take(rows))
+    looks = [look for least in group for look in _looks(pair_table, fan, rows, boxes, least)]
     while True:
         wanted = [look.wanted() for look in looks]
         looks = [look for look, entries in zip(looks, wanted, strict=True) if len(entries)]
         wanted = [entries for entries in wanted if len(entries)]
         if not looks:
             break
-        jobs = [look.job(survey.mechanism, entries) for look, entries in zip(looks, wanted, strict=True)]
-        for look, entries, job, found in zip(looks, wanted, jobs, survey.bench.measure(jobs), strict=True):
-            look.take_in(entries, _with_swallowed(survey, job, found, look.meet(entries)))
+        jobs = [look.job(pair_table.mechanism, entries) for look, entries in zip(looks, wanted, strict=True)]
+        for look, entries, job, found in zip(looks, wanted, jobs, pair_table.bench.measure(jobs), strict=True):
+            look.take_in(entries, _with_swallowed(pair_table, job, found, look.meet(entries)))
 
 
-def _looks(survey: Survey, fan: Fan, rows: Ids, boxes: Boxes, least: _Least) -> Iterator[_Look]:
+def _looks(pair_table: PairTable, fan: Fan, rows: Ids, boxes: Boxes, least: _Least) -> Iterator[_Look]:
     """Every shape against every other that boxes at the postures ``rows`` do not rule out at any roll."""
     gaps = least.pair.shape_gaps(boxes)
     open_ = least.can_fall(gaps, rows) & np.isin(rows, least.near)
     for a, b in zip(*np.nonzero(open_.any(axis=-1)), strict=True):
         close = np.flatnonzero(open_[a, b])
         first, second = least.pair.shapes[0][a], least.pair.shapes[1][b]
-        bounds = np.maximum(gaps[a, b, close], slab_between(survey.mechanism, boxes.posture.take(close), first, second))
+        bounds = np.maximum(
+            gaps[a, b, close], slab_between(pair_table.mechanism, boxes.posture.take(close), first, second)
+        )
         kept = least.can_fall(bounds, rows[close])
         if kept.any():
             yield _Look(least, (first, second), fan, rows[close[kept]], bounds[kept])
 
 
-def _with_swallowed(survey: Survey, job: Job, distances: Floats, meet: Flags) -> Floats:
+def _with_swallowed(pair_table: PairTable, job: Job, distances: Floats, meet: Flags) -> Floats:
     """``distances`` (N,) with 0 where one of the two, whose boxes ``meet``, lies inside the other.
 
     From one roll to another with no contact on the way that cannot change, so rolls that are not measured need no look.
     """
     rows = np.flatnonzero(meet & (distances > 0))
-    probes = survey.bench.probes
-    inside = swallowed_at(probes[job.a], probes[job.b], job.a_from_b[rows], distances[rows])
+    collision_models = pair_table.bench.collision_models
+    inside = contained_at(collision_models[job.a], collision_models[job.b], job.a_from_b[rows], distances[rows])
     left = distances.copy()
     left[rows[inside]] = 0.0
     return left

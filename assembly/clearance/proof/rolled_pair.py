@@ -10,7 +10,7 @@ import numpy as np
 from assembly.clearance.narrow_phase.bounding_balls import Side, box_gaps, slab_gaps
 from assembly.clearance.proof.pair_search import PairSearch
 from assembly.clearance.proof.roll_fan import arm_of
-from assembly.clearance.proof.solid_table import Boxes, Stock
+from assembly.clearance.proof.solid_table import Boxes, SolidTable
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.roll_columns import ROUND_WITHIN
@@ -91,15 +91,15 @@ def slab_between(mechanism: Mechanism, posture: Posture, first: RolledSide, seco
     return slab_gaps(first.filled.outline, second.filled.outline, (a, b)) - (first.facets + second.facets)
 
 
-def rolled_pair(mechanism: Mechanism, stock: Stock, search: PairSearch) -> RolledPair:
-    """``search``'s pair with its shapes from ``stock``."""
+def rolled_pair(mechanism: Mechanism, solid_table: SolidTable, search: PairSearch) -> RolledPair:
+    """``search``'s pair with its shapes from ``solid_table``."""
 
     def made(side: Side) -> RolledSide:
         travels = _travels(mechanism, side, search.rolls)
         facets = sum(travel.most for travel in travels if np.isfinite(travel.most))
         return RolledSide(side, side.at_any_roll(search.rolls), travels, facets)
 
-    a, b = (tuple(made(shape) for shape in stock.pieces(side)) for side in (search.a, search.b))
+    a, b = (tuple(made(shape) for shape in solid_table.pieces(side)) for side in (search.a, search.b))
     return RolledPair((made(search.a), made(search.b)), (a, b))
 
 

@@ -15,7 +15,7 @@ import numpy as np
 from assembly.clearance.narrow_phase.bounding_balls import box_gaps
 from assembly.clearance.narrow_phase.queries import Bench, Job
 from assembly.clearance.proof.cells import Cells, Ids
-from assembly.clearance.proof.local_search import polish
+from assembly.clearance.proof.local_search import local_search
 from assembly.clearance.proof.pair_search import PairSearch
 from assembly.clearance.proof.solid_table import Boxes
 from assembly.geometry.mesh import Floats
@@ -56,7 +56,7 @@ def measure_open(
             for (one, rows), found in zip(asked, bench.measure(jobs), strict=True):
                 best = int(np.argmin(found))
                 one.search.found(float(found[best]), sample.settings[rows[best]])
-        polish(mechanism, bench, own)
+        local_search(mechanism, bench, own)
 
 
 @dataclass(slots=True, eq=False)
@@ -83,8 +83,8 @@ def _sample(mechanism: Mechanism, cells: Cells) -> Solved:
         for number, drive in enumerate(drives)
     ]
     solved = solve(mechanism, np.stack(np.meshgrid(*values, indexing="ij"), axis=-1).reshape(-1, len(drives)))
-    given_up = cells.given_up
-    reached = given_up[cells.reached[given_up]]
+    unresolved = cells.unresolved
+    reached = unresolved[cells.reached[unresolved]]
     widest = reached[np.argsort(-cells.share_of_range(reached), kind="stable")[:MOST_GIVEN_UP]]
     every = stacked(solved.take(np.flatnonzero(solved.reached)), cells.solved(widest))
     return every.take(np.flatnonzero(allowed(mechanism, every.posture)))

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from assembly.clearance.narrow_phase.distance import Probe, meets, nearest, swallowed
+from assembly.clearance.narrow_phase.distance import CollisionModel, contained, meets, nearest
 from assembly.clearance.narrow_phase.overlap import placed, shapes_deep
 from assembly.clearance.narrow_phase.penetration import FIRST_WAYS, penetration
 from assembly.clearance.proof.cells import Cells, Ids
@@ -33,8 +33,8 @@ class ShapePair:
     """A shape of one part and one of another, and the ``piece`` of their search."""
 
     piece: PieceSearch
-    a: Probe
-    b: Probe
+    a: CollisionModel
+    b: CollisionModel
     ways: list[Floats] = field(default_factory=list)
     """Ways out (3,) as a sees them, those found last at the end."""
 
@@ -106,6 +106,6 @@ class ShapePair:
             shifted = place.copy()
             shifted[:3, 3] += shift * way
             gap = nearest(self.a, self.b, STILL, shifted).distance
-            if gap > moved + self.errors and not swallowed(self.a, self.b, STILL, shifted):
+            if gap > moved + self.errors and not contained(self.a, self.b, STILL, shifted):
                 return True
         return False

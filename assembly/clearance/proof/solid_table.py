@@ -15,7 +15,7 @@ from assembly.clearance.narrow_phase.bounding_balls import (
     outline_round,
     outline_turned,
 )
-from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Pairs, Solid, Trim
+from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Exclusion, Pairs, Solid
 from assembly.clearance.proof.lower_bound import Bounds, Method, lower_bound, no_bounds
 from assembly.clearance.proof.pair_search import PairSearch, PieceSearch
 from assembly.geometry.mesh import Floats
@@ -28,17 +28,17 @@ from assembly.kinematics.rows import Posture
 from assembly.kinematics.travel import STILL, Displacement, displacement
 
 
-class Stock:
+class SolidTable:
     """Solids by number: each part as pairs see it, then its shapes one by one; made ready as pairs are added.
 
     ``searches`` are those of the pairs added so far.
     """
 
-    def __init__(self, mechanism: Mechanism, solids: Mapping[Trim, Solid]) -> None:
+    def __init__(self, mechanism: Mechanism, solids: Mapping[Exclusion, Solid]) -> None:
         self.solids: list[Solid] = []
         self.searches: list[PairSearch] = []
         self._body_of, self.source = mechanism.bodies.body_of, solids
-        self._wholes: dict[Trim, Side] = {}
+        self._wholes: dict[Exclusion, Side] = {}
         self._pieces: dict[int, tuple[Side, ...]] = {}
         self._between = chains(mechanism.machine, mechanism.bodies)
         self._mechanism = mechanism
@@ -50,9 +50,9 @@ class Stock:
         return more
 
     @property
-    def numbers(self) -> dict[Trim, int]:
+    def numbers(self) -> dict[Exclusion, int]:
         """The number of each part as pairs see it."""
-        return {trim: side.solid for trim, side in self._wholes.items()}
+        return {exclusion: side.solid for exclusion, side in self._wholes.items()}
 
     def _search(self, pair: CheckedPair) -> PairSearch:
         a, b = self._whole(pair.trim_a), self._whole(pair.trim_b)
@@ -66,12 +66,12 @@ class Stock:
         of_b = {number for number in b.rolls if a.body not in idle[number].bodies}
         return tuple(sorted(of_a | of_b))
 
-    def _whole(self, trim: Trim) -> Side:
-        if trim not in self._wholes:
-            solid, number = self.source[trim], len(self.solids)
+    def _whole(self, exclusion: Exclusion) -> Side:
+        if exclusion not in self._wholes:
+            solid, number = self.source[exclusion], len(self.solids)
             self.solids.append(solid)
-            self._wholes[trim] = self._side(number, trim.part, solid)
-        return self._wholes[trim]
+            self._wholes[exclusion] = self._side(number, exclusion.part, solid)
+        return self._wholes[exclusion]
 
     def pieces(self, whole: Side) -> tuple[Side, ...]:
         """The shapes of a part as its pair sees it, made when first asked for; a part of one shape is its own piece."""
@@ -96,13 +96,13 @@ class Stock:
         return Side(number, part, body, outline_round(corners), hull, error, rolls, turned)
 
 
-def stock_of(mechanism: Mechanism, pairs: Pairs) -> Stock:
+def stock_of(mechanism: Mechanism, pairs: Pairs) -> SolidTable:
     """Everything that ``pairs`` need, shape by shape."""
-    stock = Stock(mechanism, pairs.solids)
-    for search in stock.add(pairs.checked):
-        stock.pieces(search.a)
-        stock.pieces(search.b)
-    return stock
+    solid_table = SolidTable(mechanism, pairs.solids)
+    for search in solid_table.add(pairs.checked):
+        solid_table.pieces(search.a)
+        solid_table.pieces(search.b)
+    return solid_table
 
 
 class Boxes:

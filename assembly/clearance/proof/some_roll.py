@@ -30,7 +30,7 @@ from assembly.model.machine import Machine, RollRule
 SHARES = (0.0, 0.3, -0.3, 0.6, -0.6, 0.9, -0.9)
 """Where the rolls that are tried lie between the one that serves all ends best, 0, and where an end runs out, 1."""
 DIGITS = 2
-"""Rolls are tried at hundredths of a degree, so that the one taken can be written into the file as it is told."""
+"""Rolls are tried at hundredths of a degree, so that the one taken can be written into the file as it is reported."""
 BUDGET_SHARE = 0.5
 """At most so much of the time allowed goes into trying rolls."""
 
@@ -86,7 +86,7 @@ def _asked(mechanism: Mechanism) -> list[tuple[str, ...]]:
 
 
 def _mirrored(mechanism: Mechanism, parts: tuple[str, ...], chosen: Sequence[ChosenRoll]) -> tuple[float, ...]:
-    """The roll that mirrors the one chosen for the part whose twin is among ``parts``; none where there is none."""
+    """The roll that mirrors the one chosen for the part whose twin is among ``parts``; none if there is none."""
     originals = {mechanism.machine.twin_of.get(name) for name in parts}
     return tuple(0.0 - one.degrees for one in chosen if one.degrees is not None and originals & set(one.parts))
 

@@ -15,15 +15,15 @@ from assembly.clearance.proof.at_rest import measure_at_rest
 from assembly.clearance.proof.cached import Depth
 from assembly.clearance.proof.cell_groups import CellGroups
 from assembly.clearance.proof.cells import Cells
-from assembly.clearance.proof.local_search import polish
+from assembly.clearance.proof.local_search import local_search
 from assembly.clearance.proof.lower_bound import Bounds, Method, lower_bound
 from assembly.clearance.proof.pair_search import PairSearch, PieceSearch
-from assembly.clearance.proof.pair_state import Course
+from assembly.clearance.proof.pair_state import PairState
 from assembly.clearance.proof.piece_questions import PieceRefinement, Wanted, cut_rolls, measured_bounds
 from assembly.clearance.proof.refiner import Progress, Tiling, refine
 from assembly.clearance.proof.sampling import measure_open
 from assembly.clearance.proof.seeding import STRIDES, Seeding, seeding
-from assembly.clearance.proof.solid_table import Stock, SweptBoxes
+from assembly.clearance.proof.solid_table import SolidTable, SweptBoxes
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.travel import STILL
 
@@ -36,65 +36,65 @@ TOUCH = 1e-6
 """mm: a pair that need keep no clearance must still not touch."""
 
 
-class Searching:
-    """Searches of pairs of ``stock`` on ``bench``. ``check_budget`` is called between rounds and may raise."""
+class SearchStages:
+    """Searches of pairs of ``solid_table`` on ``bench``. ``check_budget`` is called between rounds and may raise."""
 
     def __init__(
         self,
         groups: CellGroups,
-        stock: Stock,
+        solid_table: SolidTable,
         bench: Bench,
         effort: Effort,
         progress: Progress,
         check_budget: Callable[[], None],
     ) -> None:
-        self.stock, self.bench, self.effort = stock, bench, effort
+        self.solid_table, self.bench, self.effort = solid_table, bench, effort
         self.progress, self.check_budget = progress, check_budget
         self.groups = groups
         self._swept: dict[Cells, SweptBoxes] = {}
         """Boxes round the room that solids take in the roots of cells, at any roll."""
 
-    def to_depth(self, courses: Sequence[Course]) -> None:
+    def to_depth(self, states: Sequence[PairState]) -> None:
         """Search pairs that were known, as far as their depth."""
-        self.wake(courses)
-        self.measure_at_rest([course for course in courses if course.depth is not Depth.APART])
-        self.decide([course for course in courses if not course.pair.still])
-        self.close_in([course for course in courses if course.depth is Depth.CLOSED_IN])
+        self.wake(states)
+        self.measure_at_rest([state for state in states if state.depth is not Depth.APART])
+        self.decide([state for state in states if not state.pair.rigidly_coupled])
+        self.close_in([state for state in states if state.depth is Depth.CLOSED_IN])
 
-    def wake(self, courses: Sequence[Course]) -> None:
+    def wake(self, states: Sequence[PairState]) -> None:
         """Begin to search pairs."""
-        self.make_ready(courses)
-        for course in courses:
-            self.begin(course)
+        self.make_ready(states)
+        for state in states:
+            self.begin(state)
 
-    def make_ready(self, courses: Sequence[Course]) -> None:
+    def make_ready(self, states: Sequence[PairState]) -> None:
         """Searches for pairs, and the solids that they need."""
-        searches = self.stock.add(course.pair for course in courses)
-        self.bench.add(self.stock.solids[len(self.bench.probes) :])
-        for course, search in zip(courses, searches, strict=True):
-            course.search, course.found = search, None
+        searches = self.solid_table.add(state.pair for state in states)
+        self.bench.add(self.solid_table.solids[len(self.bench.collision_models) :])
+        for state, search in zip(states, searches, strict=True):
+            state.search, state.found = search, None
 
-    def begin(self, course: Course) -> None:
+    def begin(self, state: PairState) -> None:
         """Bound a pair by boxes."""
-        (search,) = _searches([course])
+        (search,) = _searches([state])
         whole = PieceSearch(search, search.a, search.b, search.rolls)
         cells = self.cells_of(whole)
         whole.tiling = Tiling(cells.roots, self._boxes(cells).bounds(whole))
         search.pieces = (whole,)
-        course.bound = search.proven if len(cells.roots) else -np.inf
+        state.bound = search.proven if len(cells.roots) else -np.inf
 
-    def measure_at_rest(self, courses: Sequence[Course]) -> None:
+    def measure_at_rest(self, states: Sequence[PairState]) -> None:
         """Measure pairs at rest; that settles those that never move against each other."""
-        searches = _searches(courses)
+        searches = _searches(states)
         for mechanism, own in self._by_rolls(searches):
             measure_at_rest(mechanism, self.bench, own)
-        for course, search in zip(courses, searches, strict=True):
-            course.at_rest = search.least
-            if course.pair.still:
+        for state, search in zip(states, searches, strict=True):
+            state.at_rest = search.least
+            if state.pair.rigidly_coupled:
                 (whole,) = search.pieces
-                whole.tiling = self._never_nearer(whole)
+                whole.tiling = self._coupled_bound(whole)
 
-    def _never_nearer(self, whole: PieceSearch) -> Tiling[Bounds]:
+    def _coupled_bound(self, whole: PieceSearch) -> Tiling[Bounds]:
         """One cell, if there is any, that stands for all, with what was measured at rest."""
         root, cells = whole.tiling.ids[:1], self.cells_of(whole)
         least = np.full(len(root), whole.search.least)
@@ -124,7 +124,7 @@ class Searching:
                     if piece.proven < target:
                         seeds.append(seeding(piece, cells, target))
                 self.check_budget()
-        self.bench.add(self.stock.solids[len(self.bench.probes) :])
+        self.bench.add(self.solid_table.solids[len(self.bench.collision_models) :])
         for stride in STRIDES:
             asked = [seed.ask(stride) for seed in seeds]
             measured = self.bench.look([job for _, job in asked])
@@ -142,8 +142,8 @@ class Searching:
         if search.opened:
             return search.pieces
         coarse = search.pieces[0].tiling.figures
-        sides = product(self.stock.pieces(search.a), self.stock.pieces(search.b))
-        pieces = tuple(PieceSearch(search, a, b, self.stock.rolls_between(a, b)) for a, b in sides)
+        sides = product(self.solid_table.pieces(search.a), self.solid_table.pieces(search.b))
+        pieces = tuple(PieceSearch(search, a, b, self.solid_table.rolls_between(a, b)) for a, b in sides)
         for piece in pieces:
             cells = self.cells_of(piece)
             boxed, alike = self._boxes(cells).bounds(piece), piece.rolls == search.rolls
@@ -161,9 +161,9 @@ class Searching:
         questions = [PieceRefinement(piece, self.cells_of(piece), wanted, at_once) for piece in pieces]
         refine(questions, after_round, partial(measured_bounds, self.bench))
 
-    def decide(self, courses: Sequence[Course]) -> None:
+    def decide(self, states: Sequence[PairState]) -> None:
         """Cut the range until each pair is proven to keep its clearance or seen not to; measure those left open."""
-        searches = _searches(courses)
+        searches = _searches(states)
         self.open(searches, [self._wanted(search) for search in searches])
         opened = [search for search in searches if search.opened]
         self.refine("decide", opened, self._to_decide, DECIDE_AT_ONCE)
@@ -171,28 +171,28 @@ class Searching:
         if left_open:
             self.progress("look at what is open", 0, len(left_open))
             measure_open(self.bench, left_open, self.cells_of, self.check_budget)
-        for course, search in zip(courses, searches, strict=True):
-            course.decided = search.least
+        for state, search in zip(states, searches, strict=True):
+            state.decided = search.least
 
     def _left_open(self, search: PairSearch) -> bool:
         """Whether a pair is not proven over the whole range, so that it may come nearer than was seen."""
-        if search.swallowed or search.least <= 0:
+        if search.contained or search.least <= 0:
             return False
-        given_up = self.cells_of(search).given_up
+        unresolved = self.cells_of(search).unresolved
         required = required_of(search.pair)
-        return bool(len(given_up)) or (search.least >= required and search.proven < required)
+        return bool(len(unresolved)) or (search.least >= required and search.proven < required)
 
-    def close_in(self, courses: Sequence[Course]) -> None:
+    def close_in(self, states: Sequence[PairState]) -> None:
         """Cut the range until the two bounds of each pair are near each other."""
-        searches = _searches(courses)
-        self._polish(searches)
+        searches = _searches(states)
+        self._local_search(searches)
         self.open(searches, [self._to_close_in(search.pieces[0])[0] for search in searches])
         self.refine("close in", searches, self._to_close_in, BRACKET_AT_ONCE)
-        self._polish(searches)
+        self._local_search(searches)
 
-    def _polish(self, searches: Sequence[PairSearch]) -> None:
+    def _local_search(self, searches: Sequence[PairSearch]) -> None:
         for mechanism, own in self._by_rolls(searches):
-            polish(mechanism, self.bench, own)
+            local_search(mechanism, self.bench, own)
 
     def _by_rolls(self, searches: Sequence[PairSearch]) -> Iterator[tuple[Mechanism, list[PairSearch]]]:
         """The searches whose settings have the same columns, with the machine that has them."""
@@ -219,8 +219,8 @@ class Searching:
         return least - self.effort.bracket(least, piece.errors), SMALLEST_CUT
 
 
-def _searches(courses: Iterable[Course]) -> list[PairSearch]:
-    return [course.search for course in courses if course.search is not None]
+def _searches(states: Iterable[PairState]) -> list[PairSearch]:
+    return [state.search for state in states if state.search is not None]
 
 
 def required_of(pair: CheckedPair) -> float:

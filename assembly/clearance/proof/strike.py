@@ -38,7 +38,7 @@ def show_strike(
     check_budget: Callable[[], None],
 ) -> PairResult:
     """``result`` with the region in which the pair fails, its deepest overlap and its first contacts."""
-    if search.pair.still:
+    if search.pair.rigidly_coupled:
         overlap = deepest(mechanism, bench, search, None, cells, effort, check_budget) if result.least <= 0 else None
         return replace(result, overlap=overlap)
     region = region_of(mechanism, bench, search, cells.drives)
@@ -76,11 +76,11 @@ def deepest(
 ) -> Overlap:
     """The overlap at the setting where the pair stands deepest in each other, and how deep it is at the most.
 
-    Of what can roll only settings of the region are looked at, and the depth is told as "at least".
+    Of what can roll only settings of the region are looked at, and the depth is reported as "at least".
     """
     home = np.zeros(len(mechanism.machine.drives))
     start = [search.least_at] if search.least_at is not None else [home]
-    probes = bench.probes[search.a.solid], bench.probes[search.b.solid]
+    collision_models = bench.collision_models[search.a.solid], bench.collision_models[search.b.solid]
     at, at_most = start[0], 0.0 if region is None else None
     if region is not None and search.rolls:
         some = region.cells[:: max(1, len(region.cells) // TRIED)]
@@ -93,7 +93,7 @@ def deepest(
         at, at_most = (at, None) if found is None else (found.at, found.at_most)
     posture = solve(mechanism, at[None]).posture
     first, second = (mechanism.world_from_rest(posture, side.part)[0] for side in (search.a, search.b))
-    overlap = overlap_at(*probes, first, second, tuple(float(value) for value in at))
+    overlap = overlap_at(*collision_models, first, second, tuple(float(value) for value in at))
     errors = search.a.surface_error + search.b.surface_error
     return replace(overlap, at_most=None if at_most is None else max(at_most, overlap.depth + errors))
 
@@ -141,6 +141,6 @@ def _depths(mechanism: Mechanism, bench: Bench, search: PairSearch, settings: Fl
     """Overlap depth in mm at each setting (N, d); -1 where none stands, or a rod's ends do not allow its roll."""
     solved = solve(mechanism, settings)
     stands = solved.reached & allowed(mechanism, solved.posture)
-    a, b = bench.probes[search.a.solid], bench.probes[search.b.solid]
+    a, b = bench.collision_models[search.a.solid], bench.collision_models[search.b.solid]
     first, second = (mechanism.world_from_rest(solved.posture, side.part) for side in (search.a, search.b))
     return [overlap_at(a, b, first[row], second[row], ()).depth if stand else -1.0 for row, stand in enumerate(stands)]

@@ -19,15 +19,15 @@ from assembly.clearance.narrow_phase.checked_pairs import Pairs
 from assembly.clearance.narrow_phase.pair_result import Effort, PairResult, Verdict, Work
 from assembly.clearance.narrow_phase.queries import Bench, bench
 from assembly.clearance.proof.at_rest import corners_apart
-from assembly.clearance.proof.cached import Depth, Known
+from assembly.clearance.proof.cached import CachedPair, Depth
 from assembly.clearance.proof.cell_groups import CellGroups
 from assembly.clearance.proof.cells import Cells
 from assembly.clearance.proof.pair_search import PairSearch
-from assembly.clearance.proof.pair_state import Course, SweepResult
+from assembly.clearance.proof.pair_state import PairState, SweepResult
 from assembly.clearance.proof.pair_verdict import judge
 from assembly.clearance.proof.refiner import Progress
-from assembly.clearance.proof.solid_table import Stock
-from assembly.clearance.proof.stages import Searching, required_of
+from assembly.clearance.proof.solid_table import SolidTable
+from assembly.clearance.proof.stages import SearchStages, required_of
 from assembly.clearance.proof.strike import show_strike
 from assembly.kinematics.mechanism import Mechanism, Unreachable
 from assembly.kinematics.singular import NEAR, weakest_loop
@@ -40,7 +40,7 @@ STRIKES_SHOWN = 12
 """At most this many failing pairs are shown with overlap and first contacts; the others keep their numbers."""
 STOPPED_BY_HAND = "stopped by hand"
 UNREACHABLE_TOLD = 20
-"""At most this many places that cannot be reached are told one by one."""
+"""At most this many places that cannot be reached are reported one by one."""
 
 
 def sweep(
@@ -49,7 +49,7 @@ def sweep(
     effort: Effort,
     progress: Progress,
     executor: Executor | None = None,
-    known: Sequence[Known | None] | None = None,
+    known: Sequence[CachedPair | None] | None = None,
     groups: CellGroups | None = None,
 ) -> SweepResult:
     """Decide every pair over the whole range, then close in on the nearest.
@@ -59,10 +59,10 @@ def sweep(
     sweep of a machine that moves alike, so that its motion is not proven again.
     """
     recalled = known or [None] * len(pairs.checked)
-    courses = [Course(pair, one) for pair, one in zip(pairs.checked, recalled, strict=True)]
+    states = [PairState(pair, one) for pair, one in zip(pairs.checked, recalled, strict=True)]
     with bench((), effort.cores, executor) as queries:
-        stock = Stock(mechanism, pairs.solids)
-        return _Sweep(mechanism, courses, stock, effort, progress, queries, groups or CellGroups(mechanism)).run()
+        solid_table = SolidTable(mechanism, pairs.solids)
+        return _Sweep(mechanism, states, solid_table, effort, progress, queries, groups or CellGroups(mechanism)).run()
 
 
 class _BudgetSpentError(Exception):
@@ -75,33 +75,33 @@ class _Sweep:
     def __init__(
         self,
         mechanism: Mechanism,
-        courses: Sequence[Course],
-        stock: Stock,
+        states: Sequence[PairState],
+        solid_table: SolidTable,
         effort: Effort,
         progress: Progress,
         queries: Bench,
         groups: CellGroups,
     ) -> None:
         self.mechanism, self.effort, self.progress, self.bench = mechanism, effort, progress, queries
-        self.courses, self.stock = courses, stock
+        self.states, self.solid_table = states, solid_table
         self.groups, self.covered = groups, False
-        self.searching = Searching(self.groups, stock, queries, effort, progress, self._check_budget)
-        self.moving = [course for course in courses if not course.pair.still]
+        self.search_stages = SearchStages(self.groups, solid_table, queries, effort, progress, self._check_budget)
+        self.moving = [state for state in states if not state.pair.rigidly_coupled]
         self.began = time.monotonic()
         self.work, self.stopped = Work(), ""
 
     def run(self) -> SweepResult:
-        self.searching.make_ready([course for course in self.courses if course.known is None])
+        self.search_stages.make_ready([state for state in self.states if state.known is None])
         with self._stopping():
             with self._stage("prove motion"):
                 self._prove_motion()
             with self._stage("look at rest"):
                 self._look_at_rest()
             with self._stage("decide"):
-                self.searching.decide(self._to_decide())
+                self.search_stages.decide(self._to_decide())
             if not self.effort.decide_only:
                 with self._stage("close in"):
-                    self.searching.close_in(self._to_close_in())
+                    self.search_stages.close_in(self._to_close_in())
             with self._stage("look again"):
                 self._look_again()
         return self._result()
@@ -129,11 +129,11 @@ class _Sweep:
     def _prove_motion(self) -> None:
         """Find cells whose motion is proven, and settle what boxes round the room that parts take can settle."""
         self.groups.of_blocks()
-        for course in self.courses:
-            if course.known is not None:
-                course.bound = course.known.bound
+        for state in self.states:
+            if state.known is not None:
+                state.bound = state.known.bound
             else:
-                self.searching.begin(course)
+                self.search_stages.begin(state)
         self.covered = True
 
     def _look_at_rest(self) -> None:
@@ -141,92 +141,98 @@ class _Sweep:
 
         A pair that boxes keep farther off has the distance of two of its points as its least.
         """
-        needed = max((required_of(course.pair) for course in self.courses), default=0.0) + self.effort.interest_mm
-        asked = [course for course in self.courses if self.effort.asks_for(course.pair)]
-        near = asked + [one for one in self.courses if one.pair.still and one.bound < needed and one not in asked]
-        far = sorted((one for one in self.moving if one not in asked), key=lambda course: course.bound)
+        needed = max((required_of(state.pair) for state in self.states), default=0.0) + self.effort.interest_mm
+        asked = [state for state in self.states if self.effort.asks_for(state.pair)]
+        near = asked + [
+            one for one in self.states if one.pair.rigidly_coupled and one.bound < needed and one not in asked
+        ]
+        far = sorted((one for one in self.moving if one not in asked), key=lambda state: state.bound)
         nearest = np.inf
         while near or (far and far[0].bound < max(needed, nearest)):
             near, far = near + far[:AT_REST_AT_ONCE], far[AT_REST_AT_ONCE:]
             self._note_at_rest(near)
-            near, found = [], sorted(course.at_rest for course in self.moving)
+            near, found = [], sorted(state.at_rest for state in self.moving)
             nearest = found[min(NEAREST, len(found)) - 1] if found else np.inf
 
-    def _note_at_rest(self, courses: Sequence[Course]) -> None:
+    def _note_at_rest(self, states: Sequence[PairState]) -> None:
         """How pairs stand at rest: measured where no earlier sweep did."""
-        for course in courses:
-            course.depth = Depth.DECIDED
-            if course.known is not None:
-                course.at_rest = course.known.at_rest
-        unknown = [course for course in courses if course.at_rest == np.inf]
-        self.searching.wake([course for course in unknown if course.search is None])
-        self.searching.measure_at_rest(unknown)
+        for state in states:
+            state.depth = Depth.DECIDED
+            if state.known is not None:
+                state.at_rest = state.known.at_rest
+        unknown = [state for state in states if state.at_rest == np.inf]
+        self.search_stages.wake([state for state in unknown if state.search is None])
+        self.search_stages.measure_at_rest(unknown)
 
-    def _to_decide(self) -> list[Course]:
+    def _to_decide(self) -> list[PairState]:
         """The moving pairs that are searched; of those that are not, what was known when they were decided."""
-        for course in self.moving:
-            if course.search is None and course.known is not None and course.depth is Depth.DECIDED:
-                course.decided = course.known.decided
-        return [course for course in self.moving if course.search is not None]
+        for state in self.moving:
+            if state.search is None and state.known is not None and state.depth is Depth.DECIDED:
+                state.decided = state.known.decided
+        return [state for state in self.moving if state.search is not None]
 
-    def _to_close_in(self) -> list[Course]:
+    def _to_close_in(self) -> list[PairState]:
         """The nearest pairs, those below their interest and those asked for, of which some are searched."""
-        ranked = sorted((course for course in self.moving if course.decided > 0), key=lambda course: course.decided)
-        for rank, course in enumerate(ranked):
-            near = self.effort.near(required_of(course.pair), course.surface_error)
-            if rank < NEAREST or course.decided < near or self.effort.asks_for(course.pair):
-                course.depth = Depth.CLOSED_IN
-        return [course for course in ranked if course.depth is Depth.CLOSED_IN and course.search is not None]
+        ranked = sorted((state for state in self.moving if state.decided > 0), key=lambda state: state.decided)
+        for rank, state in enumerate(ranked):
+            near = self.effort.near(required_of(state.pair), state.surface_error)
+            if rank < NEAREST or state.decided < near or self.effort.asks_for(state.pair):
+                state.depth = Depth.CLOSED_IN
+        return [state for state in ranked if state.depth is Depth.CLOSED_IN and state.search is not None]
 
     def _look_again(self) -> None:
         """Take what is known of the pairs that are not searched; search those that no sweep looked into so far."""
         missing = []
-        for course in self.courses:
-            if course.search is None:
-                course.found = course.recalled(course.depth) or course.recalled(Depth.SHOWN)
-                if course.found is None:
-                    missing.append(course)
-        self.searching.to_depth(missing)
+        for state in self.states:
+            if state.search is None:
+                state.found = state.cached_at(state.depth) or state.cached_at(Depth.SHOWN)
+                if state.found is None:
+                    missing.append(state)
+        self.search_stages.to_depth(missing)
 
     def _check_budget(self) -> None:
         if self.effort.budget_s is not None and time.monotonic() - self.began > self.effort.budget_s:
             raise _BudgetSpentError
 
     def _result(self) -> SweepResult:
-        for course in self.courses:
-            self._settle(course)
-        pairs = [self._verdict(course) for course in self.courses]
+        for state in self.states:
+            self._settle(state)
+        pairs = [self._verdict(state) for state in self.states]
         if not self.stopped and self.effort.strikes_shown:
             with self._stopping(), self._stage("show strikes"):
                 self._show_strikes(pairs)
         self.work.poses += sum(len(np.unique(cells.centre_of)) for cells in self.groups.made)
         self.work.cells, self.work.queries = sum(map(len, self.groups.made)), self.bench.queries
         self.work.query_seconds = round(self.bench.seconds, 3)
-        self.work.recalled = sum(course.search is None for course in self.courses)
-        probes = {trim: self.bench.probes[number] for trim, number in self.stock.numbers.items()}
+        self.work.recalled = sum(state.search is None for state in self.states)
+        collision_models = {
+            exclusion: self.bench.collision_models[number] for exclusion, number in self.solid_table.numbers.items()
+        }
         lost = self._unreachable() if self.covered else ()
-        share = self._share_given_up() if self.covered else 1.0
-        return SweepResult(tuple(pairs), tuple(self.courses), lost, share, self.stopped, self.work, self.groups, probes)
+        share = self._unresolved_share() if self.covered else 1.0
+        return SweepResult(
+            tuple(pairs), tuple(self.states), lost, share, self.stopped, self.work, self.groups, collision_models
+        )
 
-    def _settle(self, course: Course) -> None:
+    def _settle(self, state: PairState) -> None:
         """See to it that a pair has a result: what is known of it, or a least that two of its points show."""
-        search = course.search
+        search = state.search
         if search is None:
-            course.found = course.found or course.deepest
+            state.found = state.found or state.deepest
         elif not np.isfinite(search.least):
-            course.corners = corners_apart(self.mechanism, search, self.stock.source)
-            search.found(course.corners.distance, np.zeros(len(self.mechanism.machine.drives) + len(search.rolls)))
+            state.corners = corners_apart(self.mechanism, search, self.solid_table.source)
+            search.found(state.corners.distance, np.zeros(len(self.mechanism.machine.drives) + len(search.rolls)))
 
-    def _verdict(self, course: Course) -> PairResult:
+    def _verdict(self, state: PairState) -> PairResult:
         """From its search, or as it is known; of a sweep that ended early, as far as any earlier one looked into it."""
-        search, given_up = course.search, 1.0
+        search, unresolved = state.search, 1.0
         if search is None:
-            if course.found is None:
-                raise LookupError(f"nothing is known of {course.pair.a} and {course.pair.b}")
-            return course.found.result
+            if state.found is None:
+                raise LookupError(f"nothing is known of {state.pair.a} and {state.pair.b}")
+            return state.found.result
         if self.covered:
-            given_up = self.searching.cells_of(search).share_given_up()
-        return judge(search, self.groups, stopped=self.stopped, given_up=given_up).bracketed(self.effort)
+            unresolved = self.search_stages.cells_of(search).unresolved_share()
+        return judge(search, self.groups, stopped=self.stopped, unresolved=unresolved).bracketed(self.effort)
 
     def _show_strikes(self, pairs: list[PairResult]) -> None:
         """For the failing pairs, worst first: the region, the deepest overlap, and the first contact on each way."""
@@ -235,42 +241,44 @@ class _Sweep:
         chosen = failing[:STRIKES_SHOWN]
         self._recall_failing(failing, chosen)
         for number, index in enumerate(failing):
-            course = self.courses[index]
-            self._settle(course)
-            pairs[index] = self._verdict(course)
-            if index in chosen and course.search is not None:
+            state = self.states[index]
+            self._settle(state)
+            pairs[index] = self._verdict(state)
+            if index in chosen and state.search is not None:
                 self.progress("show strikes", number, len(chosen))
-                pairs[index] = self._shown(course.search, pairs[index])
-                course.depth = Depth.SHOWN
+                pairs[index] = self._shown(state.search, pairs[index])
+                state.depth = Depth.SHOWN
 
     def _shown(self, search: PairSearch, result: PairResult) -> PairResult:
-        cells = self.searching.cells_of(search)
+        cells = self.search_stages.cells_of(search)
         return show_strike(cells.mechanism, self.bench, search, result, cells, self.effort, self._check_budget)
 
     def _recall_failing(self, failing: Sequence[int], chosen: Sequence[int]) -> None:
         """Take what is known of failing pairs, shown where ``chosen``; search those of which that is not known."""
         missing = []
         for index in failing:
-            course = self.courses[index]
-            if course.search is None:
-                depth = Depth.SHOWN if index in chosen else course.depth
-                course.found = course.recalled(depth)
-                if course.found is None:
-                    missing.append(course)
+            state = self.states[index]
+            if state.search is None:
+                depth = Depth.SHOWN if index in chosen else state.depth
+                state.found = state.cached_at(depth)
+                if state.found is None:
+                    missing.append(state)
                 else:
-                    course.depth = depth
-        self.searching.to_depth(missing)
+                    state.depth = depth
+        self.search_stages.to_depth(missing)
 
-    def _share_given_up(self) -> float:
+    def _unresolved_share(self) -> float:
         """No more of the range than this could not be proven to go together."""
-        return min(1.0, sum(cells.share_given_up() for cells in self.groups.of_blocks()))
+        return min(1.0, sum(cells.unresolved_share() for cells in self.groups.of_blocks()))
 
     def _unreachable(self) -> tuple[Unreachable, ...]:
         """The widest of the cells that were given up, one by one; first those whose centre cannot be assembled."""
-        every = [(cells, given_up) for cells in self.groups.of_blocks() if len(given_up := cells.given_up)]
-        places = [(cells, number) for cells, given_up in every for number in given_up.tolist()]
-        reached = np.concatenate([cells.reached[given_up] for cells, given_up in every] or [np.zeros(0, dtype=bool)])
-        width = np.concatenate([cells.share_of_range(given_up) for cells, given_up in every] or [np.zeros(0)])
+        every = [(cells, unresolved) for cells in self.groups.of_blocks() if len(unresolved := cells.unresolved)]
+        places = [(cells, number) for cells, unresolved in every for number in unresolved.tolist()]
+        reached = np.concatenate(
+            [cells.reached[unresolved] for cells, unresolved in every] or [np.zeros(0, dtype=bool)]
+        )
+        width = np.concatenate([cells.share_of_range(unresolved) for cells, unresolved in every] or [np.zeros(0)])
         return tuple(
             self._lost(cells, number)
             for cells, number in (places[row] for row in np.lexsort((-width, reached))[:UNREACHABLE_TOLD])

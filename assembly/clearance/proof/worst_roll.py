@@ -76,7 +76,7 @@ def told_rolls(mechanism: Mechanism, search: PairSearch, look: RollLook) -> dict
 
 def _look(witnesses: Witnesses, search: PairSearch, rolls: list[float], posture: Posture) -> RollLook:
     witness = witnesses.nearest(search.pair, posture)
-    inside = witness.distance > 0 and witnesses.swallowed(search.pair, posture)
+    inside = witness.distance > 0 and witnesses.contained(search.pair, posture)
     return RollLook(tuple(rolls), posture, witness, 0.0 if inside else witness.distance)
 
 

@@ -8,13 +8,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.ndimage import label
 
-from assembly.clearance.narrow_phase.distance import swallowed
+from assembly.clearance.narrow_phase.distance import contained
 from assembly.clearance.proof.cells import Ids, lattice_cells
 from assembly.clearance.proof.lower_bound import Method, lower_bound
-from assembly.clearance.proof.pair_table import Flags, Survey
+from assembly.clearance.proof.pair_table import Flags, PairTable
 from assembly.clearance.proof.roll_fan import least_at_any_roll, roll_travel
 from assembly.clearance.proof.solid_table import SweptBoxes
-from assembly.clearance.region.lattice_distances import measured_centres
+from assembly.clearance.region.lattice_distances import measured_lattice
 from assembly.clearance.region.map_bounds import prove_cells
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.cell_motion import CellMotion
@@ -46,56 +46,56 @@ class Field:
         )
 
 
-def look(survey: Survey, settings: Floats, half: Floats) -> Field:
+def look(pair_table: PairTable, settings: Floats, half: Floats) -> Field:
     """The field of cells with centres ``settings``, a whole lattice, and half-widths ``half`` (N, d) in drive units."""
-    cells = lattice_cells(survey.mechanism, settings, half)
+    cells = lattice_cells(pair_table.mechanism, settings, half)
     first = cells.motion
-    centres = measured_centres(survey, cells.solved(cells.first))
-    proof = prove_cells(survey, cells, centres)
+    centres = measured_lattice(pair_table, cells.solved(cells.first))
+    proof = prove_cells(pair_table, cells, centres)
     proven = np.minimum(proof.lowest, centres.found)
-    _take_in_rolling(survey, first, proven)
+    _take_in_rolling(pair_table, first, proven)
     reached = cells.reached[cells.first]
     return Field(settings, reached, centres.found, centres.owner, proven, proof.apart & reached)
 
 
-def _take_in_rolling(survey: Survey, motion: CellMotion, proven: Floats) -> None:
+def _take_in_rolling(pair_table: PairTable, motion: CellMotion, proven: Floats) -> None:
     """Lower ``proven`` (2, N) in place to what pairs that rolls move keep at any roll at all.
 
     Where a cell turns a body by an angle, its rolled points go no farther beyond its unrolled ones than by that angle
     times their distance (at most ``roll_travel``).
     """
-    mechanism = survey.mechanism
+    mechanism = pair_table.mechanism
     boxes, none = SweptBoxes(mechanism, motion), np.zeros(len(motion))
     turns = motion.turn + np.stack([curl(motion, body) for body in range(motion.turn.shape[1])], axis=1)
     turns = turns + motion.turn_rest
-    for number, search in survey.rolling:
-        whole, travel = survey.wholes[number], roll_travel(mechanism, search)
+    for number, search in pair_table.rolling:
+        whole, travel = pair_table.wholes[number], roll_travel(mechanism, search)
         gone = boxes.displacement(whole.a).whole + boxes.displacement(whole.b).whole
         gone = gone + travel * (turns[:, whole.a.body] + turns[:, whole.b.body])
         with np.errstate(invalid="ignore"):
-            enough = np.nan_to_num((proven + survey.taken_off[:, number, None]).max(axis=0) + gone, posinf=0.0)
-        least = least_at_any_roll(mechanism, survey.bench, search, motion.posture, enough)
+            enough = np.nan_to_num((proven + pair_table.taken_off[:, number, None]).max(axis=0) + gone, posinf=0.0)
+        least = least_at_any_roll(mechanism, pair_table.bench, search, motion.posture, enough)
         far, rounding = Displacement(gone, none), boxes.rounding(whole)
         sure = lower_bound(Method.CARRIED, least, far, whole.surface_error, rounding).lower
-        proven[:] = np.minimum(proven, survey.figures(sure, number))
+        proven[:] = np.minimum(proven, pair_table.figures(sure, number))
 
 
-def with_swallowed(survey: Survey, field: Field, counts: tuple[int, ...]) -> Field:
+def with_contained(pair_table: PairTable, field: Field, counts: tuple[int, ...]) -> Field:
     """``field`` with no distance left where one of a pair lies inside the other.
 
     Surfaces must meet on the way in. So over cells side by side in which they do not, one look settles
     all; the others are looked at one by one. ``counts``: cells of the lattice along each drive.
     """
-    patches = [patch for number, _ in survey.still for patch in _patches(field, survey, number, counts)]
+    patches = [patch for number, _ in pair_table.still for patch in _patches(field, pair_table, number, counts)]
     seen, rows = np.unique(np.array([patch.seen for patch in patches], dtype=np.intp), return_inverse=True)
-    posture = solve(survey.mechanism, field.settings[seen]).posture
+    posture = solve(pair_table.mechanism, field.settings[seen]).posture
     found, owner, proven = field.found.copy(), field.owner.copy(), field.proven.copy()
     for patch, row in zip(patches, rows, strict=True):
-        whole, cells = survey.wholes[patch.number], patch.cells
-        place_a, place_b = survey.places(whole, posture.take(row[None]))
-        probes = survey.bench.probes
-        if swallowed(probes[whole.a.solid], probes[whole.b.solid], place_a[0], place_b[0]):
-            nothing = survey.figures(np.zeros(1), patch.number)
+        whole, cells = pair_table.wholes[patch.number], patch.cells
+        place_a, place_b = pair_table.places(whole, posture.take(row[None]))
+        collision_models = pair_table.bench.collision_models
+        if contained(collision_models[whole.a.solid], collision_models[whole.b.solid], place_a[0], place_b[0]):
+            nothing = pair_table.figures(np.zeros(1), patch.number)
             owner[:, cells] = np.where(nothing < found[:, cells], patch.number, owner[:, cells])
             found[:, cells] = np.minimum(found[:, cells], nothing)
             proven[:, cells] = np.minimum(proven[:, cells], nothing)
@@ -111,12 +111,12 @@ class _Patch:
     seen: int
 
 
-def _patches(field: Field, survey: Survey, number: int, counts: tuple[int, ...]) -> Iterator[_Patch]:
+def _patches(field: Field, pair_table: PairTable, number: int, counts: tuple[int, ...]) -> Iterator[_Patch]:
     """All cells in which a look could lower the figures of the cell."""
     names = label(field.apart[number].reshape(counts))[0].reshape(-1)
     for name in range(1, int(names.max(initial=0)) + 1):
         cells = np.flatnonzero(names == name)
         yield _Patch(number, cells, int(cells[0]))
-    lower = (survey.figures(np.zeros(1), number) < field.found).any(axis=0)
+    lower = (pair_table.figures(np.zeros(1), number) < field.found).any(axis=0)
     for cell in np.flatnonzero(~field.apart[number] & field.reached & lower).tolist():
         yield _Patch(number, np.array([cell]), cell)

@@ -12,13 +12,13 @@ from assembly.model.machine import Machine
 MOST_FREE = 2
 
 
-def free_and_held(machine: Machine, held: Mapping[str, float]) -> tuple[list[str], dict[str, float]]:
-    """The first two drives that are not held; all others with their settings, 0 where none is given."""
+def free_and_fixed(machine: Machine, held: Mapping[str, float]) -> tuple[list[str], dict[str, float]]:
+    """The first two drives that are not held; all others with their settings, 0 if none is given."""
     free = [name for name in machine.drives if name not in held][:MOST_FREE]
     return free, {name: float(held.get(name, 0.0)) for name in machine.drives if name not in free}
 
 
-def held_faults(machine: Machine, held: Mapping[str, float]) -> Iterator[Fault]:
+def fixed_drive_faults(machine: Machine, held: Mapping[str, float]) -> Iterator[Fault]:
     """Unknown drives, settings outside of the file's range, and no drive left to spread a lattice over."""
     for name, value in held.items():
         drive = machine.drives.get(name)
@@ -29,7 +29,7 @@ def held_faults(machine: Machine, held: Mapping[str, float]) -> Iterator[Fault]:
             yield Fault(f"drive {shown(name)} cannot be held at {value:g}", hint=hint)
     if not machine.drives:
         yield Fault("this machine has no drives to map it over", hint="`swingroom pose` shows it at rest")
-    elif not free_and_held(machine, held)[0]:
+    elif not free_and_fixed(machine, held)[0]:
         yield Fault("every drive is held at a setting", hint="leave one or two drives free")
 
 

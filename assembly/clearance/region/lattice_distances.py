@@ -15,7 +15,7 @@ import numpy as np
 from assembly.clearance.proof.cells import Ids
 from assembly.clearance.proof.lower_bound import Method, Places, lower_bound, rounding_allowance
 from assembly.clearance.proof.pair_search import PieceSearch
-from assembly.clearance.proof.pair_table import Flags, Near, Survey, batches
+from assembly.clearance.proof.pair_table import Flags, Near, PairTable, batches
 from assembly.clearance.proof.rolled_least import Asked, least_over_rolls
 from assembly.clearance.proof.solid_table import Boxes
 from assembly.geometry.mesh import Floats
@@ -29,7 +29,7 @@ STRIDES = (9, 3, 1)
 """Shapes are measured at every ninth setting of each drive, then at every third, then at all, as far as needed."""
 
 
-class Centres:
+class LatticeDistances:
     """Figures at the N settings of a whole lattice. Pairs are taken in the order of their nearness, then shapes.
 
     Pairs that rolls move are measured at all rolls that the ends of rods allow. Figures above ``ceiling`` mm are of no
@@ -40,8 +40,8 @@ class Centres:
     mm and direction as measured, else nan, and ``bounds`` (N,) mm, what none is less than.
     """
 
-    def __init__(self, survey: Survey, solved: Solved, ceiling: float = np.inf) -> None:
-        self.survey, self.solved = survey, solved
+    def __init__(self, pair_table: PairTable, solved: Solved, ceiling: float = np.inf) -> None:
+        self.pair_table, self.solved = pair_table, solved
         self.found = np.full((2, len(solved.settings)), ceiling)
         self.owner = np.full(self.found.shape, -1, dtype=np.intp)
         self._ceiling = self.found.copy()
@@ -51,15 +51,15 @@ class Centres:
 
     def measure(self) -> None:
         """Measure as few shapes at as few settings as can be."""
-        survey, solved = self.survey, self.solved
-        boxes = Boxes(survey.mechanism, solved.posture)
-        wholes = [Near(number, whole, boxes.gaps(whole)) for number, whole in survey.still]
+        pair_table, solved = self.pair_table, self.solved
+        boxes = Boxes(pair_table.mechanism, solved.posture)
+        wholes = [Near(number, whole, boxes.gaps(whole)) for number, whole in pair_table.still]
         anchors = [_anchors(solved.settings, stride) for stride in STRIDES]
         for some in batches(sorted(wholes, key=_nearness), PAIRS_TOGETHER):
             pieces = [
                 Near(one.number, piece, np.maximum(one.bound, boxes.gaps(piece)))
                 for one in self._narrowed(some, anchors[0])
-                for piece in survey.pieces(one.number)
+                for piece in pair_table.pieces(one.number)
             ]
             for anchor in anchors:
                 pieces = self._narrowed(pieces, anchor)
@@ -67,19 +67,19 @@ class Centres:
 
     def _take_in_rolling(self) -> None:
         """Measure the pairs that rolls move where boxes do not show that they have more than was found."""
-        survey, rows = self.survey, np.flatnonzero(self.solved.reached)
-        for some in batches(survey.rolling, PAIRS_TOGETHER):
+        pair_table, rows = self.pair_table, np.flatnonzero(self.solved.reached)
+        for some in batches(pair_table.rolling, PAIRS_TOGETHER):
             asked = [Asked(search, rows, self._interest(number)[rows]) for number, search in some]
-            found = least_over_rolls(survey, self.solved.posture, asked)
+            found = least_over_rolls(pair_table, self.solved.posture, asked)
             for (number, _), least in zip(some, found, strict=True):
-                figures = survey.figures(least.distance, number)
+                figures = pair_table.figures(least.distance, number)
                 less = figures < self.found[:, rows]
                 self.owner[:, rows] = np.where(less, number, self.owner[:, rows])
                 self.found[:, rows] = np.minimum(self.found[:, rows], figures)
 
     def _interest(self, number: int) -> Floats:
         """Distances (N,) mm below which pair ``number`` has less than what was found."""
-        return np.asarray((self.found + self.survey.taken_off[:, number, None]).max(axis=0))
+        return np.asarray((self.found + self.pair_table.taken_off[:, number, None]).max(axis=0))
 
     def _narrowed(self, asked: Sequence[Near], anchor: Ids) -> list[Near]:
         """Those of ``asked`` that may still have less than what was found, once measured at the settings ``anchor``."""
@@ -89,19 +89,21 @@ class Centres:
             self._measure(near, anchor)
             for one in near:
                 known, moved = self.known[one.solids][anchor, 0], self._moved(one.piece, anchor)
-                rounding = rounding_allowance(self.survey.mechanism, (one.piece.a, one.piece.b), self.solved.posture)
+                rounding = rounding_allowance(
+                    self.pair_table.mechanism, (one.piece.a, one.piece.b), self.solved.posture
+                )
                 # Figures at the centres are those of the facets: surface errors come off in the cells.
                 sure = lower_bound(Method.CARRIED, known, Displacement(moved, np.zeros(len(moved))), 0.0, rounding)
                 bound = np.fmax(one.bound, sure.lower)
                 most = known + (known - sure.lower)
-                self._ceiling = np.fmin(self._ceiling, self.survey.figures(most, one.number))
+                self._ceiling = np.fmin(self._ceiling, self.pair_table.figures(most, one.number))
                 self.bounds[one.solids] = bound
                 left.append(replace(one, bound=bound))
         return [one for one in left if self._open(one).any()]
 
     def _open(self, one: Near) -> Flags:
         """Where (N,) a pair could still have less than what was found."""
-        less = self.survey.figures(one.bound, one.number) < np.minimum(self.found, self._ceiling)
+        less = self.pair_table.figures(one.bound, one.number) < np.minimum(self.found, self._ceiling)
         return np.asarray(self.solved.reached & less.any(axis=0))
 
     def _measure(self, near: Sequence[Near], anchor: Ids) -> None:
@@ -111,25 +113,25 @@ class Centres:
             known = self.known.setdefault(one.solids, np.full((self.found.shape[1], 4), np.nan))
             row = np.unique(anchor[self._open(one)])
             rows.append(row[np.isnan(known[row, 0]) & self.solved.reached[row]])
-            jobs.append(self.survey.job(one.piece, self.solved.posture.take(rows[-1])))
-        for one, row, looked in zip(near, rows, self.survey.bench.look(jobs), strict=True):
+            jobs.append(self.pair_table.job(one.piece, self.solved.posture.take(rows[-1])))
+        for one, row, looked in zip(near, rows, self.pair_table.bench.look(jobs), strict=True):
             self.known[one.solids][row] = looked
             distances = looked[:, 0]
-            figures = self.survey.figures(distances, one.number)
+            figures = self.pair_table.figures(distances, one.number)
             less = figures < self.found[:, row]
             self.owner[:, row] = np.where(less, one.number, self.owner[:, row])
             self.found[:, row] = np.minimum(self.found[:, row], figures)
 
     def _moved(self, piece: PieceSearch, anchor: Ids) -> Floats:
         """How far (N,) mm any point of one side, seen from the other, is from where it is at the anchors."""
-        place_a, place_b = self.survey.places(piece, self.solved.posture)
+        place_a, place_b = self.pair_table.places(piece, self.solved.posture)
         places = Places(piece.a.outline, piece.b.outline, inverse_rigid(place_a) @ place_b)
         return places.moved(np.arange(len(anchor)), anchor)
 
 
-def measured_centres(survey: Survey, solved: Solved, ceiling: float = np.inf) -> Centres:
+def measured_lattice(pair_table: PairTable, solved: Solved, ceiling: float = np.inf) -> LatticeDistances:
     """The figures at the settings ``solved``, a whole lattice."""
-    centres = Centres(survey, solved, ceiling)
+    centres = LatticeDistances(pair_table, solved, ceiling)
     centres.measure()
     return centres
 

@@ -14,10 +14,10 @@ import numpy as np
 from assembly.clearance.proof.cells import Cells, Ids
 from assembly.clearance.proof.lower_bound import Bounds, Method, lower_bound
 from assembly.clearance.proof.pair_search import PieceSearch
-from assembly.clearance.proof.pair_table import DISTANCE, Survey, batches
+from assembly.clearance.proof.pair_table import DISTANCE, PairTable, batches
 from assembly.clearance.proof.refiner import Children, Tiling, refine
 from assembly.clearance.proof.solid_table import SweptBoxes
-from assembly.clearance.region.lattice_distances import PIECES_TOGETHER, Centres
+from assembly.clearance.region.lattice_distances import PIECES_TOGETHER, LatticeDistances
 from assembly.geometry.mesh import Floats
 
 CUTS = 2
@@ -54,30 +54,30 @@ class CellProof:
     Pairs that rolls move are not looked at.
     """
 
-    def __init__(self, survey: Survey, cells: Cells, centres: Centres) -> None:
-        self.survey, self.cells, self.centres = survey, cells, centres
+    def __init__(self, pair_table: PairTable, cells: Cells, centres: LatticeDistances) -> None:
+        self.pair_table, self.cells, self.centres = pair_table, cells, centres
         self.found = centres.found.copy()
         self.lowest = np.where(np.isinf(self.found), np.nan, np.inf)
-        self.apart = np.ones((len(survey.wholes), len(cells.first)), dtype=bool)
-        self.apart[[number for number, _ in survey.rolling]] = False
+        self.apart = np.ones((len(pair_table.wholes), len(cells.first)), dtype=bool)
+        self.apart[[number for number, _ in pair_table.rolling]] = False
 
     def wanted(self, number: int, root: Ids) -> Floats:
         """The distances (n,) mm that bounds of a pair in parts of cells ``root`` need not exceed; none is below 0."""
         found = self.found[:, root]
         slack = np.maximum(SLACK_MM, SLACK_SHARE * found[DISTANCE])
         figures = np.minimum(found - slack, self.lowest[:, root])
-        wanted = (figures + self.survey.taken_off[:, number, None]).max(axis=0)
+        wanted = (figures + self.pair_table.taken_off[:, number, None]).max(axis=0)
         return np.where(wanted > 0, wanted, -np.inf)
 
     def take_in(self, number: int, root: Ids, lower: Floats) -> None:
         """Bounds (n,) mm on the distance of a pair in parts of the cells ``root``, all of them."""
-        _lower(self.lowest, root, self.survey.figures(np.maximum(lower, 0.0), number))
+        _lower(self.lowest, root, self.pair_table.figures(np.maximum(lower, 0.0), number))
         self.apart[number, root[lower <= 0]] = False
 
 
-def prove_cells(survey: Survey, cells: Cells, centres: Centres) -> CellProof:
+def prove_cells(pair_table: PairTable, cells: Cells, centres: LatticeDistances) -> CellProof:
     """Prove what can be proven in the first of ``cells``, cutting each a few times at most."""
-    proof = CellProof(survey, cells, centres)
+    proof = CellProof(pair_table, cells, centres)
     parts = _proven_parts(proof)
     near = _near(proof, parts)
     for some in batches(near, PIECES_TOGETHER):
@@ -107,8 +107,8 @@ class _Unproven:
         motion, scale = self.cells.motion.take(self.tiling.ids[rows]), self.cells.mechanism.equations.scale
         with np.errstate(invalid="ignore", over="ignore"):
             rate = np.linalg.norm(motion.shift_rate, axis=-1) + scale * np.linalg.norm(motion.turn_rate, axis=-1)
-            paces = np.nan_to_num(rate.max(axis=1) * motion.half, posinf=0.0)
-        return np.asarray(np.argmax(paces, axis=1), dtype=np.intp)
+            rates = np.nan_to_num(rate.max(axis=1) * motion.half, posinf=0.0)
+        return np.asarray(np.argmax(rates, axis=1), dtype=np.intp)
 
     def bounded(self, children: Children[_Part]) -> _Part:
         return children.inherited.cut_again()
@@ -138,10 +138,12 @@ class _Piece:
 
 def _near(proof: CellProof, parts: Tiling[_Part]) -> list[_Piece]:
     """The shapes that need a closer look; the bounds of all others are taken in. Those nearest in most cells first."""
-    survey, motion = proof.survey, proof.cells.motion.take(parts.ids)
-    swept, left = SweptBoxes(survey.mechanism, motion), []
-    wholes = [(number, piece) for number, piece in survey.still]
-    asked = [(one.number, piece) for one in _left(proof, parts, swept, wholes) for piece in survey.pieces(one.number)]
+    pair_table, motion = proof.pair_table, proof.cells.motion.take(parts.ids)
+    swept, left = SweptBoxes(pair_table.mechanism, motion), []
+    wholes = [(number, piece) for number, piece in pair_table.still]
+    asked = [
+        (one.number, piece) for one in _left(proof, parts, swept, wholes) for piece in pair_table.pieces(one.number)
+    ]
     left = _left(proof, parts, swept, asked)
     owner = proof.centres.owner
     owned = np.bincount(owner[owner >= 0], minlength=len(proof.apart)).tolist()
@@ -217,12 +219,12 @@ def _measured(asked: Sequence[tuple[_Loose, Children[_Figures]]]) -> list[_Figur
         visits.append(question.near.piece.prepare(question.cells, inside, wanted))
         parts.append(part)
     figures = []
-    measured = asked[0][0].proof.survey.bench.look([visit.job for visit in visits]) if asked else []
+    measured = asked[0][0].proof.pair_table.bench.look([visit.job for visit in visits]) if asked else []
     for (question, children), visit, part, found in zip(asked, visits, parts, measured, strict=True):
         bounds, number = visit.bounds_with(found, question.cells), question.near.number
         distances = question.near.piece.found_at(question.cells, children.ids)[:, 0]
         known = np.flatnonzero(~np.isnan(distances))
-        _lower(question.proof.found, part.root[known], question.proof.survey.figures(distances[known], number))
+        _lower(question.proof.found, part.root[known], question.proof.pair_table.figures(distances[known], number))
         figures.append(_Figures(part, bounds))
     return figures
 

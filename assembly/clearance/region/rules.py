@@ -13,14 +13,14 @@ from enum import StrEnum
 import numpy as np
 
 from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Pairs
-from assembly.clearance.narrow_phase.distance import swallowed_at
+from assembly.clearance.narrow_phase.distance import contained_at
 from assembly.clearance.narrow_phase.queries import Bench
 from assembly.clearance.proof.cells import Ids
 from assembly.clearance.proof.pair_search import PieceSearch
-from assembly.clearance.proof.pair_table import DISTANCE, ROOM, Flags, Survey
+from assembly.clearance.proof.pair_table import DISTANCE, ROOM, Flags, PairTable
 from assembly.clearance.proof.rolled_least import Asked, least_over_rolls
-from assembly.clearance.proof.solid_table import Boxes, Stock
-from assembly.clearance.region.lattice_distances import measured_centres
+from assembly.clearance.proof.solid_table import Boxes, SolidTable
+from assembly.clearance.region.lattice_distances import measured_lattice
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import inverse_rigid
 from assembly.kinematics.joint_limits import Limit, limits_of
@@ -60,8 +60,8 @@ class Rule:
 class Standing:
     """How the rules stand at N settings (N, d).
 
-    ``pair`` and ``limit`` (N,): numbers of the rules of either kind with the least room, -1 where there is none, and
-    ``pair_room`` mm and ``limit_room``, infinite where there is none. Nothing is known where a setting is not reached.
+    ``pair`` and ``limit`` (N,): numbers of the rules of either kind with the least room, -1 if there is none, and
+    ``pair_room`` mm and ``limit_room``, infinite if there is none. Nothing is known where a setting is not reached.
     """
 
     settings: Floats
@@ -85,9 +85,9 @@ class Standing:
 
 
 class Rules:
-    """The rules of a machine, ``pairs`` being those that are to be kept apart, measured on ``bench`` of ``stock``."""
+    """The rules of a machine with the ``pairs`` that are to be kept apart, measured on ``bench`` of ``solid_table``."""
 
-    def __init__(self, mechanism: Mechanism, pairs: Pairs, stock: Stock, bench: Bench) -> None:
+    def __init__(self, mechanism: Mechanism, pairs: Pairs, solid_table: SolidTable, bench: Bench) -> None:
         self.mechanism = mechanism
         self.limits = limits_of(mechanism)
         self.every = (
@@ -95,7 +95,7 @@ class Rules:
             *(Rule(RuleKind.PAIR, pair=pair) for pair in pairs.checked),
             *(Rule(RuleKind.JOINT, limit=limit) for limit in self.limits),
         )
-        self._survey = Survey(mechanism, stock, bench)
+        self._survey = PairTable(mechanism, solid_table, bench)
         self._required = [pair.required for pair in pairs.checked]
         self._first_limit = 1 + len(self._required)
         self._swallowing: set[int] = set()
@@ -104,7 +104,7 @@ class Rules:
     def over(self, settings: Floats) -> Standing:
         """How they stand over a whole lattice of settings (N, d)."""
         solved = solve(self.mechanism, settings)
-        centres = measured_centres(self._survey, solved)
+        centres = measured_lattice(self._survey, solved)
         room, pair = centres.found[ROOM].copy(), centres.owner[ROOM].copy()
         touching = centres.found[DISTANCE] <= 0
         pair[touching & (room >= -ROUNDING)] = centres.owner[DISTANCE][touching & (room >= -ROUNDING)]
@@ -198,8 +198,10 @@ class Rules:
         if not len(posture):
             return np.zeros(0, dtype=bool)
         place_a, place_b = self._survey.places(whole, posture)
-        probes = self._survey.bench.probes
-        return swallowed_at(probes[whole.a.solid], probes[whole.b.solid], inverse_rigid(place_a) @ place_b, apart)
+        collision_models = self._survey.bench.collision_models
+        return contained_at(
+            collision_models[whole.a.solid], collision_models[whole.b.solid], inverse_rigid(place_a) @ place_b, apart
+        )
 
 
 def _short(gaps: Floats, required: float) -> Flags:

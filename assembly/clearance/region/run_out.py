@@ -16,10 +16,10 @@ from numpy.typing import NDArray
 from assembly.clearance.narrow_phase.pair_result import Setting
 from assembly.clearance.narrow_phase.queries import Bench
 from assembly.clearance.proof.pair_search import PairSearch
-from assembly.clearance.proof.pair_table import ROOM, Survey
+from assembly.clearance.proof.pair_table import ROOM, PairTable
 from assembly.clearance.proof.rolled_least import Asked, distances_over_rolls, least_over_rolls
-from assembly.clearance.proof.solid_table import Boxes, Stock
-from assembly.clearance.region.lattice_distances import measured_centres
+from assembly.clearance.proof.solid_table import Boxes, SolidTable
+from assembly.clearance.region.lattice_distances import measured_lattice
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.joint_limits import limits_of
 from assembly.kinematics.mechanism import Mechanism
@@ -80,9 +80,9 @@ def _provable(search: PairSearch) -> float:
     return search.pair.required + search.a.surface_error + search.b.surface_error + HAIR
 
 
-def _keeping(stock: Stock, clearance: float | None) -> Stock:
-    """``stock`` with each pair to keep at least ``clearance`` mm; None: only not to touch."""
-    kept = copy(stock)
+def _keeping(solid_table: SolidTable, clearance: float | None) -> SolidTable:
+    """``solid_table`` with each pair to keep at least ``clearance`` mm; None: only not to touch."""
+    kept = copy(solid_table)
     kept.searches = [
         PairSearch(
             replace(one.pair, required=0.0 if clearance is None else max(_provable(one), clearance)),
@@ -91,7 +91,7 @@ def _keeping(stock: Stock, clearance: float | None) -> Stock:
             one.rolls,
             one.carriers,
         )
-        for one in stock.searches
+        for one in solid_table.searches
     ]
     return kept
 
@@ -100,15 +100,20 @@ class Ways:
     """Ways from rest along one drive, for many settings of the others.
 
     ``clearance`` and ``reserve``: what pairs and joints must keep (mm, None for pairs that must only not touch; mm or
-    degrees). ``bench`` measures the solids of ``stock``.
+    degrees). ``bench`` measures the solids of ``solid_table``.
     """
 
     def __init__(
-        self, mechanism: Mechanism, stock: Stock, bench: Bench, clearance: float | None, reserve: float
+        self, mechanism: Mechanism, solid_table: SolidTable, bench: Bench, clearance: float | None, reserve: float
     ) -> None:
-        self.mechanism, self.stock, self.bench, self.reserve = mechanism, _keeping(stock, clearance), bench, reserve
+        self.mechanism, self.solid_table, self.bench, self.reserve = (
+            mechanism,
+            _keeping(solid_table, clearance),
+            bench,
+            reserve,
+        )
         self.limits = limits_of(mechanism)
-        self._survey = Survey(mechanism, self.stock, bench)
+        self._survey = PairTable(mechanism, self.solid_table, bench)
 
     def run_out(self, column: int, end: float, others: Floats, known: Sequence[RunOut] | None = None) -> list[RunOut]:
         """What ends each of M ways of drive ``column`` from rest to its setting ``end``, in the order of ``others``.
@@ -145,7 +150,7 @@ class Ways:
         solved = solve(self.mechanism, settings[rows])
         whole = replace(solved.take(place), settings=settings, reached=solved.reached[place] & asked.reshape(-1))
         short[rows] = ~solved.reached
-        short |= measured_centres(self._survey, whole, ceiling=TOUCH).found[ROOM] < TOUCH
+        short |= measured_lattice(self._survey, whole, ceiling=TOUCH).found[ROOM] < TOUCH
         for limit in self.limits:
             short[rows] |= limit.reserve(solved.posture) < self.reserve
         return short.reshape(asked.shape)
@@ -180,7 +185,7 @@ class Ways:
         )
         back = at - BACK * (short[rows] - clear[rows])
         lost = self._distances(searches, back) - self._distances(searches, at)
-        for search, row, setting, pace in zip(searches, rows.tolist(), at, _paces(lost, at, back), strict=True):
+        for search, row, setting, pace in zip(searches, rows.tolist(), at, _rates(lost, at, back), strict=True):
             pair = search.pair
             names, rolls = (pair.a, pair.b), self._rolls(search, setting)
             yield row, RunOut(Cause.PAIR, _setting(setting), names, pair.required, pace, rolls=rolls)
@@ -227,8 +232,8 @@ class Ways:
             return
         at = _closed_in(lambda settings: self._left(numbers, settings) < self.reserve, clear[rows], short[rows])
         back = at - BACK * (short[rows] - clear[rows])
-        paces = _paces(self._left(numbers, back) - self._left(numbers, at), at, back)
-        for number, row, setting, pace in zip(numbers.tolist(), rows.tolist(), at, paces, strict=True):
+        rates = _rates(self._left(numbers, back) - self._left(numbers, at), at, back)
+        for number, row, setting, pace in zip(numbers.tolist(), rows.tolist(), at, rates, strict=True):
             yield row, RunOut(Cause.JOINT, _setting(setting), (self.limits[number].joint,), self.reserve, pace)
 
     def _left(self, numbers: NDArray[np.intp], settings: Floats) -> Floats:
@@ -240,7 +245,7 @@ class Ways:
         return left
 
 
-def _paces(lost: Floats, at: Floats, back: Floats) -> list[float]:
+def _rates(lost: Floats, at: Floats, back: Floats) -> list[float]:
     """What is lost per unit of the drive, of the drive's whole way between ``back`` and ``at`` (K, d)."""
     ways = np.abs(at - back).sum(axis=1)
     found: list[float] = np.where(ways > 0, lost / np.where(ways > 0, ways, 1.0), 0.0).tolist()

@@ -15,7 +15,7 @@ from scipy.ndimage import label
 
 from assembly.clearance.proof.cells import Ids
 from assembly.clearance.proof.pair_table import Flags
-from assembly.clearance.region.fixed_drives import free_and_held
+from assembly.clearance.region.fixed_drives import free_and_fixed
 from assembly.clearance.region.rules import AT_HAND, NONE, ROUNDING, Rules, Standing
 from assembly.geometry.mesh import Floats
 from assembly.model.machine import Machine
@@ -68,7 +68,7 @@ class Grid:
 def grid_of(machine: Machine, held: Mapping[str, float], cells: int) -> Grid:
     """Lines over the widened drives, about ``cells`` of them: round values, the ends, and the ends of the own range."""
     names = list(machine.drives)
-    free, fixed = free_and_held(machine, held)
+    free, fixed = free_and_fixed(machine, held)
     lines = []
     for name, drive in machine.drives.items():
         wide = drive.widened

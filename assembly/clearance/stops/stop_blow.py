@@ -77,7 +77,7 @@ class Ground:
     pressing: float = 1.0
 
     def solved(self, settings: Floats, rows: Ids | None = None) -> Solved:
-        """The machine with the stop's drive at ``settings``, the others as in ``rows``, all where none are given."""
+        """The machine with the stop's drive at ``settings``, the others as in ``rows``, all if none are given."""
         whole = (self.others if rows is None else self.others[rows]).copy()
         whole[:, self.column] = settings
         return solve(self.mechanism, whole)

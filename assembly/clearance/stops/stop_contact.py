@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from assembly.clearance.narrow_phase.checked_pairs import Trim, trimmed
+from assembly.clearance.narrow_phase.checked_pairs import Exclusion, without_exclusion
 from assembly.clearance.narrow_phase.pair_result import Setting
 from assembly.clearance.proof.cells import Cells, Flags, Ids, even_lattice, lattice_cells
 from assembly.clearance.proof.refiner import Children, Tiling, refine
@@ -124,7 +124,7 @@ class _Contact:
         self.mechanism, self.height = mechanism, height
         self.parts, self.cloud = (stop.carrier, stop.other), cloud_of(points)
         self.gap = StopGap(mechanism, stop)
-        struck = trimmed(mechanism.machine.parts[stop.other], Trim(stop.other))
+        struck = without_exclusion(mechanism.machine.parts[stop.other], Exclusion(stop.other))
         self.pieces = [Enclosure(piece.mesh) for piece in struck.pieces()]
 
     def figures(self, cells: Cells, ids: Ids) -> _Figures:

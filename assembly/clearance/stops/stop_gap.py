@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from assembly.clearance.narrow_phase.checked_pairs import Solid, Trim, trimmed
-from assembly.clearance.narrow_phase.distance import Probe, nearest, swallowed
+from assembly.clearance.narrow_phase.checked_pairs import Exclusion, Solid, without_exclusion
+from assembly.clearance.narrow_phase.distance import CollisionModel, contained, nearest
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.mechanism import Mechanism, Solved
 from assembly.kinematics.solver import solve
@@ -54,9 +54,9 @@ class StopGap:
 
     def __init__(self, mechanism: Mechanism, stop: TravelStop) -> None:
         self.mechanism, self.stop = mechanism, stop
-        self._made: dict[float, Probe] = {}
-        self._end = Probe(_one_shape("end", stop, -SLICE, 0.0))
-        self._other = Probe(trimmed(mechanism.machine.parts[stop.other], Trim(stop.other)))
+        self._made: dict[float, CollisionModel] = {}
+        self._end = CollisionModel(_one_shape("end", stop, -SLICE, 0.0))
+        self._other = CollisionModel(without_exclusion(mechanism.machine.parts[stop.other], Exclusion(stop.other)))
 
     @property
     def surface_error(self) -> float:
@@ -119,14 +119,14 @@ class StopGap:
         place, other = (each[0] for each in self._places(solved.take(np.array([row]))))
         whole = self._whole(height)
         errors = self.surface_error + STOP_FACET_ERROR
-        return nearest(whole, self._other, place, other).distance > errors and not swallowed(
+        return nearest(whole, self._other, place, other).distance > errors and not contained(
             whole, self._other, place, other
         )
 
-    def _whole(self, height: float) -> Probe:
+    def _whole(self, height: float) -> CollisionModel:
         """The whole stop, kept until another height is asked for: many settings are looked at with one."""
         if height not in self._made:
-            self._made = {height: Probe(_one_shape("stop", self.stop, 0.0, height))}
+            self._made = {height: CollisionModel(_one_shape("stop", self.stop, 0.0, height))}
         return self._made[height]
 
     def _places(self, solved: Solved) -> tuple[Floats, Floats]:
@@ -138,7 +138,7 @@ class StopGap:
     def _height(self, place: Floats, other: Floats, most: float) -> float:
         out = place[:3, :3] @ np.array(self.stop.along)
         moved, height = place.copy(), 0.0
-        if swallowed(self._end, self._other, moved, other):
+        if contained(self._end, self._other, moved, other):
             return 0.0
         for _ in range(MOST_STEPS):
             moved[:3, 3] = place[:3, 3] + height * out

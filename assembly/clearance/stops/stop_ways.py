@@ -13,7 +13,7 @@ import numpy as np
 
 from assembly.clearance.narrow_phase.pair_result import Setting
 from assembly.clearance.narrow_phase.queries import Bench
-from assembly.clearance.proof.solid_table import Stock
+from assembly.clearance.proof.solid_table import SolidTable
 from assembly.clearance.region.run_out import RunOut, Ways
 from assembly.clearance.stops.stop_blow import Ground
 from assembly.geometry.mesh import Floats
@@ -61,8 +61,8 @@ class Corrections:
 class KnownWays:
     """What ends the ways of drives."""
 
-    def __init__(self, mechanism: Mechanism, stock: Stock, queries: Bench, corrections: Corrections) -> None:
-        self.mechanism, self.stock, self.queries, self.corrections = mechanism, stock, queries, corrections
+    def __init__(self, mechanism: Mechanism, solid_table: SolidTable, queries: Bench, corrections: Corrections) -> None:
+        self.mechanism, self.solid_table, self.queries, self.corrections = mechanism, solid_table, queries, corrections
         self._known: dict[tuple[str, Side, bytes, Kept], tuple[RunOut, ...]] = {}
 
     def others(self, drive: str, side: Side, lattice: Floats) -> Floats:
@@ -104,7 +104,7 @@ class KnownWays:
         key = drive.name, side, lattice.tobytes(), kept
         if key not in self._known:
             own = self.mechanism.machine.drives[drive.name]
-            ways = Ways(self.mechanism, self.stock, self.queries, *kept)
+            ways = Ways(self.mechanism, self.solid_table, self.queries, *kept)
             column = list(self.mechanism.machine.drives).index(drive.name)
             end = own.high if side is Side.HIGH else own.low
             self._known[key] = tuple(ways.run_out(column, end, lattice, self._sooner(key[:3], kept)))

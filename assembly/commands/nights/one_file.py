@@ -55,7 +55,7 @@ class _Faults:
 
     @contextmanager
     def caught(self, doing: str) -> Iterator[None]:
-        """Whatever goes wrong inside is told in a line, and the night goes on."""
+        """Whatever goes wrong inside is reported in a line, and the night goes on."""
         try:
             yield
         except SwingroomError as error:
@@ -128,7 +128,7 @@ def _since(change: Change | None) -> tuple[Comparison | None, str]:
 
 
 def _unsaid(stage: str, done: int, total: int) -> None:
-    """The night's progress is told machine by machine."""
+    """The night's progress is reported machine by machine."""
 
 
 def _draw_trend(records: list[Record], folder: Path) -> None:

@@ -38,7 +38,7 @@ TITLE_WIDTH = 110
 
 @dataclass(frozen=True, slots=True)
 class _Panel:
-    """One of the two figures of every cell, and how it is told."""
+    """One of the two figures of every cell, and how it is reported."""
 
     title: str
     value: Callable[[MapCell], float | None]
@@ -245,7 +245,7 @@ def _dot(axes: Axes, record: MapRecord, panel: _Panel, cell: MapCell, at: tuple[
 
 
 def _values(record: MapRecord, of: Callable[[MapCell], float | None]) -> Floats:
-    """A figure of all cells (N,), nan where there is none."""
+    """A figure of all cells (N,), nan if there is none."""
     return np.array([np.nan if (value := of(cell)) is None else value for cell in record.cells], dtype=np.float64)
 
 

@@ -21,7 +21,7 @@ STYLE: dict[Any, Any] = {
     "font.size": 10.0,
     "svg.hashsalt": "swingroom",
 }
-"""Names are shown as they are written, dollar signs too; the ids of an SVG hang on its content alone."""
+"""Names are shown as they are written, dollar signs too; the ids of an SVG depend on its content alone."""
 UNDATED: dict[str, dict[str, Any]] = {"svg": {"Date": None}}
 """What is said about a file of each format: nothing that changes from day to day."""
 

@@ -29,7 +29,7 @@ INCHES = (13.0, 8.0)
 COLOURS: tuple[Colour, ...] = (BLUE, ORANGE, BLUISH_GREEN, REDDISH_PURPLE, SKY_BLUE, DARK_GREY)
 MARKERS = ("o", "s", "^", "D", "v", "P")
 MOST_LINES = len(COLOURS)
-"""More cannot be told apart at a glance."""
+"""More cannot be distinguished at a glance."""
 APART = 0.085
 """Least distance of two labels, as a share of the panel's height."""
 AIR = 0.12
@@ -57,7 +57,7 @@ class TrendLine:
 
 @dataclass(frozen=True, slots=True)
 class TrendPanel:
-    """Lines that share an axis, the worst first; ``without`` is said where there is none."""
+    """Lines that share an axis, the worst first; ``without`` is said if there is none."""
 
     title: str
     axis: str

@@ -17,7 +17,7 @@ UNREACHED = "none"
 def map_data(
     maps: Sequence[MapRecord], usable: RangeRecord | None, stops: Sequence[TravelStopEntry]
 ) -> dict[str, Any] | None:
-    """All slices of the map; None where there is none."""
+    """All slices of the map; None if there is none."""
     if not maps:
         return None
     first = maps[0]

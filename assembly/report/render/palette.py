@@ -1,4 +1,4 @@
-"""Colours of the picture, told apart with any kind of colour sight.
+"""Colours of the picture, distinguished with any kind of colour sight.
 
 The eight colours are those of M. Okabe and K. Ito, "Color Universal Design: how to make figures and
 presentations that are friendly to colorblind people" (2002, revised 2008).

@@ -108,7 +108,7 @@ class Renderer:
             actor.place(rotation, shift)
 
     def depth(self, layers: Collection[Layer], camera: Camera, size: Size) -> Floats:
-        """Depth (h, w) mm of the nearest surface of ``layers`` behind the near plane, inf where there is none."""
+        """Depth (h, w) mm of the nearest surface of ``layers`` behind the near plane, inf if there is none."""
         return self._shot(layers, camera, size, None)[1]
 
     def image(self, layers: Collection[Layer], camera: Camera, size: Size, pen: float) -> tuple[Pixels, Floats]:
@@ -180,7 +180,7 @@ def works() -> bool:
 
 
 def _pyvista() -> Any:
-    """The library, told before it starts that there is no display where there is none: EGL, and OSMesa without it."""
+    """The library, told before it starts that there is no display if there is none: EGL, and OSMesa without it."""
     display = os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")
     if sys.platform.startswith("linux") and not display:
         os.environ.setdefault("VTK_DEFAULT_OPENGL_WINDOW", "vtkEGLRenderWindow")

@@ -44,7 +44,7 @@ class NightEntry:
 
 @dataclass(frozen=True, slots=True)
 class NightNotes:
-    """What is told once: files about something else, nights that were cut short, and what lies where."""
+    """What is reported once: files about something else, nights that were cut short, and what lies where."""
 
     others: tuple[Path, ...]
     cut_short: tuple[Path, ...]

@@ -22,7 +22,7 @@ from assembly.report.text.words import (
 )
 
 MOST_BREACHES, MOST_STILL, MOST_NAMES = 6, 3, 3
-"""How many are told one by one."""
+"""How many are reported one by one."""
 BEYOND = "the end of what was looked at"
 
 

@@ -36,7 +36,7 @@ NEAREST_SHOWN = 12
 """Rows of the table of pairs, unless more of them fail or are open."""
 MOST_SHOWN = 40
 CONTACTS_SHOWN = 6
-"""Failing pairs whose first contacts are told one by one."""
+"""Failing pairs whose first contacts are reported one by one."""
 LOST_SHOWN = 5
 FINDINGS_SHOWN = 12
 WHOLE_STAGES = ("assemble", "gather pairs", "recall", "sweep", "nearest points", "keep")
@@ -178,7 +178,7 @@ def not_checked_blocks(pairs: tuple[NotCheckedEntry, ...]) -> Iterator[Block]:
 
 
 def _by_reason(pairs: tuple[NotCheckedEntry, ...]) -> dict[str, list[str]]:
-    """Pairs under their reasons; reasons that differ in their last word only, a joint's name, are told as one."""
+    """Pairs under their reasons; reasons that differ in their last word only, a joint's name, are reported as one."""
     stems: dict[str, set[str]] = {}
     for pair in pairs:
         stems.setdefault(pair.reason.rpartition(" ")[0], set()).add(pair.reason)

@@ -13,7 +13,7 @@ from assembly.report.text.layout import Block, Line, Tone
 from assembly.report.text.words import count, figure
 
 LINES = 4
-"""Changes of one kind that are told, what matters most first."""
+"""Changes of one kind that are reported, what matters most first."""
 EDITS = 4
 
 

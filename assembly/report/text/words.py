@@ -80,7 +80,7 @@ def short(value: float, digits: int = 2) -> str:
 
 
 def millimetres(value: float | None, digits: int = 2) -> str:
-    """A length, or a dash where there is none."""
+    """A length, or a dash if there is none."""
     return "–" if value is None else f"{figure(value, digits)} mm"
 
 
@@ -145,7 +145,7 @@ def count(number: int, thing: str, things: str = "") -> str:
 
 
 def unrolled(parts: Sequence[str]) -> str:
-    """That parts are not shown at the roll at which they are judged; nothing where there are none."""
+    """That parts are not shown at the roll at which they are judged; nothing if there are none."""
     if not parts:
         return ""
     if len(parts) == 1:

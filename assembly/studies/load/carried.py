@@ -47,7 +47,7 @@ class Carried:
 class CaseCarried:
     """One load case with its drives held, and, where it has a stop, with that instead of its drive's effort.
 
-    ``stop_newtons`` is below zero where the load pulls the striker away; nothing is told of the machine then.
+    ``stop_newtons`` is below zero where the load pulls the striker away; nothing is reported of the machine then.
     """
 
     name: str

@@ -115,9 +115,9 @@ def _designer(
     bare = without_stops(machine).widened
     progress("assemble", 0, 0)
     mechanism = assemble(bare)
-    stock = stock_of(mechanism, gather_pairs(bare, mechanism.bodies).moving)
-    with bench(stock.solids, cores) as queries:
-        ways = KnownWays(mechanism, stock, queries, Corrections())
+    solid_table = stock_of(mechanism, gather_pairs(bare, mechanism.bodies).moving)
+    with bench(solid_table.solids, cores) as queries:
+        ways = KnownWays(mechanism, solid_table, queries, Corrections())
         yield _Designer(replace(machine, stops=stops), ways, progress)
 
 

@@ -119,7 +119,7 @@ def _end(machine: Machine, end: RunOut) -> EndEntry:
 
 
 def _direction(one: Direction, designed: StopsDesigned) -> DirectionEntry:
-    """The stop that acts before all else is the one that does so at every way; else the worst way is told."""
+    """The stop that acts before all else is the one that does so at every way; else the worst way is reported."""
     machine, column = designed.machine, list(designed.machine.drives).index(one.drive)
     size = [abs(free.at[column]) for free in one.free]
     nearest = min(range(len(size)), key=lambda row: (one.free[row].cause.value == "end", size[row]))

@@ -18,7 +18,7 @@ from assembly.clearance.narrow_phase.pair_result import Effort, PairResult
 from assembly.clearance.narrow_phase.witness import Witnesses, shown_by
 from assembly.clearance.proof.blocked_roll import judge_unchosen, unsettled
 from assembly.clearance.proof.cache_keys import pair_keys
-from assembly.clearance.proof.cached import Known, Memory, PairFound
+from assembly.clearance.proof.cached import CachedPair, PairFound, ResultCache
 from assembly.clearance.proof.pair_state import SweepResult
 from assembly.clearance.proof.refiner import Progress
 from assembly.clearance.proof.some_roll import ChosenRoll, with_chosen_rolls
@@ -56,7 +56,7 @@ def check(
     effort: Effort,
     progress: Progress,
     executor: Executor | None = None,
-    memory: Memory | None = None,
+    memory: ResultCache | None = None,
     only: tuple[str, str] | None = None,
 ) -> CheckResult:
     """Sweep ``machine`` over the whole range of its drives.
@@ -82,11 +82,11 @@ def check(
     with stage("choose rolls"):
         mechanism, rolls = with_chosen_rolls(drawn, effort, progress, executor)
     keys: Sequence[str] = ()
-    known: list[Known | None] | None = None
+    known: list[CachedPair | None] | None = None
     if memory:
         with stage("recall"):
             keys = pair_keys(mechanism, pairs, effort)
-        recalled = memory.recall(keys)
+        recalled = memory.look_up(keys)
         known = [recalled.get(key) for key in keys]
     left = effort.after(seconds["choose rolls"])
     with stage("sweep"):
@@ -111,10 +111,10 @@ def _stage(progress: Progress, seconds: dict[str, float], name: str) -> Iterator
 
 def show(mechanism: Mechanism, pairs: Pairs, swept: SweepResult) -> list[PairFound]:
     """Each pair with its nearest points and shapes at the setting that shows its least."""
-    to_measure = [index for index, course in enumerate(swept.courses) if not course.found and not course.corners]
-    witnesses = Witnesses(mechanism, pairs.solids, swept.probes)
-    every = zip(swept.courses, swept.pairs, strict=True)
-    found = [course.found or PairFound(result, course.corners) for course, result in every]
+    to_measure = [index for index, state in enumerate(swept.states) if not state.found and not state.corners]
+    witnesses = Witnesses(mechanism, pairs.solids, swept.collision_models)
+    every = zip(swept.states, swept.pairs, strict=True)
+    found = [state.found or PairFound(result, state.corners) for state, result in every]
     for rolls in dict.fromkeys(swept.pairs[index].rolls for index in to_measure):
         own = [index for index in to_measure if swept.pairs[index].rolls == rolls]
         solved = solve(with_named_rolls(mechanism, rolls), np.array([swept.pairs[index].at for index in own]))
@@ -125,10 +125,10 @@ def show(mechanism: Mechanism, pairs: Pairs, swept: SweepResult) -> list[PairFou
     return found
 
 
-def _learnt(keys: Sequence[str], swept: SweepResult, found: Sequence[PairFound]) -> dict[str, Known]:
+def _learnt(keys: Sequence[str], swept: SweepResult, found: Sequence[PairFound]) -> dict[str, CachedPair]:
     """What was searched now, to be kept."""
-    every = zip(keys, swept.courses, found, strict=True)
-    return {key: course.learnt(own) for key, course, own in every if course.search is not None}
+    every = zip(keys, swept.states, found, strict=True)
+    return {key: state.with_found(own) for key, state, own in every if state.search is not None}
 
 
 def _show_pair(witnesses: Witnesses, result: PairResult, posture: Posture) -> PairFound:

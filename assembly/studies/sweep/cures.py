@@ -1,4 +1,4 @@
-"""What would cure the failing pairs, worst first; each cure was swept over the whole range before it is told."""
+"""What would cure the failing pairs, worst first; each cure was swept over the whole range before it is reported."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def cures(groups: CellGroups, pairs: Pairs, found: Sequence[PairFound]) -> Mappi
         failing, pair = one.result, one.result.pair
         solids = pairs.solids[pair.trim_a], pairs.solids[pair.trim_b]
         cure: Cure | None = seat_cure(groups, pair, *solids) if failing.overlap is not None else None
-        if cure is None and one.witness is not None and not pair.still:
+        if cure is None and one.witness is not None and not pair.rigidly_coupled:
             cure = shape_cure(groups, failing, (one.witness.shape_a, one.witness.shape_b), solids, every)
         if cure is not None:
             made[pair.a, pair.b] = cure
@@ -41,7 +41,9 @@ def smaller_ranges(machine: Machine, found: Sequence[PairFound]) -> Mapping[tupl
     """By the names of the pair, the smaller range of one drive in which it is proven clear; ``found`` worst first."""
     made: dict[tuple[str, str], SmallerRange] = {}
     left = MOST_SWEPT
-    failing = [one.result for one in found if one.result.verdict is Verdict.FAILS and not one.result.pair.still]
+    failing = [
+        one.result for one in found if one.result.verdict is Verdict.FAILS and not one.result.pair.rigidly_coupled
+    ]
     for result in failing[:MOST_CURED]:
         tried = smaller_range(machine, result, left)
         left -= tried.swept if tried is not None else 0

@@ -61,7 +61,7 @@ class _Moved:
 def joints_of(mechanism: Mechanism, search: JointSearch | None = None) -> JointsFound:
     """Motions of every joint and rolls of every rod of ``mechanism`` over the whole range of its drives.
 
-    ``search``: the cells to prove them on, made here where none are given.
+    ``search``: the cells to prove them on, made here if none are given.
     """
     search = search or joint_search(mechanism)
     measured = list(_measured(mechanism, search.seen))

@@ -7,7 +7,7 @@ from math import isfinite
 
 from assembly.clearance.cures.range_cure import SmallerRange
 from assembly.clearance.cures.seat_cure import SeatCure
-from assembly.clearance.narrow_phase.pair_result import Region, Setting, Terms
+from assembly.clearance.narrow_phase.pair_result import ErrorBudget, Region, Setting
 from assembly.clearance.proof.cached import PairFound
 from assembly.model.machine import Machine
 from assembly.record import (
@@ -50,8 +50,8 @@ def pair_entry(
         overlap=overlap_entry(machine, result.overlap, result.rolls),
         gap_seat=pair.seat or None,
         surface_error_mm=result.surface_error,
-        swallowed=result.swallowed,
-        terms=_terms(machine, result.terms, result.rolls),
+        swallowed=result.contained,
+        terms=_terms(machine, result.error_budget, result.rolls),
         region=_region(machine, result.region, result.rolls),
         first_contacts=tuple(
             Contact(contact.drive, contact.direction, settings_of(machine, contact.at, result.rolls))
@@ -76,7 +76,7 @@ def _clear_within(machine: Machine, smaller: SmallerRange | None) -> dict[str, D
     return {smaller.drive: DriveEntry(smaller.low, smaller.high, machine.drives[smaller.drive].unit)}
 
 
-def _terms(machine: Machine, terms: Terms | None, rolls: Sequence[str]) -> TermsEntry | None:
+def _terms(machine: Machine, terms: ErrorBudget | None, rolls: Sequence[str]) -> TermsEntry | None:
     if terms is None or not isfinite(terms.displacement):
         return None
     return TermsEntry(

@@ -40,7 +40,7 @@ from assembly.studies.sweep.pair_entries import pair_entry
 from assembly.studies.sweep.verdict import machine_verdict
 
 LEAST_SHOWN = 0.01
-"""mm: a loop's miss below this is told by its first digit, not as 0.00."""
+"""mm: a loop's miss below this is reported by its first digit, not as 0.00."""
 
 
 def sweep_record(

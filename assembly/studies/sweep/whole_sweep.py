@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from assembly.clearance.narrow_phase.pair_result import Effort
-from assembly.clearance.proof.cached import Memory
+from assembly.clearance.proof.cached import ResultCache
 from assembly.clearance.proof.joint_search import joint_search
 from assembly.clearance.proof.refiner import Progress
 from assembly.model.machine import Machine
@@ -15,7 +15,7 @@ from assembly.studies.sweep.sweep_record import sweep_record
 
 
 def sweep_machine(
-    machine: Machine, effort: Effort, progress: Progress, memory: Memory | None = None
+    machine: Machine, effort: Effort, progress: Progress, memory: ResultCache | None = None
 ) -> tuple[CheckResult, Record]:
     """Sweep ``machine``, and the record of it; arguments and errors as for ``check``."""
     checked = check(machine, effort, progress, memory=memory)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from assembly.clearance.narrow_phase.rigidly_coupled import StillPair
+from assembly.clearance.narrow_phase.rigidly_coupled import CoupledPair
 from assembly.clearance.region.border import Stretch
 from assembly.clearance.region.rules import NONE, Rule, RuleKind, Standing
 from assembly.clearance.region.trade_off import End, Stops
@@ -48,7 +48,7 @@ class Found:
     crossings: Crossings
     governors: tuple[Governor, ...]
     stops: tuple[Stops, ...]
-    still: tuple[StillPair, ...]
+    still: tuple[CoupledPair, ...]
     breaches: tuple[BreachEntry, ...]
     unsettled: tuple[UnsettledEntry, ...] = ()
     """Pairs that are no rule here, for no roll was found of a part of which some roll is asked."""

@@ -23,7 +23,7 @@ from assembly.clearance.proof.solid_table import stock_of
 from assembly.clearance.proof.some_roll import with_swept_rolls
 from assembly.clearance.proof.worst_roll import told_rolls, worst_roll
 from assembly.clearance.region.border import Stretch, stretches_of
-from assembly.clearance.region.fixed_drives import free_and_held, held_faults
+from assembly.clearance.region.fixed_drives import fixed_drive_faults, free_and_fixed
 from assembly.clearance.region.rules import NONE, Rule, RuleKind, Rules
 from assembly.clearance.region.trade_off import Stops, sharpened, trade_offs
 from assembly.clearance.region.usable import Crossings, Grid, Region, border_of, grid_of, look_at
@@ -86,9 +86,9 @@ def usable_range(
     every = gather_pairs(machine, mechanism.bodies)
     left_out = {(one.pair.a, one.pair.b) for one in unsettled}
     moving = every.only(pair for pair in every.moving.checked if (pair.a, pair.b) not in left_out)
-    stock = stock_of(mechanism, moving)
-    with bench(stock.solids, cores, executor) as queries:
-        rules = Rules(mechanism, moving, stock, queries)
+    solid_table = stock_of(mechanism, moving)
+    with bench(solid_table.solids, cores, executor) as queries:
+        rules = Rules(mechanism, moving, solid_table, queries)
         try:
             progress("look", 0, 0)
             region = look_at(rules, grid, lambda done, total: progress("look", done, total))
@@ -99,7 +99,7 @@ def usable_range(
         except BrokenExecutor as error:
             message = "a process that measures distances died, perhaps for want of memory; nothing is known"
             raise CutShortError(Fault(message, hint="try again with fewer processes: --cores 1")) from error
-    causes = _Causes(mechanism, moving, rules, {search.pair: search for search in stock.searches})
+    causes = _Causes(mechanism, moving, rules, {search.pair: search for search in solid_table.searches})
     governors = tuple(_governors(causes, stretches, found))
     still = still_pairs(mechanism, every)
     told = _breaches(causes, region), unsettled_entries(unsettled)
@@ -109,8 +109,8 @@ def usable_range(
 
 def checked_grid(machine: Machine, wish: RangeWish) -> Grid:
     """The grid of a wish. InputError names every number and name that cannot be."""
-    faults = [*held_faults(machine, wish.held)]
-    free, _ = free_and_held(machine, wish.held)
+    faults = [*fixed_drive_faults(machine, wish.held)]
+    free, _ = free_and_fixed(machine, wish.held)
     if wish.cells is not None and wish.cells < 1:
         faults.append(Fault(f"there cannot be {wish.cells} cells along a drive", hint="give a number of 1 or more"))
     elif wish.cells is not None and wish.cells ** len(free) > MOST_SETTINGS:

@@ -1,4 +1,4 @@
-"""Opening a history: made where there is none, migrated where it is older, set aside where it is damaged."""
+"""Opening a history: made if there is none, migrated where it is older, set aside where it is damaged."""
 
 from __future__ import annotations
 
