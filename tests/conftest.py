@@ -8,7 +8,7 @@ import pytest
 
 SLOW = Path(__file__).resolve().parent / "slow_tests.json"
 """The tests that took more than ``SLOW_FROM`` when they were last noted, by file; ``--note-slow`` notes them anew."""
-SLOW_FROM = 0.35
+SLOW_FROM = 0.2
 """Seconds of processor time of one case of a test."""
 _USED = "processor_s"
 
