@@ -61,13 +61,18 @@ class Tab:
         if message.type in ("error", "warning") and DRIVER_TALK not in message.text:
             self.complaints.append(message.text)
 
-    def until(self, expression, holds, tries=50):
-        """Wait until what ``expression`` gives ``holds``; asked from here, since the page lets nobody evaluate text."""
+    def comes(self, expression, holds, tries=50):
+        """Whether what ``expression`` gives comes to ``holds``; asked from here: the page lets nobody evaluate text."""
         for _ in range(tries):
             if holds(self.page.evaluate(expression)):
-                return
+                return True
             self.page.wait_for_timeout(100)
-        pytest.fail(f"{expression} gives {self.page.evaluate(expression)}")
+        return False
+
+    def until(self, expression, holds, tries=50):
+        """Wait until what ``expression`` gives ``holds``."""
+        if not self.comes(expression, holds, tries):
+            pytest.fail(f"{expression} gives {self.page.evaluate(expression)}")
 
     @property
     def fetched(self):
