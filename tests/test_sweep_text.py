@@ -294,6 +294,8 @@ def test_advice_tells_a_swept_shift_and_what_it_brings_nearer():
 
 def test_advice_tells_a_forgotten_seat():
     lines = text_of(record("fails", [replace(STRIKE, cure=CureEntry(joint="outer_ball", seat_mm=9.0))]))
+    assert "comes free there when moved" not in lines
+    assert "they are joined at outer_ball, see what to do below" in " ".join(lines.split())
     assert "joined at outer_ball and overlapping as drawn: give the joint a seat of about 9 mm (seat = 9)" in lines
     ball = CureEntry(joint="outer_ball", seat_mm=8.01, ball=("tie_rod", "rod end ball"))
     lines = text_of(record("fails", [replace(STRIKE, cure=ball)]))

@@ -70,7 +70,10 @@ def failure(pair: PairEntry, record: Record) -> str:
     a, b = part(pair.a, pair.shape_a), part(pair.b, pair.shape_b)
     at = setting(pair.at, record.drives)
     if pair.overlap is not None:
-        told = depth(pair.overlap, pair_depth(pair.overlap), pair.shape_b or pair.b, pair.surface_error_mm)
+        if pair.cure is not None and pair.cure.joint:  # a shift would tear the joint apart
+            told = f"{pair_depth(pair.overlap)} mm deep; they are joined at {pair.cure.joint}, see what to do below"
+        else:
+            told = depth(pair.overlap, pair_depth(pair.overlap), pair.shape_b or pair.b, pair.surface_error_mm)
         return f"{struck(pair.overlap, a, b)} at {at}: {told}"
     if pair.swallowed:
         return f"of {a} and {b} one lies inside the other at {at}"
