@@ -25,8 +25,8 @@ import numpy as np
 from assembly.clearance.narrow_phase.checked_pairs import Pairs, gather_pairs
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.clearance.narrow_phase.queries import Job, bench
-from assembly.clearance.proof.pair_state import SweepResult
-from assembly.clearance.proof.sweep import sweep
+from assembly.clearance.proof.pair_state import PairsSwept
+from assembly.clearance.proof.sweep import sweep_pairs
 from assembly.geometry.rotations import inverse_rigid
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.mechanism import Mechanism
@@ -100,7 +100,7 @@ def _sweeps(mechanism: Mechanism, pairs: Pairs, cores: int) -> dict[str, Any]:
     figures: dict[str, Any] = {}
     for name, effort in (("verdict", Effort(cores=cores, decide_only=True)), ("bracket", Effort(cores=cores))):
         before = _processor_seconds()
-        seconds, result = _timed(lambda effort=effort: sweep(mechanism, pairs, effort, _silent))
+        seconds, result = _timed(lambda effort=effort: sweep_pairs(mechanism, pairs, effort, _silent))
         used = _processor_seconds() - before
         figures |= {
             f"{name}_s": round(seconds, 2),
@@ -114,7 +114,7 @@ def _sweeps(mechanism: Mechanism, pairs: Pairs, cores: int) -> dict[str, Any]:
     return figures
 
 
-def _counted(result: SweepResult) -> dict[str, int]:
+def _counted(result: PairsSwept) -> dict[str, int]:
     verdicts = [pair.verdict.value for pair in result.pairs]
     return {verdict: verdicts.count(verdict) for verdict in sorted(set(verdicts))}
 
@@ -210,7 +210,7 @@ def _growth(machine: Machine, cores: int) -> list[dict[str, Any]]:
         mechanism = assemble(_row_of(machine, copies))
         pairs = gather_pairs(mechanism.machine, mechanism.bodies)
         seconds, result = _timed(
-            lambda m=mechanism, p=pairs: sweep(m, p, Effort(cores=cores, decide_only=True), _silent)
+            lambda m=mechanism, p=pairs: sweep_pairs(m, p, Effort(cores=cores, decide_only=True), _silent)
         )
         parts = len(mechanism.machine.parts)
         rows.append(

@@ -8,7 +8,7 @@ from unittest import mock
 import numpy as np
 from linkage_machines import Floats
 
-from assembly.clearance.narrow_phase.bounding_balls import Outline, Side, outline_turned
+from assembly.clearance.narrow_phase.bounding_balls import BoundingBalls, Side, outline_turned
 from assembly.clearance.proof import facing, seeding
 from assembly.clearance.proof import pair_search as search
 from assembly.clearance.proof import solid_table as solid_table
@@ -74,9 +74,9 @@ def closed_better(share: float) -> Iterator[None]:
 def half_turned() -> Iterator[None]:
     """What is off the line of a roll is taken to fill half of the circles that it turns on."""
 
-    def nearer(corners: Floats, at: Floats, along: Floats) -> Outline:
+    def nearer(corners: Floats, at: Floats, along: Floats) -> BoundingBalls:
         whole = outline_turned(corners, at, along)
-        return Outline(whole.points, 0.5 * whole.radii)
+        return BoundingBalls(whole.points, 0.5 * whole.radii)
 
     with mock.patch.object(solid_table, "outline_turned", nearer):
         yield

@@ -17,7 +17,7 @@ from oracles import brute_force
 from scipy.spatial import ConvexHull, QhullError
 from watched_sweep import Flags, Swept, from_rest, swept, unresolved
 
-from assembly.clearance.narrow_phase.bounding_balls import Outline
+from assembly.clearance.narrow_phase.bounding_balls import BoundingBalls
 from assembly.clearance.narrow_phase.checked_pairs import Exclusion
 from assembly.clearance.narrow_phase.distance import contained
 from assembly.clearance.narrow_phase.pair_result import Effort, PairResult, Verdict
@@ -280,7 +280,7 @@ def _attack_cells(run: Swept, every: Cells, random: np.random.Generator, report:
                 report.violations.append(Violation("moved too far", name, _setting(solved, row), detail))
 
 
-def _seen(mechanism: Mechanism, posture: Posture, outline: Outline, mine: Exclusion, other: Exclusion) -> Floats:
+def _seen(mechanism: Mechanism, posture: Posture, outline: BoundingBalls, mine: Exclusion, other: Exclusion) -> Floats:
     """Where (N, k, 3) the outline's corners of one part are, in the frame of the other part."""
     frame, eye = (mechanism.world_from_rest(posture, exclusion.part) for exclusion in (mine, other))
     world = outline.points @ frame[:, :3, :3].transpose(0, 2, 1) + frame[:, None, :3, 3]

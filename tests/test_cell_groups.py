@@ -124,7 +124,7 @@ def swept(made, names, **effort):
     pairs = gather_pairs(made, mechanism.bodies)
     chosen = pairs.only(pair for pair in pairs.checked if {pair.a, pair.b} in names)
     assert len(chosen.checked) == len(names)
-    result = sweeping.sweep(mechanism, chosen, Effort(**effort), quiet)
+    result = sweeping.sweep_pairs(mechanism, chosen, Effort(**effort), quiet)
     return result, {frozenset((pair.pair.a, pair.pair.b)): pair for pair in result.pairs}
 
 

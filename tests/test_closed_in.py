@@ -8,7 +8,7 @@ from small_machines import slider
 
 from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
 from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
-from assembly.clearance.proof.sweep import sweep
+from assembly.clearance.proof.sweep import sweep_pairs
 from assembly.cli import main
 from assembly.commands.common import ExitStatus
 from assembly.kinematics.assembling import assemble
@@ -53,7 +53,7 @@ def found(front, monkeypatch, **effort):
     monkeypatch.setattr("assembly.clearance.proof.sweep.NEAREST", 0)
     mechanism, every = front
     both = every.only([pair for pair in every.checked if {pair.a, pair.b} == {WHEEL, SHOE}])
-    (result,) = sweep(mechanism, both, Effort(**effort), lambda *_: None).pairs
+    (result,) = sweep_pairs(mechanism, both, Effort(**effort), lambda *_: None).pairs
     return result
 
 

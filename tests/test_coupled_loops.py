@@ -10,7 +10,7 @@ from small_machines import quiet
 
 from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
 from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
-from assembly.clearance.proof.sweep import sweep
+from assembly.clearance.proof.sweep import sweep_pairs
 from assembly.kinematics.assembling import assemble
 from assembly.model.reader import read_machine
 
@@ -80,7 +80,7 @@ def strips_apart(crank, offset):
 @pytest.mark.parametrize(("file", "offset"), [("coupled_loops_change_assembly", 0.01), ("coupled_loops_0005", 0.005)])
 def test_sweep_finds_the_strike_behind_the_change_point(file, offset):
     mechanism = assemble(read_machine(CASES / f"{file}.toml"))
-    result = sweep(
+    result = sweep_pairs(
         mechanism, gather_pairs(mechanism.machine, mechanism.bodies), Effort(cores=1, decide_only=True), quiet
     )
     (struck,) = [pair for pair in result.pairs if {pair.pair.a, pair.pair.b} == {"bar0", "bar1"}]

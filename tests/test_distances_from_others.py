@@ -18,7 +18,7 @@ from test_meshfiles_from_others import SAMPLES
 from assembly.clearance.narrow_phase.checked_pairs import Solid, gather_pairs
 from assembly.clearance.narrow_phase.distance import CollisionModel, nearest
 from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
-from assembly.clearance.proof.sweep import sweep
+from assembly.clearance.proof.sweep import sweep_pairs
 from assembly.geometry.rotations import pose, rotation_from_vector
 from assembly.geometry.shapes import box, cone, hexagon, plate, ring, rod, sphere, tube
 from assembly.kinematics.assembling import assemble
@@ -141,7 +141,7 @@ THEIRS = """
 def test_a_sweep_brackets_the_least_that_mujoco_finds_with_its_own_joints():
     machine = machine_from_text(ARMS, Path())
     mechanism = assemble(machine)
-    result = sweep(mechanism, gather_pairs(machine, mechanism.bodies), Effort(bracket_mm=0.05), lambda *_: None)
+    result = sweep_pairs(mechanism, gather_pairs(machine, mechanism.bodies), Effort(bracket_mm=0.05), lambda *_: None)
     model = mujoco.MjModel.from_xml_string(THEIRS)
     data = mujoco.MjData(model)
     least = dict.fromkeys([("bench", "arm"), ("bench", "hand"), ("arm", "hand")], np.inf)
@@ -188,7 +188,7 @@ required = 1
 """
     machine = machine_from_text(text, tmp_path)
     mechanism = assemble(machine)
-    result = sweep(mechanism, gather_pairs(machine, mechanism.bodies), Effort(), lambda *_: None)
+    result = sweep_pairs(mechanism, gather_pairs(machine, mechanism.bodies), Effort(), lambda *_: None)
     turns = np.radians(np.linspace(-180, 180, 721))
     arm = ball / scale - middle
     seen = [(arm[0], arm[1] * np.cos(t) + arm[2] * np.sin(t), arm[2] * np.cos(t) - arm[1] * np.sin(t)) for t in turns]

@@ -14,7 +14,7 @@ from assembly.clearance.proof.first_cells import cells_over
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.bodies import moving_joints
 from assembly.kinematics.cell_motion import bound_motion
-from assembly.kinematics.joint_motion import Lean, Span, Travel, Turn, motions_of, nearest_turn
+from assembly.kinematics.joint_motion import Lean, PinTurn, Span, Travel, motions_of, nearest_turn
 from assembly.kinematics.solver import solve
 from assembly.model.machine import JointKind
 
@@ -145,7 +145,7 @@ def test_pin_slide_turns_and_travels():
     made = machine([pin_slide("sleeve", GROUND, "carrier", (10, 20, 30), Y)], turns(sleeve=1), slides("push", sleeve=1))
     mechanism = assemble(made)
     turn, travel = motions_of(made.joints["sleeve"], mechanism.bodies)
-    assert isinstance(turn, Turn)
+    assert isinstance(turn, PinTurn)
     assert isinstance(travel, Travel)
     solved = solve(mechanism, np.array([[25.0, -7.0], [-170.0, 3.0]]))
     assert turn.values(solved.posture) == pytest.approx((25, -170))

@@ -13,7 +13,7 @@ from assembly.clearance.proof.joint_search import BRACKET, joint_search
 from assembly.kinematics import joint_motion
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.bodies import moving_joints
-from assembly.kinematics.joint_motion import Lean, Travel, Turn, motions_of, nearest_turn
+from assembly.kinematics.joint_motion import Lean, PinTurn, Travel, motions_of, nearest_turn
 
 PROBES = 150
 SEEDS = [seed for seed in range(27) if seed not in SLOW]
@@ -70,7 +70,7 @@ def narrowed(span):
 
 def test_half_the_bounds_are_seen_to_be_passed(monkeypatch):
     """Nothing is looked at but the middles of cells, so that only the bounds can know the ends of the range."""
-    for kind in (Turn, Lean, Travel):
+    for kind in (PinTurn, Lean, Travel):
         monkeypatch.setattr(kind, "span", narrowed(kind.span))
     monkeypatch.setattr(searching, "_grid", lambda mechanism: np.zeros((1, len(mechanism.machine.drives))))
     monkeypatch.setattr(searching._Range, "try_corners", lambda *_: None)

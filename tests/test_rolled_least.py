@@ -13,7 +13,7 @@ from assembly.clearance.narrow_phase.queries import Job, bench
 from assembly.clearance.proof.pair_search import PairSearch
 from assembly.clearance.proof.pair_table import PairTable
 from assembly.clearance.proof.roll_fan import fan_of
-from assembly.clearance.proof.rolled_least import Asked, LeastOverRolls, distances_over_rolls, least_over_rolls
+from assembly.clearance.proof.rolled_least import LeastOverRolls, RolledQuery, distances_over_rolls, least_over_rolls
 from assembly.clearance.proof.solid_table import stock_of
 from assembly.clearance.stops.stop_ways import Corrections, KnownWays
 from assembly.geometry.rotations import inverse_rigid
@@ -69,7 +69,7 @@ def test_the_least_is_that_of_every_roll_measured(text):
         rows, any_far = np.arange(9), np.full(9, np.inf)
         searches = [search for _, search in pair_table.rolling]
         expected = [brute(pair_table, search, posture) for search in searches]
-        found = least_over_rolls(pair_table, posture, [Asked(search, rows, any_far) for search in searches])
+        found = least_over_rolls(pair_table, posture, [RolledQuery(search, rows, any_far) for search in searches])
         assert searches
         for one, every in zip(found, expected, strict=True):
             assert one.distance == pytest.approx(every.distance, abs=1e-9)
@@ -81,7 +81,7 @@ def test_few_rolls_are_measured_where_only_less_than_the_clearance_is_asked_for(
     with surveyed(text) as pair_table:
         posture = solve(pair_table.mechanism, settings_of(pair_table, 9)).posture
         for _, search in pair_table.rolling:
-            asked = Asked(search, np.arange(9), np.full(9, search.pair.required))
+            asked = RolledQuery(search, np.arange(9), np.full(9, search.pair.required))
             least_over_rolls(pair_table, posture, [asked])
         every = sum(
             len(fan_of(pair_table.mechanism, pair_table.rods, posture, one.rolls).rows) for _, one in pair_table.rolling
@@ -94,7 +94,7 @@ def test_the_least_is_found_at_the_roll_that_is_told(text):
     with surveyed(text) as pair_table:
         posture = solve(pair_table.mechanism, settings_of(pair_table, 5)).posture
         for _, search in pair_table.rolling:
-            (found,) = least_over_rolls(pair_table, posture, [Asked(search, np.arange(5), np.full(5, np.inf))])
+            (found,) = least_over_rolls(pair_table, posture, [RolledQuery(search, np.arange(5), np.full(5, np.inf))])
             fan = fan_of(pair_table.mechanism, pair_table.rods, posture, search.rolls)
             told = [np.flatnonzero((fan.rows == row) & (fan.rolls == found.rolls[row]).all(axis=1)) for row in range(5)]
             place = fan.posture.take(np.array([rows[0] for rows in told]))

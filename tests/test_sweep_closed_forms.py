@@ -17,7 +17,7 @@ from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
 from assembly.clearance.narrow_phase.distance import CollisionModel, nearest
 from assembly.clearance.narrow_phase.overlap import overlap_at
 from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
-from assembly.clearance.proof.sweep import sweep
+from assembly.clearance.proof.sweep import sweep_pairs
 from assembly.geometry.mesh import Mesh
 from assembly.geometry.shapes import Hole, box, plate, ring, rod, sphere
 from assembly.kinematics.assembling import assemble
@@ -39,7 +39,7 @@ def ranged(made: Machine, solids, required=0.0, **ranges) -> Machine:
 def run(made: Machine, **effort):
     mechanism = assemble(made)
     pairs = gather_pairs(made, mechanism.bodies)
-    return sweep(mechanism, pairs, Effort(**effort), lambda *_: None)
+    return sweep_pairs(mechanism, pairs, Effort(**effort), lambda *_: None)
 
 
 def found(result, a, b):

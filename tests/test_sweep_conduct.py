@@ -18,7 +18,7 @@ from assembly.clearance.narrow_phase.checked_pairs import Solid, gather_pairs
 from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
 from assembly.clearance.narrow_phase.queries import Job, bench
 from assembly.clearance.proof import sweep as sweeping
-from assembly.clearance.proof.sweep import sweep
+from assembly.clearance.proof.sweep import sweep_pairs
 from assembly.errors import InputError
 from assembly.geometry.mesh import Mesh
 from assembly.geometry.rotations import pose, rotation_from_vector
@@ -30,7 +30,7 @@ from assembly.model.machine import ClearanceRules, Machine
 
 def run(made: Machine, *, executor=None, progress=lambda *_: None, **effort):
     mechanism = assemble(made)
-    return sweep(mechanism, gather_pairs(made, mechanism.bodies), Effort(**effort), progress, executor)
+    return sweep_pairs(mechanism, gather_pairs(made, mechanism.bodies), Effort(**effort), progress, executor)
 
 
 def ranged(made: Machine, solids, required=0.0, **ranges) -> Machine:

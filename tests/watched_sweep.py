@@ -10,14 +10,14 @@ import numpy as np
 from linkage_machines import Floats
 from numpy.typing import NDArray
 
-from assembly.clearance.narrow_phase.bounding_balls import Outline, outline_of
+from assembly.clearance.narrow_phase.bounding_balls import BoundingBalls, hull_corners, outline_round
 from assembly.clearance.narrow_phase.checked_pairs import Exclusion, Pairs, gather_pairs
 from assembly.clearance.narrow_phase.distance import CollisionModel, nearest
 from assembly.clearance.narrow_phase.pair_result import Effort, PairResult
 from assembly.clearance.proof import sweep as sweeping
 from assembly.clearance.proof.cell_groups import CellGroups
 from assembly.clearance.proof.cells import Cells
-from assembly.clearance.proof.pair_state import SweepResult
+from assembly.clearance.proof.pair_state import PairsSwept
 from assembly.clearance.proof.pair_verdict import judge
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.mechanism import Mechanism, Solved
@@ -34,11 +34,11 @@ class Swept:
 
     mechanism: Mechanism
     pairs: Pairs
-    result: SweepResult
+    result: PairsSwept
     groups: CellGroups
     collision_models: Mapping[Exclusion, tuple[CollisionModel, ...]]
     """Each solid as a whole, then its shapes one by one."""
-    outlines: Mapping[Exclusion, Outline]
+    outlines: Mapping[Exclusion, BoundingBalls]
     solids: Sequence[CollisionModel]
     """Solids by the numbers that the searches know them by."""
 
@@ -101,13 +101,13 @@ def swept(machine: Machine, effort: Effort) -> Swept:
     caught: list[Any] = []
     run = sweeping._Sweep.run
 
-    def watched(state: Any) -> SweepResult:
+    def watched(state: Any) -> PairsSwept:
         caught.append(state)
         state._show_strikes = lambda *_: None
         return run(state)
 
     with mock.patch.object(sweeping._Sweep, "run", watched):
-        result = sweeping.sweep(mechanism, pairs, effort, lambda *_: None)
+        result = sweeping.sweep_pairs(mechanism, pairs, effort, lambda *_: None)
     inner = caught[0]
     searches = [state.search for state in inner.states]
     judged = (judge(search, inner.groups, stopped=result.stopped, unresolved=0.0) for search in searches)
@@ -116,7 +116,7 @@ def swept(machine: Machine, effort: Effort) -> Swept:
     collision_models = {
         exclusion: tuple(map(CollisionModel, (solid, *solid.pieces()))) for exclusion, solid in pairs.solids.items()
     }
-    outlines = {exclusion: outline_of(solid.mesh) for exclusion, solid in pairs.solids.items()}
+    outlines = {exclusion: outline_round(hull_corners(solid.mesh)) for exclusion, solid in pairs.solids.items()}
     return Swept(mechanism, pairs, result, inner.groups, collision_models, outlines, inner.bench.collision_models)
 
 

@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
+Ids = NDArray[np.intp]
+"""Numbers of rows of an array."""
+Flags = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, eq=False)

@@ -8,12 +8,12 @@ from typing import Any, Generic, TypeVar, cast
 import numpy as np
 from numpy.typing import NDArray
 
+from assembly.geometry.mesh import Ids
+
 Stack = TypeVar("Stack")
 
-Rows = NDArray[np.intp]
 
-
-def taken(stack: Stack, index: Rows | NDArray[np.bool_]) -> Stack:
+def taken(stack: Stack, index: Ids | NDArray[np.bool_]) -> Stack:
     """The rows at ``index``."""
     return cast(Stack, _mapped(lambda array: array[index], stack))
 
@@ -23,7 +23,7 @@ def stacked(*stacks: Stack) -> Stack:
     return cast(Stack, _mapped(lambda *arrays: np.concatenate(arrays), *stacks))
 
 
-def replaced(stack: Stack, rows: Rows, more: Stack) -> Stack:
+def replaced(stack: Stack, rows: Ids, more: Stack) -> Stack:
     """The stack without ``rows``, and all rows of ``more`` after what is left."""
     kept = np.ones(len(next(_arrays(stack))), dtype=bool)
     kept[rows] = False

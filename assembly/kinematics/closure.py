@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Floats, Ids
 from assembly.kinematics.row_blocks import System
 from assembly.kinematics.stacked_algebra import apart
 
@@ -31,8 +31,6 @@ LEAST_MISS = 1e-8
 ROOM = 2.0
 """A cell is certified for misses this many times its own, so that it can hold what its neighbours hold."""
 
-Order = NDArray[np.intp]
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class TallBlock:
@@ -42,9 +40,9 @@ class TallBlock:
     its rows against each other; the rows hang on no others.
     """
 
-    rows: Order
-    starts: Order
-    groups: Order
+    rows: Ids
+    starts: Ids
+    groups: Ids
     placed: NDArray[np.bool_]
     moved_by: NDArray[np.bool_]
 
@@ -102,7 +100,7 @@ def _placed(system: System, number: int) -> NDArray[np.bool_]:
 
 
 def closure_of(
-    blocks: Sequence[TallBlock], starts: Order, jacobian: Floats, inverse: Floats, loss: Floats
+    blocks: Sequence[TallBlock], starts: Ids, jacobian: Floats, inverse: Floats, loss: Floats
 ) -> Closure | None:
     """From J (N, m, n), its left inverse C and the ``loss`` (N,) of C J; ``starts`` of all groups of rows.
 

@@ -23,9 +23,6 @@ from assembly.model.machine import RollRule
 RANK_TOLERANCE = 1e-6
 """Singular values below this share of the largest count as zero; every row and unknown is a length in mm."""
 
-NEARLY_FREE = 1e-3
-"""Singular values below this share are named: the machine is nearly loose, or nearly locked, there."""
-
 
 @dataclass(frozen=True, slots=True)
 class Mobility:

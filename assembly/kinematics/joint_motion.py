@@ -70,7 +70,7 @@ class JointMotion(Protocol):
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Turn:
+class PinTurn:
     """A direction ``mark`` of ``marked`` turns about ``axis`` of ``holder``; both unit, at rest, square or not."""
 
     name: str
@@ -219,14 +219,14 @@ def motions_of(joint: Joint, bodies: Bodies) -> Iterator[JointMotion]:
     first, second = bodies.body_of[joint.first], bodies.body_of[joint.second]
     if joint.kind in (JointKind.PIN, JointKind.PIN_SLIDE):
         axis = _line(joint.along)
-        yield Turn("turn", first, axis, second, across(axis)[0])
+        yield PinTurn("turn", first, axis, second, across(axis)[0])
     if joint.kind in (JointKind.SLIDE, JointKind.PIN_SLIDE):
         ends = np.asarray(joint.at_first), np.asarray(joint.at_second)
         yield Travel(first, ends[0], _line(joint.along), second, ends[1], bodies.centres)
     if joint.kind is JointKind.UNIVERSAL:
         lines = _line(joint.along), _line(joint.along_second)
-        yield Turn(f"turn of the cross in {joint.first}", first, lines[0], second, lines[1])
-        yield Turn(f"turn of the cross in {joint.second}", second, lines[1], first, lines[0])
+        yield PinTurn(f"turn of the cross in {joint.first}", first, lines[0], second, lines[1])
+        yield PinTurn(f"turn of the cross in {joint.second}", second, lines[1], first, lines[0])
     if joint.kind is JointKind.BALL and joint.bolt is not None:
         eye, bolt = _line(joint.eye or joint.bolt), _line(joint.bolt)
         yield Lean(first, eye if eye @ bolt >= 0 else -eye, second, bolt)

@@ -48,7 +48,7 @@ class Freed:
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class ClosingChange:
     """One edit that would close the loops if it were ``mm`` longer, or so much nearer to the drawing.
 
     ``least``: a larger change the same way closes them too; else it is just this one.
@@ -59,7 +59,7 @@ class Change:
     least: bool
 
 
-def remedies(machine: Machine, bodies: Bodies) -> list[tuple[Change, ...]]:
+def remedies(machine: Machine, bodies: Bodies) -> list[tuple[ClosingChange, ...]]:
     """Changes that close ``machine`` at rest, the smallest first; each entry holds those that are needed together.
 
     One edit where one is enough, else two, else as few as are found by setting all free and taking back what can be.
@@ -124,7 +124,7 @@ class _Closing:
             joints[name] = replace(joint, at_second=place) if second else replace(joint, at_first=place)
         return joint_equations(replace(self.machine, joints=joints), self.bodies)
 
-    def changes(self, free: tuple[Freed, ...]) -> tuple[Change, ...]:
+    def changes(self, free: tuple[Freed, ...]) -> tuple[ClosingChange, ...]:
         """The least changes of ``free`` that close the loops; empty where none do. Those that are not needed go."""
         solved = self._solve(free)
         if solved is None:
@@ -135,7 +135,7 @@ class _Closing:
             far = values[one]
             values[one], posture = self._taken_back(values, one, posture)
             if values[one]:
-                made.append(Change(one, values[one], abs(far - values[one]) > 10 * CHANGE_KNOWN))
+                made.append(ClosingChange(one, values[one], abs(far - values[one]) > 10 * CHANGE_KNOWN))
         return tuple(made)
 
     def _solve(self, free: tuple[Freed, ...]) -> tuple[dict[Freed, float], Posture] | None:

@@ -10,7 +10,7 @@ import numpy as np
 from assembly.errors import AssemblyError, Fault
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.bodies import loop_through
-from assembly.kinematics.loop_closure import Change, gaps, remedies
+from assembly.kinematics.loop_closure import ClosingChange, gaps, remedies
 from assembly.kinematics.rows import Posture
 from assembly.kinematics.step import project
 from assembly.kinematics.system import Equations
@@ -70,7 +70,7 @@ def _by_loop(machine: Machine, loop: Sequence[str], miss: float) -> Fault:
 
 
 def _blamed(
-    machine: Machine, change: Change, loop: tuple[Sequence[str], Mapping[str, float]], more: list[str]
+    machine: Machine, change: ClosingChange, loop: tuple[Sequence[str], Mapping[str, float]], more: list[str]
 ) -> Fault:
     """The fault of one edit."""
     names, every = loop
@@ -100,7 +100,7 @@ def _edited(edit: Edit, parts: Sequence[str]) -> str:
     return f"{who} {'have' if many else 'has'} {edit.point} {_short(edit.moved)} mm from where it is drawn"
 
 
-def _closes(change: Change) -> str:
+def _closes(change: ClosingChange) -> str:
     """At what length or place the loops close; rounded so that they do."""
     edit = change.freed.edits[0]
     if not edit.start:
@@ -113,7 +113,7 @@ def _closes(change: Change) -> str:
     return f"closed from {_up(at)} mm up, {by} or more"
 
 
-def _instead(changes: Sequence[Change]) -> str:
+def _instead(changes: Sequence[ClosingChange]) -> str:
     """Other edits that would close the loops, in a few words."""
     told = []
     for change in changes:

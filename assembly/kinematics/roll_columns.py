@@ -11,9 +11,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Flags, Floats
 from assembly.kinematics.bodies import Bodies
 from assembly.kinematics.cell_motion import CellMotion
 from assembly.kinematics.freedoms import IdleRoll
@@ -31,8 +30,6 @@ GRAIN = 1e-6
 """degrees: a limit passed by less is kept."""
 ROUND_WITHIN = 2e-7
 """mm: what is round about a line that strays no farther from the rod's is round about the rod's."""
-
-Flags = NDArray[np.bool_]
 
 
 def roll_name(bodies: Bodies, roll: IdleRoll) -> str:

@@ -28,6 +28,7 @@ from assembly.kinematics.freedoms import IdleRoll
 from assembly.kinematics.idle_rolls import line_in, rolled_about
 from assembly.kinematics.mechanism import Mechanism, Solved
 from assembly.kinematics.rows.base import bend, tail
+from assembly.kinematics.travel import curl
 
 G = 0.085
 """Largest g above."""
@@ -120,9 +121,3 @@ def _point_of(mechanism: Mechanism, roll: IdleRoll, solved: Solved) -> Floats:
     home, posture, lead = mechanism.home, solved.posture, roll.bodies[0]
     to_point = home.rotations[0, lead].T @ (roll.at - home.centres[0, lead])
     return np.asarray(posture.centres[:, lead] + posture.rotations[:, lead] @ to_point)
-
-
-def curl(motion: CellMotion, body: int) -> Floats:
-    """Bound (N,) on the second-order part of the unrolled turning."""
-    sizes = np.linalg.norm(motion.turn_bend[:, body], axis=-1)
-    return np.asarray(0.5 * np.einsum("nij,ni,nj->n", sizes, motion.half, motion.half))

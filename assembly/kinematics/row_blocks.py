@@ -16,26 +16,26 @@ from scipy.linalg import qr
 from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import maximum_bipartite_matching
 
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Floats, Ids
 from assembly.kinematics.bodies import GROUND
 from assembly.kinematics.stacked_algebra import apart, solved, stays_regular
-from assembly.kinematics.system import Equations, Order
+from assembly.kinematics.system import Equations
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Block:
+class RowBlock:
     """Rows and columns of one step of the block order; ``earlier`` are the columns solved before that it needs.
 
     At least as many rows as columns; more where a loop is held too often. ``firm``: it has its full rank everywhere.
     """
 
-    rows: Order
-    columns: Order
-    earlier: Order
+    rows: Ids
+    columns: Ids
+    earlier: Ids
     firm: bool = False
 
 
-def choose_rows(equations: Equations, jacobian: Floats, must: NDArray[np.bool_]) -> Order:
+def choose_rows(equations: Equations, jacobian: Floats, must: NDArray[np.bool_]) -> Ids:
     """As many independent rows of ``jacobian`` (rows, n) as it has columns; rows marked ``must`` come first.
 
     Rows that others imply are not taken.
@@ -47,7 +47,7 @@ def choose_rows(equations: Equations, jacobian: Floats, must: NDArray[np.bool_])
     return np.sort(needed[_choose(equations, jacobian[needed], must[needed], needed)])
 
 
-def _choose(equations: Equations, jacobian: Floats, must: NDArray[np.bool_], needed: Order) -> Order:
+def _choose(equations: Equations, jacobian: Floats, must: NDArray[np.bool_], needed: Ids) -> Ids:
     first, second = equations.first[needed], equations.second[needed]
     settled = np.zeros(len(equations.bodies), dtype=bool)
     settled[GROUND] = True
@@ -64,17 +64,17 @@ def _choose(equations: Equations, jacobian: Floats, must: NDArray[np.bool_], nee
     return np.array(taken + _independent(jacobian, others, waiting, must), dtype=np.intp)
 
 
-def _own_rows(first: Order, second: Order, settled: NDArray[np.bool_], body: int) -> Order:
+def _own_rows(first: Ids, second: Ids, settled: NDArray[np.bool_], body: int) -> Ids:
     return np.flatnonzero(((first == body) & settled[second]) | ((second == body) & settled[first]))
 
 
-def _held(jacobian: Floats, rows: Order, body: int) -> bool:
+def _held(jacobian: Floats, rows: Ids, body: int) -> bool:
     """Whether ``rows`` hold the six unknowns of ``body`` firmly."""
     own = jacobian[rows][:, _columns([body])]
     return len(rows) >= 6 and bool(np.linalg.svd(own, compute_uv=False)[-1] > 1e-3)
 
 
-def _independent(jacobian: Floats, rows: Order, bodies: list[int], must: NDArray[np.bool_]) -> list[int]:
+def _independent(jacobian: Floats, rows: Ids, bodies: list[int], must: NDArray[np.bool_]) -> list[int]:
     weights = np.where(must[rows], 1e3, 1.0)[:, None]
     columns = _columns(bodies)
     if not len(columns):
@@ -83,11 +83,11 @@ def _independent(jacobian: Floats, rows: Order, bodies: list[int], must: NDArray
     return [int(row) for row in rows[order[: len(columns)]]]
 
 
-def _columns(bodies: list[int]) -> Order:
+def _columns(bodies: list[int]) -> Ids:
     return np.array([6 * (body - 1) + k for body in bodies for k in range(6)], dtype=np.intp)
 
 
-def block_order(equations: Equations, chosen: Order, ground: int = GROUND) -> tuple[Block, ...]:
+def block_order(equations: Equations, chosen: Ids, ground: int = GROUND) -> tuple[RowBlock, ...]:
     """Split the square system into the smallest blocks that can be solved one after another, seen from ``ground``.
 
     Uses which bodies each row speaks of, not the values at one posture, so it holds everywhere.
@@ -105,12 +105,12 @@ def block_order(equations: Equations, chosen: Order, ground: int = GROUND) -> tu
         columns = np.sort(np.fromiter(order.nodes[node]["members"], dtype=np.intp))
         rows = np.sort(row_of[columns]).astype(np.intp)
         earlier = np.flatnonzero(touched[rows].any(axis=0) & done)
-        blocks.append(Block(rows, columns, earlier))
+        blocks.append(RowBlock(rows, columns, earlier))
         done[columns] = True
     return tuple(blocks)
 
 
-def with_redundant_rows(equations: Equations, chosen: Order) -> tuple[Block, ...]:
+def with_redundant_rows(equations: Equations, chosen: Ids) -> tuple[RowBlock, ...]:
     """The blocks of the ``chosen`` rows, with each other row in the last block that it speaks of.
 
     Rows that others imply at every posture are in no block. A block can lose its rank where only a redundant row of
@@ -136,7 +136,7 @@ def with_redundant_rows(equations: Equations, chosen: Order) -> tuple[Block, ...
     return _tall(touched, columns, [group <= firm for group in groups])
 
 
-def _firm(equations: Equations, chosen: Order, square: tuple[Block, ...]) -> set[int]:
+def _firm(equations: Equations, chosen: Ids, square: tuple[RowBlock, ...]) -> set[int]:
     """Blocks of one body that its joint and drives to one firm body or the ground hold: at no posture do they fail."""
     firm, settled = set(), {GROUND}
     for number, block in enumerate(square):
@@ -149,7 +149,7 @@ def _firm(equations: Equations, chosen: Order, square: tuple[Block, ...]) -> set
     return firm
 
 
-def _numbered(square: tuple[Block, ...], unknowns: int) -> Order:
+def _numbered(square: tuple[RowBlock, ...], unknowns: int) -> Ids:
     """Number (n,) of the block in which each unknown is solved."""
     numbers = np.zeros(unknowns, dtype=np.intp)
     for number, block in enumerate(square):
@@ -157,7 +157,7 @@ def _numbered(square: tuple[Block, ...], unknowns: int) -> Order:
     return numbers
 
 
-def _tall(touched: NDArray[np.bool_], columns: list[Order], firm: list[bool]) -> tuple[Block, ...]:
+def _tall(touched: NDArray[np.bool_], columns: list[Ids], firm: list[bool]) -> tuple[RowBlock, ...]:
     """One block for each group of ``columns``, in this order, with all rows of which it is the last."""
     position = np.zeros(touched.shape[1], dtype=np.intp)
     for number, own in enumerate(columns):
@@ -166,11 +166,13 @@ def _tall(touched: NDArray[np.bool_], columns: list[Order], firm: list[bool]) ->
     blocks = []
     for number, own in enumerate(columns):
         rows = np.flatnonzero(last == number)
-        blocks.append(Block(rows, own, np.flatnonzero(touched[rows].any(axis=0) & (position < number)), firm[number]))
+        blocks.append(
+            RowBlock(rows, own, np.flatnonzero(touched[rows].any(axis=0) & (position < number)), firm[number])
+        )
     return tuple(blocks)
 
 
-def _touched(equations: Equations, chosen: Order, ground: int) -> NDArray[np.bool_]:
+def _touched(equations: Equations, chosen: Ids, ground: int) -> NDArray[np.bool_]:
     touched = np.zeros((len(chosen), 6 * len(equations.bodies)), dtype=bool)
     for ends in (equations.first[chosen], equations.second[chosen]):
         touched[np.arange(len(chosen))[:, None], 6 * ends[:, None] + np.arange(6)] = True
@@ -182,8 +184,8 @@ class System:
     """All equations, as many independent ones as unknowns (``chosen``, at rest), and the blocks over all rows."""
 
     equations: Equations
-    chosen: Order
-    blocks: tuple[Block, ...]
+    chosen: Ids
+    blocks: tuple[RowBlock, ...]
     _seen_from: dict[int, NDArray[np.bool_]] = field(default_factory=dict)
 
     def drives_between(self, body: int, other: int) -> NDArray[np.bool_]:

@@ -7,7 +7,7 @@ import numpy as np
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.bodies import loop_through
 from assembly.kinematics.mechanism import Mechanism
-from assembly.kinematics.row_blocks import Block
+from assembly.kinematics.row_blocks import RowBlock
 from assembly.kinematics.rows import Posture
 
 NEAR = 0.1
@@ -29,7 +29,7 @@ def weakest_loop(mechanism: Mechanism, posture: Posture) -> tuple[tuple[str, ...
     return found
 
 
-def _loop_of(mechanism: Mechanism, block: Block) -> tuple[str, ...]:
+def _loop_of(mechanism: Mechanism, block: RowBlock) -> tuple[str, ...]:
     """The shortest loop through a joint of ``block``; empty where none of its joints closes one."""
     owners = dict.fromkeys(mechanism.equations.owners[row] for row in block.rows.tolist())
     joints = [name for name in owners if name in mechanism.machine.joints]

@@ -6,14 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Floats, Ids
 from assembly.kinematics.bodies import Bodies
 from assembly.kinematics.rows import Posture, Rates, Reach, Rows
 from assembly.kinematics.rows.base import dot
-
-Order = NDArray[np.intp]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -56,7 +53,7 @@ class Equations:
         return tuple(owner for family in self.families for owner in family.owners)
 
     @property
-    def groups(self) -> Order:
+    def groups(self) -> Ids:
         """Number (rows,) of the vector that each row is a part of."""
         numbers, start = [], 0
         for family in self.families:
@@ -66,17 +63,17 @@ class Equations:
         return np.concatenate(numbers)
 
     @property
-    def needed(self) -> Order:
+    def needed(self) -> Ids:
         """Numbers of the rows that no others imply: where these hold, all do."""
         return np.flatnonzero(~np.concatenate([family.implied or [False] * len(family) for family in self.families]))
 
     @property
-    def first(self) -> Order:
+    def first(self) -> Ids:
         """First body of each row."""
         return np.concatenate([family.rows.first for family in self.families])
 
     @property
-    def second(self) -> Order:
+    def second(self) -> Ids:
         """Second body of each row."""
         return np.concatenate([family.rows.second for family in self.families])
 
@@ -106,10 +103,6 @@ class Equations:
     def by_settings(self) -> Floats:
         """Derivative (rows, d) of the misses over the settings; the same everywhere."""
         return -np.concatenate([family.weight * family.ratios for family in self.families])
-
-    def second_order(self, posture: Posture, reach: Reach, half: Floats) -> Floats:
-        """Bound (N, rows) mm on what the slopes leave out within ``reach`` and half-widths ``half`` (N, d)."""
-        return _side_by_side([family.rows.second_order(posture, reach, family.spans(half)) for family in self.families])
 
     def curvature(self, posture: Posture, rates: Rates) -> Floats:
         """Second derivatives (N, rows, d, d) mm of the misses along motions at constant ``rates``."""

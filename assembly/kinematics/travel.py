@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import cross
-from assembly.kinematics.cell_motion import CellMotion
+from assembly.kinematics.cell_bounds import CellMotion
 from assembly.kinematics.expansion import ROUNDING
 from assembly.kinematics.rows.base import bend, tail
 

@@ -161,7 +161,7 @@ def rolls(statics: Statics, multipliers: Floats, load: Floats) -> Iterator[RollE
         start += len(family)
 
 
-def joints_of(statics: Statics, bodies: tuple[int, ...]) -> tuple[str, ...]:
+def joints_holding(statics: Statics, bodies: tuple[int, ...]) -> tuple[str, ...]:
     """Joints that hold one of ``bodies``, in the order of the file."""
     body_of = statics.mechanism.bodies.body_of
     inside = set(bodies) - {GROUND}

@@ -23,7 +23,7 @@ from assembly.clearance.proof.blocked_roll import swept_unsettled
 from assembly.clearance.proof.pair_table import PairTable
 from assembly.clearance.proof.solid_table import stock_of
 from assembly.clearance.proof.some_roll import with_swept_rolls
-from assembly.clearance.region.clearance_field import Field, look, with_contained
+from assembly.clearance.region.clearance_field import Field, field_over, with_contained
 from assembly.clearance.region.fixed_drives import fixed_drive_faults, free_and_fixed, unknown_drive
 from assembly.errors import CutShortError, Fault, InputError
 from assembly.geometry.mesh import Floats
@@ -240,7 +240,7 @@ def _field(pair_table: PairTable, lattice: Lattice, progress: Progress) -> Field
     try:
         for start in range(0, total, step):
             settings = lattice.settings[start : start + step]
-            fields.append(look(pair_table, settings, np.broadcast_to(lattice.half, settings.shape)))
+            fields.append(field_over(pair_table, settings, np.broadcast_to(lattice.half, settings.shape)))
             progress("map", start + len(settings), total)
         return with_contained(pair_table, reduce(Field.joined, fields), lattice.counts)
     except BrokenExecutor as error:

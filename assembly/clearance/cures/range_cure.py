@@ -16,7 +16,7 @@ import numpy as np
 from assembly.clearance.cures.trials import TRIAL
 from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, gather_pairs
 from assembly.clearance.narrow_phase.pair_result import PairResult, Verdict
-from assembly.clearance.proof.sweep import sweep
+from assembly.clearance.proof.sweep import sweep_pairs
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.assembling import assemble
 from assembly.model.machine import Drive, Machine
@@ -120,4 +120,4 @@ def _swept(machine: Machine, guess: _Guess, pair: CheckedPair) -> PairResult:
     mechanism = assemble(smaller)
     pairs = gather_pairs(smaller, mechanism.bodies)
     chosen = pairs.only(one for one in pairs.checked if (one.a, one.b) == (pair.a, pair.b))
-    return sweep(mechanism, chosen, TRIAL, lambda *_: None).pairs[0]
+    return sweep_pairs(mechanism, chosen, TRIAL, lambda *_: None).pairs[0]

@@ -8,7 +8,7 @@ from dataclasses import replace
 from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
 from assembly.clearance.narrow_phase.pair_result import Effort, PairResult
 from assembly.clearance.proof.cell_groups import CellGroups
-from assembly.clearance.proof.sweep import sweep
+from assembly.clearance.proof.sweep import sweep_pairs
 from assembly.geometry.mesh import Floats, Mesh
 from assembly.model.machine import Joint, Machine, Part, Shape
 
@@ -27,7 +27,7 @@ def tried(
     mechanism = groups.mechanism
     pairs = gather_pairs(machine, mechanism.bodies)
     chosen = pairs.only(pair for pair in pairs.checked if about(pair.a, pair.b))
-    return sweep(replace(mechanism, machine=machine), chosen, effort, lambda *_: None, groups=groups).pairs
+    return sweep_pairs(replace(mechanism, machine=machine), chosen, effort, lambda *_: None, groups=groups).pairs
 
 
 def with_moved(machine: Machine, part: str, shape: str, shift: Floats) -> Machine:

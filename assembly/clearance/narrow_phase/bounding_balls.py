@@ -18,7 +18,7 @@ ROUNDING = 1e-9
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Outline:
+class BoundingBalls:
     """Balls ``points`` (k, 3) mm at rest with ``radii`` (k,) mm, that together hold every corner of the solid's hull.
 
     A motion's length is a convex function of the point, so over the solid it is largest at a corner of its hull.
@@ -38,11 +38,11 @@ class Side:
     solid: int
     part: str
     body: int
-    outline: Outline
+    outline: BoundingBalls
     hull: Cloud
     surface_error: float
     rolls: frozenset[int] = frozenset()
-    turned: Outline | None = None
+    turned: BoundingBalls | None = None
     """Balls that hold it however it is rolled about the line of its one roll; none where there is not one."""
 
     def at_any_roll(self, rolls: Iterable[int]) -> Side | None:
@@ -52,7 +52,7 @@ class Side:
         return None if self.turned is None else replace(self, outline=self.turned)
 
 
-def outline_turned(corners: Floats, at: Floats, along: Floats) -> Outline:
+def outline_turned(corners: Floats, at: Floats, along: Floats) -> BoundingBalls:
     """Balls that hold ``corners`` (k, 3) mm however they are rolled about the line through ``at`` along ``along``.
 
     The corners of one slice across the line turn on circles that a ball round the middle of the slice holds.
@@ -66,18 +66,13 @@ def outline_turned(corners: Floats, at: Floats, along: Floats) -> Outline:
         middle = (reach[own].min() + reach[own].max()) / 2
         balls.append((middle, np.hypot(reach[own] - middle, off[own]).max()))
     middles, radii = np.array(balls).T
-    return Outline(at + middles[:, None] * along, radii)
+    return BoundingBalls(at + middles[:, None] * along, radii)
 
 
-def outline_of(mesh: Mesh) -> Outline:
-    """Balls that hold the corners of the solid's hull."""
-    return outline_round(hull_corners(mesh))
-
-
-def outline_round(corners: Floats) -> Outline:
+def outline_round(corners: Floats) -> BoundingBalls:
     """Balls that hold ``corners`` (k, 3) mm: the corners themselves where they are few."""
     if len(corners) <= MOST_BALLS:
-        return Outline(corners, np.zeros(len(corners)))
+        return BoundingBalls(corners, np.zeros(len(corners)))
     centres = [int(np.argmax(np.linalg.norm(corners - corners.mean(axis=0), axis=1)))]
     distance = np.linalg.norm(corners - corners[centres[0]], axis=1)
     owner = np.zeros(len(corners), dtype=np.intp)
@@ -87,7 +82,7 @@ def outline_round(corners: Floats) -> Outline:
         owner = np.where(from_new < distance, len(centres) - 1, owner)
         distance = np.minimum(distance, from_new)
     radii = np.array([distance[owner == k].max(initial=0.0) for k in range(len(centres))])
-    return Outline(corners[centres], radii)
+    return BoundingBalls(corners[centres], radii)
 
 
 def hull_corners(mesh: Mesh) -> Floats:
@@ -108,7 +103,7 @@ def is_convex(mesh: Mesh) -> bool:
     return len(components(mesh)) == 1 and bool(hull.volume - mesh.volume <= ROUNDING * hull.area)
 
 
-def boxes(outline: Outline, world_from_rest: Floats) -> Floats:
+def boxes(outline: BoundingBalls, world_from_rest: Floats) -> Floats:
     """(N, 2, 3) mm: lowest and highest corner of a box round the solid at each of N places (N, 4, 4)."""
     points = outline.points @ world_from_rest[:, :3, :3].transpose(0, 2, 1) + world_from_rest[:, None, :3, 3]
     radii = outline.radii[:, None]
@@ -121,7 +116,7 @@ def box_gaps(first: Floats, second: Floats) -> Floats:
     return np.asarray(np.linalg.norm(np.maximum(apart, 0.0), axis=1))
 
 
-def slab_gaps(first: Outline, second: Outline, places: tuple[Floats, Floats]) -> Floats:
+def slab_gaps(first: BoundingBalls, second: BoundingBalls, places: tuple[Floats, Floats]) -> Floats:
     """Width (N,) mm of the slab that two outlines leave between them at N places (N, 4, 4) each; below 0 for none.
 
     It is square to the line between those two of their balls that are nearest to each other.

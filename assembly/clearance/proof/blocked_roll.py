@@ -24,7 +24,7 @@ from assembly.clearance.proof.refiner import Progress
 from assembly.clearance.proof.roll_fan import roll_travel
 from assembly.clearance.proof.solid_table import SolidTable
 from assembly.clearance.proof.some_roll import ChosenRoll, parts_of
-from assembly.clearance.proof.sweep import sweep
+from assembly.clearance.proof.sweep import sweep_pairs
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.idle_rolls import rolled_about
 from assembly.kinematics.mechanism import Mechanism
@@ -88,7 +88,9 @@ def swept_unsettled(
     mechanism = assemble(machine)
     pairs = gather_pairs(machine, mechanism.bodies)
     own = pairs.only(pair for pair in pairs.moving.checked if parts & {pair.a, pair.b})
-    found = [PairFound(result, None) for result in sweep(mechanism, own, Effort(cores=cores), progress, executor).pairs]
+    found = [
+        PairFound(result, None) for result in sweep_pairs(mechanism, own, Effort(cores=cores), progress, executor).pairs
+    ]
     told, _ = judge_unchosen(mechanism, own, chosen, found)
     return unsettled(mechanism, chosen, (one.result for one in told))
 

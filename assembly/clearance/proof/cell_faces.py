@@ -10,18 +10,14 @@ assemblies of the same links, and neither is used as it is. What no chain of suc
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.geometry.rotations import angle_of, rotation_from_vector
 from assembly.kinematics.cell_motion import CellMotion
 from assembly.kinematics.closure import ROOM
 from assembly.kinematics.rows import Posture
-
-Ids = NDArray[np.intp]
-Flags = NDArray[np.bool_]
 
 SAME = 1e-9
 """Share of a drive's range: places along it that are nearer are one."""

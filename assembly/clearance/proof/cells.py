@@ -10,10 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from assembly.clearance.proof.cell_faces import SAME, holding
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.kinematics.array_stacks import Growing, stacked
 from assembly.kinematics.cell_motion import CellMotion, bound_motion
 from assembly.kinematics.mechanism import Mechanism, Solved
@@ -22,8 +21,6 @@ from assembly.kinematics.solver import follow_or_restart, solve
 THINNEST = 3.0**-14
 """Share of any drive's range below which cutting has gained nothing: whatever is still open stays so."""
 
-Ids = NDArray[np.intp]
-Flags = NDArray[np.bool_]
 Drives = tuple[int, ...]
 """Numbers of drives, lowest first."""
 

@@ -17,9 +17,9 @@ from numpy.typing import NDArray
 
 from assembly.clearance.narrow_phase.bounding_balls import Side
 from assembly.clearance.narrow_phase.distance import QUERY_TOLERANCE
-from assembly.clearance.proof.cells import Cells, Ids
+from assembly.clearance.proof.cells import Cells
 from assembly.clearance.proof.lower_bound import Bounds, Method, lower_bound, no_bounds, rounding_allowance
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Floats, Ids
 from assembly.kinematics.approach import fall, lowest
 
 

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from assembly.clearance.proof.cells import Cells, Drives, Flags, Ids, even_lattice, lattice_cells
+from assembly.clearance.proof.cells import Cells, Drives, even_lattice, lattice_cells
 from assembly.clearance.proof.proven_cells import prove
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.kinematics.cell_motion import CellMotion, bound_motion
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.solver import solve

@@ -16,9 +16,9 @@ import numpy as np
 
 from assembly.clearance.narrow_phase.pair_result import Setting, Verdict
 from assembly.clearance.proof.cell_groups import CellGroups
-from assembly.clearance.proof.cells import Cells, Flags, Ids
+from assembly.clearance.proof.cells import Cells
 from assembly.clearance.proof.refiner import Children, Tiling, refine
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.kinematics.joint_motion import WHOLE_TURN, JointMotion, nearest_turn
 from assembly.kinematics.mechanism import Mechanism, Solved
 from assembly.kinematics.solver import follow_or_restart, solve

@@ -15,9 +15,9 @@ from enum import IntEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from assembly.clearance.narrow_phase.bounding_balls import Outline, Side
+from assembly.clearance.narrow_phase.bounding_balls import BoundingBalls, Side
 from assembly.clearance.narrow_phase.distance import QUERY_TOLERANCE
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Floats, Ids
 from assembly.geometry.rotations import inverse_rigid
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.rows import Posture
@@ -29,7 +29,6 @@ ROUNDED_OPERATIONS = 64
 """Half units in the last place that a coordinate may be off: some 25 sums and products each for two solids, on numbers
 no larger than the coordinates, in each of three directions."""
 
-Rows = NDArray[np.intp]
 Methods = NDArray[np.int8]
 
 
@@ -63,24 +62,11 @@ class Bounds:
     def __len__(self) -> int:
         return len(self.lower)
 
-    def take(self, index: Rows) -> Bounds:
+    def take(self, index: Ids) -> Bounds:
         """Those at ``index``."""
         return Bounds(self.lower[index], self.error_budget[index], self.method[index])
 
-    def without(self, index: Rows) -> Bounds:
-        """All but those at ``index``."""
-        kept = np.delete(np.arange(len(self)), index)
-        return self.take(kept)
-
-    def with_more(self, other: Bounds) -> Bounds:
-        """These and those of ``other`` after them."""
-        return Bounds(
-            np.concatenate([self.lower, other.lower]),
-            np.concatenate([self.error_budget, other.error_budget]),
-            np.concatenate([self.method, other.method]),
-        )
-
-    def raised(self, rows: Rows, other: Bounds) -> Bounds:
+    def raised(self, rows: Ids, other: Bounds) -> Bounds:
         """The higher of two bounds, with its own terms, at ``rows``, which are those of ``other`` (n,)."""
         higher = other.lower > self.lower[rows]
         at, better = rows[higher], other.take(np.flatnonzero(higher))
@@ -129,18 +115,18 @@ def rounding_allowance(mechanism: Mechanism, sides: Sequence[Side], posture: Pos
     return np.asarray(ROUNDED_OPERATIONS * np.finfo(np.float64).eps / 2 * size)
 
 
-class Places:
+class RelativePlaces:
     """Where two solids stand against each other at N postures, and how far either moved from one to another.
 
     ``a_from_b`` (N, 4, 4): the second solid's place as the first sees it, both drawn at rest.
     """
 
-    def __init__(self, a: Outline, b: Outline, a_from_b: Floats) -> None:
+    def __init__(self, a: BoundingBalls, b: BoundingBalls, a_from_b: Floats) -> None:
         self.a_from_b = a_from_b
         seen = ((b, a_from_b), (a, inverse_rigid(a_from_b)))
         self._views = [(outline, place, _placed(outline, place)) for outline, place in seen]
 
-    def moved(self, rows: Rows, origins: Rows) -> Floats:
+    def moved(self, rows: Ids, origins: Ids) -> Floats:
         """How far (n,) mm points of a solid, seen from the other, are at ``rows`` from where they are at ``origins``.
 
         The smaller of the two views holds. Over a ball a turn moves its points, beyond the middle, by no more than the
@@ -158,6 +144,6 @@ class Places:
         return np.asarray(np.minimum(*far))
 
 
-def _placed(outline: Outline, place: Floats) -> Floats:
+def _placed(outline: BoundingBalls, place: Floats) -> Floats:
     """The middles (N, k, 3) mm of an outline's balls at N places (N, 4, 4)."""
     return np.asarray(outline.points @ place[:, :3, :3].transpose(0, 2, 1) + place[:, None, :3, 3])

@@ -14,11 +14,11 @@ import numpy as np
 
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.clearance.narrow_phase.queries import Bench
-from assembly.clearance.proof.cells import Cells, Ids
+from assembly.clearance.proof.cells import Cells
 from assembly.clearance.proof.pair_search import PairSearch
 from assembly.clearance.proof.refiner import Children, Tiling, refine
 from assembly.clearance.proof.shape_pairs import ShapePair
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Floats, Ids
 from assembly.kinematics.array_stacks import stacked
 from assembly.kinematics.solver import solve
 

@@ -23,11 +23,18 @@ from assembly.clearance.narrow_phase.bounding_balls import Side, box_gaps, boxes
 from assembly.clearance.narrow_phase.checked_pairs import CheckedPair
 from assembly.clearance.narrow_phase.distance import QUERY_TOLERANCE
 from assembly.clearance.narrow_phase.queries import Job
-from assembly.clearance.proof.cells import Cells, Ids
+from assembly.clearance.proof.cells import Cells
 from assembly.clearance.proof.facing import Directions, facing_bounds
-from assembly.clearance.proof.lower_bound import Bounds, Method, Places, lower_bound, no_bounds, rounding_allowance
+from assembly.clearance.proof.lower_bound import (
+    Bounds,
+    Method,
+    RelativePlaces,
+    lower_bound,
+    no_bounds,
+    rounding_allowance,
+)
 from assembly.clearance.proof.refiner import Children, Tiling
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Floats, Ids
 from assembly.geometry.rotations import inverse_rigid
 from assembly.kinematics.cell_motion import CellMotion
 from assembly.kinematics.mechanism import Mechanism
@@ -137,7 +144,7 @@ class PieceSearch:
         ask = np.flatnonzero((bounds.lower[low] < wanted[low]) & np.isnan(found[low, 0]) & motion.certified)
         a_from_b = inverse_rigid(world_from_a[ask]) @ world_from_b[ask]
         first, alike = self._alike(a_from_b)
-        apart = Places(self.a.outline, self.b.outline, a_from_b).moved(np.arange(len(ask)), first[alike])
+        apart = RelativePlaces(self.a.outline, self.b.outline, a_from_b).moved(np.arange(len(ask)), first[alike])
         job = Job(self.a.solid, self.b.solid, a_from_b[first])
         return Visit(self, ids, wanted, bounds, low, far, rounding, found, low[ask], first, alike, apart, job)
 

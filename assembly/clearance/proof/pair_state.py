@@ -63,7 +63,7 @@ class PairState:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class SweepResult:
+class PairsSwept:
     """All pairs, the places that cannot be reached, and the work done; ``stopped`` says why where it ended early.
 
     ``groups`` hold the cells that the range was cut into and ``collision_models`` the solids that were searched, for

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
 from assembly.clearance.narrow_phase.queries import Bench, Job
 from assembly.clearance.proof.pair_search import PairSearch, PieceSearch
@@ -26,7 +25,6 @@ from assembly.kinematics.rows import Posture
 DISTANCE, ROOM = 0, 1
 """Rows of the two figures."""
 
-Flags = NDArray[np.bool_]
 Item = TypeVar("Item")
 
 
@@ -77,7 +75,7 @@ class PairTable:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Near:
+class NearPiece:
     """A shape against another, of pair ``number``, that boxes do not rule out, with what boxes say (N,) mm of it."""
 
     number: int

@@ -13,10 +13,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from assembly.clearance.narrow_phase.queries import Bench
-from assembly.clearance.proof.cells import Cells, Ids
+from assembly.clearance.proof.cells import Cells
 from assembly.clearance.proof.lower_bound import Bounds
 from assembly.clearance.proof.pair_search import PieceSearch
 from assembly.clearance.proof.refiner import Children, Tiling, refine
+from assembly.geometry.mesh import Ids
 
 Wanted = Callable[[PieceSearch], tuple[float, float]]
 """The bound a piece wants for its cells, and the smallest cell (share of the range) worth cutting for it."""

@@ -11,9 +11,9 @@ from __future__ import annotations
 import numpy as np
 
 from assembly.clearance.proof.cell_faces import SAME, agreeing, faces, holding, joined_to
-from assembly.clearance.proof.cells import Cells, Flags, Ids
+from assembly.clearance.proof.cells import Cells
 from assembly.clearance.proof.redundancy import stays_closed
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Flags, Floats, Ids
 
 SMALLEST = 3.0**-7
 """Share of a drive's range: a cell this small that cannot be proven is given up."""

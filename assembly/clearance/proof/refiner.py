@@ -13,7 +13,8 @@ from typing import Any, Generic, Protocol, TypeVar
 
 import numpy as np
 
-from assembly.clearance.proof.cells import Cells, Ids
+from assembly.clearance.proof.cells import Cells
+from assembly.geometry.mesh import Ids
 from assembly.kinematics.array_stacks import replaced, taken
 
 Figures = TypeVar("Figures")
@@ -62,7 +63,7 @@ class Question(Protocol[Figures]):
         """The figures of new cells."""
 
 
-Asked = TypeVar("Asked", bound=Question[Any])
+SomeQuestion = TypeVar("SomeQuestion", bound=Question[Any])
 Bound = Callable[[Sequence[tuple[Any, Children[Any]]]], Sequence[Any]]
 Progress = Callable[[str, int, int], None]
 """Called with the stage, how many pairs are done and how many there are."""
@@ -74,8 +75,8 @@ def each_bounded(asked: Sequence[tuple[Question[Any], Children[Any]]]) -> list[A
 
 
 def refine(
-    questions: Sequence[Asked],
-    after_round: Callable[[Sequence[Asked]], None] = lambda _: None,
+    questions: Sequence[SomeQuestion],
+    after_round: Callable[[Sequence[SomeQuestion]], None] = lambda _: None,
     bound: Bound = each_bounded,
 ) -> None:
     """Cut cells until no question asks for more.
@@ -93,7 +94,7 @@ def refine(
         after_round(active)
 
 
-def cut(chosen: Sequence[tuple[Asked, Ids]]) -> list[Children[Any]]:
+def cut(chosen: Sequence[tuple[SomeQuestion, Ids]]) -> list[Children[Any]]:
     """The children of the chosen rows of each question; those that rods' ends exclude fall away."""
     split: dict[int, Ids] = {}
     for cells in dict.fromkeys(question.cells for question, _ in chosen):

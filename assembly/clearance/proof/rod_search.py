@@ -12,10 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from assembly.clearance.narrow_phase.pair_result import Setting, Verdict
-from assembly.clearance.proof.cells import Cells, Flags, Ids
+from assembly.clearance.proof.cells import Cells
 from assembly.clearance.proof.joint_search import GRAIN, SMALLEST_CUT, Extremes, JointSearch
 from assembly.clearance.proof.refiner import Children, Tiling, refine
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.kinematics.array_stacks import stacked
 from assembly.kinematics.joint_limits import Limit
 from assembly.kinematics.rod_roll import Rod, windows

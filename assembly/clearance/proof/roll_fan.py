@@ -13,10 +13,9 @@ import numpy as np
 from assembly.clearance.narrow_phase.bounding_balls import Side
 from assembly.clearance.narrow_phase.distance import contained_at
 from assembly.clearance.narrow_phase.queries import Bench, Job
-from assembly.clearance.proof.cells import Ids
 from assembly.clearance.proof.pair_search import PairSearch, PieceSearch
 from assembly.clearance.proof.solid_table import Boxes
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Floats, Ids
 from assembly.geometry.rotations import inverse_rigid
 from assembly.kinematics.idle_rolls import rolled_about
 from assembly.kinematics.joint_motion import nearest_turn

@@ -11,8 +11,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from assembly.clearance.proof.cells import Cells, Columns, Flags, Ids, columns_of
-from assembly.geometry.mesh import Floats
+from assembly.clearance.proof.cells import Cells, Columns, columns_of
+from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.kinematics.cell_motion import WIDEST_TURN
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.rod_roll import HALF_TURN

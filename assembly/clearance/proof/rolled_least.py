@@ -16,14 +16,13 @@ import numpy as np
 
 from assembly.clearance.narrow_phase.distance import contained_at
 from assembly.clearance.narrow_phase.queries import Job
-from assembly.clearance.proof.cells import Ids
 from assembly.clearance.proof.local_search import distances_at
 from assembly.clearance.proof.pair_search import PairSearch
-from assembly.clearance.proof.pair_table import Flags, PairTable
+from assembly.clearance.proof.pair_table import PairTable
 from assembly.clearance.proof.roll_fan import STEP, Fan, fan_of
 from assembly.clearance.proof.rolled_pair import RolledPair, RolledSide, slab_between
 from assembly.clearance.proof.solid_table import Boxes
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.geometry.rotations import inverse_rigid
 from assembly.kinematics.joint_motion import WHOLE_TURN
 from assembly.kinematics.mechanism import Mechanism
@@ -35,7 +34,7 @@ MOST_TOGETHER = 20_000
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Asked:
+class RolledQuery:
     """A pair that rolls move, asked for at the postures ``rows`` (n,), no two alike, as far as ``below`` (n,) mm."""
 
     search: PairSearch
@@ -55,7 +54,7 @@ class LeastOverRolls:
     rolls: Floats
 
 
-def least_over_rolls(pair_table: PairTable, posture: Posture, asked: Sequence[Asked]) -> list[LeastOverRolls]:
+def least_over_rolls(pair_table: PairTable, posture: Posture, asked: Sequence[RolledQuery]) -> list[LeastOverRolls]:
     """The least of each pair at its own of N postures, solved with no roll."""
     boxes, groups = Boxes(pair_table.mechanism, posture), dict[tuple[int, ...], list[_Least]]()
     every = [_Least(one, pair_table.rolled(one.search), len(posture)) for one in asked]
@@ -101,7 +100,7 @@ def distances_over_rolls(
         rows, back = np.unique(own, return_inverse=True)
         limit = np.inf if below is None else below[index]
         reached = np.flatnonzero(solved.reached[rows])
-        asked.append(Asked(searches[index], rows[reached], np.full(len(reached), limit)))
+        asked.append(RolledQuery(searches[index], rows[reached], np.full(len(reached), limit)))
         into.append((index, reached, len(rows), back.reshape(-1)))
     for (index, reached, count, back), one in zip(
         into, least_over_rolls(pair_table, solved.posture, asked), strict=True
@@ -118,7 +117,7 @@ class _Least:
     ``near``: postures at which boxes do not rule it out.
     """
 
-    def __init__(self, asked: Asked, pair: RolledPair, count: int) -> None:
+    def __init__(self, asked: RolledQuery, pair: RolledPair, count: int) -> None:
         self.asked, self.pair, self.near = asked, pair, asked.rows
         self.distance, self.rolls = np.full(count, np.inf), np.zeros((count, len(asked.search.rolls)))
         self._below = np.full(count, -np.inf)

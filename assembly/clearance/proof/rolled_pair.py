@@ -18,7 +18,7 @@ from assembly.kinematics.rows import Posture
 
 
 @dataclass(frozen=True, slots=True)
-class Travel:
+class RollTravel:
     """How far a roll takes the points of a side: ``reach`` mm by half a turn, and never more than ``most`` mm.
 
     ``column``: the roll's number among those of the pair. A side that is round about the line goes nowhere but for its
@@ -47,7 +47,7 @@ class RolledSide:
 
     side: Side
     filled: Side | None
-    travels: tuple[Travel, ...]
+    travels: tuple[RollTravel, ...]
     facets: float
 
 
@@ -103,11 +103,11 @@ def rolled_pair(mechanism: Mechanism, solid_table: SolidTable, search: PairSearc
     return RolledPair((made(search.a), made(search.b)), (a, b))
 
 
-def _travels(mechanism: Mechanism, side: Side, rolls: Sequence[int]) -> tuple[Travel, ...]:
+def _travels(mechanism: Mechanism, side: Side, rolls: Sequence[int]) -> tuple[RollTravel, ...]:
     """For each of the pair's ``rolls`` that turns a side; of a side that two of them turn nothing is known."""
     own = [number for number in rolls if side.body in mechanism.idle[number].bodies]
     return tuple(
-        Travel(
+        RollTravel(
             rolls.index(number),
             2.0 * arm_of(mechanism, number, side) if len(own) == 1 else np.inf,
             np.inf if number in side.rolls else 2.0 * side.surface_error + ROUND_WITHIN,

@@ -14,11 +14,11 @@ import numpy as np
 
 from assembly.clearance.narrow_phase.bounding_balls import box_gaps
 from assembly.clearance.narrow_phase.queries import Bench, Job
-from assembly.clearance.proof.cells import Cells, Ids
+from assembly.clearance.proof.cells import Cells
 from assembly.clearance.proof.local_search import local_search
 from assembly.clearance.proof.pair_search import PairSearch
 from assembly.clearance.proof.solid_table import Boxes
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Floats, Ids
 from assembly.geometry.rotations import inverse_rigid
 from assembly.kinematics.array_stacks import stacked
 from assembly.kinematics.mechanism import Mechanism, Solved

@@ -12,11 +12,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from assembly.clearance.narrow_phase.queries import Job
-from assembly.clearance.proof.cells import Cells, Flags, Ids
+from assembly.clearance.proof.cells import Cells
 from assembly.clearance.proof.facing import Directions
-from assembly.clearance.proof.lower_bound import Method, Places, lower_bound
+from assembly.clearance.proof.lower_bound import Method, RelativePlaces, lower_bound
 from assembly.clearance.proof.pair_search import PieceSearch
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.geometry.rotations import inverse_rigid
 from assembly.kinematics.travel import Displacement
 
@@ -39,7 +39,7 @@ class Seeding:
     low: Ids
     far: Displacement
     rounding: Floats
-    places: Places
+    places: RelativePlaces
     measured: Flags
     reached: Floats
     origins: Ids
@@ -82,7 +82,7 @@ def seeding(piece: PieceSearch, cells: Cells, target: float) -> Seeding:
     ids, mechanism = piece.tiling.ids[low], cells.mechanism
     motion, count = cells.motion.take(ids), len(low)
     world_from_a, world_from_b = (mechanism.world_from_rest(motion.posture, side.part) for side in (piece.a, piece.b))
-    places = Places(piece.a.outline, piece.b.outline, inverse_rigid(world_from_a) @ world_from_b)
+    places = RelativePlaces(piece.a.outline, piece.b.outline, inverse_rigid(world_from_a) @ world_from_b)
     far, rounding = piece.displacement(mechanism, motion), piece.rounding(mechanism, motion)
     blank = np.zeros(count, dtype=bool), np.full(count, -np.inf), np.zeros(count, dtype=np.intp), np.zeros((count, 3))
     made = Seeding(piece, cells, target, low, far, rounding, places, *blank)

@@ -13,9 +13,9 @@ import numpy as np
 from assembly.clearance.narrow_phase.distance import CollisionModel, contained, meets, nearest
 from assembly.clearance.narrow_phase.overlap import placed, shapes_deep
 from assembly.clearance.narrow_phase.penetration import FIRST_WAYS, penetration
-from assembly.clearance.proof.cells import Cells, Ids
+from assembly.clearance.proof.cells import Cells
 from assembly.clearance.proof.pair_search import PieceSearch
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Floats, Ids
 from assembly.geometry.rotations import inverse_rigid
 from assembly.kinematics.approach import least_along, lowest
 from assembly.kinematics.mechanism import Mechanism

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 import numpy as np
 
 from assembly.clearance.narrow_phase.bounding_balls import (
-    Outline,
+    BoundingBalls,
     Side,
     box_gaps,
     boxes,
@@ -110,7 +110,7 @@ class Boxes:
 
     def __init__(self, mechanism: Mechanism, posture: Posture) -> None:
         self._mechanism, self.posture = mechanism, posture
-        self._made: dict[Outline, Floats] = {}
+        self._made: dict[BoundingBalls, Floats] = {}
 
     @property
     def count(self) -> int:
@@ -135,7 +135,7 @@ class SweptBoxes:
     def __init__(self, mechanism: Mechanism, motion: CellMotion) -> None:
         self._mechanism, self._motion = mechanism, motion
         self._still = Boxes(mechanism, motion.posture)
-        self._far: dict[Outline, Displacement] = {}
+        self._far: dict[BoundingBalls, Displacement] = {}
 
     def displacement(self, side: Side) -> Displacement:
         """How far (N,) mm any point of a solid can go from where it is at the centre."""

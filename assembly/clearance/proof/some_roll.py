@@ -18,7 +18,7 @@ from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
 from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
 from assembly.clearance.proof.joint_search import GRAIN, JointSearch, joint_search
 from assembly.clearance.proof.refiner import Progress
-from assembly.clearance.proof.sweep import STOPPED_BY_HAND, sweep
+from assembly.clearance.proof.sweep import STOPPED_BY_HAND, sweep_pairs
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.freedoms import IdleRoll
 from assembly.kinematics.idle_rolls import ends_of
@@ -126,7 +126,7 @@ class _Trials:
         """Whether all pairs of ``parts`` and the limits of their ends are proven over the whole range."""
         pairs = gather_pairs(mechanism.machine, mechanism.bodies)
         own = pairs.only(pair for pair in pairs.moving.checked if pair.a in parts or pair.b in parts)
-        swept = sweep(mechanism, own, self.effort, lambda *_: None, self.executor)
+        swept = sweep_pairs(mechanism, own, self.effort, lambda *_: None, self.executor)
         if swept.stopped == STOPPED_BY_HAND:
             raise KeyboardInterrupt
         if swept.stopped or any(pair.verdict is not Verdict.CLEAR for pair in swept.pairs):

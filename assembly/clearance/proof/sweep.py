@@ -23,7 +23,7 @@ from assembly.clearance.proof.cached import CachedPair, Depth
 from assembly.clearance.proof.cell_groups import CellGroups
 from assembly.clearance.proof.cells import Cells
 from assembly.clearance.proof.pair_search import PairSearch
-from assembly.clearance.proof.pair_state import PairState, SweepResult
+from assembly.clearance.proof.pair_state import PairsSwept, PairState
 from assembly.clearance.proof.pair_verdict import judge
 from assembly.clearance.proof.refiner import Progress
 from assembly.clearance.proof.solid_table import SolidTable
@@ -43,7 +43,7 @@ UNREACHABLE_TOLD = 20
 """At most this many places that cannot be reached are reported one by one."""
 
 
-def sweep(
+def sweep_pairs(
     mechanism: Mechanism,
     pairs: Pairs,
     effort: Effort,
@@ -51,7 +51,7 @@ def sweep(
     executor: Executor | None = None,
     known: Sequence[CachedPair | None] | None = None,
     groups: CellGroups | None = None,
-) -> SweepResult:
+) -> PairsSwept:
     """Decide every pair over the whole range, then close in on the nearest.
 
     ``executor``: where distances are measured; default is ``effort.cores`` processes of this machine. ``known``: of
@@ -90,7 +90,7 @@ class _Sweep:
         self.began = time.monotonic()
         self.work, self.stopped = Work(), ""
 
-    def run(self) -> SweepResult:
+    def run(self) -> PairsSwept:
         self.search_stages.make_ready([state for state in self.states if state.known is None])
         with self._stopping():
             with self._stage("prove motion"):
@@ -194,7 +194,7 @@ class _Sweep:
         if self.effort.budget_s is not None and time.monotonic() - self.began > self.effort.budget_s:
             raise _BudgetSpentError
 
-    def _result(self) -> SweepResult:
+    def _result(self) -> PairsSwept:
         for state in self.states:
             self._settle(state)
         pairs = [self._verdict(state) for state in self.states]
@@ -210,7 +210,7 @@ class _Sweep:
         }
         lost = self._unreachable() if self.covered else ()
         share = self._unresolved_share() if self.covered else 1.0
-        return SweepResult(
+        return PairsSwept(
             tuple(pairs), tuple(self.states), lost, share, self.stopped, self.work, self.groups, collision_models
         )
 

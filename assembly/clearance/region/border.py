@@ -13,10 +13,9 @@ from itertools import pairwise
 
 import numpy as np
 
-from assembly.clearance.proof.pair_table import Flags
 from assembly.clearance.region.rules import ROUNDING, Rules
 from assembly.clearance.region.usable import Crossings, Region
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Flags, Floats
 
 Governors = frozenset[int]
 Edge = tuple[int, int, int]

@@ -9,18 +9,17 @@ import numpy as np
 from scipy.ndimage import label
 
 from assembly.clearance.narrow_phase.distance import contained
-from assembly.clearance.proof.cells import Ids, lattice_cells
+from assembly.clearance.proof.cells import lattice_cells
 from assembly.clearance.proof.lower_bound import Method, lower_bound
-from assembly.clearance.proof.pair_table import Flags, PairTable
+from assembly.clearance.proof.pair_table import PairTable
 from assembly.clearance.proof.roll_fan import least_at_any_roll, roll_travel
 from assembly.clearance.proof.solid_table import SweptBoxes
 from assembly.clearance.region.lattice_distances import measured_lattice
 from assembly.clearance.region.map_bounds import prove_cells
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.kinematics.cell_motion import CellMotion
-from assembly.kinematics.rolled_motion import curl
 from assembly.kinematics.solver import solve
-from assembly.kinematics.travel import Displacement
+from assembly.kinematics.travel import Displacement, curl
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -46,7 +45,7 @@ class Field:
         )
 
 
-def look(pair_table: PairTable, settings: Floats, half: Floats) -> Field:
+def field_over(pair_table: PairTable, settings: Floats, half: Floats) -> Field:
     """The field of cells with centres ``settings``, a whole lattice, and half-widths ``half`` (N, d) in drive units."""
     cells = lattice_cells(pair_table.mechanism, settings, half)
     first = cells.motion

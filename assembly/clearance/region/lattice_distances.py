@@ -12,13 +12,12 @@ from dataclasses import replace
 
 import numpy as np
 
-from assembly.clearance.proof.cells import Ids
-from assembly.clearance.proof.lower_bound import Method, Places, lower_bound, rounding_allowance
+from assembly.clearance.proof.lower_bound import Method, RelativePlaces, lower_bound, rounding_allowance
 from assembly.clearance.proof.pair_search import PieceSearch
-from assembly.clearance.proof.pair_table import Flags, Near, PairTable, batches
-from assembly.clearance.proof.rolled_least import Asked, least_over_rolls
+from assembly.clearance.proof.pair_table import NearPiece, PairTable, batches
+from assembly.clearance.proof.rolled_least import RolledQuery, least_over_rolls
 from assembly.clearance.proof.solid_table import Boxes
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.geometry.rotations import inverse_rigid
 from assembly.kinematics.mechanism import Solved
 from assembly.kinematics.travel import Displacement
@@ -53,11 +52,11 @@ class LatticeDistances:
         """Measure as few shapes at as few settings as can be."""
         pair_table, solved = self.pair_table, self.solved
         boxes = Boxes(pair_table.mechanism, solved.posture)
-        wholes = [Near(number, whole, boxes.gaps(whole)) for number, whole in pair_table.still]
+        wholes = [NearPiece(number, whole, boxes.gaps(whole)) for number, whole in pair_table.still]
         anchors = [_anchors(solved.settings, stride) for stride in STRIDES]
         for some in batches(sorted(wholes, key=_nearness), PAIRS_TOGETHER):
             pieces = [
-                Near(one.number, piece, np.maximum(one.bound, boxes.gaps(piece)))
+                NearPiece(one.number, piece, np.maximum(one.bound, boxes.gaps(piece)))
                 for one in self._narrowed(some, anchors[0])
                 for piece in pair_table.pieces(one.number)
             ]
@@ -69,7 +68,7 @@ class LatticeDistances:
         """Measure the pairs that rolls move where boxes do not show that they have more than was found."""
         pair_table, rows = self.pair_table, np.flatnonzero(self.solved.reached)
         for some in batches(pair_table.rolling, PAIRS_TOGETHER):
-            asked = [Asked(search, rows, self._interest(number)[rows]) for number, search in some]
+            asked = [RolledQuery(search, rows, self._interest(number)[rows]) for number, search in some]
             found = least_over_rolls(pair_table, self.solved.posture, asked)
             for (number, _), least in zip(some, found, strict=True):
                 figures = pair_table.figures(least.distance, number)
@@ -81,7 +80,7 @@ class LatticeDistances:
         """Distances (N,) mm below which pair ``number`` has less than what was found."""
         return np.asarray((self.found + self.pair_table.taken_off[:, number, None]).max(axis=0))
 
-    def _narrowed(self, asked: Sequence[Near], anchor: Ids) -> list[Near]:
+    def _narrowed(self, asked: Sequence[NearPiece], anchor: Ids) -> list[NearPiece]:
         """Those of ``asked`` that may still have less than what was found, once measured at the settings ``anchor``."""
         left = []
         for some in batches(sorted(asked, key=_nearness), PIECES_TOGETHER):
@@ -101,12 +100,12 @@ class LatticeDistances:
                 left.append(replace(one, bound=bound))
         return [one for one in left if self._open(one).any()]
 
-    def _open(self, one: Near) -> Flags:
+    def _open(self, one: NearPiece) -> Flags:
         """Where (N,) a pair could still have less than what was found."""
         less = self.pair_table.figures(one.bound, one.number) < np.minimum(self.found, self._ceiling)
         return np.asarray(self.solved.reached & less.any(axis=0))
 
-    def _measure(self, near: Sequence[Near], anchor: Ids) -> None:
+    def _measure(self, near: Sequence[NearPiece], anchor: Ids) -> None:
         """Measure at the anchors of the settings for which it is still open."""
         rows, jobs = [], []
         for one in near:
@@ -125,7 +124,7 @@ class LatticeDistances:
     def _moved(self, piece: PieceSearch, anchor: Ids) -> Floats:
         """How far (N,) mm any point of one side, seen from the other, is from where it is at the anchors."""
         place_a, place_b = self.pair_table.places(piece, self.solved.posture)
-        places = Places(piece.a.outline, piece.b.outline, inverse_rigid(place_a) @ place_b)
+        places = RelativePlaces(piece.a.outline, piece.b.outline, inverse_rigid(place_a) @ place_b)
         return places.moved(np.arange(len(anchor)), anchor)
 
 
@@ -136,7 +135,7 @@ def measured_lattice(pair_table: PairTable, solved: Solved, ceiling: float = np.
     return centres
 
 
-def _nearness(one: Near) -> float:
+def _nearness(one: NearPiece) -> float:
     return float(one.bound.mean())
 
 

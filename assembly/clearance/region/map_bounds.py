@@ -11,14 +11,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from assembly.clearance.proof.cells import Cells, Ids
+from assembly.clearance.proof.cells import Cells
 from assembly.clearance.proof.lower_bound import Bounds, Method, lower_bound
 from assembly.clearance.proof.pair_search import PieceSearch
 from assembly.clearance.proof.pair_table import DISTANCE, PairTable, batches
 from assembly.clearance.proof.refiner import Children, Tiling, refine
 from assembly.clearance.proof.solid_table import SweptBoxes
 from assembly.clearance.region.lattice_distances import PIECES_TOGETHER, LatticeDistances
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Floats, Ids
 
 CUTS = 2
 """How often a cell is cut in three whose bound is loose."""

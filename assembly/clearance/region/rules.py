@@ -15,13 +15,12 @@ import numpy as np
 from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Pairs
 from assembly.clearance.narrow_phase.distance import contained_at
 from assembly.clearance.narrow_phase.queries import Bench
-from assembly.clearance.proof.cells import Ids
 from assembly.clearance.proof.pair_search import PieceSearch
-from assembly.clearance.proof.pair_table import DISTANCE, ROOM, Flags, PairTable
-from assembly.clearance.proof.rolled_least import Asked, least_over_rolls
+from assembly.clearance.proof.pair_table import DISTANCE, ROOM, PairTable
+from assembly.clearance.proof.rolled_least import RolledQuery, least_over_rolls
 from assembly.clearance.proof.solid_table import Boxes, SolidTable
 from assembly.clearance.region.lattice_distances import measured_lattice
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.geometry.rotations import inverse_rigid
 from assembly.kinematics.joint_limits import Limit, limits_of
 from assembly.kinematics.mechanism import Mechanism, Solved
@@ -169,11 +168,11 @@ class Rules:
         boxes = Boxes(self.mechanism, solved.posture)
         looks, near = [], []
         least = [np.full(len(solved.settings), np.inf) for _ in asked]
-        rolling, rolled = dict(self._survey.rolling), dict[int, Asked]()
+        rolling, rolled = dict(self._survey.rolling), dict[int, RolledQuery]()
         for index, (number, rows) in enumerate(asked):
             if number in rolling:
                 below = np.full(len(rows), self._required[number] + beyond)
-                rolled[index] = Asked(rolling[number], rows, below)
+                rolled[index] = RolledQuery(rolling[number], rows, below)
                 continue
             close = rows[_short(boxes.gaps(self._survey.wholes[number])[rows], self._required[number])]
             for piece in self._survey.pieces(number) if len(close) else ():

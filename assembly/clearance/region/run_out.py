@@ -17,10 +17,10 @@ from assembly.clearance.narrow_phase.pair_result import Setting
 from assembly.clearance.narrow_phase.queries import Bench
 from assembly.clearance.proof.pair_search import PairSearch
 from assembly.clearance.proof.pair_table import ROOM, PairTable
-from assembly.clearance.proof.rolled_least import Asked, distances_over_rolls, least_over_rolls
+from assembly.clearance.proof.rolled_least import RolledQuery, distances_over_rolls, least_over_rolls
 from assembly.clearance.proof.solid_table import Boxes, SolidTable
 from assembly.clearance.region.lattice_distances import measured_lattice
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Flags, Floats
 from assembly.kinematics.joint_limits import limits_of
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.roll_columns import roll_name
@@ -37,7 +37,6 @@ TOGETHER = 5
 BISECTIONS = 14
 BACK = 1e-3
 """Share of a step by which one goes back to see how fast room is lost."""
-Flags = NDArray[np.bool_]
 
 TOUCH = 1e-6
 """mm: a pair that need keep no clearance must still not touch."""
@@ -195,7 +194,7 @@ class Ways:
         if not search.rolls:
             return ()
         mechanism, posture = self.mechanism, solve(self.mechanism, setting[None]).posture
-        one = Asked(search, np.zeros(1, dtype=np.intp), np.full(1, np.inf))
+        one = RolledQuery(search, np.zeros(1, dtype=np.intp), np.full(1, np.inf))
         (least,) = least_over_rolls(self._survey, posture, [one])
         names = (roll_name(mechanism.bodies, mechanism.idle[number]) for number in search.rolls)
         return tuple(zip(names, least.rolls[0].tolist(), strict=True))

@@ -11,10 +11,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from assembly.clearance.proof.cells import Ids
 from assembly.clearance.region.rules import ROUNDING, Rules
 from assembly.clearance.region.usable import Crossings, Grid, Region, close_in
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Floats, Ids
 
 ROWS = 8
 """About as many stops of a drive are tried."""

@@ -13,11 +13,9 @@ from functools import reduce
 import numpy as np
 from scipy.ndimage import label
 
-from assembly.clearance.proof.cells import Ids
-from assembly.clearance.proof.pair_table import Flags
 from assembly.clearance.region.fixed_drives import free_and_fixed
 from assembly.clearance.region.rules import AT_HAND, NONE, ROUNDING, Rules, Standing
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.model.machine import Machine
 
 PRECISION = 0.05

@@ -15,10 +15,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from assembly.geometry.inside import contains
-from assembly.geometry.mesh import Floats, Indices, Mesh
+from assembly.geometry.mesh import Flags, Floats, Indices, Mesh
 from assembly.geometry.rotations import inverse_rigid
 from assembly.kinematics.approach import Cloud, shifts_along
 from assembly.kinematics.cell_motion import CellMotion
@@ -35,8 +34,6 @@ TESTED = 48
 """Points of which it is asked together whether they lie inside: one that does is enough."""
 FLAT = 9
 """Decimals in which the planes of facets that count as one agree, seen from the middle of the solid."""
-
-Flags = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

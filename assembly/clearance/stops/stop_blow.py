@@ -6,11 +6,10 @@ from dataclasses import dataclass
 from math import degrees
 
 import numpy as np
-from numpy.typing import NDArray
 
 from assembly.clearance.region.run_out import RunOut
 from assembly.clearance.stops.stop_gap import StopGap
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Floats, Ids
 from assembly.geometry.rotations import inverse_rigid
 from assembly.kinematics.cell_motion import bound_motion
 from assembly.kinematics.mechanism import Mechanism, Solved
@@ -24,11 +23,9 @@ JUST_BEFORE = 0.01
 PRESSED = 0.02
 """mm by which a stop is pressed where it is shown to be struck."""
 
-Ids = NDArray[np.intp]
-
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Contact:
+class StopContact:
     """Where and how a stop is struck at the way that governs it; points in the world, mm."""
 
     on_stop: Floats
@@ -94,7 +91,7 @@ class Ground:
         return ", ".join(others) or "every setting"
 
 
-def contact_of(stop: TravelStop, ground: Ground, gap: StopGap, height: float, acts: float, row: int) -> Contact:
+def contact_of(stop: TravelStop, ground: Ground, gap: StopGap, height: float, acts: float, row: int) -> StopContact:
     """How ``stop`` of ``height`` is struck at the way ``row``, its drive standing at ``acts``."""
     sign, mechanism = stop.side.sign, ground.mechanism
     solved = ground.solved(np.array([acts - sign * JUST_BEFORE]), np.array([row]))
@@ -107,10 +104,10 @@ def contact_of(stop: TravelStop, ground: Ground, gap: StopGap, height: float, ac
     square = degrees(float(np.arccos(np.clip(abs(along @ met.direction), -1.0, 1.0))))
     approach = float(-sign * rate @ met.direction)
     place = _drawn(mechanism, solved, stop.carrier, met.on_stop)
-    return Contact(met.on_stop, met.on_other, met.shape, square, approach, place[None], met.error_mm)
+    return StopContact(met.on_stop, met.on_other, met.shape, square, approach, place[None], met.error_mm)
 
 
-def drift_of(stop: TravelStop, ground: Ground, contact: Contact, struck: Solved, governing: int) -> float:
+def drift_of(stop: TravelStop, ground: Ground, contact: StopContact, struck: Solved, governing: int) -> float:
     """How far in mm the place of the other part that strikes at the governing way is from there at the others."""
     mechanism = ground.mechanism
     place = _drawn(mechanism, struck.take(np.array([governing])), stop.other, contact.on_other)

@@ -13,11 +13,11 @@ import numpy as np
 
 from assembly.clearance.narrow_phase.checked_pairs import Exclusion, without_exclusion
 from assembly.clearance.narrow_phase.pair_result import Setting
-from assembly.clearance.proof.cells import Cells, Flags, Ids, even_lattice, lattice_cells
+from assembly.clearance.proof.cells import Cells, even_lattice, lattice_cells
 from assembly.clearance.proof.refiner import Children, Tiling, refine
 from assembly.clearance.stops.enclosure import Enclosure
 from assembly.clearance.stops.stop_gap import StopGap
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.geometry.rotations import across
 from assembly.kinematics.approach import cloud_of
 from assembly.kinematics.cell_motion import CellMotion, bound_motion

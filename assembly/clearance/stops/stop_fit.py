@@ -14,7 +14,7 @@ from math import ceil, degrees
 import numpy as np
 
 from assembly.clearance.region.run_out import RunOut
-from assembly.clearance.stops.stop_blow import JUST_BEFORE, Contact, Ground, contact_of, drift_of
+from assembly.clearance.stops.stop_blow import JUST_BEFORE, Ground, StopContact, contact_of, drift_of
 from assembly.clearance.stops.stop_gap import TOUCHING, StopGap
 from assembly.errors import Fault, InputError
 from assembly.geometry.mesh import Floats
@@ -81,7 +81,7 @@ class StopDesign:
     ways: tuple[WayFound, ...] = ()
     governing: int = 0
     yields: Yields = Yields()
-    contact: Contact | None = None
+    contact: StopContact | None = None
     pressing: Pressing | None = None
     held_back: float = 0.0
     faults: tuple[str, ...] = ()
@@ -249,12 +249,12 @@ def _struck_aside(ground: Ground, gap: StopGap, height: float, acts: Floats) -> 
     return f"at {ground.told(row)} its flank is struck at {acts[row]:z.2f}, {short[row]:z.2f} mm below its end"
 
 
-def _contacts(stop: TravelStop, ground: Ground, gap: StopGap, height: float, at: Floats) -> Iterator[Contact]:
+def _contacts(stop: TravelStop, ground: Ground, gap: StopGap, height: float, at: Floats) -> Iterator[StopContact]:
     return (contact_of(stop, ground, gap, height, setting, row) for row, setting in enumerate(at.tolist()))
 
 
 def _hardest(
-    stop: TravelStop, ground: Ground, contacts: Sequence[Contact], at: Floats, height: float
+    stop: TravelStop, ground: Ground, contacts: Sequence[StopContact], at: Floats, height: float
 ) -> tuple[Pressing | None, Yields]:
     """What the stop takes at the way that presses it hardest, and what is lost of its drive."""
     lost = Yields(0.0, max(each.unsure for each in contacts), max(each.pressed(ground.pressing) for each in contacts))

@@ -10,18 +10,14 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from assembly.clearance.narrow_phase.checked_pairs import Exclusion, Solid, without_exclusion
 from assembly.clearance.narrow_phase.distance import CollisionModel, contained, nearest
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.kinematics.mechanism import Mechanism, Solved
 from assembly.kinematics.solver import solve
 from assembly.model.stop_solids import STOP_FACET_ERROR, stop_solid
 from assembly.model.travel_stop import TravelStop
-
-Flags = NDArray[np.bool_]
-Ids = NDArray[np.intp]
 
 TOUCHING = 1e-4
 """mm: nearer than this counts as touching."""

@@ -17,11 +17,11 @@ from assembly.clearance.narrow_phase.pair_result import Effort, Setting, Verdict
 from assembly.clearance.proof.blocked_roll import judge_unchosen
 from assembly.clearance.proof.cached import PairFound
 from assembly.clearance.proof.joint_search import GRAIN, Extremes, JointSearch, joint_search
-from assembly.clearance.proof.pair_state import SweepResult
+from assembly.clearance.proof.pair_state import PairsSwept
 from assembly.clearance.proof.refiner import Progress
 from assembly.clearance.proof.rod_search import end_where_rolled, prove_roll
 from assembly.clearance.proof.some_roll import ChosenRoll
-from assembly.clearance.proof.sweep import sweep
+from assembly.clearance.proof.sweep import sweep_pairs
 from assembly.clearance.stops.stop_contact import StruckProof, prove_struck
 from assembly.clearance.stops.stop_fit import StopDesign
 from assembly.kinematics.assembling import assemble
@@ -39,7 +39,7 @@ class StopProof:
 
     mechanism: Mechanism
     pairs: Pairs
-    swept: SweepResult
+    swept: PairsSwept
     struck: Mapping[str, StruckProof]
     joints: tuple[tuple[Limit, Extremes | None], ...]
     """Every motion that has a limit, and its bounds over the stopped range; None where nothing is proven of it."""
@@ -65,7 +65,7 @@ def prove_stops(
     whole = with_stops(stopped, {name: design.to_make or 0.0 for name, design in designs.items()})
     mechanism = assemble(whole)
     pairs = gather_pairs(whole, mechanism.bodies)
-    swept = sweep(mechanism, pairs, effort, progress, executor)
+    swept = sweep_pairs(mechanism, pairs, effort, progress, executor)
     told, _ = judge_unchosen(mechanism, pairs, chosen, [PairFound(result, None) for result in swept.pairs])
     swept = replace(swept, pairs=tuple(one.result for one in told))
     progress("prove stops", 0, 0)

@@ -118,7 +118,7 @@ class KnownWays:
         return next((self._known[key] for key in more), None)
 
 
-def lattice_of(ranges: Mapping[str, tuple[float, float]], drive: str) -> Floats:
+def other_drives_lattice(ranges: Mapping[str, tuple[float, float]], drive: str) -> Floats:
     """Settings (M, d) of the drives besides ``drive``, over ``ranges``; 0 for ``drive``."""
     count = LOOKED_AT.get(len(ranges) - 1, FEWEST)
     axes = [

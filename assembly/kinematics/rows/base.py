@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Floats
 
-Bodies = NDArray[np.intp]
+BodyIds = NDArray[np.intp]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -75,11 +75,11 @@ class Rows(Protocol):
     """
 
     @property
-    def first(self) -> Bodies:
+    def first(self) -> BodyIds:
         """First body of each row."""
 
     @property
-    def second(self) -> Bodies:
+    def second(self) -> BodyIds:
         """Second body of each row."""
 
     def values(self, posture: Posture, targets: Floats) -> Floats:
@@ -87,9 +87,6 @@ class Rows(Protocol):
 
     def slopes(self, posture: Posture) -> Slopes:
         """Derivatives of ``values``."""
-
-    def second_order(self, posture: Posture, reach: Reach, spans: Floats) -> Floats:
-        """Bound (N, m) mm on what ``slopes`` leaves out within ``reach``; a form of second degree."""
 
     def curvature(self, posture: Posture, rates: Rates) -> Floats:
         """Second derivatives (N, m, d, d) mm of ``values`` along motions at constant ``rates``."""
@@ -105,7 +102,7 @@ def slopes_of(first: Floats, second: Floats, about_first: Floats, about_second: 
     )
 
 
-def turned(posture: Posture, bodies: Bodies, vectors: Floats) -> Floats:
+def turned_vectors(posture: Posture, bodies: BodyIds, vectors: Floats) -> Floats:
     """Vectors (m, 3) of bodies at rest as they stand (N, m, 3)."""
     return np.asarray(np.einsum("nmij,mj->nmi", posture.rotations[:, bodies], vectors))
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import cross, sine_vector
-from assembly.kinematics.rows.base import Bodies, Posture, Rates, Reach, Slopes, dot, slopes_of, turned
+from assembly.kinematics.rows.base import BodyIds, Posture, Rates, Reach, Slopes, dot, slopes_of, turned_vectors
 
 WIDEST_SWING = 3.0
 """rad: where the line may swing farther from where it is drawn nothing is bounded; half a turn has no shortest way."""
@@ -30,9 +30,9 @@ class HeldRoll:
     both of which grow with β. The target enters linearly and adds nothing to any bound.
     """
 
-    first: Bodies
+    first: BodyIds
     """Always the ground."""
-    second: Bodies
+    second: BodyIds
     axis: Floats
     held: Floats
     """(m,) rad: the roll at target 0."""
@@ -41,7 +41,7 @@ class HeldRoll:
     def rolls(self, posture: Posture) -> Floats:
         """φ (N, m) rad in (-π, π]."""
         R = posture.rotations[:, self.second]
-        cosine = dot(turned(posture, self.second, self.axis), self.axis)
+        cosine = dot(turned_vectors(posture, self.second, self.axis), self.axis)
         trace = np.trace(R, axis1=-2, axis2=-1)
         return np.asarray(np.arctan2(2 * dot(sine_vector(R), self.axis), trace - cosine))
 
@@ -50,17 +50,13 @@ class HeldRoll:
         return np.asarray(self.scale * (miss - 2 * np.pi * np.round(miss / (2 * np.pi))))
 
     def slopes(self, posture: Posture) -> Slopes:
-        stands = turned(posture, self.second, self.axis)
+        stands = turned_vectors(posture, self.second, self.axis)
         about = self.scale * (self.axis + stands) / (1 + dot(stands, self.axis))[..., None]
         still = np.zeros_like(about)
         return slopes_of(still, still, still, about, self.scale)
 
-    def second_order(self, posture: Posture, reach: Reach, spans: Floats) -> Floats:  # noqa: ARG002 - shared signature
-        turn = reach.turn[:, self.second]
-        return np.asarray(0.5 * self.scale * _times(_bending(self._swing(posture) + turn), turn**2))
-
     def curvature(self, posture: Posture, rates: Rates) -> Floats:
-        turn, stands = rates.turn[:, self.second], turned(posture, self.second, self.axis)
+        turn, stands = rates.turn[:, self.second], turned_vectors(posture, self.second, self.axis)
         along = dot(turn, (self.axis + stands)[:, :, None])
         across = dot(turn, cross(stands, self.axis)[:, :, None])
         product = along[..., :, None] * across[..., None, :]
@@ -75,7 +71,7 @@ class HeldRoll:
 
     def _swing(self, posture: Posture) -> Floats:
         """β (N, m) rad."""
-        stands = turned(posture, self.second, self.axis)
+        stands = turned_vectors(posture, self.second, self.axis)
         return np.asarray(np.arctan2(np.linalg.norm(cross(self.axis, stands), axis=-1), dot(stands, self.axis)))
 
 

@@ -9,7 +9,7 @@ import numpy as np
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import cross
 from assembly.kinematics.rows.base import (
-    Bodies,
+    BodyIds,
     Posture,
     Rates,
     Reach,
@@ -19,7 +19,7 @@ from assembly.kinematics.rows.base import (
     dot,
     slopes_of,
     tail,
-    turned,
+    turned_vectors,
 )
 
 
@@ -27,23 +27,23 @@ from assembly.kinematics.rows.base import (
 class Offset:
     """How far the second body's point lies along a direction fixed in the first body, from the first's point."""
 
-    first: Bodies
-    second: Bodies
+    first: BodyIds
+    second: BodyIds
     lever_first: Floats
     lever_second: Floats
     direction: Floats
     scale: float
 
     def _apart(self, posture: Posture) -> Floats:
-        first = posture.centres[:, self.first] + turned(posture, self.first, self.lever_first)
-        return posture.centres[:, self.second] + turned(posture, self.second, self.lever_second) - first
+        first = posture.centres[:, self.first] + turned_vectors(posture, self.first, self.lever_first)
+        return posture.centres[:, self.second] + turned_vectors(posture, self.second, self.lever_second) - first
 
     def values(self, posture: Posture, targets: Floats) -> Floats:
-        return dot(turned(posture, self.first, self.direction), self._apart(posture)) - targets
+        return dot(turned_vectors(posture, self.first, self.direction), self._apart(posture)) - targets
 
     def slopes(self, posture: Posture) -> Slopes:
-        direction = turned(posture, self.first, self.direction)
-        lever_second = turned(posture, self.second, self.lever_second)
+        direction = turned_vectors(posture, self.first, self.direction)
+        lever_second = turned_vectors(posture, self.second, self.lever_second)
         seen_from_first = posture.centres[:, self.second] + lever_second - posture.centres[:, self.first]
         about_first = -cross(seen_from_first, direction)
         return slopes_of(-direction, direction, about_first, cross(lever_second, direction), self.scale)
@@ -57,17 +57,10 @@ class Offset:
         first = reach.shift[:, self.first] + reach.turn[:, self.first] * size_first
         return np.asarray(first + reach.shift[:, self.second] + reach.turn[:, self.second] * size_second)
 
-    def second_order(self, posture: Posture, reach: Reach, spans: Floats) -> Floats:  # noqa: ARG002
-        turn_first, turn_second = reach.turn[:, self.first], reach.turn[:, self.second]
-        size_first, size_second = self._sizes()
-        points = 0.5 * (turn_first**2 * size_first + turn_second**2 * size_second)
-        tilt = 0.5 * turn_first**2 * np.linalg.norm(self._apart(posture), axis=-1)
-        return np.asarray(points + tilt + turn_first * self._slip(reach))
-
     def curvature(self, posture: Posture, rates: Rates) -> Floats:
-        direction = turned(posture, self.first, self.direction)
-        lever_first = turned(posture, self.first, self.lever_first)
-        lever_second = turned(posture, self.second, self.lever_second)
+        direction = turned_vectors(posture, self.first, self.direction)
+        lever_first = turned_vectors(posture, self.first, self.lever_first)
+        lever_second = turned_vectors(posture, self.second, self.lever_second)
         turn_first, turn_second = rates.turn[:, self.first], rates.turn[:, self.second]
         slip = rates.shift[:, self.second] + cross(turn_second, lever_second[:, :, None])
         slip = slip - rates.shift[:, self.first] - cross(turn_first, lever_first[:, :, None])

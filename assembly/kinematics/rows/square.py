@@ -9,7 +9,7 @@ import numpy as np
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import cross
 from assembly.kinematics.rows.base import (
-    Bodies,
+    BodyIds,
     Posture,
     Rates,
     Reach,
@@ -19,7 +19,7 @@ from assembly.kinematics.rows.base import (
     dot,
     slopes_of,
     tail,
-    turned,
+    turned_vectors,
 )
 
 
@@ -27,44 +27,33 @@ from assembly.kinematics.rows.base import (
 class Square:
     """The cosine between a direction of each body (unit, at rest) keeps the value ``cosine`` (m,)."""
 
-    first: Bodies
-    second: Bodies
+    first: BodyIds
+    second: BodyIds
     direction_first: Floats
     direction_second: Floats
     cosine: Floats
     scale: float
 
     def values(self, posture: Posture, targets: Floats) -> Floats:  # noqa: ARG002 - one signature for all families
-        a = turned(posture, self.first, self.direction_first)
-        b = turned(posture, self.second, self.direction_second)
+        a = turned_vectors(posture, self.first, self.direction_first)
+        b = turned_vectors(posture, self.second, self.direction_second)
         return self.scale * (dot(a, b) - self.cosine)
 
     def slopes(self, posture: Posture) -> Slopes:
-        a = turned(posture, self.first, self.direction_first)
-        b = turned(posture, self.second, self.direction_second)
+        a = turned_vectors(posture, self.first, self.direction_first)
+        b = turned_vectors(posture, self.second, self.direction_second)
         about = self.scale * cross(a, b)
         still = np.zeros_like(about)
         return slopes_of(still, still, about, -about, self.scale)
 
-    def second_order(self, posture: Posture, reach: Reach, spans: Floats) -> Floats:  # noqa: ARG002
-        return angle_second_order(self.scale, reach.turn[:, self.first] + reach.turn[:, self.second])
-
     def curvature(self, posture: Posture, rates: Rates) -> Floats:
-        a = turned(posture, self.first, self.direction_first)
-        b = turned(posture, self.second, self.direction_second)
+        a = turned_vectors(posture, self.first, self.direction_first)
+        b = turned_vectors(posture, self.second, self.direction_second)
         return angle_curvature(self.scale, a, b, rates.turn[:, self.first], rates.turn[:, self.second])
 
     def third_order(self, posture: Posture, linear: Reach, rest: Reach, spans: Floats) -> Floats:  # noqa: ARG002
         turn = linear.turn[:, self.first] + linear.turn[:, self.second]
         return self.scale * tail(turn, rest.turn[:, self.first] + rest.turn[:, self.second])
-
-
-def angle_second_order(scale: float, turns: Floats) -> Floats:
-    """What the slope of ``scale · (a · b)`` leaves out where a and b are unit and turn by ``turns`` together, rad.
-
-    ``exp(v) exp(w)`` differs from ``1 + v + w`` by at most ``(|v| + |w|)²/2`` (closed form).
-    """
-    return 0.5 * scale * turns**2
 
 
 def angle_curvature(scale: float, a: Floats, b: Floats, turn_a: Floats, turn_b: Floats) -> Floats:

@@ -8,8 +8,8 @@ import numpy as np
 
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import cross
-from assembly.kinematics.rows.base import Bodies, Posture, Rates, Reach, Slopes, dot, slopes_of, tail, turned
-from assembly.kinematics.rows.square import angle_curvature, angle_second_order
+from assembly.kinematics.rows.base import BodyIds, Posture, Rates, Reach, Slopes, dot, slopes_of, tail, turned_vectors
+from assembly.kinematics.rows.square import angle_curvature
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -21,8 +21,8 @@ class Turn:
     Its curvature is that of n and v alone, as the drive turns n along v.
     """
 
-    first: Bodies
-    second: Bodies
+    first: BodyIds
+    second: BodyIds
     axis: Floats
     mark: Floats
     """A direction square to ``axis``, the same in both bodies at rest (m, 3)."""
@@ -30,9 +30,9 @@ class Turn:
 
     def angles(self, posture: Posture) -> Floats:
         """Angle (N, m) rad in (-π, π]."""
-        axis = turned(posture, self.first, self.axis)
-        u = turned(posture, self.first, self.mark)
-        v = turned(posture, self.second, self.mark)
+        axis = turned_vectors(posture, self.first, self.axis)
+        u = turned_vectors(posture, self.first, self.mark)
+        v = turned_vectors(posture, self.second, self.mark)
         return np.arctan2(dot(cross(axis, u), v), dot(u, v))
 
     def values(self, posture: Posture, targets: Floats) -> Floats:
@@ -40,16 +40,13 @@ class Turn:
         return np.asarray(self.scale * (miss - 2 * np.pi * np.round(miss / (2 * np.pi))))
 
     def slopes(self, posture: Posture) -> Slopes:
-        about = self.scale * turned(posture, self.first, self.axis)
+        about = self.scale * turned_vectors(posture, self.first, self.axis)
         still = np.zeros_like(about)
         return slopes_of(still, still, -about, about, self.scale)
 
-    def second_order(self, posture: Posture, reach: Reach, spans: Floats) -> Floats:  # noqa: ARG002
-        return angle_second_order(self.scale, reach.turn[:, self.first] + reach.turn[:, self.second] + spans)
-
     def curvature(self, posture: Posture, rates: Rates) -> Floats:
-        v = turned(posture, self.second, self.mark)
-        n = cross(turned(posture, self.first, self.axis), v)
+        v = turned_vectors(posture, self.second, self.mark)
+        n = cross(turned_vectors(posture, self.first, self.axis), v)
         return angle_curvature(self.scale, n, v, rates.turn[:, self.first], rates.turn[:, self.second])
 
     def third_order(self, posture: Posture, linear: Reach, rest: Reach, spans: Floats) -> Floats:  # noqa: ARG002

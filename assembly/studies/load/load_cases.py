@@ -27,7 +27,7 @@ from assembly.statics.multipliers import NEAR_TOGGLE, Statics, find_slack, stati
 from assembly.statics.ratings import check_ratings, ratings_of
 from assembly.statics.reactions import (
     drive_efforts,
-    joints_of,
+    joints_holding,
     load_of,
     push_between,
     reactions,
@@ -43,7 +43,6 @@ from assembly.studies.shared import (
     settings_of,
 )
 
-ONE_BODY = "welded or bolted parts are one body here; nothing between them is told"
 NO_EFFECT = 1e-9
 """N·mm or N per newton: a stop that changes its drive's effort by less does not act on it."""
 
@@ -138,7 +137,9 @@ def _loads(statics: Statics, load: Floats) -> Loads:
     multipliers, mechanism = statics.multipliers(load), statics.mechanism
     near = tuple(
         ToggleEntry(
-            tuple(mechanism.bodies.label(body) for body in slack.bodies), joints_of(statics, slack.bodies), slack.share
+            tuple(mechanism.bodies.label(body) for body in slack.bodies),
+            joints_holding(statics, slack.bodies),
+            slack.share,
         )
         for slack in find_slack(statics, NEAR_TOGGLE)
     )

@@ -20,7 +20,7 @@ from assembly.clearance.region.run_out import Cause
 from assembly.clearance.stops.stop_contact import StruckProof
 from assembly.clearance.stops.stop_fit import StopDesign, fit_stop
 from assembly.clearance.stops.stop_proof import StopProof, prove_stops, struck_proofs, unproven
-from assembly.clearance.stops.stop_ways import Corrections, KnownWays, lattice_of
+from assembly.clearance.stops.stop_ways import Corrections, KnownWays, other_drives_lattice
 from assembly.errors import Fault, InputError
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.assembling import assemble
@@ -132,13 +132,13 @@ class _Designer:
         """All stops, the drives in the order of the file, each with what the stops of those before it leave."""
         machine, stops, ways = self.machine, self.machine.stops, self.ways
         ranges = dict.fromkeys(machine.drives, (0.0, 0.0))
-        rough = [self._designs(drive, lattice_of(ranges, name)) for name, drive in machine.drives.items()]
+        rough = [self._designs(drive, other_drives_lattice(ranges, name)) for name, drive in machine.drives.items()]
         ranges = {name: _reach(drive, own) for (name, drive), own in zip(machine.drives.items(), rough, strict=True)}
         designs: dict[str, StopDesign] = {}
         directions: list[Direction] = []
         for name, drive in machine.drives.items():
             self.progress("fit stops", len(directions) // 2, len(machine.drives))
-            lattice = lattice_of(ranges, name)
+            lattice = other_drives_lattice(ranges, name)
             own = self._designs(drive, lattice)
             ranges[name] = _reach(drive, own)
             designs |= own

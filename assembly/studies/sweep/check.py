@@ -19,10 +19,10 @@ from assembly.clearance.narrow_phase.witness import Witnesses, shown_by
 from assembly.clearance.proof.blocked_roll import judge_unchosen, unsettled
 from assembly.clearance.proof.cache_keys import pair_keys
 from assembly.clearance.proof.cached import CachedPair, PairFound, ResultCache
-from assembly.clearance.proof.pair_state import SweepResult
+from assembly.clearance.proof.pair_state import PairsSwept
 from assembly.clearance.proof.refiner import Progress
 from assembly.clearance.proof.some_roll import ChosenRoll, with_chosen_rolls
-from assembly.clearance.proof.sweep import sweep
+from assembly.clearance.proof.sweep import sweep_pairs
 from assembly.errors import InputError
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.mechanism import Mechanism
@@ -38,7 +38,7 @@ class CheckResult:
 
     mechanism: Mechanism
     pairs: Pairs
-    swept: SweepResult
+    swept: PairsSwept
     found: tuple[PairFound, ...]
     effort: Effort
     seconds: dict[str, float]
@@ -90,9 +90,9 @@ def check(
         known = [recalled.get(key) for key in keys]
     left = effort.after(seconds["choose rolls"])
     with stage("sweep"):
-        swept = sweep(mechanism, pairs, left, progress, executor, known)
+        swept = sweep_pairs(mechanism, pairs, left, progress, executor, known)
     with stage("nearest points"):
-        found = show(mechanism, pairs, swept)
+        found = with_witnesses(mechanism, pairs, swept)
     if memory and not swept.stopped:
         with stage("keep"):
             memory.keep(_learnt(keys, swept, found))
@@ -109,7 +109,7 @@ def _stage(progress: Progress, seconds: dict[str, float], name: str) -> Iterator
     seconds[name] = round(time.monotonic() - start, 3)
 
 
-def show(mechanism: Mechanism, pairs: Pairs, swept: SweepResult) -> list[PairFound]:
+def with_witnesses(mechanism: Mechanism, pairs: Pairs, swept: PairsSwept) -> list[PairFound]:
     """Each pair with its nearest points and shapes at the setting that shows its least."""
     to_measure = [index for index, state in enumerate(swept.states) if not state.found and not state.corners]
     witnesses = Witnesses(mechanism, pairs.solids, swept.collision_models)
@@ -125,7 +125,7 @@ def show(mechanism: Mechanism, pairs: Pairs, swept: SweepResult) -> list[PairFou
     return found
 
 
-def _learnt(keys: Sequence[str], swept: SweepResult, found: Sequence[PairFound]) -> dict[str, CachedPair]:
+def _learnt(keys: Sequence[str], swept: PairsSwept, found: Sequence[PairFound]) -> dict[str, CachedPair]:
     """What was searched now, to be kept."""
     every = zip(keys, swept.states, found, strict=True)
     return {key: state.with_found(own) for key, state, own in every if state.search is not None}
