@@ -22,6 +22,7 @@ from assembly.commands.page import page
 from assembly.commands.picture import picture
 from assembly.commands.pose import pose
 from assembly.commands.range import range_
+from assembly.commands.signals import EndedBySignal, ended_by_signals
 from assembly.commands.stop import stop
 from assembly.commands.streams import guarded_streams
 from assembly.commands.sweep import sweep
@@ -37,13 +38,23 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and give its exit status; whoever called ends the process with it."""
     given = sys.argv[1:] if arguments is None else list(arguments)
     with guarded_streams() as streams:
-        status = _run(given)
+        status = _ended(given)
         streams.out.flush()
         if streams.out.trouble:
             _complain(ExitStatus.BROKEN, f"cannot write to standard output: {streams.out.trouble}; {NOT_TOLD}")
         elif streams.err.trouble and "--json" not in given:
             say(f"cannot write to standard error: {streams.err.trouble}; {NOT_TOLD}\n")
     return ExitStatus.BROKEN if streams.out.trouble or streams.err.trouble else status
+
+
+def _ended(arguments: Sequence[str]) -> int:
+    """One command, or the line and the exit status of the signal that ends it."""
+    try:
+        with ended_by_signals():
+            return _run(arguments)
+    except EndedBySignal as end:
+        say(f"{end.line}\n", sys.stderr)
+        return end.status
 
 
 def _run(arguments: Sequence[str]) -> int:

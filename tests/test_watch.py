@@ -16,6 +16,8 @@ import pytest
 from mechanism_files import write_box
 from small_machines import slider
 
+from assembly.cli import ExitStatus
+
 WAIT_S = 60.0
 """For one answer; a slow machine is no failure."""
 MESH = slider().replace(
@@ -155,3 +157,43 @@ def test_a_file_that_was_never_there_is_waited_for(tmp_path, watching):
     assert "CLEAR" in screen.until("Ctrl-C ends")
     assert screen.end() == 0
     assert Path(tmp_path / "pairs.sqlite3").exists()
+
+
+def test_watch_ends_with_a_line_when_the_folder_is_deleted(tmp_path, watching):
+    folder = tmp_path / "shop"
+    folder.mkdir()
+    file = folder / "slider.toml"
+    file.write_text(slider(), encoding="utf-8")
+    screen = watching(file)
+    screen.until("CLEAR")
+    file.unlink()
+    for left in folder.iterdir():
+        left.unlink()
+    folder.rmdir()
+    assert "nothing is watched any more" in screen.until("the folder of slider.toml is gone")
+    assert screen.run.wait(WAIT_S) == ExitStatus.INPUT
+
+
+def test_watch_goes_on_when_another_folder_takes_the_place_of_the_old_one(tmp_path, watching):
+    folder, later = tmp_path / "shop", tmp_path / "later"
+    for place, required in ((folder, 1.0), (later, 3.0)):
+        place.mkdir()
+        (place / "slider.toml").write_text(slider(required=required), encoding="utf-8")
+    screen = watching(folder / "slider.toml")
+    screen.until("CLEAR")
+    folder.rename(tmp_path / "before")
+    screen.until("there is no such file")
+    later.rename(folder)
+    screen.until("saved", "slider.toml")
+    screen.until("FAILS")
+    assert screen.end() == ExitStatus.FAILS
+
+
+def test_sigterm_ends_a_watch_in_one_line(tmp_path, watching):
+    file = tmp_path / "slider.toml"
+    file.write_text(slider(), encoding="utf-8")
+    screen = watching(file)
+    screen.until("CLEAR")
+    screen.run.send_signal(signal.SIGTERM)
+    screen.until("ended by SIGTERM; no file is half written")
+    assert screen.run.wait(WAIT_S) == 128 + signal.SIGTERM

@@ -8,7 +8,6 @@ from dataclasses import dataclass, field
 from functools import partial
 from itertools import product
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 import numpy as np
 
@@ -23,6 +22,7 @@ from assembly.studies.moving.moving_study import moving_machine
 from assembly.studies.sweep.check import CheckResult
 from assembly.studies.sweep.verdict import of_pairs
 from assembly.studies.usable.usable_range import RangeWish, usable_range
+from assembly.temporary import temporary_folder
 
 MAP_CELLS = {1: 121, 2: 21}
 """Cells along each drive of the page's map, by how many drives it is spread over."""
@@ -155,8 +155,8 @@ def _chart(maps: tuple[MapRecord, ...], usable: RangeRecord | None, gaps: _Gaps)
 
 
 def _drawn(draw: Callable[[Path], object], caption: str) -> Picture:
-    with TemporaryDirectory() as folder:
-        path = Path(folder) / "picture.png"
+    with temporary_folder() as folder:
+        path = folder / "picture.png"
         draw(path)
         png = path.read_bytes()
     return Picture(png, caption, *size_of_png(png))

@@ -14,7 +14,7 @@ import click
 from assembly.arguments import NotNegative, Positive
 from assembly.commands.common import BY_ERROR, BY_VERDICT, CORES, FILE, ExitStatus, command_line, say, show
 from assembly.commands.sweep_progress import BRACKET, BY_HAND, sweep_aloud
-from assembly.errors import SwingroomError
+from assembly.errors import Fault, InputError, SwingroomError
 
 if TYPE_CHECKING:
     from assembly.clearance.narrow_phase.pair_result import Effort
@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from assembly.record import Record
 
 LOOKS_EVERY_S = 0.25
+LOOKS_FOR_FOLDER = 12
+"""A folder may be away for so many looks, as while a checkout puts another in its place."""
 
 Stamp = tuple[int, int, int]
 """When a file was written, its size and its number on the disk; all 0 if there is none."""
@@ -88,7 +90,12 @@ class _Watched:
 
     def wait(self) -> None:
         """Until something has changed and is not being written any more."""
-        while (now := _stamps(self.seen)) == self.seen:
+        missed = 0
+        while (now := _stamps(self.seen)) == self.seen or missed:
+            missed = 0 if self._has_folder() else missed + 1
+            if missed > LOOKS_FOR_FOLDER:
+                hint = "nothing is watched any more"
+                raise InputError(Fault(f"the folder of {self.file.name} is gone", file=str(self.file), hint=hint))
             time.sleep(LOOKS_EVERY_S)
         while True:
             time.sleep(LOOKS_EVERY_S)
@@ -97,6 +104,13 @@ class _Watched:
                 break
             now = later
         self._tell_saved([path for path in self.seen if now[path] != self.seen[path] and not path.is_dir()])
+
+    def _has_folder(self) -> bool:
+        """Whether the file can come back: its folder is there, or the one that this was started in, at the least."""
+        try:
+            return self.file.absolute().parent.is_dir()
+        except FileNotFoundError:
+            return False
 
     def _read(self) -> Machine:
         """The machine; read twice where it names other files than before, so that all were seen before being read."""

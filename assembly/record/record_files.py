@@ -4,16 +4,12 @@ from __future__ import annotations
 
 import json
 import os
-import secrets
-from contextlib import suppress
 from pathlib import Path
 
 from assembly.errors import Fault, InputError, OutputError
 from assembly.record.entries import FORMAT, Record
 from assembly.record.jsonform import json_text, typed
-
-LONGEST = 40
-"""Letters of a file's name in the name of its unfinished self, which has to be a name of the system's length too."""
+from assembly.temporary import beside, clear_unfinished, unfinished_file
 
 
 def save(record: Record, path: Path) -> None:
@@ -52,10 +48,14 @@ def _refuse(constant: str) -> None:
 
 
 def prepare_folder(folder: Path) -> None:
-    """Make ``folder`` and try whether a file can be put there, before anything long is computed. Raises OutputError."""
+    """Make ``folder`` and try whether a file can be put there, before anything long is computed. Raises OutputError.
+
+    What runs that were killed left there unfinished is cleared away.
+    """
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        trial = _beside(folder / "trial")
+        clear_unfinished(folder)
+        trial = beside(folder / "trial")
         trial.touch()
         trial.unlink()
     except OSError as error:
@@ -64,25 +64,14 @@ def prepare_folder(folder: Path) -> None:
 
 def write_whole(path: Path, content: str | bytes) -> None:
     """Put ``content`` at ``path`` in one step that no crash or full disk can leave half done. Raises OutputError."""
-    part = _beside(path.absolute())
     try:
         if path.is_dir():
             raise OutputError(Fault(f"cannot write to {path}: a folder is in the way", hint="name a file"))
-        with part.open("xb") as file:
+        with unfinished_file(path.absolute()) as file:
             file.write(content if isinstance(content, bytes) else content.encode("utf-8"))
-            file.flush()
-            os.fsync(file.fileno())
-        part.replace(path)
         _sync_folder(path.parent)
     except OSError as error:
         raise _cannot_write(path, error) from error
-    finally:
-        with suppress(OSError):
-            part.unlink(missing_ok=True)
-
-
-def _beside(path: Path) -> Path:
-    return path.with_name(f".{path.name[:LONGEST]}-{os.getpid()}-{secrets.token_hex(4)}.part")
 
 
 def _sync_folder(folder: Path) -> None:

@@ -9,7 +9,6 @@ from __future__ import annotations
 import pickle
 import signal
 import sys
-import tempfile
 import threading
 import time
 from collections.abc import Iterator, Sequence
@@ -24,11 +23,14 @@ import numpy as np
 from assembly.clearance.narrow_phase.checked_pairs import Solid
 from assembly.clearance.narrow_phase.distance import CollisionModel, about_middles, nearest_about
 from assembly.geometry.mesh import Floats
+from assembly.temporary import temporary_folder
 
 CHUNK = 48
 """Queries sent to a worker in one go: some 10 ms of work."""
 START = "fork" if sys.platform == "linux" else "spawn"
 """Forked workers start in 0.2 s, new interpreters in 4 s; elsewhere than on Linux forking is not safe."""
+
+ENDING = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -104,12 +106,12 @@ class Bench:
 @contextmanager
 def bench(solids: Sequence[Solid], cores: int, executor: Executor | None = None) -> Iterator[Bench]:
     """A bench on ``cores`` processes of this machine, or on the ``executor`` handed in (left open for its owner)."""
-    with tempfile.TemporaryDirectory(prefix="swingroom-") as folder:
+    with temporary_folder() as folder:
         own = None
         if executor is None and cores > 1:
             own = ProcessPoolExecutor(cores, mp_context=get_context(START), initializer=_make_worker)
         try:
-            yield Bench(solids, Path(folder), executor or own)
+            yield Bench(solids, folder, executor or own)
         finally:
             _KEPT.keep((), ())
             if own is not None:
@@ -119,9 +121,13 @@ def bench(solids: Sequence[Solid], cores: int, executor: Executor | None = None)
 def _make_worker() -> None:
     """Ctrl-C reaches every process of the terminal; only the main one acts on it and ends the others.
 
+    What else the main one does with signals (it clears up) is not for its forked workers: they just end.
+
     Where the main one is killed nobody ends them: they would wait for work for ever, so each looks after itself.
     """
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    for number in ENDING:
+        signal.signal(number, signal.SIG_DFL)
     threading.Thread(target=_end_with_parent, daemon=True).start()
 
 
