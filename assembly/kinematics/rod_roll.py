@@ -109,9 +109,12 @@ def rods(mechanism: Mechanism) -> tuple[Rod, ...]:
 
 
 def _ends(mechanism: Mechanism, group: Sequence[int], axes: dict[int, Floats]) -> Iterator[RodEndOfRod]:
+    body_of = mechanism.bodies.body_of
     for joint in mechanism.machine.joints.values():
+        if joint.misalignment is None or {body_of[joint.first], body_of[joint.second]}.isdisjoint(group):
+            continue
         for motion in motions_of(joint, mechanism.bodies):
-            if not isinstance(motion, Lean) or joint.misalignment is None:
+            if not isinstance(motion, Lean):
                 continue
             inside = [body for body in (motion.housing, motion.stud) if body in group]
             if len(inside) == 1:

@@ -30,6 +30,7 @@ class CellGroups:
     def __init__(self, mechanism: Mechanism, unrolled: CellGroups | None = None) -> None:
         self.mechanism, self._unrolled = mechanism, unrolled
         self._made: dict[Drives, Cells] = {}
+        self._between: dict[tuple[int, ...], Drives] = {}
         self._rolled: dict[tuple[int, ...], CellGroups] = {}
         self._tall = tall_blocks(mechanism.system)
 
@@ -55,9 +56,11 @@ class CellGroups:
 
     def between(self, *bodies: int) -> Cells:
         """The cells over all drives that can move any two of ``bodies`` against each other."""
-        first, *others = bodies
-        moving = [self.mechanism.system.drives_between(first, other) for other in others]
-        return self.of(_numbers(self._with_loops(np.any(moving, axis=0), bodies)))
+        if bodies not in self._between:
+            first, *others = bodies
+            moving = [self.mechanism.system.drives_between(first, other) for other in others]
+            self._between[bodies] = _numbers(self._with_loops(np.any(moving, axis=0), bodies))
+        return self.of(self._between[bodies])
 
     def _with_loops(self, moving: NDArray[np.bool_], bodies: tuple[int, ...]) -> NDArray[np.bool_]:
         """``moving`` (d,) and all drives of loops that are held too often, where these and they move the ``bodies``.

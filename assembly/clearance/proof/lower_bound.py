@@ -66,6 +66,10 @@ class Bounds:
         """Those at ``index``."""
         return Bounds(self.lower[index], self.error_budget[index], self.method[index])
 
+    def part(self, start: int, end: int) -> Bounds:
+        """Those from ``start`` to before ``end``, in the same memory."""
+        return Bounds(self.lower[start:end], self.error_budget[start:end], self.method[start:end])
+
     def raised(self, rows: Ids, other: Bounds) -> Bounds:
         """The higher of two bounds, with its own terms, at ``rows``, which are those of ``other`` (n,)."""
         higher = other.lower > self.lower[rows]
@@ -79,20 +83,17 @@ def lower_bound(
     method: Method | Methods,
     distance: Floats | float,
     displacement: Displacement,
-    surface_error: float,
+    surface_error: Floats | float,
     rounding: Floats | float = 0.0,
 ) -> Bounds:
     """Bounds (N,) from distances (N,) or one for all, mm; nan or -inf where a distance or displacement is not known."""
     columns = distance, displacement.motion, displacement.residual, surface_error, QUERY_TOLERANCE, rounding
-    error_budget = np.stack(np.broadcast_arrays(*columns), axis=-1, dtype=np.float64).reshape(-1, len(TERMS))
-    lower = (
-        error_budget[:, 0]
-        - error_budget[:, 1]
-        - error_budget[:, 2]
-        - error_budget[:, 3]
-        - error_budget[:, 4]
-        - error_budget[:, 5]
-    )
+    error_budget = np.empty((max(map(np.size, columns)) if all(map(np.size, columns)) else 0, len(TERMS)))
+    for number, column in enumerate(columns):
+        error_budget[:, number] = column
+    lower = error_budget[:, 0].copy()
+    for number in range(1, len(TERMS)):
+        lower -= error_budget[:, number]
     return Bounds(lower, error_budget, np.full(len(lower), method, dtype=np.int8))
 
 
@@ -107,11 +108,14 @@ def rounding_allowance(mechanism: Mechanism, sides: Sequence[Side], posture: Pos
 
     It grows with the coordinates: where the solids are drawn, and where they stand.
     """
-    size = np.zeros(len(posture.centres))
-    for side in sides:
-        drawn = float((np.abs(side.outline.points).max(axis=1) + side.outline.radii).max(initial=0.0))
-        held = float(np.abs(mechanism.bodies.centres[side.body]).max())
-        size = np.maximum(size, np.abs(posture.centres[:, side.body]).max(axis=1) + drawn + held)
+    return np.asarray(np.max([rounding_of(mechanism, side, posture) for side in sides], axis=0))
+
+
+def rounding_of(mechanism: Mechanism, side: Side, posture: Posture) -> Floats:
+    """The part (N,) mm of one of two solids in that: the larger of both counts."""
+    drawn = float((np.abs(side.outline.points).max(axis=1) + side.outline.radii).max(initial=0.0))
+    held = float(np.abs(mechanism.bodies.centres[side.body]).max())
+    size = np.abs(posture.centres[:, side.body]).max(axis=1) + drawn + held
     return np.asarray(ROUNDED_OPERATIONS * np.finfo(np.float64).eps / 2 * size)
 
 
@@ -123,8 +127,7 @@ class RelativePlaces:
 
     def __init__(self, a: BoundingBalls, b: BoundingBalls, a_from_b: Floats) -> None:
         self.a_from_b = a_from_b
-        seen = ((b, a_from_b), (a, inverse_rigid(a_from_b)))
-        self._views = [(outline, place, _placed(outline, place)) for outline, place in seen]
+        self._views = (b, a_from_b), (a, inverse_rigid(a_from_b))
 
     def moved(self, rows: Ids, origins: Ids) -> Floats:
         """How far (n,) mm points of a solid, seen from the other, are at ``rows`` from where they are at ``origins``.
@@ -134,16 +137,12 @@ class RelativePlaces:
         0 along the axis: the Frobenius norm less a factor of the root of 2 (closed form).
         """
         far = []
-        for outline, place, points in self._views:
-            apart = points[rows] - points[origins]
+        for outline, place in self._views:
+            change = place[rows, :3] - place[origins, :3]
+            apart = outline.points @ change[:, :, :3].transpose(0, 2, 1) + change[:, None, :, 3]
             lengths = np.sqrt(np.einsum("nki,nki->nk", apart, apart))
             if outline.radii.any():
-                turned = place[rows, :3, :3] - place[origins, :3, :3]
+                turned = change[:, :, :3]
                 lengths += np.sqrt(np.einsum("nij,nij->n", turned, turned) / 2)[:, None] * outline.radii
             far.append(lengths.max(axis=1, initial=0.0))
         return np.asarray(np.minimum(*far))
-
-
-def _placed(outline: BoundingBalls, place: Floats) -> Floats:
-    """The middles (N, k, 3) mm of an outline's balls at N places (N, 4, 4)."""
-    return np.asarray(outline.points @ place[:, :3, :3].transpose(0, 2, 1) + place[:, None, :3, 3])

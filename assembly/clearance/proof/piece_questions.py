@@ -78,7 +78,9 @@ def cut_rolls(piece: PieceSearch, cells: Cells, target: float) -> None:
     """Cut the cells in which rolls are any, where no bound that holds at any roll reaches ``target``."""
     question = _RollsCut(piece, cells, target)
     wide = question.to_cut()
-    if len(wide) and (filled := piece.at_any_roll()) is not None:
+    if not len(wide):
+        return
+    if (filled := piece.at_any_roll()) is not None:
         alone, own = cells.of_drives(piece.tiling.ids[wide])
         piece.raise_bounds(wide, filled.boxed(alone.mechanism, alone.motion.take(own)))
     refine([question])

@@ -23,6 +23,9 @@ from assembly.kinematics.travel import Displacement
 STRIDES = (27, 9, 3, 1)
 """Of the cells still in doubt one in so many is measured, round after round."""
 
+MOVES_AT_ONCE = 2048
+"""Cells in doubt times measured ones that are held against each other at once: few, so that cells fall out soon."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Seeding:
@@ -57,20 +60,31 @@ class Seeding:
         piece, ids = self.piece, self.piece.tiling.ids[self.low]
         self.measured[rows] = True
         piece.known.update(zip(self.cells.centre_of[ids[rows]].tolist(), found, strict=True))
-        for row, (distance, *direction) in zip(rows.tolist(), found.tolist(), strict=True):
-            doubt = self._doubt()
-            moved = self.places.moved(doubt, np.full(len(doubt), row))
-            far = self.far.take(doubt).plus(Displacement(moved, np.zeros(len(doubt))))
-            method = np.where(doubt == row, Method.CENTRE, Method.CARRIED).astype(np.int8)
-            bounds = lower_bound(method, distance, far, piece.surface_error, self.rounding[doubt])
-            higher = bounds.lower > self.reached[doubt]
-            sharper = doubt[higher]
-            self.reached[sharper], self.origins[sharper] = bounds.lower[higher], row
-            self.directions[sharper] = direction
-            piece.raise_bounds(self.low[doubt], bounds)
+        start = 0
+        while start < len(rows) and len(doubt := self._doubt()):
+            end = start + max(1, MOVES_AT_ONCE // len(doubt))
+            self._carry(doubt, rows[start:end], found[start:end])
+            start = end
         doubt = self._doubt()
         directions = Directions(ids[self.origins[doubt]], self.directions[doubt])
         piece.raise_bounds(self.low[doubt], piece.facing(self.cells, ids[doubt], directions, self.target))
+
+    def _carry(self, doubt: Ids, rows: Ids, found: Floats) -> None:
+        """Bounds for the cells in ``doubt`` (n,), each from the first of ``rows`` (k,) that settles it or the best."""
+        moved = self.places.moved(np.tile(doubt, len(rows)), np.repeat(rows, len(doubt))).reshape(len(rows), -1)
+        taken_off = self.far.take(doubt).whole + self.rounding[doubt] + self.piece.errors
+        left, each = found[:, :1] - moved - taken_off, np.arange(len(doubt))
+        settles = left >= self.target
+        best = np.where(settles.any(axis=0), settles.argmax(axis=0), left.argmax(axis=0))
+        origin, moved = rows[best], moved[best, each]
+        far = self.far.take(doubt).plus(Displacement(moved, np.zeros(len(doubt))))
+        method = np.where(doubt == origin, Method.CENTRE, Method.CARRIED).astype(np.int8)
+        bounds = lower_bound(method, found[best, 0], far, self.piece.surface_error, self.rounding[doubt])
+        higher = bounds.lower > self.reached[doubt]
+        sharper = doubt[higher]
+        self.reached[sharper], self.origins[sharper] = bounds.lower[higher], origin[higher]
+        self.directions[sharper] = found[best[higher], 1:]
+        self.piece.raise_bounds(self.low[doubt], bounds)
 
     def _doubt(self) -> Ids:
         return np.flatnonzero(self.piece.tiling.figures.lower[self.low] < self.target)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 
@@ -16,7 +16,7 @@ from assembly.clearance.narrow_phase.bounding_balls import (
     outline_turned,
 )
 from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Exclusion, Pairs, Solid
-from assembly.clearance.proof.lower_bound import Bounds, Method, lower_bound, no_bounds
+from assembly.clearance.proof.lower_bound import Bounds, Method, lower_bound, no_bounds, rounding_of
 from assembly.clearance.proof.pair_search import PairSearch, PieceSearch
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.approach import cloud_of
@@ -26,6 +26,9 @@ from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.roll_columns import moved_by_rolls, roll_line
 from assembly.kinematics.rows import Posture
 from assembly.kinematics.travel import STILL, Displacement, displacement
+
+BOXES_AT_ONCE = 100_000
+"""Boxes that are held against each other at once; keeps the working memory near 20 MB."""
 
 
 class SolidTable:
@@ -136,6 +139,8 @@ class SweptBoxes:
         self._mechanism, self._motion = mechanism, motion
         self._still = Boxes(mechanism, motion.posture)
         self._far: dict[BoundingBalls, Displacement] = {}
+        self._swept: dict[BoundingBalls, Floats] = {}
+        self._rounding: dict[BoundingBalls, Floats] = {}
 
     def displacement(self, side: Side) -> Displacement:
         """How far (N,) mm any point of a solid can go from where it is at the centre."""
@@ -148,16 +153,46 @@ class SweptBoxes:
 
     def rounding(self, piece: PieceSearch) -> Floats:
         """How far (N,) mm double precision can shift a piece's two sides against each other at the centres."""
-        return piece.rounding(self._mechanism, self._motion)
+        return np.maximum(self._rounding_of(piece.a), self._rounding_of(piece.b))
+
+    def _rounding_of(self, side: Side) -> Floats:
+        if side.outline not in self._rounding:
+            self._rounding[side.outline] = rounding_of(self._mechanism, side, self._motion.posture)
+        return self._rounding[side.outline]
+
+    def _box(self, side: Side) -> Floats:
+        """The box (N, 2, 3) mm round all the room that a solid can take in each cell."""
+        if side.outline not in self._swept:
+            widened = self.displacement(side).whole[:, None, None] * np.array([[-1.0], [1.0]])
+            self._swept[side.outline] = self._still.of(side) + widened
+        return self._swept[side.outline]
 
     def bounds(self, piece: PieceSearch) -> Bounds:
         """Bounds (N,) mm on a piece's clearance anywhere in the cells, at any of its rolls, from boxes alone."""
-        filled = piece.at_any_roll()
-        if filled is None:
-            return no_bounds(len(self._motion))
+        return self.bounds_of([piece])[0]
+
+    def bounds_of(self, pieces: Sequence[PieceSearch]) -> list[Bounds]:
+        """The same of many pieces at once."""
+        count = len(self._motion)
+        at_once = max(1, BOXES_AT_ONCE // max(1, count))
+        every: list[Bounds] = []
+        for start in range(0, len(pieces), at_once):
+            every += self._bounds_of(pieces[start : start + at_once])
+        return every
+
+    def _bounds_of(self, pieces: Sequence[PieceSearch]) -> list[Bounds]:
+        count = len(self._motion)
+        found = [no_bounds(count)] * len(pieces)
+        filled = {row: of for row, piece in enumerate(pieces) if (of := piece.at_any_roll()) is not None}
+        if not filled:
+            return found
         first, second = (
-            self._still.of(side) + self.displacement(side).whole[:, None, None] * np.array([[-1.0], [1.0]])
-            for side in (filled.a, filled.b)
+            np.concatenate(own)
+            for own in zip(*((self._box(of.a), self._box(of.b)) for of in filled.values()), strict=True)
         )
-        gaps, rounding = box_gaps(first, second), self.rounding(filled)
-        return lower_bound(Method.SWEPT_BOXES, gaps, STILL, filled.surface_error, rounding)
+        rounding = np.concatenate([self.rounding(of) for of in filled.values()])
+        errors = np.repeat([of.surface_error for of in filled.values()], count)
+        bounds = lower_bound(Method.SWEPT_BOXES, box_gaps(first, second), STILL, errors, rounding)
+        for number, row in enumerate(filled):
+            found[row] = bounds.part(number * count, (number + 1) * count)
+        return found

@@ -144,10 +144,11 @@ class SearchStages:
         coarse = search.pieces[0].tiling.figures
         sides = product(self.solid_table.pieces(search.a), self.solid_table.pieces(search.b))
         pieces = tuple(PieceSearch(search, a, b, self.solid_table.rolls_between(a, b)) for a, b in sides)
-        for piece in pieces:
-            cells = self.cells_of(piece)
-            boxed, alike = self._boxes(cells).bounds(piece), piece.rolls == search.rolls
-            piece.tiling = Tiling(cells.roots, coarse.raised(np.arange(len(boxed)), boxed) if alike else boxed)
+        for boxes in dict.fromkeys(own := [self._boxes(self.cells_of(piece)) for piece in pieces]):
+            alike = [piece for piece, of in zip(pieces, own, strict=True) if of is boxes]
+            for piece, boxed in zip(alike, boxes.bounds_of(alike), strict=True):
+                better = coarse.raised(np.arange(len(boxed)), boxed) if piece.rolls == search.rolls else boxed
+                piece.tiling = Tiling(self.cells_of(piece).roots, better)
         return pieces
 
     def refine(self, stage: str, searches: Sequence[PairSearch], wanted: Wanted, at_once: int) -> None:
