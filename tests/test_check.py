@@ -10,7 +10,7 @@ from small_machines import GATE_WITHOUT_DRIVE, SWALLOWED, quiet, read, slider, t
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.errors import AssemblyError
 from assembly.geometry.scene import Role
-from assembly.kinematics.mechanism import Unreachable
+from assembly.record import UnreachableEntry
 from assembly.studies.picture_scene import pair_scene
 from assembly.studies.sweep.check import check
 from assembly.studies.sweep.joint_ranges import joints_of
@@ -108,7 +108,7 @@ def test_place_that_cannot_be_reached_is_never_clear():
     checked = check(read(trammel()), Effort(decide_only=True), quiet)
     joints = joints_of(checked.mechanism)
     assert sweep_record(checked, joints).verdict == "clear"
-    lost = (Unreachable((20.0,), 0.9, ("low_ball", "high_ball"), 1.25),)
+    lost = (UnreachableEntry({"push": 20.0}, ("low_ball", "high_ball"), 1.25, 0.9, ""),)
     broken = replace(checked, swept=replace(checked.swept, unreachable=lost, unreachable_share=0.02))
     record = sweep_record(broken, joints)
     assert record.verdict == "fails"

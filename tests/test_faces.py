@@ -161,8 +161,8 @@ def test_loop_that_parts_at_third_order_is_not_clear():
     result, told = checked.swept, sweep_record(checked, joints_of(checked.mechanism))
     assert (told.verdict, [place for place in told.unreachable if place.missed]) == ("undecided", [])
     assert {pair.verdict for pair in result.pairs if not pair.pair.rigidly_coupled} == {Verdict.UNDECIDED}
-    widest = max(abs(place.settings[0]) for place in result.unreachable)
-    (last,) = {place.miss_mm for place in result.unreachable if abs(place.settings[0]) == widest}
+    widest = max(abs(next(iter(place.at.values()))) for place in result.unreachable)
+    (last,) = {place.miss_mm for place in result.unreachable if abs(next(iter(place.at.values()))) == widest}
     assert last == pytest.approx(2.9e-4 * (widest / 2) ** 3, rel=0.2)
     assert all(place.held_twice for place in result.unreachable)
     with pytest.raises(AssemblyError, match=r"misses by 0\.0003 mm.*held by more than it needs"):

@@ -53,7 +53,7 @@ def test_keys_end_where_the_rod_is_stretched_out():
     assert -100 < last < -99.9  # the rod is 100 mm long (closed form)
     assert found.solved.reached.all()
     assert found.error_mm <= 0.1
-    assert (found.left_out.first, found.left_out.last) == ((last,), (-120.0,))
+    assert (found.left_out.first, found.left_out.last) == ({"push": last}, {"push": -120.0})
     assert found.left_out.lost.miss_mm == pytest.approx(20.0, abs=1e-3)
 
 

@@ -217,7 +217,7 @@ def test_a_range_past_both_dead_centres_tells_where_they_lie():
     """TC-06: the rod is straight with the arm at s = -98.16 and +106.43."""
     arm = {"arm": [box((-60, 0, 0), (40, 4, 4))], GROUND: [box((0, 300, 0), (4, 4, 4))]}
     result = run(only(ranged(over_centre(), arm, guide=(-102.0, 110.0)), ("arm", GROUND)), decide_only=True)
-    places = np.array([place.settings[0] for place in result.unreachable])
+    places = np.array([next(iter(place.at.values())) for place in result.unreachable])
     reach = np.hypot(40, 300)
     low, high = 300 - np.sqrt((reach + 100) ** 2 - 60**2), 300 - np.sqrt((reach - 100) ** 2 - 60**2)
     assert (low, high) == (pytest.approx(-98.16, abs=0.01), pytest.approx(106.43, abs=0.01))

@@ -8,11 +8,11 @@ from functools import partial
 from assembly.clearance.narrow_phase.pair_result import Overlap, Setting
 from assembly.clearance.narrow_phase.witness import Witness
 from assembly.geometry.scene import Scene
-from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.mechanism import Mechanism, settings_of
 from assembly.report.text.words import setting
 from assembly.studies.look import LookResult
 from assembly.studies.picture_scene import pair_scene
-from assembly.studies.shared import drive_entries, point, settings_of
+from assembly.studies.shared import drive_entries, point
 from assembly.studies.stops.stop_design import StopsSettled
 from assembly.studies.sweep.check import CheckResult
 

@@ -9,17 +9,9 @@ from itertools import pairwise
 import numpy as np
 
 from assembly.geometry.mesh import Floats
-from assembly.kinematics.mechanism import Mechanism, Solved, Unreachable
-from assembly.kinematics.solver import solve, unreachable
-
-
-@dataclass(frozen=True, slots=True)
-class LeftOut:
-    """A stretch of a way, between two settings, on which nothing is shown: the machine cannot be put together there."""
-
-    first: tuple[float, ...]
-    last: tuple[float, ...]
-    lost: Unreachable
+from assembly.kinematics.mechanism import Mechanism, Solved, settings_of
+from assembly.kinematics.solver import lost_at, solve
+from assembly.record import LeftOutEntry
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -27,7 +19,7 @@ class Way:
     """What was reached on a way, in its order, and what is left out of it."""
 
     solved: Solved
-    left_out: tuple[LeftOut, ...]
+    left_out: tuple[LeftOutEntry, ...]
 
 
 def way_along(mechanism: Mechanism, settings: Floats) -> Way:
@@ -36,7 +28,7 @@ def way_along(mechanism: Mechanism, settings: Floats) -> Way:
     return Way(solved.take(np.flatnonzero(solved.reached)), tuple(_left_out(mechanism, solved)))
 
 
-def _left_out(mechanism: Mechanism, solved: Solved) -> list[LeftOut]:
+def _left_out(mechanism: Mechanism, solved: Solved) -> list[LeftOutEntry]:
     """The straight stretches that were not reached, from low to high; what is gone along twice is reported once."""
     boxes: list[tuple[Floats, Floats]] = []
     for line in _straight(solved):
@@ -64,7 +56,7 @@ def _same_line(box: tuple[Floats, Floats], low: Floats, high: Floats) -> bool:
     return bool(meet and ((box[0] == box[1]) == (low == high)).all())
 
 
-def _between_reached(mechanism: Mechanism, solved: Solved, low: Floats, high: Floats) -> LeftOut:
+def _between_reached(mechanism: Mechanism, solved: Solved, low: Floats, high: Floats) -> LeftOutEntry:
     """The stretch between the nearest reached settings on a line, or to its end where nothing beyond is reached."""
     within = ((solved.settings >= low) & (solved.settings <= high)).all(axis=1)
     lost, reached = np.flatnonzero(within & ~solved.reached), solved.settings[within & solved.reached]
@@ -73,4 +65,5 @@ def _between_reached(mechanism: Mechanism, solved: Solved, low: Floats, high: Fl
     first = below.max(axis=0) if len(below) else ends[0]
     last = above.min(axis=0) if len(above) else ends[1]
     worst = int(lost[np.argmin(solved.share[lost])])
-    return LeftOut(tuple(first.tolist()), tuple(last.tolist()), unreachable(mechanism, solved, worst))
+    stretch = [settings_of(mechanism.machine, end.tolist()) for end in (first, last)]
+    return LeftOutEntry(stretch[0], stretch[1], lost_at(mechanism, solved, worst))

@@ -9,10 +9,10 @@ from scipy.spatial.transform import Rotation
 
 from assembly.geometry.mesh import Floats
 from assembly.geometry.moving_parts import Figure, Places
-from assembly.kinematics.drive_path import LeftOut
-from assembly.kinematics.mechanism import Mechanism, Solved
+from assembly.kinematics.mechanism import Mechanism, Solved, settings_of
 from assembly.kinematics.placed_parts import places_of
-from assembly.kinematics.solver import solve, unreachable
+from assembly.kinematics.solver import lost_at, solve
+from assembly.record import LeftOutEntry
 
 NEAR_ENOUGH = 0.1
 """mm between what is interpolated and what is solved, where they are compared."""
@@ -29,7 +29,7 @@ class Keys:
 
     solved: Solved
     error_mm: float
-    left_out: LeftOut | None
+    left_out: LeftOutEntry | None
 
 
 def keys_towards(
@@ -81,13 +81,14 @@ class _Walk:
             worst = np.maximum(worst, np.where(reached[there], off.max(axis=(1, 2), initial=0.0), np.inf))
         return worst
 
-    def left_out(self, last: float, beyond: float, end: float) -> LeftOut:
+    def left_out(self, last: float, beyond: float, end: float) -> LeftOutEntry:
         """The stretch from the ``last`` good value to ``end``; between it and ``beyond`` the machine is lost."""
         tried = self.solved(np.array([end, *(last + np.array([*COMPARED, 1.0]) * (beyond - last))]))
-        lost = unreachable(self.mechanism, tried, int(np.argmin(tried.reached)))
+        lost = lost_at(self.mechanism, tried, int(np.argmin(tried.reached)))
         first, stop = self.at.copy(), self.at.copy()
         first[self.drive], stop[self.drive] = last, end
-        return LeftOut(tuple(first.tolist()), tuple(stop.tolist()), lost)
+        ends = [settings_of(self.mechanism.machine, at.tolist()) for at in (first, stop)]
+        return LeftOutEntry(ends[0], ends[1], lost)
 
 
 def _boxes(figures: tuple[Figure, ...]) -> Floats:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -18,23 +19,6 @@ from assembly.kinematics.rows import Posture
 from assembly.kinematics.system import Equations
 from assembly.model.machine import Machine
 from assembly.record import MovedEntry
-
-
-@dataclass(frozen=True, slots=True)
-class Unreachable:
-    """A setting at which the machine locks or cannot be assembled, or near which nothing is proven of its motion."""
-
-    settings: tuple[float, ...]
-    share: float
-    """How much of the straight way from rest could be gone, 0 to 1."""
-    loop: tuple[str, ...]
-    miss_mm: float
-    drives: tuple[str, ...] = ()
-    """Those that matter: it is so wherever the others stand. Empty where all do."""
-    near_singular: bool = False
-    """The posture shows that the machine may fold over here."""
-    held_twice: bool = False
-    """The loop is held more often than it needs, and that all it is held by goes together is not proven."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -115,3 +99,9 @@ class Mechanism:
         transforms[:, :3, :3] = posture.rotations[:, body]
         transforms[:, :3, 3] = posture.centres[:, body] - posture.rotations[:, body] @ self.bodies.centres[body]
         return transforms
+
+
+def settings_of(machine: Machine, setting: Iterable[float], rolls: Iterable[str] = ()) -> dict[str, float]:
+    """One value per drive by name, and one for each of ``rolls`` after them; empty if there is no setting."""
+    values = tuple(setting)
+    return dict(zip((*machine.drives, *rolls), values, strict=True)) if values else {}

@@ -17,11 +17,12 @@ from assembly.geometry.mesh import Floats
 from assembly.kinematics.array_stacks import stacked
 from assembly.kinematics.assembling import REDUNDANT_RESIDUAL
 from assembly.kinematics.idle_rolls import rolled_about
-from assembly.kinematics.mechanism import Mechanism, Solved, Unreachable
+from assembly.kinematics.mechanism import Mechanism, Solved, settings_of
 from assembly.kinematics.open_loop import loop_miss
 from assembly.kinematics.rows import Posture
 from assembly.kinematics.rows.base import dot
 from assembly.kinematics.step import moved
+from assembly.record import LostEntry, UnreachableEntry
 
 RESIDUAL = 1e-9
 """mm: Newton's method goes on until no row misses by more or no unknown is corrected by more."""
@@ -137,14 +138,21 @@ def follow(mechanism: Mechanism, known: Solved, start: NDArray[np.intp], setting
     return stacked(*stacks)
 
 
-def unreachable(mechanism: Mechanism, solved: Solved, index: int) -> Unreachable:
+def unreachable(mechanism: Mechanism, solved: Solved, index: int) -> UnreachableEntry:
     """Which loop misses, and by how much, at the setting ``index`` that could not be reached."""
     settings = solved.settings[index : index + 1]
     machine, equations, system = mechanism.machine, mechanism.equations, mechanism.system
     loop, miss = loop_miss(machine, equations, solved.posture.take(np.array([index])), settings)
     tall = [block.rows for block in system.blocks if len(block.rows) > len(block.columns)]
     twice = any(equations.owners[row] in loop for rows in tall for row in rows)
-    return Unreachable(tuple(settings[0].tolist()), float(solved.share[index]), loop, miss, held_twice=twice)
+    at = settings_of(machine, settings[0].tolist())
+    return UnreachableEntry(at, loop, miss, float(solved.share[index]), "", held_twice=twice)
+
+
+def lost_at(mechanism: Mechanism, solved: Solved, index: int) -> LostEntry:
+    """As ``unreachable``, without how far one could go."""
+    found = unreachable(mechanism, solved, index)
+    return LostEntry(found.at, found.loop, found.miss_mm)
 
 
 def _follow_stack(mechanism: Mechanism, origin: Floats, posture: Posture, wanted: Floats) -> Solved:

@@ -18,7 +18,7 @@ from assembly.model.edits import Edit as Edit
 from assembly.model.load_case import LoadCase
 from assembly.model.quantities import Vector as Vector
 from assembly.model.travel_stop import TravelStop
-from assembly.record import DimensionEntry
+from assembly.record import DimensionEntry, FindingEntry
 
 Pair = frozenset[str]
 DimensionValue = float | str
@@ -221,17 +221,6 @@ class FindingKind(StrEnum):
     """A name says a side that its entry is not on, or that nothing mirrors."""
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """Something about the input that the builder should know: of what, in a sentence; its parts and its line."""
-
-    kind: FindingKind
-    about: str
-    message: str
-    parts: tuple[str, ...] = ()
-    line: int | None = None
-
-
 def shape_place(part: str, shape: str) -> str:
     """How the place of a shape is written in findings, and under which its line is kept."""
     return f"parts.{part} ({shape})"
@@ -251,7 +240,7 @@ class Machine:
     points: Mapping[str, Vector] = field(default_factory=_no_entries)
     dimensions: Mapping[str, DimensionEntry] = field(default_factory=_no_entries)
     loads: Mapping[str, LoadCase] = field(default_factory=_no_entries)
-    findings: tuple[Finding, ...] = ()
+    findings: tuple[FindingEntry, ...] = ()
     edits: tuple[Edit, ...] = ()
     """Every part's own copies of points, in the order in which they were worked out."""
     lines: Mapping[str, int] = field(default_factory=_no_entries)

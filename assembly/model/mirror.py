@@ -12,7 +12,8 @@ from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 from assembly.model.fault_list import FaultLog, shown
-from assembly.model.machine import Finding, FindingKind, Joint, Part, RollRule, RoundAbout, Shape, Vector
+from assembly.model.machine import FindingKind, Joint, Part, RollRule, RoundAbout, Shape, Vector
+from assembly.record import FindingEntry
 
 _SEPARATOR = re.compile(r"([_\- ])")
 
@@ -54,15 +55,15 @@ class Mirror:
         """For every twin that ``names`` have: the name of its original."""
         return {self.other_side(name): name for name in names if self.has_twin(name)}
 
-    def notes(self, sections: Mapping[str, Iterable[str]]) -> list[Finding]:
+    def notes(self, sections: Mapping[str, Iterable[str]]) -> list[FindingEntry]:
         """What the builder should know: names that say both sides, and words that no name holds."""
         about = [(f"{section}.{name}", name) for section, names in sections.items() for name in names]
         both = "its name holds both words of a mirror pair, so it has no twin"
         unused = "no point, part or joint has this word in its name, so nothing is mirrored"
         held = {piece for _about, name in about for piece in _SEPARATOR.split(name)}
         return [
-            *(Finding(FindingKind.NOTE, where, both) for where, name in about if self.says_both(name)),
-            *(Finding(FindingKind.NOTE, f"mirror.{word}", unused) for word in self.words if word not in held),
+            *(FindingEntry(FindingKind.NOTE, where, both) for where, name in about if self.says_both(name)),
+            *(FindingEntry(FindingKind.NOTE, f"mirror.{word}", unused) for word in self.words if word not in held),
         ]
 
 

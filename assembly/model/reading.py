@@ -8,11 +8,12 @@ from pathlib import Path
 
 from assembly.geometry.mesh import Mesh
 from assembly.model.fault_list import FaultLog, place_text
-from assembly.model.machine import Finding, FindingKind, Vector
+from assembly.model.machine import FindingKind, Vector
 from assembly.model.mirror import Mirror
 from assembly.model.positions import Place
 from assembly.model.quantities_read import Figures, Points
 from assembly.model.ties import Tie
+from assembly.record import FindingEntry
 
 OwnPoints = Mapping[str, Vector | None]
 
@@ -39,7 +40,7 @@ class Bench:
     part_names: Mapping[str, None]
     ties: Mapping[str, Tie | None]
     """Every joint of the file and every twin; None where the joint is faulty."""
-    findings: list[Finding] = field(default_factory=list)
+    findings: list[FindingEntry] = field(default_factory=list)
     digests: dict[str, str] = field(default_factory=dict)
     drawn: dict[str, Drawn] = field(default_factory=dict)
     """Every solid that was read, by what a finding calls it."""
@@ -47,7 +48,7 @@ class Bench:
     def note(self, place: Place | str, message: str, kind: FindingKind = FindingKind.NOTE) -> None:
         """Something that the builder should know about a place of the file, or about what is named."""
         if isinstance(place, str):
-            self.findings.append(Finding(kind, place, message))
+            self.findings.append(FindingEntry(kind, place, message))
         else:
             parts = (str(place[1]),) if place[0] == "parts" else ()
-            self.findings.append(Finding(kind, place_text(place), message, parts, self.log.line(place)))
+            self.findings.append(FindingEntry(kind, place_text(place), message, parts, self.log.line(place)))

@@ -53,12 +53,17 @@ class MapCell:
 
 @dataclass(frozen=True, slots=True)
 class StillEntry:
-    """A pair that never moves against each other and is nearer than it must be."""
+    """A pair that never moves against each other, at rest; of these the record has those nearer than they must be."""
 
     a: str
     b: str
     distance_mm: float
     required_mm: float
+
+    @property
+    def too_near(self) -> bool:
+        """Whether it is nearer than it must be, or strikes."""
+        return self.distance_mm <= 0 or self.distance_mm < self.required_mm
 
 
 @dataclass(frozen=True, slots=True)

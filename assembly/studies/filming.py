@@ -13,14 +13,14 @@ from assembly.geometry.mesh import Floats
 from assembly.geometry.moving_parts import Figure, Places
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.at_setting import checked_settings, posture_at
-from assembly.kinematics.drive_path import LeftOut, way_along
-from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.drive_path import way_along
+from assembly.kinematics.mechanism import Mechanism, settings_of
 from assembly.kinematics.placed_parts import figures_of, places_of
 from assembly.kinematics.roll_columns import rolled_parts
 from assembly.model.fault_list import nearest, shown
 from assembly.model.machine import Machine
-from assembly.record import FilmRecord
-from assembly.studies.shared import drive_entries, left_out_entries, settings_of
+from assembly.record import FilmRecord, LeftOutEntry
+from assembly.studies.shared import drive_entries
 
 MOST_ENDS = 4
 """Drives that one film goes round the ends of: there are 2 to the power of their number."""
@@ -69,11 +69,10 @@ def film(machine: Machine, wish: FilmWish) -> Filmed:
     return Filmed(record, figures, way.solved.settings, places_of(mechanism, way.solved.posture))
 
 
-def _record(mechanism: Mechanism, settings: Floats, left_out: Iterable[LeftOut] = ()) -> FilmRecord:
+def _record(mechanism: Mechanism, settings: Floats, left_out: Iterable[LeftOutEntry] = ()) -> FilmRecord:
     machine = mechanism.machine
     reached = tuple(settings_of(machine, tuple(at)) for at in settings.tolist())
-    lost = left_out_entries(machine, left_out)
-    return FilmRecord(machine.name, drive_entries(machine), reached, lost, rolled_parts(mechanism))
+    return FilmRecord(machine.name, drive_entries(machine), reached, tuple(left_out), rolled_parts(mechanism))
 
 
 def _corners(machine: Machine, wish: FilmWish, at: Floats) -> Floats:

@@ -29,7 +29,6 @@ from assembly.record import (
 )
 from assembly.studies.shared import (
     drive_entries,
-    finding_entries,
     machine_entry,
     program_entry,
     roll_entries,
@@ -62,7 +61,7 @@ def inventory(machine: Machine) -> InspectRecord:
         not_checked=pairs.not_checked,
         seats=tuple(SeatEntry(pair.a, pair.b, pair.seat) for pair in pairs.checked if pair.seat),
         assembled=mechanism.shifts() if mechanism else (),
-        findings=finding_entries(machine),
+        findings=machine.findings,
         faults=tuple(str(fault) for fault in faults),
         edits=tuple(map(_edit, machine.edits)),
     )

@@ -18,18 +18,16 @@ from assembly.clearance.proof.worst_roll import worst_roll
 from assembly.geometry.rotations import angle_of, sine_vector
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.at_setting import checked_settings, posture_at
-from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.mechanism import Mechanism, settings_of
 from assembly.kinematics.roll_columns import roll_name, rolled_parts
 from assembly.kinematics.rows import Posture
 from assembly.model.machine import Machine, Vector
 from assembly.record import FORMAT, PairAtEntry, PlaceEntry, PoseRecord, VerdictWord
 from assembly.studies.shared import (
     drive_entries,
-    finding_entries,
     machine_entry,
     overlap_entry,
     program_entry,
-    settings_of,
 )
 
 
@@ -89,7 +87,7 @@ def look(machine: Machine, settings: Mapping[str, float]) -> LookResult:
         places=tuple(_place(mechanism, posture, part) for part in machine.parts),
         not_checked=pairs.not_checked,
         assembled=mechanism.shifts(),
-        findings=finding_entries(machine),
+        findings=machine.findings,
     )
     return LookResult(mechanism, record, tuple(seen))
 

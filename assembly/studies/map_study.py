@@ -18,7 +18,7 @@ from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Pairs, ga
 from assembly.clearance.narrow_phase.named_pairs import pair_faults, unknown_parts
 from assembly.clearance.narrow_phase.pair_result import PairResult
 from assembly.clearance.narrow_phase.queries import bench
-from assembly.clearance.narrow_phase.rigidly_coupled import still_pairs
+from assembly.clearance.narrow_phase.rigidly_coupled import coupled_pairs
 from assembly.clearance.proof.blocked_roll import swept_unsettled
 from assembly.clearance.proof.pair_table import PairTable
 from assembly.clearance.proof.solid_table import stock_of
@@ -28,18 +28,15 @@ from assembly.clearance.region.fixed_drives import fixed_drive_faults, free_and_
 from assembly.errors import CutShortError, Fault, InputError
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.assembling import assemble
-from assembly.kinematics.mechanism import Mechanism
-from assembly.kinematics.solver import solve, unreachable
+from assembly.kinematics.mechanism import Mechanism, settings_of
+from assembly.kinematics.solver import lost_at, solve
 from assembly.model.fault_list import shown
 from assembly.model.machine import Drive, Machine
 from assembly.record import LostEntry, MapCell, MapRecord
 from assembly.studies.shared import (
     drive_entries,
     finite,
-    lost_entry,
     machine_entry,
-    settings_of,
-    still_entries,
     unsettled_entries,
 )
 
@@ -116,7 +113,7 @@ def map_clearance(
     mechanism = assemble(machine)
     every = gather_pairs(machine, mechanism.bodies)
     pairs = _asked(every, wish)
-    still = () if wish.pair else still_pairs(mechanism, every)
+    still = () if wish.pair else coupled_pairs(mechanism, every)
     solid_table = stock_of(mechanism, pairs)
     with bench(solid_table.solids, cores, executor) as queries:
         made = _field(PairTable(mechanism, solid_table, queries), lattice, progress)
@@ -133,7 +130,7 @@ def map_clearance(
         cells=_cells(machine, pairs.checked, made),
         lost=_lost(mechanism, made),
         still_pairs=len(still),
-        still=still_entries(still),
+        still=tuple(one for one in still if one.too_near),
         names=tuple((pair.a, pair.b) for pair in pairs.checked),
         unsettled=unsettled_entries(one for one in unsettled if one.pair in pairs.checked),
     )
@@ -161,11 +158,7 @@ def _cells(machine: Machine, pairs: Sequence[CheckedPair], made: Field) -> tuple
 def _lost(mechanism: Mechanism, made: Field) -> LostEntry | None:
     """The first of the cells whose centre cannot be reached."""
     rows = np.flatnonzero(~made.reached)[:1]
-    return (
-        lost_entry(mechanism.machine, unreachable(mechanism, solve(mechanism, made.settings[rows]), 0))
-        if len(rows)
-        else None
-    )
+    return lost_at(mechanism, solve(mechanism, made.settings[rows]), 0) if len(rows) else None
 
 
 def lattice_of(machine: Machine, wish: MapWish) -> Lattice:

@@ -12,12 +12,12 @@ from assembly.kinematics.array_stacks import stacked
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.at_setting import checked_settings, posture_at
 from assembly.kinematics.keyframes import Keys, keys_towards
-from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.mechanism import Mechanism, settings_of
 from assembly.kinematics.placed_parts import figures_of, places_of
 from assembly.kinematics.roll_columns import rolled_parts
 from assembly.model.machine import Machine
 from assembly.record import ModelRecord, TrackEntry
-from assembly.studies.shared import drive_entries, left_out_entries, settings_of
+from assembly.studies.shared import drive_entries
 
 SECONDS = 3.0
 """What the way through the whole range of a drive takes."""
@@ -65,7 +65,7 @@ def track_drives(
         at=settings_of(machine, at),
         parts=len(figures),
         tracks=tuple(made),
-        left_out=left_out_entries(machine, left_out),
+        left_out=tuple(left_out),
         unrolled=rolled_parts(mechanism),
     )
     return Tracked(model, record)

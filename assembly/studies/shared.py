@@ -7,25 +7,19 @@ from dataclasses import replace
 from importlib.metadata import PackageNotFoundError, version
 from math import isfinite
 
-from assembly.clearance.narrow_phase.pair_result import Overlap, PairResult, Setting
-from assembly.clearance.narrow_phase.rigidly_coupled import CoupledPair
+from assembly.clearance.narrow_phase.pair_result import Overlap, PairResult
 from assembly.clearance.proof.some_roll import ChosenRoll
 from assembly.kinematics.bodies import Bodies
-from assembly.kinematics.drive_path import LeftOut
 from assembly.kinematics.freedoms import IdleRoll
-from assembly.kinematics.mechanism import Mechanism, Unreachable
+from assembly.kinematics.mechanism import Mechanism, settings_of
 from assembly.model.machine import Machine
 from assembly.record import (
     DriveEntry,
-    FindingEntry,
     FreedomEntry,
-    LeftOutEntry,
-    LostEntry,
     MachineEntry,
     OverlapEntry,
     Point,
     ProgramEntry,
-    StillEntry,
     UnsettledEntry,
 )
 
@@ -52,11 +46,6 @@ def drive_entries(machine: Machine) -> dict[str, DriveEntry]:
     return {name: DriveEntry(drive.low, drive.high, drive.unit) for name, drive in machine.drives.items()}
 
 
-def settings_of(machine: Machine, setting: Setting, rolls: Iterable[str] = ()) -> dict[str, float]:
-    """One value per drive by name, and one for each of ``rolls`` after them; empty where there is no setting."""
-    return dict(zip((*machine.drives, *rolls), setting, strict=True)) if setting else {}
-
-
 def overlap_entry(machine: Machine, overlap: Overlap | None, rolls: Iterable[str] = ()) -> OverlapEntry | None:
     """An overlap in figures."""
     if overlap is None:
@@ -72,39 +61,9 @@ def overlap_entry(machine: Machine, overlap: Overlap | None, rolls: Iterable[str
     )
 
 
-def still_entries(still: Iterable[CoupledPair]) -> tuple[StillEntry, ...]:
-    """Those of the pairs that never move that are nearer than they must be."""
-    return tuple(
-        StillEntry(one.pair.a, one.pair.b, one.distance, one.pair.required)
-        for one in still
-        if one.distance <= 0 or one.distance < one.pair.required
-    )
-
-
 def unsettled_entries(results: Iterable[PairResult]) -> tuple[UnsettledEntry, ...]:
     """The sweep's answers to pairs that only it can judge."""
     return tuple(UnsettledEntry(one.pair.a, one.pair.b, one.verdict.value, one.why) for one in results)
-
-
-def lost_entry(machine: Machine, lost: Unreachable) -> LostEntry:
-    """A setting that cannot be reached."""
-    return LostEntry(settings_of(machine, lost.settings), lost.loop, lost.miss_mm)
-
-
-def left_out_entries(machine: Machine, left_out: Iterable[LeftOut]) -> tuple[LeftOutEntry, ...]:
-    """Stretches on which the machine cannot be put together."""
-    return tuple(
-        LeftOutEntry(settings_of(machine, one.first), settings_of(machine, one.last), lost_entry(machine, one.lost))
-        for one in left_out
-    )
-
-
-def finding_entries(machine: Machine) -> tuple[FindingEntry, ...]:
-    """What was found in the file and in the machine that it describes."""
-    return tuple(
-        FindingEntry(finding.kind.value, finding.about, finding.message, finding.parts, finding.line)
-        for finding in machine.findings
-    )
 
 
 def freedom_entries(

@@ -19,7 +19,8 @@ from assembly.clearance.narrow_phase.drawn_shapes import Drawn
 from assembly.geometry.mesh import Floats
 from assembly.geometry.shapes import rod
 from assembly.kinematics.bodies import Bodies, gather_bodies
-from assembly.model.machine import Finding, FindingKind, Joint, JointKind, Machine, Part, Shape, shape_place
+from assembly.model.machine import FindingKind, Joint, JointKind, Machine, Part, Shape, shape_place
+from assembly.record import FindingEntry
 
 TOUCHING = 0.5
 """mm: shapes that are drawn no farther apart are joined; a weld fills that."""
@@ -39,14 +40,14 @@ def with_doubts(machine: Machine) -> Machine:
     return replace(machine, findings=machine.findings + find_doubts(machine))
 
 
-def find_doubts(machine: Machine) -> tuple[Finding, ...]:
+def find_doubts(machine: Machine) -> tuple[FindingEntry, ...]:
     """Findings about ``machine`` as drawn at rest, parts first, then joints, each in the order of the file.
 
     What is found of a part and of its twin alike is reported once.
     """
     bodies = gather_bodies(machine)
     solids = {name: [Drawn(part.name, shape) for shape in part.shapes] for name, part in machine.parts.items()}
-    found: list[Finding] = []
+    found: list[FindingEntry] = []
     for part in machine.parts.values():
         if not _is_mirrored(machine, part):
             found += _floating(machine, bodies, solids, part)
@@ -72,7 +73,7 @@ def _is_mirrored(machine: Machine, part: Part) -> bool:
     return all(np.array_equal(one.mesh.vertices * _MIRROR, twin.mesh.vertices) for one, twin in every)
 
 
-def _floating(machine: Machine, bodies: Bodies, solids: dict[str, list[Drawn]], part: Part) -> Iterator[Finding]:
+def _floating(machine: Machine, bodies: Bodies, solids: dict[str, list[Drawn]], part: Part) -> Iterator[FindingEntry]:
     """The groups of shapes of ``part`` that nothing holds, but for the largest."""
     groups = _groups(solids[part.name])
     if len(groups) < 2:
@@ -87,7 +88,7 @@ def _floating(machine: Machine, bodies: Bodies, solids: dict[str, list[Drawn]], 
         names = " and ".join(dict.fromkeys(each.shape.name for each in group))
         text = f"{names} of {part.name} touches nothing of it: {gap:z.1f} mm from the nearest, {near.shape.name}"
         place = shape_place(part.name, group[0].shape.name)
-        yield Finding(FindingKind.FLOATING, place, text, (part.name,), machine.lines.get(place))
+        yield FindingEntry(FindingKind.FLOATING, place, text, (part.name,), machine.lines.get(place))
 
 
 def _groups(shapes: Sequence[Drawn]) -> list[list[Drawn]]:
@@ -175,7 +176,7 @@ class _Side:
         return Drawn("", Shape("", rod(ends, diameter=2 * reach, facet_error=0.1))).is_within(each, 0.0)
 
 
-def _bare(machine: Machine, joint: Joint, near: _Side, other: _Side) -> Finding | None:
+def _bare(machine: Machine, joint: Joint, near: _Side, other: _Side) -> FindingEntry | None:
     """What is missing at ``joint``: of the ``other`` side, or of both; the ``near`` side has less far to the point."""
     reach = max(joint.seat, float(np.clip(2 * near.surface + 2, NEAR, FAR)))
     if other.away <= reach:
@@ -192,7 +193,7 @@ def _bare(machine: Machine, joint: Joint, near: _Side, other: _Side) -> Finding 
     else:
         told += f", and {_named(near)} of {near.part} {near.away:z.1f} mm; the joint's point may be wrong"
     parts = (other.part,) if near.away <= FAR else (other.part, near.part)
-    return Finding(FindingKind.BARE_JOINT, place, told, parts, machine.lines.get(place))
+    return FindingEntry(FindingKind.BARE_JOINT, place, told, parts, machine.lines.get(place))
 
 
 def _named(side: _Side) -> str:

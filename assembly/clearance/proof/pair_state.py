@@ -14,7 +14,7 @@ from assembly.clearance.narrow_phase.witness import Witness
 from assembly.clearance.proof.cached import CachedPair, Depth, PairFound
 from assembly.clearance.proof.cell_groups import CellGroups
 from assembly.clearance.proof.pair_search import PairSearch
-from assembly.kinematics.mechanism import Unreachable
+from assembly.record import UnreachableEntry
 
 DEEPEST_FIRST = (Depth.SHOWN, Depth.CLOSED_IN, Depth.DECIDED, Depth.APART)
 
@@ -72,7 +72,7 @@ class PairsSwept:
 
     pairs: tuple[PairResult, ...]
     states: tuple[PairState, ...]
-    unreachable: tuple[Unreachable, ...]
+    unreachable: tuple[UnreachableEntry, ...]
     unreachable_share: float
     stopped: str
     work: Work

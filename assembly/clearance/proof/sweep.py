@@ -29,9 +29,10 @@ from assembly.clearance.proof.refiner import Progress
 from assembly.clearance.proof.solid_table import SolidTable
 from assembly.clearance.proof.stages import SearchStages, required_of
 from assembly.clearance.proof.strike import show_strike
-from assembly.kinematics.mechanism import Mechanism, Unreachable
+from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.singular import NEAR, weakest_loop
 from assembly.kinematics.solver import unreachable
+from assembly.record import UnreachableEntry
 
 NEAREST = 20
 """This many of the nearest pairs are always closed in on."""
@@ -271,20 +272,18 @@ class _Sweep:
         """No more of the range than this could not be proven to go together."""
         return min(1.0, sum(cells.unresolved_share() for cells in self.groups.of_blocks()))
 
-    def _unreachable(self) -> tuple[Unreachable, ...]:
+    def _unreachable(self) -> tuple[UnreachableEntry, ...]:
         """The widest of the cells that were given up, one by one; first those whose centre cannot be assembled."""
-        every = [(cells, unresolved) for cells in self.groups.of_blocks() if len(unresolved := cells.unresolved)]
-        places = [(cells, number) for cells, unresolved in every for number in unresolved.tolist()]
-        reached = np.concatenate(
-            [cells.reached[unresolved] for cells, unresolved in every] or [np.zeros(0, dtype=bool)]
-        )
-        width = np.concatenate([cells.share_of_range(unresolved) for cells, unresolved in every] or [np.zeros(0)])
-        return tuple(
-            self._lost(cells, number)
-            for cells, number in (places[row] for row in np.lexsort((-width, reached))[:UNREACHABLE_TOLD])
-        )
+        every = [cells for cells in self.groups.of_blocks() if len(cells.unresolved)]
+        if not every:
+            return ()
+        places = [(cells, number) for cells in every for number in cells.unresolved.tolist()]
+        reached = np.concatenate([cells.reached[cells.unresolved] for cells in every])
+        width = np.concatenate([cells.share_of_range(cells.unresolved) for cells in every])
+        first = np.lexsort((-width, reached))[:UNREACHABLE_TOLD]
+        return tuple(self._lost(*places[row]) for row in first)
 
-    def _lost(self, cells: Cells, number: int) -> Unreachable:
+    def _lost(self, cells: Cells, number: int) -> UnreachableEntry:
         """What is wrong in the middle of one cell that was given up.
 
         One that is proven in itself does not agree with those it touches, or nothing joins it to rest: the machine may

@@ -111,7 +111,7 @@ def unproven(proof: StopProof) -> Iterator[Setting]:
             yield found.at_most
         if found is not None and found.proven_least < limit.low - GRAIN:
             yield found.at_least
-    yield from (lost.settings for lost in proof.swept.unreachable)
+    yield from (tuple(lost.at.values()) for lost in proof.swept.unreachable)
 
 
 def _struck_by(design: StopDesign) -> float:

@@ -16,7 +16,7 @@ from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import unit
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.at_setting import checked_settings, posture_at
-from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.mechanism import Mechanism, settings_of
 from assembly.kinematics.roll_columns import rolled_parts
 from assembly.model.fault_list import nearest, shown
 from assembly.model.load_case import LoadCase, Stop, check_parts, chosen_cases
@@ -37,10 +37,8 @@ from assembly.studies.load.carried import Carried, CaseCarried, Loads, case_entr
 from assembly.studies.load.judging import worst_of
 from assembly.studies.shared import (
     drive_entries,
-    finding_entries,
     machine_entry,
     program_entry,
-    settings_of,
 )
 
 NO_EFFECT = 1e-9
@@ -84,7 +82,7 @@ def _record(mechanism: Mechanism, at: tuple[float, ...], carried_cases: tuple[Ca
         not_told=first.not_told,
         not_rated=tuple(name for name in first.reactions if not machine.joints[name].ratings),
         assembled=mechanism.shifts(),
-        findings=finding_entries(machine),
+        findings=machine.findings,
         unrolled=rolled_parts(mechanism),
     )
 

@@ -14,6 +14,7 @@ from assembly.errors import AssemblyError
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.at_setting import checked_settings
+from assembly.kinematics.mechanism import settings_of
 from assembly.kinematics.roll_columns import rolled_parts
 from assembly.kinematics.solver import solve
 from assembly.model.load_case import LoadCase, chosen_cases
@@ -35,10 +36,8 @@ from assembly.statics.reactions import drive_efforts, load_of, reactions
 from assembly.studies.load.judging import fixed_entries, rating_entry, worst_of
 from assembly.studies.shared import (
     drive_entries,
-    finding_entries,
     machine_entry,
     program_entry,
-    settings_of,
 )
 
 SAME = 1e-9
@@ -145,7 +144,7 @@ def load_range(machine: Machine, held: Mapping[str, float], names: Iterable[str]
         not_reached=tuple(not_reached),
         dead_centres=tuple(dead_centres),
         assembled=mechanism.shifts(),
-        findings=finding_entries(machine),
+        findings=machine.findings,
         unrolled=rolled_parts(mechanism),
     )
 

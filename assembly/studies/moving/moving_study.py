@@ -9,13 +9,13 @@ import numpy as np
 from assembly.clearance.proof.cached import PairFound
 from assembly.clearance.proof.refiner import Progress
 from assembly.geometry.turns import quaternions
-from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.mechanism import Mechanism, settings_of
 from assembly.kinematics.roll_columns import rolled_parts
 from assembly.kinematics.solver import solve
 from assembly.record import MovingMachine, MovingPart, OverlapSolid, PoseGrid, Settings, SolvedPose
 from assembly.studies.moving.coarse_solids import CoarseSolids, coarse_solids
 from assembly.studies.moving.pose_table import pose_table
-from assembly.studies.shared import drive_entries, settings_of
+from assembly.studies.shared import drive_entries
 
 
 def moving_machine(

@@ -6,9 +6,10 @@ from assembly.clearance.narrow_phase.pair_result import PairResult
 from assembly.clearance.proof.joint_search import GRAIN, Extremes
 from assembly.clearance.stops.stop_proof import StopProof
 from assembly.kinematics.joint_limits import Limit
+from assembly.kinematics.mechanism import settings_of
 from assembly.model.machine import Machine
 from assembly.record import LimitEntry, NearEntry, ProofEntry, StruckEntry, VerdictWord
-from assembly.studies.shared import drive_entries, finite, settings_of
+from assembly.studies.shared import drive_entries, finite
 
 NEAREST_KEPT = 5
 """Clear pairs of the proof that the record names, the nearest."""

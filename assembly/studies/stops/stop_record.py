@@ -9,6 +9,7 @@ from math import degrees, isnan
 from assembly.clearance.region.run_out import RunOut
 from assembly.clearance.stops.stop_fit import StopDesign, WayFound
 from assembly.clearance.stops.stop_proof import StopProof
+from assembly.kinematics.mechanism import settings_of
 from assembly.model.machine import Machine
 from assembly.model.travel_stop import Pad
 from assembly.record import (
@@ -29,11 +30,9 @@ from assembly.record import (
 from assembly.strength.pressing import Pressing
 from assembly.studies.shared import (
     drive_entries,
-    finding_entries,
     machine_entry,
     point,
     program_entry,
-    settings_of,
 )
 from assembly.studies.stops.designed import Direction, StopsDesigned
 from assembly.studies.stops.file_lines import given_up, heights_to_write, ranges_to_write
@@ -62,7 +61,7 @@ def stops_record(designed: StopsDesigned, proof: StopProof | None, why_none: str
         directions=directions,
         stops=stops,
         proof=proven,
-        findings=finding_entries(machine),
+        findings=machine.findings,
         why_none=why_none,
         given_up=given_up(machine, stops),
         heights_to_write=heights_to_write(machine, stops) if verdict == "clear" else (),

@@ -13,11 +13,11 @@ from assembly.geometry.mesh import Floats
 from assembly.kinematics.bodies import moving_joints
 from assembly.kinematics.joint_limits import Limit, limits_of
 from assembly.kinematics.joint_motion import JointMotion, Lean, motions_of, stated_limits
-from assembly.kinematics.mechanism import Mechanism, Solved
+from assembly.kinematics.mechanism import Mechanism, Solved, settings_of
 from assembly.kinematics.rod_roll import common_roll, rods, windows
 from assembly.model.machine import Joint
 from assembly.record import FirstOutEntry, HalfEntry, JointEntry, RodEntry
-from assembly.studies.shared import finite, settings_of
+from assembly.studies.shared import finite
 from assembly.studies.sweep.rod_rolls import rod_rolls
 from assembly.studies.sweep.verdict import joint_verdict, shared_verdicts
 

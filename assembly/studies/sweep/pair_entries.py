@@ -9,6 +9,7 @@ from assembly.clearance.cures.range_cure import SmallerRange
 from assembly.clearance.cures.seat_cure import SeatCure
 from assembly.clearance.narrow_phase.pair_result import ErrorBudget, Region, Setting
 from assembly.clearance.proof.cached import PairFound
+from assembly.kinematics.mechanism import settings_of
 from assembly.model.machine import Machine
 from assembly.record import (
     Contact,
@@ -20,7 +21,7 @@ from assembly.record import (
     RegionEntry,
     TermsEntry,
 )
-from assembly.studies.shared import finite, overlap_entry, settings_of
+from assembly.studies.shared import finite, overlap_entry
 from assembly.studies.sweep.check import CheckResult
 from assembly.studies.sweep.cures import Cure
 

@@ -10,11 +10,10 @@ from assembly.clearance.narrow_phase.pair_result import Verdict
 from assembly.clearance.proof.joint_search import GRAIN, JointSearch, joint_search
 from assembly.clearance.proof.rod_search import prove_roll
 from assembly.kinematics.array_stacks import stacked
-from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.mechanism import Mechanism, settings_of
 from assembly.kinematics.rod_roll import HALF_TURN, Rod, best_clocking, common_roll, rods, windows
 from assembly.kinematics.solver import solve
 from assembly.record import RodEntry
-from assembly.studies.shared import settings_of
 
 ENDS_TO_CLOCK = 2
 

@@ -11,7 +11,6 @@ import numpy as np
 
 from assembly.clearance.cures.range_cure import SmallerRange
 from assembly.geometry.mesh import Mesh
-from assembly.kinematics.mechanism import Unreachable
 from assembly.model.machine import Machine
 from assembly.record import (
     FORMAT,
@@ -26,12 +25,10 @@ from assembly.record import (
 )
 from assembly.studies.shared import (
     drive_entries,
-    finding_entries,
     freedom_entries,
     machine_entry,
     point,
     program_entry,
-    settings_of,
 )
 from assembly.studies.sweep.check import CheckResult
 from assembly.studies.sweep.cures import Cure
@@ -53,7 +50,7 @@ def sweep_record(
     machine, swept = checked.mechanism.machine, checked.swept
     every = [pair_entry(found, checked, cures, smaller) for found in checked.found]
     pairs = tuple(sorted(every, key=_worst_first))
-    lost = tuple(_unreachable(machine, place) for place in swept.unreachable)
+    lost = tuple(map(_with_message, swept.unreachable))
     verdict, reason = machine_verdict(pairs, (joints.joints, joints.rods), lost, swept.unreachable_share)
     notes = tuple(FindingEntry("note", f"joints.{name}", reason) for name, reason in joints.not_measured)
     return Record(
@@ -73,7 +70,7 @@ def sweep_record(
         unreachable=lost,
         unreachable_share=swept.unreachable_share,
         assembled=checked.mechanism.shifts(),
-        findings=finding_entries(machine) + notes,
+        findings=machine.findings + notes,
         measures=(),
         stops=_stops(machine),
         work=_work(checked, joints.settings),
@@ -97,11 +94,7 @@ def _stops(machine: Machine) -> tuple[TravelStopEntry, ...]:
     )
 
 
-def _unreachable(machine: Machine, lost: Unreachable) -> UnreachableEntry:
-    at = settings_of(machine, lost.settings)
-    place = UnreachableEntry(
-        *(at, lost.loop, lost.miss_mm, lost.share, ""), lost.drives, lost.near_singular, lost.held_twice
-    )
+def _with_message(lost: UnreachableEntry) -> UnreachableEntry:
     if lost.miss_mm > LEAST_MISS:
         miss = f"{lost.miss_mm:z.2f}" if lost.miss_mm >= LEAST_SHOWN else f"{lost.miss_mm:.1g}"
         message = f"it locks, folds over or cannot be assembled here: the loop misses by {miss} mm"
@@ -110,15 +103,15 @@ def _unreachable(machine: Machine, lost: Unreachable) -> UnreachableEntry:
         message = (
             f"this loop is held by more than it needs, and that all its joints go together here is not proven{miss}"
         )
-    elif place.missed:
+    elif lost.missed:
         message = "a change point lies on the way here: the links line up and could go on in two ways"
-    elif place.near_singular:
+    elif lost.near_singular:
         message = (
             "a change point is here or on the way here: the links could go on in two ways, and which is not proven"
         )
     else:
         message = "it goes together here, but how it moves round here could not be proven"
-    return replace(place, message=message)
+    return replace(lost, message=message)
 
 
 def _work(checked: CheckResult, joint_settings: int) -> WorkEntry:

@@ -7,11 +7,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from assembly.clearance.narrow_phase.rigidly_coupled import CoupledPair
 from assembly.clearance.region.border import Stretch
 from assembly.clearance.region.rules import NONE, Rule, RuleKind, Standing
 from assembly.clearance.region.trade_off import End, Stops
 from assembly.clearance.region.usable import PRECISION, Crossings, Region
+from assembly.kinematics.mechanism import settings_of
 from assembly.model.machine import Machine
 from assembly.record import (
     BreachEntry,
@@ -20,11 +20,12 @@ from assembly.record import (
     RangeCell,
     RangeRecord,
     RuleEntry,
+    StillEntry,
     StopsEntry,
     StretchEntry,
     UnsettledEntry,
 )
-from assembly.studies.shared import drive_entries, finite, machine_entry, settings_of, still_entries
+from assembly.studies.shared import drive_entries, finite, machine_entry
 
 MAIN_SHARE = 0.25
 """Of the places on a stretch, for a side to be named."""
@@ -48,7 +49,7 @@ class Found:
     crossings: Crossings
     governors: tuple[Governor, ...]
     stops: tuple[Stops, ...]
-    still: tuple[CoupledPair, ...]
+    still: tuple[StillEntry, ...]
     breaches: tuple[BreachEntry, ...]
     unsettled: tuple[UnsettledEntry, ...] = ()
     """Pairs that are no rule here, for no roll was found of a part of which some roll is asked."""
@@ -59,7 +60,7 @@ def range_record(found: Found) -> RangeRecord:
     machine, grid = found.machine, found.region.grid
     names = [list(machine.drives)[axis] for axis in grid.free]
     kinds = Counter(rule.kind for rule in found.rules)
-    own, still = found.region.usable.reshape(-1)[grid.own], still_entries(found.still)
+    own, still = found.region.usable.reshape(-1)[grid.own], tuple(one for one in found.still if one.too_near)
     holds = found.region.standing.worst[grid.own] == NONE
     return RangeRecord(
         machine=machine_entry(machine),

@@ -15,7 +15,7 @@ import numpy as np
 from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Pairs, gather_pairs
 from assembly.clearance.narrow_phase.pair_result import PairResult
 from assembly.clearance.narrow_phase.queries import bench
-from assembly.clearance.narrow_phase.rigidly_coupled import still_pairs
+from assembly.clearance.narrow_phase.rigidly_coupled import coupled_pairs
 from assembly.clearance.narrow_phase.witness import Witnesses
 from assembly.clearance.proof.blocked_roll import swept_unsettled
 from assembly.clearance.proof.pair_search import PairSearch
@@ -30,11 +30,11 @@ from assembly.clearance.region.usable import Crossings, Grid, Region, border_of,
 from assembly.errors import CutShortError, Fault, InputError
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.assembling import assemble
-from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.mechanism import Mechanism, settings_of
 from assembly.kinematics.solver import solve, unreachable
 from assembly.model.machine import Machine
 from assembly.record import BreachEntry, RangeRecord, RuleEntry
-from assembly.studies.shared import finite, settings_of, unsettled_entries
+from assembly.studies.shared import finite, unsettled_entries
 from assembly.studies.usable.range_record import Found, Governor, range_record, rule_entry
 
 CELLS = {1: 120, 2: 30}
@@ -101,7 +101,7 @@ def usable_range(
             raise CutShortError(Fault(message, hint="try again with fewer processes: --cores 1")) from error
     causes = _Causes(mechanism, moving, rules, {search.pair: search for search in solid_table.searches})
     governors = tuple(_governors(causes, stretches, found))
-    still = still_pairs(mechanism, every)
+    still = coupled_pairs(mechanism, every)
     told = _breaches(causes, region), unsettled_entries(unsettled)
     result = Found(machine, rules.every, region, found, governors, stops, still, *told)
     return RangeResult(range_record(result), machine, found)
