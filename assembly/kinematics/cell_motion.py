@@ -84,7 +84,7 @@ def bound_motion(mechanism: Mechanism, solved: Solved, half: Floats) -> CellMoti
         inside = left.image(rows, rest, room)
         reach = left.reach(rest)
         certified = solved.reached & (inside <= INSIDE * rest).all(axis=1) & (reach.turn <= WIDEST_TURN).all(axis=1)
-        certified &= holds_together(expansion, half, solved.residual) & (expansion.loss <= MOST_LOSS)
+        certified &= holds_together(expansion, half, solved.residual) & (expansion.loss <= MOST_LOSS).all(axis=1)
         certified &= (left.change(reach, 2 * box) <= 2 * INSIDE * box).all(axis=1)
         missed = left.missed_in(box, rows)
         certified &= ((missed <= CLOSURE_TOLERANCE) & (ROOM * missed <= room)).all(axis=1)
@@ -164,8 +164,8 @@ class _LeftOut:
 
 
 def _rounded(expansion: Expansion, moved: Floats) -> Floats:
-    """What rounding in the inverse adds (N, 1) to motions (N, 2 (B - 1)) of all bodies."""
-    return np.asarray(expansion.loss[:, None] * np.linalg.norm(moved, axis=1, keepdims=True))
+    """What rounding in the inverse adds to motions, both (N, 2 (B - 1)), of all bodies."""
+    return np.asarray(expansion.loss * np.linalg.norm(moved, axis=1, keepdims=True))
 
 
 def _bound_rolled(mechanism: Mechanism, base: Mechanism, solved: Solved, half: Floats) -> CellMotion:

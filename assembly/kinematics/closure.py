@@ -20,8 +20,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Floats, Ids
+from assembly.kinematics.block_stacks import BlockInverse, BlockStacks
 from assembly.kinematics.row_blocks import System
-from assembly.kinematics.stacked_algebra import apart
+from assembly.kinematics.row_slopes import RowSlopes
 
 CLOSURE_TOLERANCE = 0.01
 """mm by which the rows of one joint may miss in a cell, for all that is proven; a cell in which it may be more is cut.
@@ -34,12 +35,13 @@ ROOM = 2.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class TallBlock:
-    """A block with rows to spare: numbers of its ``rows`` (R,), ``starts`` (k,) of their groups, ``groups`` (k,).
+    """The block ``number`` has rows to spare: ``rows`` (R,), ``starts`` (k,) of their groups, ``groups`` (k,).
 
     ``placed`` (B,): the bodies whose places hang on the block. ``moved_by`` (d,): the drives that can move bodies of
     its rows against each other; the rows hang on no others.
     """
 
+    number: int
     rows: Ids
     starts: Ids
     groups: Ids
@@ -49,12 +51,14 @@ class TallBlock:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Closure:
-    """What tall blocks miss: of each, ``gains`` (N, k, g) of what all g groups leave out, and ``slips`` (N,).
+    """What tall blocks miss: of each, ``gains`` (N, k, g) of what the ``needs`` (g,) leave out, and ``slips`` (N,).
 
-    ``slips``: mm that rows miss per mm of any motion, by rounding.
+    ``needs``: groups of the rows on which the block hangs. ``slips``: mm that rows miss per mm of any motion, by
+    rounding.
     """
 
     blocks: tuple[TallBlock, ...]
+    needs: tuple[Ids, ...]
     gains: tuple[Floats, ...]
     slips: tuple[Floats, ...]
 
@@ -64,8 +68,8 @@ class Closure:
         ``left_out`` (N, g) mm: what all groups leave out; ``moved`` (N,) mm the size of the motion.
         """
         found = [
-            (gain @ left_out[..., None])[..., 0].max(axis=1) + slip * moved
-            for gain, slip in zip(self.gains, self.slips, strict=True)
+            (gain @ left_out[:, needs, None])[..., 0].max(axis=1) + slip * moved
+            for needs, gain, slip in zip(self.needs, self.gains, self.slips, strict=True)
         ]
         return LEAST_MISS + np.stack(found, axis=1)
 
@@ -86,7 +90,7 @@ def tall_blocks(system: System) -> tuple[TallBlock, ...]:
             ends = np.concatenate([equations.first[block.rows], equations.second[block.rows]])
             first, *others = np.unique(ends).tolist()
             moved_by = np.any([system.drives_between(first, other) for other in others], axis=0)
-            found.append(TallBlock(block.rows, starts, groups, _placed(system, number), moved_by))
+            found.append(TallBlock(number, block.rows, starts, groups, _placed(system, number), moved_by))
     return tuple(found)
 
 
@@ -100,19 +104,24 @@ def _placed(system: System, number: int) -> NDArray[np.bool_]:
 
 
 def closure_of(
-    blocks: Sequence[TallBlock], starts: Ids, jacobian: Floats, inverse: Floats, loss: Floats
+    blocks: Sequence[TallBlock], stacks: BlockStacks, slopes: RowSlopes, inverse: BlockInverse, loss: Floats
 ) -> Closure | None:
-    """From J (N, m, n), its left inverse C and the ``loss`` (N,) of C J; ``starts`` of all groups of rows.
+    """From the derivative, its left inverse C and the ``loss`` (N, blocks) of C J.
 
     None where no block has rows to spare.
     """
-    gains, slips = [], []
+    needs, gains, slips = [], [], []
     for block in blocks:
-        own = apart(jacobian[:, block.rows])
-        projector = -own @ inverse
-        projector[:, np.arange(len(block.rows)), block.rows] += 1.0
-        squares = np.add.reduceat(np.add.reduceat(projector**2, starts, axis=2), block.starts, axis=1)
+        stack, index = stacks.place_of(block.number)
+        own, before = (matrices.of(slopes)[:, index] for matrices in (stack.own, stack.before))
+        projector = -own @ inverse.of(stack)[:, index]
+        if stack.earlier.size:
+            projector -= before @ inverse.known(stack)[:, index]
+        projector[:, np.arange(len(block.rows)), stack.own_needs[index]] += 1.0
+        squares = np.add.reduceat(np.add.reduceat(projector**2, stack.starts, axis=2), block.starts, axis=1)
         # The loss covers the rounding of C J and so, with the sizes of the same factors, that of J C.
-        gains.append(np.sqrt(squares) + loss[:, None, None])
-        slips.append(loss * np.linalg.norm(own, axis=(1, 2)))
-    return Closure(tuple(blocks), tuple(gains), tuple(slips)) if blocks else None
+        lost, size = loss[:, block.number], (own**2).sum(axis=(1, 2)) + (before**2).sum(axis=(1, 2))
+        needs.append(stack.groups[index])
+        gains.append(np.sqrt(squares) + lost[:, None, None])
+        slips.append(lost * np.sqrt(size))
+    return Closure(tuple(blocks), tuple(needs), tuple(gains), tuple(slips)) if blocks else None

@@ -9,8 +9,11 @@ from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.assembling import REDUNDANT_RESIDUAL
+from assembly.kinematics.block_stacks import BlockInverse, BlockStack, BlockStacks
 from assembly.kinematics.closure import Closure, closure_of, tall_blocks
 from assembly.kinematics.mechanism import Mechanism, Solved
+from assembly.kinematics.row_blocks import System
+from assembly.kinematics.row_slopes import RowSlopes
 from assembly.kinematics.rows import Rates, Reach
 
 ROUNDING = 1 + 1e-9
@@ -21,20 +24,22 @@ ROUNDING = 1 + 1e-9
 class Expansion:
     """Exact derivatives at the centres, and how far a miss of the rows can move each body.
 
-    ``rates`` (N, n, d) and ``bends`` (N, n, d, d): first and second derivatives of the unknowns. ``gain``
-    (N, 2 (B - 1), g): length of the shift, then of the scaled rotation, of every body per mm of every group of rows.
-    ``missed`` (N, g) mm: what the rows miss at the centres.
+    ``rates`` (N, n, d) and ``bends`` (N, n, d, d): first and second derivatives of the unknowns. ``gains``, of each
+    stack of k blocks (N, k, v, g): length of the shift, then of the scaled rotation, of the blocks' bodies per mm of
+    each group of rows on which they hang. ``missed`` (N, groups) mm: what the rows miss at the centres.
     """
 
+    stacks: BlockStacks
     rates: Floats
     bends: Floats
-    gain: Floats
+    gains: tuple[Floats, ...]
     missed: Floats
     parting: tuple[Floats, Floats]
     """How fast (N, d) and (N, d, d) mm any row parts as the motion is followed: 0 but for rows that contradict."""
     scale: float
     loss: Floats
-    """(N,) share of a motion that rounding in the inverse may add to it; grows with the condition of the rows."""
+    """(N, 2 (B - 1)) share of a motion of all that rounding in the inverse may add to the shift and rotation of each
+    body; grows with the condition of the rows."""
     closure: Closure | None = None
     """What redundant rows miss; None where none are."""
 
@@ -48,8 +53,7 @@ class RowGroups:
     """Rows that are parts of one vector: its length is bounded as a whole."""
 
     def __init__(self, mechanism: Mechanism) -> None:
-        numbers = mechanism.equations.groups
-        self.starts = np.flatnonzero(np.diff(numbers, prepend=-1))
+        self.starts = np.flatnonzero(np.diff(mechanism.equations.groups, prepend=-1))
 
     def longest(self, rows: Floats) -> Floats:
         """Bound (N, g) of each vector from equal bounds (N, rows) of its rows."""
@@ -59,49 +63,53 @@ class RowGroups:
         """Length (N, g) of each vector from its rows (N, rows)."""
         return np.asarray(np.sqrt(np.add.reduceat(rows**2, self.starts, axis=1)))
 
-    def gains(self, inverse: Floats) -> Floats:
-        """Bounds (N, 2 (B - 1), g) on the spectral norm of each three unknowns by each group of rows.
 
-        The smaller of the Frobenius norm and the root of the product of largest column and row sums.
-        """
-        count, unknowns, rows = inverse.shape
-        size = np.abs(inverse).reshape(count, unknowns // 3, 3, rows)
-        whole = np.sqrt(np.add.reduceat((size**2).sum(axis=2), self.starts, axis=2))
-        columns = np.maximum.reduceat(size.sum(axis=2), self.starts, axis=2)
-        lines = np.add.reduceat(size, self.starts, axis=3).max(axis=2)
-        return np.asarray(ROUNDING * np.minimum(whole, np.sqrt(columns * lines)))
+def _gains(stack: BlockStack, inverse: Floats) -> Floats:
+    """Bounds (N, k, n / 3, g) on the spectral norm of each three unknowns by each group of rows, from (N, k, n, m).
+
+    The smaller of the Frobenius norm and the root of the product of largest column and row sums.
+    """
+    count, blocks, unknowns, rows = inverse.shape
+    size = np.abs(inverse).reshape(count, blocks, unknowns // 3, 3, rows)
+    whole = np.sqrt(np.add.reduceat((size**2).sum(axis=3), stack.starts, axis=3))
+    columns = np.maximum.reduceat(size.sum(axis=3), stack.starts, axis=3)
+    lines = np.add.reduceat(size, stack.starts, axis=4).max(axis=3)
+    return np.asarray(ROUNDING * np.minimum(whole, np.sqrt(columns * lines)))
 
 
 def expand(mechanism: Mechanism, solved: Solved, groups: RowGroups) -> Expansion:
     """Expand the motion at each of the N postures of ``solved``."""
     system, equations, posture = mechanism.system, mechanism.equations, solved.posture
-    jacobian = equations.jacobian(posture)
-    size = jacobian.shape[1]
-    inverse = system.solve(jacobian, np.broadcast_to(np.eye(size), (len(jacobian), size, size)))
-    rates = -inverse @ equations.by_settings()
+    stacks, slopes, by_settings = system.stacks, equations.slopes(posture), equations.by_settings()
+    inverse = stacks.left_inverse(slopes)
+    rates = -stacks.times(inverse, by_settings[None])
     shift, turn = by_body(rates, equations.scale)
     count, drives = rates.shape[0], rates.shape[2]
     curvature = equations.curvature(posture, Rates(shift, turn)).reshape(count, -1, drives * drives)
-    bends = -(inverse @ curvature).reshape(count, -1, drives, drives)
-    breaks = np.linalg.norm(jacobian @ rates + equations.by_settings(), axis=1)
-    bend_breaks = np.linalg.norm(jacobian @ bends.reshape(count, -1, drives * drives) + curvature, axis=1)
+    bends = -stacks.times(inverse, curvature)
+    breaks = np.linalg.norm(slopes.times(rates) + by_settings, axis=1)
+    bend_breaks = np.linalg.norm(slopes.times(bends) + curvature, axis=1)
     missed = groups.lengths(equations.values(posture, solved.settings))
-    parting = breaks, bend_breaks.reshape(count, drives, drives)
-    loss = _loss(jacobian, inverse)
-    gains = (1 + loss)[:, None, None] * groups.gains(inverse)
-    closure = closure_of(tall_blocks(system), groups.starts, jacobian, inverse, loss)
-    return Expansion(rates, bends, gains, missed, parting, equations.scale, loss, closure)
+    loss = _loss(system, slopes, inverse)
+    gains = tuple(
+        (1 + loss[:, stack.numbers])[..., None, None] * _gains(stack, inverse.of(stack)) for stack in stacks.every
+    )
+    return Expansion(
+        stacks=stacks,
+        rates=rates,
+        bends=bends.reshape(count, -1, drives, drives),
+        gains=gains,
+        missed=missed,
+        parting=(breaks, bend_breaks.reshape(count, drives, drives)),
+        scale=equations.scale,
+        loss=loss[:, stacks.of_vectors],
+        closure=closure_of(tall_blocks(system), stacks, slopes, inverse, loss),
+    )
 
 
-def _loss(jacobian: Floats, inverse: Floats) -> Floats:
-    """Bound (N,) on the norm of 1 - C J, for the computed left inverse C of J (N, m, n).
-
-    What is left of C J is worked out, and the rounding of that product, m · ε · |C| |J|, is added (Higham 2002, from
-    memory): the inverse is judged by what it does, however badly conditioned J is.
-    """
-    off = np.linalg.norm(inverse @ jacobian - np.eye(jacobian.shape[2]), axis=(1, 2))
-    sizes = np.linalg.norm(inverse, axis=(1, 2)) * np.linalg.norm(jacobian, axis=(1, 2))
-    return np.asarray(off + 2 * jacobian.shape[1] * np.finfo(np.float64).eps * sizes)
+def _loss(system: System, slopes: RowSlopes, inverse: BlockInverse) -> Floats:
+    """``InverseLoss`` (N, blocks) of the blocks of ``system``."""
+    return system.loss.of(slopes, inverse)
 
 
 def holds_together(expansion: Expansion, half: Floats, residual: Floats) -> NDArray[np.bool_]:
@@ -114,8 +122,12 @@ def holds_together(expansion: Expansion, half: Floats, residual: Floats) -> NDAr
 
 
 def applied(expansion: Expansion, bounds: Floats) -> Floats:
-    """How far (N, 2 (B - 1)) bodies can move where groups of rows miss by ``bounds`` (N, g) mm."""
-    return np.asarray((expansion.gain @ bounds[..., None])[..., 0])
+    """How far (N, 2 (B - 1)) bodies can move where groups of rows miss by ``bounds`` (N, groups) mm."""
+    moved = np.zeros((len(bounds), expansion.stacks.unknowns // 3))
+    for stack, gains in zip(expansion.stacks.every, expansion.gains, strict=True):
+        own = gains @ np.take(bounds, stack.groups, axis=1)[..., None]
+        moved[:, stack.columns[:, ::3] // 3] = own[..., 0]
+    return moved
 
 
 def lengths_of(unknowns: Floats) -> Floats:

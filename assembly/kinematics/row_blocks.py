@@ -17,22 +17,12 @@ from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import maximum_bipartite_matching
 
 from assembly.geometry.mesh import Floats, Ids
+from assembly.kinematics.block_stacks import BlockStacks
+from assembly.kinematics.block_stacks import RowBlock as RowBlock
 from assembly.kinematics.bodies import GROUND
-from assembly.kinematics.stacked_algebra import apart, solved, stays_regular
+from assembly.kinematics.inverse_loss import InverseLoss
+from assembly.kinematics.row_slopes import RowSlopes
 from assembly.kinematics.system import Equations
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class RowBlock:
-    """Rows and columns of one step of the block order; ``earlier`` are the columns solved before that it needs.
-
-    At least as many rows as columns; more where a loop is held too often. ``firm``: it has its full rank everywhere.
-    """
-
-    rows: Ids
-    columns: Ids
-    earlier: Ids
-    firm: bool = False
 
 
 def choose_rows(equations: Equations, jacobian: Floats, must: NDArray[np.bool_]) -> Ids:
@@ -187,6 +177,8 @@ class System:
     chosen: Ids
     blocks: tuple[RowBlock, ...]
     _seen_from: dict[int, NDArray[np.bool_]] = field(default_factory=dict)
+    _stacks: list[BlockStacks] = field(default_factory=list)
+    _loss: list[InverseLoss] = field(default_factory=list)
 
     def drives_between(self, body: int, other: int) -> NDArray[np.bool_]:
         """(d,) whether a drive can move the two bodies against each other at all, anywhere.
@@ -227,29 +219,31 @@ class System:
             moved[others[np.unique(block.columns // 6)]] |= own | earlier
         return moved
 
-    def solve(self, jacobian: Floats, right: Floats) -> Floats:
-        """Solve all rows (N, m, n) for right sides (N, m, k), each block by least squares where it has rows to spare.
+    @property
+    def stacks(self) -> BlockStacks:
+        """The blocks as they are solved."""
+        if not self._stacks:
+            self._stacks.append(BlockStacks(self.blocks, self.equations.ends, self.equations.groups))
+        return self._stacks[0]
 
-        Singular blocks give NaN, never an exception. With ``right`` the identity: a left inverse of ``jacobian``.
+    @property
+    def loss(self) -> InverseLoss:
+        """What rounding in their left inverse may add."""
+        if not self._loss:
+            self._loss.append(InverseLoss(self.stacks))
+        return self._loss[0]
+
+    def solve(self, slopes: RowSlopes, right: Floats) -> Floats:
+        """Solve all rows for right sides (N, rows, q), each block by least squares where it has rows to spare.
+
+        Singular blocks give NaN, never an exception.
         """
-        solution = np.zeros((len(jacobian), jacobian.shape[2], right.shape[2]))
-        for block in self.blocks:
-            rows = apart(right[:, block.rows])
-            if len(block.earlier):
-                known = apart(jacobian[:, block.rows[:, None], block.earlier]) @ apart(solution[:, block.earlier])
-                rows = rows - known
-            solution[:, block.columns] = solved(jacobian[:, block.rows[:, None], block.columns], rows)
-        return solution
+        return self.stacks.solve(slopes, right)
 
-    def stays_regular(self, before: Floats, after: Floats) -> NDArray[np.bool_]:
+    def stays_regular(self, before: RowSlopes, after: RowSlopes) -> NDArray[np.bool_]:
         """Whether (N,) every block keeps its rank on the way between two postures near each other.
 
         Unlike the sign of a determinant, this sees two loops of one block that turn over at once. Firm blocks never
         lose their rank.
         """
-        regular = np.ones(len(before), dtype=bool)
-        for block in self.blocks:
-            if not block.firm:
-                own = slice(None), block.rows[:, None], block.columns
-                regular &= stays_regular(apart(before[own]), apart(after[own]))
-        return regular
+        return self.stacks.stays_regular(before, after)

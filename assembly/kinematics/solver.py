@@ -175,7 +175,7 @@ class _Walk:
         self.centres, self.rotations = posture.centres.copy(), posture.rotations.copy()
         self.share, self.step = np.zeros(len(wanted)), np.ones(len(wanted))
         self.by_settings = mechanism.equations.by_settings()
-        self.jacobian = mechanism.equations.jacobian(posture)
+        self.slopes = mechanism.equations.slopes(posture)
 
     def active(self) -> NDArray[np.intp]:
         return np.flatnonzero((self.share < 1.0) & (self.step >= SHORTEST_STEP))
@@ -186,14 +186,14 @@ class _Walk:
         share = np.minimum(1.0, self.share[active] + self.step[active])
         settings = self.origin[active] + share[:, None] * self.way[active]
         ahead = (share - self.share[active])[:, None] * self.way[active]
-        jacobian = self.jacobian[active]
-        predicted = self.system.solve(jacobian, -dot(ahead[:, None], self.by_settings)[..., None])[..., 0]
+        slopes = self.slopes.take(active)
+        predicted = self.system.solve(slopes, -dot(ahead[:, None], self.by_settings)[..., None])[..., 0]
         there, good = self._newton(here, predicted, settings)
-        ahead_jacobian = self.system.equations.jacobian(there.take(good))
-        regular = self.system.stays_regular(jacobian[good], ahead_jacobian)
+        ahead_slopes = self.system.equations.slopes(there.take(good))
+        regular = self.system.stays_regular(slopes.take(good), ahead_slopes)
         good[good] = regular
         won = active[good]
-        self.jacobian[won] = ahead_jacobian[regular]
+        self.slopes.put(won, ahead_slopes.take(regular))
         self.centres[won], self.rotations[won] = there.centres[good], there.rotations[good]
         self.share[won] = share[good]
         self.step[active] = np.where(good, 1.6 * self.step[active], 0.5 * self.step[active])
@@ -212,7 +212,7 @@ class _Walk:
             if not len(left):
                 break
             part = there.take(left)
-            fix = -self.system.solve(equations.jacobian(part), misses[left, :, None])[..., 0]
+            fix = -self.system.solve(equations.slopes(part), misses[left, :, None])[..., 0]
             settled[left] = np.abs(fix).max(axis=1, initial=0.0) <= RESIDUAL
             fix = np.nan_to_num(self._limited(fix))
             part = moved(part, fix, self.scale)

@@ -42,27 +42,21 @@ def _norms(matrices: Floats) -> Floats:
     return np.where(np.isfinite(bound), bound, np.inf)
 
 
-def apart(stack: Floats) -> Floats:
-    """Each matrix of a stack (N, ...) in one piece of memory.
-
-    What is picked out of a stack is laid out by N, and how it is laid out decides how products are rounded: a posture
-    would depend, in its last bits, on how many others are solved with it.
-    """
-    return np.ascontiguousarray(stack)
-
-
 def solved(matrices: Floats, right: Floats) -> Floats:
-    """Solve matrices (N, m, n), m >= n, for right sides (N, m, k), by least squares where m > n; NaN where singular."""
-    if matrices.shape[1] > matrices.shape[2]:
+    """Solve matrices (..., m, n), m >= n, for right sides (..., m, q), by least squares where m > n.
+
+    NaN where singular.
+    """
+    if matrices.shape[-2] > matrices.shape[-1]:
         basis, matrices = np.linalg.qr(matrices)
-        right = np.swapaxes(basis, 1, 2) @ right
+        right = np.swapaxes(basis, -1, -2) @ right
     try:
         return np.asarray(np.linalg.solve(matrices, right), dtype=np.float64)
     except np.linalg.LinAlgError:
         solved = np.full_like(right, np.nan)
-        for index, (matrix, column) in enumerate(zip(matrices, right, strict=True)):
+        for index in np.ndindex(matrices.shape[:-2]):
             try:
-                solved[index] = np.linalg.solve(matrix, column)
+                solved[index] = np.linalg.solve(matrices[index], right[index])
             except np.linalg.LinAlgError:
                 continue
         return solved

@@ -9,6 +9,7 @@ import numpy as np
 
 from assembly.geometry.mesh import Floats, Ids
 from assembly.kinematics.bodies import Bodies
+from assembly.kinematics.row_slopes import RowSlopes
 from assembly.kinematics.rows import Posture, Rates, Reach, Rows
 from assembly.kinematics.rows.base import dot
 
@@ -88,8 +89,22 @@ class Equations:
             [family.rows.values(posture, dot(settings[:, None], family.ratios)) for family in self.families]
         )
 
+    @property
+    def ends(self) -> Ids:
+        """Both bodies (2, rows) of each row."""
+        return np.stack([self.first, self.second])
+
+    def slopes(self, posture: Posture) -> RowSlopes:
+        """Derivatives over (shift, scale · rotation) of the bodies of each row, at each of N postures."""
+        every = [family.rows.slopes(posture) for family in self.families]
+        first, second = (_side_by_side([getattr(one, name) for one in every]) for name in ("first", "second"))
+        return RowSlopes(self.ends, first, second)
+
     def jacobian(self, posture: Posture) -> Floats:
-        """Derivatives (N, rows, 6 (B - 1)) over (shift, scale · rotation) of every body but the ground."""
+        """Derivatives (N, rows, 6 (B - 1)) over (shift, scale · rotation) of every body but the ground.
+
+        It grows with the square of the bodies: for few postures, where all rows are looked at together.
+        """
         count, bodies = len(posture), len(self.bodies)
         full = np.zeros((count, sum(map(len, self.families)), bodies, 6))
         start = 0

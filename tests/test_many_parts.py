@@ -1,0 +1,70 @@
+"""Machines of many parts: memory grows with the parts that hang together, and results are those of each part alone."""
+
+import tracemalloc
+
+import numpy as np
+import pytest
+from many_parts import arms, cranks
+from small_machines import read
+
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.cell_motion import bound_motion
+from assembly.kinematics.solver import solve
+
+DOUBLED = 2.3
+"""No more than this many times the memory for twice the parts."""
+
+
+def peak(do):
+    """MiB in use at the most while ``do`` runs, over what was in use before (numpy tells tracemalloc of its arrays)."""
+    tracemalloc.start()
+    try:
+        do()
+        return tracemalloc.get_traced_memory()[1] / 2**20
+    finally:
+        tracemalloc.stop()
+
+
+def spread(mechanism, count):
+    """Settings all over the drives' ranges."""
+    low, high = (np.array([getattr(d, end) for d in mechanism.machine.drives.values()]) for end in ("low", "high"))
+    return low + np.linspace(0, 1, count)[:, None] * (high - low)
+
+
+@pytest.mark.parametrize("text", [arms, lambda count: cranks(count // 4, drives=False)])
+def test_memory_of_postures_and_cells_grows_with_the_parts(text):
+    few, many = (assemble(read(text(count))) for count in (16, 32))
+    used = []
+    for mechanism in (few, many):
+        settings = spread(mechanism, 200)
+        half = np.full_like(settings, 0.5)
+        bound_motion(mechanism, mechanism.at_rest, half[:1])
+        used.append(peak(lambda m=mechanism, s=settings, h=half: bound_motion(m, solve(m, s), h)))
+    assert used[1] < DOUBLED * used[0]
+
+
+# a small machine that stands alone is the independent answer: what stands beside it must change nothing
+def test_parts_that_do_not_hang_together_are_bounded_as_each_alone():
+    one, many = (assemble(read(cranks(count, drives=False))) for count in (1, 3))
+    settings, half = spread(one, 9), np.full((9, 1), 1.5)
+    alone, together = (bound_motion(m, solve(m, settings), half) for m in (one, many))
+    assert alone.certified.all()
+    assert together.certified.all()
+    for name in ("shift_rate", "turn_rate", "shift_bend", "turn_bend", "shift_rest", "turn_rest", "turn"):
+        own, every = getattr(alone, name), getattr(together, name)
+        assert every[:, 1 : own.shape[1]] == pytest.approx(own[:, 1:], rel=1e-6, abs=1e-9)
+
+
+# independent: numpy's pseudo-inverse of the whole matrix
+def test_blocks_solve_what_the_whole_matrix_does():
+    mechanism = assemble(read(cranks(2)))
+    posture = solve(mechanism, np.array([[20.0, -25.0], [-3.0, 11.0]])).posture
+    system, equations = mechanism.system, mechanism.equations
+    slopes, whole = equations.slopes(posture), equations.jacobian(posture)
+    right = np.random.default_rng(1).normal(size=(2, whole.shape[1], 3))
+    right[:, np.setdiff1d(np.arange(whole.shape[1]), equations.needed)] = 0.0
+    inverse = system.stacks.left_inverse(slopes)
+    assert slopes.times(np.eye(whole.shape[2])[None].repeat(2, axis=0)) == pytest.approx(whole, abs=1e-12)
+    assert system.stacks.times(inverse, whole) == pytest.approx(np.eye(whole.shape[2])[None].repeat(2, 0), abs=1e-9)
+    assert system.solve(slopes, right) == pytest.approx(system.stacks.times(inverse, right), abs=1e-9)
+    assert (system.loss.of(slopes, inverse) < 1e-9).all()
