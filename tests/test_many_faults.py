@@ -11,6 +11,7 @@ import pytest
 
 import assembly.model.dimensions
 from assembly.errors import InputError
+from assembly.model import arithmetic, fault_list, positions
 from assembly.model.dimensions import solve_dimensions
 from assembly.model.reader import machine_from_text
 
@@ -83,3 +84,43 @@ def test_near_name_is_found_among_thousands():
     names = "".join(f"length_{k} = {k}\n" for k in range(1, COUNT))
     (fault,) = faults_of(f'{FRAME}[dimensions]\n{names}foot = "lenght_1234"\n')
     assert "the nearest of the dimensions is `length_1234`" in str(fault)
+
+
+def test_a_long_cycle_is_told_by_its_ends():
+    """It once was a line of five thousand characters."""
+    ring = "".join(f'ring_{k} = "ring_{(k + 1) % 400} + 1"\n' for k in range(400))
+    (fault,) = faults_of(FRAME + "[dimensions]\n" + ring)
+    told = [f"ring_{k}" for k in range(6)] + ["389 more"] + [f"ring_{k}" for k in range(395, 400)] + ["ring_0"]
+    assert fault.message == "goes round in a circle: " + " -> ".join(told)
+
+
+def test_a_cycle_of_a_dozen_is_told_whole():
+    ring = "".join(f'ring_{k} = "ring_{(k + 1) % 12}"\n' for k in range(12))
+    (fault,) = faults_of(FRAME + "[dimensions]\n" + ring)
+    assert fault.message.count(" -> ") == 12
+    assert "more" not in fault.message
+
+
+def test_only_the_tables_on_the_way_to_a_fault_are_looked_into(monkeypatch):
+    """The lines of every key of the file were looked up for the sake of fifty: half the time of a large one."""
+    keys = []
+    steps = positions._steps
+    monkeypatch.setattr(positions, "_steps", lambda node: keys.append(1) or steps(node))
+    faults_of(FRAME + KINDS["misspelt parts"])
+    assert len(keys) <= COUNT + 50 * 10  # each header once, and what lies in fifty tables
+
+
+def test_the_names_of_a_file_are_sorted_once_for_all_faults(monkeypatch):
+    ranked = []
+    monkeypatch.setattr(
+        fault_list, "sorted", lambda *names, **by: ranked.append(1) or sorted(*names, **by), raising=False
+    )
+    fault_list._ranked.cache_clear()
+    faults_of(FRAME + KINDS["misspelt dimensions"])
+    assert len(ranked) <= 3  # forwards and backwards, and the faults by their lines
+
+
+def test_a_plain_name_is_not_parsed(monkeypatch):
+    monkeypatch.setattr(arithmetic.ast, "parse", None)
+    assert arithmetic.names_in("never_seen_before") == {"never_seen_before"}
+    assert arithmetic.evaluate("never_seen_before", {"never_seen_before": 7.0}) == 7

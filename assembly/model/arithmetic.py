@@ -13,7 +13,7 @@ import operator
 import re
 import unicodedata
 import warnings
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -98,19 +98,16 @@ def name_fault(name: str) -> Fault | None:
 
 def names_in(text: str) -> frozenset[str]:
     """The dimension names that ``text`` uses. InputError where it is not arithmetic."""
-    calls, used = set(), set()
-    for node in ast.walk(_parsed(text)):
-        if isinstance(node, ast.Call):
-            calls.add(id(node.func))
-        if isinstance(node, ast.Name) and id(node) not in calls and node.id not in _CONSTANTS:
-            used.add(node.id)
-    return frozenset(used)
+    nodes = _parsed(text)
+    calls = {id(node.func) for node in nodes if isinstance(node, ast.Call)}
+    used = (node.id for node in nodes if isinstance(node, ast.Name) and id(node) not in calls)
+    return frozenset(name for name in used if name not in _CONSTANTS)
 
 
 def evaluate(text: str, dimensions: Mapping[str, float]) -> float:
     """The finite value of ``text`` with the names replaced by ``dimensions``. InputError says what is wrong."""
     try:
-        value = _value(_parsed(text), dimensions)
+        value = _value(_parsed(text)[0], dimensions)
     except OverflowError:
         value = math.inf
     if not math.isfinite(value):
@@ -126,8 +123,10 @@ def unknown_dimension(name: str, known: Collection[str]) -> Fault:
 
 
 @lru_cache(maxsize=4096)
-def _parsed(text: str) -> ast.expr:
-    """The expression in ``text``, small enough and made of allowed nodes only."""
+def _parsed(text: str) -> list[ast.expr]:
+    """The expression in ``text``, small enough and made of allowed nodes only, and after it all that it is made of."""
+    if text.isascii() and text.isidentifier() and len(text) <= LONGEST_TEXT and not keyword.iskeyword(text):
+        return [ast.Name(text)]  # what the parser makes of it, in a tenth of the time
     stranger = _STRANGER.search(text)
     if not text.strip():
         raise InputError(Fault("the text is empty", hint="write a number or arithmetic such as `track/2 - 62`"))
@@ -148,9 +147,9 @@ def _parsed(text: str) -> ast.expr:
         raise InputError(Fault(f"{shown(text)} cannot be read as arithmetic{where}", hint=hint)) from None
     except (RecursionError, MemoryError, ValueError):
         raise InputError(_too_deep()) from None
-    _check_size(tree)
-    _check_nodes(tree, text)
-    return tree
+    nodes = _nodes_of(tree)
+    _check_nodes(nodes, text)
+    return nodes
 
 
 def _too_deep() -> Fault:
@@ -160,18 +159,20 @@ def _too_deep() -> Fault:
     )
 
 
-def _check_size(tree: ast.expr) -> None:
-    level: list[ast.AST] = [tree]
-    nodes = depth = 0
+def _nodes_of(tree: ast.expr) -> list[ast.expr]:
+    """``tree`` and every expression in it, level by level."""
+    nodes: list[ast.expr] = []
+    level, depth = [tree], 0
     while level:
-        nodes, depth = nodes + len(level), depth + 1
-        if nodes > MOST_NODES or depth > DEEPEST_NESTING:
+        nodes, depth = nodes + level, depth + 1
+        if len(nodes) > MOST_NODES or depth > DEEPEST_NESTING:
             raise InputError(_too_deep())
         level = [child for node in level for child in ast.iter_child_nodes(node) if isinstance(child, ast.expr)]
+    return nodes
 
 
-def _check_nodes(tree: ast.expr, text: str) -> None:
-    for node in ast.walk(tree):
+def _check_nodes(nodes: Iterable[ast.expr], text: str) -> None:
+    for node in nodes:
         match node:
             case ast.BinOp(op=ast.Add() | ast.Sub() | ast.Mult() | ast.Div() | ast.Pow()) | ast.Name():
                 continue

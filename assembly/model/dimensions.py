@@ -17,6 +17,8 @@ from assembly.model.schema import checked, checked_number
 from assembly.record import DimensionEntry
 
 _SECTION = "dimensions"
+_MOST_OF_RING = 12
+"""Names of a cycle that are told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,10 +79,18 @@ def _working_order(leans: Mapping[str, frozenset[str]], faults: dict[str, Fault]
             start = min(range(len(ring)), key=lambda k: rank[ring[k]])
             told = [*ring[start:], *ring[:start], ring[start]]
             hint = "give one of these dimensions a plain number"
-            faults[told[0]] = Fault(f"goes round in a circle: {' -> '.join(told)}", hint=hint)
+            faults[told[0]] = Fault(f"goes round in a circle: {_told_ring(told)}", hint=hint)
         cycles += len(rings)
         remaining = _without(stuck, {name for ring in rings for name in ring})
     return tuple(order)
+
+
+def _told_ring(names: Sequence[str]) -> str:
+    """The names of a cycle, of a long one those at its ends."""
+    ends = _MOST_OF_RING // 2
+    left = len(names) - 2 * ends
+    told = [*names[:ends], f"{left} more", *names[-ends:]] if left > 1 else names
+    return " -> ".join(told)
 
 
 def _ready_in_turn(leans: Mapping[str, Sequence[str]]) -> list[str]:
@@ -131,25 +141,25 @@ def changed_dimensions(raw: Mapping[str, object], changed: Mapping[str, Dimensio
 
 def read_dimensions(raw: Mapping[str, object], log: FaultLog) -> dict[str, DimensionEntry | None]:
     """Every dimension of the file; None where it is faulty or leans on a faulty one."""
-    tables: dict[str, DimensionTable | None] = {}
+    given: dict[str, float | str] = {}
+    tolerances: dict[str, float | str] = {}
     for name, entry in raw.items():
         wrong = name_fault(name)
         if wrong:
             log.add_fault((_SECTION, name), wrong)
         if isinstance(entry, dict):
-            tables[name] = checked(DimensionTable, entry, (_SECTION, name), log)
-        else:
-            value = checked_number(entry, (_SECTION, name), log)
-            tables[name] = None if value is None else DimensionTable(value=value)
-    given = {name: table.value for name, table in tables.items() if table is not None}
-    tolerances = {name: table.plus_minus for name, table in tables.items() if table is not None}
+            table = checked(DimensionTable, entry, (_SECTION, name), log)
+            if table is not None:
+                given[name], tolerances[name] = table.value, table.plus_minus
+        elif (value := checked_number(entry, (_SECTION, name), log)) is not None:
+            given[name] = value
     solved = solve_dimensions(given, raw)
     for name, fault in solved.faults.items():
         log.add_fault((_SECTION, name), fault)
     figures = Figures(log, {name: solved.values.get(name) for name in raw})
     dimensions: dict[str, DimensionEntry | None] = dict.fromkeys(raw)
     for name, value in solved.values.items():
-        plus_minus = figures.amount(tolerances[name], (_SECTION, name, "plus_minus"))
+        plus_minus = figures.amount(tolerances.get(name, 0.0), (_SECTION, name, "plus_minus"))
         text = given[name]
         dimensions[name] = DimensionEntry(value, plus_minus, text if isinstance(text, str) else "")
     return dimensions

@@ -6,6 +6,7 @@ import bisect
 import difflib
 import re
 from collections.abc import Collection, Iterable
+from functools import lru_cache
 
 from assembly.errors import Fault, InputError
 from assembly.model.positions import Place, Positions
@@ -70,12 +71,17 @@ def _alike(name: str, every: list[str]) -> list[str]:
     """Of many names those that begin, and those that end, most like ``name``: its neighbours in the alphabet."""
     if len(every) <= _MOST_COMPARED:
         return every
-    backwards = _neighbours(name[::-1], [other[::-1] for other in every])
-    return [*_neighbours(name, every), *(other[::-1] for other in backwards)]
+    forwards, backwards = _ranked(tuple(every))
+    return [*_neighbours(name, forwards), *(other[::-1] for other in _neighbours(name[::-1], backwards))]
 
 
-def _neighbours(name: str, every: list[str]) -> list[str]:
-    ranked = sorted(every)
+@lru_cache(maxsize=2)
+def _ranked(names: tuple[str, ...]) -> tuple[list[str], list[str]]:
+    """``names`` in the order of the alphabet, and the same with each read backwards."""
+    return sorted(names), sorted(name[::-1] for name in names)
+
+
+def _neighbours(name: str, ranked: list[str]) -> list[str]:
     place = bisect.bisect(ranked, name)
     return ranked[max(0, place - _MOST_COMPARED // 4) : place + _MOST_COMPARED // 4]
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Iterator
 from functools import cached_property
 
 import tree_sitter_toml
@@ -18,10 +17,17 @@ _TABLES = ("table", "table_array_element")
 
 
 class Positions:
-    """The lines of one TOML text, found when first asked for; the text may have small faults."""
+    """The lines of one TOML text, found when they are asked for; the text may have small faults.
+
+    Only the tables and lists on the way to what is asked for are opened: a large file costs no more than its headers.
+    """
 
     def __init__(self, text: str) -> None:
         self._text = text
+        self._found: dict[Place, tuple[int, int]] = {}
+        """Row and column in bytes, from 0, of the places that were come across."""
+        self._closed: dict[Place, list[Node]] = {}
+        """What stands at each place and was not looked into yet."""
 
     def line(self, place: Place) -> int | None:
         """The line (from 1) of ``place`` or of the nearest table round it; None for the file itself."""
@@ -30,47 +36,45 @@ class Positions:
 
     def find(self, place: Place) -> tuple[int, int] | None:
         """Line and column (from 1, in characters) of ``place`` or of the nearest table round it."""
+        lines = self._lines
+        for length in range(len(place)):
+            self._open(place[:length])
         for length in range(len(place), 0, -1):
-            found = self._index.get(place[:length])
+            found = self._found.get(place[:length])
             if found:
-                return found
+                row, column = found
+                return row + 1, len(lines[row][:column].decode(errors="replace")) + 1
         return None
 
     @cached_property
-    def _index(self) -> dict[Place, tuple[int, int]]:
+    def _lines(self) -> list[bytes]:
+        """The text, line by line; once it is asked for, the headers of its tables are known too."""
         source = self._text.encode(errors="replace")
-        root = Parser(Language(tree_sitter_toml.language())).parse(source).root_node
-        lines = source.split(b"\n")
-        index: dict[Place, tuple[int, int]] = {}
-        for place, node in _entries(root):
-            row, column = node.start_point
-            index.setdefault(place, (row + 1, len(lines[row][:column].decode(errors="replace")) + 1))
-        return index
+        counts: Counter[Place] = Counter()
+        for node in Parser(Language(tree_sitter_toml.language())).parse(source).root_node.named_children:
+            steps = _header(node, counts) if node.type in _TABLES else ()
+            for length in range(1, len(steps) + 1):
+                self._found.setdefault(steps[:length], node.start_point)
+            self._closed.setdefault(steps, []).append(node)
+        return source.split(b"\n")
 
-
-def _entries(root: Node) -> Iterator[tuple[Place, Node]]:
-    """Every table, key and list entry with the node where it starts, walked without recursion."""
-    counts: Counter[Place] = Counter()
-    pending: list[tuple[Place, Node]] = []
-    for node in root.named_children:
-        if node.type in _TABLES:
-            steps = _header(node, counts)
-            yield from ((steps[:length], node) for length in range(1, len(steps) + 1))
-            pending += [(steps, child) for child in node.named_children]
-        else:
-            pending.append(((), node))
-    while pending:
-        place, node = pending.pop()
-        if node.type == "pair":
-            steps = (*place, *_steps(node.named_children[0]))
-            yield from ((steps[:length], node) for length in range(len(place) + 1, len(steps) + 1))
-            pending += [(steps, child) for child in node.named_children[1:]]
-        elif node.type == "array":
-            values = [child for child in node.named_children if child.type not in ("comment", "ERROR")]
-            yield from (((*place, number), child) for number, child in enumerate(values))
-            pending += [((*place, number), child) for number, child in enumerate(values)]
-        elif node.type in ("inline_table", "ERROR"):
-            pending += [(place, child) for child in node.named_children]
+    def _open(self, place: Place) -> None:
+        """Note what lies right below ``place``."""
+        pending = self._closed.pop(place, [])[::-1]
+        while pending:
+            node = pending.pop()
+            if node.type == "pair":
+                steps = (*place, *_steps(node.named_children[0]))
+                for length in range(len(place) + 1, len(steps) + 1):
+                    self._found.setdefault(steps[:length], node.start_point)
+                self._closed.setdefault(steps, []).extend(node.named_children[1:])
+            elif node.type == "array":
+                values = [child for child in node.named_children if child.type not in ("comment", "ERROR")]
+                for number, child in enumerate(values):
+                    self._found.setdefault((*place, number), child.start_point)
+                    self._closed.setdefault((*place, number), []).append(child)
+            elif node.type in (*_TABLES, "inline_table", "ERROR"):
+                pending += node.named_children[::-1]
 
 
 def _header(node: Node, counts: Counter[Place]) -> Place:

@@ -214,7 +214,7 @@ def checked(
         details = error.errors(include_url=False)
     unknown = dict.fromkeys(str(detail["loc"][-1]) for detail in details if detail["type"] == "extra_forbidden")
     for detail in details:
-        if detail["type"] == "missing" and closest(str(detail["loc"][-1]), unknown):
+        if detail["type"] == "missing" and not log.is_full and closest(str(detail["loc"][-1]), unknown):
             continue
         _note(detail, raw, place, tables, log)
     faulty = {detail["loc"][0] for detail in details if detail["loc"]}
@@ -237,6 +237,8 @@ def _adapter(kind: type[Checked]) -> TypeAdapter[Checked]:
 
 def checked_number(raw: object, place: Place, log: FaultLog) -> float | str | None:
     """``raw`` as a number or arithmetic, or None with its fault noted."""
+    if isinstance(raw, str) or (isinstance(raw, float) and math.isfinite(raw)):
+        return raw  # what the check below would give, without the cost of asking it
     number: float | str | None = checked(Number, raw, place, log)  # type: ignore[arg-type]  # a union is no `type`
     return number
 
