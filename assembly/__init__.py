@@ -7,14 +7,14 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from assembly.api import SweepResult as SweepResult
-    from assembly.api import clearance_map as clearance_map
-    from assembly.api import design_stops as design_stops
-    from assembly.api import load as load
-    from assembly.api import loads as loads
-    from assembly.api import pose as pose
-    from assembly.api import sweep as sweep
-    from assembly.api import usable_range as usable_range
+    from assembly.api.main_check import SweepResult as SweepResult
+    from assembly.api.main_check import sweep as sweep
+    from assembly.api.questions import clearance_map as clearance_map
+    from assembly.api.questions import design_stops as design_stops
+    from assembly.api.questions import load as load
+    from assembly.api.questions import loads as loads
+    from assembly.api.questions import pose as pose
+    from assembly.api.questions import usable_range as usable_range
     from assembly.clearance.narrow_phase.pair_result import Effort as Effort
     from assembly.errors import AssemblyError as AssemblyError
     from assembly.errors import CutShortError as CutShortError
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from assembly.errors import SwingroomError as SwingroomError
     from assembly.model.machine import Machine as Machine
 
-_API = "assembly.api"
+_MAIN_CHECK, _QUESTIONS = "assembly.api.main_check", "assembly.api.questions"
 _ERRORS = "assembly.errors"
 _HOME = {
     "AssemblyError": _ERRORS,
@@ -38,15 +38,15 @@ _HOME = {
     "OutputError": _ERRORS,
     "PictureError": _ERRORS,
     "ShapeError": _ERRORS,
-    "SweepResult": _API,
+    "SweepResult": _MAIN_CHECK,
     "SwingroomError": _ERRORS,
-    "clearance_map": _API,
-    "design_stops": _API,
-    "load": _API,
-    "loads": _API,
-    "pose": _API,
-    "sweep": _API,
-    "usable_range": _API,
+    "clearance_map": _QUESTIONS,
+    "design_stops": _QUESTIONS,
+    "load": _QUESTIONS,
+    "loads": _QUESTIONS,
+    "pose": _QUESTIONS,
+    "sweep": _MAIN_CHECK,
+    "usable_range": _QUESTIONS,
 }
 """The module of each public name."""
 

@@ -18,6 +18,7 @@ HOUSE = "assembly"
 FLOORS = {
     "errors": 0,
     "folders": 0.5,
+    "progress": 0.5,
     "database": 0.5,
     "printable": 0.5,
     "temporary": 0.5,
@@ -50,6 +51,7 @@ SHARED = "shared"
 VIEWS = ("history", "report")
 KNOWN_TO_VIEWS = (
     "assembly.folders",
+    "assembly.progress",
     "assembly.database",
     "assembly.errors",
     "assembly.printable",

@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 from random_machines import only
 
-from assembly.api import sweep
+from assembly.api.main_check import sweep
 from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
 from assembly.clearance.narrow_phase.distance import CollisionModel, nearest
 from assembly.clearance.narrow_phase.pair_result import Effort

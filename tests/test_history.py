@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from records import AT, joint, pair, record, rod
 from small_machines import read, slider
 
-from assembly.api import sweep
+from assembly.api.main_check import sweep
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.database import transaction
 from assembly.errors import InputError, OutputError

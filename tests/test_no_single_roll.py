@@ -63,7 +63,7 @@ def test_map_answers_as_the_sweep_and_tries_rolls_once(monkeypatch):
     tried = []
     choose = some_roll._Trials.choose
     monkeypatch.setattr(some_roll._Trials, "choose", lambda *given: (tried.append(given[2]), choose(*given))[1])
-    record = swept_map(machine(OPEN), MapWish(cells=9), quiet, 1, quiet, cached=False)
+    record = swept_map(machine(OPEN), MapWish(cells=9), quiet, 1, cached=False).record
     assert tried == [("pushrod",)]
     assert len(record.failing) == 9, "the worst roll strikes at every centre"
     assert (record.fails, record.undecided) == (False, True)

@@ -11,7 +11,7 @@ from records import pair as made_pair
 from records import record as made_record
 from small_machines import quiet
 
-from assembly.api import sweep
+from assembly.api.main_check import sweep
 from assembly.api.page_content import PageWish, write_page
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.commands.paging import NO_RUN

@@ -4,24 +4,23 @@ from __future__ import annotations
 
 import os
 import time
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from assembly.api.cores import all_cores, no_progress
+from assembly.api.cores import all_cores
 from assembly.api.display import html_table, short_text
+from assembly.api.picture_scenes import MakeScene, nearest_scene
 from assembly.cache import default_place, open_memory
-from assembly.clearance.narrow_phase.pair_result import Effort
+from assembly.clearance.narrow_phase.pair_result import Effort as Effort
 from assembly.errors import Fault, InputError
 from assembly.history import compare
 from assembly.model.fault_list import nearest
 from assembly.model.machine import Machine
+from assembly.progress import Progress, no_progress
 from assembly.record import Comparison, PairEntry, Record, json_text, save
 from assembly.studies.sweep.check import CheckResult
 from assembly.studies.sweep.whole_sweep import sweep_machine
 
-Progress = Callable[[str, int, int], None]
-"""Called with the stage, how much of it is done and how much there is."""
 SHRANK_MM = 0.5
 """A clearance may lose this much from one run to the next before the later one counts as worse."""
 
@@ -83,6 +82,10 @@ class SweepResult:
         """What changed since ``before``; a clearance that shrank by more than ``shrank_mm`` counts as worse."""
         earlier = before.record if isinstance(before, SweepResult) else before
         return compare(earlier, self.record, shrank_mm=shrank_mm)
+
+    def scene(self, rank: int = 0) -> MakeScene | None:
+        """What a picture shows of the pair with the least room, or of another by its ``rank``; None if not measured."""
+        return nearest_scene(self.checked, rank)
 
     def to_json(self) -> str:
         """The record as JSON text."""

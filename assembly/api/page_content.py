@@ -11,10 +11,10 @@ from pathlib import Path
 
 import numpy as np
 
-from assembly.api.main_check import Progress, SweepResult
-from assembly.api.picture_scenes import nearest_scene
+from assembly.api.main_check import SweepResult
 from assembly.errors import SwingroomError
 from assembly.model.machine import Machine
+from assembly.progress import Progress
 from assembly.record import Comparison, MapRecord, MovingMachine, RangeRecord, write_whole
 from assembly.report.page import Page, Picture, page_html, size_of_png
 from assembly.studies.map_study import MapWish, map_clearance
@@ -134,7 +134,7 @@ def _pictures(swept: SweepResult, gaps: _Gaps) -> Iterator[Picture]:
 
     failing = sum(pair.verdict == "fails" for pair in swept.record.pairs)
     for rank in range(min(PICTURES, max(1, failing))):
-        made = nearest_scene(swept.checked, rank)
+        made = swept.scene(rank)
         if made is not None:
             with gaps.in_place_of("A picture could not be drawn"):
                 scene = made()

@@ -1,22 +1,72 @@
-"""What pictures of results show; each is a function that makes its scene only where one is drawn."""
+"""Answers beside what pictures of them show; a scene is only made where it is drawn."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from functools import partial
+from typing import Generic, TypeVar
 
-from assembly.clearance.narrow_phase.pair_result import Overlap, Setting
+from assembly.api.cores import all_cores
+from assembly.clearance.narrow_phase.pair_result import Effort, Overlap, Setting
 from assembly.clearance.narrow_phase.witness import Witness
 from assembly.geometry.scene import Scene
+from assembly.geometry.stl import stl_bytes
 from assembly.kinematics.mechanism import Mechanism, settings_of
+from assembly.model.machine import Machine
+from assembly.model.stop_solids import stop_to_make
+from assembly.progress import Progress, no_progress
+from assembly.record import PoseRecord, StopsRecord
 from assembly.report.text.words import setting
-from assembly.studies.look import LookResult
+from assembly.studies.look import LookResult, look
 from assembly.studies.picture_scene import pair_scene
 from assembly.studies.shared import drive_entries, point
-from assembly.studies.stops.stop_design import StopsSettled
+from assembly.studies.stops.stop_design import StopsSettled, settle_stops
 from assembly.studies.sweep.check import CheckResult
 
 MakeScene = Callable[[], Scene]
+Answer = TypeVar("Answer")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shown(Generic[Answer]):
+    """A record, and what a picture of it shows; None if there is nothing to show."""
+
+    record: Answer
+    scene: MakeScene | None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StopsShown(Shown[StopsRecord]):
+    """A stop design; ``solids``: the STL file of each pad or bolt that is to be made, by the name of its stop."""
+
+    solids: Mapping[str, bytes]
+
+
+def pose_shown(machine: Machine, settings: Mapping[str, float]) -> Shown[PoseRecord]:
+    """As ``pose``, with the pair that has the least room."""
+    looked = look(machine, settings)
+    return Shown(looked.record, pose_scene(looked))
+
+
+def stops_shown(
+    machine: Machine,
+    heights: Mapping[str, float] | None = None,
+    cores: int | None = None,
+    progress: Progress = no_progress,
+) -> StopsShown:
+    """As ``design_stops``, with the first stop where it is struck and what is to be made."""
+    settled = settle_stops(machine, Effort(cores=cores or all_cores()), progress, heights)
+    return StopsShown(settled.record, stop_scene(settled), _solids(settled))
+
+
+def _solids(settled: StopsSettled) -> dict[str, bytes]:
+    designs = settled.designed.designs
+    return {
+        name: stl_bytes(stop_to_make(design.stop, design.to_make))
+        for name, design in designs.items()
+        if design.to_make and not design.stop.twin_of
+    }
 
 
 def nearest_scene(checked: CheckResult, rank: int = 0) -> MakeScene | None:

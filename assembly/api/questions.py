@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
-from assembly.api.cores import all_cores, no_progress
-from assembly.api.main_check import Progress
+from assembly.api.cores import all_cores
 from assembly.api.swept_map import swept_map
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.model.machine import Machine
 from assembly.model.reader import read_machine
-from assembly.record import LoadRangeRecord, LoadsRecord, MapRecord, PoseRecord, RangeRecord, StopsRecord
+from assembly.progress import Progress, no_progress
+from assembly.record import InspectRecord, LoadRangeRecord, LoadsRecord, MapRecord, PoseRecord, RangeRecord, StopsRecord
+from assembly.studies.inventory import inventory
 from assembly.studies.load.load_cases import carried
 from assembly.studies.load.load_range import load_range
 from assembly.studies.look import look
@@ -44,6 +45,18 @@ def load(path: str | Path) -> Machine:
 
     """
     return read_machine(Path(path))
+
+
+def inspect(machine: Machine) -> InspectRecord:
+    """What a machine holds: parts, meshes, joints, freedoms, loops, and the pairs that are not checked.
+
+    Parameters
+    ----------
+    machine : Machine
+        As ``load`` gives it. One that cannot be put together is listed too: ``faults`` of the record say why.
+
+    """
+    return inventory(machine)
 
 
 def pose(machine: Machine, settings: Settings | None = None) -> PoseRecord:
@@ -126,7 +139,7 @@ def clearance_map(
 
     """
     wish = MapWish(pair, cells, steps or {}, held or {})
-    return swept_map(machine, wish, progress, cores or all_cores(), lambda _: None, cached=cached)
+    return swept_map(machine, wish, progress, cores or all_cores(), cached=cached).record
 
 
 def usable_range(

@@ -18,6 +18,7 @@ from assembly.printable import visible
 
 if TYPE_CHECKING:
     from assembly.report.text.layout import Block
+    from assembly.report.text.run_files import Files
 
 Shown = TypeVar("Shown")
 
@@ -123,6 +124,13 @@ def answer(entry: Shown, blocks: Callable[[Shown], Iterable[Block]], *, as_json:
         say(json_text(entry))
     else:
         show(blocks(entry))
+
+
+def tell_files(files: Files, *, as_json: bool = False) -> None:
+    """Say where files lie: on stdout, or on stderr where that holds the record."""
+    from assembly.report.text.run_files import file_lines
+
+    show(file_lines(files), sys.stderr if as_json else sys.stdout)
 
 
 def say(text: str, stream: TextIO | None = None) -> None:

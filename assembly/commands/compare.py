@@ -14,7 +14,7 @@ from assembly.commands.keeping import HISTORY, existing, history_place, machine_
 from assembly.errors import Fault, InputError
 
 if TYPE_CHECKING:
-    from assembly.model.machine import Machine
+    from assembly import Machine
     from assembly.record import Record
 
 RECORD_SUFFIX = ".json"
@@ -72,7 +72,7 @@ def compare(
 
 def _against_last_good(word: str, place: Path, budget: float | None, cores: int) -> tuple[_Run, _Run]:
     """The last kept run before ``word`` of the same machine that was clear, and ``word`` itself."""
-    from assembly.model.reader import read_machine
+    from assembly.api.questions import load as load_machine
 
     if word.endswith(RECORD_SUFFIX):
         hint = "give both runs: swingroom compare BEFORE.json NOW.json"
@@ -80,7 +80,7 @@ def _against_last_good(word: str, place: Path, budget: float | None, cores: int)
     if (number := _number(word)) is not None:
         now = _kept(number, place)
         return _kept(_last_good(now.key, place, now.number), place), now
-    machine = read_machine(Path(word))
+    machine = load_machine(Path(word))
     before = _kept(_last_good(machine_key(Path(word)), place), place)
     return before, _swept(machine, word, budget, cores)
 
@@ -96,14 +96,14 @@ def _last_good(key: str, place: Path, before: int | None = None) -> int:
 
 
 def _run(word: str, place: Path, budget: float | None, cores: int) -> _Run:
-    from assembly.model.reader import read_machine
+    from assembly.api.questions import load as load_machine
     from assembly.record import load
 
     if (number := _number(word)) is not None:
         return _kept(number, place)
     if word.endswith(RECORD_SUFFIX):
         return _Run(load(Path(word)), word)
-    return _swept(read_machine(Path(word)), word, budget, cores)
+    return _swept(load_machine(Path(word)), word, budget, cores)
 
 
 def _number(word: str) -> int | None:
@@ -117,7 +117,7 @@ def _kept(number: int, place: Path) -> _Run:
 
 
 def _swept(machine: Machine, file: str, budget: float | None, cores: int) -> _Run:
-    from assembly.clearance.narrow_phase.pair_result import Effort
+    from assembly.api.main_check import Effort
     from assembly.commands.sweep_progress import sweep_aloud
 
     return _Run(sweep_aloud(machine, Effort(budget_s=budget, cores=cores)).record, f"{file} as it is")

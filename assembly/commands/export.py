@@ -20,21 +20,19 @@ from assembly.commands.common import FILE, ExitStatus, chosen_file, once_each, r
 )
 def export(file: Path, settings: tuple[tuple[str, float], ...], still: bool, out: Path | None) -> ExitStatus:
     """Write FILE as a model that moves, for any viewer of binary glTF: one animation for each drive."""
-    from assembly.model.reader import read_machine
+    from assembly.api.moving_views import moving_model
+    from assembly.api.questions import load
     from assembly.record import prepare_folder, write_whole
-    from assembly.report.export.glb import glb_bytes
     from assembly.report.text.motion_text import model_blocks
     from assembly.report.text.terminal import progress
-    from assembly.studies.motion_tracks import track_drives
 
     given = once_each(settings)
     path = chosen_file(out, Path("results") / run_name(file) / f"{run_name(file)}.glb", (".glb",))
-    machine = read_machine(file)
+    machine = load(file)
     with progress(sys.stderr) as told:
-        tracked = track_drives(machine, given, still, told)
-        prepare_folder(path.parent)
-        told("write", 0, 0)
-        write_whole(path, glb_bytes(tracked.model))
-    show(model_blocks(tracked.record))
+        made = moving_model(machine, given, still=still, progress=told)
+    prepare_folder(path.parent)
+    write_whole(path, made.glb)
+    show(model_blocks(made.record))
     say(f"\nmodel: {path}\n")
-    return ExitStatus.FAILS if tracked.record.left_out else ExitStatus.CLEAR
+    return ExitStatus.FAILS if made.record.left_out else ExitStatus.CLEAR

@@ -14,10 +14,9 @@ from assembly.commands.common import FILE, JSON, ExitStatus, answer
 @JSON
 def inspect(file: Path, as_json: bool) -> ExitStatus:
     """List what FILE holds: parts, meshes, joints, freedoms, loops, and the pairs that are not checked."""
-    from assembly.model.reader import read_machine
+    from assembly.api import questions
     from assembly.report.text.inspect_text import inspect_blocks
-    from assembly.studies.inventory import inventory
 
-    record = inventory(read_machine(file))
+    record = questions.inspect(questions.load(file))
     answer(record, inspect_blocks, as_json=as_json)
     return ExitStatus.FAILS if record.faults else ExitStatus.CLEAR

@@ -16,7 +16,7 @@ from assembly.commands.common import say
 from assembly.errors import Fault, InputError
 
 if TYPE_CHECKING:
-    from assembly.api import SweepResult
+    from assembly.api.main_check import SweepResult
     from assembly.history import History
 
 GIT_WAIT_S = 5.0

@@ -31,13 +31,13 @@ def loads(
     Exit status: 0 every rated joint is within, or none is rated; 1 a rating is exceeded; 3 a rated joint's force is
     open.
     """
-    from assembly import api
+    from assembly.api import questions
     from assembly.record import LoadRangeRecord
     from assembly.report.text.load_range_text import load_range_blocks
     from assembly.report.text.loads_text import loads_blocks
 
     held = once_each(settings)
-    record = api.loads(api.load(file), held, cases=cases, worst=worst)
+    record = questions.loads(questions.load(file), held, cases=cases, worst=worst)
     if isinstance(record, LoadRangeRecord):
         answer(record, load_range_blocks, as_json=as_json)
     else:

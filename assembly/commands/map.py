@@ -49,20 +49,19 @@ def map_(
 
     The exit status is that of these pairs alone, not the whole machine's.
     """
-    from assembly.api.swept_map import swept_map
-    from assembly.model.reader import read_machine
+    from assembly.api.questions import load
+    from assembly.api.swept_map import MapWish, swept_map
     from assembly.report.charts.map_files import map_file_lines, write_map
     from assembly.report.text.map_text import map_blocks
     from assembly.report.text.terminal import progress
-    from assembly.studies.map_study import MapWish
 
     wish = MapWish(pair, cells, once_each(steps), once_each(held))
-    machine = read_machine(file)
+    machine = load(file)
     folder = results_folder(out, file)
-    notes: list[str] = []
     with progress(sys.stderr) as told:
-        record = swept_map(machine, wish, told, cores, notes.append, cached=not anew)
-    say("".join(f"{note}\n" for note in notes), sys.stderr)
+        found = swept_map(machine, wish, told, cores, cached=not anew)
+    record = found.record
+    say("".join(f"{note}\n" for note in found.notes), sys.stderr)
     try:
         files = write_map(record, folder, "svg" if svg else "png")
     finally:

@@ -53,7 +53,7 @@ def nightly(
 
     The exit status is that of the worst file.
     """
-    from assembly.clearance.narrow_phase.pair_result import Effort
+    from assembly.api.main_check import Effort
     from assembly.commands.nights.finding import find_mechanisms
     from assembly.commands.nights.nightly_run import Places
     from assembly.commands.nights.nightly_run import nightly as work_through

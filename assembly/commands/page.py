@@ -46,14 +46,14 @@ def page(
     no_range: bool,
 ) -> ExitStatus:
     """Sweep FILE and write one HTML file: the verdict, the machine to move by thumb, the map, every table."""
+    from assembly.api.main_check import Effort
     from assembly.api.page_content import write_page
-    from assembly.clearance.narrow_phase.pair_result import Effort
-    from assembly.model.reader import read_machine
+    from assembly.api.questions import load
     from assembly.report.text.headline import headline
     from assembly.report.text.run_files import Files, file_lines
     from assembly.report.text.terminal import progress
 
-    machine = read_machine(file)
+    machine = load(file)
     folder = results_folder(out, file)
     before = last_kept(file, history)
     swept = sweep_aloud(machine, Effort(bracket_mm=bracket, budget_s=budget, cores=cores), anew=anew)

@@ -14,10 +14,8 @@ from assembly.commands.common import FILE, ExitStatus, chosen_file, once_each, r
 from assembly.errors import Fault, InputError
 
 if TYPE_CHECKING:
-    from assembly.model.machine import Machine
-    from assembly.report.render.picture_files import Progress
+    from assembly.progress import Progress
     from assembly.report.render.portrait import Look, Subject
-    from assembly.studies.filming import Filmed, FilmWish
 
 VIEWS = ("corner", "rear-corner", "front", "rear", "left", "right", "top", "below")
 STILL_SIZE, FILM_SIZE = (1600, 900), (960, 720)
@@ -72,12 +70,12 @@ def picture(
     out: Path | None,
 ) -> ExitStatus:
     """Draw FILE at one setting from chosen sides, or a film of it, without checking anything."""
-    from assembly.model.reader import read_machine
+    from assembly.api.moving_views import film_shown
+    from assembly.api.questions import load
     from assembly.record import prepare_folder, write_whole
     from assembly.report.render.portrait import Look
     from assembly.report.text.motion_text import film_blocks
     from assembly.report.text.terminal import progress
-    from assembly.studies.filming import film
 
     motion = Motion(turn, run, ends, seconds)
     given = once_each(settings)
@@ -85,13 +83,12 @@ def picture(
     drawn_size = size or (FILM_SIZE if motion.is_film else STILL_SIZE)
     look = Look(tuple(dict.fromkeys(views)) or VIEWS[:1], drawn_size, transparent, plain, frozenset(parts))
     _check(motion, look, path, views)
-    machine = read_machine(file)
-    _check_parts(machine, parts)
+    machine = load(file)
     with progress(sys.stderr) as told:
-        filmed = film(machine, _wish(given, motion, path))
+        frames = _frames(motion, path) if run is not None or ends else 1
+        filmed = film_shown(machine, given, run=run, ends=ends, frames=frames, parts=parts)
         prepare_folder(path.parent)
-        drawn = _drawn(_subject(filmed), look, motion, path, told)
-        write_whole(path, drawn)
+        write_whole(path, _drawn(filmed.subject, look, motion, path, told))
     show(film_blocks(filmed.record))
     say(f"picture: {path}\n")
     return ExitStatus.FAILS if filmed.record.left_out else ExitStatus.CLEAR
@@ -128,38 +125,10 @@ def _check(motion: Motion, look: Look, path: Path, views: tuple[str, ...]) -> No
         check_size(look.size)
 
 
-def _check_parts(machine: Machine, parts: tuple[str, ...]) -> None:
-    from assembly.model.fault_list import nearest, shown
-
-    faults = [
-        Fault(f"there is no part {shown(name)}", hint=nearest(name, machine.parts, "parts"))
-        for name in parts
-        if name not in machine.parts
-    ]
-    if faults:
-        raise InputError(*faults)
-
-
 def _frames(motion: Motion, path: Path) -> int:
     from assembly.report.render.picture_files import FILM_RATES
 
     return max(2, round((motion.seconds or SECONDS) * FILM_RATES[path.suffix.lower()]))
-
-
-def _wish(given: dict[str, float], motion: Motion, path: Path) -> FilmWish:
-    from assembly.studies.filming import FilmWish
-
-    moves = motion.run is not None or motion.ends
-    return FilmWish(given, motion.run, motion.ends, _frames(motion, path) if moves else 1)
-
-
-def _subject(filmed: Filmed) -> Subject:
-    from assembly.report.render.portrait import Subject
-    from assembly.report.text.words import setting
-
-    record = filmed.record
-    captions = tuple(setting(at, record.drives) for at in record.settings)
-    return Subject(record.name, captions, filmed.figures, filmed.places)
 
 
 def _drawn(subject: Subject, look: Look, motion: Motion, path: Path, progress: Progress) -> bytes:

@@ -41,16 +41,16 @@ def range_(
     as_json: bool,
 ) -> ExitStatus:
     """Draw where the drives of FILE can go with every rule kept, also beyond its range, and tell what ends it."""
-    from assembly import api
+    from assembly.api import questions
     from assembly.report.charts.map_files import map_file_lines, write_range
     from assembly.report.text.range_text import range_blocks
     from assembly.report.text.terminal import progress
 
     still = once_each(held)
-    machine = api.load(file)
+    machine = questions.load(file)
     folder = results_folder(out, file)
     with progress(sys.stderr) as told:
-        record = api.usable_range(machine, cells=cells, held=still, cores=cores, progress=told)
+        record = questions.usable_range(machine, cells=cells, held=still, cores=cores, progress=told)
     try:
         files = write_range(record, folder, "svg" if svg else "png")
     finally:

@@ -29,9 +29,8 @@ from assembly.commands.paging import PAGE, change_since, last_kept, page_wish
 from assembly.commands.sweep_progress import ANEW, BRACKET, sweep_aloud
 
 if TYPE_CHECKING:
-    from assembly.api import SweepResult
+    from assembly.api.main_check import SweepResult
     from assembly.api.page_content import Change, PageWish
-    from assembly.report.text.run_files import Files
 
 RECORD = "record.json"
 CLOSEST = "closest.png"
@@ -67,14 +66,15 @@ def sweep(
     as_json: bool,
 ) -> ExitStatus:
     """Check every pair of parts of FILE over the whole range of its drives."""
-    from assembly.clearance.narrow_phase.pair_result import Effort
-    from assembly.model.reader import read_machine
+    from assembly.api.main_check import Effort
+    from assembly.api.questions import load
     from assembly.record import save
+    from assembly.report.render.optional_picture import with_picture
     from assembly.report.text.advice import closing
     from assembly.report.text.run_files import Files
     from assembly.report.text.sweep_text import sweep_blocks
 
-    machine = read_machine(file)
+    machine = load(file)
     folder = results_folder(out, file)
     place = place_to_keep(history, asked=kept)
     before = last_kept(file, history) if paged else None
@@ -85,7 +85,9 @@ def sweep(
     finally:
         answer(record, sweep_blocks, as_json=as_json)
         kept_as = keep(swept, file, place) if place else ""
-    files = _with_closest(Files(folder / RECORD), swept, folder) if not no_picture else Files(folder / RECORD)
+    files = Files(folder / RECORD)
+    if not no_picture:
+        files = with_picture(files, swept.scene(), folder / CLOSEST)
     if paged:
         wish = page_wish(file, cores, pictures=not no_picture)
         files = replace(files, page=_paged(swept, wish, change_since(record, history, before), folder))
@@ -93,15 +95,6 @@ def sweep(
     show(closing(record, files, command_line("sweep", file)), stream)
     say(kept_as, stream)
     return BY_VERDICT[record.verdict]
-
-
-def _with_closest(files: Files, swept: SweepResult, folder: Path) -> Files:
-    """``files`` with the picture of the pair with the least room, where one was measured."""
-    from assembly.api.picture_scenes import nearest_scene
-    from assembly.report.render.optional_picture import with_picture
-
-    scene = nearest_scene(swept.checked)
-    return files if scene is None else with_picture(files, scene, folder / CLOSEST)
 
 
 def _paged(swept: SweepResult, wish: PageWish, change: Change, folder: Path) -> Path:

@@ -11,9 +11,8 @@ from assembly.arguments import Positive
 from assembly.commands.common import say
 
 if TYPE_CHECKING:
-    from assembly.api import SweepResult
-    from assembly.clearance.narrow_phase.pair_result import Effort
-    from assembly.model.machine import Machine
+    from assembly import Machine
+    from assembly.api.main_check import Effort, SweepResult
 
 
 BY_HAND = "stopped by hand"
@@ -26,7 +25,7 @@ ANEW = click.option("--anew", is_flag=True, help="Compute everything again, also
 
 def sweep_aloud(machine: Machine, effort: Effort, *, anew: bool = False) -> SweepResult:
     """Sweep with the progress, and what is to be said of the result cache, on stderr."""
-    from assembly.api import sweep
+    from assembly.api.main_check import sweep
     from assembly.report.text.terminal import progress
 
     with progress(sys.stderr) as told:

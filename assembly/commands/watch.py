@@ -17,8 +17,8 @@ from assembly.commands.sweep_progress import BRACKET, BY_HAND, sweep_aloud
 from assembly.errors import Fault, InputError, SwingroomError
 
 if TYPE_CHECKING:
-    from assembly.clearance.narrow_phase.pair_result import Effort
-    from assembly.model.machine import Machine
+    from assembly import Machine
+    from assembly.api.main_check import Effort
     from assembly.record import Record
 
 LOOKS_EVERY_S = 0.25
@@ -42,7 +42,7 @@ def watch(file: Path, shrank: float, bracket: float, budget: float | None, cores
 
     Each time it tells in a few lines what has changed since the start. The exit status is that of the last check.
     """
-    from assembly.clearance.narrow_phase.pair_result import Effort
+    from assembly.api.main_check import Effort
 
     watched = _Watched(file, Effort(bracket_mm=bracket, budget_s=budget, cores=cores), shrank)
     try:
@@ -114,15 +114,15 @@ class _Watched:
 
     def _read(self) -> Machine:
         """The machine; read twice where it names other files than before, so that all were seen before being read."""
-        from assembly.model.reader import read_machine
+        from assembly.api.questions import load
 
         files = [path for path in self.seen if not path.is_dir()] or [self.file]
         self.seen = _stamps(files)
-        machine = read_machine(self.file)
+        machine = load(self.file)
         named = [self.file, *(self.file.parent / name for name in machine.digests if name != self.file.name)]
         if set(named) != set(files):
             self.seen = _stamps(named)
-            machine = read_machine(self.file)
+            machine = load(self.file)
         return machine
 
     def _sweep(self, machine: Machine) -> None:

@@ -6,7 +6,7 @@ cell's centre, and its bound is only as sharp as the cell is small.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import BrokenExecutor, Executor
 from dataclasses import dataclass, field, replace
 from functools import reduce
@@ -32,6 +32,7 @@ from assembly.kinematics.mechanism import Mechanism, settings_of
 from assembly.kinematics.solver import lost_at, solve
 from assembly.model.fault_list import shown
 from assembly.model.machine import Drive, Machine
+from assembly.progress import Progress
 from assembly.record import LostEntry, MapCell, MapRecord
 from assembly.studies.shared import (
     drive_entries,
@@ -45,9 +46,6 @@ CELLS = {1: 121, 2: 31}
 MOST_CELLS = 10_000
 AT_ONCE = 1000
 """About as many cells are looked at together; keeps the working memory near 500 MB on a machine of 600 pairs."""
-
-Progress = Callable[[str, int, int], None]
-"""Called with the stage, how many cells are done and how many there are."""
 
 
 @dataclass(frozen=True, slots=True)

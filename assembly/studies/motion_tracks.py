@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,13 +16,12 @@ from assembly.kinematics.mechanism import Mechanism, settings_of
 from assembly.kinematics.placed_parts import figures_of, places_of
 from assembly.kinematics.roll_columns import rolled_parts
 from assembly.model.machine import Machine
+from assembly.progress import Progress
 from assembly.record import ModelRecord, TrackEntry
 from assembly.studies.shared import drive_entries
 
 SECONDS = 3.0
 """What the way through the whole range of a drive takes."""
-
-Progress = Callable[[str, int, int], None]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

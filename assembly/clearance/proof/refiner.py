@@ -16,6 +16,7 @@ import numpy as np
 from assembly.clearance.proof.cells import Cells
 from assembly.geometry.mesh import Ids
 from assembly.kinematics.array_stacks import replaced, taken
+from assembly.progress import Progress as Progress
 
 Figures = TypeVar("Figures")
 
@@ -65,8 +66,6 @@ class Question(Protocol[Figures]):
 
 SomeQuestion = TypeVar("SomeQuestion", bound=Question[Any])
 Bound = Callable[[Sequence[tuple[Any, Children[Any]]]], Sequence[Any]]
-Progress = Callable[[str, int, int], None]
-"""Called with the stage, how many pairs are done and how many there are."""
 
 
 def each_bounded(asked: Sequence[tuple[Question[Any], Children[Any]]]) -> list[Any]:

@@ -18,7 +18,6 @@ from assembly.clearance.proof.blocked_roll import judge_unchosen
 from assembly.clearance.proof.cached import PairFound
 from assembly.clearance.proof.joint_search import GRAIN, Extremes, JointSearch, joint_search
 from assembly.clearance.proof.pair_state import PairsSwept
-from assembly.clearance.proof.refiner import Progress
 from assembly.clearance.proof.rod_search import end_where_rolled, prove_roll
 from assembly.clearance.proof.some_roll import ChosenRoll
 from assembly.clearance.proof.sweep import sweep_pairs
@@ -31,6 +30,7 @@ from assembly.kinematics.rod_roll import Rod
 from assembly.model.machine import Machine
 from assembly.model.stop_solids import with_stops, without_stops
 from assembly.model.travel_stop import Side
+from assembly.progress import Progress
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -16,11 +16,12 @@ from assembly.commands.nights.past import Past
 from assembly.commands.sweep_progress import BY_HAND
 from assembly.errors import SwingroomError
 from assembly.history import History, open_history
+from assembly.progress import Progress
 from assembly.record import prepare_folder, write_whole
 from assembly.report.export.junit import CheckedFile, junit_text
 from assembly.report.text.layout import Block, Line, Tone
 from assembly.report.text.night_text import NightEntry, NightNotes, Standing, file_line, night_blocks
-from assembly.report.text.terminal import Progress, plain_text
+from assembly.report.text.terminal import plain_text
 from assembly.report.text.words import count
 
 JUNIT = "junit.xml"

@@ -8,15 +8,14 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from assembly.api import SweepResult, sweep
+from assembly.api.main_check import Effort, SweepResult, sweep
 from assembly.api.page_content import write_page
-from assembly.api.picture_scenes import nearest_scene
-from assembly.clearance.narrow_phase.pair_result import Effort
+from assembly.api.questions import load
 from assembly.commands.nights.finding import MechanismFile
 from assembly.commands.nights.past import Past
 from assembly.commands.paging import NO_RUN, PAGE, page_wish
 from assembly.errors import AssemblyError, CutShortError, SwingroomError
-from assembly.model.reader import read_machine
+from assembly.progress import Progress
 from assembly.record import Comparison, Record, prepare_folder, save, write_whole
 from assembly.report.charts.trend_picture import draw_trend
 from assembly.report.charts.trends import run_labels, trend_panels
@@ -24,7 +23,7 @@ from assembly.report.export.spreadsheet import pairs_table
 from assembly.report.render.optional_picture import with_picture
 from assembly.report.text.night_text import FROM_BEST, Change, NightEntry, Standing
 from assembly.report.text.run_files import Files
-from assembly.report.text.terminal import Progress, plain_text
+from assembly.report.text.terminal import plain_text
 
 RECORD, TABLE, CLOSEST, COMPARISON, TREND = "record.json", "pairs.csv", "closest.png", "comparison.txt", "trend.png"
 STANDINGS: dict[type[Exception], Standing] = {AssemblyError: "fails", CutShortError: "undecided"}
@@ -75,7 +74,7 @@ def check_file(file: MechanismFile, asked: Asked, past: Past | None, folder: Pat
     faults, start = _Faults(), time.monotonic()
     swept, change, notes = None, None, []
     with faults.caught("the check"):
-        swept = sweep(read_machine(file.path), effort=asked.effort, progress=progress, cached=not asked.anew)
+        swept = sweep(load(file.path), effort=asked.effort, progress=progress, cached=not asked.anew)
     if swept is not None:
         with faults.caught("keeping the record"):
             prepare_folder(folder)
@@ -112,12 +111,10 @@ def _write_views(
         with faults.caught("the comparison"):
             write_whole(folder / COMPARISON, plain_text(change.blocks))
     wanted = swept.record.verdict == "fails" or (change is not None and change.worse)
-    scene = nearest_scene(swept.checked) if asked.pictures and wanted else None
-    if scene is not None:
-        drawn = with_picture(Files(), scene, folder / CLOSEST)
-        if drawn.picture is None:
-            yield f"picture: {drawn.picture_note}"
     if wanted and asked.pictures:
+        drawn = with_picture(Files(), swept.scene(), folder / CLOSEST)
+        if drawn.picture_note:
+            yield f"picture: {drawn.picture_note}"
         with faults.caught("the page"):
             wish = page_wish(file, asked.effort.cores)
             write_page(swept, wish, _since(change), _unsaid, folder / PAGE)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from assembly.api import SweepResult
+from assembly.api.main_check import SweepResult
 from assembly.commands.keeping import git_commit, machine_key
 from assembly.history import History, compare
 from assembly.record import Record

@@ -10,8 +10,13 @@ from assembly.geometry.scene import Scene
 from assembly.report.text.run_files import Files
 
 
-def with_picture(files: Files, scene: Callable[[], Scene], path: Path) -> Files:
-    """``files`` with the picture of ``scene``, or with the reason why there is none: it never costs a result."""
+def with_picture(files: Files, scene: Callable[[], Scene] | None, path: Path) -> Files:
+    """``files`` with the picture of ``scene``, or with the reason why there is none: it never costs a result.
+
+    Without a scene there is nothing to draw.
+    """
+    if scene is None:
+        return files
     try:
         from assembly.report.render.pictures import draw
 

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from io import BytesIO
 
 from PIL import Image
 
 from assembly.errors import Fault, InputError
+from assembly.progress import Progress
 from assembly.report.render.gif import gif_bytes
 from assembly.report.render.mp4 import mp4_bytes, mp4_trouble
 from assembly.report.render.pictures import check_size, drawing_or_told
 from assembly.report.render.portrait import Look, Subject, moving, standing, turned
-
-Progress = Callable[[str, int, int], None]
 
 STILL_ENDINGS = (".png",)
 HUNDREDTHS, RATE = 8, 25

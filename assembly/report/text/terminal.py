@@ -5,9 +5,10 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Protocol, TextIO
+from typing import TYPE_CHECKING, TextIO
 
 from assembly.printable import visible
+from assembly.progress import Progress
 from assembly.report.text.layout import Block, Heading, Line, Table, Tone, shown
 
 if TYPE_CHECKING:
@@ -125,13 +126,6 @@ def _console(stream: TextIO) -> Console:
     from rich.console import Console
 
     return Console(file=stream, highlight=False)
-
-
-class Progress(Protocol):
-    """Told of each stage, and how much of how much is done with it (0 of 0: not known)."""
-
-    def __call__(self, stage: str, done: int, total: int) -> None:
-        """Show that ``stage`` has come so far."""
 
 
 @contextmanager

@@ -7,11 +7,11 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from assembly.clearance.proof.cached import PairFound
-from assembly.clearance.proof.refiner import Progress
 from assembly.geometry.turns import quaternions
 from assembly.kinematics.mechanism import Mechanism, settings_of
 from assembly.kinematics.roll_columns import rolled_parts
 from assembly.kinematics.solver import solve
+from assembly.progress import Progress
 from assembly.record import MovingMachine, MovingPart, OverlapSolid, PoseGrid, Settings, SolvedPose
 from assembly.studies.moving.coarse_solids import CoarseSolids, coarse_solids
 from assembly.studies.moving.pose_table import pose_table

@@ -7,7 +7,7 @@ part is away from its solved place is the table's error.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 from math import prod
@@ -21,6 +21,7 @@ from assembly.geometry.turns import mixed, quaternions, rotations_of
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.rows import Posture
 from assembly.kinematics.solver import solve
+from assembly.progress import Progress
 
 WANTED_MM = 0.2
 MOST_PLACES = 60_000
@@ -32,8 +33,6 @@ OFF_MIDDLE = 0.21
 line has no error at all in the middle, and its largest here (closed form)."""
 AT_ONCE = 256
 """Settings whose error is worked out together; keeps the working memory near 100 MB."""
-
-Progress = Callable[[str, int, int], None]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -28,6 +28,7 @@ from assembly.model.fault_list import nearest, shown
 from assembly.model.machine import Drive, Machine
 from assembly.model.stop_solids import without_stops
 from assembly.model.travel_stop import Side, TravelStop
+from assembly.progress import Progress
 from assembly.record import StopsRecord
 from assembly.studies.stops.designed import Direction, StopsDesigned
 from assembly.studies.stops.stop_record import stops_record
@@ -42,9 +43,6 @@ ROUNDED = 0.01
 """Drive units: proven ranges end at full hundredths."""
 OVER = 0.25
 """Drive units by which more is looked at than stops are found to leave."""
-
-Progress = Callable[[str, int, int], None]
-"""Called with the stage, how many are done and how many there are."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

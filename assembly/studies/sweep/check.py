@@ -20,7 +20,6 @@ from assembly.clearance.proof.blocked_roll import judge_unchosen, unsettled
 from assembly.clearance.proof.cache_keys import pair_keys
 from assembly.clearance.proof.cached import CachedPair, PairFound, ResultCache
 from assembly.clearance.proof.pair_state import PairsSwept
-from assembly.clearance.proof.refiner import Progress
 from assembly.clearance.proof.some_roll import ChosenRoll, with_chosen_rolls
 from assembly.clearance.proof.sweep import sweep_pairs
 from assembly.errors import InputError
@@ -30,6 +29,7 @@ from assembly.kinematics.roll_columns import with_named_rolls
 from assembly.kinematics.rows import Posture
 from assembly.kinematics.solver import solve
 from assembly.model.machine import Machine
+from assembly.progress import Progress
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.clearance.proof.cached import ResultCache
 from assembly.clearance.proof.joint_search import joint_search
-from assembly.clearance.proof.refiner import Progress
 from assembly.model.machine import Machine
+from assembly.progress import Progress
 from assembly.record import Record
 from assembly.studies.sweep.check import CheckResult, check
 from assembly.studies.sweep.cures import cures, smaller_ranges

@@ -5,7 +5,7 @@ It looks beyond the file's own ranges. What it says is measured at settings; the
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import BrokenExecutor, Executor
 from dataclasses import dataclass, field, replace
 from math import prod
@@ -33,6 +33,7 @@ from assembly.kinematics.assembling import assemble
 from assembly.kinematics.mechanism import Mechanism, settings_of
 from assembly.kinematics.solver import solve, unreachable
 from assembly.model.machine import Machine
+from assembly.progress import Progress
 from assembly.record import BreachEntry, RangeRecord, RuleEntry
 from assembly.studies.shared import finite, unsettled_entries
 from assembly.studies.usable.range_record import Found, Governor, range_record, rule_entry
@@ -40,9 +41,6 @@ from assembly.studies.usable.range_record import Found, Governor, range_record, 
 CELLS = {1: 120, 2: 30}
 """About as many cells lie along each drive, by how many drives are free."""
 MOST_SETTINGS = 10_000
-
-Progress = Callable[[str, int, int], None]
-"""Called with the stage, how much of it is done and how much there is."""
 
 
 @dataclass(frozen=True, slots=True)
