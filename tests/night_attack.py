@@ -20,7 +20,7 @@ from small_machines import slider
 
 from assembly.cli import main
 from assembly.history import open_history
-from assembly.record import load
+from assembly.record import load_record
 
 LONGEST = 120.0
 """Seconds after which a child has hung."""
@@ -73,7 +73,7 @@ def warm_up(folder: Path) -> None:
     sweep = ["sweep", str(folder / "machines" / "gate.toml"), "--out", str(folder / "warm")]
     with redirect_stdout(StringIO()), redirect_stderr(StringIO()):
         main([*sweep, "--cores", "1", "--no-picture"])
-    importlib.import_module("assembly.commands.nights.nightly_run")
+    importlib.import_module("assembly.api.nights.nightly_run")
     importlib.import_module("filelock")
 
 
@@ -136,7 +136,7 @@ def check_files(folder: Path) -> None:
         if path.is_dir() or path.name.startswith("."):
             continue
         if path.name == "record.json":
-            assert load(path).machine.name == "Slider"
+            assert load_record(path).machine.name == "Slider"
         elif path.suffix == ".json":
             json.loads(path.read_text(encoding="utf-8"))
         elif path.suffix == ".xml":

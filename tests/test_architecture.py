@@ -63,12 +63,24 @@ KNOWN_TO_VIEWS = (
 )
 """Modules, each with those in its folder where it has one."""
 
+KNOWN_TO_COMMANDS = (
+    "assembly.api",
+    "assembly.arguments",
+    "assembly.commands",
+    "assembly.errors",
+    "assembly.printable",
+    "assembly.progress",
+    "assembly.record",
+    "assembly.report",
+)
+"""A command is arguments, one question to the API, one report, one status: it asks nobody below the API."""
+
 EVERYWHERE = {"numpy", "scipy"}
 DOORS = {
     "av": ("report/render/mp4.py",),
     "click": ("arguments.py", "cli.py", "commands/", "report/text/terminal.py"),
     "fcl": ("clearance/narrow_phase/distance.py",),
-    "filelock": ("commands/nights/one_at_a_time.py",),
+    "filelock": ("api/nights/one_at_a_time.py",),
     "jinja2": ("report/page/html.py",),
     "lxml": ("geometry/threemf.py",),
     "manifold3d": ("geometry/",),
@@ -115,7 +127,7 @@ def violations(root: Path) -> list[str]:
     told = [
         f"{module.path}:{line}: {what}"
         for module in found
-        for rule in (downhill, downstairs, own_business, records_only, doors, silence)
+        for rule in (downhill, downstairs, own_business, records_only, thin, doors, silence)
         for line, what in rule(module)
     ]
     return told + list(cycles(found))
@@ -168,6 +180,15 @@ def records_only(module: Module) -> Iterator[tuple[int, str]]:
             known = (f"{HOUSE}.{module.folder}", *KNOWN_TO_VIEWS)
             if name.split(".")[0] == HOUSE and not any(f"{name}.".startswith(f"{one}.") for one in known):
                 yield line, f"a view of the record imports {name}"
+
+
+def thin(module: Module) -> Iterator[tuple[int, str]]:
+    """A command knows the API and what shows its answers, none of what is behind it."""
+    if module.folder == "commands":
+        for line, name in module.imports:
+            known = name == HOUSE or any(f"{name}.".startswith(f"{k}.") for k in KNOWN_TO_COMMANDS)
+            if name.split(".")[0] == HOUSE and not known:
+                yield line, f"a command goes past the API: {name}"
 
 
 def doors(module: Module) -> Iterator[tuple[int, str]]:
@@ -231,6 +252,8 @@ CLEAN = {
     "history/runs.py": "import sqlite3\nfrom assembly.record.record_files import load\n",
     "report/page.py": "from assembly.geometry.scene import Scene\nfrom assembly.report.text.terminal import show\n",
     "report/text/terminal.py": "from rich.console import Console\ndef show(stream): Console(file=stream).print('x')\n",
+    "api/questions.py": "from assembly.studies.check import check\n",
+    "commands/pose.py": "import click\nfrom assembly.api.questions import x\nfrom assembly.report.page import page\n",
     "cli.py": "import sys\nimport click\nfrom assembly.report.page import page\nprint(sys.argv)\nsys.exit(0)\n",
 }
 
@@ -266,6 +289,14 @@ BROKEN = [
     ("report computes", "report/page.py", "from assembly.studies.check import check", "a view of the record"),
     ("name that only starts alike", "history/runs.py", "from assembly.records import load", "a view of the record"),
     ("history computes", "history/runs.py", "from assembly.model.machine import Machine", "a view of the record"),
+    ("command computes", "commands/pose.py", "from assembly.studies.look import look", "goes past the API"),
+    (
+        "command reads a file inside a function",
+        "commands/pose.py",
+        "def f():\n    from assembly.model.reader import read_machine",
+        "goes past the API",
+    ),
+    ("command opens the history", "commands/pose.py", "from assembly.history import runs", "goes past the API"),
     ("ring", "geometry/mesh.py", "from assembly.geometry import scene", "in a ring"),
     ("second door", "clearance/narrow_phase/overlap.py", "import fcl", "away from its door"),
     (

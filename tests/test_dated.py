@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from assembly.commands.nights.dated import close_cut_short, new_folder
+from assembly.api.nights.dated import close_cut_short, new_folder
 from assembly.errors import OutputError
 
 TODAY, YESTERDAY = date(2026, 3, 2), date(2026, 3, 1)

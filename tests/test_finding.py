@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from small_machines import slider
 
-from assembly.commands.nights.finding import find_mechanisms
+from assembly.api.nights.finding import find_mechanisms
 
 
 @pytest.fixture

@@ -9,8 +9,8 @@ import pytest
 from records import pair, record
 from small_machines import slider
 
+from assembly.api.kept_runs import git_commit, machine_key
 from assembly.cli import ExitStatus, main
-from assembly.commands.keeping import git_commit, machine_key
 from assembly.errors import OutputError
 from assembly.history import open_history
 from assembly.history.runs import History
@@ -223,5 +223,5 @@ def test_commit_is_unknown_outside_a_repository_without_git_and_where_git_hangs(
     (tmp_path / "git").write_text("#!/bin/sh\nexec sleep 60\n")
     (tmp_path / "git").chmod(0o755)
     monkeypatch.setenv("PATH", f"{tmp_path}:/bin:/usr/bin")
-    monkeypatch.setattr("assembly.commands.keeping.GIT_WAIT_S", 0.2)
+    monkeypatch.setattr("assembly.api.kept_runs.GIT_WAIT_S", 0.2)
     assert git_commit(tmp_path) is None

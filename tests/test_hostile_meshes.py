@@ -17,7 +17,7 @@ from plain_meshes import cube
 from small_machines import slider
 
 from assembly import load
-from assembly.commands.nights.finding import find_mechanisms
+from assembly.api.nights.finding import find_mechanisms
 from assembly.errors import InputError
 from assembly.geometry import meshfiles
 from assembly.geometry.meshfiles import read_mesh

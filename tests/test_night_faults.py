@@ -12,8 +12,8 @@ from pathlib import Path
 import pytest
 from night_attack import attack, check_files, ended, forked, killed_at, night, runs_in, shop, warm_up, words
 
+from assembly.api.nights.one_at_a_time import alone_in
 from assembly.cli import ExitStatus, main
-from assembly.commands.nights.one_at_a_time import alone_in
 from assembly.history import open_history
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="nights are run in forked children")

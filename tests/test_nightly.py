@@ -10,8 +10,8 @@ import pytest
 from lxml import etree
 from small_machines import GATE_WITHOUT_DRIVE, slider, trammel
 
-import assembly.commands.nights.nightly_run
-import assembly.commands.nights.one_file
+import assembly.api.nights.nightly_run
+import assembly.api.nights.one_file
 import assembly.report.render.pictures
 import assembly.studies.sweep.sweep_record
 from assembly.cli import ExitStatus, main
@@ -150,14 +150,14 @@ def test_other_endings_have_their_status_too(shop, capsys, text, status, word):
 
 @pytest.mark.parametrize("error", [KeyError("x"), RecursionError("deep\ndown"), MemoryError(), CutShortError("cut")])
 def test_a_crash_in_one_file_is_told_in_its_line(shop, capsys, monkeypatch, error):
-    sweeping = assembly.commands.nights.one_file.sweep
+    sweeping = assembly.api.nights.one_file.sweep
 
     def crash(machine, *rest, **how):
         if "a_crash" in machine.file:
             raise error
         return sweeping(machine, *rest, **how)
 
-    monkeypatch.setattr(assembly.commands.nights.one_file, "sweep", crash)
+    monkeypatch.setattr(assembly.api.nights.one_file, "sweep", crash)
     shop("a_crash.toml", slider())
     shop("b_clear.toml", slider())
     assert night() == ExitStatus.UNDECIDED
@@ -204,7 +204,7 @@ def set_clock(monkeypatch, moment):
             return moment.astimezone(tz)
 
     monkeypatch.setattr(assembly.studies.sweep.sweep_record, "datetime", Clock)
-    monkeypatch.setattr(assembly.commands.nights.nightly_run, "datetime", Clock)
+    monkeypatch.setattr(assembly.api.nights.nightly_run, "datetime", Clock)
 
 
 def test_a_clock_set_back_changes_neither_order_nor_folders(shop, capsys, monkeypatch):
@@ -222,14 +222,14 @@ def test_a_clock_set_back_changes_neither_order_nor_folders(shop, capsys, monkey
 
 
 def test_a_night_stopped_by_hand_tells_what_is_left(shop, capsys, monkeypatch):
-    sweeping = assembly.commands.nights.one_file.sweep
+    sweeping = assembly.api.nights.one_file.sweep
 
     def stopped(machine, *rest, **how):
         if "b_" in machine.file:
             raise KeyboardInterrupt
         return sweeping(machine, *rest, **how)
 
-    monkeypatch.setattr(assembly.commands.nights.one_file, "sweep", stopped)
+    monkeypatch.setattr(assembly.api.nights.one_file, "sweep", stopped)
     for name in ("a_clear.toml", "b_slow.toml", "c_never.toml"):
         shop(name, slider())
     assert night() == ExitStatus.UNDECIDED

@@ -13,7 +13,7 @@ import pytest
 import records
 from page_machines import HOSTILE, made_page, moving
 
-from assembly.record import TravelStopEntry, load, save
+from assembly.record import TravelStopEntry, load_record, save
 from assembly.report.page import Picture, page_html, size_of_png
 from assembly.report.page.bundle import asset, built_program, source_digest, style_sheet
 from assembly.report.page.html import json_for_html, page_data
@@ -139,7 +139,7 @@ def test_stops_comparison_and_pictures_stand_on_it():
 def test_a_record_that_was_read_back_gives_the_same_page(tmp_path):
     record = records.record(records.pair("arm", "post", 2.0))
     save(record, tmp_path / "record.json")
-    assert page_html(made_page(load(tmp_path / "record.json"))) == page_html(made_page(record))
+    assert page_html(made_page(load_record(tmp_path / "record.json"))) == page_html(made_page(record))
 
 
 def themes():

@@ -11,10 +11,10 @@ from records import pair as made_pair
 from records import record as made_record
 from small_machines import quiet
 
+from assembly.api.kept_runs import NO_RUN
 from assembly.api.main_check import sweep
 from assembly.api.page_content import PageWish, write_page
 from assembly.clearance.narrow_phase.pair_result import Effort
-from assembly.commands.paging import NO_RUN
 from assembly.geometry.turns import quaternions
 from assembly.kinematics.solver import solve
 from assembly.model.reader import read_machine

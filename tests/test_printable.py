@@ -10,10 +10,10 @@ from pathlib import Path
 import pytest
 from small_machines import slider
 
+from assembly.api.nights.finding import find_mechanisms
 from assembly.cli import ExitStatus, main
-from assembly.commands.common import run_name
-from assembly.commands.nights.finding import find_mechanisms
 from assembly.printable import is_utf8, table_cell, visible, visible_json
+from assembly.record import run_name
 from assembly.report.text.layout import Heading, Line, Table
 from assembly.report.text.terminal import plain_text
 

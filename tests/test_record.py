@@ -17,7 +17,7 @@ from assembly.record import (
     SolidEntry,
     TravelStopEntry,
     json_text,
-    load,
+    load_record,
     prepare_folder,
     save,
     write_whole,
@@ -62,7 +62,7 @@ def leaning():
 def test_record_comes_back_from_its_file_as_it_was(which, request, tmp_path):
     record = request.getfixturevalue(which)
     save(record, tmp_path / "record.json")
-    assert load(tmp_path / "record.json") == record
+    assert load_record(tmp_path / "record.json") == record
 
 
 def test_keys_are_those_of_format_1(striking):
@@ -92,7 +92,7 @@ def test_key_that_came_later_may_be_missing_from_an_older_record(striking, tmp_p
 
     path = tmp_path / "record.json"
     path.write_text(changed(striking, older))
-    read = load(path)
+    read = load_record(path)
     assert (dict(read.dimensions), dict(read.parts), read.work.interest_mm) == ({}, {}, 10.0)
     assert replace(read, parts=striking.parts) == striking
 
@@ -229,7 +229,7 @@ def test_broken_record_is_told_by_its_key(striking, change, told, tmp_path):
     path = tmp_path / "record.json"
     path.write_text(changed(striking, change))
     with pytest.raises(InputError, match=told) as caught:
-        load(path)
+        load_record(path)
     assert "\n" not in str(caught.value)
 
 
@@ -237,18 +237,18 @@ def test_broken_record_is_told_by_its_key(striking, change, told, tmp_path):
 def test_file_that_is_no_record_is_told(text, told, tmp_path):
     (tmp_path / "record.json").write_text(text)
     with pytest.raises(InputError, match=told):
-        load(tmp_path / "record.json")
+        load_record(tmp_path / "record.json")
 
 
 def test_missing_record_is_told(tmp_path):
     with pytest.raises(InputError, match=r"No such file.*; run a sweep first"):
-        load(tmp_path / "record.json")
+        load_record(tmp_path / "record.json")
 
 
 def test_number_without_a_fraction_may_be_written_without_one(striking, tmp_path):
     path = tmp_path / "record.json"
     path.write_text(changed(striking, lambda raw: raw["pairs"][0].update(required_mm=3)))
-    assert load(path).pairs[0].required_mm == 3.0
+    assert load_record(path).pairs[0].required_mm == 3.0
 
 
 def test_record_is_frozen_in_every_field(striking):

@@ -12,17 +12,15 @@ from assembly.api.display import html_table, short_text
 from assembly.api.picture_scenes import MakeScene, nearest_scene
 from assembly.cache import default_place, open_memory
 from assembly.clearance.narrow_phase.pair_result import Effort as Effort
+from assembly.clearance.proof.sweep import STOPPED_BY_HAND
 from assembly.errors import Fault, InputError
-from assembly.history import compare
+from assembly.history import SHRANK_MM, compare
 from assembly.model.fault_list import nearest
 from assembly.model.machine import Machine
 from assembly.progress import Progress, no_progress
 from assembly.record import Comparison, PairEntry, Record, json_text, save
 from assembly.studies.sweep.check import CheckResult
 from assembly.studies.sweep.whole_sweep import sweep_machine
-
-SHRANK_MM = 0.5
-"""A clearance may lose this much from one run to the next before the later one counts as worse."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -56,6 +54,11 @@ class SweepResult:
     def pairs(self) -> tuple[PairEntry, ...]:
         """All checked pairs, the one with the least room first."""
         return self.record.pairs
+
+    @property
+    def stopped_by_hand(self) -> bool:
+        """Whether it was cut short by Ctrl-C."""
+        return self.record.work.stopped == STOPPED_BY_HAND
 
     def pair(self, first: str, second: str) -> PairEntry:
         """The result of one pair of parts, in either order.

@@ -11,12 +11,14 @@ from pathlib import Path
 
 import numpy as np
 
+from assembly.api.kept_runs import Since, git_commit
 from assembly.api.main_check import SweepResult
 from assembly.errors import SwingroomError
 from assembly.model.machine import Machine
 from assembly.progress import Progress
-from assembly.record import Comparison, MapRecord, MovingMachine, RangeRecord, write_whole
+from assembly.record import MapRecord, MovingMachine, RangeRecord, write_whole
 from assembly.report.page import Page, Picture, page_html, size_of_png
+from assembly.report.text.run_files import command_line
 from assembly.studies.map_study import MapWish, map_clearance
 from assembly.studies.moving.moving_study import moving_machine
 from assembly.studies.sweep.check import CheckResult
@@ -33,9 +35,6 @@ PICTURES = 3
 """Of failing pairs; of a machine that does not fail, one."""
 PICTURE_SIZE = (1280, 720)
 
-Change = tuple[Comparison | None, str]
-"""The comparison with an earlier run, or None and why there is none."""
-
 
 @dataclass(frozen=True, slots=True)
 class PageWish:
@@ -46,6 +45,11 @@ class PageWish:
     commit: str = ""
     pictures: bool = True
     usable: bool = True
+
+
+def page_wish(file: Path, cores: int, *, pictures: bool = True, usable: bool = True) -> PageWish:
+    """The page of ``file``, with what to type to sweep it again and the commit that is checked out round it."""
+    return PageWish(command_line("sweep", file), cores, git_commit(file.resolve().parent) or "", pictures, usable)
 
 
 @dataclass(slots=True)
@@ -64,7 +68,7 @@ class _Gaps:
             self.told.append(f"{what}: {' '.join(str(error).split()) or type(error).__name__}.")
 
 
-def write_page(swept: SweepResult, wish: PageWish, change: Change, told: Progress, path: Path) -> None:
+def write_page(swept: SweepResult, wish: PageWish, change: Since, told: Progress, path: Path) -> None:
     """Make the page of ``swept`` and put it at ``path``, whole or not at all. Raises OutputError."""
     gaps = _Gaps()
     maps = _maps(swept, wish, told, gaps)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import shlex
 import sys
 from collections.abc import Callable, Iterable, Sequence
 from enum import IntEnum
@@ -12,11 +11,13 @@ from typing import TYPE_CHECKING, TextIO, TypeVar
 
 import click
 
-from assembly.arguments import NameValue
+from assembly.arguments import NameValue, NotNegative, Positive
 from assembly.errors import AssemblyError, CutShortError, Fault, InputError, PictureError
 from assembly.printable import visible
 
 if TYPE_CHECKING:
+    from assembly import Machine
+    from assembly.api.main_check import Effort, SweepResult
     from assembly.report.text.layout import Block
     from assembly.report.text.run_files import Files
 
@@ -60,8 +61,20 @@ CORES = click.option(
     callback=lambda _context, _option, given: min(given, _cores()),
     help="Processes to use, no more than there are cores.  [default: all]",
 )
+SHRANK = click.option(
+    "--shrank", type=NotNegative(), default=0.5, show_default=True, help="mm that a clearance may lose without alarm."
+)
 HELD = click.option(
     "--set", "held", type=NameValue(), multiple=True, help="Hold a drive; beyond two, others stay at 0."
+)
+BRACKET = click.option(
+    "--bracket", type=Positive(), default=0.1, show_default=True, help="Close in to this many mm (or 2 %)."
+)
+ANEW = click.option("--anew", is_flag=True, help="Compute everything again, also what earlier runs found.")
+HISTORY = click.option(
+    "--history",
+    type=click.Path(path_type=Path),
+    help="The history file.  [default: $SWINGROOM_HISTORY, else in your data folder]",
 )
 OUT = click.option("--out", type=click.Path(path_type=Path), help="Folder for the files.  [default: results/NAME]")
 NO_PICTURE = click.option("--no-picture", is_flag=True, help="Draw nothing.")
@@ -92,21 +105,28 @@ def chosen_file(out: Path | None, default: Path, endings: Sequence[str]) -> Path
 
 def results_folder(given: Path | None, file: Path) -> Path:
     """The folder that the files of a mechanism file go to, tried before anything long is computed. OutputError."""
-    from assembly.record import prepare_folder
+    from assembly.record import prepare_folder, run_name
 
     folder = given or Path("results") / run_name(file)
     prepare_folder(folder)
     return folder
 
 
-def run_name(file: Path) -> str:
-    """What the results of a mechanism file go by: never a name that means a folder, as the stem of `...toml` does."""
-    return file.stem if file.stem.strip(".") else file.name.strip(".") or "machine"
+def note(text: str) -> None:
+    """A sentence on stderr, beside the answer."""
+    say(f"{text}\n", sys.stderr)
 
 
-def command_line(name: str, file: Path) -> str:
-    """What to type for a command on ``file``."""
-    return f"swingroom {name} {shlex.quote(str(file))}"
+def sweep_aloud(machine: Machine, effort: Effort, *, anew: bool = False) -> SweepResult:
+    """Sweep with the progress, and what is to be said of the result cache, on stderr."""
+    from assembly.api.main_check import sweep
+    from assembly.report.text.terminal import progress
+
+    with progress(sys.stderr) as told:
+        swept = sweep(machine, effort=effort, progress=told, cached=not anew)
+    for each in swept.notes:
+        note(each)
+    return swept
 
 
 def show(blocks: Iterable[Block], stream: TextIO | None = None) -> None:

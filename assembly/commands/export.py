@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from assembly.arguments import NameValue
-from assembly.commands.common import FILE, ExitStatus, chosen_file, once_each, run_name, say, show
+from assembly.commands.common import FILE, ExitStatus, chosen_file, once_each, say, show
 
 
 @click.command()
@@ -22,7 +22,7 @@ def export(file: Path, settings: tuple[tuple[str, float], ...], still: bool, out
     """Write FILE as a model that moves, for any viewer of binary glTF: one animation for each drive."""
     from assembly.api.moving_views import moving_model
     from assembly.api.questions import load
-    from assembly.record import prepare_folder, write_whole
+    from assembly.record import prepare_folder, run_name, write_whole
     from assembly.report.text.motion_text import model_blocks
     from assembly.report.text.terminal import progress
 

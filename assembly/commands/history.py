@@ -6,8 +6,7 @@ from pathlib import Path
 
 import click
 
-from assembly.commands.common import JSON, ExitStatus, answer
-from assembly.commands.keeping import HISTORY, existing, history_place, machine_key
+from assembly.commands.common import HISTORY, JSON, ExitStatus, answer, note
 from assembly.errors import Fault, InputError
 
 
@@ -23,6 +22,8 @@ def history_(
     """List the kept runs of FILE (without FILE, of every machine); or show one run, or one pair over time."""
     if run is not None and pair:
         raise InputError(Fault("--run and --pair are asked for at once", hint="give one of them"))
+    from assembly.api.kept_runs import history_place, machine_key
+
     path = history_place(history)
     if run is not None:
         _show_run(path, run, as_json=as_json)
@@ -36,26 +37,29 @@ def history_(
 
 
 def _show_runs(path: Path, file: Path | None, *, as_json: bool) -> None:
+    from assembly.api.kept_runs import existing, machine_key
     from assembly.report.text.history_text import runs_blocks
 
-    with existing(path) as history:
+    with existing(path, note) as history:
         runs = history.runs(None if file is None else machine_key(file))
     whose = "every machine" if file is None else str(file)
     answer(runs, lambda these: runs_blocks(these, whose, str(path)), as_json=as_json)
 
 
 def _show_run(path: Path, number: int, *, as_json: bool) -> None:
+    from assembly.api.kept_runs import existing
     from assembly.report.text.sweep_text import sweep_blocks
 
-    with existing(path) as history:
+    with existing(path, note) as history:
         record = history.record(number)
     answer(record, sweep_blocks, as_json=as_json)
 
 
 def _show_pair(path: Path, key: str, pair: tuple[str, str], *, as_json: bool) -> None:
+    from assembly.api.kept_runs import existing
     from assembly.report.text.history_text import pair_blocks
 
-    with existing(path) as history:
+    with existing(path, note) as history:
         points = history.pair_over_time(key, *pair)
         drives = history.record(points[0].number).drives
     answer(points, lambda these: pair_blocks(these, pair, drives), as_json=as_json)

@@ -9,19 +9,18 @@ import click
 
 from assembly.arguments import NameValue
 from assembly.commands.common import (
+    ANEW,
     CORES,
     FILE,
     HELD,
     OUT,
     SVG,
     ExitStatus,
-    command_line,
+    note,
     once_each,
     results_folder,
-    say,
     show,
 )
-from assembly.commands.sweep_progress import ANEW
 
 
 @click.command("map")
@@ -53,6 +52,7 @@ def map_(
     from assembly.api.swept_map import MapWish, swept_map
     from assembly.report.charts.map_files import map_file_lines, write_map
     from assembly.report.text.map_text import map_blocks
+    from assembly.report.text.run_files import command_line
     from assembly.report.text.terminal import progress
 
     wish = MapWish(pair, cells, once_each(steps), once_each(held))
@@ -61,7 +61,8 @@ def map_(
     with progress(sys.stderr) as told:
         found = swept_map(machine, wish, told, cores, cached=not anew)
     record = found.record
-    say("".join(f"{note}\n" for note in found.notes), sys.stderr)
+    for each in found.notes:
+        note(each)
     try:
         files = write_map(record, folder, "svg" if svg else "png")
     finally:

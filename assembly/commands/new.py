@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from assembly.commands.common import ExitStatus, command_line, say
+from assembly.commands.common import ExitStatus, say
 from assembly.errors import Fault, InputError
 
 
@@ -18,6 +18,7 @@ def new(folder: Path) -> ExitStatus:
     from importlib.resources import files
 
     from assembly.record import prepare_folder, write_whole
+    from assembly.report.text.run_files import command_line
 
     path = folder / f"{folder.resolve().name or 'machine'}.toml"
     if path.exists():

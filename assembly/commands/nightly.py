@@ -7,11 +7,8 @@ from pathlib import Path
 
 import click
 
-from assembly.arguments import NotNegative, Positive
-from assembly.commands.common import BY_VERDICT, CORES, NO_PICTURE, ExitStatus, show
-from assembly.commands.keeping import HISTORY, history_place
-from assembly.commands.sweep_progress import ANEW, BRACKET
-from assembly.errors import Fault, InputError
+from assembly.arguments import Positive
+from assembly.commands.common import ANEW, BRACKET, BY_VERDICT, CORES, HISTORY, NO_PICTURE, SHRANK, ExitStatus, show
 
 BY_STANDING = {**BY_VERDICT, "input": ExitStatus.INPUT}
 
@@ -27,9 +24,7 @@ BY_STANDING = {**BY_VERDICT, "input": ExitStatus.INPUT}
 )
 @HISTORY
 @click.option("--junit", type=click.Path(path_type=Path), help="Write the cases for a CI service here too.")
-@click.option(
-    "--shrank", type=NotNegative(), default=0.5, show_default=True, help="mm that a clearance may lose without alarm."
-)
+@SHRANK
 @click.option("--runs", type=click.IntRange(min=1), default=30, show_default=True, help="Runs in the trend picture.")
 @BRACKET
 @click.option("--budget", type=Positive(), help="Stop each machine after this many seconds.")
@@ -53,27 +48,17 @@ def nightly(
 
     The exit status is that of the worst file.
     """
+    from assembly.api.kept_runs import history_place
     from assembly.api.main_check import Effort
-    from assembly.commands.nights.finding import find_mechanisms
-    from assembly.commands.nights.nightly_run import Places
-    from assembly.commands.nights.nightly_run import nightly as work_through
-    from assembly.commands.nights.one_file import Asked
+    from assembly.api.nights.nightly_run import NightPaths, run_night
+    from assembly.api.nights.one_file import NightWish
+    from assembly.progress import no_progress
     from assembly.report.text.terminal import progress
-    from assembly.report.text.words import count
 
-    found = find_mechanisms(places)
-    if not found.files and not found.faults:
-        where = ", ".join(map(str, places))
-        seen = f" ({count(len(found.others), 'other TOML file')})" if found.others else ""
-        hint = "a mechanism file is a .toml with `format = 1` and `[parts...]`"
-        raise InputError(Fault(f"there is no mechanism file in {where}{seen}", hint=hint))
     effort = Effort(bracket_mm=bracket, budget_s=budget, cores=cores)
-    asked = Asked(effort, not no_picture, shrank, runs, anew)
+    wish = NightWish(effort, not no_picture, shrank, runs, anew)
+    paths = NightPaths(places, out, history_place(history), junit)
     with progress(sys.stderr) as told:
-        shown = told if sys.stderr.isatty() else _quiet
-        night = work_through(found, Places(out, history_place(history), junit), asked, show, shown)
+        # Progress is for someone who looks on; a mail of a nightly job holds results only.
+        night = run_night(paths, wish, show, told if sys.stderr.isatty() else no_progress)
     return BY_STANDING[night.standing]
-
-
-def _quiet(stage: str, done: int, total: int) -> None:
-    """Progress is for someone who looks on; a mail of a nightly job holds results only."""

@@ -1,52 +1,41 @@
-"""What the commands share about the page: what changed since the run that was kept last, and whose page it is."""
+"""What the commands share about the page."""
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from assembly.commands.common import command_line
-from assembly.commands.keeping import existing, git_commit, history_place, machine_key
-from assembly.errors import SwingroomError
+from assembly.commands.common import note
 
 if TYPE_CHECKING:
-    from assembly.api.page_content import Change, PageWish
-    from assembly.record import Record
+    from assembly.api.main_check import SweepResult
 
 PAGE = "page.html"
-SHRANK_MM = 0.5
-NO_RUN = "No earlier run of this machine was kept: sweep with --keep, and the next page tells what changed."
-
 RANGE = click.option("--no-range", is_flag=True, help="Do not look how far the drives could go beyond their range.")
 
 
-def page_wish(file: Path, cores: int, *, pictures: bool = True, usable: bool = True) -> PageWish:
-    """The page of ``file``, with what to type to sweep it again and the commit that is checked out round it."""
-    from assembly.api.page_content import PageWish
+def write_page_of(
+    swept: SweepResult,
+    file: Path,
+    path: Path,
+    earlier: tuple[Path | None, int | None],
+    *,
+    pictures: bool = True,
+    usable: bool = True,
+) -> Path:
+    """Write the page of a sweep of ``file``, with its progress on stderr; its path.
 
-    return PageWish(command_line("sweep", file), cores, git_commit(file.resolve().parent) or "", pictures, usable)
+    ``earlier``: the history that was named, and the number of the run in it that the page compares with.
+    """
+    from assembly.api.kept_runs import change_since
+    from assembly.api.page_content import page_wish, write_page
+    from assembly.report.text.terminal import progress
 
-
-def change_since(record: Record, given: Path | None, before: int | None) -> Change:
-    """What is not as it was in the kept run ``before``, or why that is not known."""
-    from assembly.history import compare
-
-    if before is None:
-        return None, NO_RUN
-    try:
-        with existing(history_place(given)) as history:
-            words = f"run {before}", "this run"
-            return compare(history.record(before), record, shrank_mm=SHRANK_MM, told=words), ""
-    except SwingroomError as error:
-        return None, f"The last kept run could not be read: {'; '.join(fault.message for fault in error.faults)}."
-
-
-def last_kept(file: Path, given: Path | None) -> int | None:
-    """The number of the last kept run of ``file``; None if there is none. No history is begun."""
-    place = history_place(given)
-    if not place.exists():
-        return None
-    with existing(place) as history:
-        return history.last(machine_key(file))
+    with progress(sys.stderr) as told:
+        change = change_since(swept.record, *earlier, note)
+        wish = page_wish(file, swept.record.work.cores, pictures=pictures, usable=usable)
+        write_page(swept, wish, change, told, path)
+    return path

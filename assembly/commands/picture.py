@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from assembly.arguments import NameValue, PixelSize, Positive
-from assembly.commands.common import FILE, ExitStatus, chosen_file, once_each, run_name, say, show
+from assembly.commands.common import FILE, ExitStatus, chosen_file, once_each, say, show
 from assembly.errors import Fault, InputError
 
 if TYPE_CHECKING:
@@ -95,6 +95,7 @@ def picture(
 
 
 def _path(out: Path | None, file: Path, motion: Motion) -> Path:
+    from assembly.record import run_name
     from assembly.report.render.picture_files import FILM_RATES, STILL_ENDINGS
 
     default = Path("results") / run_name(file) / ("picture.gif" if motion.is_film else "picture.png")

@@ -16,7 +16,6 @@ from assembly.commands.common import (
     ExitStatus,
     answer,
     once_each,
-    run_name,
     tell_files,
 )
 
@@ -35,7 +34,7 @@ def pose(
     """Show FILE at one setting: distances of all pairs, and where each part stands."""
     from assembly.api.picture_scenes import pose_shown
     from assembly.api.questions import load
-    from assembly.record import prepare_folder
+    from assembly.record import prepare_folder, run_name
     from assembly.report.render.optional_picture import with_picture
     from assembly.report.text.pose_text import pose_blocks
     from assembly.report.text.run_files import Files
@@ -46,6 +45,5 @@ def pose(
         prepare_folder(folder)
     found = pose_shown(machine, once_each(settings))
     answer(found.record, pose_blocks, as_json=as_json)
-    if not no_picture:
-        tell_files(with_picture(Files(), found.scene, folder / POSE), as_json=as_json)
+    tell_files(with_picture(Files(), None if no_picture else found.scene, folder / POSE), as_json=as_json)
     return BY_VERDICT[found.record.verdict]

@@ -16,7 +16,6 @@ from assembly.commands.common import (
     SVG,
     ExitStatus,
     answer,
-    command_line,
     once_each,
     results_folder,
     show,
@@ -44,6 +43,7 @@ def range_(
     from assembly.api import questions
     from assembly.report.charts.map_files import map_file_lines, write_range
     from assembly.report.text.range_text import range_blocks
+    from assembly.report.text.run_files import command_line
     from assembly.report.text.terminal import progress
 
     still = once_each(held)

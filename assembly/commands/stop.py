@@ -65,8 +65,8 @@ def stop(
         write_whole(folder / RECORD, json_text(record))
     finally:
         answer(record, stop_blocks, as_json=as_json)
-    files = Files(folder / RECORD)
-    tell_files(files if no_picture else with_picture(files, found.scene, folder / PICTURE), as_json=as_json)
+    scene = None if no_picture else found.scene
+    tell_files(with_picture(Files(folder / RECORD), scene, folder / PICTURE), as_json=as_json)
     if write is not None:
         for path in _write_solids(found.solids, write):
             say(f"solid:   {path}\n", sys.stderr if as_json else sys.stdout)

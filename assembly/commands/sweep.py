@@ -5,32 +5,35 @@ from __future__ import annotations
 import sys
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TextIO
 
 import click
 
 from assembly.arguments import Positive
 from assembly.commands.common import (
+    ANEW,
+    BRACKET,
     BY_VERDICT,
     CORES,
     FILE,
+    HISTORY,
     JSON,
     NO_PICTURE,
     OUT,
     ExitStatus,
     answer,
-    command_line,
+    note,
     results_folder,
     say,
     show,
+    sweep_aloud,
 )
-from assembly.commands.keeping import HISTORY, keep, place_to_keep
-from assembly.commands.paging import PAGE, change_since, last_kept, page_wish
-from assembly.commands.sweep_progress import ANEW, BRACKET, sweep_aloud
+from assembly.commands.paging import PAGE, write_page_of
 
 if TYPE_CHECKING:
     from assembly.api.main_check import SweepResult
-    from assembly.api.page_content import Change, PageWish
+    from assembly.record import Record
+    from assembly.report.text.run_files import Files
 
 RECORD = "record.json"
 CLOSEST = "closest.png"
@@ -66,42 +69,45 @@ def sweep(
     as_json: bool,
 ) -> ExitStatus:
     """Check every pair of parts of FILE over the whole range of its drives."""
+    from assembly.api.kept_runs import last_kept, place_to_keep
     from assembly.api.main_check import Effort
     from assembly.api.questions import load
     from assembly.record import save
     from assembly.report.render.optional_picture import with_picture
-    from assembly.report.text.advice import closing
     from assembly.report.text.run_files import Files
     from assembly.report.text.sweep_text import sweep_blocks
 
     machine = load(file)
     folder = results_folder(out, file)
-    place = place_to_keep(history, asked=kept)
-    before = last_kept(file, history) if paged else None
+    place = place_to_keep(history, note, asked=kept)
+    before = last_kept(file, history, note) if paged else None
     swept = sweep_aloud(machine, Effort(bracket, budget_s=budget, cores=cores, pairs=pairs, parts=parts), anew=anew)
     record = swept.record
     try:
         save(record, folder / RECORD)
     finally:
         answer(record, sweep_blocks, as_json=as_json)
-        kept_as = keep(swept, file, place) if place else ""
-    files = Files(folder / RECORD)
-    if not no_picture:
-        files = with_picture(files, swept.scene(), folder / CLOSEST)
+        kept_as = _kept(swept, file, place) if place else ""
+    files = with_picture(Files(folder / RECORD), None if no_picture else swept.scene(), folder / CLOSEST)
     if paged:
-        wish = page_wish(file, cores, pictures=not no_picture)
-        files = replace(files, page=_paged(swept, wish, change_since(record, history, before), folder))
-    stream = sys.stderr if as_json else sys.stdout
-    show(closing(record, files, command_line("sweep", file)), stream)
-    say(kept_as, stream)
+        page = write_page_of(swept, file, folder / PAGE, (history, before), pictures=not no_picture)
+        files = replace(files, page=page)
+    _tell_where(record, files, file, kept_as, sys.stderr if as_json else sys.stdout)
     return BY_VERDICT[record.verdict]
 
 
-def _paged(swept: SweepResult, wish: PageWish, change: Change, folder: Path) -> Path:
-    """The page of the sweep, beside its record."""
-    from assembly.api.page_content import write_page
-    from assembly.report.text.terminal import progress
+def _tell_where(record: Record, files: Files, file: Path, kept_as: str, stream: TextIO) -> None:
+    """What to do next, where the files lie, and under which number the run was kept."""
+    from assembly.report.text.advice import closing
+    from assembly.report.text.run_files import command_line
 
-    with progress(sys.stderr) as told:
-        write_page(swept, wish, change, told, folder / PAGE)
-    return folder / PAGE
+    show(closing(record, files, command_line("sweep", file)), stream)
+    say(kept_as, stream)
+
+
+def _kept(swept: SweepResult, file: Path, place: Path) -> str:
+    """Keep the run; a line that says its number."""
+    from assembly.api.kept_runs import keep, opened
+
+    with opened(place, note) as history:
+        return f"kept as run {keep(swept, file, history)} in {place}\n"

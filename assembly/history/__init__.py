@@ -1,8 +1,8 @@
 """What earlier runs found, in one SQLite file, and what changed from one run to another."""
 
-from assembly.history.comparing import compare
+from assembly.history.comparing import SHRANK_MM, compare
 from assembly.history.database_file import open_history
 from assembly.history.history_file import default_place
 from assembly.history.runs import History
 
-__all__ = ["History", "compare", "default_place", "open_history"]
+__all__ = ["SHRANK_MM", "History", "compare", "default_place", "open_history"]

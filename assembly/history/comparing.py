@@ -26,6 +26,9 @@ from assembly.record import (
     Turn,
 )
 
+SHRANK_MM = 0.5
+"""A clearance may lose this much from one run to the next before the later one counts as worse."""
+
 Entry = TypeVar("Entry")
 
 

@@ -89,9 +89,10 @@ from assembly.record.ranged import RuleEntry as RuleEntry
 from assembly.record.ranged import StopsEntry as StopsEntry
 from assembly.record.ranged import StretchEntry as StretchEntry
 from assembly.record.ranged import range_table as range_table
-from assembly.record.record_files import load as load
+from assembly.record.record_files import load_record as load_record
 from assembly.record.record_files import prepare_folder as prepare_folder
 from assembly.record.record_files import record_of as record_of
+from assembly.record.record_files import run_name as run_name
 from assembly.record.record_files import save as save
 from assembly.record.record_files import write_whole as write_whole
 from assembly.record.stopped import ActsEntry as ActsEntry

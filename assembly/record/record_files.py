@@ -17,7 +17,7 @@ def save(record: Record, path: Path) -> None:
     write_whole(path, json_text(record))
 
 
-def load(path: Path) -> Record:
+def load_record(path: Path) -> Record:
     """The record at ``path``. Raises InputError where it is missing, broken or of another format."""
     try:
         text = path.read_text(encoding="utf-8")
@@ -31,7 +31,7 @@ def load(path: Path) -> Record:
 
 
 def record_of(text: str, label: str) -> Record:
-    """The record that ``text`` holds; ``label`` says where it is from. Raises InputError as ``load`` does."""
+    """The record that ``text`` holds; ``label`` says where it is from. Raises InputError as ``load_record`` does."""
     try:
         raw = json.loads(text, parse_constant=_refuse)
     except ValueError as error:
@@ -45,6 +45,11 @@ def record_of(text: str, label: str) -> Record:
 
 def _refuse(constant: str) -> None:
     raise ValueError(f"{constant} is no number of JSON")
+
+
+def run_name(file: Path) -> str:
+    """What the results of a mechanism file go by: never a name that means a folder, as the stem of `...toml` does."""
+    return file.stem if file.stem.strip(".") else file.name.strip(".") or "machine"
 
 
 def prepare_folder(folder: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,6 +18,11 @@ class Files:
     picture: Path | None = None
     picture_note: str = ""
     page: Path | None = None
+
+
+def command_line(name: str, file: Path) -> str:
+    """What to type for a command on ``file``."""
+    return f"swingroom {name} {shlex.quote(str(file))}"
 
 
 def file_lines(files: Files) -> Iterator[Block]:

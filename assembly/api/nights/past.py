@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from assembly.api.kept_runs import compared_with, keep, machine_key
 from assembly.api.main_check import SweepResult
-from assembly.commands.keeping import git_commit, machine_key
-from assembly.history import History, compare
+from assembly.history import History
 from assembly.record import Record
 from assembly.report.text.change_words import change_words
 from assembly.report.text.compare_text import compare_blocks
@@ -24,8 +24,7 @@ class Past:
     def keep(self, path: Path, swept: SweepResult) -> None:
         """Put the run into the history. Raises OutputError."""
         if self.writable:
-            commit = git_commit(path.resolve().parent)
-            self.history.save(swept.record, seconds=swept.seconds, commit=commit, key=machine_key(path))
+            keep(swept, path, self.history)
 
     def last(self, path: Path) -> int | None:
         """The number of the last run, None before the first. Runs go by number: clocks may be set back."""
@@ -35,8 +34,7 @@ class Past:
         """What is not as it was in run ``before``. Raises InputError where that is damaged."""
         if before is None:
             return FIRST
-        told = f"run {before}", "this run"
-        found = compare(self.history.record(before), record, shrank_mm=self.shrank_mm, told=told)
+        found = compared_with(self.history, before, record, self.shrank_mm)
         return Change(change_words(found), found.worse, tuple(compare_blocks(found)), found)
 
     def records(self, path: Path, most: int) -> list[Record]:

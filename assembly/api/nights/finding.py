@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from assembly.commands.common import run_name
+from assembly.errors import Fault, InputError
 from assembly.geometry.regular import regular_bytes
 from assembly.model.source import MOST_BYTES
 from assembly.printable import is_utf8
+from assembly.record import run_name
+from assembly.report.text.words import count
 
 FORMAT_LINE = re.compile(r"^\s*format\s*=", re.MULTILINE)
 PARTS_TABLE = re.compile(r"^\s*(\[\s*)?parts\s*[.\]=]", re.MULTILINE)
@@ -26,7 +28,7 @@ class MechanismFile:
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class MechanismFiles:
     """``files`` in the order of their paths, ``others``: TOML files about something else, ``faults``: unreadable."""
 
     files: tuple[MechanismFile, ...]
@@ -34,7 +36,7 @@ class Found:
     faults: tuple[tuple[Path, str], ...]
 
 
-def find_mechanisms(places: Iterable[Path]) -> Found:
+def find_mechanisms(places: Iterable[Path]) -> MechanismFiles:
     """Every TOML file in and below ``places`` (folders, or files) that has a ``format`` and ``parts``.
 
     A broken file that has both is one of them: what is wrong with it is for its reader to tell. Folders whose
@@ -60,7 +62,17 @@ def find_mechanisms(places: Iterable[Path]) -> Found:
             faults.append((path, f"cannot be read: {getattr(error, 'strerror', None) or error}"))
         else:
             (files if FORMAT_LINE.search(text) and PARTS_TABLE.search(text) else others).append(path)
-    return Found(tuple(_named(files)), tuple(others), tuple(faults))
+    return MechanismFiles(tuple(_named(files)), tuple(others), tuple(faults))
+
+
+def some_mechanisms(places: Sequence[Path]) -> MechanismFiles:
+    """As ``find_mechanisms``. Raises InputError if there is neither a file nor a place that cannot be read."""
+    found = find_mechanisms(places)
+    if not found.files and not found.faults:
+        seen = f" ({count(len(found.others), 'other TOML file')})" if found.others else ""
+        hint = "a mechanism file is a .toml with `format = 1` and `[parts...]`"
+        raise InputError(Fault(f"there is no mechanism file in {', '.join(map(str, places))}{seen}", hint=hint))
+    return found
 
 
 def _toml_files(place: Path, faults: list[tuple[Path, str]]) -> Iterator[Path]:

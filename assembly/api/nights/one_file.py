@@ -8,14 +8,14 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from assembly.api.kept_runs import NO_RUN
 from assembly.api.main_check import Effort, SweepResult, sweep
-from assembly.api.page_content import write_page
+from assembly.api.nights.finding import MechanismFile
+from assembly.api.nights.past import Past
+from assembly.api.page_content import page_wish, write_page
 from assembly.api.questions import load
-from assembly.commands.nights.finding import MechanismFile
-from assembly.commands.nights.past import Past
-from assembly.commands.paging import NO_RUN, PAGE, page_wish
 from assembly.errors import AssemblyError, CutShortError, SwingroomError
-from assembly.progress import Progress
+from assembly.progress import Progress, no_progress
 from assembly.record import Comparison, Record, prepare_folder, save, write_whole
 from assembly.report.charts.trend_picture import draw_trend
 from assembly.report.charts.trends import run_labels, trend_panels
@@ -25,12 +25,13 @@ from assembly.report.text.night_text import FROM_BEST, Change, NightEntry, Stand
 from assembly.report.text.run_files import Files
 from assembly.report.text.terminal import plain_text
 
+PAGE = "page.html"
 RECORD, TABLE, CLOSEST, COMPARISON, TREND = "record.json", "pairs.csv", "closest.png", "comparison.txt", "trend.png"
 STANDINGS: dict[type[Exception], Standing] = {AssemblyError: "fails", CutShortError: "undecided"}
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class NightWish:
     """How the night is to be done: a room that shrank by more than ``shrank_mm`` is worse; the trend shows ``runs``."""
 
     effort: Effort
@@ -69,22 +70,22 @@ def worst(*standings: Standing) -> Standing:
     return max(standings, key=FROM_BEST.index)
 
 
-def check_file(file: MechanismFile, asked: Asked, past: Past | None, folder: Path, progress: Progress) -> NightEntry:
+def check_file(file: MechanismFile, wish: NightWish, past: Past | None, folder: Path, progress: Progress) -> NightEntry:
     """Check ``file`` and leave its results in ``folder``; ``past`` is None where the history cannot be used."""
     faults, start = _Faults(), time.monotonic()
     swept, change, notes = None, None, []
     with faults.caught("the check"):
-        swept = sweep(load(file.path), effort=asked.effort, progress=progress, cached=not asked.anew)
+        swept = sweep(load(file.path), effort=wish.effort, progress=progress, cached=not wish.anew)
     if swept is not None:
         with faults.caught("keeping the record"):
             prepare_folder(folder)
             save(swept.record, folder / RECORD)
         if past is not None:
             change = _kept(file.path, swept, past, faults)
-        notes = [*swept.notes, *_write_views(file.path, swept, change, asked, folder, faults)]
-        if past is not None and asked.pictures:
+        notes = [*swept.notes, *_write_views(file.path, swept, change, wish, folder, faults)]
+        if past is not None and wish.pictures:
             with faults.caught("the trend"):
-                _draw_trend(past.records(file.path, asked.runs), folder)
+                _draw_trend(past.records(file.path, wish.runs), folder)
     record = None if swept is None else swept.record
     standing = worst(faults.standing, record.verdict if record else "clear")
     seconds = time.monotonic() - start
@@ -102,7 +103,7 @@ def _kept(path: Path, swept: SweepResult, past: Past, faults: _Faults) -> Change
 
 
 def _write_views(
-    file: Path, swept: SweepResult, change: Change | None, asked: Asked, folder: Path, faults: _Faults
+    file: Path, swept: SweepResult, change: Change | None, wish: NightWish, folder: Path, faults: _Faults
 ) -> Iterator[str]:
     """Table and comparison; of a machine that fails or got worse picture and page. Gives what is to be said of them."""
     with faults.caught("the table"):
@@ -111,21 +112,16 @@ def _write_views(
         with faults.caught("the comparison"):
             write_whole(folder / COMPARISON, plain_text(change.blocks))
     wanted = swept.record.verdict == "fails" or (change is not None and change.worse)
-    if wanted and asked.pictures:
+    if wanted and wish.pictures:
         drawn = with_picture(Files(), swept.scene(), folder / CLOSEST)
         if drawn.picture_note:
             yield f"picture: {drawn.picture_note}"
         with faults.caught("the page"):
-            wish = page_wish(file, asked.effort.cores)
-            write_page(swept, wish, _since(change), _unsaid, folder / PAGE)
+            write_page(swept, page_wish(file, wish.effort.cores), _since(change), no_progress, folder / PAGE)
 
 
 def _since(change: Change | None) -> tuple[Comparison | None, str]:
     return (None, NO_RUN) if change is None else (change.found, NO_RUN)
-
-
-def _unsaid(stage: str, done: int, total: int) -> None:
-    """The night's progress is reported machine by machine."""
 
 
 def _draw_trend(records: list[Record], folder: Path) -> None:

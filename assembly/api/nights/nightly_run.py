@@ -8,12 +8,12 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
-from assembly.commands.nights.dated import REPORT, close_cut_short, new_folder
-from assembly.commands.nights.finding import Found
-from assembly.commands.nights.one_at_a_time import alone_in
-from assembly.commands.nights.one_file import Asked, check_file, worst
-from assembly.commands.nights.past import Past
-from assembly.commands.sweep_progress import BY_HAND
+from assembly.api.nights.dated import REPORT, close_cut_short, new_folder
+from assembly.api.nights.finding import MechanismFiles, some_mechanisms
+from assembly.api.nights.one_at_a_time import alone_in
+from assembly.api.nights.one_file import NightWish, check_file, worst
+from assembly.api.nights.past import Past
+from assembly.clearance.proof.sweep import STOPPED_BY_HAND
 from assembly.errors import SwingroomError
 from assembly.history import History, open_history
 from assembly.progress import Progress
@@ -30,9 +30,11 @@ Tell = Callable[[Iterable[Block]], None]
 
 
 @dataclass(frozen=True, slots=True)
-class Places:
-    """Where the night's folder goes, where the history lies, and where else the cases of a CI service are wanted."""
+class NightPaths:
+    """What is checked, where the night's folder goes, where the history lies, and where else CI cases are wanted."""
 
+    folders: tuple[Path, ...]
+    """Folders with mechanism files in and below them, or files."""
     out: Path
     history: Path
     junit: Path | None
@@ -55,11 +57,13 @@ class Night:
         return worst(own, *(entry.standing for entry in self.entries))
 
 
-def nightly(found: Found, places: Places, asked: Asked, tell: Tell, progress: Progress) -> Night:
-    """Check every file that was ``found``; what there is to say goes to ``tell`` as soon as it is known.
+def run_night(places: NightPaths, wish: NightWish, tell: Tell, progress: Progress) -> Night:
+    """Check every mechanism file; what there is to say goes to ``tell`` as soon as it is known.
 
-    Raises CutShortError where another nightly is at work in the same folder, OutputError where it cannot be written.
+    Raises InputError if there is no file, CutShortError where another nightly is at work in the same folder,
+    OutputError where it cannot be written.
     """
+    found = some_mechanisms(places.folders)
     prepare_folder(places.out)
     with alone_in(places.out):
         cut_short = close_cut_short(places.out)
@@ -71,15 +75,15 @@ def nightly(found: Found, places: Places, asked: Asked, tell: Tell, progress: Pr
             tell(made)
 
         say(_opening(found, night.folder))
-        with _past(places.history, asked.shrank_mm, night, say) as past:
-            _check_all(found, asked, past, night, say, progress)
+        with _past(places.history, wish.shrank_mm, night, say) as past:
+            _check_all(found, wish, past, night, say, progress)
         notes = NightNotes(found.others, tuple(cut_short), night.folder, night.left)
         say(night_blocks(night.entries, notes))
         _write(night, places, say)
     return night
 
 
-def _opening(found: Found, folder: Path) -> Iterator[Block]:
+def _opening(found: MechanismFiles, folder: Path) -> Iterator[Block]:
     now = datetime.now().astimezone().isoformat(" ", timespec="minutes")
     yield Line(f"Nightly of {count(len(found.files), 'mechanism file')}, {now}, into {folder}", Tone.QUIET)
     yield Line("")
@@ -111,18 +115,20 @@ def _writable(history: History, night: Night, say: Tell) -> bool:
     return True
 
 
-def _check_all(found: Found, asked: Asked, past: Past | None, night: Night, say: Tell, progress: Progress) -> None:
+def _check_all(
+    found: MechanismFiles, wish: NightWish, past: Past | None, night: Night, say: Tell, progress: Progress
+) -> None:
     """One line for each file as soon as it is checked; places that cannot be read come first."""
     for path, fault in found.faults:
         _enter(NightEntry(str(path), "input", None, None, (fault,), (), 0.0), night, say)
     for index, file in enumerate(found.files):
         try:
-            entry = check_file(file, asked, past, night.folder / file.name, progress)
+            entry = check_file(file, wish, past, night.folder / file.name, progress)
         except KeyboardInterrupt:
             night.left = len(found.files) - index
             return
         _enter(entry, night, say)
-        if entry.record is not None and entry.record.work.stopped == BY_HAND:
+        if entry.record is not None and entry.record.work.stopped == STOPPED_BY_HAND:
             night.left = len(found.files) - index - 1
             return
 
@@ -132,7 +138,7 @@ def _enter(entry: NightEntry, night: Night, say: Tell) -> None:
     say([file_line(entry)])
 
 
-def _write(night: Night, places: Places, say: Tell) -> None:
+def _write(night: Night, places: NightPaths, say: Tell) -> None:
     """What services and people read; the report comes last, for it says that the night is whole."""
     cases = [CheckedFile(entry.file, entry.record, entry.faults, entry.seconds) for entry in night.entries]
     cases += [CheckedFile("the night", None, tuple(night.faults), 0.0)] if night.faults else []
