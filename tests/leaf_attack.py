@@ -89,7 +89,7 @@ def _setting(run: Swept, piece: PieceSearch, row: int, random: np.random.Generat
     cells = run.groups.rolled(piece.rolls).between(piece.a.body, piece.b.body)
     cell = piece.tiling.ids[row]
     signs = random.choice([-1.0, 1.0], size=len(drives)) if corner else random.uniform(-1, 1, size=len(drives))
-    inside = cells.motion.settings[cell] + signs * cells.motion.half[cell]
+    inside = cells.settings[cell] + signs * cells.half[cell]
     cut = list(cells.drives)
     setting[cut] = inside[cut]
     return setting

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +12,12 @@ from numpy.typing import NDArray
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.array_stacks import taken
 from assembly.kinematics.rows import Posture
+
+OF_BODIES = (
+    *("shift_rate", "turn_rate", "shift_bend", "turn_bend", "shift_rest", "turn_rest"),
+    *("shift_residual", "turn_residual", "turn", "shift_box", "turn_box"),
+)
+"""What a cell's motion has of each body."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -49,3 +57,35 @@ class CellMotion:
     def take(self, index: NDArray[np.intp]) -> CellMotion:
         """The bounds of the cells at ``index``."""
         return taken(self, index)
+
+    def of_bodies(self, index: NDArray[np.intp], bodies: Sequence[int]) -> CellMotion:
+        """The bounds of some bodies only, in this order, in the cells at ``index``."""
+        each = index[:, None], np.asarray(bodies, dtype=np.intp)
+        arrays: dict[str, Any] = {name: getattr(self, name)[each] for name in OF_BODIES}
+        arrays |= {name: getattr(self, name)[index] for name in ("settings", "half", "missed", "certified")}
+        return CellMotion(posture=self.posture.of_bodies(index, bodies), **arrays)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BodiesMotion:
+    """``motion`` of some ``bodies`` only; ``rest`` (k, 3) mm: their reference points as drawn."""
+
+    motion: CellMotion
+    bodies: tuple[int, ...]
+    rest: Floats
+
+    def __len__(self) -> int:
+        return len(self.motion)
+
+    def number(self, body: int) -> int:
+        """Which of the bodies of ``motion`` is the machine's ``body``."""
+        return self.bodies.index(body)
+
+    def take(self, index: NDArray[np.intp]) -> BodiesMotion:
+        """The bounds of the cells at ``index``."""
+        return BodiesMotion(self.motion.take(index), self.bodies, self.rest)
+
+    def world_from_rest(self, body: int) -> Floats:
+        """(N, 4, 4): where what is drawn in the machine's ``body`` stands at the cells' centres."""
+        number = self.number(body)
+        return self.motion.posture.world_from_rest(number, self.rest[number])

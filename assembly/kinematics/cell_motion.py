@@ -36,6 +36,8 @@ much. Rows that are seen to part to second order, or at a solved centre, are not
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -53,7 +55,7 @@ from assembly.kinematics.expansion import (
     reach_of,
 )
 from assembly.kinematics.mechanism import Mechanism, Solved
-from assembly.kinematics.rolled_motion import unrolled, with_roll_bounds
+from assembly.kinematics.rolled_motion import Rolled, unrolled, with_roll_bounds
 from assembly.kinematics.rows import Reach
 
 INSIDE = 0.9
@@ -175,7 +177,9 @@ def _bound_rolled(mechanism: Mechanism, base: Mechanism, solved: Solved, half: F
     first, row = np.unique(cells, axis=0, return_index=True, return_inverse=True)[1:]
     alike = unrolled(mechanism, solved.take(first))
     motion = bound_motion(base, alike, half[first, :drives]).take(row.reshape(-1))
-    return with_roll_bounds(mechanism, motion, solved, half, WIDEST_TURN)
+    rolled = Rolled(solved.settings, half, solved.posture)
+    bounded = with_roll_bounds(mechanism, motion, rolled, WIDEST_TURN, range(len(mechanism.bodies)))
+    return replace(bounded, certified=bounded.certified & solved.reached)
 
 
 def _cell_motion(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -40,18 +40,30 @@ def line_in(roll: IdleRoll, body: int, home: Posture) -> Floats:
     return np.asarray(home.rotations[0, body].T @ roll.axis)
 
 
-def rolled_about(home: Posture, posture: Posture, roll: IdleRoll, degrees: float | Floats) -> Posture:
-    """``posture`` with what ``roll`` turns rolled on by ``degrees`` (N,); ``home`` is the posture at rest.
+def line_at(roll: IdleRoll, home: Posture, posture: Posture, lead: int) -> tuple[Floats, Floats]:
+    """A point (N, 3) mm of the line of ``roll`` and its direction (N, 3) at N postures.
 
-    Nothing else moves: the ends lie on the line.
+    ``lead``: which body of ``posture`` is the first that it turns; ``home`` is the posture at rest of all.
     """
-    lead = roll.bodies[0]
-    line = posture.rotations[:, lead] @ line_in(roll, lead, home)
-    to_point = home.rotations[0, lead].T @ (roll.at - home.centres[0, lead])
-    point = posture.centres[:, lead] + posture.rotations[:, lead] @ to_point
+    first = roll.bodies[0]
+    to_point = home.rotations[0, first].T @ (roll.at - home.centres[0, first])
+    turned = posture.rotations[:, lead]
+    return np.asarray(posture.centres[:, lead] + turned @ to_point), np.asarray(turned @ line_in(roll, first, home))
+
+
+def rolled_about(
+    home: Posture, posture: Posture, roll: IdleRoll, degrees: float | Floats, bodies: Sequence[int] | None = None
+) -> Posture:
+    """``posture`` with what ``roll`` turns rolled on by ``degrees`` (N,); ``home`` is the posture at rest of all.
+
+    ``bodies``: those of which ``posture`` is, all by default; the first that the roll turns must be one. Nothing else
+    moves: the ends lie on the line.
+    """
+    numbers = {body: row for row, body in enumerate(range(home.centres.shape[1]) if bodies is None else bodies)}
+    point, line = line_at(roll, home, posture, numbers[roll.bodies[0]])
     turn = rotation_from_vector(np.deg2rad(np.asarray(degrees, dtype=np.float64))[..., None] * line)
     centres, rotations = posture.centres.copy(), posture.rotations.copy()
-    for body in roll.bodies:
+    for body in (numbers[body] for body in roll.bodies if body in numbers):
         centres[:, body] = point + (turn @ (centres[:, body] - point)[..., None])[..., 0]
         rotations[:, body] = turn @ rotations[:, body]
     return Posture(centres, rotations)

@@ -6,8 +6,8 @@ a rod end's bolt leans against the eye: turning about the bolt is no lean.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 import numpy as np
@@ -131,6 +131,10 @@ class Lean:
     def bodies(self) -> tuple[int, int]:
         """The bodies of the eye and of the bolt."""
         return self.housing, self.stud
+
+    def among(self, bodies: Sequence[int]) -> Lean:
+        """The same where only these ``bodies`` are told of, in this order."""
+        return replace(self, housing=bodies.index(self.housing), stud=bodies.index(self.stud))
 
     def values(self, posture: Posture) -> Floats:
         """Angle (N,) between bolt and eye, 0 to 180."""

@@ -94,11 +94,7 @@ class Mechanism:
     def world_from_rest(self, posture: Posture, part: str) -> Floats:
         """(N, 4, 4): where ``part``, drawn at rest, stands at each posture."""
         body = self.bodies.body_of[part]
-        transforms = np.zeros((len(posture), 4, 4))
-        transforms[:, 3, 3] = 1.0
-        transforms[:, :3, :3] = posture.rotations[:, body]
-        transforms[:, :3, 3] = posture.centres[:, body] - posture.rotations[:, body] @ self.bodies.centres[body]
-        return transforms
+        return posture.world_from_rest(body, self.bodies.centres[body])
 
 
 def settings_of(machine: Machine, setting: Iterable[float], rolls: Iterable[str] = ()) -> dict[str, float]:

@@ -7,14 +7,14 @@ matter of the posture (``allowed``) or of a whole cell (``excluded``).
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from assembly.geometry.mesh import Flags, Floats
 from assembly.kinematics.bodies import Bodies
-from assembly.kinematics.cell_motion import CellMotion
+from assembly.kinematics.cell_bounds import BodiesMotion
 from assembly.kinematics.freedoms import IdleRoll
 from assembly.kinematics.idle_rolls import line_in
 from assembly.kinematics.joint_motion import nearest_turn
@@ -74,35 +74,50 @@ def rolling_rods(mechanism: Mechanism) -> tuple[Rod, ...]:
 
 def allowed(mechanism: Mechanism, posture: Posture) -> Flags:
     """(N,) whether all ends of the rods that settings roll keep their limits at each posture."""
+    every = range(len(mechanism.bodies))
+    kept = [within_limits(rod, posture, every) for rod in rolling_rods(mechanism)]
+    return np.asarray(np.all(kept, axis=0) if kept else np.ones(len(posture), dtype=bool))
+
+
+def bodies_of(rod: Rod) -> tuple[int, ...]:
+    """The bodies that the ends of ``rod`` join."""
+    return tuple(dict.fromkeys(body for end in rod.ends for body in end.lean.bodies))
+
+
+def within_limits(rod: Rod, posture: Posture, bodies: Sequence[int]) -> Flags:
+    """(N,) whether all ends of ``rod`` keep their limits at each posture of ``bodies``."""
     kept = np.ones(len(posture), dtype=bool)
-    for rod in rolling_rods(mechanism):
-        for end in rod.ends:
-            kept &= end.lean.values(posture) <= end.limit + GRAIN
+    for end in rod.ends:
+        kept &= end.lean.among(bodies).values(posture) <= end.limit + GRAIN
     return kept
 
 
-def excluded(mechanism: Mechanism, motion: CellMotion) -> Flags:
-    """(N,) whether one end of a rod that settings roll is beyond its limit all through each cell."""
+def excluded(rod: Rod, motion: BodiesMotion) -> Flags:
+    """(N,) whether one end of ``rod`` is beyond its limit all through each cell."""
     beyond = np.zeros(len(motion), dtype=bool)
-    for rod in rolling_rods(mechanism):
-        for end in rod.ends:
-            values = end.lean.values(motion.posture)
-            beyond |= motion.certified & (end.lean.span(motion, values).low > end.limit + GRAIN)
+    for end in rod.ends:
+        lean = end.lean.among(motion.bodies)
+        span = lean.span(motion.motion, lean.values(motion.motion.posture))
+        beyond |= motion.motion.certified & (span.low > end.limit + GRAIN)
     return beyond
 
 
-def shifts_of_rolls(mechanism: Mechanism, motion: CellMotion) -> Iterator[tuple[int, Floats]]:
+def shifts_of_rolls(
+    mechanism: Mechanism, cells: Callable[[Sequence[int]], BodiesMotion]
+) -> Iterator[tuple[int, Floats]]:
     """For each column of a roll, by how many degrees (N, d) each setting can shift, to first order, what ends allow.
 
-    Told of cells whose centre an end of the rod does not allow, 0 elsewhere, and of the other columns only: for
-    choosing where to cut a cell of which one part may be allowed.
+    ``cells`` gives the motion of bodies in N cells. Told of cells whose centre an end of the rod does not allow, 0
+    elsewhere, and of the other columns only: for choosing where to cut a cell of which one part may be allowed.
     """
     for rod in rolling_rods(mechanism):
+        bodies = cells(bodies_of(rod))
+        motion = bodies.motion
         column = motion.half.shape[1] - len(mechanism.rolls) + mechanism.rolls.index(rod.number)
         shift = np.zeros_like(motion.half)
-        for end in rod.ends:
-            beyond = end.lean.values(motion.posture) > end.limit + GRAIN
-            spin = motion.turn_rate[:, end.lean.stud] - motion.turn_rate[:, end.lean.housing]
+        for lean, limit in ((end.lean.among(bodies.bodies), end.limit) for end in rod.ends):
+            beyond = lean.values(motion.posture) > limit + GRAIN
+            spin = motion.turn_rate[:, lean.stud] - motion.turn_rate[:, lean.housing]
             turned = np.rad2deg(np.linalg.norm(spin, axis=-1)) * motion.half
             shift = np.maximum(shift, np.where(beyond[:, None], turned, 0.0))
         shift[:, column] = 0.0

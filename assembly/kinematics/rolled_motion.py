@@ -17,22 +17,33 @@ the linear part of A.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from assembly.geometry.mesh import Floats
+from assembly.geometry.rotations import cross
 from assembly.kinematics.cell_bounds import CellMotion
-from assembly.kinematics.freedoms import IdleRoll
-from assembly.kinematics.idle_rolls import line_in, rolled_about
+from assembly.kinematics.idle_rolls import line_at, rolled_about
 from assembly.kinematics.mechanism import Mechanism, Solved
+from assembly.kinematics.rows import Posture
 from assembly.kinematics.rows.base import bend, tail
 from assembly.kinematics.travel import curl
 
 G = 0.085
 """Largest g above."""
 RATES, BENDS = ("shift_rate", "turn_rate"), ("shift_bend", "turn_bend")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Rolled:
+    """N cells with columns for rolls: ``settings`` and ``half`` (N, d) in drive units, and the ``posture`` there."""
+
+    settings: Floats
+    half: Floats
+    posture: Posture
 
 
 def unrolled(mechanism: Mechanism, solved: Solved) -> Solved:
@@ -45,47 +56,53 @@ def unrolled(mechanism: Mechanism, solved: Solved) -> Solved:
 
 
 def with_roll_bounds(
-    mechanism: Mechanism, motion: CellMotion, solved: Solved, half: Floats, widest: float
+    mechanism: Mechanism, motion: CellMotion, rolled: Rolled, widest: float, bodies: Sequence[int]
 ) -> CellMotion:
-    """The bounds ``motion`` of the unrolled machine with columns for the rolls; ``half`` (N, d) has them too.
+    """The bounds ``motion`` of the unrolled machine with columns for the rolls of ``mechanism``.
 
-    ``widest`` rad: a cell in which a body may turn farther is not certified. Where a rod stands follows from its ends
-    and its roll, so which branch it is on is told by the other bodies: its own boxes are infinite.
+    ``bodies``: those of which ``motion`` is; the first one of each roll that turns any of them must be among them.
+    ``widest`` rad: a cell in which one of these may turn farther is not certified. Where a rod stands follows from its
+    ends and its roll, so which branch it is on is told by the other bodies: its own boxes are infinite.
     """
-    wide, drives = _wider(motion, solved, half), motion.half.shape[1]
-    turning = [body for number in mechanism.rolls for body in mechanism.idle[number].bodies]
-    for body in dict.fromkeys(turning):
-        _carry(wide, body, solved.posture.centres[:, body] - motion.posture.centres[:, body])
+    wide, drives = _wider(motion, rolled), motion.half.shape[1]
+    numbers = {body: row for row, body in enumerate(bodies)}
+    turning = [body for number in mechanism.rolls for body in mechanism.idle[number].bodies if body in numbers]
+    for body in dict.fromkeys(numbers[body] for body in turning):
+        _carry(wide, body, rolled.posture.centres[:, body] - motion.posture.centres[:, body])
     for column, number in enumerate(mechanism.rolls, drives):
         roll = mechanism.idle[number]
-        line = solved.posture.rotations[:, roll.bodies[0]] @ line_in(roll, roll.bodies[0], mechanism.home)
-        point = _point_of(mechanism, roll, solved)
-        for body in roll.bodies:
-            away = solved.posture.centres[:, body] - point
+        own = [numbers[body] for body in roll.bodies if body in numbers]
+        if not own:
+            continue
+        point, line = line_at(roll, mechanism.home, rolled.posture, numbers[roll.bodies[0]])
+        for body in own:
+            away = rolled.posture.centres[:, body] - point
             _roll(wide, body, column, (line, away - (away * line).sum(axis=1)[:, None] * line), widest)
-    wide.certified[:] &= solved.reached
-    wide.shift_box[:, turning] = wide.turn_box[:, turning] = np.inf
+        wide.shift_box[:, own] = wide.turn_box[:, own] = np.inf
     return wide
 
 
-def _wider(motion: CellMotion, solved: Solved, half: Floats) -> CellMotion:
+def _wider(motion: CellMotion, rolled: Rolled) -> CellMotion:
     """Copies of all bounds, to be written to, with columns more in the derivatives of settings that move nothing."""
-    more = half.shape[1] - motion.half.shape[1]
+    drives, columns = motion.half.shape[1], rolled.half.shape[1]
     arrays: dict[str, Any] = {}
     for name in (name for name in CellMotion.__slots__ if name != "posture"):
         value = getattr(motion, name)
-        columns = 1 if name in RATES else 2 if name in BENDS else 0
-        around = [(0, 0)] * 2 + [(0, more)] * columns + [(0, 0)]
-        arrays[name] = np.pad(value, around) if columns else value.copy()
-    return CellMotion(posture=solved.posture, **{**arrays, "settings": solved.settings, "half": half})
+        deep = 1 if name in RATES else 2 if name in BENDS else 0
+        if deep:
+            arrays[name] = np.zeros((*value.shape[:2], *[columns] * deep, 3))
+            arrays[name][(slice(None), slice(None), *[slice(drives)] * deep)] = value
+        else:
+            arrays[name] = value.copy()
+    return CellMotion(posture=rolled.posture, **{**arrays, "settings": rolled.settings, "half": rolled.half})
 
 
 def _carry(motion: CellMotion, body: int, away: Floats) -> None:
     """Tell the bounds about another point of ``body``, ``away`` (N, 3) from its centre."""
     turn = motion.turn_rate[:, body]
     rest = motion.turn_rest[:, body] + tail(motion.turn[:, body], curl(motion, body) + motion.turn_rest[:, body])
-    motion.shift_rate[:, body] += np.cross(turn, away[:, None])
-    motion.shift_bend[:, body] += np.cross(motion.turn_bend[:, body], away[:, None, None]) + bend(turn, away)
+    motion.shift_rate[:, body] += cross(turn, away[:, None])
+    motion.shift_bend[:, body] += cross(motion.turn_bend[:, body], away[:, None, None]) + bend(turn, away)
     motion.shift_rest[:, body] += rest * np.linalg.norm(away, axis=1)
 
 
@@ -101,10 +118,10 @@ def _roll(motion: CellMotion, body: int, column: int, about: tuple[Floats, Float
         turn_rest = 0.5 * beyond * b + left
         shift_rest = arm * (b**3 / 6 + beyond * b + 0.5 * a * b**2 + 0.5 * a**2 * b)
         motion.certified[:] &= a + b <= widest
-    turns, swing = motion.turn_rate[:, body, :column], np.cross(per_degree, lever)
+    turns, swing = motion.turn_rate[:, body, :column], cross(per_degree, lever)
     mixed = {
-        "turn_bend": (0.5 * np.cross(turns, per_degree[:, None]), np.zeros_like(swing)),
-        "shift_bend": (np.cross(turns, swing[:, None]), np.cross(per_degree, swing)),
+        "turn_bend": (0.5 * cross(turns, per_degree[:, None]), np.zeros_like(swing)),
+        "shift_bend": (cross(turns, swing[:, None]), cross(per_degree, swing)),
     }
     for name, (with_others, own) in mixed.items():
         bends = getattr(motion, name)[:, body]
@@ -114,10 +131,3 @@ def _roll(motion: CellMotion, body: int, column: int, about: tuple[Floats, Float
     motion.turn[:, body] += b
     motion.turn_rest[:, body] += turn_rest
     motion.shift_rest[:, body] += shift_rest
-
-
-def _point_of(mechanism: Mechanism, roll: IdleRoll, solved: Solved) -> Floats:
-    """A point (N, 3) of the line of ``roll`` as it stands."""
-    home, posture, lead = mechanism.home, solved.posture, roll.bodies[0]
-    to_point = home.rotations[0, lead].T @ (roll.at - home.centres[0, lead])
-    return np.asarray(posture.centres[:, lead] + posture.rotations[:, lead] @ to_point)

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from assembly.clearance.proof.cells import Cells, Drives
 from assembly.clearance.proof.first_cells import cells_over
-from assembly.clearance.proof.rolled_cells import rolled_cells
+from assembly.clearance.proof.rolled_cells import RolledCells
 from assembly.kinematics.closure import tall_blocks
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.roll_columns import with_rolls
@@ -52,7 +52,7 @@ class CellGroups:
         if self._unrolled is None:
             return cells_over(self.mechanism, drives)
         columns = len(self._unrolled.mechanism.machine.drives)
-        return rolled_cells(self.mechanism, self._unrolled.of(tuple(drive for drive in drives if drive < columns)))
+        return RolledCells(self.mechanism, self._unrolled.of(tuple(drive for drive in drives if drive < columns)))
 
     def between(self, *bodies: int) -> Cells:
         """The cells over all drives that can move any two of ``bodies`` against each other."""

@@ -18,9 +18,11 @@ from numpy.typing import NDArray
 from assembly.clearance.narrow_phase.bounding_balls import Side
 from assembly.clearance.narrow_phase.distance import QUERY_TOLERANCE
 from assembly.clearance.proof.cells import Cells
-from assembly.clearance.proof.lower_bound import Bounds, Method, lower_bound, no_bounds, rounding_allowance
+from assembly.clearance.proof.lower_bound import Bounds, Method, lower_bound, no_bounds, rounding_in
 from assembly.geometry.mesh import Floats, Ids
 from assembly.kinematics.approach import fall, lowest
+from assembly.kinematics.cell_bounds import BodiesMotion
+from assembly.kinematics.travel import Displacement
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -45,29 +47,37 @@ def facing_bounds(
 
     ``carriers``: bodies that may carry the slab; from the cell where a direction was found, they carry it too.
     """
-    bounds, mechanism = no_bounds(len(ids)), cells.mechanism
+    bounds = no_bounds(len(ids))
     left = np.flatnonzero(directions.vectors.any(axis=1))
-    (a, b), bodies = sides, mechanism.bodies.centres
+    a, b = sides
     errors = a.surface_error + b.surface_error
     for carrier in carriers:
         if not len(left):
             break
-        motion, ways = cells.motion.take(ids[left]), _carried(directions.take(left), cells, ids[left], a.body, carrier)
-        still = lowest(motion, b.body, b.hull, ways, bodies) + lowest(motion, a.body, a.hull, -ways, bodies)
+        motion, ways = (
+            cells.motion_of(ids[left], (a.body, b.body, carrier)),
+            _carried(directions.take(left), cells, ids[left], a.body, carrier),
+        )
+        still = _lowest(motion, b, ways) + _lowest(motion, a, -ways)
         wide = np.flatnonzero(still - errors - QUERY_TOLERANCE >= target)
         motion, ways = motion.take(wide), ways[wide]
-        of_b = fall(motion, b.body, carrier, b.hull, ways, bodies)
-        of_a = fall(motion, a.body, carrier, a.hull, -ways, bodies)
-        rounding = rounding_allowance(mechanism, sides, motion.posture)
-        bound = lower_bound(Method.FACING, still[wide], of_a.plus(of_b), errors, rounding)
+        far = _fall(motion, a, carrier, -ways).plus(_fall(motion, b, carrier, ways))
+        bound = lower_bound(Method.FACING, still[wide], far, errors, rounding_in(sides, motion))
         bounds = bounds.raised(left[wide], bound)
         left = left[bounds.lower[left] < target]
     return bounds
 
 
+def _lowest(motion: BodiesMotion, side: Side, ways: Floats) -> Floats:
+    return lowest(motion.motion, motion.number(side.body), side.hull, ways, motion.rest)
+
+
+def _fall(motion: BodiesMotion, side: Side, carrier: int, ways: Floats) -> Displacement:
+    return fall(motion.motion, motion.number(side.body), motion.number(carrier), side.hull, ways, motion.rest)
+
+
 def _carried(directions: Directions, cells: Cells, ids: Ids, body: int, carrier: int) -> Floats:
     """The directions (N, 3) that ``body`` saw, in the world at the cells ``ids``, once ``carrier`` has carried them."""
-    rotations = cells.motion.posture.rotations
-    seen = np.einsum("nij,nj->ni", rotations[directions.origins, body], directions.vectors)
-    rest = np.einsum("nji,nj->ni", rotations[directions.origins, carrier], seen)
-    return np.asarray(np.einsum("nij,nj->ni", rotations[ids, carrier], rest))
+    seen = np.einsum("nij,nj->ni", cells.rotations_of(directions.origins, body), directions.vectors)
+    rest = np.einsum("nji,nj->ni", cells.rotations_of(directions.origins, carrier), seen)
+    return np.asarray(np.einsum("nij,nj->ni", cells.rotations_of(ids, carrier), rest))

@@ -19,6 +19,7 @@ from assembly.clearance.narrow_phase.bounding_balls import BoundingBalls, Side
 from assembly.clearance.narrow_phase.distance import QUERY_TOLERANCE
 from assembly.geometry.mesh import Floats, Ids
 from assembly.geometry.rotations import inverse_rigid
+from assembly.kinematics.cell_bounds import BodiesMotion
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.rows import Posture
 from assembly.kinematics.travel import Displacement
@@ -108,14 +109,27 @@ def rounding_allowance(mechanism: Mechanism, sides: Sequence[Side], posture: Pos
 
     It grows with the coordinates: where the solids are drawn, and where they stand.
     """
-    return np.asarray(np.max([rounding_of(mechanism, side, posture) for side in sides], axis=0))
+    drawn = mechanism.bodies.centres
+    return np.asarray(
+        np.max([rounding_of(side, posture.centres[:, side.body], drawn[side.body]) for side in sides], axis=0)
+    )
 
 
-def rounding_of(mechanism: Mechanism, side: Side, posture: Posture) -> Floats:
-    """The part (N,) mm of one of two solids in that: the larger of both counts."""
+def rounding_in(sides: Sequence[Side], motion: BodiesMotion) -> Floats:
+    """The same (N,) mm at the centres of N cells, of whose motion that of the solids' bodies is known."""
+    centres = motion.motion.posture.centres
+    rows = [motion.number(side.body) for side in sides]
+    every = zip(sides, rows, strict=True)
+    return np.asarray(np.max([rounding_of(side, centres[:, row], motion.rest[row]) for side, row in every], axis=0))
+
+
+def rounding_of(side: Side, centres: Floats, rest: Floats) -> Floats:
+    """The part (N,) mm of one of two solids in that: the larger of both counts.
+
+    ``centres`` (N, 3) mm: where the reference point of its body stands, that is drawn at ``rest`` (3,).
+    """
     drawn = float((np.abs(side.outline.points).max(axis=1) + side.outline.radii).max(initial=0.0))
-    held = float(np.abs(mechanism.bodies.centres[side.body]).max())
-    size = np.abs(posture.centres[:, side.body]).max(axis=1) + drawn + held
+    size = np.abs(centres).max(axis=1) + drawn + float(np.abs(rest).max())
     return np.asarray(ROUNDED_OPERATIONS * np.finfo(np.float64).eps / 2 * size)
 
 

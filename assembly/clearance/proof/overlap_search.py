@@ -110,7 +110,7 @@ class DeepestSearch:
         for which, pair in enumerate(self.pairs):
             tiling = pair.piece.tiling
             ids = tiling.ids[tiling.figures.lower <= 0]
-            places = pair.places(self.mechanism, self.cells.motion.posture.take(ids))
+            places = pair.places(self.mechanism, self.cells.solved(ids).posture)
             upper = pair.quick(places)[0] + pair.travel(self.cells, ids) + pair.errors
             tilings.append(Tiling(ids, _Figures(np.full(len(ids), which), upper)))
         return stacked(*tilings)
@@ -144,10 +144,10 @@ class DeepestSearch:
     def _looked_at(self, which: int, ids: Ids, upper: Floats) -> Floats:
         """The bounds ``upper`` (n,) of the cells ``ids`` of one shape pair, lowered by what is seen there."""
         pair = self.pairs[which]
-        moved, places = pair.travel(self.cells, ids), pair.places(self.mechanism, self.cells.motion.posture.take(ids))
+        moved, places = pair.travel(self.cells, ids), pair.places(self.mechanism, self.cells.solved(ids).posture)
         far, ways = pair.quick(places)
         for row in np.flatnonzero((far > 0) & (far + moved + pair.errors > self._goal(pair)) & self.cells.reached[ids]):
-            far[row], ways[row] = self._measure(which, places[row], self.cells.motion.settings[ids[row]])
+            far[row], ways[row] = self._measure(which, places[row], self.cells.settings[ids[row]])
         upper = np.minimum(upper, np.maximum(far + moved, 0.0) + pair.errors)
         upper = np.minimum(upper, np.maximum(pair.hull_bounds(self.cells, ids, ways), 0.0))
         if pair.convex:

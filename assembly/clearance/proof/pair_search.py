@@ -15,6 +15,7 @@ apart at once, and near ones travel less than their whole parts do.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,13 +32,12 @@ from assembly.clearance.proof.lower_bound import (
     RelativePlaces,
     lower_bound,
     no_bounds,
-    rounding_allowance,
+    rounding_in,
 )
 from assembly.clearance.proof.refiner import Children, Tiling
 from assembly.geometry.mesh import Floats, Ids
 from assembly.geometry.rotations import inverse_rigid
-from assembly.kinematics.cell_motion import CellMotion
-from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.cell_bounds import BodiesMotion
 from assembly.kinematics.roll_columns import as_wide, shifts_of_rolls
 from assembly.kinematics.travel import Displacement, displacement, travel_by_drive
 
@@ -82,7 +82,7 @@ class PairSearch:
         row = int(np.argmin(distances))
         if distances[row] < self.least:
             of = cells.mechanism
-            self.found(float(distances[row]), as_wide(of.rolls, self.rolls, cells.motion.settings[ids[row]]))
+            self.found(float(distances[row]), as_wide(of.rolls, self.rolls, cells.settings[ids[row]]))
 
     def found(self, distance: float, setting: Floats) -> None:
         """Take note of a distance measured at ``setting`` (d,)."""
@@ -117,6 +117,11 @@ class PieceSearch:
         return self.a.surface_error + self.b.surface_error
 
     @property
+    def bodies(self) -> tuple[int, int]:
+        """The bodies of both."""
+        return self.a.body, self.b.body
+
+    @property
     def errors(self) -> float:
         """What is taken off each measured distance besides travel, mm."""
         return self.surface_error + QUERY_TOLERANCE
@@ -135,13 +140,12 @@ class PieceSearch:
         directions = Directions(parents[low], self.found_at(cells, parents[low])[:, 1:])
         bounds = inherited.raised(low, self.facing(cells, ids[low], directions, target))
         low = low[bounds.lower[low] < wanted[low]]
-        motion = cells.motion.take(ids[low])
-        far, rounding = self.displacement(cells.mechanism, motion), self.rounding(cells.mechanism, motion)
-        world_from_a = cells.mechanism.world_from_rest(motion.posture, self.a.part)
-        world_from_b = cells.mechanism.world_from_rest(motion.posture, self.b.part)
+        motion = cells.motion_of(ids[low], self.bodies)
+        far, rounding = self.displacement(motion), self.rounding(motion)
+        world_from_a, world_from_b = (motion.world_from_rest(body) for body in self.bodies)
         gaps = box_gaps(boxes(self.a.outline, world_from_a), boxes(self.b.outline, world_from_b))
         bounds = bounds.raised(low, lower_bound(Method.BOXES, gaps, far, self.surface_error, rounding))
-        ask = np.flatnonzero((bounds.lower[low] < wanted[low]) & np.isnan(found[low, 0]) & motion.certified)
+        ask = np.flatnonzero((bounds.lower[low] < wanted[low]) & np.isnan(found[low, 0]) & motion.motion.certified)
         a_from_b = inverse_rigid(world_from_a[ask]) @ world_from_b[ask]
         first, alike = self._alike(a_from_b)
         apart = RelativePlaces(self.a.outline, self.b.outline, a_from_b).moved(np.arange(len(ask)), first[alike])
@@ -175,14 +179,15 @@ class PieceSearch:
         A drive that shifts the rolls that the ends of a rod allow counts as if it rolled the rod as far: it is what
         tells which part of a cell is allowed, though it may move nothing itself.
         """
-        motion, centres = cells.motion.take(ids), cells.mechanism.bodies.centres
+        motion, half = cells.motion_of(ids, self.bodies), cells.half[ids]
+        a, b = (motion.number(body) for body in self.bodies)
         moved = np.minimum(
-            travel_by_drive(motion, self.a.body, self.b.body, self.a.outline.points, centres),
-            travel_by_drive(motion, self.b.body, self.a.body, self.b.outline.points, centres),
+            travel_by_drive(motion.motion, a, b, self.a.outline.points, motion.rest),
+            travel_by_drive(motion.motion, b, a, self.b.outline.points, motion.rest),
         )
-        for roll, shift in shifts_of_rolls(cells.mechanism, motion):
-            moved = moved + shift * (moved[:, roll] / np.maximum(motion.half[:, roll], 1e-12))[:, None]
-        wanted = np.asarray(np.argmax(moved + 1e-9 * motion.half / cells.span, axis=1), dtype=np.intp)
+        for roll, shift in shifts_of_rolls(cells.mechanism, partial(cells.motion_of, ids)):
+            moved = moved + shift * (moved[:, roll] / np.maximum(half[:, roll], 1e-12))[:, None]
+        wanted = np.asarray(np.argmax(moved + 1e-9 * half / cells.span, axis=1), dtype=np.intp)
         return cells.axes_to_cut(ids, wanted)
 
     def at_any_roll(self) -> PieceSearch | None:
@@ -190,24 +195,24 @@ class PieceSearch:
         a, b = self.a.at_any_roll(self.rolls), self.b.at_any_roll(self.rolls)
         return None if a is None or b is None else PieceSearch(self.search, a, b)
 
-    def boxed(self, mechanism: Mechanism, motion: CellMotion) -> Bounds:
+    def boxed(self, motion: BodiesMotion) -> Bounds:
         """Bounds (N,) mm from boxes round both sides at the cells' centres, or from a slab between them."""
         a, b = self.a.outline, self.b.outline
-        place_a, place_b = (mechanism.world_from_rest(motion.posture, side.part) for side in (self.a, self.b))
+        place_a, place_b = (motion.world_from_rest(body) for body in self.bodies)
         gaps = np.maximum(box_gaps(boxes(a, place_a), boxes(b, place_b)), slab_gaps(a, b, (place_a, place_b)))
-        far, rounding = self.displacement(mechanism, motion), self.rounding(mechanism, motion)
+        far, rounding = self.displacement(motion), self.rounding(motion)
         return lower_bound(Method.BOXES, gaps, far, self.surface_error, rounding)
 
-    def displacement(self, mechanism: Mechanism, motion: CellMotion) -> Displacement:
+    def displacement(self, motion: BodiesMotion) -> Displacement:
         """The smaller of how far a can move seen from b, and b seen from a (N,) mm, in each cell."""
-        (a, b), centres = (self.a, self.b), mechanism.bodies.centres
-        a_seen = displacement(motion, a.body, b.body, a.outline.points, a.outline.radii, centres)
-        b_seen = displacement(motion, b.body, a.body, b.outline.points, b.outline.radii, centres)
+        (a, b), first, second = (motion.number(body) for body in self.bodies), self.a.outline, self.b.outline
+        a_seen = displacement(motion.motion, a, b, first.points, first.radii, motion.rest)
+        b_seen = displacement(motion.motion, b, a, second.points, second.radii, motion.rest)
         return a_seen.least(b_seen)
 
-    def rounding(self, mechanism: Mechanism, motion: CellMotion) -> Floats:
+    def rounding(self, motion: BodiesMotion) -> Floats:
         """How far (N,) mm double precision can shift the two against each other at the cells' centres."""
-        return rounding_allowance(mechanism, (self.a, self.b), motion.posture)
+        return rounding_in((self.a, self.b), motion)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -83,8 +83,8 @@ def _terms(search: PairSearch, groups: CellGroups) -> ErrorBudget:
     row = int(np.argmin(bounds.lower))
     cell = int(leaves[row])
     return ErrorBudget(
-        at=_setting(as_wide(piece.rolls, search.rolls, cells.motion.settings[cell])),
-        half=_setting(as_wide(piece.rolls, search.rolls, cells.motion.half[cell])),
+        at=_setting(as_wide(piece.rolls, search.rolls, cells.settings[cell])),
+        half=_setting(as_wide(piece.rolls, search.rolls, cells.half[cell])),
         method=WORDS[Method(bounds.method[row])],
         **dict(zip(TERMS, bounds.error_budget[row].tolist(), strict=True)),
     )

@@ -82,7 +82,7 @@ def cut_rolls(piece: PieceSearch, cells: Cells, target: float) -> None:
         return
     if (filled := piece.at_any_roll()) is not None:
         alone, own = cells.of_drives(piece.tiling.ids[wide])
-        piece.raise_bounds(wide, filled.boxed(alone.mechanism, alone.motion.take(own)))
+        piece.raise_bounds(wide, filled.boxed(alone.motion_of(own, filled.bodies)))
     refine([question])
 
 

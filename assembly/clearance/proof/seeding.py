@@ -93,11 +93,11 @@ class Seeding:
 def seeding(piece: PieceSearch, cells: Cells, target: float) -> Seeding:
     """The first look of ``piece`` at its cells; what it has measured already is used at once."""
     low = np.flatnonzero(piece.tiling.figures.lower < target)
-    ids, mechanism = piece.tiling.ids[low], cells.mechanism
-    motion, count = cells.motion.take(ids), len(low)
-    world_from_a, world_from_b = (mechanism.world_from_rest(motion.posture, side.part) for side in (piece.a, piece.b))
+    ids, count = piece.tiling.ids[low], len(low)
+    motion = cells.motion_of(ids, piece.bodies)
+    world_from_a, world_from_b = (motion.world_from_rest(body) for body in piece.bodies)
     places = RelativePlaces(piece.a.outline, piece.b.outline, inverse_rigid(world_from_a) @ world_from_b)
-    far, rounding = piece.displacement(mechanism, motion), piece.rounding(mechanism, motion)
+    far, rounding = piece.displacement(motion), piece.rounding(motion)
     blank = np.zeros(count, dtype=bool), np.full(count, -np.inf), np.zeros(count, dtype=np.intp), np.zeros((count, 3))
     made = Seeding(piece, cells, target, low, far, rounding, places, *blank)
     known = np.flatnonzero([number in piece.known for number in cells.centre_of[ids].tolist()])

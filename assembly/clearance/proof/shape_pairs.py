@@ -60,15 +60,15 @@ class ShapePair:
 
     def travel(self, cells: Cells, ids: Ids) -> Floats:
         """How far (N,) mm the two can move against each other in each cell; infinite where that is not proven."""
-        motion = cells.motion.take(ids)
-        return np.asarray(self.piece.displacement(cells.mechanism, motion).whole)
+        return np.asarray(self.piece.displacement(cells.motion_of(ids, self.piece.bodies)).whole)
 
     def hull_bounds(self, cells: Cells, ids: Ids, ways: Floats) -> Floats:
         """How deep (N,) mm the hulls can stand in each other along ``ways`` (N, 3), as a sees them, in each cell."""
-        motion, a, b, centres = cells.motion.take(ids), self.piece.a, self.piece.b, cells.mechanism.bodies.centres
-        turned = np.einsum("nij,nj->ni", motion.posture.rotations[:, a.body], ways)
-        gap = least_along(motion, b.body, a.body, b.hull, turned, centres)
-        gap = gap + lowest(motion, a.body, a.hull, -turned, centres)
+        bodies = cells.motion_of(ids, self.piece.bodies)
+        motion, (a, b) = bodies.motion, (bodies.number(body) for body in self.piece.bodies)
+        turned = np.einsum("nij,nj->ni", motion.posture.rotations[:, a], ways)
+        gap = least_along(motion, b, a, self.piece.b.hull, turned, bodies.rest)
+        gap = gap + lowest(motion, a, self.piece.a.hull, -turned, bodies.rest)
         return np.where(motion.certified, self.errors - gap, np.inf)
 
     def quick(self, places: Floats) -> tuple[Floats, Floats]:

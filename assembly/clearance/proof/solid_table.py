@@ -157,7 +157,9 @@ class SweptBoxes:
 
     def _rounding_of(self, side: Side) -> Floats:
         if side.outline not in self._rounding:
-            self._rounding[side.outline] = rounding_of(self._mechanism, side, self._motion.posture)
+            self._rounding[side.outline] = rounding_of(
+                side, self._motion.posture.centres[:, side.body], self._mechanism.bodies.centres[side.body]
+            )
         return self._rounding[side.outline]
 
     def _box(self, side: Side) -> Floats:

@@ -98,7 +98,7 @@ class SearchStages:
         """One cell, if there is any, that stands for all, with what was measured at rest."""
         root, cells = whole.tiling.ids[:1], self.cells_of(whole)
         least = np.full(len(root), whole.search.least)
-        rounding = whole.rounding(cells.mechanism, cells.motion.take(root))
+        rounding = whole.rounding(cells.motion_of(root, whole.bodies))
         return Tiling(root, lower_bound(Method.AT_REST, least, STILL, whole.surface_error, rounding))
 
     def cells_of(self, piece: PieceSearch | PairSearch) -> Cells:

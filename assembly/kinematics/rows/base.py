@@ -11,6 +11,7 @@ Rows that speak of angles are multiplied by the machine's ``scale`` (mm), and ro
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -39,6 +40,19 @@ class Posture:
     def take(self, index: NDArray[np.intp] | NDArray[np.bool_]) -> Posture:
         """The postures at ``index``."""
         return Posture(self.centres[index], self.rotations[index])
+
+    def of_bodies(self, index: NDArray[np.intp], bodies: Sequence[int]) -> Posture:
+        """The postures at ``index`` (n,) of some bodies only, in this order."""
+        each = index[:, None], np.asarray(bodies, dtype=np.intp)
+        return Posture(self.centres[each], self.rotations[each])
+
+    def world_from_rest(self, body: int, rest: Floats) -> Floats:
+        """(N, 4, 4): where what is drawn in a body stands, whose reference point is drawn at ``rest`` (3,) mm."""
+        transforms = np.zeros((len(self), 4, 4))
+        transforms[:, 3, 3] = 1.0
+        transforms[:, :3, :3] = self.rotations[:, body]
+        transforms[:, :3, 3] = self.centres[:, body] - self.rotations[:, body] @ rest
+        return transforms
 
 
 @dataclass(frozen=True, slots=True, eq=False)
