@@ -62,6 +62,7 @@ def local_search(mechanism: Mechanism, bench: Bench, searches: Sequence[PairSear
     steps = np.diag(high - low)
     moving = {id(search): mechanism.system.drives_between(search.a.body, search.b.body) for search in searches}
     shares = {id(search): FIRST_STEP for search in searches}
+    looked: dict[int, set[tuple[float, ...]]] = {id(search): set() for search in searches}
     for _ in range(ROUNDS):
         active = [
             search
@@ -74,10 +75,21 @@ def local_search(mechanism: Mechanism, bench: Bench, searches: Sequence[PairSear
             np.clip(search.least_at + np.concatenate([step, -step]), low, high)
             for search, step in zip(active, own, strict=True)
         ]
-        measure_at(mechanism, bench, active, _allowed_near(mechanism, around))
+        near = zip(active, _allowed_near(mechanism, around), strict=True)
+        new = [(search, rows) for search, every in near if len(rows := _new(search, every, looked[id(search)]))]
+        measure_at(mechanism, bench, [search for search, _ in new], [rows for _, rows in new])
         for search, least in zip(active, before, strict=True):
             if search.least >= least:
                 shares[id(search)] /= 3
+
+
+def _new(search: PairSearch, settings: Floats, looked: set[tuple[float, ...]]) -> Floats:
+    """Those of ``settings`` (k, d) that were not looked at yet; at the end of a range a step may lead nowhere."""
+    if search.least_at is not None:
+        looked.add(tuple(search.least_at.tolist()))
+    new = [number for number, one in enumerate(settings.tolist()) if tuple(one) not in looked]
+    looked.update(map(tuple, settings.tolist()))
+    return settings[new]
 
 
 def _allowed_near(mechanism: Mechanism, settings: Sequence[Floats]) -> list[Floats]:

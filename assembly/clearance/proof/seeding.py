@@ -60,31 +60,41 @@ class Seeding:
         piece, ids = self.piece, self.piece.tiling.ids[self.low]
         self.measured[rows] = True
         piece.known.update(zip(self.cells.centre_of[ids[rows]].tolist(), found, strict=True))
+        self._raise(rows, rows, found, Displacement(np.zeros(len(rows)), np.zeros(len(rows))))
         start = 0
-        while start < len(rows) and len(doubt := self._doubt()):
-            end = start + max(1, MOVES_AT_ONCE // len(doubt))
-            self._carry(doubt, rows[start:end], found[start:end])
+        while start < len(rows) and len(others := self._others()):
+            end = start + max(1, MOVES_AT_ONCE // len(others))
+            self._carry(others, rows[start:end], found[start:end])
             start = end
         doubt = self._doubt()
         directions = Directions(ids[self.origins[doubt]], self.directions[doubt])
         piece.raise_bounds(self.low[doubt], piece.facing(self.cells, ids[doubt], directions, self.target))
 
-    def _carry(self, doubt: Ids, rows: Ids, found: Floats) -> None:
-        """Bounds for the cells in ``doubt`` (n,), each from the first of ``rows`` (k,) that settles it or the best."""
-        moved = self.places.moved(np.tile(doubt, len(rows)), np.repeat(rows, len(doubt))).reshape(len(rows), -1)
-        taken_off = self.far.take(doubt).whole + self.rounding[doubt] + self.piece.errors
-        left, each = found[:, :1] - moved - taken_off, np.arange(len(doubt))
+    def _others(self) -> Ids:
+        """Cells in doubt that were not measured: carried to one that was, a distance proves no more than its own."""
+        doubt = self._doubt()
+        return doubt[~self.measured[doubt]]
+
+    def _carry(self, to: Ids, rows: Ids, found: Floats) -> None:
+        """Bounds for cells ``to`` (n,), each from the first of ``rows`` (k,) that settles it or from the best."""
+        moved = self.places.moved(np.tile(to, len(rows)), np.repeat(rows, len(to))).reshape(len(rows), -1)
+        taken_off = self.far.take(to).whole + self.rounding[to] + self.piece.errors
+        left = found[:, :1] - moved - taken_off
         settles = left >= self.target
         best = np.where(settles.any(axis=0), settles.argmax(axis=0), left.argmax(axis=0))
-        origin, moved = rows[best], moved[best, each]
-        far = self.far.take(doubt).plus(Displacement(moved, np.zeros(len(doubt))))
-        method = np.where(doubt == origin, Method.CENTRE, Method.CARRIED).astype(np.int8)
-        bounds = lower_bound(method, found[best, 0], far, self.piece.surface_error, self.rounding[doubt])
-        higher = bounds.lower > self.reached[doubt]
-        sharper = doubt[higher]
-        self.reached[sharper], self.origins[sharper] = bounds.lower[higher], origin[higher]
-        self.directions[sharper] = found[best[higher], 1:]
-        self.piece.raise_bounds(self.low[doubt], bounds)
+        away = Displacement(moved[best, np.arange(len(to))], np.zeros(len(to)))
+        self._raise(to, rows[best], found[best], away)
+
+    def _raise(self, rows: Ids, origins: Ids, found: Floats, away: Displacement) -> None:
+        """Bounds for ``rows`` (n,) from what was ``found`` (n, 4) at ``origins`` (n,), ``away`` from there."""
+        method = np.where(rows == origins, Method.CENTRE, Method.CARRIED).astype(np.int8)
+        far, errors = self.far.take(rows).plus(away), self.piece.surface_error
+        bounds = lower_bound(method, found[:, 0], far, errors, self.rounding[rows])
+        higher = bounds.lower > self.reached[rows]
+        sharper = rows[higher]
+        self.reached[sharper], self.origins[sharper] = bounds.lower[higher], origins[higher]
+        self.directions[sharper] = found[higher, 1:]
+        self.piece.raise_bounds(self.low[rows], bounds)
 
     def _doubt(self) -> Ids:
         return np.flatnonzero(self.piece.tiling.figures.lower[self.low] < self.target)
