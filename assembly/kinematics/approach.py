@@ -13,7 +13,6 @@ The first two terms are exact, and linear in the point, so over a solid they are
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,10 +22,10 @@ from assembly.geometry.rotations import cross
 from assembly.kinematics.cell_motion import CellMotion
 from assembly.kinematics.expansion import ROUNDING
 from assembly.kinematics.rows.base import dot
-from assembly.kinematics.travel import Displacement, Seen, bounded, curl, seen
+from assembly.kinematics.travel import Displacement, Seen, bounded, first_order, seen
 
-AT_ONCE = 400_000
-"""Points times cells worked on together; keeps the working memory near 30 MB."""
+AT_ONCE = 100_000
+"""Points times cells worked on together; keeps the working memory near 10 MB."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -71,8 +70,7 @@ def fall(motion: CellMotion, body: int, other: int, cloud: Cloud, normals: Float
 
 def lowest(motion: CellMotion, body: int, cloud: Cloud, normals: Floats, centres: Floats) -> Floats:
     """Smallest coordinate (N,) mm of ``cloud`` of ``body`` at each cell's centre, along ``normals`` (N, 3)."""
-    turned = motion.posture.rotations[:, body]
-    held = np.einsum("nij,ni->nj", turned, normals)
+    held = _as_drawn(motion, body, normals)
     start = dot(motion.posture.centres[:, body], normals) - held @ centres[body]
     return np.asarray(start + (held @ cloud.points.T).min(axis=1, initial=np.inf))
 
@@ -85,62 +83,66 @@ def shifts_along(
     Along ``normals`` (N, 3) as for ``least_along``: anywhere in its cell a point of ``body`` lies within that much of
     the coordinate that it has at the centre. inf where the motion is not certified.
     """
-    away, held = cloud.points - cloud.middle, np.einsum("nij,ni->nj", motion.posture.rotations[:, body], normals)
+    away, held = cloud.points - cloud.middle, _as_drawn(motion, body, normals)
     view = seen(motion, body, other, cloud.middle, cloud.radius, centres)
     along = dot(view.middle, normals)[:, None] + held @ away.T
     if body == other:
         return along, np.zeros_like(along)
-    shifts = ROUNDING * (
-        _changes(motion, body, other, view, normals, away) + _left_out(motion, other, view).whole[:, None]
-    )
+    left = _left_out(motion, other, view, first_order(view, cloud.radius, motion.half))
+    shifts = ROUNDING * (_changes(motion, body, other, view, normals, away) + left.whole[:, None])
     return along, np.asarray(np.where(motion.certified[:, None], shifts, np.inf))
+
+
+def _as_drawn(motion: CellMotion, body: int, normals: Floats) -> Floats:
+    """Directions (N, 3) in the world at the cells' centres as they were in the body when it was drawn."""
+    return np.asarray((normals[:, None] @ motion.posture.rotations[:, body])[:, 0])
 
 
 def _fall(motion: CellMotion, body: int, other: int, cloud: Cloud, normals: Floats, centres: Floats) -> Displacement:
     """``fall`` for few cells."""
     view = seen(motion, body, other, cloud.middle, cloud.radius, centres)
-    turned = motion.posture.rotations[:, body]
-    away = cloud.points - cloud.middle
-    along = dot(view.middle, normals)[:, None] + np.einsum("nij,ni->nj", turned, normals) @ away.T
+    first, away = first_order(view, cloud.radius, motion.half), cloud.points - cloud.middle
+    along = dot(view.middle, normals)[:, None] + _as_drawn(motion, body, normals) @ away.T
     # Points that stand farther back than any can fall cannot come to lie in front.
-    farthest = along.min(axis=1) + 1.001 * (view.first + view.second + motion.turn[:, other] * view.first)
+    farthest = along.min(axis=1) + 1.001 * (first + view.second + motion.turn[:, other] * first)
     front = (along <= farthest[:, None]).any(axis=0)
     along, away = along[:, front], away[front]
     gone = _changes(motion, body, other, view, normals, away)
-    left = _left_out(motion, other, view)
+    left = _left_out(motion, other, view, first)
     own = along.min(axis=1) - (along - ROUNDING * gone).min(axis=1) + ROUNDING * left.motion
     return bounded(motion, own, ROUNDING * left.residual)
 
 
 def _changes(motion: CellMotion, body: int, other: int, view: Seen, normals: Floats, away: Floats) -> Floats:
     """Bound (N, k) mm on the first- and second-order parts of ``m · u`` at points ``away`` (k, 3) from the middle."""
-    turned = motion.posture.rotations[:, body]
-    change = np.zeros((len(motion), len(away)))
-    for value, slope, weight in _terms(motion, other, view, normals):
-        change += weight[:, None] * np.abs(value[:, None] + np.einsum("nij,ni->nj", turned, slope) @ away.T)
-    return change
+    values, slopes, weights = _terms(motion, other, view, normals)
+    terms = (slopes @ motion.posture.rotations[:, body]) @ away.T
+    terms += values[..., None]
+    return np.asarray((weights[:, None] @ np.abs(terms, out=terms))[:, 0])
 
 
-def _left_out(motion: CellMotion, other: int, view: Seen) -> Displacement:
-    """Bound (N,) mm on what the first two orders of ``m · u`` leave out, over the ball of ``view``."""
-    turn, more = motion.turn[:, other], curl(motion, other) + motion.turn_rest[:, other]
+def _left_out(motion: CellMotion, other: int, view: Seen, first: Floats) -> Displacement:
+    """Bound (N,) mm on what the first two orders of ``m · u`` leave out, over the ball of ``view``.
+
+    ``first`` (N,) mm bounds the first-order part of ``u`` there.
+    """
+    turn, more = motion.turn[:, other], motion.curl[:, other] + motion.turn_rest[:, other]
     tipped, third = more + 0.5 * (turn + more) ** 2, view.third - view.residual
-    own = third + turn * (view.second + third) + tipped * (view.first + view.second + third)
+    own = third + turn * (view.second + third) + tipped * (first + view.second + third)
     return Displacement(own, (1 + turn + tipped) * view.residual)
 
 
-def _terms(motion: CellMotion, other: int, view: Seen, normals: Floats) -> Iterator[tuple[Floats, Floats, Floats]]:
-    """First- and second-order terms of ``m · u``, one for each drive and for each two drives.
+def _terms(motion: CellMotion, other: int, view: Seen, normals: Floats) -> tuple[Floats, Floats, Floats]:
+    """First- and second-order terms of ``m · u``, one for each drive and for each two drives, t in all.
 
-    Value (N,) at the cloud's middle, gradient (N, 3) over the lever from there, and weight (N,).
+    Values (N, t) at the cloud's middle, gradients (N, t, 3) over the lever from there, and weights (N, t).
     """
-    half = motion.half
-    held = cross(motion.turn_rate[:, other], normals[:, None])
-    for k in range(half.shape[1]):
-        yield dot(view.rate[:, k], normals), cross(normals, view.spin[:, k]), half[:, k]
-        for j in range(k, half.shape[1]):
-            value = dot(view.bent[:, k, j], normals)
-            value = value + dot(held[:, k], view.rate[:, j]) + dot(held[:, j], view.rate[:, k])
-            slope = np.einsum("nij,ni->nj", view.warp[:, k, j], normals)
-            slope = slope + cross(held[:, k], view.spin[:, j]) + cross(held[:, j], view.spin[:, k])
-            yield value, slope, (0.5 if k == j else 1.0) * half[:, k] * half[:, j]
+    half, n = motion.half, normals[:, None]
+    held = cross(motion.turn_rate[:, other], n)
+    k, j = np.triu_indices(half.shape[1])
+    bent = dot(view.bent[:, k, j], n) + dot(held[:, k], view.rate[:, j]) + dot(held[:, j], view.rate[:, k])
+    warp = (np.swapaxes(view.warp[:, k, j], -1, -2) @ normals[:, None, :, None])[..., 0]
+    warp = warp + cross(held[:, k], view.spin[:, j]) + cross(held[:, j], view.spin[:, k])
+    values = np.concatenate([dot(view.rate, n), bent], axis=1)
+    slopes = np.concatenate([cross(n, view.spin), warp], axis=1)
+    return values, slopes, np.concatenate([half, np.where(k == j, 0.5, 1.0) * half[:, k] * half[:, j]], axis=1)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -12,6 +13,7 @@ from numpy.typing import NDArray
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.array_stacks import taken
 from assembly.kinematics.rows import Posture
+from assembly.kinematics.rows.base import tail
 
 OF_BODIES = (
     *("shift_rate", "turn_rate", "shift_bend", "turn_bend", "shift_rest", "turn_rest"),
@@ -20,7 +22,7 @@ OF_BODIES = (
 """What a cell's motion has of each body."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class CellMotion:
     """Bounds on the motion of every body over N cells of settings.
 
@@ -53,6 +55,17 @@ class CellMotion:
 
     def __len__(self) -> int:
         return len(self.settings)
+
+    @cached_property
+    def curl(self) -> Floats:
+        """Bounds (N, B) rad on the second-order part of each body's turning."""
+        sizes = np.sqrt((self.turn_bend**2).sum(axis=-1))
+        return np.asarray(0.5 * ((sizes @ self.half[:, None, :, None])[..., 0] * self.half[:, None]).sum(axis=-1))
+
+    @cached_property
+    def tilt(self) -> Floats:
+        """Bounds (N, B) on what the first two orders of a unit lever of each body leave out."""
+        return self.turn_rest + tail(self.turn, self.curl + self.turn_rest)
 
     def take(self, index: NDArray[np.intp]) -> CellMotion:
         """The bounds of the cells at ``index``."""

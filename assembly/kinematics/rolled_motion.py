@@ -86,7 +86,7 @@ def _wider(motion: CellMotion, rolled: Rolled) -> CellMotion:
     """Copies of all bounds, to be written to, with columns more in the derivatives of settings that move nothing."""
     drives, columns = motion.half.shape[1], rolled.half.shape[1]
     arrays: dict[str, Any] = {}
-    for name in (name for name in CellMotion.__slots__ if name != "posture"):
+    for name in (name for name in CellMotion.__dataclass_fields__ if name != "posture"):
         value = getattr(motion, name)
         deep = 1 if name in RATES else 2 if name in BENDS else 0
         if deep:

@@ -17,7 +17,10 @@ from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import cross
 from assembly.kinematics.cell_bounds import CellMotion
 from assembly.kinematics.expansion import ROUNDING
-from assembly.kinematics.rows.base import bend, tail
+from assembly.kinematics.rows.base import bend
+
+AT_ONCE = 100_000
+"""Balls times corners of cells worked on together; keeps the working memory near 10 MB."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -59,8 +62,8 @@ class Seen:
     ``middle`` (N, 3) mm: the ball's middle in the world at the cells' centres. Derivatives per drive unit: of the
     middle, ``rate`` (N, d, 3) and ``bent`` (N, d, d, 3); of the turning, ``spin`` (N, d, 3); and ``warp``
     (N, d, d, 3, 3), by which ``bent`` changes over the lever from the middle. Bounds over the ball and the cell, in
-    mm: ``first`` (N,) and ``second`` (N,) on the parts of those orders, ``third`` (N,) on what they leave out, of which
-    ``residual`` (N,) comes from the solver's miss at the centres.
+    mm: ``second`` (N,) on the part of that order, ``third`` (N,) on what both leave out, of which ``residual`` (N,)
+    comes from the solver's miss at the centres.
     """
 
     middle: Floats
@@ -68,7 +71,6 @@ class Seen:
     bent: Floats
     spin: Floats
     warp: Floats
-    first: Floats
     second: Floats
     third: Floats
     residual: Floats
@@ -79,26 +81,31 @@ def seen(motion: CellMotion, body: int, other: int, middle: Floats, radius: floa
 
     ``centres`` (B, 3): the bodies' reference points at rest.
     """
-    lever = np.einsum("nij,j->ni", motion.posture.rotations[:, body], middle - centres[body])
+    both = [body, other]
+    lever = motion.posture.rotations[:, body] @ (middle - centres[body])
     place = motion.posture.centres[:, body] + lever
-    arms = ((body, lever), (other, place - motion.posture.centres[:, other]))
-    (rate, bent), (rate_other, bent_other) = (_derivatives(motion, index, arm) for index, arm in arms)
-    rate, bent = rate - rate_other, bent - bent_other
-    spin = motion.turn_rate[:, body] - motion.turn_rate[:, other]
-    twist = motion.turn_bend[:, body] - motion.turn_bend[:, other]
-    warp = _cross_matrices(twist) + _bends(motion.turn_rate[:, body]) - _bends(motion.turn_rate[:, other])
-    half = motion.half
+    arms = place[:, None] - motion.posture.centres[:, both]
+    turn, twist = motion.turn_rate[:, both], motion.turn_bend[:, both]
+    rate = motion.shift_rate[:, both] + cross(turn, arms[:, :, None])
+    bent = motion.shift_bend[:, both] + cross(twist, arms[:, :, None, None]) + bend(turn, arms)
+    bends = _bends(turn)
+    warp = _cross_matrices(twist[:, 0] - twist[:, 1]) + bends[:, 0] - bends[:, 1]
+    far, bent = np.sqrt((arms**2).sum(axis=-1)) + radius, bent[:, 0] - bent[:, 1]
     return Seen(
         middle=place,
-        rate=rate,
+        rate=rate[:, 0] - rate[:, 1],
         bent=bent,
-        spin=spin,
+        spin=turn[:, 0] - turn[:, 1],
         warp=warp,
-        first=corner_norm(rate, half) + radius * corner_norm(spin, half),
-        second=_over(np.linalg.norm(bent, axis=-1) + radius * _norms(warp), half),
-        third=sum((_left_out(motion, index, arm, radius) for index, arm in arms), start=np.zeros(len(motion))),
-        residual=sum((_missed(motion, index, arm, radius) for index, arm in arms), start=np.zeros(len(motion))),
+        second=_over(np.sqrt((bent**2).sum(axis=-1)) + radius * _norms(warp), motion.half),
+        third=(motion.shift_rest[:, both] + motion.tilt[:, both] * far).sum(axis=1),
+        residual=(motion.shift_residual[:, both] + motion.turn_residual[:, both] * far).sum(axis=1),
     )
+
+
+def first_order(view: Seen, radius: float, half: Floats) -> Floats:
+    """Bound (N,) mm on the first-order part over the ball of ``radius`` mm that is seen, in cells of ``half``."""
+    return corner_norm(view.rate, half) + radius * corner_norm(view.spin, half)
 
 
 def travel(motion: CellMotion, body: int, other: int, points: Floats, radii: Floats, centres: Floats) -> Floats:
@@ -120,15 +127,28 @@ def displacement(
     away = points - middle
     radius = float((np.linalg.norm(away, axis=1) + radii).max(initial=0.0))
     view = seen(motion, body, other, middle, radius, centres)
-    half, turned = motion.half[..., None], motion.posture.rotations[:, body]
-    first = np.zeros(len(motion))
-    for corner in _corners(motion.half.shape[1]):
-        turn = np.einsum("ndi,d->ni", view.spin * half, corner)
-        steps = np.einsum("ndi,d->ni", view.rate * half, corner)[..., None] + _cross_matrices(turn) @ turned @ away.T
-        longest = np.sqrt((steps**2).sum(axis=1)) + np.linalg.norm(turn, axis=1)[:, None] * radii
-        first = np.maximum(first, longest.max(axis=1, initial=0.0))
+    corners = _corners(motion.half.shape[1])
+    chunk = max(1, AT_ONCE // (len(points) * len(corners)))
+    parts = [
+        _first(motion, body, view, (away, radii), np.arange(start, min(start + chunk, len(motion))))
+        for start in range(0, len(motion), chunk)
+    ]
+    first = np.concatenate([*parts, np.zeros(0)])
     own = first + view.second + (view.third - view.residual)
     return bounded(motion, ROUNDING * own, ROUNDING * view.residual)
+
+
+def _first(motion: CellMotion, body: int, view: Seen, balls: tuple[Floats, Floats], rows: NDArray[np.intp]) -> Floats:
+    """The farthest (n,) mm that ``balls`` (k, 3), (k,) from the middle of ``view`` move to first order."""
+    (away, radii), half = balls, motion.half[rows, :, None]
+    corners = _corners(motion.half.shape[1])
+    turns = corners @ (view.spin[rows] * half)
+    levers = motion.posture.rotations[rows, body] @ away.T
+    steps = (corners @ (view.rate[rows] * half))[..., None] + _cross_matrices(turns) @ levers[:, None]
+    longest = np.sqrt((steps**2).sum(axis=2))
+    if radii.any():
+        longest += np.sqrt((turns**2).sum(axis=-1))[..., None] * radii
+    return np.asarray(longest.max(axis=(1, 2), initial=0.0))
 
 
 def bounded(motion: CellMotion, own: Floats, residual: Floats) -> Displacement:
@@ -152,40 +172,18 @@ def curl(motion: CellMotion, body: int) -> Floats:
 
 def corner_norm(rate: Floats, half: Floats) -> Floats:
     """Largest length (N,) of ``rate`` (N, d, 3) times a step within ``half`` (N, d): it is reached at a corner."""
-    steps = rate * half[..., None]
-    lengths = [np.linalg.norm(np.einsum("ndi,d->ni", steps, corner), axis=-1) for corner in _corners(half.shape[1])]
-    return np.asarray(np.max(lengths, axis=0))
+    steps = _corners(half.shape[1]) @ (rate * half[..., None])
+    return np.asarray(np.sqrt((steps**2).sum(axis=-1)).max(axis=1))
 
 
-def _corners(drives: int) -> list[Floats]:
-    """Signs (d,) of one of each two opposite corners of a cell."""
-    return [np.array((1.0, *signs))[:drives] for signs in product((1.0, -1.0), repeat=max(drives - 1, 0))]
+def _corners(drives: int) -> Floats:
+    """Signs (c, d) of one of each two opposite corners of a cell."""
+    return np.array([(1.0, *signs)[:drives] for signs in product((1.0, -1.0), repeat=max(drives - 1, 0))])
 
 
 def _over(second: Floats, half: Floats) -> Floats:
     """Bound (N,) on a second-order part from bounds (N, d, d) on its derivatives."""
-    return np.asarray(0.5 * np.einsum("nij,ni,nj->n", second, half, half))
-
-
-def _derivatives(motion: CellMotion, body: int, lever: Floats) -> tuple[Floats, Floats]:
-    """First (N, d, 3) and second (N, d, d, 3) derivatives of the point at ``lever`` (N, 3) from the body's centre."""
-    turn = motion.turn_rate[:, body]
-    rate = motion.shift_rate[:, body] + cross(turn, lever[:, None])
-    bent = motion.shift_bend[:, body] + cross(motion.turn_bend[:, body], lever[:, None, None])
-    return rate, bent + bend(turn, lever)
-
-
-def _left_out(motion: CellMotion, body: int, lever: Floats, radius: float) -> Floats:
-    """What first and second derivatives leave out (N,) mm within ``radius`` of ``lever`` (N, 3) from the centre."""
-    more = curl(motion, body) + motion.turn_rest[:, body]
-    own = motion.turn_rest[:, body] + tail(motion.turn[:, body], more)
-    return np.asarray(motion.shift_rest[:, body] + own * (np.linalg.norm(lever, axis=1) + radius))
-
-
-def _missed(motion: CellMotion, body: int, lever: Floats, radius: float) -> Floats:
-    """How far (N,) mm the solver's miss at the centre can move points within ``radius`` of ``lever`` (N, 3)."""
-    turned = motion.turn_residual[:, body] * (np.linalg.norm(lever, axis=1) + radius)
-    return np.asarray(motion.shift_residual[:, body] + turned)
+    return np.asarray(0.5 * ((second @ half[..., None])[..., 0] * half).sum(axis=1))
 
 
 def _cross_matrices(vectors: Floats) -> Floats:
@@ -197,9 +195,9 @@ def _cross_matrices(vectors: Floats) -> Floats:
 
 
 def _bends(turn: Floats) -> Floats:
-    """``rows.base.bend`` as matrices (N, d, d, 3, 3) over the vector that is turned at rates ``turn`` (N, d, 3)."""
-    outer = turn[:, :, None, :, None] * turn[:, None, :, None, :]
-    sizes = np.einsum("nki,nli->nkl", turn, turn)
+    """``rows.base.bend`` as matrices (..., d, d, 3, 3) over the vector that is turned at rates ``turn`` (..., d, 3)."""
+    outer = turn[..., :, None, :, None] * turn[..., None, :, None, :]
+    sizes = turn @ np.swapaxes(turn, -1, -2)
     return np.asarray(0.5 * (outer + np.swapaxes(outer, -1, -2)) - sizes[..., None, None] * np.eye(3))
 
 
