@@ -16,7 +16,9 @@ from assembly.errors import Fault, InputError
 from assembly.geometry.mesh import Mesh, joined
 from assembly.model.edits import Edit as Edit
 from assembly.model.load_case import LoadCase
+from assembly.model.positions import Place
 from assembly.model.quantities import Vector as Vector
+from assembly.model.source import Origin
 from assembly.model.travel_stop import TravelStop
 from assembly.record import DimensionEntry, FindingEntry
 
@@ -155,7 +157,8 @@ class Shape:
 
     ``round_about``: what the true surface is round about, where that is known. ``estimated``: whose surface error was
     estimated from the facets, because the builder does not state it. ``ball``: the middle, in mm, of the sphere that
-    the shape is, or of the bored ball of a rod end; None for any other shape.
+    the shape is, or of the bored ball of a rod end; None for any other shape. ``entry``: where the file draws it, or
+    draws the shape that it is the mirror of; empty for one that no entry of a part draws.
     """
 
     name: str
@@ -164,6 +167,7 @@ class Shape:
     round_about: RoundAbout | None = None
     estimated: Estimate | None = None
     ball: Vector | None = None
+    entry: Place = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -254,8 +258,12 @@ class Machine:
     """SHA-256 of the mechanism file and of every mesh file, by the name used in the file."""
     changed: Mapping[str, DimensionValue] = field(default_factory=_no_entries)
     """Dimensions that were given another value than the file has."""
-    reread: Callable[[Mapping[str, DimensionValue]], Machine] | None = None
-    """Makes the machine of the same file with these dimensions changed; None for a machine that no file describes."""
+    moved: Mapping[Place, float] = field(default_factory=_no_entries)
+    """Other numbers that were given another value than the file has, by their place in it."""
+    origin: Origin | None = None
+    """The file that describes it; None for a machine that no file describes."""
+    reread: Callable[[Mapping[str, DimensionValue], Mapping[Place, float]], Machine] | None = None
+    """Makes the machine of the same file with these dimensions and numbers changed; None where ``origin`` is."""
 
     def with_dimensions(self, **values: DimensionValue) -> Machine:
         """The machine of the same file with other values of some dimensions, and of all that is worked out from them.
@@ -271,7 +279,7 @@ class Machine:
         """
         if self.reread is None:
             raise InputError(Fault("this machine was not read from a file", hint="load one with assembly.load(FILE)"))
-        return self.reread({**self.changed, **values})
+        return self.reread({**self.changed, **values}, self.moved)
 
     @property
     def widened(self) -> Machine:

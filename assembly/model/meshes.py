@@ -10,6 +10,7 @@ import numpy as np
 
 from assembly.errors import InputError
 from assembly.geometry import rotations
+from assembly.geometry.mesh import Floats
 from assembly.geometry.meshfiles import mesh_bytes, read_mesh
 from assembly.geometry.sizes import size_findings
 from assembly.model.fault_list import closest, place_text, shown
@@ -60,7 +61,19 @@ def read_mesh_entry(raw: object, place: Place, points: Points, bench: Bench) -> 
         bench.note(about, placed)
     bench.drawn[about] = Drawn(place, mesh, stated=bool(table.model_fields_set & {"unit", "scale"}))
     guessed = surface_error is None and mesh.surface_error > 0
-    return [Shape(name, mesh, seats, estimated=Estimate(table.file, mesh.surface_error) if guessed else None)]
+    estimated = Estimate(table.file, mesh.surface_error) if guessed else None
+    return [Shape(name, mesh, seats, estimated=estimated, entry=place)]
+
+
+def placement(raw: object, place: Place, points: Points, bench: Bench) -> Floats | None:
+    """Where an entry of ``meshes`` puts its file: turned, shifted and scaled (4, 4); None where faults were noted."""
+    table, before = checked(MeshTable, raw, place, bench.log), bench.log.marks
+    if table is None:
+        return None
+    degrees = points.figures.vector(table.rotated, (*place, "rotated"))
+    pose = rotations.pose(rotations.rotation_about_axes(degrees), points.point(table.at, (*place, "at")))
+    pose[:3, :3] *= points.figures.number(table.scale, (*place, "scale"))
+    return pose if bench.log.marks == before else None
 
 
 def _placed(unit: str, scale: float, at: Vector, degrees: Vector) -> str:

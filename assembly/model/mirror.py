@@ -127,7 +127,9 @@ def flip_part(mirror: Mirror, name: str, part: Part, joints: Mapping[str, Joint]
         seats = map(mirror.other_side, shape.seats)
         kept = tuple(seat for seat in seats if seat in joints and name in (joints[seat].first, joints[seat].second))
         twin, line = shape.mesh.mirrored(), _flip_line(shape.round_about)
-        return Shape(mirror.other_side(shape.name), twin, kept, line, shape.estimated, flip_point("", shape.ball))
+        return Shape(
+            mirror.other_side(shape.name), twin, kept, line, shape.estimated, flip_point("", shape.ball), shape.entry
+        )
 
     roll = part.roll if part.roll is None or isinstance(part.roll, RollRule) else 0.0 - part.roll
     return replace(part, name=name, shapes=tuple(map(flip, part.shapes)), roll=roll)

@@ -66,7 +66,7 @@ def _read_shape(raw: object, place: Place, reader: ShapeReader, bench: Bench) ->
     lines = reader.round_about(table, place) if solids else {}
     balls = reader.balls(table, place) if solids else {}
     shapes = [
-        Shape(f"{name} {piece}".rstrip(), mesh, seats, lines.get(piece), ball=balls.get(piece))
+        Shape(f"{name} {piece}".rstrip(), mesh, seats, lines.get(piece), ball=balls.get(piece), entry=place)
         for piece, mesh in solids.items()
     ]
     for shape in shapes:

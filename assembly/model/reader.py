@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from types import MappingProxyType
@@ -19,13 +20,14 @@ from assembly.model.machine import DimensionValue, Machine
 from assembly.model.measures import read_own_points, read_points, with_ends
 from assembly.model.meshes import check_sizes
 from assembly.model.mirror import Mirror, flip_point, read_mirror
+from assembly.model.parameters import with_numbers
 from assembly.model.parts import read_part, read_part_tables
-from assembly.model.positions import Positions
+from assembly.model.positions import Place, Positions
 from assembly.model.quantities_read import Figures, Points
 from assembly.model.reading import Bench
 from assembly.model.schema import checked
 from assembly.model.seats import with_left_seats
-from assembly.model.source import Source, source_from_text, source_of, tables_of
+from assembly.model.source import Origin, Source, source_from_text, source_of, tables_of
 from assembly.model.stop_reader import read_stops
 from assembly.model.stop_solids import with_stops
 from assembly.model.ties import read_joint_tables, read_ties
@@ -40,20 +42,27 @@ Value = TypeVar("Value")
 
 def read_machine(path: Path) -> Machine:
     """The machine in the mechanism file at ``path``. InputError holds every fault that was found."""
-    return _machine(source_of(path), path.parent)
+    return _read(Origin(source_of(path), path.parent), {}, {})
 
 
 def machine_from_text(text: str, folder: Path, name: str = "machine.toml") -> Machine:
     """The machine that ``text`` describes; mesh files are looked for in ``folder``. InputError as ``read_machine``."""
-    return _machine(source_from_text(text, name), folder)
+    return _read(Origin(source_from_text(text, name), folder), {}, {})
 
 
-def _machine(source: Source, folder: Path, changed: Mapping[str, DimensionValue] = MappingProxyType({})) -> Machine:
+def _read(origin: Origin, changed: Mapping[str, DimensionValue], moved: Mapping[Place, float]) -> Machine:
+    """The machine of a file with other values of some dimensions and other numbers at some places."""
+    made = _machine(origin, changed, moved)
+    return replace(made, changed=dict(changed), moved=dict(moved), origin=origin, reread=partial(_read, origin))
+
+
+def _machine(origin: Origin, changed: Mapping[str, DimensionValue], moved: Mapping[Place, float]) -> Machine:
+    source, folder = origin.source, origin.folder
     log = FaultLog(source.label, Positions(source.text))
-    table = _file_table(source, log)
+    table = file_table(source, log, moved)
     dimensions = read_dimensions(changed_dimensions(table.dimensions, changed), log)
     joint_tables, part_tables = read_joint_tables(table.joints, log), read_part_tables(table.parts, log)
-    bench = _bench(table, dimensions, (joint_tables, part_tables), folder, log)
+    bench = bench_of(table, dimensions, (joint_tables, part_tables), folder, log)
     _check_whole(part_tables, bench)
     own, edits = read_own_points(part_tables, bench)
     drawn_parts = {name: read_part(name, entry, own[name], bench) for name, entry in part_tables.items() if entry}
@@ -63,20 +72,20 @@ def _machine(source: Source, folder: Path, changed: Mapping[str, DimensionValue]
     loads = read_load_cases(table.loads, Holders(drives, stops), own, bench)
     clearance = read_clearance(table.clearance, bench)
     _raise_all(bench)
-    other_side = OtherSide(bench, own, _present(part_tables), _present(joint_tables))
-    parts, joints = other_side.complete(_present(drawn_parts), _present(drawn_joints))
-    joints = with_left_seats(joints, parts, _present(joint_tables), bench)
+    other_side = OtherSide(bench, own, present(part_tables), present(joint_tables))
+    parts, joints = other_side.complete(present(drawn_parts), present(drawn_joints))
+    joints = with_left_seats(joints, parts, present(joint_tables), bench)
     log.raise_faults()
     machine = Machine(
         name=table.name or visible(folder.resolve().name or source.name),
         parts=parts,
         joints=joints,
-        drives=_present(drives),
+        drives=present(drives),
         stops=stops,
         clearance=clearance,
-        points=_present(bench.points.known),
-        dimensions=_present(dimensions),
-        loads=_present(loads),
+        points=present(bench.points.known),
+        dimensions=present(dimensions),
+        loads=present(loads),
         findings=tuple(bench.findings),
         edits=with_ends(edits, _points_of_joints(joint_tables, bench.mirror), bench.ties),
         lines=lines_of({"parts": part_tables, "joints": joint_tables, "drives": drives}, drawn_parts, bench),
@@ -84,8 +93,6 @@ def _machine(source: Source, folder: Path, changed: Mapping[str, DimensionValue]
         written=_written(source, log, table),
         file=source.name,
         digests={source.name: source.digest, **bench.digests},
-        changed=dict(changed),
-        reread=partial(_machine, source, folder),
     )
     return with_stops(machine, {name: stop.height for name, stop in stops.items() if stop.height is not None})
 
@@ -104,9 +111,12 @@ def _written(source: Source, log: FaultLog, table: FileTable) -> dict[str, tuple
     return {".".join(place): (line, texts[line - 1].strip()) for place, line in found.items() if line is not None}
 
 
-def _file_table(source: Source, log: FaultLog) -> FileTable:
-    """The sections of the file; raises at once where a fault in them would make everything else look faulty."""
-    raw = tables_of(source)
+def file_table(source: Source, log: FaultLog, moved: Mapping[Place, float] = MappingProxyType({})) -> FileTable:
+    """The sections of the file; raises at once where a fault in them would make everything else look faulty.
+
+    ``moved``: numbers that stand in the place of those of the file.
+    """
+    raw = with_numbers(tables_of(source), moved)
     number = raw.get("format")
     if number is None:
         log.add((), "`format` is missing", f"write `format = {FORMAT}` at the top")
@@ -123,7 +133,7 @@ def _file_table(source: Source, log: FaultLog) -> FileTable:
     return table
 
 
-def _bench(
+def bench_of(
     table: FileTable,
     dimensions: Mapping[str, DimensionEntry | None],
     tables: tuple[Mapping[str, JointTable | None], Mapping[str, PartTable | None]],
@@ -190,6 +200,6 @@ def _hint_of_empty(name: str, tables: Mapping[str, PartTable | None], bench: Ben
     return hint + (f"; the nearest is {shown(near)}" if near else "")
 
 
-def _present(entries: Mapping[str, Value | None]) -> dict[str, Value]:
+def present(entries: Mapping[str, Value | None]) -> dict[str, Value]:
     """``entries`` without those that are None; none is, once all faults are raised."""
     return {name: value for name, value in entries.items() if value is not None}

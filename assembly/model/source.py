@@ -50,6 +50,14 @@ class Source:
     digest: str
 
 
+@dataclass(frozen=True, slots=True)
+class Origin:
+    """A mechanism file, and the folder that the paths of its mesh files count from."""
+
+    source: Source
+    folder: Path
+
+
 def source_of(path: Path) -> Source:
     """The file at ``path``, read as UTF-8 with or without a byte order mark. InputError where that fails."""
     try:

@@ -87,7 +87,7 @@ class OtherSide:
             used = self.changed(joint.first, joint.second) & set(_texts(self.tables[name].model_dump()))
             if not used:
                 return flip_joint(self.bench.mirror, twin, joint)
-            bench = self._bench()
+            bench = self.bench_across()
             own = {part: self.own_of(part) for part in (joint.first, joint.second)}
             again = read_joint(name, self.tables[name], own, bench)
             self._note_faults(bench, ("joints", twin), used, (joint.first, joint.second))
@@ -133,11 +133,11 @@ class OtherSide:
             if not used:
                 yield from shapes
                 continue
-            bench = self._bench(self.own_of(name))
+            bench = self.bench_across(self.own_of(name))
             yield from read_entry(raw, ("parts", name, key, number), bench.points, bench)
             self._note_faults(bench, ("parts", twin, key, number), used, (name,))
 
-    def _bench(self, own: OwnPoints | None = None) -> Bench:
+    def bench_across(self, own: OwnPoints | None = None) -> Bench:
         """A bench that sees the other side's points and gathers faults of its own."""
         log = self.bench.log.empty()
         figures = replace(self.bench.figures, log=log)

@@ -34,6 +34,14 @@ from assembly.record.entries import TermsEntry as TermsEntry
 from assembly.record.entries import TravelStopEntry as TravelStopEntry
 from assembly.record.entries import UnreachableEntry as UnreachableEntry
 from assembly.record.entries import WorkEntry as WorkEntry
+from assembly.record.helping import AnswerEntry as AnswerEntry
+from assembly.record.helping import FigureEntry as FigureEntry
+from assembly.record.helping import GoverningEntry as GoverningEntry
+from assembly.record.helping import HelpRecord as HelpRecord
+from assembly.record.helping import NoAnswerEntry as NoAnswerEntry
+from assembly.record.helping import NumberEntry as NumberEntry
+from assembly.record.helping import SlopeEntry as SlopeEntry
+from assembly.record.helping import WorseEntry as WorseEntry
 from assembly.record.inspected import EditEntry as EditEntry
 from assembly.record.inspected import InspectRecord as InspectRecord
 from assembly.record.inspected import LoopEntry as LoopEntry

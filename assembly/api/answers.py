@@ -1,0 +1,223 @@
+"""Single numbers that give a pair the room that is wanted, each swept in full before it is told."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from math import ceil, copysign
+
+from assembly.api.main_check import SweepResult, sweep
+from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
+from assembly.errors import AssemblyError, InputError
+from assembly.model.machine import Machine
+from assembly.model.parameters import Parameter, with_number
+from assembly.progress import Progress
+from assembly.record import (
+    AnswerEntry,
+    FigureEntry,
+    JointEntry,
+    NoAnswerEntry,
+    NumberEntry,
+    PairEntry,
+    Record,
+    WorseEntry,
+)
+from assembly.studies.sweep.check import check
+
+TRIALS = 5
+"""Times that the pair is swept by itself while a number is closed in on."""
+NEAR_ENOUGH = 0.05
+"""mm by which more than is wanted may be proven."""
+SPARE = 0.01
+"""mm beyond what is wanted that trials aim at: what is proven lies a little below what is found."""
+TRIAL_BRACKET = 0.02
+"""mm"""
+GRAIN = 0.01
+"""A change is rounded up to this."""
+FARTHEST = 60.0
+"""mm, degrees or as the number is: what must change by more is better drawn anew."""
+LEAST_GAIN = 0.02
+"""mm of room for each 1 of the number: below this nothing is tried."""
+WORSE = 0.1
+"""mm or degrees that a figure must lose to be told."""
+NEAR = 10.0
+"""mm or degrees of room above which nobody minds a loss."""
+NEVER_BROKEN = ("clear",)
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """The two parts whose distance is to become ``wanted`` mm, and how many answers are looked for."""
+
+    pair: tuple[str, str]
+    wanted: float
+    most: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Candidate:
+    """A number, and by how much it must change by its slope."""
+
+    parameter: Parameter
+    gain: float
+    change: float
+
+
+def find_answers(
+    swept: SweepResult,
+    figure: FigureEntry,
+    numbers: tuple[Sequence[NumberEntry], Sequence[Parameter]],
+    wish: Wish,
+    progress: Progress,
+) -> tuple[tuple[AnswerEntry, ...], tuple[NoAnswerEntry, ...]]:
+    """The smallest changes of one number each that hold, and those that were tried in vain."""
+    answers: list[AnswerEntry] = []
+    vain: list[NoAnswerEntry] = []
+    for candidate in list(_candidates(figure, numbers, wish))[: 2 * wish.most]:
+        if len(answers) == wish.most:
+            break
+        progress(f"try {candidate.parameter.name}", 0, 0)
+        found = _answer(swept, figure, candidate, wish, progress)
+        if isinstance(found, AnswerEntry):
+            answers.append(found)
+        else:
+            vain.append(NoAnswerEntry(candidate.parameter.name, found))
+    return tuple(answers), tuple(vain)
+
+
+def _candidates(
+    figure: FigureEntry, numbers: tuple[Sequence[NumberEntry], Sequence[Parameter]], wish: Wish
+) -> Iterator[_Candidate]:
+    """Numbers that stand in the file as such, the smallest change first."""
+    missing = wish.wanted + SPARE - (figure.required or 0.0) - figure.room
+    made = []
+    for parameter in numbers[1]:
+        if parameter.worked_out:
+            continue
+        up, down = gains(figure, parameter.name)
+        gain = up if up >= down else -down
+        if max(up, down) > LEAST_GAIN and abs(missing / gain) <= FARTHEST:
+            made.append(_Candidate(parameter, gain, missing / gain))
+    yield from sorted(made, key=lambda one: abs(one.change))
+
+
+def gains(figure: FigureEntry, number: str) -> tuple[float, float]:
+    """What the figure gains at the least, at all that governs it alike, for 1 more and for 1 less of a number."""
+    up, down = [], []
+    for place in figure.places:
+        slope = next((one for one in place.slopes if one.number == number), None)
+        up.append(slope.up or 0.0 if slope else 0.0)
+        down.append(-(slope.down or 0.0) if slope else 0.0)
+    return min(up, default=0.0), min(down, default=0.0)
+
+
+def _answer(
+    swept: SweepResult, figure: FigureEntry, candidate: _Candidate, wish: Wish, progress: Progress
+) -> AnswerEntry | str:
+    """The answer that a number gives, or why it gives none."""
+    machine, effort = swept.checked.mechanism.machine, swept.checked.effort
+    try:
+        after = _closed_in(machine, figure, candidate, wish, effort)
+        if isinstance(after, str):
+            return after
+        changed = with_number(machine, candidate.parameter.place, after)
+        now = sweep(changed, effort=replace(effort, pairs=(wish.pair,)), progress=progress)
+    except (InputError, AssemblyError) as error:
+        return error.faults[0].message
+    pair = now.pair(*wish.pair)
+    broken = _broken(swept.record, now.record)
+    if broken:
+        return f"at {after:g} {broken}"
+    if pair.verdict != "clear" or pair.proven_mm is None or pair.least_mm is None:
+        return f"at {after:g} the pair is not proven to keep what is wanted"
+    return AnswerEntry(
+        number=candidate.parameter.name,
+        before=candidate.parameter.value,
+        after=after,
+        least_mm=pair.least_mm,
+        proven_mm=max(pair.proven_mm, wish.wanted),
+        verdict=now.record.verdict,
+        reason=now.record.reason,
+        worse=tuple(sorted(_worse(swept.record, now.record), key=lambda one: one.after - one.before)),
+    )
+
+
+def _closed_in(machine: Machine, figure: FigureEntry, candidate: _Candidate, wish: Wish, effort: Effort) -> float | str:
+    """The value of a number at which the pair, swept by itself, is proven to keep what is wanted; by secant steps."""
+    start, aim = candidate.parameter.value, wish.wanted + SPARE
+    change, known = candidate.change, (0.0, figure.room + (figure.required or 0.0))
+    slope = candidate.gain
+    for _ in range(TRIALS):
+        change = copysign(ceil(abs(change) / GRAIN - 1e-9) * GRAIN, candidate.change)
+        kept = _kept(with_number(machine, candidate.parameter.place, start + change), wish.pair, effort)
+        if wish.wanted <= kept <= wish.wanted + NEAR_ENOUGH or change == known[0]:
+            break
+        slope = (kept - known[1]) / (change - known[0])
+        if slope * candidate.gain <= 0:
+            return "it helps at first and then no more: something else comes nearer"
+        known = change, kept
+        change += (aim - kept) / slope
+        if abs(change) > FARTHEST:
+            return f"it would have to change by more than {FARTHEST:g}"
+    return start + change if kept >= wish.wanted else "no value was found that is proven to do"
+
+
+def _kept(machine: Machine, pair: tuple[str, str], effort: Effort) -> float:
+    """What a pair is proven to keep, mm; of one that fails what was found, and minus the depth of one that overlaps."""
+    own = replace(effort, bracket_mm=TRIAL_BRACKET, bracket_share=0.0, pairs=(pair,))
+    (found,) = check(machine, own, lambda *_: None, only=pair).found
+    result = found.result
+    if result.overlap is not None:
+        return -(result.overlap.at_most or result.overlap.depth)
+    if result.verdict is Verdict.FAILS or result.proven is None:
+        return result.least
+    return result.proven
+
+
+def _broken(before: Record, now: Record) -> str:
+    """The first rule that held and does not hold any more; nothing where all of them do."""
+    held = {frozenset((pair.a, pair.b)) for pair in before.pairs if pair.verdict == "clear"}
+    for pair in now.pairs:
+        if pair.verdict != "clear" and frozenset((pair.a, pair.b)) in held:
+            return f"{pair.a} – {pair.b} {_fails(pair.verdict)}"
+    kept = {(joint.name, joint.motion) for joint in before.joints if joint.verdict in NEVER_BROKEN}
+    for joint in now.joints:
+        if joint.verdict in ("fails", "undecided") and (joint.name, joint.motion) in kept:
+            return f"joint {joint.name} {_fails(joint.verdict)}"
+    free = {rod.parts for rod in before.rods if rod.verdict in NEVER_BROKEN}
+    for rod in now.rods:
+        if rod.verdict != "clear" and rod.parts in free:
+            return f"rod {' with '.join(rod.parts)} {_fails(rod.verdict)}"
+    if now.unreachable and not before.unreachable:
+        return "part of the range cannot be reached or proven"
+    return ""
+
+
+def _fails(verdict: str) -> str:
+    return "fails" if verdict == "fails" else "is not decided"
+
+
+def _worse(before: Record, now: Record) -> Iterator[WorseEntry]:
+    """Figures that are near their rule and lose by the change."""
+    rooms = {frozenset((pair.a, pair.b)): pair.sure_room_mm for pair in before.pairs}
+    for pair in now.pairs:
+        yield from _loss(_names(pair), "mm", rooms.get(frozenset((pair.a, pair.b))), pair.sure_room_mm)
+    reserves = {(joint.name, joint.motion): joint.reserve for joint in before.joints}
+    for joint in now.joints:
+        yield from _loss(_motion(joint), joint.unit, reserves.get((joint.name, joint.motion)), joint.reserve)
+    free = {rod.parts: rod.free for rod in before.rods}
+    for rod in now.rods:
+        yield from _loss(f"roll of {' with '.join(rod.parts)}", "deg", free.get(rod.parts), rod.free)
+
+
+def _names(pair: PairEntry) -> str:
+    return f"{pair.a} – {pair.b}"
+
+
+def _motion(joint: JointEntry) -> str:
+    return f"{joint.name} ({joint.motion})"
+
+
+def _loss(what: str, unit: str, before: float | None, after: float | None) -> Iterator[WorseEntry]:
+    if before is not None and after is not None and after < before - WORSE and after < NEAR:
+        yield WorseEntry(what, unit, before, after)

@@ -1,0 +1,136 @@
+"""What would help: the effect of every number on every figure, and numbers that give a pair the room it lacks."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from assembly.api.answers import Wish, find_answers
+from assembly.api.cores import all_cores
+from assembly.api.main_check import SweepResult, sweep
+from assembly.clearance.narrow_phase.pair_result import Effort
+from assembly.errors import Fault, InputError
+from assembly.model.fault_list import nearest, shown
+from assembly.model.machine import Machine
+from assembly.model.perturbed import Perturbations
+from assembly.progress import Progress, no_progress
+from assembly.record import AnswerEntry, FigureEntry, HelpRecord, NoAnswerEntry
+from assembly.studies.sensitivity import SweptFigures, sensitivities
+from assembly.studies.shared import drive_entries, machine_entry, program_entry
+
+ANSWERS = 3
+"""Answers that are looked for by default."""
+
+
+def what_helps(
+    machine: Machine,
+    pair: tuple[str, str] | None = None,
+    *,
+    wanted: float | None = None,
+    number: str | None = None,
+    most: int = ANSWERS,
+    cores: int | None = None,
+    progress: Progress = no_progress,
+    cached: bool = True,
+) -> HelpRecord:
+    """How much room every figure gains or loses with every number of the file, and single numbers that give it enough.
+
+    The figures are the least clearance of each pair that is closed in on (mm), what joints keep of their limits and how
+    far rods can roll (degrees or mm); the numbers are all dimensions, coordinates of named points and set lengths.
+
+    Parameters
+    ----------
+    machine : Machine
+        As ``load`` gives it.
+    pair : tuple of str, optional
+        The two parts that answers are looked for; by default the pair that fails worst, if any fails.
+    wanted : float, optional
+        What the two are to keep, mm; by default what the file requires, where they do not keep it.
+    number : str, optional
+        A number of the file that must exist.
+    most : int
+        How many answers are looked for; each costs a sweep of the changed machine.
+    cores : int, optional
+        Processes that measure; by default all cores.
+    progress : callable, optional
+        Called with the stage, how much of it is done and how much there is.
+    cached : bool
+        Take what is known from the result cache.
+
+    Returns
+    -------
+    HelpRecord
+        ``figures``, the worst first, with a slope for every number they depend on, by the adjoint of the machine's
+        rows; ``answers``, each of which was swept over the whole range.
+
+    Raises
+    ------
+    InputError
+        For a pair or a number that does not exist, or a machine that was not read from a file.
+    AssemblyError
+        If the machine cannot be put together at rest.
+
+    """
+    parameters = Perturbations(machine).parameters
+    if number is not None and number not in {each.name for each in parameters}:
+        hint = nearest(number, (each.name for each in parameters), "numbers")
+        raise InputError(Fault(f"there is no dimension, point coordinate or set length {shown(number)}", hint=hint))
+    effort = Effort(cores=cores or all_cores(), pairs=(pair,) if pair else ())
+    swept = sweep(machine, effort=effort, progress=progress, cached=cached)
+    numbers, figures = sensitivities(_figures_of(swept, effort), progress)
+    record = HelpRecord(
+        program=program_entry(),
+        machine=machine_entry(machine),
+        drives=drive_entries(machine),
+        verdict=swept.record.verdict,
+        reason=swept.record.reason,
+        numbers=numbers,
+        figures=figures,
+    )
+    figure = _asked(swept, figures, pair)
+    goal = wanted if wanted is not None else _lacking(figure)
+    if figure is None or goal is None or not figure.places:
+        return _with(record, figure, None)
+    _check_wanted(figure, goal)
+    if figure.room + (figure.required or 0.0) >= goal:
+        return _with(record, figure, goal)
+    wish = Wish((figure.names[0], figure.names[1]), goal, most)
+    answers, vain = find_answers(swept, figure, (numbers, parameters), wish, progress)
+    return _with(record, figure, goal, (answers, vain))
+
+
+def _figures_of(swept: SweepResult, effort: Effort) -> SweptFigures:
+    checked, record = swept.checked, swept.record
+    ready = checked.swept.collision_models
+    return SweptFigures(checked.mechanism, checked.pairs, checked.found, record.joints, record.rods, effort, ready)
+
+
+def _asked(swept: SweepResult, figures: tuple[FigureEntry, ...], pair: tuple[str, str] | None) -> FigureEntry | None:
+    """The pair that answers are about: the one named, else the first of all pairs. InputError for one that is none."""
+    pairs = [figure for figure in figures if figure.kind == "pair"]
+    if pair is None:
+        return pairs[0] if pairs else None
+    entry = swept.pair(*pair)
+    return next((figure for figure in pairs if set(figure.names) == {entry.a, entry.b}), None)
+
+
+def _check_wanted(figure: FigureEntry, wanted: float) -> None:
+    """InputError where less is wanted than the file requires: nothing that gives only that would be an answer."""
+    if wanted < (figure.required or 0.0):
+        names, required = " and ".join(map(shown, figure.names)), figure.required
+        hint = f"ask for {required:g} mm or more, or change the rule in [clearance]"
+        raise InputError(Fault(f"the file requires {required:g} mm of {names}", hint=hint))
+
+
+def _lacking(figure: FigureEntry | None) -> float | None:
+    """What a pair that does not keep its clearance should keep, mm; None where it does."""
+    return figure.required if figure is not None and figure.verdict != "clear" else None
+
+
+def _with(
+    record: HelpRecord,
+    figure: FigureEntry | None,
+    wanted: float | None,
+    found: tuple[tuple[AnswerEntry, ...], tuple[NoAnswerEntry, ...]] = ((), ()),
+) -> HelpRecord:
+    asked = figure.names if figure is not None else ()
+    return replace(record, asked=asked, wanted_mm=wanted, answers=found[0], no_answers=found[1])

@@ -1,0 +1,132 @@
+"""The shapes that govern a pair's least clearance at the setting that shows it: all that are as near as the bracket."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Exclusion, Solid
+from assembly.clearance.narrow_phase.distance import CollisionModel, Nearest, nearest
+from assembly.clearance.narrow_phase.pair_result import Effort, PairResult, Verdict
+from assembly.clearance.proof.cached import PairFound
+from assembly.clearance.sensitivity.pair_place import (
+    FREE,
+    PairPlace,
+    Standing,
+    flush_places,
+    nearest_shapes,
+    seats_between,
+    shapes_of,
+)
+from assembly.geometry.mesh import Floats
+from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.roll_columns import roll_name
+from assembly.kinematics.rows import Posture
+from assembly.kinematics.solver import solve
+
+MOST_ALIKE = 4
+"""Pairs of shapes that are told of one pair of parts."""
+
+
+def has_figure(found: PairFound, effort: Effort) -> bool:
+    """Whether the least clearance of a pair, or its depth, is known so well that what changes it can be told."""
+    result = found.result
+    if found.witness is None or result.contained or not np.isfinite(result.least):
+        return False
+    near = result.least < effort.near(result.pair.required, result.surface_error) or effort.asks_for(result.pair)
+    return result.verdict is Verdict.FAILS or (result.closed_in and near)
+
+
+def wide_setting(mechanism: Mechanism, result: PairResult) -> Floats:
+    """The setting of a pair with a column for every roll of ``mechanism``; rolls that do not move it are 0."""
+    setting, at = np.zeros(len(mechanism.machine.drives)), result.overlap.at if result.overlap else result.at
+    drives = len(setting) - len(mechanism.rolls)
+    setting[:drives] = at[:drives]
+    names = [roll_name(mechanism.bodies, mechanism.idle[number]) for number in mechanism.rolls]
+    for name, value in zip(result.rolls, at[drives:], strict=True):
+        setting[drives + names.index(name)] = value
+    return setting
+
+
+@dataclass(slots=True, eq=False)
+class Governing:
+    """Finds the governing shapes of pairs; solids that a sweep has made ``ready`` are not made again."""
+
+    mechanism: Mechanism
+    solids: Mapping[Exclusion, Solid]
+    effort: Effort
+    ready: Mapping[Exclusion, CollisionModel]
+    _models: dict[Exclusion, CollisionModel] = field(default_factory=dict)
+
+    def places(self, results: Sequence[PairResult]) -> list[list[PairPlace]]:
+        """The places of each pair, the nearest first; none where the nearest points tell no direction."""
+        if not results:
+            return []
+        settings = np.array([wide_setting(self.mechanism, result) for result in results])
+        posture = solve(self.mechanism, settings).posture
+        return [
+            self._of_pair(result, setting, posture.take(np.array([row])))
+            for row, (result, setting) in enumerate(zip(results, settings, strict=True))
+        ]
+
+    def _of_pair(self, result: PairResult, setting: Floats, posture: Posture) -> list[PairPlace]:
+        pair, models = result.pair, (self._model(result.pair.trim_a), self._model(result.pair.trim_b))
+        places = tuple(self.mechanism.world_from_rest(posture, part)[0] for part in (pair.a, pair.b))
+        both = places[0], places[1]
+        if result.overlap is not None:
+            return self._overlapping(result, setting, models, both)
+        below = result.least + self.effort.bracket(result.least, result.surface_error)
+        alike = nearest_shapes(models[0].pieces, models[1].pieces, both, below)
+        every = [self._places(pair, setting, models, (i, j), found, both) for i, j, found in alike[:MOST_ALIKE]]
+        return [place for places in every for place in places]
+
+    def _overlapping(
+        self,
+        result: PairResult,
+        setting: Floats,
+        models: tuple[CollisionModel, CollisionModel],
+        places: tuple[Floats, Floats],
+    ) -> list[PairPlace]:
+        """The place of the shapes that stand deepest in each other, once the second is moved out."""
+        overlap = result.overlap
+        if overlap is None or not overlap.shape_a:
+            return []
+        numbers = models[0].solid.shapes.index(overlap.shape_a), models[1].solid.shapes.index(overlap.shape_b)
+        apart = np.array(overlap.direction) * (overlap.depth + FREE)
+        away = places[1].copy()
+        away[:3, 3] += apart
+        found = nearest(models[0].pieces[numbers[0]], models[1].pieces[numbers[1]], places[0], away)
+        return self._places(result.pair, setting, models, numbers, found, (places[0], away), apart)
+
+    def _places(
+        self,
+        pair: CheckedPair,
+        setting: Floats,
+        models: tuple[CollisionModel, CollisionModel],
+        numbers: tuple[int, int],
+        found: Nearest,
+        places: tuple[Floats, Floats],
+        apart: Floats | None = None,
+    ) -> list[PairPlace]:
+        """One place, or one for each corner of the patch over which the two shapes lie flush."""
+        machine, body_of = self.mechanism.machine, self.mechanism.bodies.body_of
+        sides = [
+            Standing(
+                part=exclusion.part,
+                body=body_of[exclusion.part],
+                exclusion=exclusion,
+                shape=shapes_of(machine, exclusion.part, model.solid)[number],
+                piece=model.pieces[number],
+                world_from_part=place,
+            )
+            for exclusion, model, number, place in zip((pair.trim_a, pair.trim_b), models, numbers, places, strict=True)
+        ]
+        moved = np.zeros(3) if apart is None else apart
+        return flush_places(pair, setting, (sides[0], sides[1]), found, moved, seats_between(machine, pair))
+
+    def _model(self, exclusion: Exclusion) -> CollisionModel:
+        if exclusion not in self._models:
+            self._models[exclusion] = self.ready.get(exclusion) or CollisionModel(self.solids[exclusion])
+        return self._models[exclusion]

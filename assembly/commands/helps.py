@@ -1,0 +1,54 @@
+"""``swingroom helps``."""
+
+from __future__ import annotations
+
+import sys
+from functools import partial
+from pathlib import Path
+
+import click
+
+from assembly.arguments import NotNegative
+from assembly.commands.common import ANEW, BY_VERDICT, CORES, FILE, JSON, ExitStatus, answer
+
+
+@click.command()
+@FILE
+@click.option("--pair", nargs=2, metavar="PART PART", help="The two parts that need room.  [default: the worst pair]")
+@click.option(
+    "--to", "wanted", type=NotNegative(), metavar="MM", help="What the two are to keep; tries numbers for it."
+)
+@click.option("--change", "number", metavar="NAME", help="Tell instead what this one number does to every figure.")
+@click.option(
+    "--most", type=click.IntRange(min=1), default=3, show_default=True, help="Answers looked for; each is swept."
+)
+@CORES
+@ANEW
+@JSON
+def helps(
+    file: Path,
+    pair: tuple[str, str] | None,
+    wanted: float | None,
+    number: str | None,
+    most: int,
+    cores: int,
+    anew: bool,
+    as_json: bool,
+) -> ExitStatus:
+    """Tell which numbers of FILE give a pair more room, and by how much each has to change.
+
+    Every number that is offered was put into the machine and swept over the whole range.
+    """
+    from assembly.api.questions import load
+    from assembly.api.what_helps import what_helps
+    from assembly.report.text.help_text import help_blocks
+    from assembly.report.text.run_files import command_line
+    from assembly.report.text.terminal import progress
+
+    machine = load(file)
+    with progress(sys.stderr) as told:
+        record = what_helps(
+            machine, pair, wanted=wanted, number=number, most=most, cores=cores, progress=told, cached=not anew
+        )
+    answer(record, partial(help_blocks, command=command_line("sweep", file), number=number), as_json=as_json)
+    return BY_VERDICT[record.verdict]

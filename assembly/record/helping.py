@@ -1,0 +1,127 @@
+"""The record of what would help: how every figure that has a rule changes with every number of the file, and answers.
+
+mm and degrees. A slope is what a figure's room gains where one number grows by 1; the setting that governs it is kept.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from assembly.record.entries import DriveEntry, MachineEntry, ProgramEntry
+from assembly.record.values import Settings, VerdictWord
+
+
+@dataclass(frozen=True, slots=True)
+class NumberEntry:
+    """One number of the file: a dimension, a coordinate of a named point, or a length that a part is set to.
+
+    ``worked_out``: arithmetic stands there. ``refused``: why the file cannot be read with this number alone changed.
+    ``moves``: how many of the figures depend on it.
+    """
+
+    name: str
+    kind: Literal["dimension", "point", "length"]
+    value: float
+    worked_out: bool
+    refused: str
+    moves: int
+
+
+@dataclass(frozen=True, slots=True)
+class SlopeEntry:
+    """What a figure gains for each 1 that the number grows (``up``), and loses for each 1 that it shrinks (``down``).
+
+    The two differ where features change over. Null where the machine does not go together with this number alone
+    changed: a loop is held by more than it needs.
+    """
+
+    number: str
+    up: float | None
+    down: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class GoverningEntry:
+    """One setting and feature that governs a figure: two shapes of a pair, with what each number does there."""
+
+    at: Settings
+    shape_a: str
+    shape_b: str
+    room: float
+    slopes: tuple[SlopeEntry, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class FigureEntry:
+    """One figure that has a rule: room of a pair (mm), reserve of a joint's motion, or roll of a rod (degrees).
+
+    ``names``: two parts; a joint; the parts of a rod. ``places``: all that govern alike, the first the worst.
+    """
+
+    kind: Literal["pair", "joint", "rod"]
+    names: tuple[str, ...]
+    motion: str
+    unit: str
+    room: float
+    required: float | None
+    verdict: VerdictWord | None
+    places: tuple[GoverningEntry, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WorseEntry:
+    """A figure that an answer makes worse: its room before and after, in its unit."""
+
+    what: str
+    unit: str
+    before: float
+    after: float
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerEntry:
+    """One number changed from ``before`` to ``after``, and the sweep of the whole machine so.
+
+    ``proven_mm``: no setting brings the pair nearer. ``verdict`` and ``reason`` are the machine's. ``worse``: what
+    loses room by it.
+    """
+
+    number: str
+    before: float
+    after: float
+    least_mm: float
+    proven_mm: float
+    verdict: VerdictWord
+    reason: str
+    worse: tuple[WorseEntry, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class NoAnswerEntry:
+    """A number that was tried alone and is no answer, with the reason."""
+
+    number: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class HelpRecord:
+    """What would help a machine: its figures, worst first, over all its numbers.
+
+    ``asked``: names of the pair that the answers are about, and ``wanted_mm`` what it is to keep; null where no answer
+    was sought.
+    """
+
+    program: ProgramEntry
+    machine: MachineEntry
+    drives: Mapping[str, DriveEntry]
+    verdict: VerdictWord
+    reason: str
+    numbers: tuple[NumberEntry, ...]
+    figures: tuple[FigureEntry, ...]
+    asked: tuple[str, ...] = ()
+    wanted_mm: float | None = None
+    answers: tuple[AnswerEntry, ...] = ()
+    no_answers: tuple[NoAnswerEntry, ...] = ()

@@ -1,0 +1,208 @@
+"""What would help, in words: what each number does to a figure, and which single numbers give a pair its room."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from assembly.record import AnswerEntry, FigureEntry, GoverningEntry, HelpRecord, NumberEntry, SlopeEntry, WorseEntry
+from assembly.report.text.layout import Block, Heading, Line, Table, Tone
+from assembly.report.text.sweep_text import TONES
+from assembly.report.text.words import MINUS, below, count, figure, part, setting, short, unit_sign
+
+DIMENSIONS_TOLD = 8
+POINTS_TOLD = 4
+"""Coordinates of points that are told besides dimensions and lengths."""
+FIGURES_TOLD = 14
+LOSSES_TOLD = 2
+LEAST_TOLD = 0.0005
+"""A slope that is told as 0.000."""
+UNITS = {"mm": "mm", "deg": "degrees"}
+
+
+def help_blocks(record: HelpRecord, command: str, number: str | None = None) -> Iterator[Block]:
+    """The whole answer: about the pair that was asked for, or about what one ``number`` does everywhere."""
+    if number is not None:
+        yield from _number_blocks(record, number)
+        return
+    asked = next((one for one in record.figures if one.kind == "pair" and one.names == record.asked), None)
+    if asked is None:
+        yield Line("No pair comes so near that what changes it could be told: name one with --pair", Tone.OPEN)
+        return
+    yield _headline(asked, record)
+    yield from _slope_blocks(asked, record)
+    yield from _answer_blocks(record)
+    yield Heading("What to do now")
+    yield from (Line(f"- {text}", indent=1) for text in _advice(record, command))
+
+
+def _headline(asked: FigureEntry, record: HelpRecord) -> Line:
+    names, place = f"{asked.names[0]} – {asked.names[1]}", next(iter(asked.places), None)
+    at = f" at {setting(place.at, record.drives)}" if place is not None else ""
+    if place is not None:
+        names = f"{part(asked.names[0], place.shape_a)} – {part(asked.names[1], place.shape_b)}"
+    verdict = (asked.verdict or "undecided").upper()
+    room = f"{_signed(asked.room, 2)} mm of room beyond the {short(asked.required or 0.0)} mm that it must keep"
+    return Line(f"{verdict}: {names} has {room}{at}", TONES[asked.verdict or "undecided"])
+
+
+def _slope_blocks(asked: FigureEntry, record: HelpRecord) -> Iterator[Block]:
+    """What each number does at the setting that governs, one table for all places that govern alike."""
+    yield Heading("What each number does to it there, in mm of room")
+    if not asked.places:
+        yield Line("the nearest points show no direction: one part lies inside the other, or they only touch", indent=1)
+        return
+    if len(asked.places) > 1:
+        alike = ", ".join(f"{one.shape_a} – {one.shape_b}" for one in asked.places)
+        told = f"{count(len(asked.places), 'place')} are as near: {alike}; the least that a change gains at all of them"
+        yield Line(told, Tone.QUIET, 1)
+    numbers = {one.name: one for one in record.numbers}
+    rows = list(_ranked(asked, numbers))
+    shown = _shortened(rows, numbers)
+    if shown:
+        yield Table(
+            columns=("number", "now", "1 more", "1 less"),
+            rows=tuple(_slope_row(name, gained, numbers[name]) for name, gained in shown),
+            figures=frozenset(("now", "1 more", "1 less")),
+        )
+    others = f"{count(len(rows) - len(shown), 'more number')} with a smaller effect; " if len(rows) > len(shown) else ""
+    still = count(len(record.numbers) - len(rows), "number does", "numbers do")
+    yield Line(f"{others}the other {still} nothing to it", Tone.QUIET, 1)
+
+
+Gained = tuple[float | None, float | None]
+"""What a figure gains for 1 more, and for 1 less, at all places that govern it; None where the machine is torn."""
+
+
+def _ranked(asked: FigureEntry, numbers: dict[str, NumberEntry]) -> Iterator[tuple[str, Gained]]:
+    """Every number with an effect that can be told, dimensions and lengths first, the largest effect first."""
+    found = {name: _gained(asked.places, name) for place in asked.places for name in _names(place)}
+    told = [(name, gained) for name, gained in found.items() if _size(gained) >= LEAST_TOLD]
+    yield from sorted(told, key=lambda each: (numbers[each[0]].kind == "point", -_size(each[1])))
+
+
+def _names(place: GoverningEntry) -> list[str]:
+    return [slope.number for slope in place.slopes]
+
+
+def _gained(places: Sequence[GoverningEntry], name: str) -> Gained:
+    slopes = [next((one for one in place.slopes if one.number == name), SlopeEntry(name, 0.0, 0.0)) for place in places]
+    up, down = [one.up for one in slopes], [None if one.down is None else -one.down for one in slopes]
+    return _least(up), _least(down)
+
+
+def _least(values: Sequence[float | None]) -> float | None:
+    known = [value for value in values if value is not None]
+    return min(known) if len(known) == len(values) else None
+
+
+def _size(gained: Gained) -> float:
+    return max(1.0 if value is None else abs(value) for value in gained)
+
+
+def _shortened(rows: Sequence[tuple[str, Gained]], numbers: dict[str, NumberEntry]) -> list[tuple[str, Gained]]:
+    points = [row for row in rows if numbers[row[0]].kind == "point"]
+    others = [row for row in rows if numbers[row[0]].kind != "point"]
+    return [*others[:DIMENSIONS_TOLD], *points[:POINTS_TOLD]]
+
+
+def _slope_row(name: str, gained: Gained, number: NumberEntry) -> tuple[str, ...]:
+    note = " (instead of its arithmetic)" if number.worked_out else ""
+    return f"{name}{note}", short(number.value), _effect(gained[0]), _effect(gained[1])
+
+
+def _effect(value: float | None) -> str:
+    return "torn" if value is None else _signed(value, 3)
+
+
+def _signed(value: float, digits: int) -> str:
+    text = figure(value, digits)
+    return text if text.startswith(MINUS) else f"+{text}"
+
+
+def _answer_blocks(record: HelpRecord) -> Iterator[Block]:
+    if record.wanted_mm is None:
+        return
+    wanted = short(record.wanted_mm)
+    if _keeps_it(record):
+        return
+    if record.answers:
+        yield Heading(f"To keep {wanted} mm there, any one of these; each was swept over the whole range")
+        yield Table(
+            columns=("number", "from", "to", "proven mm", "the machine then", "what gets worse"),
+            rows=tuple(_answer_row(one) for one in record.answers),
+            figures=frozenset(("from", "to", "proven mm")),
+            tones=tuple(TONES[one.verdict] for one in record.answers),
+        )
+    else:
+        yield Heading(f"No number was found that alone makes it keep {wanted} mm")
+    yield from (Line(f"{one.number}: {one.why}", Tone.QUIET, 1) for one in record.no_answers)
+
+
+def _keeps_it(record: HelpRecord) -> bool:
+    """Whether the pair that was asked for keeps what is wanted as it is."""
+    asked = (one for one in record.figures if one.kind == "pair" and one.names == record.asked)
+    return any(one.room + (one.required or 0.0) >= (record.wanted_mm or 0.0) for one in asked)
+
+
+def _answer_row(answer: AnswerEntry) -> tuple[str, ...]:
+    change = answer.after - answer.before
+    told = f"{short(answer.after)} ({short(abs(change))} {'more' if change > 0 else 'less'})"
+    machine = answer.verdict.upper()
+    return answer.number, short(answer.before), told, figure(below(answer.proven_mm)), machine, _worse(answer.worse)
+
+
+def _worse(lost: Sequence[WorseEntry]) -> str:
+    if not lost:
+        return "nothing near its limit"
+    told = [
+        f"{one.what} {figure(one.before)} to {figure(one.after)}{unit_sign(one.unit)}" for one in lost[:LOSSES_TOLD]
+    ]
+    more = f"; {len(lost) - LOSSES_TOLD} more" if len(lost) > LOSSES_TOLD else ""
+    return "; ".join(told) + more
+
+
+def _number_blocks(record: HelpRecord, name: str) -> Iterator[Block]:
+    """What one number does to every figure, the largest effect first."""
+    number = next(one for one in record.numbers if one.name == name)
+    if number.refused:
+        yield Line(f"{name} cannot be changed alone: {number.refused}", Tone.OPEN)
+        return
+    if not number.moves:
+        yield Line(f"{name} is {short(number.value)}: no figure that has a rule depends on it", Tone.OPEN)
+        return
+    yield Line(f"{name} is {short(number.value)}: it bears on {number.moves} of {len(record.figures)} figures")
+    gained = [(one, _gained(one.places, name)) for one in record.figures if one.places]
+    told = sorted((each for each in gained if _size(each[1]) >= LEAST_TOLD), key=lambda each: -_size(each[1]))
+    yield Heading("What 1 more and 1 less of it do to each, in mm or degrees")
+    yield Table(
+        columns=("room now", "1 more", "1 less", "of"),
+        rows=tuple(
+            (_room(one), _effect(effect[0]), _effect(effect[1]), _called(one)) for one, effect in told[:FIGURES_TOLD]
+        ),
+        figures=frozenset(("room now", "1 more", "1 less")),
+        tones=tuple(TONES[one.verdict or "clear"] for one, _ in told[:FIGURES_TOLD]),
+    )
+    if len(told) > FIGURES_TOLD:
+        yield Line(f"{count(len(told) - FIGURES_TOLD, 'more figure')} with a smaller effect", Tone.QUIET, 1)
+
+
+def _room(one: FigureEntry) -> str:
+    return f"{figure(one.room)}{unit_sign(one.unit)}"
+
+
+def _called(one: FigureEntry) -> str:
+    if one.kind == "pair":
+        return " – ".join(one.names)
+    return f"{' with '.join(one.names)} ({one.motion})"
+
+
+def _advice(record: HelpRecord, command: str) -> Iterator[str]:
+    if record.wanted_mm is not None and _keeps_it(record):
+        yield f"nothing: the two keep {short(record.wanted_mm)} mm as they are"
+    elif record.answers:
+        yield f"write one of these numbers into {record.machine.file}, then run {command}"
+    elif record.wanted_mm is not None:
+        yield "change two numbers at once, starting from the table above; or let a stop end the motion sooner"
+    else:
+        yield "to have numbers tried, say what the two are to keep: --to MM"
+    yield "what else one number bears on: --change NAME"

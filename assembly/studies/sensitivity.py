@@ -1,0 +1,190 @@
+"""What each number of the file does to every figure that has a rule, at the settings that govern them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from assembly.clearance.narrow_phase.checked_pairs import Exclusion, Pairs
+from assembly.clearance.narrow_phase.distance import CollisionModel
+from assembly.clearance.narrow_phase.pair_result import Effort
+from assembly.clearance.proof.cached import PairFound
+from assembly.clearance.sensitivity.change import Change, change_of
+from assembly.clearance.sensitivity.derivatives import Slopes, slopes_of
+from assembly.clearance.sensitivity.governing import Governing, has_figure
+from assembly.clearance.sensitivity.pair_place import PairPlace
+from assembly.clearance.sensitivity.places import MeasuredPlace, Place, Reserve, RollReserve
+from assembly.geometry.mesh import Floats
+from assembly.kinematics.joint_motion import WHOLE_TURN, Lean, PinTurn, motions_of
+from assembly.kinematics.mechanism import Mechanism, settings_of
+from assembly.kinematics.roll_columns import roll_name, with_rolls
+from assembly.model.perturbed import Perturbations
+from assembly.progress import Progress
+from assembly.record import (
+    FigureEntry,
+    GoverningEntry,
+    JointEntry,
+    NumberEntry,
+    RodEntry,
+    Settings,
+    SlopeEntry,
+)
+
+LEAST_LEAN = 0.05
+"""degrees: what leans less has no slope; every change makes it lean more."""
+STILL = 1e-7
+"""A slope below this is rounding: the figure does not depend on the number."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SweptFigures:
+    """What a sweep found, as far as it is needed: pairs with what shows them, joints and rods of its record.
+
+    ``ready``: solids that the sweep has made ready to be asked for distances.
+    """
+
+    mechanism: Mechanism
+    pairs: Pairs
+    found: Sequence[PairFound]
+    joints: Sequence[JointEntry]
+    rods: Sequence[RodEntry]
+    effort: Effort
+    ready: Mapping[Exclusion, CollisionModel]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Figure:
+    """A figure without its slopes, and the places that govern it alike."""
+
+    entry: FigureEntry
+    places: Sequence[Place]
+
+
+def sensitivities(swept: SweptFigures, progress: Progress) -> tuple[tuple[NumberEntry, ...], tuple[FigureEntry, ...]]:
+    """Every number of the file, and every figure with its slopes over all of them; the figures worst first.
+
+    Raises InputError for a machine that no file describes.
+    """
+    mechanism = swept.mechanism
+    perturbations = Perturbations(mechanism.machine)
+    rolled = with_rolls(mechanism, [number for number, roll in enumerate(mechanism.idle) if not roll.clamped])
+    progress("what helps", 0, 0)
+    changes = [change_of(rolled, perturbations, parameter) for parameter in perturbations.parameters]
+    figures = sorted((*_pairs(rolled, swept), *_joints(rolled, swept), *_rods(rolled, swept)), key=_worst_first)
+    slopes = iter(slopes_of(rolled, [place for figure in figures for place in figure.places], changes))
+    told = tuple(_told(rolled, figure, changes, slopes) for figure in figures)
+    return tuple(_number(change, told) for change in changes), told
+
+
+def _worst_first(figure: _Figure) -> tuple[bool, int, float]:
+    kinds = ("pair", "joint", "rod")
+    return figure.entry.verdict != "fails", kinds.index(figure.entry.kind), figure.entry.room
+
+
+def _pairs(mechanism: Mechanism, swept: SweptFigures) -> Iterator[_Figure]:
+    governing = Governing(mechanism, swept.pairs.solids, swept.effort, swept.ready)
+    found = [one for one in swept.found if has_figure(one, swept.effort)]
+    every = governing.places([one.result for one in found])
+    for one, places in zip(found, every, strict=True):
+        pair = one.result.pair
+        entry = FigureEntry("pair", (pair.a, pair.b), "", "mm", one.room, pair.required, one.result.verdict.value, ())
+        yield _Figure(entry, places)
+
+
+def _joints(mechanism: Mechanism, swept: SweptFigures) -> Iterator[_Figure]:
+    for joint in swept.joints:
+        if joint.reserve is None or not joint.at:
+            continue
+        downward = joint.reserve_low is not None and joint.reserve_low == joint.reserve
+        value = joint.least if downward else joint.most
+        motions = motions_of(mechanism.machine.joints[joint.name], mechanism.bodies)
+        drawn = next(motion for motion in motions if motion.name == joint.motion)
+        reserve = Reserve(
+            joint=joint.name,
+            motion=joint.motion,
+            downward=downward,
+            value=value or 0.0,
+            drawn=drawn if isinstance(drawn, PinTurn) else None,
+            roll=joint.roll,
+            best_roll=joint.best_roll,
+        )
+        entry = FigureEntry("joint", (joint.name,), joint.motion, joint.unit, joint.reserve, None, joint.verdict, ())
+        upright = isinstance(drawn, Lean) and (value or 0.0) < LEAST_LEAN
+        yield _Figure(entry, [] if upright else [MeasuredPlace(reserve, _wide(mechanism, joint.at))])
+
+
+def _rods(mechanism: Mechanism, swept: SweptFigures) -> Iterator[_Figure]:
+    """The rods of which something limits the roll."""
+    for rod in swept.rods:
+        if rod.free < WHOLE_TURN:
+            entry = FigureEntry("rod", rod.parts, "roll", "deg", rod.free, None, rod.verdict, ())
+            yield _Figure(entry, [MeasuredPlace(RollReserve(rod.ends), _wide(mechanism, rod.at))])
+
+
+def _wide(mechanism: Mechanism, at: Settings) -> Floats:
+    """A setting by names as one value for each column of ``mechanism``."""
+    return np.array([at.get(name, 0.0) for name in mechanism.machine.drives])
+
+
+def _told(mechanism: Mechanism, figure: _Figure, changes: Sequence[Change], slopes: Iterator[Slopes]) -> FigureEntry:
+    """The entry of ``figure`` with its places, each with the next of ``slopes``."""
+    entry = figure.entry
+    places = _merged([_place(mechanism, entry, place, changes, next(slopes)) for place in figure.places])
+    return replace(entry, places=places)
+
+
+def _merged(places: Sequence[GoverningEntry]) -> tuple[GoverningEntry, ...]:
+    """One entry for each two shapes: the corners of a patch over which they lie flush change together."""
+    made: dict[tuple[str, str], GoverningEntry] = {}
+    for place in places:
+        shapes = place.shape_a, place.shape_b
+        made[shapes] = _together(made[shapes], place) if shapes in made else place
+    return tuple(made.values())
+
+
+def _together(one: GoverningEntry, other: GoverningEntry) -> GoverningEntry:
+    """Slopes of the least of two rooms that are alike: upwards the smaller, downwards the larger."""
+    first, second = ({slope.number: slope for slope in each.slopes} for each in (one, other))
+    slopes = []
+    for name in dict.fromkeys((*first, *second)):
+        a, b = (each.get(name, SlopeEntry(name, 0.0, 0.0)) for each in (first, second))
+        up = None if a.up is None or b.up is None else min(a.up, b.up)
+        down = None if a.down is None or b.down is None else max(a.down, b.down)
+        slopes.append(SlopeEntry(name, up, down))
+    return replace(one, slopes=tuple(slopes))
+
+
+def _place(
+    mechanism: Mechanism, entry: FigureEntry, place: Place, changes: Sequence[Change], slopes: Slopes
+) -> GoverningEntry:
+    shapes, room = ("", ""), entry.room
+    if isinstance(place, PairPlace):
+        shapes = place.a.shape.name, place.b.shape.name
+        room = entry.room if place.apart.any() else place.gap - place.pair.required
+    told = tuple(
+        _slope(change.parameter.name, up, down)
+        for change, up, down in zip(changes, slopes.up.tolist(), slopes.down.tolist(), strict=True)
+        if not change.refused and not (abs(up) < STILL and abs(down) < STILL)
+    )
+    return GoverningEntry(_at(mechanism, entry, place), *shapes, room, told)
+
+
+def _at(mechanism: Mechanism, entry: FigureEntry, place: Place) -> Settings:
+    """The drives' settings, and the rolls of what can roll where they matter."""
+    names = [roll_name(mechanism.bodies, mechanism.idle[number]) for number in mechanism.rolls]
+    every = settings_of(mechanism.machine, tuple(place.settings.tolist()))
+    return {name: value for name, value in every.items() if name not in names or (entry.kind == "pair" and value)}
+
+
+def _slope(name: str, up: float, down: float) -> SlopeEntry:
+    return SlopeEntry(name, None if np.isnan(up) else up, None if np.isnan(down) else down)
+
+
+def _number(change: Change, figures: Sequence[FigureEntry]) -> NumberEntry:
+    own = change.parameter
+    moved = sum(
+        any(slope.number == own.name for place in figure.places for slope in place.slopes) for figure in figures
+    )
+    return NumberEntry(own.name, own.kind.value, own.value, own.worked_out, change.refused, moved)

@@ -1,0 +1,137 @@
+"""``swingroom helps``: what each number does, and numbers that were swept before they are offered."""
+
+import io
+import json
+
+import pytest
+
+import assembly
+from assembly.cli import main
+from assembly.report.text.help_text import help_blocks
+from assembly.report.text.terminal import write
+
+FILE = """
+format = 1
+name = "Stop block"
+[dimensions]
+post_y = 30
+nose = 20
+idle = 7
+shift = 0
+[parts.base]
+fixed = true
+shapes = [{ name = "post", box = [0, "post_y + 10", 0], size = [20, 20, 20] }]
+[parts.wall]
+fixed = true
+shapes = [{ name = "wall", box = [0, -29, 0], size = [20, 10, 20] }]
+[parts.sledge]
+shapes = [{ name = "nose", box = [0, "nose / 2 - 10 + shift", 0], size = [20, "nose", 20] }]
+[joints.guide]
+slide = ["base", "sledge"]
+at = [0, 0, 0]
+along = [0, 1, 0]
+limit = [-9, 20]
+[drives.push]
+slides = { guide = 1 }
+range = [-8, 18]
+[clearance]
+required = REQUIRED
+"""
+
+
+@pytest.fixture
+def file(tmp_path):
+    def written(required=5):
+        path = tmp_path / "block.toml"
+        path.write_text(FILE.replace("REQUIRED", str(required)), encoding="utf-8")
+        return path
+
+    return written
+
+
+@pytest.fixture(scope="module")
+def record(tmp_path_factory):
+    """What helps the machine as it is, asked once."""
+    path = tmp_path_factory.mktemp("helps") / "block.toml"
+    path.write_text(FILE.replace("REQUIRED", "5"), encoding="utf-8")
+    return assembly.what_helps(assembly.load(path))
+
+
+def test_numbers_that_give_the_room_are_swept_and_told_with_what_they_cost(record):
+    """Closed form: the nose ends at nose - 10 + 18, so the post is post_y - nose - 8 away at the end: 2 for 5."""
+    assert (record.verdict, record.asked, record.wanted_mm) == ("fails", ("base", "sledge"), 5.0)
+    pair = next(one for one in record.figures if one.names == record.asked)
+    assert pair.room == pytest.approx(-3.0, abs=1e-6)
+    slopes = {slope.number: (slope.up, slope.down) for slope in pair.places[0].slopes}
+    wanted = {"post_y": 1.0, "nose": -1.0, "shift": -1.0}
+    assert slopes == {name: pytest.approx((slope, slope)) for name, slope in wanted.items()}
+    found = {one.number: one for one in record.answers}
+    assert set(found) == {"post_y", "nose"}
+    assert found["post_y"].after == pytest.approx(33.0, abs=0.06)
+    assert found["nose"].after == pytest.approx(17.0, abs=0.06)
+    for one in record.answers:
+        assert one.verdict == "clear"
+        assert 5.0 <= one.proven_mm <= one.least_mm <= 5.1
+    assert {one.name: one.moves for one in record.numbers}["idle"] == 0
+
+
+def test_a_number_that_breaks_another_rule_is_no_answer(record):
+    """Closed form: the wall is 6 away at the other end; 3 further back the nose has 3 of the 5 that are required."""
+    assert {one.number: one.why for one in record.no_answers} == {"shift": "at -3.01 wall – sledge fails"}
+
+
+def test_a_number_that_helps_until_another_place_governs_is_no_answer(file):
+    """The pair keeps 6 from the wall once that is one part with the post: no post_y gives it more."""
+    text = file().read_text(encoding="utf-8")
+    own, path = "}]\n[parts.wall]\nfixed = true\nshapes = [{", file()
+    assert own in text
+    whole = text.replace(own, "}, {")
+    path.write_text(whole, encoding="utf-8")
+    record = assembly.what_helps(assembly.load(path), ("base", "sledge"), wanted=8.0, most=1)
+    assert record.answers == ()
+    assert record.no_answers[0].why == "it helps at first and then no more: something else comes nearer"
+
+
+def test_the_report_fits_one_screen_and_says_what_to_do(record):
+    stream = io.StringIO()
+    write(help_blocks(record, "swingroom sweep block.toml"), stream)
+    out = stream.getvalue()
+    assert out.startswith("FAILS: base (post) – sledge (nose) has −3.00 mm of room")
+    assert "To keep 5 mm there, any one of these; each was swept over the whole range" in out
+    assert "- write one of these numbers into block.toml, then run swingroom sweep block.toml" in out
+    assert len(out.splitlines()) <= 24
+
+
+def test_what_one_number_does_everywhere(file, capsys):
+    assert main(["helps", str(file(1)), "--change", "post_y"]) == 0
+    out = capsys.readouterr().out
+    assert "post_y is 30: it bears on 1 of 3 figures" in out
+    assert "base – sledge" in out
+
+
+def test_a_number_on_which_nothing_depends_is_said_to_do_nothing(file, capsys):
+    assert main(["helps", str(file(1)), "--change", "idle"]) == 0
+    assert "idle is 7: no figure that has a rule depends on it" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (["--change", "post_x"], "there is no dimension, point coordinate or set length `post_x`"),
+        (["--pair", "base", "sled"], "no part `sled`"),
+        (["--pair", "base", "base"], "base"),
+        (["--to", "-3"], "is not a number, 0 or more"),
+        (["--to", "4"], "the file requires 5 mm of `base` and `sledge`"),
+    ],
+)
+def test_what_is_not_there_is_one_clear_line(file, capsys, arguments, told):
+    assert main(["helps", str(file()), *arguments]) == 2
+    (line,) = [line for line in capsys.readouterr().err.splitlines() if told in line]
+    assert line
+
+
+def test_the_record_is_json(file, capsys):
+    assert main(["helps", str(file(1)), "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["figures"][0]["places"][0]["slopes"]
+    assert told["answers"] == []
