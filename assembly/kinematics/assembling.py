@@ -41,9 +41,8 @@ def assemble(machine: Machine) -> Mechanism:
         raise AssemblyError(*(_unset_fault(machine, bodies, freedom) for freedom in unset))
     if not machine.drives:
         raise _nothing_moves(machine)
-    jacobian = equations.jacobian(home)[0]
     is_joint = np.arange(len(equations.owners)) < _joint_rows(joints)
-    chosen = choose_rows(equations, jacobian, ~is_joint)
+    chosen = choose_rows(equations, home, ~is_joint)
     system = System(equations, chosen, with_redundant_rows(equations, chosen))
     return Mechanism(machine, bodies, system, home, mobility(joints, home, rows=_joint_rows(joints)), idle)
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from types import MappingProxyType
@@ -88,6 +89,18 @@ def loop_through(machine: Machine, bodies: Bodies, joint_name: str) -> tuple[str
     except nx.NetworkXNoPath:
         return (joint_name,)
     return joint_name, *(min(graph[a][b]) for a, b in pairwise(path))
+
+
+def loop_numbers(ends: Sequence[tuple[int, int]]) -> list[int]:
+    """For each joint between two bodies, which lot of loops that share joints it is part of; -1: of none."""
+    graph: nx.Graph[int] = nx.Graph()
+    graph.add_edges_from(ends)
+    numbers: dict[frozenset[int], int] = {}
+    for number, edges in enumerate(nx.biconnected_component_edges(graph)):
+        numbers.update((frozenset(edge), number) for edge in edges)
+    lots = [numbers.get(frozenset(one), len(numbers) + body) for body, one in enumerate(ends)]
+    many = Counter(lots)
+    return [lot if many[lot] > 1 or one[0] == one[1] else -1 for lot, one in zip(lots, ends, strict=True)]
 
 
 def loops(machine: Machine, bodies: Bodies) -> tuple[tuple[str, ...], ...]:

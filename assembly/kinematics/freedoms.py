@@ -6,18 +6,18 @@ small real step along each free direction tells a true freedom from one that exi
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import null_space
+from scipy.linalg import null_space, svd
 
 from assembly.geometry.mesh import Floats
-from assembly.kinematics.rows import Posture, SamePoint
+from assembly.kinematics.bodies import GROUND
+from assembly.kinematics.rows import Posture
 from assembly.kinematics.step import moved, project
-from assembly.kinematics.system import Equations
+from assembly.kinematics.system import Component, Equations
 from assembly.model.machine import RollRule
 
 RANK_TOLERANCE = 1e-6
@@ -72,13 +72,18 @@ class Unset:
 
 def mobility(equations: Equations, posture: Posture, *, rows: int | None = None) -> Mobility:
     """Freedoms of the first ``rows`` rows (default all) at the one ``posture``."""
-    jacobian = equations.jacobian(posture)[0, :rows]
-    if min(jacobian.shape) == 0:
-        return Mobility(jacobian.shape[1], jacobian.shape[1], 0, 1.0)
-    values = np.linalg.svd(jacobian, compute_uv=False)
+    slopes, size = equations.slopes(posture), len(equations.owners) if rows is None else rows
+    every = [
+        np.linalg.svd(jacobian, compute_uv=False)
+        for component in equations.components
+        if min((jacobian := equations.jacobian_of(slopes, component)[component.rows < size]).shape)
+    ]
+    values = np.sort(np.concatenate([np.zeros(0), *every]))[::-1]
+    unknowns = 6 * (len(equations.bodies) - 1)
+    if not len(values):
+        return Mobility(unknowns, unknowns - size, size, 1.0)
     rank = int((values > RANK_TOLERANCE * values[0]).sum())
-    count, unknowns = jacobian.shape
-    return Mobility(unknowns - rank, unknowns - count, count - rank, float(values[rank - 1] / values[0]))
+    return Mobility(unknowns - rank, unknowns - size, size - rank, float(values[rank - 1] / values[0]))
 
 
 def find_idle_rolls(equations: Equations, posture: Posture) -> tuple[IdleRoll, ...]:
@@ -86,21 +91,29 @@ def find_idle_rolls(equations: Equations, posture: Posture) -> tuple[IdleRoll, .
 
     Only what balls alone tie to the rest of the machine counts; a flap on a pin is a freedom that wants a drive.
     """
-    jacobian = equations.jacobian(posture)[0]
-    bodies = equations.bodies
-    found: list[IdleRoll] = []
-    joined = {tuple(sorted(ends)) for ends in zip(equations.first.tolist(), equations.second.tolist(), strict=True)}
-    groups: list[tuple[int, ...]] = [(body,) for body in range(1, len(bodies))]
-    groups += [pair for pair in combinations(range(1, len(bodies)), 2) if pair in joined]
-    for group in groups:
-        if any(set(roll.bodies) & set(group) for roll in found) or not _held_by_balls(equations, group):
-            continue
-        columns = np.concatenate([6 * (body - 1) + np.arange(6) for body in group])
-        space = null_space(jacobian[:, columns], rcond=RANK_TOLERANCE)
-        roll = _as_roll(space[:, 0], group, posture.centres[0], equations.scale) if space.shape[1] == 1 else None
-        if roll is not None:
-            found.append(roll)
-    return tuple(found)
+    slopes, found = equations.slopes(posture), list[IdleRoll]()
+    for component in equations.components:
+        jacobian = equations.jacobian_of(slopes, component)
+        place = {body: number for number, body in enumerate(component.bodies.tolist())}
+        rolling: set[int] = set()
+        for group in _alone_and_joined(equations, component):
+            if rolling.intersection(group) or not _held_by_balls(equations, component, group):
+                continue
+            columns = np.concatenate([6 * place[body] + np.arange(6) for body in group])
+            space = null_space(jacobian[:, columns], rcond=RANK_TOLERANCE)
+            roll = _as_roll(space[:, 0], group, posture.centres[0], equations.scale) if space.shape[1] == 1 else None
+            if roll is not None:
+                rolling.update(group)
+                found.append(roll)
+    return tuple(sorted(found, key=lambda roll: (len(roll.bodies), roll.bodies)))
+
+
+def _alone_and_joined(equations: Equations, component: Component) -> list[tuple[int, ...]]:
+    """Each body of a component, then every two that rows tie to each other."""
+    first, second = np.sort(equations.ends[:, component.rows], axis=0)
+    tied = (first != second) & (first != GROUND)
+    alone: list[tuple[int, ...]] = [(body,) for body in component.bodies.tolist()]
+    return alone + sorted(set(zip(first[tied].tolist(), second[tied].tolist(), strict=True)))
 
 
 def find_unset(equations: Equations, posture: Posture) -> tuple[Unset, ...]:
@@ -109,20 +122,29 @@ def find_unset(equations: Equations, posture: Posture) -> tuple[Unset, ...]:
     None in a machine that can be swept. A group holds the bodies that some free motion takes along together; no
     motion of one group needs another, so each is told apart (the projector on the free motions is block diagonal).
     """
-    jacobian = equations.jacobian(posture)[0]
-    space = null_space(jacobian, rcond=RANK_TOLERANCE)
-    if not space.shape[1]:
-        return ()
-    parts = space.reshape(-1, 6, space.shape[1])
-    shared = np.abs(np.einsum("iak,jbk->iajb", parts, parts)).max(axis=(1, 3)) > 1e-6
     found = []
-    for group in _groups(shared):
-        inside = np.repeat(np.isin(np.arange(len(shared)), group), 6)
-        left, values, _right = np.linalg.svd(np.where(inside[:, None], space, 0.0), full_matrices=False)
-        motions = left[:, values > 0.5].T
-        bodies = tuple(body + 1 for body in group)
-        found.append(Unset(bodies, any(lasting(equations, posture, one) for one in motions), len(motions)))
-    return tuple(found)
+    for component, space in _free_motions(equations, posture):
+        parts = space.reshape(-1, 6, space.shape[1])
+        shared = np.abs(np.einsum("iak,jbk->iajb", parts, parts)).max(axis=(1, 3)) > 1e-6
+        for group in _groups(shared):
+            inside = np.repeat(np.isin(np.arange(len(shared)), group), 6)
+            left, values, _right = np.linalg.svd(np.where(inside[:, None], space, 0.0), full_matrices=False)
+            motions = np.zeros((int((values > 0.5).sum()), 6 * (len(equations.bodies) - 1)))
+            motions[:, component.columns] = left[:, values > 0.5].T
+            bodies = tuple(component.bodies[group].tolist())
+            found.append(Unset(bodies, any(lasting(equations, posture, one) for one in motions), len(motions)))
+    return tuple(sorted(found, key=lambda unset: unset.bodies))
+
+
+def _free_motions(equations: Equations, posture: Posture) -> Iterator[tuple[Component, Floats]]:
+    """Bases (6 b, k) of the free motions of each component that has any."""
+    slopes = equations.slopes(posture)
+    every = [(component, svd(equations.jacobian_of(slopes, component))) for component in equations.components]
+    largest = max(values[0] for _, (_, values, _) in every if len(values))
+    for component, (_, values, right) in every:
+        rank = int((values > RANK_TOLERANCE * largest).sum())
+        if rank < len(right):
+            yield component, right[rank:].T
 
 
 def _groups(shared: NDArray[np.bool_]) -> list[list[int]]:
@@ -157,13 +179,10 @@ def lasting(equations: Equations, posture: Posture, direction: Floats, step: flo
     return bool(np.sqrt(sum(float((part**2).sum()) for part in left)) > 0.5 * length)
 
 
-def _held_by_balls(equations: Equations, group: tuple[int, ...]) -> bool:
+def _held_by_balls(equations: Equations, component: Component, group: tuple[int, ...]) -> bool:
     """Whether nothing but points in common ties the bodies of ``group`` to others."""
-    for family in equations.families:
-        inside = np.isin(family.rows.first, group), np.isin(family.rows.second, group)
-        if (inside[0] != inside[1]).any() and not isinstance(family.rows, SamePoint):
-            return False
-    return True
+    first, second = (np.isin(ends[component.rows], group) for ends in equations.ends)
+    return bool(equations.is_point[component.rows][first != second].all())
 
 
 def _as_roll(vector: Floats, group: Sequence[int], centres: Floats, scale: float) -> IdleRoll | None:

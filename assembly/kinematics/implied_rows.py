@@ -19,7 +19,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from itertools import combinations
 from typing import TypeVar
 
 import networkx as nx
@@ -27,13 +26,11 @@ import numpy as np
 
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import unit
-from assembly.kinematics.bodies import GROUND, Bodies, moving_joints
+from assembly.kinematics.bodies import GROUND, Bodies, loop_numbers, moving_joints
+from assembly.kinematics.joint_lines import PARALLEL, JointLines
 from assembly.model.machine import Joint, JointKind, Machine
 
 _T = TypeVar("_T")
-
-PARALLEL = 1e-9
-"""Sine or share of a length below which lines are parallel or meet; rows that are left out hold that well."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -64,39 +61,70 @@ def implied_rows(machine: Machine, bodies: Bodies) -> dict[str, Implied]:
     for direction in search.directions(JointKind.PIN, JointKind.PIN_SLIDE):
         search.leave_out_in_plane(direction)
     for point in search.points():
-        through = [joint for joint in search.joints if _passes(joint, point)]
-        search.leave_out(through, lambda _: Implied(place=True))
+        search.leave_out_at(point)
     return search.found
 
 
 class _Search:
-    """The joints of one machine, and what was found to be implied of them so far."""
+    """The joints of one machine, and what was found to be implied of them so far.
+
+    Groups are looked for among joints of one loop only: no other joint can be implied. What belongs to a group is then
+    asked of all joints.
+    """
 
     def __init__(self, machine: Machine, bodies: Bodies) -> None:
         self.joints, self.bodies = moving_joints(machine), bodies
         self.found: dict[str, Implied] = {}
+        self._lines = JointLines(self.joints)
+        self._hinges = [
+            number for number, joint in enumerate(self.joints) if joint.kind in (JointKind.PIN, JointKind.PIN_SLIDE)
+        ]
+        self._loops = loop_numbers([self._ends(joint) for joint in self.joints])
 
     def of(self, *kinds: JointKind) -> list[Joint]:
         return [joint for joint in self.joints if joint.kind in kinds]
 
+    def _looped(self, *kinds: JointKind) -> list[int]:
+        """Numbers of the joints of these kinds that are part of a loop."""
+        return [
+            number
+            for number, (joint, loop) in enumerate(zip(self.joints, self._loops, strict=True))
+            if loop >= 0 and joint.kind in kinds
+        ]
+
     def lines(self) -> list[Joint]:
         """One joint for each axis on which there are several."""
-        hinges = self.of(JointKind.PIN, JointKind.PIN_SLIDE)
-        firsts = _distinct(hinges, _one_line)
-        return [line for line in firsts if sum(_one_line(line, other) for other in hinges) > 1]
+        hinges, firsts = self._looped(JointKind.PIN, JointKind.PIN_SLIDE), []
+        told: set[int] = set()
+        for number in hinges:
+            if number not in told:
+                alike = self._lines.on_one_line(number, hinges)
+                told.update(alike)
+                firsts += [self.joints[number]] * (len(alike) > 1)
+        return firsts
 
     def directions(self, *kinds: JointKind) -> list[Floats]:
-        return _distinct([_along(joint) for joint in self.of(*kinds)], _parallel)
+        return _distinct([_along(self.joints[number]) for number in self._looped(*kinds)], _parallel)
 
     def points(self) -> list[Floats]:
         """Points in which lines of two pins meet, and those of balls and universal joints."""
-        pins = [joint for joint in self.of(JointKind.PIN) if _unedited(joint)]
-        met = [_meeting(a, b) for a, b in combinations(pins, 2)]
-        balls = [np.array(joint.at_first) for joint in self.of(JointKind.BALL, JointKind.UNIVERSAL)]
-        return _distinct([point for point in met if point is not None] + balls, _same_place)
+        pins = [number for number in self._looped(JointKind.PIN) if _unedited(self.joints[number])]
+        met = [
+            point
+            for place, number in enumerate(pins)
+            for point in self._lines.meeting(
+                number, [other for other in pins[place + 1 :] if self._loops[other] == self._loops[number]]
+            )
+        ]
+        balls = self._looped(JointKind.BALL, JointKind.UNIVERSAL)
+        return _distinct_points(met + [np.array(self.joints[number].at_first) for number in balls])
+
+    def leave_out_at(self, point: Floats) -> None:
+        through = [self.joints[number] for number in self._lines.through(point)]
+        self.leave_out(through, lambda _: Implied(place=True))
 
     def leave_out_on_line(self, line: Joint) -> None:
-        hinges = [joint for joint in self.of(JointKind.PIN, JointKind.PIN_SLIDE) if _one_line(line, joint)]
+        hinges = [self.joints[number] for number in self._lines.on_one_line(self.joints.index(line), self._hinges)]
         hinges.sort(key=lambda joint: joint.kind is not JointKind.PIN)
         self.leave_out(hinges, lambda _: Implied(whole=True), by_distance=False)
 
@@ -124,6 +152,8 @@ class _Search:
     def _spare(self, joints: Iterable[Joint], *, by_distance: bool = True) -> set[str]:
         """Names of ``joints`` outside of a spanning tree of those that are whole, nearest to the ground first."""
         whole = [joint for joint in joints if joint.name not in self.found]
+        if len(whole) == 1 and len(set(self._ends(whole[0]))) == 2:
+            return set()
         away = self._distances(whole) if by_distance else {}
         order = sorted(whole, key=lambda joint: max((away.get(body, 0) for body in self._ends(joint)), default=0))
         tree, spare = nx.utils.UnionFind(range(len(self.bodies))), set()
@@ -170,42 +200,18 @@ def _parallel(a: Floats, b: Floats) -> bool:
     return bool(np.linalg.norm(np.cross(a, b)) <= PARALLEL)
 
 
-def _same_place(a: Floats, b: Floats) -> bool:
-    return bool(np.linalg.norm(a - b) <= PARALLEL * (1.0 + np.linalg.norm(a)))
-
-
-def _on_line(point: Floats, joint: Joint) -> bool:
-    lever = point - np.array(joint.at_first)
-    return bool(np.linalg.norm(np.cross(_along(joint), lever)) <= PARALLEL * (1.0 + np.linalg.norm(point)))
-
-
-def _one_line(a: Joint, b: Joint) -> bool:
-    return a.name == b.name or (
-        _unedited(a) and _unedited(b) and _parallel(_along(a), _along(b)) and _on_line(np.array(b.at_first), a)
-    )
+def _distinct_points(points: Sequence[Floats]) -> list[Floats]:
+    """One of each lot of points that are in one place, in their order."""
+    kept = np.zeros((len(points), 3))
+    count = 0
+    for point in points:
+        if not (np.linalg.norm(kept[:count] - point, axis=1) <= PARALLEL * (1.0 + np.linalg.norm(point))).any():
+            kept[count] = point
+            count += 1
+    return list(kept[:count])
 
 
 def _in_plane(joint: Joint, normal: Floats) -> bool:
     if joint.kind in (JointKind.PIN, JointKind.PIN_SLIDE):
         return _parallel(_along(joint), normal)
     return joint.kind is JointKind.SLIDE and bool(abs(_along(joint) @ normal) <= PARALLEL)
-
-
-def _passes(joint: Joint, point: Floats) -> bool:
-    """Whether a joint lets its parts only turn about ``point``."""
-    if joint.kind is JointKind.PIN:
-        return _unedited(joint) and _on_line(point, joint)
-    is_ball = joint.kind in (JointKind.BALL, JointKind.UNIVERSAL)
-    return is_ball and _unedited(joint) and _same_place(np.array(joint.at_first), point)
-
-
-def _meeting(a: Joint, b: Joint) -> Floats | None:
-    """The point in which the lines of two pins meet."""
-    first, second = _along(a), _along(b)
-    square = np.cross(first, second)
-    size = float(square @ square)
-    if size <= 1e-6:
-        return None
-    apart = np.array(b.at_first) - np.array(a.at_first)
-    point = np.array(a.at_first) + first * float(np.cross(apart, second) @ square) / size
-    return point if _on_line(point, b) else None

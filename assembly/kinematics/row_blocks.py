@@ -7,42 +7,55 @@ independent at rest can say the same twice elsewhere, and then a row that was re
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import networkx as nx
 import numpy as np
-from numpy.typing import NDArray
 from scipy.linalg import qr
 from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import maximum_bipartite_matching
 
-from assembly.geometry.mesh import Floats, Ids
+from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.kinematics.block_stacks import BlockStacks
 from assembly.kinematics.block_stacks import RowBlock as RowBlock
 from assembly.kinematics.bodies import GROUND
 from assembly.kinematics.inverse_loss import InverseLoss
 from assembly.kinematics.row_slopes import RowSlopes
+from assembly.kinematics.rows import Posture
 from assembly.kinematics.system import Equations
 
 
-def choose_rows(equations: Equations, jacobian: Floats, must: NDArray[np.bool_]) -> Ids:
-    """As many independent rows of ``jacobian`` (rows, n) as it has columns; rows marked ``must`` come first.
+def choose_rows(equations: Equations, home: Posture, must: Flags) -> Ids:
+    """As many independent rows as there are unknowns, in the one posture ``home``; rows marked ``must`` come first.
 
     Rows that others imply are not taken.
 
     Bodies that rows to bodies already settled hold on their own (a driven arm) are settled first, with
     such rows; this keeps the blocks small.
     """
-    needed = equations.needed
-    return np.sort(needed[_choose(equations, jacobian[needed], must[needed], needed)])
+    slopes, needed = equations.slopes(home), np.zeros(len(must), dtype=bool)
+    needed[equations.needed] = True
+    taken = [np.zeros(0, dtype=np.intp)]
+    for component in equations.components:
+        rows = component.rows[needed[component.rows]]
+        jacobian = equations.jacobian_of(slopes, replace(component, rows=rows))
+        ends = [np.searchsorted(component.bodies, own) + 1 for own in equations.ends[:, rows]]
+        first, second = (
+            np.where(own == GROUND, GROUND, at) for own, at in zip(equations.ends[:, rows], ends, strict=True)
+        )
+        taken.append(rows[_choose((first, second), jacobian, must[rows])])
+    return np.sort(np.concatenate(taken))
 
 
-def _choose(equations: Equations, jacobian: Floats, must: NDArray[np.bool_], needed: Ids) -> Ids:
-    first, second = equations.first[needed], equations.second[needed]
-    settled = np.zeros(len(equations.bodies), dtype=bool)
+def _choose(ends: Ids, jacobian: Floats, must: Flags) -> Ids:
+    """The same of one component, its bodies numbered from 1; ``ends`` (2, rows): those of each row of ``jacobian``."""
+    first, second = ends
+    bodies = 1 + jacobian.shape[1] // 6
+    settled = np.zeros(bodies, dtype=bool)
     settled[GROUND] = True
     taken: list[int] = []
-    waiting = list(range(1, len(equations.bodies)))
+    waiting = list(range(1, bodies))
     while waiting:
         alone = next((body for body in waiting if _held(jacobian, _own_rows(first, second, settled, body), body)), None)
         if alone is None:
@@ -54,7 +67,7 @@ def _choose(equations: Equations, jacobian: Floats, must: NDArray[np.bool_], nee
     return np.array(taken + _independent(jacobian, others, waiting, must), dtype=np.intp)
 
 
-def _own_rows(first: Ids, second: Ids, settled: NDArray[np.bool_], body: int) -> Ids:
+def _own_rows(first: Ids, second: Ids, settled: Flags, body: int) -> Ids:
     return np.flatnonzero(((first == body) & settled[second]) | ((second == body) & settled[first]))
 
 
@@ -64,7 +77,7 @@ def _held(jacobian: Floats, rows: Ids, body: int) -> bool:
     return len(rows) >= 6 and bool(np.linalg.svd(own, compute_uv=False)[-1] > 1e-3)
 
 
-def _independent(jacobian: Floats, rows: Ids, bodies: list[int], must: NDArray[np.bool_]) -> list[int]:
+def _independent(jacobian: Floats, rows: Ids, bodies: list[int], must: Flags) -> list[int]:
     weights = np.where(must[rows], 1e3, 1.0)[:, None]
     columns = _columns(bodies)
     if not len(columns):
@@ -77,25 +90,26 @@ def _columns(bodies: list[int]) -> Ids:
     return np.array([6 * (body - 1) + k for body in bodies for k in range(6)], dtype=np.intp)
 
 
-def block_order(equations: Equations, chosen: Ids, ground: int = GROUND) -> tuple[RowBlock, ...]:
-    """Split the square system into the smallest blocks that can be solved one after another, seen from ``ground``.
+def block_order(ends: Ids, bodies: int, ground: int = GROUND) -> tuple[RowBlock, ...]:
+    """Split a square system into the smallest blocks that can be solved one after another, seen from ``ground``.
 
-    Uses which bodies each row speaks of, not the values at one posture, so it holds everywhere.
+    ``ends`` (2, rows): the two of all ``bodies`` that each row speaks of. Uses these, not the values at one posture, so
+    it holds everywhere.
     Dulmage and Mendelsohn 1958 (from memory): matching, then strongly connected components.
     """
-    touched = _touched(equations, chosen, ground)
-    row_of = maximum_bipartite_matching(csr_matrix(touched), perm_type="row")
+    touched = _touched(ends, bodies, ground)
+    row_of = maximum_bipartite_matching(touched, perm_type="row")
     needs: nx.DiGraph[int] = nx.DiGraph()
-    needs.add_nodes_from(range(len(chosen)))
+    needs.add_nodes_from(range(touched.shape[0]))
     for column, row in enumerate(row_of):
-        needs.add_edges_from((int(other), column) for other in np.flatnonzero(touched[row]))
+        needs.add_edges_from((int(other), column) for other in _columns_at(touched, row))
     order = nx.condensation(needs)
-    blocks, done = [], np.zeros(len(chosen), dtype=bool)
+    blocks, done = [], np.zeros(touched.shape[1], dtype=bool)
     for node in nx.lexicographical_topological_sort(order, key=lambda node: min(order.nodes[node]["members"])):
         columns = np.sort(np.fromiter(order.nodes[node]["members"], dtype=np.intp))
         rows = np.sort(row_of[columns]).astype(np.intp)
-        earlier = np.flatnonzero(touched[rows].any(axis=0) & done)
-        blocks.append(RowBlock(rows, columns, earlier))
+        every = _columns_at(touched, rows)
+        blocks.append(RowBlock(rows, columns, every[done[every]]))
         done[columns] = True
     return tuple(blocks)
 
@@ -107,33 +121,32 @@ def with_redundant_rows(equations: Equations, chosen: Ids) -> tuple[RowBlock, ..
     a later one still tells its unknowns (coupled wheels at their dead centre), so all that such a row depends on is
     solved in one with it. Firm blocks stay on their own.
     """
-    square = block_order(equations, chosen)
-    touched = _touched(equations, np.arange(len(equations.owners)), GROUND)
-    touched[np.setdiff1d(np.arange(len(touched)), equations.needed)] = False
+    ends, bodies = equations.ends, len(equations.bodies)
+    square = block_order(ends[:, chosen], bodies)
+    touched = _touched(ends, bodies, GROUND)
     block_of = _numbered(square, len(chosen))
-    firm = _firm(equations, chosen, square)
+    firm = _firm(ends[:, chosen], square)
     hangs_on: nx.DiGraph[int] = nx.DiGraph()
     hangs_on.add_nodes_from(range(len(square)))
     together: nx.Graph[int] = nx.Graph()
     together.add_nodes_from(range(len(square)))
     for number, block in enumerate(square):
         hangs_on.add_edges_from((number, int(other)) for other in set(block_of[block.earlier]) - firm)
-    for row in np.setdiff1d(np.arange(len(touched)), chosen):
-        loose = set(block_of[touched[row]].tolist()) - firm
+    for row in np.setdiff1d(equations.needed, chosen):
+        loose = set(block_of[_columns_at(touched, row)].tolist()) - firm
         nx.add_path(together, sorted(loose.union(*(nx.descendants(hangs_on, number) for number in loose))))
     groups = sorted(nx.connected_components(together), key=lambda group: (not group <= firm, min(group)))
     columns = [np.sort(np.concatenate([square[number].columns for number in group])) for group in groups]
-    return _tall(touched, columns, [group <= firm for group in groups])
+    return _tall(touched, equations.needed, columns, [group <= firm for group in groups])
 
 
-def _firm(equations: Equations, chosen: Ids, square: tuple[RowBlock, ...]) -> set[int]:
+def _firm(ends: Ids, square: tuple[RowBlock, ...]) -> set[int]:
     """Blocks of one body that its joint and drives to one firm body or the ground hold: at no posture do they fail."""
     firm, settled = set(), {GROUND}
     for number, block in enumerate(square):
-        rows = chosen[block.rows]
-        ends = set(equations.first[rows].tolist()) | set(equations.second[rows].tolist())
+        both = set(ends[:, block.rows].reshape(-1).tolist())
         own = set((block.columns // 6 + 1).tolist())
-        if len(own) == 1 and len(block.columns) == 6 and len(ends) == 2 and ends - own <= settled:
+        if len(own) == 1 and len(block.columns) == 6 and len(both) == 2 and both - own <= settled:
             firm.add(number)
             settled |= own
     return firm
@@ -147,51 +160,63 @@ def _numbered(square: tuple[RowBlock, ...], unknowns: int) -> Ids:
     return numbers
 
 
-def _tall(touched: NDArray[np.bool_], columns: list[Ids], firm: list[bool]) -> tuple[RowBlock, ...]:
-    """One block for each group of ``columns``, in this order, with all rows of which it is the last."""
+def _tall(touched: csr_matrix, needed: Ids, columns: list[Ids], firm: list[bool]) -> tuple[RowBlock, ...]:
+    """One block for each group of ``columns``, in this order, with all rows ``needed`` of which it is the last."""
     position = np.zeros(touched.shape[1], dtype=np.intp)
     for number, own in enumerate(columns):
         position[own] = number
-    last = np.where(touched, position, -1).max(axis=1, initial=-1)
+    last = np.array([position[_columns_at(touched, row)].max(initial=-1) for row in needed], dtype=np.intp)
+    order = np.argsort(last, kind="stable")
+    starts = np.searchsorted(last[order], np.arange(len(columns) + 1))
     blocks = []
     for number, own in enumerate(columns):
-        rows = np.flatnonzero(last == number)
-        blocks.append(
-            RowBlock(rows, own, np.flatnonzero(touched[rows].any(axis=0) & (position < number)), firm[number])
-        )
+        rows = needed[order[starts[number] : starts[number + 1]]]
+        every = _columns_at(touched, rows)
+        blocks.append(RowBlock(rows, own, every[position[every] < number], firm[number]))
     return tuple(blocks)
 
 
-def _touched(equations: Equations, chosen: Ids, ground: int) -> NDArray[np.bool_]:
-    touched = np.zeros((len(chosen), 6 * len(equations.bodies)), dtype=bool)
-    for ends in (equations.first[chosen], equations.second[chosen]):
-        touched[np.arange(len(chosen))[:, None], 6 * ends[:, None] + np.arange(6)] = True
-    return np.delete(touched, 6 * ground + np.arange(6), axis=1)
+def _touched(ends: Ids, bodies: int, ground: int) -> csr_matrix:
+    """Which unknowns (rows, 6 (bodies - 1)) of all bodies but ``ground`` each row speaks of, as ones."""
+    row, body = np.tile(np.arange(ends.shape[1]), 2), ends.reshape(-1)
+    row, body = row[body != ground], body[body != ground]
+    columns = 6 * (body - (body > ground))[:, None] + np.arange(6)
+    touched = csr_matrix(
+        (np.ones(columns.size, dtype=np.int8), (np.repeat(row, 6), columns.reshape(-1))),
+        shape=(ends.shape[1], 6 * (bodies - 1)),
+    )
+    touched.sort_indices()
+    return touched
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+def _columns_at(touched: csr_matrix, rows: Ids | int) -> Ids:
+    """The unknowns that rows speak of, in their order."""
+    return np.unique(touched[rows].indices).astype(np.intp)
+
+
+@dataclass(frozen=True, eq=False)
 class System:
     """All equations, as many independent ones as unknowns (``chosen``, at rest), and the blocks over all rows."""
 
     equations: Equations
     chosen: Ids
     blocks: tuple[RowBlock, ...]
-    _seen_from: dict[int, NDArray[np.bool_]] = field(default_factory=dict)
-    _stacks: list[BlockStacks] = field(default_factory=list)
-    _loss: list[InverseLoss] = field(default_factory=list)
+    _seen_from: dict[int, Flags] = field(default_factory=dict)
 
-    def drives_between(self, body: int, other: int) -> NDArray[np.bool_]:
+    def drives_between(self, body: int, other: int) -> Flags:
         """(d,) whether a drive can move the two bodies against each other at all, anywhere.
 
         Rows speak of bodies' places against each other, so any body may be taken for the ground; which blocks then
         lead from a drive to the other body is a matter of which rows speak of which bodies, not of the posture.
         """
+        if GROUND not in (body, other) and self._component_of[body] != self._component_of[other]:
+            return self.drives_between(body, GROUND) | self.drives_between(GROUND, other)
         for ground in (body, other):
             if ground not in self._seen_from:
                 self._seen_from[ground] = self._influences(ground)
         return np.asarray(self._seen_from[body][other] & self._seen_from[other][body])
 
-    def block_drives(self) -> NDArray[np.bool_]:
+    def block_drives(self) -> Flags:
         """(blocks, d) the drives on which each block hangs: those of its own rows and of the blocks that it needs."""
         moves = self.equations.ratios != 0
         hangs_on = np.zeros((len(self.blocks), moves.shape[1]), dtype=bool)
@@ -209,29 +234,40 @@ class System:
             nx.add_path(graph, [drive for drive in drives if own[drive]])
         return sorted(tuple(sorted(together)) for together in nx.connected_components(graph))
 
-    def _influences(self, ground: int) -> NDArray[np.bool_]:
-        ratios = self.equations.ratios[self.chosen]
-        others = np.delete(np.arange(len(self.equations.bodies)), ground)
-        moved = np.zeros((len(self.equations.bodies), ratios.shape[1]), dtype=bool)
-        for block in block_order(self.equations, self.chosen, ground):
-            own = (ratios[block.rows] != 0).any(axis=0)
+    @cached_property
+    def _component_of(self) -> Ids:
+        """Which of the components (B,) each body is in."""
+        number = np.zeros(len(self.equations.bodies), dtype=np.intp)
+        for place, component in enumerate(self.equations.components):
+            number[component.bodies] = place
+        return number
+
+    def _influences(self, ground: int) -> Flags:
+        """Which drives (B, d) can move each body against ``ground``, as far as no other ground lies between."""
+        ends, count = self.equations.ends[:, self.chosen], len(self.equations.bodies)
+        bodies, rows = np.arange(count), np.arange(len(self.chosen))
+        if ground != GROUND:
+            own = self._component_of == self._component_of[ground]
+            own[GROUND] = False
+            bodies, rows = np.append(GROUND, np.flatnonzero(own)), np.flatnonzero(own[ends].any(axis=0))
+        ratios, others = self.equations.ratios[self.chosen[rows]], bodies[bodies != ground]
+        moved = np.zeros((count, ratios.shape[1]), dtype=bool)
+        local = np.searchsorted(bodies, ends[:, rows])
+        for block in block_order(local, len(bodies), int(np.searchsorted(bodies, ground))):
+            alone = (ratios[block.rows] != 0).any(axis=0)
             earlier = moved[others[np.unique(block.earlier // 6)]].any(axis=0)
-            moved[others[np.unique(block.columns // 6)]] |= own | earlier
+            moved[others[np.unique(block.columns // 6)]] |= alone | earlier
         return moved
 
-    @property
+    @cached_property
     def stacks(self) -> BlockStacks:
         """The blocks as they are solved."""
-        if not self._stacks:
-            self._stacks.append(BlockStacks(self.blocks, self.equations.ends, self.equations.groups))
-        return self._stacks[0]
+        return BlockStacks(self.blocks, self.equations.ends, self.equations.groups)
 
-    @property
+    @cached_property
     def loss(self) -> InverseLoss:
         """What rounding in their left inverse may add."""
-        if not self._loss:
-            self._loss.append(InverseLoss(self.stacks))
-        return self._loss[0]
+        return InverseLoss(self.stacks)
 
     def solve(self, slopes: RowSlopes, right: Floats) -> Floats:
         """Solve all rows for right sides (N, rows, q), each block by least squares where it has rows to spare.
@@ -240,7 +276,7 @@ class System:
         """
         return self.stacks.solve(slopes, right)
 
-    def stays_regular(self, before: RowSlopes, after: RowSlopes) -> NDArray[np.bool_]:
+    def stays_regular(self, before: RowSlopes, after: RowSlopes) -> Flags:
         """Whether (N,) every block keeps its rank on the way between two postures near each other.
 
         Unlike the sign of a determinant, this sees two loops of one block that turn over at once. Firm blocks never

@@ -7,8 +7,10 @@ import numpy as np
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import rotation_from_vector
 from assembly.kinematics.rows import Posture
-from assembly.kinematics.system import Equations
+from assembly.kinematics.system import Component, Equations
 
+CLOSED = 1e-12
+"""mm: joints that miss by less are closed."""
 LONGEST_TURN = 0.3
 """rad: a Newton step that would turn a body by more is shortened."""
 
@@ -33,18 +35,32 @@ def project(
 ) -> Posture:
     """Bring one posture onto its joints by damped least squares over all rows, the shortest way.
 
-    ``weights`` (rows,) make some rows count less. The result may still miss; the caller looks.
+    ``weights`` (rows,) make some rows count less. The result may still miss; the caller looks. Bodies that do not hang
+    together are brought there each on their own.
     """
     weight = np.ones(len(equations.owners)) if weights is None else weights
-    damping = 1e-6
-    misses = weight * equations.values(posture, settings)[0]
+    misses = np.abs(weight * equations.values(posture, settings)[0])
+    for component in equations.components:
+        if misses[component.rows].max(initial=0.0) >= CLOSED:
+            posture = _projected(equations, component, (posture, settings), weight, rounds)
+    return posture
+
+
+def _projected(
+    equations: Equations, component: Component, start: tuple[Posture, Floats], weight: Floats, rounds: int
+) -> Posture:
+    """The posture of ``start``, at its settings, with the bodies of one component brought onto their joints."""
+    (posture, settings), rows, damping = start, component.rows, 1e-6
+    step = np.zeros((1, 6 * (len(equations.bodies) - 1)))
+    misses = (weight * equations.values(posture, settings)[0])[rows]
     for _ in range(rounds):
-        if np.abs(misses).max() < 1e-12:
+        if np.abs(misses).max() < CLOSED:
             break
-        jacobian = weight[:, None] * equations.jacobian(posture)[0]
+        jacobian = weight[rows, None] * equations.jacobian_of(equations.slopes(posture), component)
         for _ in range(12):
-            stepped = moved(posture, damped_step(jacobian, misses, damping, equations.scale)[None], equations.scale)
-            better = weight * equations.values(stepped, settings)[0]
+            step[0, component.columns] = damped_step(jacobian, misses, damping, equations.scale)
+            stepped = moved(posture, step, equations.scale)
+            better = (weight * equations.values(stepped, settings)[0])[rows]
             if better @ better < misses @ misses:
                 damping = max(damping / 10, 1e-14)
                 break

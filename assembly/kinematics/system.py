@@ -6,11 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
 
-from assembly.geometry.mesh import Floats, Ids
-from assembly.kinematics.bodies import Bodies
-from assembly.kinematics.row_slopes import RowSlopes
-from assembly.kinematics.rows import Posture, Rates, Reach, Rows
+from assembly.geometry.mesh import Flags, Floats, Ids
+from assembly.kinematics.bodies import GROUND, Bodies
+from assembly.kinematics.row_slopes import RowSlopes, Submatrices
+from assembly.kinematics.rows import Posture, Rates, Reach, Rows, SamePoint
 from assembly.kinematics.rows.base import dot
 
 
@@ -37,6 +39,19 @@ class Family:
     def spans(self, half: Floats) -> Floats:
         """How far targets (N, m) vary, rad or mm, where settings vary by ``half`` (N, d)."""
         return dot(half[:, None], np.abs(self.ratios))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Component:
+    """Bodies (b,) that hang together without the ground, and the ``rows`` (r,) that speak of them: no others do."""
+
+    bodies: Ids
+    rows: Ids
+
+    @property
+    def columns(self) -> Ids:
+        """The unknowns (6 b,) of the bodies."""
+        return (6 * (self.bodies[:, None] - 1) + np.arange(6)).reshape(-1)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -90,6 +105,11 @@ class Equations:
         )
 
     @property
+    def is_point(self) -> Flags:
+        """(rows,) whether each row says that points of two bodies are in one place."""
+        return np.concatenate([np.full(len(one), isinstance(one.rows, SamePoint)) for one in self.families])
+
+    @property
     def ends(self) -> Ids:
         """Both bodies (2, rows) of each row."""
         return np.stack([self.first, self.second])
@@ -99,6 +119,24 @@ class Equations:
         every = [family.rows.slopes(posture) for family in self.families]
         first, second = (_side_by_side([getattr(one, name) for one in every]) for name in ("first", "second"))
         return RowSlopes(self.ends, first, second)
+
+    @property
+    def components(self) -> tuple[Component, ...]:
+        """Bodies that rows tie to each other otherwise than by the ground, lowest first, and all rows of theirs."""
+        first, second = self.ends
+        moving = np.flatnonzero((first != GROUND) & (second != GROUND))
+        links = coo_matrix((np.ones(len(moving)), (first[moving], second[moving])), shape=(len(self.bodies),) * 2)
+        number = connected_components(links, directed=False)[1]
+        of_row = number[np.where(first == GROUND, second, first)]
+        order, rows = np.argsort(of_row, kind="stable"), np.bincount(of_row, minlength=number.max() + 1)
+        lots = np.split(order, np.cumsum(rows)[:-1])
+        found = [np.flatnonzero(number == one) for one in dict.fromkeys(number[1:].tolist())]
+        return tuple(Component(bodies, lots[number[bodies[0]]]) for bodies in found)
+
+    def jacobian_of(self, slopes: RowSlopes, component: Component) -> Floats:
+        """Derivatives (r, 6 b) of the rows of ``component`` over its b bodies, at one posture with ``slopes``."""
+        matrices = Submatrices(self.ends, component.rows[None], component.columns[None]).of(slopes)
+        return np.asarray(matrices[0, 0])
 
     def jacobian(self, posture: Posture) -> Floats:
         """Derivatives (N, rows, 6 (B - 1)) over (shift, scale · rotation) of every body but the ground.

@@ -1,0 +1,70 @@
+"""Lines and points of many joints at once, as drawn: which lie on one line, and where lines meet."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from assembly.geometry.mesh import Floats
+from assembly.geometry.rotations import unit
+from assembly.model.machine import Joint, JointKind
+
+PARALLEL = 1e-9
+"""Sine or share of a length below which lines are parallel or meet; rows that are left out hold that well."""
+SQUARE_MEETING = 1e-6
+"""Square of the sine below which two lines are not taken to meet in a point."""
+
+
+class JointLines:
+    """The lines of ``joints``, those without one having none; joints are told by their numbers.
+
+    Only places of joints that are at one place in both parts as drawn can be compared in one drawing.
+    """
+
+    def __init__(self, joints: Sequence[Joint]) -> None:
+        self._along = np.array([_line(joint) for joint in joints]).reshape(-1, 3)
+        self._at = np.array([joint.at_first for joint in joints], dtype=np.float64).reshape(-1, 3)
+        unedited = np.array([joint.at_first == joint.at_second for joint in joints], dtype=bool)
+        self._unedited = unedited
+        self._pins = unedited & np.array([joint.kind is JointKind.PIN for joint in joints], dtype=bool)
+        points = (JointKind.BALL, JointKind.UNIVERSAL)
+        self._points = unedited & np.array([joint.kind in points for joint in joints], dtype=bool)
+
+    def on_one_line(self, number: int, others: Sequence[int]) -> list[int]:
+        """Those of ``others`` that are on the line of joint ``number``, itself among them."""
+        every = np.array(others, dtype=np.intp)
+        along, at = self._along[number], self._at[every]
+        parallel = np.linalg.norm(np.cross(along, self._along[every]), axis=1) <= PARALLEL
+        near = np.linalg.norm(np.cross(along, at - self._at[number]), axis=1) <= PARALLEL * _sizes(at)
+        alike = self._unedited[number] & self._unedited[every] & parallel & near
+        return list(every[alike | (every == number)].tolist())
+
+    def meeting(self, number: int, others: Sequence[int]) -> list[Floats]:
+        """The points in which the line of joint ``number`` meets those of ``others``, one by one."""
+        every = np.array(others, dtype=np.intp)
+        along = self._along[number]
+        square = np.cross(along, self._along[every])
+        size = (square**2).sum(axis=1)
+        every, square, size = (array[size > SQUARE_MEETING] for array in (every, square, size))
+        apart = self._at[every] - self._at[number]
+        away = (np.cross(apart, self._along[every]) * square).sum(axis=1) / size
+        points = self._at[number] + along * away[:, None]
+        far = np.linalg.norm(np.cross(self._along[every], points - self._at[every]), axis=1)
+        return list(points[far <= PARALLEL * _sizes(points)])
+
+    def through(self, point: Floats) -> list[int]:
+        """The joints that let their parts only turn about ``point``."""
+        size = PARALLEL * float(1.0 + np.linalg.norm(point))
+        lever = point - self._at
+        on_line = self._pins & (np.linalg.norm(np.cross(self._along, lever), axis=1) <= size)
+        there = self._points & (np.linalg.norm(lever, axis=1) <= PARALLEL * _sizes(self._at))
+        return list(np.flatnonzero(on_line | there).tolist())
+
+
+def _line(joint: Joint) -> Floats:
+    return np.zeros(3) if joint.along is None else unit(joint.along)
+
+
+def _sizes(points: Floats) -> Floats:
+    return np.asarray(1.0 + np.linalg.norm(points, axis=1))
