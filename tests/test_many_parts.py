@@ -7,9 +7,14 @@ import pytest
 from many_parts import arms, cranks
 from small_machines import read
 
+from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
+from assembly.clearance.narrow_phase.pair_survey import survey_pairs
+from assembly.geometry.sizes import _medians_without
 from assembly.kinematics.assembling import assemble
+from assembly.kinematics.bodies import gather_bodies
 from assembly.kinematics.cell_motion import bound_motion
 from assembly.kinematics.solver import solve
+from assembly.studies.inventory import inventory
 
 DOUBLED = 2.3
 """No more than this many times the memory for twice the parts."""
@@ -29,6 +34,36 @@ def spread(mechanism, count):
     """Settings all over the drives' ranges."""
     low, high = (np.array([getattr(d, end) for d in mechanism.machine.drives.values()]) for end in ("low", "high"))
     return low + np.linspace(0, 1, count)[:, None] * (high - low)
+
+
+@pytest.mark.parametrize("text", [arms, lambda count: cranks(count // 4)])
+def test_memory_of_putting_together_grows_with_the_parts(text):
+    machines = [read(text(count)) for count in (32, 64)]
+    few, many = (peak(lambda m=machine: inventory(m)) for machine in machines)
+    assert many < DOUBLED * few
+
+
+# brute force: every pair is sorted one by one
+@pytest.mark.parametrize("extra", ["", 'pairs = [{ between = ["crank_0", "block_1"], ignore = "far apart" }]'])
+def test_pairs_are_counted_as_they_are_gathered(extra):
+    machine = read(
+        cranks(2).replace("at = [0, 10.0, 30]", "at = [0, 10.0, 30]\nseat = 8") + f"\n[clearance]\n{extra}\n"
+    )
+    bodies = gather_bodies(machine)
+    gathered, survey = gather_pairs(machine, bodies), survey_pairs(machine, bodies)
+    assert survey.checked == len(gathered.checked)
+    assert survey.not_checked == gathered.not_checked
+    assert survey.seats == tuple(pair for pair in gathered.checked if pair.seat)
+    assert len(survey.seats) == 1
+    assert len(survey.not_checked) == bool(extra)
+
+
+# brute force: the medians of the others, one shape after another
+@pytest.mark.parametrize("count", [2, 3, 6, 7])
+def test_size_of_a_shape_is_held_against_the_median_of_all_others(count):
+    values = np.random.default_rng(count).integers(0, 5, (count, 3)).astype(float)
+    others = [np.median(np.delete(values, row, axis=0), axis=0) for row in range(count)]
+    assert (_medians_without(values) == others).all()
 
 
 @pytest.mark.parametrize("text", [arms, lambda count: cranks(count // 4, drives=False)])

@@ -41,18 +41,29 @@ def size_findings(
     boxes = {name: mesh.bounds for name, mesh in named.items() if len(mesh.faces)}
     spans = {name: float(np.linalg.norm(box[1] - box[0])) for name, box in boxes.items()}
     machine = None if points is None or len(points) < 2 else np.array([points.min(axis=0), points.max(axis=0)])
-    findings = []
-    for name, box in boxes.items():
-        rest = [other for other in boxes if other != name]
-        typical = float(np.median([spans[other] for other in rest])) if rest else 0.0
+    findings, alone = [], len(boxes) < 2
+    others = np.zeros((1, 4))
+    if not alone:
+        middles = np.array([box.mean(axis=0) for box in boxes.values()])
+        others = _medians_without(np.column_stack([list(spans.values()), middles]))
+    for (name, box), (typical, *middle) in zip(boxes.items(), others.tolist(), strict=False):
         if size := _size_doubt(name, spans[name], typical, _span(machine), name in stated):
             findings.append(size)
         home = machine
-        if home is None and rest:
-            home = np.median([boxes[other].mean(axis=0) for other in rest], axis=0) * np.ones((2, 1))
+        if home is None and not alone:
+            home = np.array(middle) * np.ones((2, 1))
         if home is not None and (place := _place_doubt(name, box, home, _span(machine) or typical)):
             findings.append(place)
     return findings
+
+
+def _medians_without(values: Floats) -> Floats:
+    """Of each row (n, c), n > 1, the medians (c,) of all other rows."""
+    order = np.argsort(values, axis=0, kind="stable")
+    ordered, rank = np.take_along_axis(values, order, axis=0), np.argsort(order, axis=0)
+    middle = (len(values) - 2) // 2, (len(values) - 1) // 2
+    low, high = (np.take_along_axis(ordered, place + (place >= rank), axis=0) for place in middle)
+    return np.asarray((low + high) / 2)
 
 
 def _span(box: Floats | None) -> float:

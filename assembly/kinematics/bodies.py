@@ -12,7 +12,7 @@ import networkx as nx
 import numpy as np
 
 from assembly.geometry.mesh import Floats
-from assembly.model.machine import Joint, JointKind, Machine
+from assembly.model.machine import Joint, JointKind, Machine, Vector
 
 GROUND = 0
 
@@ -55,15 +55,13 @@ def gather_bodies(machine: Machine) -> Bodies:
 def _centres(machine: Machine, groups: list[tuple[str, ...]]) -> Floats:
     """The middle of each body's joints: levers stay short, which keeps the motion bounds tight."""
     centres = np.zeros((len(groups), 3))
-    for body, names in enumerate(groups):
-        places = [
-            place
-            for joint in machine.joints.values()
-            for part, place in ((joint.first, joint.at_first), (joint.second, joint.at_second))
-            if part in names and joint.kind is not JointKind.RIGID
-        ]
-        if places:
-            centres[body] = (np.min(places, axis=0) + np.max(places, axis=0)) / 2
+    body_of = {name: body for body, names in enumerate(groups) for name in names}
+    places: dict[int, list[Vector]] = {}
+    for joint in moving_joints(machine):
+        places.setdefault(body_of[joint.first], []).append(joint.at_first)
+        places.setdefault(body_of[joint.second], []).append(joint.at_second)
+    for body, own in places.items():
+        centres[body] = (np.min(own, axis=0) + np.max(own, axis=0)) / 2
     return centres
 
 
@@ -106,12 +104,14 @@ def loop_numbers(ends: Sequence[tuple[int, int]]) -> list[int]:
 def loops(machine: Machine, bodies: Bodies) -> tuple[tuple[str, ...], ...]:
     """The independent closed loops, each as the names of its joints; shortest first.
 
-    A basis of shortest rings has no chords, so the joints between the bodies of a ring are the ring.
+    A basis of shortest rings has no chords, so the joints between the bodies of a ring are the ring. No ring passes
+    through a body twice, so bodies that one body alone joins have rings of their own.
     """
     graph = _joint_graph(machine, bodies)
     simple: nx.Graph[int] = nx.Graph(graph)
     simple.remove_edges_from(list(nx.selfloop_edges(simple)))
-    rings = [simple.subgraph(nodes).edges for nodes in nx.minimum_cycle_basis(simple)]
+    lots = [simple.subgraph(nodes) for nodes in nx.biconnected_components(simple) if len(nodes) > 2]
+    rings = [lot.subgraph(nodes).edges for lot in lots for nodes in nx.minimum_cycle_basis(lot)]
     found = [tuple(sorted(min(graph[a][b]) for a, b in ring)) for ring in rings]
     for a, b, key in graph.edges(keys=True):
         if a == b:

@@ -40,11 +40,8 @@ def choose_rows(equations: Equations, home: Posture, must: Flags) -> Ids:
     for component in equations.components:
         rows = component.rows[needed[component.rows]]
         jacobian = equations.jacobian_of(slopes, replace(component, rows=rows))
-        ends = [np.searchsorted(component.bodies, own) + 1 for own in equations.ends[:, rows]]
-        first, second = (
-            np.where(own == GROUND, GROUND, at) for own, at in zip(equations.ends[:, rows], ends, strict=True)
-        )
-        taken.append(rows[_choose((first, second), jacobian, must[rows])])
+        ends = np.searchsorted(np.append(GROUND, component.bodies), equations.ends[:, rows])
+        taken.append(rows[_choose(ends.astype(np.intp), jacobian, must[rows])])
     return np.sort(np.concatenate(taken))
 
 

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
 from assembly.clearance.narrow_phase.drawing_doubts import with_doubts
+from assembly.clearance.narrow_phase.pair_survey import survey_pairs
 from assembly.errors import AssemblyError, Fault
 from assembly.kinematics.assembling import assemble, joint_mobility
 from assembly.kinematics.bodies import Bodies, gather_bodies, loops
@@ -45,7 +45,7 @@ def inventory(machine: Machine) -> InspectRecord:
     bodies = gather_bodies(machine)
     mechanism, misses, faults = _assembled(machine)
     mobility, idle, unset = joint_mobility(machine)
-    pairs = gather_pairs(machine, bodies)
+    pairs = survey_pairs(machine, bodies)
     return InspectRecord(
         format=FORMAT,
         kind="inspect",
@@ -57,9 +57,9 @@ def inventory(machine: Machine) -> InspectRecord:
         mobility=MobilityEntry(mobility.freedoms, mobility.counted, mobility.redundant, _driven(machine)),
         freedoms=roll_entries(bodies, idle) + tuple(_unset_entry(bodies, freedom) for freedom in unset),
         loops=tuple(_loop(names, misses) for names in loops(machine, bodies)),
-        pairs_checked=len(pairs.checked),
+        pairs_checked=pairs.checked,
         not_checked=pairs.not_checked,
-        seats=tuple(SeatEntry(pair.a, pair.b, pair.seat) for pair in pairs.checked if pair.seat),
+        seats=tuple(SeatEntry(pair.a, pair.b, pair.seat) for pair in pairs.seats),
         assembled=mechanism.shifts() if mechanism else (),
         findings=machine.findings,
         faults=tuple(str(fault) for fault in faults),

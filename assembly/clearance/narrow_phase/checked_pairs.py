@@ -124,6 +124,7 @@ class _Trimmed(Mapping[Exclusion, Solid]):
     def __init__(self, machine: Machine) -> None:
         self._machine = machine
         self._made: dict[Exclusion, Solid | None] = {}
+        self._empty: dict[Exclusion, bool] = {}
 
     def want(self, exclusion: Exclusion) -> None:
         """Take note that ``exclusion`` belongs to the mapping."""
@@ -131,6 +132,12 @@ class _Trimmed(Mapping[Exclusion, Solid]):
 
     def empty(self, exclusion: Exclusion) -> bool:
         """Whether nothing is left of the part; where a corner lies outside of all balls something is."""
+        if exclusion not in self._empty:
+            self._empty[exclusion] = self._nothing_left(exclusion)
+        return self._empty[exclusion]
+
+    def _nothing_left(self, exclusion: Exclusion) -> bool:
+        self.want(exclusion)
         shapes = _kept_shapes(self._machine.parts[exclusion.part], exclusion)
         return not any(_reaches_out(shape, exclusion.balls) for shape in shapes) and not len(self[exclusion].mesh.faces)
 
@@ -149,23 +156,57 @@ class _Trimmed(Mapping[Exclusion, Solid]):
 
 def gather_pairs(machine: Machine, bodies: Bodies) -> Pairs:
     """Sort all pairs of parts into checked and not checked; parts are trimmed at the seats of joints when needed."""
-    joints = _joints_between(machine)
-    checked, not_checked = [], []
-    solids = _Trimmed(machine)
+    rules = PairRules(machine, bodies)
+    checked: list[CheckedPair] = []
+    not_checked: list[NotCheckedEntry] = []
     for a, b in combinations(machine.parts, 2):
-        between = joints.get(frozenset((a, b)), ())
-        reason = _reason_to_skip(machine, a, b, between)
-        pair = None if reason else _pair(machine, bodies, a, b, between)
-        if pair is not None:
-            for exclusion in (pair.trim_a, pair.trim_b):
-                solids.want(exclusion)
-            empty = next((exclusion.part for exclusion in (pair.trim_a, pair.trim_b) if solids.empty(exclusion)), None)
-            reason = f"all of {empty} is seat of the joint between them" if empty else None
-        if pair is None or reason:
-            not_checked.append(NotCheckedEntry(a, b, reason or ""))
-        else:
+        pair = rules.sorted(a, b)
+        if isinstance(pair, CheckedPair):
             checked.append(pair)
-    return Pairs(tuple(checked), tuple(not_checked), Solids(solids, _trims(checked)))
+        else:
+            not_checked.append(pair)
+    return Pairs(tuple(checked), tuple(not_checked), Solids(rules.solids, _trims(checked)))
+
+
+class PairRules:
+    """What the file says of pairs: of most nothing, so that they keep their clearance as the parts are drawn."""
+
+    def __init__(self, machine: Machine, bodies: Bodies) -> None:
+        self._machine, self._bodies = machine, bodies
+        self._joints = _joints_between(machine)
+        self._stops = {frozenset((stop.name, stop.other)): stop.name for stop in list(machine.stops.values())[::-1]}
+        self._whole = {name: Exclusion(name) for name in machine.parts}
+        self.solids = _Trimmed(machine)
+        self.named = self._joints.keys() | self._stops.keys() | machine.clearance.ignored.keys()
+        """The pairs that joints, stops or the file's own words are about."""
+
+    def sorted(self, a: str, b: str) -> CheckedPair | NotCheckedEntry:
+        """A pair as it is checked, or why it is not."""
+        names = frozenset((a, b))
+        between = self._joints.get(names, ())
+        reason = self._reason_to_skip(names, between) if names in self.named else None
+        if reason:
+            return NotCheckedEntry(a, b, reason)
+        pair = _pair(self._machine, self._bodies, a, b, between) if between else self._unjoined(a, b)
+        for exclusion in (pair.trim_a, pair.trim_b):
+            self.solids.want(exclusion)
+        empty = next((one.part for one in (pair.trim_a, pair.trim_b) if self.solids.empty(one)), None)
+        return NotCheckedEntry(a, b, f"all of {empty} is seat of the joint between them") if empty else pair
+
+    def _unjoined(self, a: str, b: str) -> CheckedPair:
+        body_of, required = self._bodies.body_of, self._machine.clearance.for_pair(a, b)
+        return CheckedPair(a, b, required, self._whole[a], self._whole[b], body_of[a] == body_of[b])
+
+    def _reason_to_skip(self, names: frozenset[str], between: tuple[Joint, ...]) -> str | None:
+        clearance = self._machine.clearance
+        if names in clearance.ignored:
+            return f"the file says: {clearance.ignored[names]}"
+        if names in self._stops:
+            return f"meant to strike: `swingroom stop` says where, stop {self._stops[names]}"
+        rigid = [joint.name for joint in between if joint.kind is JointKind.RIGID]
+        if rigid and names not in clearance.pairs:
+            return f"bolted or welded together by rigid joint {rigid[0]}"
+        return None
 
 
 def _trims(pairs: Iterable[CheckedPair]) -> set[Exclusion]:
@@ -222,19 +263,6 @@ def _joints_between(machine: Machine) -> dict[frozenset[str], tuple[Joint, ...]]
         ends = frozenset((joint.first, joint.second))
         between[ends] = (*between.get(ends, ()), joint)
     return between
-
-
-def _reason_to_skip(machine: Machine, a: str, b: str, between: tuple[Joint, ...]) -> str | None:
-    names = frozenset((a, b))
-    if names in machine.clearance.ignored:
-        return f"the file says: {machine.clearance.ignored[names]}"
-    stop = next((stop for stop in machine.stops.values() if names == {stop.name, stop.other}), None)
-    if stop is not None:
-        return f"meant to strike: `swingroom stop` says where, stop {stop.name}"
-    rigid = [joint.name for joint in between if joint.kind is JointKind.RIGID]
-    if rigid and names not in machine.clearance.pairs:
-        return f"bolted or welded together by rigid joint {rigid[0]}"
-    return None
 
 
 def _pair(machine: Machine, bodies: Bodies, a: str, b: str, between: tuple[Joint, ...]) -> CheckedPair:
