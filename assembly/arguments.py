@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from math import isfinite
 
 import click
 
+_SIZE = re.compile(r"([0-9]{1,15}(?:\.[0-9]{1,15})?) ?([kMG]?B|)", re.IGNORECASE | re.ASCII)
+_UNITS = {"": 1, "b": 1, "kb": 1000, "mb": 10**6, "gb": 10**9}
+_LARGEST = 10**12
 DECIMAL_COMMA = "write a number with a point, such as tilt=12.5"
 
 
@@ -37,6 +41,21 @@ class NotNegative(click.ParamType[float]):
         if not (isfinite(number) and number >= 0):
             self.fail(f"{value} is not a number, 0 or more", param, ctx)
         return number
+
+
+class Bytes(click.ParamType[int]):
+    """A size of a file: a number of bytes, or one of kB, MB or GB."""
+
+    name = "size"
+
+    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> int:
+        if isinstance(value, int):
+            return value
+        found = _SIZE.fullmatch(str(value).strip())
+        size = round(float(found[1]) * _UNITS[found[2].lower()]) if found else 0
+        if not 1 <= size <= _LARGEST:
+            self.fail(f"{value!r} is no size of a file; write 500MB, 1.5GB or a number of bytes", param, ctx)
+        return size
 
 
 class PixelSize(click.ParamType[tuple[int, int]]):

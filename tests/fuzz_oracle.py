@@ -1,6 +1,7 @@
 """What the fuzz knows of a machine without asking the proof: trimesh, FCL and closed forms at a few settings."""
 
 import io
+import logging
 import math
 import warnings
 from collections.abc import Iterator
@@ -20,6 +21,8 @@ from assembly.kinematics.solver import solve
 from assembly.model.reader import read_machine
 
 SETTINGS, PAIRS = 6, 40
+FARTHEST = 1e9
+"""mm; what lies farther away is refused by the reader."""
 WITHIN = 1e-3
 """mm by which a triangle must reach into what the box sweeps: above rounding in single precision and merged corners."""
 
@@ -81,14 +84,17 @@ def strikes_the_box(name: str, data: bytes) -> bool:
     import trimesh
 
     ending = Path(name).suffix.lower().lstrip(".")
+    logging.disable()
     try:
         with warnings.catch_warnings(action="ignore"):
             scene = trimesh.load_scene(io.BytesIO(data), file_type=ending, process=False)
             soup = [piece.triangles for piece in scene.dump() if isinstance(piece, trimesh.Trimesh)]
+            triangles = np.concatenate([np.empty((0, 3, 3)), *soup])
     except Exception:  # what trimesh cannot read says nothing
         return False
-    triangles = np.concatenate([np.empty((0, 3, 3)), *soup])
-    triangles = triangles[np.isfinite(triangles).all(axis=(1, 2))]
+    finally:
+        logging.disable(logging.NOTSET)
+    triangles = triangles[(np.abs(triangles) < FARTHEST).all(axis=(1, 2))]
     if not len(triangles):
         return False
     low, high = SWEPT[0] + WITHIN, SWEPT[1] - WITHIN

@@ -18,6 +18,8 @@ from small_machines import slider
 
 from assembly import load
 from assembly.api.nights.finding import find_mechanisms
+from assembly.arguments import Bytes
+from assembly.cli import commands, main
 from assembly.errors import InputError
 from assembly.geometry import meshfiles
 from assembly.geometry.meshfiles import read_mesh
@@ -232,3 +234,57 @@ def test_an_object_within_another_and_in_another_model_stands_where_both_poses_p
     (tmp_path / "a.3mf").write_bytes(archive(text, **{"3D/other.model": other}))
     mesh = read_mesh(tmp_path / "a.3mf")[0]
     assert mesh.bounds.tolist() == [[-1, 9, 4], [1, 11, 6]]
+
+
+@pytest.mark.parametrize("number", [b"1e40", b"nan", b"-1e300"])
+def test_a_corner_that_is_no_whole_number_is_refused_without_a_warning(tmp_path, number, recwarn):
+    """It was cast to whatever the processor makes of it, with a warning of numpy on stderr."""
+    head, found, body = ply(*CUBE).rpartition(b"\n3 ")
+    assert found
+    (tmp_path / "a.ply").write_bytes(head + found + number + b" " + body.partition(b" ")[2])
+    assert "cannot be read as PLY" in refusal_of(tmp_path / "a.ply")
+    assert not recwarn.list
+
+
+def small_mesh(folder):
+    (folder / "a.obj").write_bytes(obj(*cube(2, (500, 0, 0))))
+    return machine_with(folder, "a.obj"), (folder / "a.obj").stat().st_size
+
+
+def readers():
+    return [name for name, command in commands.commands.items() if any(o.name == "mesh_limit" for o in command.params)]
+
+
+def test_every_command_that_reads_a_machine_takes_a_limit_for_its_meshes():
+    assert set(commands.commands) - set(readers()) == {"history", "new"}
+
+
+@pytest.mark.parametrize("command", ["inspect", "sweep", "compare", "nightly"])
+def test_a_mesh_beyond_the_limit_is_refused_and_one_at_it_is_read(tmp_path, monkeypatch, capsys, command):
+    """A file of n bytes passes a limit of n and not one of n - 1, and the limit ends with its command."""
+    path, size = small_mesh(tmp_path)
+    monkeypatch.chdir(tmp_path)
+    history = ("--history", str(tmp_path / "h.sqlite3")) if command in ("compare", "nightly") else ()
+    asked = (command, *((str(path),) * (1 + (command == "compare"))), *history)
+    assert main([*asked, "--mesh-limit", str(size - 1)]) == 2
+    out, err = capsys.readouterr()
+    assert f"it has {size} bytes, more than the {size - 1} that are read" in " ".join((out + err).split())
+    assert "--mesh-limit 2GB" in out + err
+    for limit in (("--mesh-limit", str(size)), ()):
+        assert main([*asked, *limit]) == 0
+
+
+@pytest.mark.parametrize(
+    ("written", "size"),
+    [("500MB", 500_000_000), ("1.5GB", 1_500_000_000), ("20 kb", 20_000), ("7", 7), ("7B", 7), ("1000GB", 10**12)],
+)
+def test_sizes_are_read_as_they_are_written(written, size):
+    assert Bytes().convert(written, None, None) == size
+
+
+@pytest.mark.parametrize(
+    "written", ["0", "-1", "1e9", "nan", "inf", "", "GB", "1TB", "1,5GB", "0.4", "1001GB", "9" * 40, "½GB", "٣"]
+)
+def test_what_is_no_size_is_refused_with_an_example(tmp_path, capsys, written):
+    assert main(["inspect", "m.toml", "--mesh-limit", written]) == 2
+    assert "is no size of a file; write 500MB, 1.5GB or a number of bytes" in capsys.readouterr().err

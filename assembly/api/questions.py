@@ -8,6 +8,7 @@ from pathlib import Path
 from assembly.api.cores import all_cores
 from assembly.api.swept_map import swept_map
 from assembly.clearance.narrow_phase.pair_result import Effort
+from assembly.geometry.meshfiles import largest_mesh as largest_mesh
 from assembly.model.machine import Machine
 from assembly.model.reader import read_machine
 from assembly.progress import Progress, no_progress

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, TextIO, TypeVar
 
 import click
 
-from assembly.arguments import NameValue, NotNegative, Positive
+from assembly.arguments import Bytes, NameValue, NotNegative, Positive
 from assembly.errors import AssemblyError, CutShortError, Fault, InputError, PictureError
 from assembly.printable import visible
 
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from assembly.report.text.run_files import Files
 
 Shown = TypeVar("Shown")
+Command = TypeVar("Command", bound=Callable[..., object])
 
 
 class ExitStatus(IntEnum):
@@ -53,7 +54,29 @@ def _cores() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-FILE = click.argument("file", type=click.Path(path_type=Path))
+def _limited(context: click.Context, _option: click.Parameter, size: int | None) -> None:
+    """Let mesh files have ``size`` bytes until the command has ended."""
+    if size is not None:
+        from assembly.api.questions import largest_mesh
+
+        context.with_resource(largest_mesh(size))
+
+
+MESH_LIMIT = click.option(
+    "--mesh-limit",
+    type=Bytes(),
+    callback=_limited,
+    expose_value=False,
+    help="The largest mesh file to read, such as 500MB or 2GB.  [default: 1GB]",
+)
+_FILE = click.argument("file", type=click.Path(path_type=Path))
+
+
+def FILE(command: Command) -> Command:  # noqa: N802 - a decorator among those below
+    """The machine that a command reads, and how large its mesh files may be."""
+    return _FILE(MESH_LIMIT(command))
+
+
 CORES = click.option(
     "--cores",
     type=click.IntRange(min=1),

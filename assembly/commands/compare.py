@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from assembly.arguments import Positive
-from assembly.commands.common import CORES, HISTORY, JSON, SHRANK, ExitStatus, answer, note, sweep_aloud
+from assembly.commands.common import CORES, HISTORY, JSON, MESH_LIMIT, SHRANK, ExitStatus, answer, note, sweep_aloud
 
 if TYPE_CHECKING:
     from assembly import Machine
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.argument("runs", nargs=-1, required=True, metavar="[BEFORE] NOW")
+@MESH_LIMIT
 @SHRANK
 @click.option("--budget", type=Positive(), help="Stop a sweep after this many seconds.")
 @CORES

@@ -8,13 +8,25 @@ from pathlib import Path
 import click
 
 from assembly.arguments import Positive
-from assembly.commands.common import ANEW, BRACKET, BY_VERDICT, CORES, HISTORY, NO_PICTURE, SHRANK, ExitStatus, show
+from assembly.commands.common import (
+    ANEW,
+    BRACKET,
+    BY_VERDICT,
+    CORES,
+    HISTORY,
+    MESH_LIMIT,
+    NO_PICTURE,
+    SHRANK,
+    ExitStatus,
+    show,
+)
 
 BY_STANDING = {**BY_VERDICT, "input": ExitStatus.INPUT}
 
 
 @click.command()
 @click.argument("places", metavar="DIR...", nargs=-1, required=True, type=click.Path(path_type=Path))
+@MESH_LIMIT
 @click.option(
     "--out",
     type=click.Path(path_type=Path),

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import contextlib
 import difflib
+import errno
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextvars import ContextVar
 from pathlib import Path
 from typing import NamedTuple
 
@@ -23,7 +25,8 @@ from assembly.geometry.threemf import parse_3mf
 
 MM_PER_UNIT = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "inch": 25.4}
 MOST_BYTES = 1_000_000_000
-"""The largest mesh file that is read: 20 million facets of binary STL."""
+"""The largest mesh file that is read where nothing else is asked for: 20 million facets of binary STL."""
+_most_bytes = ContextVar("_most_bytes", default=MOST_BYTES)
 _3MF_MM = {"micron": 0.001, "millimeter": 1.0, "centimeter": 10.0, "inch": 25.4, "foot": 304.8, "meter": 1000.0}
 """Units that 3MF Core Specification 1.3, section 3.4 (from memory) allows in a file."""
 
@@ -108,9 +111,25 @@ def _parser_for(path: Path) -> Callable[[bytes, str], _Triangles]:
     return parsers[ending]
 
 
+@contextlib.contextmanager
+def largest_mesh(size: int) -> Iterator[None]:
+    """Mesh files that are read inside may have up to ``size`` bytes."""
+    before = _most_bytes.set(size)
+    try:
+        yield
+    finally:
+        _most_bytes.reset(before)
+
+
 def mesh_bytes(path: Path) -> bytes:
-    """The bytes of a mesh file; OSError where it is no regular file of at most ``MOST_BYTES``, ValueError as open."""
-    return regular_bytes(path, MOST_BYTES)
+    """The bytes of a mesh file; OSError where it is no regular file within ``largest_mesh``, ValueError as open."""
+    return regular_bytes(path, _most_bytes.get())
+
+
+def advice_on(error: Exception) -> str:
+    """What to do about a mesh file that could not be read."""
+    large = getattr(error, "errno", None) == errno.EFBIG
+    return "`--mesh-limit 2GB` reads files of up to 2 GB" if large else "give the path of a mesh file"
 
 
 def _bytes_of(path: Path) -> bytes:
@@ -125,7 +144,7 @@ def _bytes_of(path: Path) -> bytes:
         raise InputError(Fault("there is no such file", file=str(path), hint=hint)) from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
-        raise InputError(Fault(f"cannot be read: {reason}", file=str(path))) from error
+        raise InputError(Fault(f"cannot be read: {reason}", file=str(path), hint=advice_on(error))) from error
 
 
 def _filled(data: bytes, file: str) -> bytes:
@@ -171,9 +190,10 @@ def _read_by_trimesh(data: bytes, file: str) -> _Triangles:
     import trimesh
 
     try:
-        scene = trimesh.load_scene(
-            io.BytesIO(data), file_type="ply", process=False, skip_materials=True, fix_texture=False
-        )
+        with np.errstate(invalid="raise"):  # a corner's number that no whole number holds would become another one
+            scene = trimesh.load_scene(
+                io.BytesIO(data), file_type="ply", process=False, skip_materials=True, fix_texture=False
+            )
         pieces = [piece for piece in scene.dump() if isinstance(piece, trimesh.Trimesh)]
         vertices = [np.asarray(piece.vertices, dtype=np.float64) for piece in pieces]
         faces = [np.asarray(piece.faces, dtype=np.int64) for piece in pieces]

@@ -11,7 +11,7 @@ import numpy as np
 from assembly.errors import InputError
 from assembly.geometry import rotations
 from assembly.geometry.mesh import Floats
-from assembly.geometry.meshfiles import mesh_bytes, read_mesh
+from assembly.geometry.meshfiles import advice_on, mesh_bytes, read_mesh
 from assembly.geometry.sizes import size_findings
 from assembly.model.fault_list import closest, place_text, shown
 from assembly.model.file_tables import MeshTable
@@ -117,7 +117,7 @@ def _existing(file: str, place: Place, bench: Bench) -> tuple[Path, bytes] | Non
         return None
     except (OSError, RuntimeError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        bench.log.add(place, f"mesh file {shown(file)} cannot be read: {reason}", "give the path of a mesh file")
+        bench.log.add(place, f"mesh file {shown(file)} cannot be read: {reason}", advice_on(error))
         return None
     bench.digests.setdefault(file, hashlib.sha256(data).hexdigest())
     if outside:
