@@ -6,6 +6,7 @@ import re
 import pytest
 from small_machines import slider
 
+from assembly.api.page_content import MAP_CELLS
 from assembly.cli import main
 
 THREE = """
@@ -34,13 +35,13 @@ at = [0, 0, 0]
 along = [0, 0, 1]
 [drives.ahead]
 slides = { jx = 1 }
-range = [-20, 10]
+range = [-2, 1]
 [drives.aside]
 slides = { jy = 1 }
-range = [-10, 10]
+range = [-1, 1]
 [drives.up]
 slides = { jz = 1 }
-range = [-20, 10]
+range = [-2, 1]
 """
 
 
@@ -99,11 +100,13 @@ def test_the_map_has_the_ends_at_which_a_stop_is_declared(tmp_path, written):
     assert "at a thick edge the file declares a stop: end_stop (push +)" in text
 
 
-def test_a_third_drive_gives_slices(tmp_path, written):
+def test_a_third_drive_gives_slices(tmp_path, written, monkeypatch):
+    monkeypatch.setitem(MAP_CELLS, 2, 7)
     main(["page", written(THREE), "--out", str(tmp_path), "--no-picture", "--no-range", "--cores", "1"])
     _, data = page_of(tmp_path)
     assert data["map"]["free"] == [0, 1]
-    assert [one["held"] for one in data["map"]["slices"]] == [[[2, v]] for v in (-20, -12.5, -5, 0, 10)]
+    assert data["map"]["counts"] == [7, 7]
+    assert [one["held"] for one in data["map"]["slices"]] == [[[2, v]] for v in (-2, -1.25, -0.5, 0, 1)]
     assert len(data["grid"]["axes"]) == 3
 
 
