@@ -126,7 +126,7 @@ def test_crossed_bars_on_edge():
 
 
 # REFERENCE_VALUES 5.7: closed form, flat facets facing each other
-@pytest.mark.parametrize("sides", [16, 32, 64, 128])
+@pytest.mark.parametrize("sides", [16, 32, 64])
 def test_parallel_cylinders_read_too_far_by_the_sag_of_both(sides):
     half = np.pi / sides
     apart = between(prism(sides, 10, 50, half), prism(sides, 8, 50, half), shift=(25, 0, 0))
@@ -136,7 +136,7 @@ def test_parallel_cylinders_read_too_far_by_the_sag_of_both(sides):
 # REFERENCE_VALUES 5.8: closed form, axis distance less both radii whatever the angle
 @pytest.mark.parametrize("degrees", [10, 35, 90])
 def test_skew_cylinders_read_their_axis_distance_less_the_radii(degrees):
-    sides = 128
+    sides = 64
     apart = between(prism(sides, 10, 200), prism(sides, 8, 200), turned([1, 0, 0], degrees), (30, 0, 0))
     assert 30 - 10 - 8 <= apart <= 30 - 10 - 8 + (10 + 8) * (1 - np.cos(np.pi / sides))
 

@@ -80,14 +80,14 @@ def code_lines(source: str) -> set[int]:
 
 
 def long_functions(source: str) -> list[str]:
-    lines = code_lines(source)
-    told = []
-    for node in ast.walk(ast.parse(source)):
-        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
-            count = len(lines & set(range(node.lineno, (node.end_lineno or node.lineno) + 1)))
-            if count > FUNCTION_LINES:
-                told.append(f"{node.lineno}: {node.name} has {count} code lines")
-    return told
+    functions = (
+        node for node in ast.walk(ast.parse(source)) if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)
+    )
+    spans = {node: range(node.lineno, (node.end_lineno or node.lineno) + 1) for node in functions}
+    long = {node: span for node, span in spans.items() if len(span) > FUNCTION_LINES}
+    lines = code_lines(source) if long else set()
+    counts = {node: len(lines & set(span)) for node, span in long.items()}
+    return [f"{node.lineno}: {node.name} has {n} code lines" for node, n in counts.items() if n > FUNCTION_LINES]
 
 
 def signed_zeros(source: str) -> list[str]:

@@ -138,8 +138,17 @@ def _triangle_triangle(a, b, best):
 
 @njit(cache=True)
 def _all_pairs(a, b, centres_a, radii_a, centres_b, radii_b):
-    """Squared distance; a pair is left out only where the balls round its triangles are farther apart than the best."""
-    best = np.inf
+    """Squared distance; a pair is left out only where the balls round its triangles are farther apart than the best.
+
+    The pair whose centres are nearest comes first, so that few others are left to be measured.
+    """
+    first, second, nearest = 0, 0, np.inf
+    for i in range(len(a)):
+        for j in range(len(b)):
+            apart = _squared(centres_a[i], centres_b[j])
+            if apart < nearest:
+                first, second, nearest = i, j, apart
+    best = _triangle_triangle(a[first], b[second], np.inf)
     for i in range(len(a)):
         for j in range(len(b)):
             reach = np.sqrt(best) + radii_a[i] + radii_b[j]
