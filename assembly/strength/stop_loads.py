@@ -20,7 +20,7 @@ STEEPEST_LEAN = 90.0
 
 
 @dataclass(frozen=True, slots=True)
-class Pad:
+class RubberPad:
     """A round or square block of rubber bonded on both faces; made by ``round_pad`` or ``square_pad``."""
 
     loaded_area_mm2: float
@@ -56,17 +56,17 @@ class Squeeze:
     force_n: float
 
 
-def round_pad(diameter_mm: float, thickness_mm: float, modulus_mpa: float, bulk_modulus_mpa: float = inf) -> Pad:
+def round_pad(diameter_mm: float, thickness_mm: float, modulus_mpa: float, bulk_modulus_mpa: float = inf) -> RubberPad:
     """A disc, its faces bonded. Raises InputError for a size or modulus that is not above zero."""
     _require_pad(("pad diameter", diameter_mm), thickness_mm, modulus_mpa, bulk_modulus_mpa)
     area, side = pi / 4 * diameter_mm**2, pi * diameter_mm * thickness_mm
-    return Pad(area, side, thickness_mm, modulus_mpa, bulk_modulus_mpa)
+    return RubberPad(area, side, thickness_mm, modulus_mpa, bulk_modulus_mpa)
 
 
-def square_pad(side_mm: float, thickness_mm: float, modulus_mpa: float, bulk_modulus_mpa: float = inf) -> Pad:
+def square_pad(side_mm: float, thickness_mm: float, modulus_mpa: float, bulk_modulus_mpa: float = inf) -> RubberPad:
     """A square block, its faces bonded. Raises InputError for a size or modulus that is not above zero."""
     _require_pad(("pad side", side_mm), thickness_mm, modulus_mpa, bulk_modulus_mpa)
-    return Pad(side_mm**2, 4 * side_mm * thickness_mm, thickness_mm, modulus_mpa, bulk_modulus_mpa)
+    return RubberPad(side_mm**2, 4 * side_mm * thickness_mm, thickness_mm, modulus_mpa, bulk_modulus_mpa)
 
 
 def squeeze_under_force(stiffness_n_per_mm: float, force_n: float) -> Squeeze:
@@ -88,7 +88,7 @@ def squeeze_by_energy(stiffness_n_per_mm: float, energy_j: float, pressing_n: fl
     return Squeeze(force / stiffness_n_per_mm, force)
 
 
-def strain(pad: Pad, squeeze: Squeeze) -> float:
+def strain(pad: RubberPad, squeeze: Squeeze) -> float:
     """Give over thickness; the linear law holds while it is small. InputError where nothing of the pad is left."""
     if squeeze.give_mm >= pad.thickness_mm:
         message = f"the pad would give {squeeze.give_mm:z.2f} mm and is {pad.thickness_mm:g} mm thick"

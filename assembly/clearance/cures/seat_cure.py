@@ -6,8 +6,7 @@ a ball round the joint is left out of both parts, as large as what they share ro
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from itertools import product
 from math import ceil
 
@@ -24,6 +23,7 @@ from assembly.geometry.mesh import Floats, joined
 from assembly.geometry.shells import components
 from assembly.model.machine import Joint, JointKind, Machine, Shape
 from assembly.model.seats import ball_seat
+from assembly.record import CureEntry
 
 ROUND_THE_JOINT = 25.0
 """mm: what two parts share farther than this from their joint is no bearing."""
@@ -36,23 +36,11 @@ IN_LINE = 1e-3
 LINED = (JointKind.PIN, JointKind.SLIDE, JointKind.PIN_SLIDE)
 
 
-@dataclass(frozen=True, slots=True)
-class SeatCure:
-    """A seat of ``radius`` mm round the ``joint``, or the ``bearing`` shapes of each part named as its seat.
+def seat_cure(groups: CellGroups, pair: CheckedPair, a: Solid, b: Solid) -> CureEntry | None:
+    """The seat that a pair of joined parts wants; None where they are not joined, or do not overlap round the joint.
 
-    ``clear``: swept with it, the pair keeps its clearance; else that much of the overlap is gone, and more is left.
-    ``ball``: the part and shape that the radius holds, where the file may leave the seat to the program.
+    Shapes that bear in the joint are named as its seat; else a ball round it, the smallest that serves.
     """
-
-    joint: str
-    radius: float
-    bearing: Mapping[str, tuple[str, ...]]
-    clear: bool
-    ball: tuple[str, str] | None = None
-
-
-def seat_cure(groups: CellGroups, pair: CheckedPair, a: Solid, b: Solid) -> SeatCure | None:
-    """The seat that a pair of joined parts wants; None where they are not joined, or do not overlap round the joint."""
     first, second, still = CollisionModel(a), CollisionModel(b), np.eye(4)
     machine = groups.mechanism.machine
     joints = _joints(machine, pair)
@@ -65,16 +53,16 @@ def seat_cure(groups: CellGroups, pair: CheckedPair, a: Solid, b: Solid) -> Seat
             continue
         bearing = _bearing(machine, joint, pair, meeting)
         if bearing and _clear(groups, pair, with_bearing(machine, joint, bearing)):
-            return SeatCure(joint.name, 0.0, bearing, clear=True)
+            return CureEntry(joint=joint.name, bearing=bearing)
         ball = ball_seat(joint, machine.parts)
         if joint.seat == 0 and ball and _clear(groups, pair, with_seat(machine, joint, ball.radius)):
-            return SeatCure(joint.name, ball.radius, {}, clear=True, ball=(ball.part, ball.shape))
+            return CureEntry(joint=joint.name, seat_mm=ball.radius, ball=(ball.part, ball.shape))
         least = ceil(max(reach, joint.seat) + 0.05)
         for radius in range(least, min(least + LARGER, int(MOST_SEAT))):
             if _clear(groups, pair, with_seat(machine, joint, radius)):
-                return SeatCure(joint.name, radius, {}, clear=True)
+                return CureEntry(joint=joint.name, seat_mm=radius)
         if joint.seat == 0 and least <= MOST_SEAT:
-            return SeatCure(joint.name, least, {}, clear=False)
+            return CureEntry(joint=joint.name, seat_mm=least, clear=False)
     return None
 
 

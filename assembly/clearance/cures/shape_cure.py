@@ -23,7 +23,7 @@ from assembly.geometry.rotations import inverse_rigid
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.solver import solve
 from assembly.model.machine import Part, Shape
-from assembly.record import NearerEntry
+from assembly.record import CureEntry, NearerEntry
 
 MOST_SHIFT = 60.0
 """mm: what must go farther is better drawn anew."""
@@ -43,17 +43,6 @@ SETTINGS = 32
 AXES = np.concatenate([np.eye(3), -np.eye(3)])
 
 
-@dataclass(frozen=True, slots=True)
-class ShapeCure:
-    """Drawing ``shape`` of ``part`` farther by ``amount`` mm along ``direction``, as drawn at rest."""
-
-    part: str
-    shape: str
-    amount: float
-    direction: tuple[float, float, float]
-    nearer: tuple[NearerEntry, ...]
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class _Candidate:
     part: str
@@ -68,7 +57,7 @@ def shape_cure(
     shapes: tuple[str, str],
     solids: tuple[Solid, Solid],
     every: Sequence[PairResult],
-) -> ShapeCure | None:
+) -> CureEntry | None:
     """The shortest shift of one of the two ``shapes`` that cures a pair; None where none is known.
 
     ``solids``: both parts as the pair sees them; ``every``: all pairs as they are.
@@ -81,7 +70,7 @@ def shape_cure(
 
 def _swept(
     groups: CellGroups, failing: PairResult, candidate: _Candidate, before: dict[tuple[str, str], PairResult]
-) -> ShapeCure | None:
+) -> CureEntry | None:
     """The cure, if it is one: the pair clear over the whole range, and no pair spoiled that was clear."""
     part, shift = candidate.part, candidate.amount * candidate.direction
     machine, wanted = (
@@ -93,7 +82,7 @@ def _swept(
         return None
     doubtful = {names for names, one in after.items() if names != wanted and _maybe_nearer(before.get(names), one)}
     sharp = tried(groups, machine, lambda a, b: (a, b) in doubtful, CLOSED_IN) if doubtful else ()
-    return ShapeCure(part, candidate.shape, candidate.amount, _point(candidate.direction), _nearer(before, sharp))
+    return CureEntry(part, candidate.shape, candidate.amount, _point(candidate.direction), _nearer(before, sharp))
 
 
 def _spoiled(before: dict[tuple[str, str], PairResult], after: dict[tuple[str, str], PairResult]) -> bool:

@@ -20,7 +20,8 @@ from assembly.errors import Fault, InputError
 from assembly.geometry.mesh import Floats
 from assembly.model.machine import DriveKind
 from assembly.model.travel_stop import StopBolt, TravelStop
-from assembly.strength.pressing import Pressing, pressing
+from assembly.record import PressEntry
+from assembly.strength.pressing import pressing
 
 ROUNDS = 12
 """Of finding the height from the pad's give and the give from the height."""
@@ -82,7 +83,7 @@ class StopDesign:
     governing: int = 0
     yields: Yields = Yields()
     contact: StopContact | None = None
-    pressing: Pressing | None = None
+    pressing: PressEntry | None = None
     held_back: float = 0.0
     faults: tuple[str, ...] = ()
 
@@ -255,7 +256,7 @@ def _contacts(stop: TravelStop, ground: Ground, gap: StopGap, height: float, at:
 
 def _hardest(
     stop: TravelStop, ground: Ground, contacts: Sequence[StopContact], at: Floats, height: float
-) -> tuple[Pressing | None, Yields]:
+) -> tuple[PressEntry | None, Yields]:
     """What the stop takes at the way that presses it hardest, and what is lost of its drive."""
     lost = Yields(0.0, max(each.unsure for each in contacts), max(each.pressed(ground.pressing) for each in contacts))
     if stop.load is None:
@@ -268,7 +269,7 @@ def _hardest(
         ]
     except InputError as error:
         raise InputError(*(replace(fault, place=f"stops.{stop.name}") for fault in error.faults)) from error
-    gives = [one.give_mm / contact.approach for one, contact in zip(pressed, contacts, strict=True)]
+    gives = [(one.give_mm or 0.0) / contact.approach for one, contact in zip(pressed, contacts, strict=True)]
     return max(pressed, key=lambda one: one.force_n), replace(lost, give=max(gives))
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
-from math import degrees, isnan
+from math import isnan
 
 from assembly.clearance.region.run_out import RunOut
 from assembly.clearance.stops.stop_fit import StopDesign, WayFound
@@ -18,8 +18,6 @@ from assembly.record import (
     ContactEntry,
     DirectionEntry,
     EndEntry,
-    HeldEntry,
-    PressEntry,
     ProofEntry,
     StopEntry,
     StopsRecord,
@@ -27,7 +25,7 @@ from assembly.record import (
     ThreadEntry,
     VerdictWord,
 )
-from assembly.strength.pressing import Pressing
+from assembly.strength.pressing import held
 from assembly.studies.shared import (
     drive_entries,
     machine_entry,
@@ -165,8 +163,8 @@ def _stop(design: StopDesign, designed: StopsDesigned) -> StopEntry:
         ahead_of=stop.ahead_of.stop if stop.ahead_of else None,
         order=_order(design, designed),
         contact=_contact(design, turning=turning),
-        press=_press(design.pressing, turning=turning),
-        held=_held(design.pressing),
+        press=design.pressing,
+        held=held(stop.fasteners) if design.pressing and stop.fasteners else None,
         twin_of=stop.twin_of or None,
         faults=design.faults,
         held_back=design.held_back,
@@ -233,30 +231,3 @@ def _contact(design: StopDesign, *, turning: bool) -> ContactEntry | None:
         found.approach,
         design.lever_mm if turning else None,
     )
-
-
-def _press(found: Pressing | None, *, turning: bool) -> PressEntry | None:
-    if found is None:
-        return None
-    give = found.squeeze.give_mm if found.squeeze else None
-    return PressEntry(
-        moment_nm=found.moment_nm,
-        force_n=found.force_n,
-        energy_j=found.energy_j,
-        give_mm=give,
-        strain=found.strain,
-        strained=found.strained,
-        weak=found.weak,
-        peak_mpa=found.peak_mpa,
-        still_n=found.still_n,
-        factor=found.factor,
-        arm_mm=degrees(found.approach) if turning else None,
-        falls=found.falls,
-        stiffness_n_per_mm=found.stiffness_n_per_mm,
-        thickness_mm=found.thickness_mm,
-    )
-
-
-def _held(found: Pressing | None) -> HeldEntry | None:
-    held = found.held if found else None
-    return HeldEntry(held.shear_n, held.bearing_n, held.least_n) if held else None

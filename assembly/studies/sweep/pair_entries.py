@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 from math import isfinite
 
 from assembly.clearance.cures.range_cure import SmallerRange
-from assembly.clearance.cures.seat_cure import SeatCure
 from assembly.clearance.narrow_phase.pair_result import ErrorBudget, Region, Setting
 from assembly.clearance.proof.cached import PairFound
 from assembly.kinematics.mechanism import settings_of
@@ -23,13 +22,12 @@ from assembly.record import (
 )
 from assembly.studies.shared import finite, overlap_entry
 from assembly.studies.sweep.check import CheckResult
-from assembly.studies.sweep.cures import Cure
 
 
 def pair_entry(
     found: PairFound,
     checked: CheckResult,
-    cures: Mapping[tuple[str, str], Cure],
+    cures: Mapping[tuple[str, str], CureEntry],
     smaller: Mapping[tuple[str, str], SmallerRange],
 ) -> PairEntry:
     """One pair by names; a bound that is not finite is none."""
@@ -59,7 +57,7 @@ def pair_entry(
             for contact in result.first_contacts
         ),
         estimated=_estimated(machine, (pair.a, pair.b)),
-        cure=_cure(cures.get((pair.a, pair.b))),
+        cure=cures.get((pair.a, pair.b)),
         closed_in=result.closed_in,
         asked=checked.effort.asks_for(pair),
         clear_within=_clear_within(machine, smaller.get((pair.a, pair.b))),
@@ -99,11 +97,3 @@ def _region(machine: Machine, region: Region | None, rolls: Sequence[str]) -> Re
         return RegionCell(settings_of(machine, centre, rolls), settings_of(machine, half, rolls))
 
     return None if region is None else RegionEntry(region.share, tuple(map(cell, region.cells)))
-
-
-def _cure(cure: Cure | None) -> CureEntry | None:
-    if cure is None:
-        return None
-    if isinstance(cure, SeatCure):
-        return CureEntry(joint=cure.joint, seat_mm=cure.radius, bearing=cure.bearing, clear=cure.clear, ball=cure.ball)
-    return CureEntry(cure.part, cure.shape, cure.amount, cure.direction, cure.nearer)

@@ -15,6 +15,7 @@ from assembly.model.machine import Machine
 from assembly.record import (
     FORMAT,
     LEAST_MISS,
+    CureEntry,
     FindingEntry,
     PairEntry,
     Record,
@@ -31,7 +32,6 @@ from assembly.studies.shared import (
     program_entry,
 )
 from assembly.studies.sweep.check import CheckResult
-from assembly.studies.sweep.cures import Cure
 from assembly.studies.sweep.joint_ranges import JointsFound
 from assembly.studies.sweep.pair_entries import pair_entry
 from assembly.studies.sweep.verdict import machine_verdict
@@ -43,7 +43,7 @@ LEAST_SHOWN = 0.01
 def sweep_record(
     checked: CheckResult,
     joints: JointsFound,
-    cures: Mapping[tuple[str, str], Cure] = MappingProxyType({}),
+    cures: Mapping[tuple[str, str], CureEntry] = MappingProxyType({}),
     smaller: Mapping[tuple[str, str], SmallerRange] = MappingProxyType({}),
 ) -> Record:
     """The record of one sweep, made now; ``cures`` and ``smaller`` ranges by names of failing pairs."""
