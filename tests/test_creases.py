@@ -3,7 +3,7 @@ import pytest
 from picture_scenes import ball, box, rod
 
 from assembly.geometry.mesh import Mesh
-from assembly.report.render.creases import creased, merged, rounded
+from assembly.report.render.creases import creased, polydata, rounded
 
 
 def soup(mesh):
@@ -19,7 +19,7 @@ def ends(mesh):
 
 def corners(mesh):
     """Places and directions (n, 3, 3) at the corners of each triangle."""
-    solid = rounded(merged(mesh))
+    solid = rounded(polydata(mesh))
     return solid.points[solid.regular_faces], solid.point_data["Normals"][solid.regular_faces]
 
 

@@ -12,7 +12,7 @@ from assembly import load
 from assembly.errors import InputError
 from assembly.geometry.facet_pairs import meetings
 from assembly.geometry.mesh import Mesh
-from assembly.geometry.meshcheck import checked
+from assembly.geometry.meshcheck import checked_mesh
 from assembly.geometry.stl import parse_stl, stl_bytes
 
 CASES = Path(__file__).parent / "cases" / "files"
@@ -22,7 +22,7 @@ THROUGH_ITSELF = "runs through itself: two of its faces cross at"
 
 def refusal_of(solid):
     with pytest.raises(InputError) as refusal:
-        checked(*solid, "arm.stl")
+        checked_mesh(*solid, "arm.stl")
     return str(refusal.value)
 
 
@@ -66,7 +66,7 @@ def test_what_sticks_out_without_thickness_is_refused(extra):
 
 def test_a_sheet_within_the_solid_is_nothing_and_goes():
     within = sheet((-5, -5, 1), (5, -5, 1), (5, 5, 1), (-5, 5, 1))
-    mesh, findings = checked(*together(cube(20), within), "arm.stl")
+    mesh, findings = checked_mesh(*together(cube(20), within), "arm.stl")
     assert mesh.volume == pytest.approx(8000)
     assert [finding.message for finding in findings] == ["removed facets: 4 there twice or lying back to back"]
 
@@ -127,7 +127,7 @@ def gapped_ring(gap):
 def test_a_slit_that_rounding_closes_is_a_touch_and_passes(gap):
     """Closed form: the ring's section of 20² less 10² mm, less the slit, times 8 mm."""
     solid = gapped_ring(gap)
-    mesh, _ = checked(*solid, "arm.stl")
+    mesh, _ = checked_mesh(*solid, "arm.stl")
     assert mesh.volume == pytest.approx(abs(signed_volume(solid))) == pytest.approx((300 - 5 * gap) * 8)
 
 
@@ -137,7 +137,7 @@ def test_a_slit_whose_sides_run_into_each_other_is_refused():
 
 def test_bodies_that_run_into_each_other_are_no_fault():
     star = prism([(10, 0), (2, 2), (0, 10), (-2, 2), (-10, 0), (-2, -2), (0, -10), (2, -2)], 5)
-    assert checked(*together(cube(15), star), "arm.stl")[1] == []
+    assert checked_mesh(*together(cube(15), star), "arm.stl")[1] == []
 
 
 def _pierces(start, end, facet):

@@ -13,7 +13,7 @@ from assembly.clearance.narrow_phase.overlap import overlap_at
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.clearance.narrow_phase.penetration import penetration
 from assembly.geometry.mesh import joined
-from assembly.geometry.rotations import pose, rotation_from_vector
+from assembly.geometry.rotations import pose_matrix, rotation_from_vector
 from assembly.geometry.shapes import box, cone, hexagon, rod, tube
 from assembly.model.reader import read_machine
 from assembly.studies.sweep.check import check
@@ -56,9 +56,9 @@ def test_depth_of_random_convex_solids_is_that_of_all_their_differences():
     ],
 )
 def test_depth_of_plain_shapes(first, second, shift, depth):
-    told = overlap_at(part(one=first), part(two=second), STILL, pose(None, shift), (0.0,))
+    told = overlap_at(part(one=first), part(two=second), STILL, pose_matrix(None, shift), (0.0,))
     assert told.depth == pytest.approx(depth, abs=FACETS)
-    moved = pose(None, np.add(shift, (told.depth + FACETS) * np.array(told.direction)))
+    moved = pose_matrix(None, np.add(shift, (told.depth + FACETS) * np.array(told.direction)))
     assert not meets(part(one=first), part(two=second), STILL, moved)
 
 
@@ -66,7 +66,11 @@ def test_depth_of_a_rod_in_the_wall_of_a_tube_is_the_way_back_into_the_bore():
     """Closed form: bore 20, rod 8, 8 mm off the middle: 8 + 4 - 10 mm into a wall that is 6 mm thick."""
     wall = tube([(0, 0, -30), (0, 0, 30)], diameter=32, wall=6)
     told = overlap_at(
-        part(one=wall), part(two=rod([(0, 0, -40), (0, 0, 40)], diameter=8)), STILL, pose(None, (8, 0, 0)), (0.0,)
+        part(one=wall),
+        part(two=rod([(0, 0, -40), (0, 0, 40)], diameter=8)),
+        STILL,
+        pose_matrix(None, (8, 0, 0)),
+        (0.0,),
     )
     assert told.depth == pytest.approx(2, abs=2 * FACETS)
     assert told.direction == pytest.approx((-1, 0, 0), abs=0.1)
@@ -80,8 +84,8 @@ def test_depth_does_not_hang_on_how_the_two_stand_together():
     )
     depths = []
     for _ in range(6):
-        world = pose(rotation_from_vector(chance.normal(size=3)), chance.normal(size=3) * 200)
-        depths.append(overlap_at(one, two, world, world @ pose(None, (6, 1, -5)), (0.0,)).depth)
+        world = pose_matrix(rotation_from_vector(chance.normal(size=3)), chance.normal(size=3) * 200)
+        depths.append(overlap_at(one, two, world, world @ pose_matrix(None, (6, 1, -5)), (0.0,)).depth)
     assert np.ptp(depths) < 5e-3
 
 

@@ -19,7 +19,7 @@ from assembly.clearance.narrow_phase.checked_pairs import Solid, gather_pairs
 from assembly.clearance.narrow_phase.distance import CollisionModel, nearest
 from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
 from assembly.clearance.proof.sweep import sweep_pairs
-from assembly.geometry.rotations import pose, rotation_from_vector
+from assembly.geometry.rotations import pose_matrix, rotation_from_vector
 from assembly.geometry.shapes import box, cone, hexagon, plate, ring, rod, sphere, tube
 from assembly.kinematics.assembling import assemble
 from assembly.model.reader import machine_from_text
@@ -37,7 +37,7 @@ SOLIDS = {
 
 def random_pose(random, far):
     turned = rotation_from_vector(random.normal(size=3) * 2)
-    return pose(turned, random.normal(size=3) * far)
+    return pose_matrix(turned, random.normal(size=3) * far)
 
 
 @pytest.mark.parametrize(("first", "second"), list(combinations(SOLIDS, 2)))

@@ -12,7 +12,7 @@ from assembly.geometry.moving_parts import Figure, Places
 from assembly.report.render import mp4, pictures, portrait
 from assembly.report.render.gif import gif_bytes
 from assembly.report.render.mp4 import mp4_bytes, mp4_trouble
-from assembly.report.render.picture_files import HUNDREDTHS, RATE, check_film, picture, run_film, turn_film
+from assembly.report.render.picture_files import HUNDREDTHS, RATE, check_film, run_film, still_picture, turn_film
 from assembly.report.render.portrait import Look, Subject
 
 SIZE = (64, 48)
@@ -106,7 +106,7 @@ def test_a_turn_has_as_many_frames_as_asked(subject, opengl):
 def test_where_opengl_does_not_work_it_is_said(subject, monkeypatch):
     monkeypatch.setattr(pictures, "opengl_trouble", lambda: "no OpenGL here")
     with pytest.raises(PictureError, match=r"no OpenGL here; the numbers do not depend on it"):
-        picture(subject, LOOK)
+        still_picture(subject, LOOK)
     with pytest.raises(PictureError, match=r"no OpenGL here; the numbers do not depend on it"):
         run_film(subject, LOOK, ".gif", lambda *_: None)
 

@@ -10,7 +10,7 @@ from assembly.clearance.narrow_phase.distance import CollisionModel
 from assembly.clearance.narrow_phase.overlap import overlap_at
 from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
 from assembly.geometry.mesh import Mesh
-from assembly.geometry.rotations import pose, rotation_from_vector
+from assembly.geometry.rotations import pose_matrix, rotation_from_vector
 from assembly.geometry.shapes import box, hexagon, plate, rod, sphere, tube
 from assembly.geometry.solids import difference, intersection, union, volume
 from assembly.model.reader import read_machine
@@ -43,8 +43,10 @@ def touching(first, second, chance):
         shift[other] = first.bounds[1][other] - second.bounds[0][other]
     if kind == 3:
         shift += 1e-9 * chance.integers(-3, 4, 3)
-    world = pose(rotation_from_vector(chance.normal(size=3) * chance.integers(0, 2)), chance.uniform(-300, 300, 3))
-    return first.moved(world), second.moved(world @ pose(None, shift))
+    world = pose_matrix(
+        rotation_from_vector(chance.normal(size=3) * chance.integers(0, 2)), chance.uniform(-300, 300, 3)
+    )
+    return first.moved(world), second.moved(world @ pose_matrix(None, shift))
 
 
 @pytest.mark.parametrize("name", SHAPES)

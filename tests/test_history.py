@@ -15,8 +15,8 @@ from assembly.api.main_check import sweep
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.database import transaction
 from assembly.errors import InputError, OutputError
-from assembly.history import default_place, open_history
-from assembly.history.migrations import STEPS, packed
+from assembly.history import history_path, open_history
+from assembly.history.migrations import STEPS, compressed
 from assembly.record import MachineEntry, json_text
 
 LATEST = len(STEPS)
@@ -158,7 +158,7 @@ def older(path, version, *records_):
         connection.execute(
             "INSERT INTO runs (machine, made, file, name, verdict, digest, version, seconds, record)"
             " VALUES ('slider', ?, 'slider.toml', 'Slider', ?, 'd', '0', 1.0, ?)",
-            (one.made, one.verdict, packed(json_text(one))),
+            (one.made, one.verdict, compressed(json_text(one))),
         )
     connection.close()
 
@@ -265,9 +265,9 @@ def test_history_is_written_ahead(path):
 HOME = Path("/users/someone")
 
 
-def test_default_place_is_the_one_that_is_named(tmp_path):
-    assert default_place({"SWINGROOM_HISTORY": "here.sqlite3"}) == Path("here.sqlite3")
-    assert default_place({}).name == "history.sqlite3"
+def test_history_path_is_the_one_that_is_named(tmp_path):
+    assert history_path({"SWINGROOM_HISTORY": "here.sqlite3"}) == Path("here.sqlite3")
+    assert history_path({}).name == "history.sqlite3"
 
 
 def test_names_of_machines_may_hold_anything(path):

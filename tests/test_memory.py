@@ -12,7 +12,7 @@ import pytest
 from small_machines import quiet, slider
 from test_recalled import STARTER, STRIKING, findings, machine, plain, searched, swept
 
-from assembly.cache import default_place, open_memory, program, sqlite_cache
+from assembly.cache import cache_path, open_memory, program, sqlite_cache
 from assembly.cache.packing import packed, unpacked
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.clearance.proof.cached import CachedPair
@@ -268,14 +268,14 @@ def test_a_writer_that_does_not_end_is_waited_for_and_then_left(path, monkeypatc
         assert set(remembered(path)[0]) == set(ROWS)
 
 
-def test_default_place_is_the_one_that_is_named():
-    assert default_place({"SWINGROOM_MEMORY": "/elsewhere.db"}) == Path("/elsewhere.db")
-    assert default_place({}).name == "pairs.sqlite3"
+def test_cache_path_is_the_one_that_is_named():
+    assert cache_path({"SWINGROOM_MEMORY": "/elsewhere.db"}) == Path("/elsewhere.db")
+    assert cache_path({}).name == "pairs.sqlite3"
 
 
 def test_off_keeps_nothing():
     for word in ("off", "OFF"):
-        assert default_place({"SWINGROOM_MEMORY": word}) is None
+        assert cache_path({"SWINGROOM_MEMORY": word}) is None
     with open_memory(None, pytest.fail) as memory:
         assert memory is None
 

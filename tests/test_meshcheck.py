@@ -8,7 +8,7 @@ from plain_meshes import ball, box, cube, edge_uses, inward, signed_volume, toge
 
 from assembly.errors import InputError
 from assembly.geometry.mesh import Mesh
-from assembly.geometry.meshcheck import checked
+from assembly.geometry.meshcheck import checked_mesh
 from assembly.geometry.shells import components
 from assembly.geometry.solids import volume
 
@@ -23,13 +23,13 @@ def soup(solid):
 
 def refusal_of(solid):
     with pytest.raises(InputError) as refusal:
-        checked(*solid, "arm.stl")
+        checked_mesh(*solid, "arm.stl")
     assert refusal.value.faults[0].file == "arm.stl"
     return str(refusal.value)
 
 
 def repaired(solid, *said):
-    mesh, findings = checked(*solid, "arm.stl")
+    mesh, findings = checked_mesh(*solid, "arm.stl")
     assert [finding.message for finding in findings] == list(said)
     assert set(edge_uses(mesh.faces).values()) == {2}
     return mesh
@@ -77,7 +77,7 @@ def test_facets_that_face_the_wrong_way_are_turned_and_counted():
 def test_facets_turned_at_random_are_all_put_right():
     vertices, faces = ball(10, 3)
     wrong = np.random.default_rng(11).random(len(faces)) < 0.5
-    mesh, findings = checked(vertices, np.where(wrong[:, None], faces[:, ::-1], faces), "arm.stl")
+    mesh, findings = checked_mesh(vertices, np.where(wrong[:, None], faces[:, ::-1], faces), "arm.stl")
     assert mesh.volume == pytest.approx(signed_volume((vertices, faces)))
     assert findings[0].kind == "repaired"
 
@@ -157,7 +157,7 @@ def test_random_heaps_of_cubes_that_touch_every_way_keep_their_volume(seed):
     vertices, faces = skin(cells)
     merged = np.unique(vertices, axis=0, return_inverse=True)[1].ravel()[faces]
     assert max(edge_uses(merged).values()) == 4
-    mesh, findings = checked(vertices, faces, "heap.stl")
+    mesh, findings = checked_mesh(vertices, faces, "heap.stl")
     assert set(edge_uses(mesh.faces).values()) == {2}
     assert mesh.volume == pytest.approx(len(cells))
     assert volume(mesh) == pytest.approx(len(cells))

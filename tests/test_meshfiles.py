@@ -62,7 +62,7 @@ def test_units_and_scale_multiply_the_coordinates(saved, unit, mm):
 
 
 def test_the_pose_turns_and_shifts_after_the_unit(saved):
-    world_from_part = rotations.pose(rotations.rotation_about_axes((0, 0, 90)), (100, 0, 5))
+    world_from_part = rotations.pose_matrix(rotations.rotation_about_axes((0, 0, 90)), (100, 0, 5))
     mesh, _ = read_mesh(saved("box.obj", obj(*box((2, 4, 6), (1, 2, 3)))), unit="cm", pose=world_from_part)
     assert mesh.bounds.ravel().tolist() == pytest.approx([60, 0, 5, 100, 20, 65])
 

@@ -16,7 +16,7 @@ from assembly.studies.look import look
 from assembly.studies.map_study import MapWish
 from assembly.studies.stops.stop_design import settle_stops
 from assembly.studies.sweep.check import check
-from assembly.studies.usable.usable_range import RangeWish, usable_range
+from assembly.studies.usable.usable_range import RangeWish, find_usable_range
 
 CASES = Path(__file__).resolve().parent / "cases"
 LUG, STOPS = ((CASES / f"rolling_rod_with_{name}.toml").read_text() for name in ("lug", "stops"))
@@ -37,7 +37,7 @@ def machine(text):
 def answers(text):
     """What sweep and range say of the lug, and why."""
     swept = next(one.result for one in check(machine(text), Effort(), quiet).found if one.result.pair.b == "pushrod")
-    (measured,) = usable_range(machine(text), RangeWish(8), quiet).record.unsettled
+    (measured,) = find_usable_range(machine(text), RangeWish(8), quiet).record.unsettled
     return (swept.verdict.value, swept.why), (measured.verdict, measured.why)
 
 

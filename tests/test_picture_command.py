@@ -117,7 +117,7 @@ def test_a_picture_that_nothing_can_draw_leaves_the_old_one(shop, capsys, monkey
     def failing(*_):
         raise PictureError("no picture could be drawn")
 
-    monkeypatch.setattr(picture_files, "picture", failing)
+    monkeypatch.setattr(picture_files, "still_picture", failing)
     Path("old.png").write_bytes(b"yesterday")
     assert main(["picture", "rig.toml", "--out", "old.png"]) == ExitStatus.UNDECIDED
     assert capsys.readouterr().err.splitlines()[-1] == "no picture could be drawn"

@@ -13,7 +13,7 @@ from assembly.geometry.rotations import rotation_from_vector
 from assembly.report.render import portrait
 from assembly.report.render.cast import cameras, cameras_round, gathered
 from assembly.report.render.palette import OVERLAP, PAINTS, tints
-from assembly.report.render.portrait import Look, Subject, moving, standing, turned
+from assembly.report.render.portrait import Look, Subject, moving_sheets, still_sheet, turning_sheets
 from assembly.report.render.renderer import rendering
 from assembly.report.render.sights import SIGHTS, turning
 
@@ -64,7 +64,7 @@ def test_the_command_offers_the_sights_there_are():
     ],
 )
 def test_each_sight_shows_the_arm_where_a_viewer_there_sees_it(sight, across, up):
-    image = standing(rig(), plain(sight))
+    image = still_sheet(rig(), plain(sight))
     right, down = middle_of(image, ARM) - middle_of(image, POST)
     assert right * across > 30
     assert -down * up > 12
@@ -77,7 +77,7 @@ def test_from_a_corner_the_viewer_stands_ahead_left_and_above():
 
 
 def test_views_on_one_sheet_share_their_scale():
-    image = standing(rig(), plain("front", "left", size=(800, 300)))
+    image = still_sheet(rig(), plain("front", "left", size=(800, 300)))
     halves = [image.crop((0, 0, 400, 300)), image.crop((400, 0, 800, 300))]
     heights = [np.ptp(np.nonzero(coloured(half, POST.fill).sum(axis=1) > 10)) for half in halves]
     assert heights[0] == pytest.approx(heights[1], abs=1)
@@ -86,11 +86,11 @@ def test_views_on_one_sheet_share_their_scale():
 
 
 def test_parts_that_are_brought_out_are_in_colour_and_the_others_grey():
-    image = standing(rig(), plain("left", parts=frozenset({"post"})))
+    image = still_sheet(rig(), plain("left", parts=frozenset({"post"})))
     first = tints([False])[0]
     assert coloured(image, first.fill).sum() > 300
     assert coloured(image, PAINTS["quiet"].fill).sum() > 100
-    assert abs(middle_of(image, first)[0] - middle_of(standing(rig(), plain("left")), POST)[0]) < 2
+    assert abs(middle_of(image, first)[0] - middle_of(still_sheet(rig(), plain("left")), POST)[0]) < 2
 
 
 def test_neighbouring_parts_differ_and_none_looks_like_an_overlap():
@@ -100,28 +100,28 @@ def test_neighbouring_parts_differ_and_none_looks_like_an_overlap():
 
 
 def test_a_clear_ground_is_clear_and_parts_are_solid():
-    image = standing(rig(), plain("left", clear=True))
+    image = still_sheet(rig(), plain("left", clear=True))
     assert image.mode == "RGBA"
     alpha = np.asarray(image)[..., 3]
     assert (alpha[0].max(), alpha.max()) == (0, 255)
     white = Image.new("RGBA", image.size, "white")
     white.alpha_composite(image)
-    opaque = standing(rig(), plain("left"))
+    opaque = still_sheet(rig(), plain("left"))
     assert np.abs(np.asarray(white.convert("RGB"), dtype=int) - np.asarray(opaque, dtype=int)).max() < 12
     assert (np.asarray(image)[..., 3] > 250).sum() == pytest.approx((np.asarray(opaque) < 250).any(-1).sum(), rel=0.04)
 
 
 def test_words_marks_and_legend_stand_on_the_sheet_unless_it_is_plain():
-    with_words = standing(rig(), Look(("left",), (800, 600)))
+    with_words = still_sheet(rig(), Look(("left",), (800, 600)))
     dark = np.asarray(with_words.convert("L")) < 90
     assert dark[:80, :200].any()  # title
     assert dark[-120:-30, -200:].any()  # scale
     assert coloured(with_words.crop((0, 560, 400, 600)), ARM.fill).sum() > 20  # legend
-    assert not (np.asarray(standing(rig(), plain("left")).convert("L"))[:20] < 90).any()
+    assert not (np.asarray(still_sheet(rig(), plain("left")).convert("L"))[:20] < 90).any()
 
 
 def test_a_moving_part_moves_by_what_its_places_say_and_the_others_stand():
-    one, other = moving(rig((0, 0, 0), (100, 0, 0)), plain("left"))
+    one, other = moving_sheets(rig((0, 0, 0), (100, 0, 0)), plain("left"))
     posts = [middle_of(image, POST) for image in (one, other)]
     assert np.abs(posts[0] - posts[1]).max() < 0.1
     per_mm = np.ptp(np.nonzero(coloured(one, ARM.fill))[1]) / 60
@@ -130,7 +130,7 @@ def test_a_moving_part_moves_by_what_its_places_say_and_the_others_stand():
 
 def test_a_part_turns_about_its_own_point():
     turns = rotation_from_vector(np.deg2rad([[0.0, 90, 0]]))  # about y: the bar stands up
-    (image,) = moving(rig((0, 0, 0), turns=turns), plain("left"))
+    (image,) = moving_sheets(rig((0, 0, 0), turns=turns), plain("left"))
     rows, columns = np.nonzero(coloured(image, ARM.fill))
     assert np.ptp(rows) == pytest.approx(3 * np.ptp(columns), rel=0.1)
 
@@ -162,8 +162,8 @@ def test_once_round_comes_back_to_the_corner_and_keeps_the_middle_where_it_is():
 def test_films_open_one_renderer_for_all_their_frames(monkeypatch):
     opened = []
     monkeypatch.setattr(portrait, "rendering", lambda solids: opened.append(solids) or rendering(solids))
-    frames = list(turned(rig(), plain("corner"), 3))
+    frames = list(turning_sheets(rig(), plain("corner"), 3))
     assert (len(frames), len(opened)) == (3, 1)
     assert len({frame.tobytes() for frame in frames}) == 3
-    assert len(list(moving(rig((0, 0, 0), (100, 0, 0)), plain("left")))) == 2
+    assert len(list(moving_sheets(rig((0, 0, 0), (100, 0, 0)), plain("left")))) == 2
     assert len(opened) == 2

@@ -9,7 +9,7 @@ from assembly.geometry.rotations import rotation_from_vector
 from assembly.report.render.camera import looking
 from assembly.report.render.palette import Paint
 from assembly.report.render.renderer import BRIGHT, rendering, works
-from assembly.report.render.stage import Layer, Solid
+from assembly.report.render.stage import Layer, StageSolid
 
 pytestmark = pytest.mark.usefixtures("opengl")
 
@@ -20,7 +20,7 @@ ALL = tuple(Layer)
 
 
 def solid(mesh, layer=Layer.FIRST, paint=PAINT):
-    return Solid(layer, mesh, paint)
+    return StageSolid(layer, mesh, paint)
 
 
 def depth(solids, camera, size=SIZE, layers=ALL):

@@ -13,9 +13,9 @@ from assembly.report.text.pose_text import pose_blocks
 from assembly.report.text.range_text import range_blocks
 from assembly.studies.look import PairSeen, look
 from assembly.studies.map_study import MapWish, map_clearance
-from assembly.studies.stops.stop_design import design_stops
+from assembly.studies.stops.stop_design import designed_stops
 from assembly.studies.sweep.check import check
-from assembly.studies.usable.usable_range import RangeWish, usable_range
+from assembly.studies.usable.usable_range import RangeWish, find_usable_range
 
 CASES = Path(__file__).resolve().parent / "cases"
 LUG, BENT = ((CASES / f"{name}.toml").read_text() for name in ("rolling_rod_with_lug", "bent_rod_rolls"))
@@ -95,7 +95,7 @@ def wall_left(gap: float) -> float:
 
 # closed form: at 1.5 degrees from r the lug has the 1 mm that it needs left at r = wall_left(1) - 1.5 = 0.41
 def test_the_usable_range_ends_where_the_worst_roll_comes_too_near():
-    found = usable_range(machine(ONE_RATED), RangeWish(), told_nothing)
+    found = find_usable_range(machine(ONE_RATED), RangeWish(), told_nothing)
     ends = sorted(found.crossings.inside[:, 0].tolist())
     assert ends == pytest.approx([1.5 - wall_left(1), wall_left(1) - 1.5], abs=0.07)
     record = found.record
@@ -107,7 +107,7 @@ def test_the_usable_range_ends_where_the_worst_roll_comes_too_near():
 
 # closed form: the ends allow rolls from r - 1.5 to r + 1.5 and from -1.5 to 1.5, so none beyond r = ±3
 def test_the_ends_of_a_rod_run_out_in_the_usable_range_where_no_roll_serves_both():
-    found = usable_range(machine(KEPT_OFF), RangeWish(), told_nothing)
+    found = find_usable_range(machine(KEPT_OFF), RangeWish(), told_nothing)
     assert found.record.fits
     assert sorted(found.crossings.inside[:, 0].tolist()) == pytest.approx([-3, 3], abs=0.07)
 
@@ -115,12 +115,12 @@ def test_the_ends_of_a_rod_run_out_in_the_usable_range_where_no_roll_serves_both
 @pytest.mark.parametrize("text", [LUG, KEPT_OFF, ONE_RATED])
 def test_the_usable_range_is_all_of_the_files_where_the_sweep_is_clear(text):
     swept = all(one.result.verdict is Verdict.CLEAR for one in check(machine(text), Effort(), told_nothing).found)
-    assert usable_range(machine(text), RangeWish(), told_nothing).record.fits == swept
+    assert find_usable_range(machine(text), RangeWish(), told_nothing).record.fits == swept
 
 
 # closed form: the lug touches a wall at r = wall_left(0) - 1.5 = 0.89; at its shortest turn it never does
 def test_what_runs_out_first_is_what_the_worst_roll_runs_into():
-    for one in design_stops(machine(ONE_RATED), told_nothing).directions:
+    for one in designed_stops(machine(ONE_RATED), told_nothing).directions:
         (end,) = one.free
         assert (end.cause, set(end.names)) == (Cause.PAIR, {"ground", "pushrod"})
         assert abs(end.at[0]) == pytest.approx(wall_left(0) - 1.5, abs=1e-3)

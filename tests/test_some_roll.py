@@ -22,7 +22,7 @@ from assembly.studies.look import look
 from assembly.studies.sweep.check import CheckResult, check
 from assembly.studies.sweep.joint_ranges import joints_of
 from assembly.studies.sweep.sweep_record import sweep_record
-from assembly.studies.usable.usable_range import RangeWish, usable_range
+from assembly.studies.usable.usable_range import RangeWish, find_usable_range
 
 CASES = Path(__file__).resolve().parent / "cases"
 LUG = (CASES / "rolling_rod_with_lug.toml").read_text()
@@ -215,7 +215,7 @@ def test_one_setting_and_the_usable_range_are_told_at_the_roll_of_the_sweep():
     roll = result.rolls[0].degrees
     seen = next(one for one in look(machine, {"r": 1.0}).record.pairs if one.b == "pushrod")
     assert seen.distance_mm == pytest.approx(pair(result, "ground", "pushrod").least, abs=1e-3)
-    found = usable_range(machine, RangeWish(cells=40), lambda *_: None)
+    found = find_usable_range(machine, RangeWish(cells=40), lambda *_: None)
     assert found.machine.parts["pushrod"].roll == roll
     ends = np.sort(found.crossings.inside[:, 0])
     assert [ends[0], ends[-1]] == pytest.approx([roll + 10 - 12, roll + 10 + 12], abs=0.1)

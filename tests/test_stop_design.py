@@ -11,8 +11,8 @@ from stop_machines import FIRST_CONTACT, GATE, LEVER, SPRING, WINGS, beam_axle, 
 from assembly.clearance.region.run_out import Cause
 from assembly.errors import InputError
 from assembly.model.reader import machine_from_text
-from assembly.model.travel_stop import Side
-from assembly.studies.stops.stop_design import design_stops
+from assembly.model.travel_stop import RangeEnd
+from assembly.studies.stops.stop_design import designed_stops
 from assembly.studies.stops.stop_record import stops_record
 
 HERE = Path(__file__).resolve().parent
@@ -20,7 +20,7 @@ HERE = Path(__file__).resolve().parent
 
 @cache
 def designed(text, **heights):
-    return design_stops(machine_from_text(text, HERE), lambda *_: None, heights=heights)
+    return designed_stops(machine_from_text(text, HERE), lambda *_: None, heights=heights)
 
 
 def contact(clear):
@@ -169,7 +169,7 @@ def moved(stop, by):
     ("edit", "fault"),
     [
         ({"at": (0.0, 0.0, 200.0), "along": (0.0, 0.0, 1.0)}, "nothing of knuckle_left ever reaches its line"),
-        ({"side": Side.LOW}, "it acts in the wrong direction: towards the low end knuckle_left leaves its line"),
+        ({"side": RangeEnd.LOW}, "it acts in the wrong direction: towards the low end knuckle_left leaves its line"),
         ({"at": (0.0, 255.0, 0.0)}, "its foot stands in knuckle_left at rest"),
         ({"height": 80.0}, "it is touched at rest"),
     ],
@@ -177,23 +177,23 @@ def moved(stop, by):
 def test_what_is_no_stop_is_said(edit, fault):
     machine = machine_from_text(beam_axle(), HERE)
     machine = replace(machine, stops={"lock": replace(machine.stops["lock"], **edit)})
-    design = design_stops(machine, lambda *_: None).designs["lock"]
+    design = designed_stops(machine, lambda *_: None).designs["lock"]
     assert design.faults[0].startswith(fault)
 
 
 def test_pad_whose_gap_grows_acts_in_the_wrong_direction():
     """The pin comes nearer to a bolt that stands across its way only on the other side."""
     machine = machine_from_text(beam_axle(), HERE)
-    stop = replace(machine.stops["lock"], at=(60.0, 256.0, 0.0), along=(-1.0, 0.0, 0.0), side=Side.LOW)
+    stop = replace(machine.stops["lock"], at=(60.0, 256.0, 0.0), along=(-1.0, 0.0, 0.0), side=RangeEnd.LOW)
     machine = replace(machine, drives={"steer": replace(machine.drives["steer"], low=-4.0, beyond=(-4.0, 40.0))})
-    design = design_stops(replace(machine, stops={"lock": stop}), lambda *_: None).designs["lock"]
+    design = designed_stops(replace(machine, stops={"lock": stop}), lambda *_: None).designs["lock"]
     assert design.faults[0].startswith("it acts in the wrong direction: towards the low end its gap grows from")
 
 
 def test_pad_of_negative_height_is_refused():
     machine = machine_from_text(beam_axle(), HERE)
     machine = replace(machine, stops={"lock": moved(machine.stops["lock"], 54.5)})
-    design = design_stops(machine, lambda *_: None).designs["lock"]
+    design = designed_stops(machine, lambda *_: None).designs["lock"]
     assert design.faults[0].startswith("its height would be negative")
 
 
@@ -300,10 +300,10 @@ pad = { diameter = 5 }
 @pytest.mark.parametrize(
     ("drive", "side"),
     [
-        ("turns = { hinge_left = 1, hinge_right = 1 }", Side.LOW),
-        ("turns = { hinge_left = 1, hinge_right = -1 }", Side.HIGH),
-        ("slides = { rail_left = 1, rail_right = 1 }", Side.HIGH),
-        ("slides = { rail_left = 2, rail_right = -2 }", Side.LOW),
+        ("turns = { hinge_left = 1, hinge_right = 1 }", RangeEnd.LOW),
+        ("turns = { hinge_left = 1, hinge_right = -1 }", RangeEnd.HIGH),
+        ("slides = { rail_left = 1, rail_right = 1 }", RangeEnd.HIGH),
+        ("slides = { rail_left = 2, rail_right = -2 }", RangeEnd.LOW),
     ],
 )
 def test_twin_of_a_stop_takes_the_end_its_drive_comes_to_in_the_mirror(drive, side):

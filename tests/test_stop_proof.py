@@ -17,7 +17,7 @@ from assembly.kinematics.cell_motion import bound_motion
 from assembly.kinematics.solver import solve
 from assembly.model.reader import machine_from_text
 from assembly.model.stop_solids import without_stops
-from assembly.studies.stops.stop_design import design_stops
+from assembly.studies.stops.stop_design import designed_stops
 from assembly.studies.stops.stop_record import stops_record
 
 HERE = Path(__file__).resolve().parent
@@ -30,7 +30,7 @@ def quiet(*_):
 
 
 def proven(text, **heights):
-    designed = design_stops(machine_from_text(text, HERE), quiet, heights=heights)
+    designed = designed_stops(machine_from_text(text, HERE), quiet, heights=heights)
     return designed, prove_stops(designed.machine, designed.designs, DECIDED, quiet)
 
 
@@ -50,7 +50,7 @@ def test_stop_that_leaves_too_much_shows_in_the_sweep():
     """With bolts that are too short the rod comes nearer to the damper than the file's rule allows."""
     text = both_stops(margin="joints = 0").replace("[clearance]\n", "[clearance]\nrequired = 3\n", 1)
     heights = {"lock": 53.0, "lock_right": 53.0}
-    designed = design_stops(machine_from_text(text, HERE), quiet, heights=heights)
+    designed = designed_stops(machine_from_text(text, HERE), quiet, heights=heights)
     assert prove_stops(designed.machine, designed.designs, DECIDED, quiet) is None
     designs = {name: replace(design, faults=()) for name, design in designed.designs.items()}
     proof = prove_stops(designed.machine, designs, DECIDED, quiet)
@@ -197,7 +197,7 @@ def test_surface_error_of_a_mesh_is_taken_off_the_proof():
 def test_surface_error_of_a_mesh_is_taken_off_the_height():
     """Closed form: by 9 degrees the bolt must be down at z = -21, and may be struck from z = -19 on."""
     text = (CASES / "stop_mesh_with_surface_error.toml").read_text(encoding="utf-8")
-    designed = design_stops(machine_from_text(text, CASES), quiet)
+    designed = designed_stops(machine_from_text(text, CASES), quiet)
     height = brentq(lambda height: bolt_end(9.0, height) + 21, 20, 30)
     assert designed.designs["s"].recommended == pytest.approx(height, abs=0.01)
     acts = stops_record(designed, None).stops[0].acts

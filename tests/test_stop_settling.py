@@ -15,7 +15,7 @@ from assembly.cli import commands
 from assembly.model.reader import machine_from_text
 from assembly.record import json_text
 from assembly.report.text.stop_figures import told_figures
-from assembly.studies.stops.stop_design import design_stops, settle_stops
+from assembly.studies.stops.stop_design import designed_stops, settle_stops
 
 CASES = Path(__file__).resolve().parent / "cases"
 DECIDED = Effort(cores=1, decide_only=True)
@@ -52,7 +52,7 @@ def pasted(text, record):
 def test_height_is_corrected_until_it_passes_its_own_proof():
     """Closed form: under the corner 55 - 40 - 1 = 14 mm are free, so of 65 mm the pad must fill 51 or a little more."""
     machine = machine_from_text(table_beside_a_post(), CASES)
-    once = design_stops(machine, quiet)
+    once = designed_stops(machine, quiet)
     assert once.designs["rest"].recommended == pytest.approx(35.0, abs=0.01), "the file's range, for all that it sees"
     proof = prove_stops(machine, once.designs, DECIDED, quiet)
     assert [one.pair.b for one in proof.swept.pairs if one.verdict is Verdict.FAILS] == ["top"]

@@ -21,7 +21,7 @@ from assembly.clearance.proof import sweep as sweeping
 from assembly.clearance.proof.sweep import sweep_pairs
 from assembly.errors import InputError
 from assembly.geometry.mesh import Mesh
-from assembly.geometry.rotations import pose, rotation_from_vector
+from assembly.geometry.rotations import pose_matrix, rotation_from_vector
 from assembly.geometry.shapes import box, rod
 from assembly.geometry.solids import difference
 from assembly.kinematics.assembling import assemble
@@ -77,7 +77,9 @@ def test_an_executor_of_processes_gives_the_same_result_and_stays_open():
 def test_threads_that_share_solids_do_not_mix_up_their_places():
     ball = Mesh(*plain_meshes.ball(8, 2))
     solids = [Solid(Mesh(ball.vertices + (x, 0, 0), ball.faces), ("ball",), (0,)) for x in (60, -60)]
-    turned = np.stack([pose(rotation_from_vector(np.array((0, 0, angle)))) for angle in np.linspace(-1, 1, 2000)])
+    turned = np.stack(
+        [pose_matrix(rotation_from_vector(np.array((0, 0, angle)))) for angle in np.linspace(-1, 1, 2000)]
+    )
     jobs = [Job(0, 1, np.random.default_rng(k).permutation(turned)) for k in range(4)]
     pause = sys.getswitchinterval()
     sys.setswitchinterval(1e-6)

@@ -16,7 +16,7 @@ from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.cli import commands
 from assembly.model.reader import machine_from_text
 from assembly.report.page import page_html
-from assembly.report.text.words import unrolled
+from assembly.report.text.words import unrolled_words
 from assembly.studies.stops.stop_design import settle_stops
 from assembly.studies.sweep.check import check
 
@@ -88,8 +88,8 @@ def test_nothing_is_said_of_a_part_that_is_clamped(tmp_path, monkeypatch):
 
 
 def test_several_parts_are_told_in_one_sentence():
-    assert unrolled(()) == ""
-    assert unrolled(("a", "b")).startswith("a, b can roll about their own lines: they stand here")
+    assert unrolled_words(()) == ""
+    assert unrolled_words(("a", "b")).startswith("a, b can roll about their own lines: they stand here")
 
 
 def test_the_page_names_beside_its_view_what_stands_there_unrolled():

@@ -6,7 +6,7 @@ from small_machines import quiet, read
 
 from assembly.model.machine import Machine
 from assembly.record import RangeRecord
-from assembly.studies.usable.usable_range import RangeWish, usable_range
+from assembly.studies.usable.usable_range import RangeWish, find_usable_range
 
 FACETS = 0.002
 """mm: facet error of the round solids."""
@@ -59,7 +59,7 @@ required = {required}
 def over_range(machine: Machine | str, cells: int | None = None, **held: float) -> RangeRecord:
     """The record of a machine's usable range."""
     made = read(machine) if isinstance(machine, str) else machine
-    return usable_range(made, RangeWish(cells, held), quiet).record
+    return find_usable_range(made, RangeWish(cells, held), quiet).record
 
 
 def with_range(machine: Machine, **ranges: tuple[float, float]) -> Machine:

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from assembly.errors import Fault, InputError, SwingroomError
-from assembly.history import SHRANK_MM, History, compare, default_place, open_history
+from assembly.history import SHRANK_MM, History, compare, history_path, open_history
 from assembly.record import Comparison, Record
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ Since = tuple[Comparison | None, str]
 
 def history_place(given: Path | None) -> Path:
     """The file that was named, else the usual one."""
-    return given or default_place(os.environ)
+    return given or history_path(os.environ)
 
 
 def machine_key(file: Path) -> str:

@@ -10,7 +10,7 @@ from pathlib import Path
 from assembly.api.cores import all_cores
 from assembly.api.display import html_table, short_text
 from assembly.api.picture_scenes import MakeScene, nearest_scene
-from assembly.cache import default_place, open_memory
+from assembly.cache import cache_path, open_memory
 from assembly.clearance.narrow_phase.pair_result import Effort as Effort
 from assembly.clearance.proof.sweep import STOPPED_BY_HAND
 from assembly.errors import Fault, InputError
@@ -148,7 +148,7 @@ def sweep(
     began = time.monotonic()
     notes: list[str] = []
     asked = effort or Effort(cores=all_cores())
-    place = default_place(os.environ)
+    place = cache_path(os.environ)
     with open_memory(place, notes.append, anew=not cached) as memory:
         checked, record = sweep_machine(machine, asked, progress, memory)
     return SweepResult(checked, record, round(time.monotonic() - began, 3), tuple(notes))

@@ -23,7 +23,7 @@ from assembly.studies.map_study import MapWish, map_clearance
 from assembly.studies.moving.moving_study import moving_machine
 from assembly.studies.sweep.check import CheckResult
 from assembly.studies.sweep.verdict import of_pairs
-from assembly.studies.usable.usable_range import RangeWish, usable_range
+from assembly.studies.usable.usable_range import RangeWish, find_usable_range
 from assembly.temporary import temporary_folder
 
 MAP_CELLS = {1: 121, 2: 21}
@@ -122,7 +122,7 @@ def _usable(checked: CheckResult, wish: PageWish, told: Progress, gaps: _Gaps) -
     with gaps.in_place_of("How far the drives could go is not told"):
         machine = checked.mechanism.machine
         cells = RANGE_CELLS if len(machine.drives) > 1 else None
-        return usable_range(machine, RangeWish(cells), told, wish.cores, unsettled=checked.unsettled).record
+        return find_usable_range(machine, RangeWish(cells), told, wish.cores, unsettled=checked.unsettled).record
     return None
 
 

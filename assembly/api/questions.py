@@ -20,7 +20,7 @@ from assembly.studies.look import look
 from assembly.studies.map_study import MapWish
 from assembly.studies.stops.stop_design import settle_stops
 from assembly.studies.usable.usable_range import RangeWish
-from assembly.studies.usable.usable_range import usable_range as range_of
+from assembly.studies.usable.usable_range import find_usable_range as range_of
 
 Settings = Mapping[str, float]
 """Degrees or mm by the name of the drive."""

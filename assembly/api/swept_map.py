@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from dataclasses import dataclass
 
-from assembly.cache import default_place, open_memory
+from assembly.cache import cache_path, open_memory
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.clearance.proof.sweep import STOPPED_BY_HAND
 from assembly.model.machine import Machine
@@ -37,7 +37,7 @@ def swept_map(machine: Machine, wish: MapWish, progress: Progress, cores: int, *
     check_pair(machine, wish)
     effort = Effort(cores=cores, pairs=(wish.pair,) if wish.pair else ())
     notes: list[str] = []
-    with open_memory(default_place(os.environ), notes.append, anew=not cached) as memory:
+    with open_memory(cache_path(os.environ), notes.append, anew=not cached) as memory:
         checked = check(machine, effort, progress, memory=memory, only=wish.pair)
     if checked.swept.stopped == STOPPED_BY_HAND:
         raise KeyboardInterrupt

@@ -3,7 +3,7 @@
 It only saves time: whoever deletes the file loses nothing. The history keeps the runs, not this.
 """
 
-from assembly.cache.cache_file import default_place
+from assembly.cache.cache_file import cache_path
 from assembly.cache.sqlite_cache import DiskMemory, open_memory
 
-__all__ = ["DiskMemory", "default_place", "open_memory"]
+__all__ = ["DiskMemory", "cache_path", "open_memory"]

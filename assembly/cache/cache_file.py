@@ -12,7 +12,7 @@ FILE = "pairs.sqlite3"
 OFF = "off"
 
 
-def default_place(environment: Mapping[str, str]) -> Path | None:
+def cache_path(environment: Mapping[str, str]) -> Path | None:
     """The file named by ``SWINGROOM_MEMORY``, else one in the user's cache folder (``folders``).
 
     None if off, or if the user has no home folder.

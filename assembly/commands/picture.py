@@ -133,11 +133,11 @@ def _frames(motion: Motion, path: Path) -> int:
 
 
 def _drawn(subject: Subject, look: Look, motion: Motion, path: Path, progress: Progress) -> bytes:
-    from assembly.report.render.picture_files import picture, run_film, turn_film
+    from assembly.report.render.picture_files import run_film, still_picture, turn_film
 
     ending = path.suffix.lower()
     if motion.turn:
         return turn_film(subject, look, ending, _frames(motion, path), progress)
     if motion.is_film:
         return run_film(subject, look, ending, progress)
-    return picture(subject, look)
+    return still_picture(subject, look)

@@ -22,7 +22,7 @@ _EVEN = 0.02
 
 
 @dataclass(frozen=True, slots=True)
-class Estimate:
+class FacetEstimate:
     """Largest distance in mm between the facets of a mesh and a smooth surface through its vertices."""
 
     fine: float
@@ -36,7 +36,7 @@ class Estimate:
         return max(self.fine, self.coarse)
 
 
-def estimated_surface_error(mesh: Mesh) -> Estimate:
+def estimated_surface_error(mesh: Mesh) -> FacetEstimate:
     """How far the facets of ``mesh`` lie from the round surface they stand for, as far as they show.
 
     Where two facets of width w meet at an angle a, the circle through their corners rises w/2·tan(a/4)
@@ -47,7 +47,7 @@ def estimated_surface_error(mesh: Mesh) -> Estimate:
     """
     hinges = _hinges(mesh)
     fine, coarse = _bends(hinges, _FLAT, _SHARPEST, even=False), _bends(hinges, _SHARPEST, _FEWEST_SIDES, even=True)
-    return Estimate(_worst_rise(mesh, fine), _worst_rise(mesh, coarse))
+    return FacetEstimate(_worst_rise(mesh, fine), _worst_rise(mesh, coarse))
 
 
 def _worst_rise(mesh: Mesh, bends: Bends) -> float:

@@ -31,7 +31,7 @@ class MeshFinding:
     message: str
 
 
-def checked(vertices: Floats, faces: Indices, file: str) -> tuple[Mesh, list[MeshFinding]]:
+def checked_mesh(vertices: Floats, faces: Indices, file: str) -> tuple[Mesh, list[MeshFinding]]:
     """The closed, outward surface in ``vertices`` (n, 3) mm and ``faces`` (m, 3), and what was done to get it.
 
     The mesh's surface error is what joining seams may have moved it by, in mm. Raises InputError

@@ -16,7 +16,7 @@ import numpy as np
 from assembly.errors import Fault, InputError
 from assembly.geometry.facet_error import estimated_surface_error
 from assembly.geometry.mesh import Floats, Indices, Mesh
-from assembly.geometry.meshcheck import MeshFinding, checked
+from assembly.geometry.meshcheck import MeshFinding, checked_mesh
 from assembly.geometry.obj import parse_obj
 from assembly.geometry.plyhead import require_plain
 from assembly.geometry.regular import regular_bytes
@@ -64,7 +64,7 @@ def read_mesh(
     per_unit = _3MF_MM[held.unit] if held.unit else MM_PER_UNIT[unit]
     if per_unit != MM_PER_UNIT[unit]:
         findings.append(MeshFinding("note", f"the file states its unit, {held.unit}: used instead of {unit}"))
-    mesh, found = checked(held.vertices * (per_unit * scale), held.faces, file)
+    mesh, found = checked_mesh(held.vertices * (per_unit * scale), held.faces, file)
     findings += found
     error = surface_error
     if error is None:

@@ -78,7 +78,7 @@ def across(direction: ArrayLike) -> tuple[Floats, Floats]:
     return first, np.cross(d, first)
 
 
-def pose(rotation: Floats | None = None, shift: ArrayLike = (0.0, 0.0, 0.0)) -> Floats:
+def pose_matrix(rotation: Floats | None = None, shift: ArrayLike = (0.0, 0.0, 0.0)) -> Floats:
     """The transform (4, 4) that turns by ``rotation`` (3, 3) about the origin, then shifts."""
     world_from_part = np.eye(4)
     if rotation is not None:

@@ -2,7 +2,7 @@
 
 from assembly.history.comparing import SHRANK_MM, compare
 from assembly.history.database_file import open_history
-from assembly.history.history_file import default_place
+from assembly.history.history_file import history_path
 from assembly.history.runs import History
 
-__all__ = ["SHRANK_MM", "History", "compare", "default_place", "open_history"]
+__all__ = ["SHRANK_MM", "History", "compare", "history_path", "open_history"]

@@ -23,7 +23,7 @@ from assembly.record import (
     RequiredChange,
     RunWord,
     TravelStopEntry,
-    Turn,
+    TurnWord,
 )
 
 SHRANK_MM = 0.5
@@ -119,7 +119,7 @@ def _with_reason(gone: PairChange, now: Record) -> PairChange:
 def _reach(before: Record, now: Record) -> ReachChange | None:
     was, is_ = (any(place.missed for place in record.unreachable) for record in (before, now))
     shares = before.unreachable_share, now.unreachable_share
-    turn: Turn | None = None
+    turn: TurnWord | None = None
     if was != is_:
         turn = "fails" if is_ else "passes"
     elif bool(before.unreachable) != bool(now.unreachable):

@@ -11,7 +11,7 @@ NAMED_BY = "SWINGROOM_HISTORY"
 FILE = "history.sqlite3"
 
 
-def default_place(environment: Mapping[str, str]) -> Path:
+def history_path(environment: Mapping[str, str]) -> Path:
     """The file named by ``SWINGROOM_HISTORY``, else one in the user's data folder (``folders``)."""
     named = environment.get(NAMED_BY)
     return Path(named) if named else data_folder(f"name a file with --history or ${NAMED_BY}") / FILE

@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from assembly.history.pairs_compared import ORDER, standing, turn_of
+from assembly.history.pairs_compared import ORDER, compared_verdict, turn_of
 from assembly.record import (
     JointChange,
     JointEntry,
     JointSide,
     Record,
     RodEntry,
-    Turn,
+    TurnWord,
 )
 
 SEEN = 0.05
 """Degrees or mm: smallest change of a reserve that is reported; reserves are measured to a tenth."""
-Key = tuple[str, str, str]
+MotionKey = tuple[str, str, str]
 """Name, motion and unit."""
 
 
@@ -41,7 +41,7 @@ def compare_joints(before: Record, now: Record) -> JointsCompared:
     return JointsCompared(tuple(sorted(changed, key=_what_matters)), same)
 
 
-def _sides(record: Record) -> dict[Key, JointSide]:
+def _sides(record: Record) -> dict[MotionKey, JointSide]:
     limited = {
         (joint.name, joint.motion, joint.unit): _joint(joint) for joint in record.joints if joint.limit is not None
     }
@@ -49,18 +49,18 @@ def _sides(record: Record) -> dict[Key, JointSide]:
 
 
 def _joint(joint: JointEntry) -> JointSide:
-    verdict = joint.verdict and standing(joint.verdict, joint.reserve)
+    verdict = joint.verdict and compared_verdict(joint.verdict, joint.reserve)
     return JointSide(verdict, joint.reserve, joint.limit, joint.limiter, joint.at)
 
 
 def _rod(rod: RodEntry) -> JointSide:
-    return JointSide(standing(rod.verdict, rod.free), rod.free, None, "", rod.at)
+    return JointSide(compared_verdict(rod.verdict, rod.free), rod.free, None, "", rod.at)
 
 
-def _change(key: Key, old: JointSide | None, new: JointSide | None) -> JointChange | None:
+def _change(key: MotionKey, old: JointSide | None, new: JointSide | None) -> JointChange | None:
     """A limit that is new counts only once it fails; one that was taken away is always told."""
     if old is None or new is None:
-        turn: Turn | None = "fails" if new is not None and new.verdict == "fails" else None
+        turn: TurnWord | None = "fails" if new is not None and new.verdict == "fails" else None
         return JointChange(*key, turn, None, old, new)
     change = None
     if old.reserve is not None and new.reserve is not None and abs(new.reserve - old.reserve) >= SEEN:

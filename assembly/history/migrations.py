@@ -16,12 +16,12 @@ APPLICATION = 0x53574752
 PairRow = tuple[int, str, str, str, float | None, float | None, float | None, float, str, bool, float | None]
 
 
-def packed(text: str) -> bytes:
+def compressed(text: str) -> bytes:
     """A record's JSON as it is stored; its checksum tells damage."""
     return zlib.compress(text.encode("utf-8"))
 
 
-def unpacked(blob: bytes) -> str:
+def decompressed(blob: bytes) -> str:
     """The JSON of a stored record. Raises zlib.error or ValueError where it is damaged."""
     return zlib.decompress(blob).decode("utf-8")
 
@@ -109,7 +109,7 @@ def _pairs(connection: sqlite3.Connection) -> None:
         ) WITHOUT ROWID""")
     for number, blob in connection.execute("SELECT number, record FROM runs ORDER BY number").fetchall():
         try:
-            pairs = json.loads(unpacked(blob))["pairs"]
+            pairs = json.loads(decompressed(blob))["pairs"]
         except (zlib.error, ValueError):
             continue
         rows = [row[:9] for row in pair_rows(number, pairs)]

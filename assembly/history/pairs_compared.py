@@ -10,7 +10,7 @@ from assembly.record import (
     PairEntry,
     PairSide,
     Record,
-    Turn,
+    TurnWord,
     VerdictWord,
 )
 
@@ -19,7 +19,7 @@ SEEN_MM = 0.02
 GRAIN = 1e-6
 """mm or degrees: a rounding of the sum, not a limit that is passed."""
 RANK = {"clear": 0, "undecided": 1, "fails": 2}
-ORDER: tuple[Turn, ...] = ("fails", "open", "passes", "worse", "better")
+ORDER: tuple[TurnWord, ...] = ("fails", "open", "passes", "worse", "better")
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +56,7 @@ def compare_pairs(before: Record, now: Record, shrank_mm: float) -> PairsCompare
     )
 
 
-def turn_of(before: str, now: str, change: float | None) -> Turn | None:
+def turn_of(before: str, now: str, change: float | None) -> TurnWord | None:
     """What a change of verdict, or of room where the verdict is the same, amounts to."""
     if before != now:
         if now == "fails":
@@ -67,14 +67,16 @@ def turn_of(before: str, now: str, change: float | None) -> Turn | None:
     return "better" if change > 0 else "worse"
 
 
-def standing(verdict: VerdictWord, left: float | None) -> VerdictWord:
+def compared_verdict(verdict: VerdictWord, left: float | None) -> VerdictWord:
     """The verdict that a comparison goes by: what was seen with less ``left`` than nothing is never clear."""
     return "undecided" if verdict == "clear" and left is not None and left < -GRAIN else verdict
 
 
 def _change(old: PairEntry, new: PairEntry, shrank_mm: float) -> PairChange:
     change, at_least = _grown(old, new)
-    turn = turn_of(standing(old.verdict, _left_over(old)), standing(new.verdict, _left_over(new)), change)
+    turn = turn_of(
+        compared_verdict(old.verdict, _left_over(old)), compared_verdict(new.verdict, _left_over(new)), change
+    )
     too_much = change is not None and change < -shrank_mm and turn != "passes"
     return PairChange(
         a=new.a,
@@ -145,7 +147,7 @@ def _only(
 def _side(pair: PairEntry, *, turned_round: bool = False) -> PairSide:
     shapes = (pair.shape_b, pair.shape_a) if turned_round else (pair.shape_a, pair.shape_b)
     return PairSide(
-        verdict=standing(pair.verdict, _left_over(pair)),
+        verdict=compared_verdict(pair.verdict, _left_over(pair)),
         room_mm=_found(pair),
         proven_mm=pair.proven_mm,
         required_mm=pair.required_mm,

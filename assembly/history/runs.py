@@ -12,7 +12,7 @@ from typing import Any, Self
 
 from assembly.database import transaction
 from assembly.errors import Fault, InputError, SwingroomError
-from assembly.history.migrations import PUT_PAIR, packed, pair_rows, unpacked
+from assembly.history.migrations import PUT_PAIR, compressed, decompressed, pair_rows
 from assembly.history.sqlite_errors import told
 from assembly.record import PairPoint, Record, RunEntry, json_text
 from assembly.record.jsonform import plain
@@ -72,7 +72,7 @@ class History:
             commit,
             seconds,
             min(rooms, default=None),
-            packed(json_text(record)),
+            compressed(json_text(record)),
         )
         with told(self.path, "write to"), transaction(self._connection):
             number = self._connection.execute(
@@ -98,7 +98,7 @@ class History:
         """The whole record of one run. Raises InputError where there is no such run or it is damaged."""
         (data,) = self._row("SELECT record FROM runs WHERE number = ?", number)
         try:
-            text = unpacked(data)
+            text = decompressed(data)
         except (zlib.error, ValueError, TypeError) as error:
             message = f"run {number} in the history {self.path} is damaged: {error}"
             raise InputError(Fault(message, hint="the other runs are not touched by that")) from error

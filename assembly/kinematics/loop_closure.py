@@ -21,7 +21,7 @@ from assembly.kinematics.joint_rows import joint_equations
 from assembly.kinematics.rows import Posture
 from assembly.kinematics.step import damped_step, moved, project, rest_posture
 from assembly.kinematics.system import Equations
-from assembly.model.edits import Edit, End, changed_ends
+from assembly.model.edits import Edit, JointEnd, changed_ends
 from assembly.model.machine import Machine, Vector
 
 CLOSED = 1e-6
@@ -38,7 +38,7 @@ class Freed:
     """What can be set free as one length: the edits of one place of the file, or a joint whose two ends differ."""
 
     edits: tuple[Edit, ...]
-    ends: tuple[End, ...]
+    ends: tuple[JointEnd, ...]
     place: str
 
     @property

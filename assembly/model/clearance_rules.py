@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from assembly.model.fault_list import listed, shown
-from assembly.model.file_tables import ClearanceTable, PairTable
+from assembly.model.file_tables import ClearanceTable, PairRuleTable
 from assembly.model.machine import ClearanceRules, Pair
 from assembly.model.positions import Place
 from assembly.model.reading import Bench
-from assembly.model.schema import checked
+from assembly.model.schema import checked_table
 
 _SECTION = "clearance"
 
 
 def read_clearance(raw: object, bench: Bench) -> ClearanceRules:
     """The rules of the file with those of the other side; faults are noted."""
-    table = checked(ClearanceTable, raw, (_SECTION,), bench.log, ClearanceTable.keys())
+    table = checked_table(ClearanceTable, raw, (_SECTION,), bench.log, ClearanceTable.keys())
     if table is None:
         return ClearanceRules()
     required = bench.figures.amount(table.required, (_SECTION, "required"))
@@ -37,7 +37,7 @@ def read_clearance(raw: object, bench: Bench) -> ClearanceRules:
 
 
 def _read_pair(raw: object, place: Place, rules: dict[Pair, float | str], bench: Bench) -> None:
-    table = checked(PairTable, raw, place, bench.log)
+    table = checked_table(PairRuleTable, raw, place, bench.log)
     if table is None:
         return
     log, (a, b) = bench.log, table.between

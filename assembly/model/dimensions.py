@@ -12,8 +12,8 @@ from assembly.model.arithmetic import evaluate, name_fault, names_in, unknown_di
 from assembly.model.fault_list import MOST_TOLD, FaultLog
 from assembly.model.file_tables import DimensionTable
 from assembly.model.machine import DimensionValue
-from assembly.model.quantities_read import Figures
-from assembly.model.schema import checked, checked_number
+from assembly.model.quantities_read import FileNumbers
+from assembly.model.schema import checked_number, checked_table
 from assembly.record import DimensionEntry
 
 _SECTION = "dimensions"
@@ -22,14 +22,14 @@ _MOST_OF_RING = 12
 
 
 @dataclass(frozen=True, slots=True)
-class Solved:
+class DimensionValues:
     """All dimensions that have a value, and for each that has none of its own making, what is wrong with it."""
 
     values: Mapping[str, float]
     faults: Mapping[str, Fault]
 
 
-def solve_dimensions(given: Mapping[str, float | str], known: Collection[str] = ()) -> Solved:
+def solve_dimensions(given: Mapping[str, float | str], known: Collection[str] = ()) -> DimensionValues:
     """The values of dimensions that may lean on each other, in the order in which they can be worked out.
 
     ``known`` names may be leaned on as well, though they have no value.
@@ -56,7 +56,7 @@ def solve_dimensions(given: Mapping[str, float | str], known: Collection[str] = 
             values[name] = evaluate(entry, values) if isinstance(entry, str) else float(entry)
         except InputError as error:
             faults[name] = error.faults[0]
-    return Solved(values, faults)
+    return DimensionValues(values, faults)
 
 
 def _working_order(leans: Mapping[str, frozenset[str]], faults: dict[str, Fault]) -> tuple[str, ...]:
@@ -148,7 +148,7 @@ def read_dimensions(raw: Mapping[str, object], log: FaultLog) -> dict[str, Dimen
         if wrong:
             log.add_fault((_SECTION, name), wrong)
         if isinstance(entry, dict):
-            table = checked(DimensionTable, entry, (_SECTION, name), log)
+            table = checked_table(DimensionTable, entry, (_SECTION, name), log)
             if table is not None:
                 given[name], tolerances[name] = table.value, table.plus_minus
         elif (value := checked_number(entry, (_SECTION, name), log)) is not None:
@@ -156,7 +156,7 @@ def read_dimensions(raw: Mapping[str, object], log: FaultLog) -> dict[str, Dimen
     solved = solve_dimensions(given, raw)
     for name, fault in solved.faults.items():
         log.add_fault((_SECTION, name), fault)
-    figures = Figures(log, {name: solved.values.get(name) for name in raw})
+    figures = FileNumbers(log, {name: solved.values.get(name) for name in raw})
     dimensions: dict[str, DimensionEntry | None] = dict.fromkeys(raw)
     for name, value in solved.values.items():
         plus_minus = figures.amount(tolerances.get(name, 0.0), (_SECTION, name, "plus_minus"))

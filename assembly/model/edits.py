@@ -8,7 +8,7 @@ from math import dist
 
 from assembly.model.quantities import Vector
 
-End = tuple[str, bool]
+JointEnd = tuple[str, bool]
 """One end of a joint: its name, and whether the end is in its second part."""
 
 
@@ -32,7 +32,7 @@ class Edit:
     plus_minus: float = 0.0
     place: str = ""
     line: int | None = None
-    ends: tuple[End, ...] = ()
+    ends: tuple[JointEnd, ...] = ()
     """The part's joints that sit at the point."""
 
     @property
@@ -56,10 +56,10 @@ class Edit:
         return _towards(self.own, self.before, change)
 
 
-def changed_ends(edits: Iterable[Edit], changes: Mapping[str, float]) -> dict[End, Vector]:
+def changed_ends(edits: Iterable[Edit], changes: Mapping[str, float]) -> dict[JointEnd, Vector]:
     """The place of every joint's end that the edits set, each edit changed by what ``changes`` has for its place."""
     known: dict[str, dict[str, Vector]] = {}
-    ends: dict[End, Vector] = {}
+    ends: dict[JointEnd, Vector] = {}
     for edit in edits:
         own = known.setdefault(edit.part, {})
         own[edit.point] = edit.changed(changes.get(edit.place, 0.0), own)

@@ -7,13 +7,13 @@ from typing import Annotated, Any, ClassVar
 from assembly.model.fault_list import listed
 from assembly.model.machine import RollRule
 from assembly.model.schema import (
-    Direction,
+    DirectionValue,
     Name,
     NameList,
     NamePair,
     Number,
-    Point,
-    Table,
+    PointValue,
+    StrictTable,
     ThreeNumbers,
     TwoDirections,
     TwoNumbers,
@@ -42,7 +42,7 @@ Seat = Annotated[float | str, number_or("a seat", SEAT_HINT)]
 """A radius in mm, or ``BEARING``."""
 
 
-class FileTable(Table):
+class FileTable(StrictTable):
     """The whole file; the entries of its sections are checked one by one."""
 
     called: ClassVar[str] = "a mechanism file"
@@ -61,7 +61,7 @@ class FileTable(Table):
     clearance: dict[str, Any] = empty_table()
 
 
-class DimensionTable(Table):
+class DimensionTable(StrictTable):
     """A dimension with a tolerance."""
 
     called: ClassVar[str] = "a dimension"
@@ -69,7 +69,7 @@ class DimensionTable(Table):
     plus_minus: Number = 0.0
 
 
-class LengthTable(Table):
+class LengthTable(StrictTable):
     """``set_length``: one length of a part, edited."""
 
     called: ClassVar[str] = "set_length"
@@ -79,7 +79,7 @@ class LengthTable(Table):
     plus_minus: Number | None = None
 
 
-class PartTable(Table):
+class PartTable(StrictTable):
     """One part; its shapes and meshes are checked one by one."""
 
     called: ClassVar[str] = "a part"
@@ -92,7 +92,7 @@ class PartTable(Table):
     meshes: list[Any] = empty_list()
 
 
-class MeshTable(Table):
+class MeshTable(StrictTable):
     """One mesh file of a part, and how it is placed."""
 
     called: ClassVar[str] = "a mesh"
@@ -100,13 +100,13 @@ class MeshTable(Table):
     name: Name | None = None
     unit: Unit = "mm"
     scale: Number = 1.0
-    at: Point = zeros()
+    at: PointValue = zeros()
     rotated: ThreeNumbers = zeros()
     surface_error: Number | None = None
     seat: NameList = empty_list()
 
 
-class JointTable(Table):
+class JointTable(StrictTable):
     """What every joint may have."""
 
     seat: Seat = 0.0
@@ -120,12 +120,12 @@ class PinTable(JointTable):
 
     called: ClassVar[str] = "a pin"
     pin: NamePair
-    at: Point
-    along: Direction
+    at: PointValue
+    along: DirectionValue
     limit: TwoNumbers | None = None
 
 
-class MountingTable(Table):
+class MountingTable(StrictTable):
     """A rod end between what stands beside its ball: what its misalignment is worked out from."""
 
     called: ClassVar[str] = "a mounting"
@@ -146,9 +146,9 @@ class BallTable(JointTable):
 
     called: ClassVar[str] = "a ball joint"
     ball: NamePair
-    at: Point
-    bolt: Direction | None = None
-    eye: Direction | None = None
+    at: PointValue
+    bolt: DirectionValue | None = None
+    eye: DirectionValue | None = None
     misalignment: Number | None = None
     mounting: MountingTable | None = None
 
@@ -158,8 +158,8 @@ class SlideTable(JointTable):
 
     called: ClassVar[str] = "a slide"
     slide: NamePair
-    at: Point
-    along: Direction
+    at: PointValue
+    along: DirectionValue
     limit: TwoNumbers | None = None
 
 
@@ -168,8 +168,8 @@ class PinSlideTable(JointTable):
 
     called: ClassVar[str] = "a pin_slide joint"
     pin_slide: NamePair
-    at: Point
-    along: Direction
+    at: PointValue
+    along: DirectionValue
     turn_limit: TwoNumbers | None = None
     travel_limit: TwoNumbers | None = None
 
@@ -179,7 +179,7 @@ class UniversalTable(JointTable):
 
     called: ClassVar[str] = "a universal joint"
     universal: NamePair
-    at: Point
+    at: PointValue
     axes: TwoDirections
 
 
@@ -188,10 +188,10 @@ class RigidTable(JointTable):
 
     called: ClassVar[str] = "a rigid joint"
     rigid: NamePair
-    at: Point | None = None
+    at: PointValue | None = None
 
 
-_JOINTS: dict[str, type[Table]] = {
+_JOINTS: dict[str, type[StrictTable]] = {
     "pin": PinTable,
     "ball": BallTable,
     "slide": SlideTable,
@@ -202,7 +202,7 @@ _JOINTS: dict[str, type[Table]] = {
 AnyJoint = Annotated[JointTable, by_kind(_JOINTS, "joint")]
 
 
-class DriveTable(Table):
+class DriveTable(StrictTable):
     """A drive."""
 
     called: ClassVar[str] = "a drive"
@@ -212,7 +212,7 @@ class DriveTable(Table):
     beyond: TwoNumbers | None = None
 
 
-class ClearanceTable(Table):
+class ClearanceTable(StrictTable):
     """The rules of clearance; pairs are checked one by one."""
 
     called: ClassVar[str] = "clearance"
@@ -221,7 +221,7 @@ class ClearanceTable(Table):
     pairs: list[Any] = empty_list()
 
 
-class PairTable(Table):
+class PairRuleTable(StrictTable):
     """A rule for one pair of parts."""
 
     called: ClassVar[str] = "a pair"

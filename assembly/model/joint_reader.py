@@ -24,7 +24,7 @@ from assembly.model.machine import Drive, DriveKind, Joint, JointKind, RatedForc
 from assembly.model.positions import Place
 from assembly.model.quantities_read import LOST, Points
 from assembly.model.reading import Bench, OwnPoints
-from assembly.model.schema import checked
+from assembly.model.schema import checked_table
 from assembly.model.seats import left_to_program
 from assembly.model.ties import tie_of
 
@@ -145,7 +145,7 @@ def read_drive(name: str, raw: object, bench: Bench) -> Drive | None:
     """One drive of the file, or None with its faults noted."""
     log, place = bench.log, ("drives", name)
     before = log.marks
-    table = checked(DriveTable, raw, place, log)
+    table = checked_table(DriveTable, raw, place, log)
     if table is None:
         return None
     given = {kind: getattr(table, kind) for kind in DriveKind if getattr(table, kind) is not None}

@@ -11,10 +11,10 @@ from assembly.model.reading import Bench
 
 LARGEST_MISALIGNMENT = 90.0
 
-Limit = tuple[float, float]
+LimitPair = tuple[float, float]
 
 
-def read_limits(table: JointTable, place: Place, bench: Bench) -> tuple[Limit | None, Limit | None]:
+def read_limits(table: JointTable, place: Place, bench: Bench) -> tuple[LimitPair | None, LimitPair | None]:
     """Limits of turning in degrees and of travel in mm, from rest; None where none is stated."""
     if isinstance(table, PinTable):
         return _limit(table.limit, (*place, "limit"), bench), None
@@ -26,7 +26,7 @@ def read_limits(table: JointTable, place: Place, bench: Bench) -> tuple[Limit | 
     return None, None
 
 
-def _limit(given: list[float | str] | None, place: Place, bench: Bench) -> Limit | None:
+def _limit(given: list[float | str] | None, place: Place, bench: Bench) -> LimitPair | None:
     if given is None:
         return None
     low, high = (bench.figures.coordinate(each, (*place, k)) for k, each in enumerate(given))

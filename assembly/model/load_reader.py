@@ -13,7 +13,7 @@ from assembly.model.positions import Place
 from assembly.model.quantities import Vector
 from assembly.model.quantities_read import Given
 from assembly.model.reading import Bench, OwnPoints
-from assembly.model.schema import checked
+from assembly.model.schema import checked_table
 from assembly.model.travel_stop import TravelStop
 
 LARGEST = 1e9
@@ -57,7 +57,7 @@ class _Reader:
 
     def case(self, raw: object, holders: Holders) -> LoadCase | None:
         log, before = self.bench.log, self.bench.log.marks
-        table = checked(LoadCaseTable, raw, self.place, log)
+        table = checked_table(LoadCaseTable, raw, self.place, log)
         if table is None:
             return None
         forces = [
@@ -96,7 +96,7 @@ class _Reader:
         place = (*self.place, "stop")
         if isinstance(raw, str):
             return self.named_stop(raw, holders.stops)
-        table = checked(PushedStopTable, raw, place, self.bench.log)
+        table = checked_table(PushedStopTable, raw, place, self.bench.log)
         return None if table is None else self.pushed_stop(table, holders.drives)
 
     def named_stop(self, name: str, stops: Mapping[str, TravelStop]) -> Stop | None:

@@ -5,19 +5,19 @@ from __future__ import annotations
 from typing import Any, ClassVar
 
 from assembly.model.quantities import GRAVITY
-from assembly.model.schema import Direction, Name, Number, Point, Table, ThreeNumbers, empty_list
+from assembly.model.schema import DirectionValue, Name, Number, PointValue, StrictTable, ThreeNumbers, empty_list
 
 
-class ForceTable(Table):
+class ForceTable(StrictTable):
     """A force on a part."""
 
     called: ClassVar[str] = "a force"
     on: Name
-    at: Point
+    at: PointValue
     newtons: ThreeNumbers
 
 
-class MomentTable(Table):
+class MomentTable(StrictTable):
     """A moment on a part."""
 
     called: ClassVar[str] = "a moment"
@@ -25,33 +25,33 @@ class MomentTable(Table):
     newton_metres: ThreeNumbers
 
 
-class WeightTable(Table):
+class WeightTable(StrictTable):
     """A mass that a part carries."""
 
     called: ClassVar[str] = "a weight"
     on: Name
-    at: Point
+    at: PointValue
     kilograms: Number
 
 
-class PushedStopTable(Table):
+class PushedStopTable(StrictTable):
     """A solid stop that holds a drive."""
 
     called: ClassVar[str] = "a stop"
     on: Name
     against: Name
-    at: Point
-    push: Direction
+    at: PointValue
+    push: DirectionValue
     holds: Name
 
 
-class LoadCaseTable(Table):
+class LoadCaseTable(StrictTable):
     """All that pushes at one time."""
 
     called: ClassVar[str] = "a load case"
     forces: list[ForceTable] = empty_list()
     moments: list[MomentTable] = empty_list()
     weights: list[WeightTable] = empty_list()
-    down: Direction | None = None
+    down: DirectionValue | None = None
     gravity: Number = GRAVITY
     stop: Any = None

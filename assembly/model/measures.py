@@ -11,15 +11,15 @@ from dataclasses import dataclass, replace
 from math import dist
 
 from assembly.geometry.shapes.checks import LEAST_SIZE
-from assembly.model.edits import Edit, End
+from assembly.model.edits import Edit, JointEnd
 from assembly.model.fault_list import place_text, shown
 from assembly.model.file_tables import LengthTable, PartTable
 from assembly.model.machine import Vector
 from assembly.model.mirror import Mirror, flip_point
 from assembly.model.positions import Place
-from assembly.model.quantities_read import Figures, Points
+from assembly.model.quantities_read import FileNumbers, Points
 from assembly.model.reading import Bench, OwnPoints
-from assembly.model.schema import ThreeNumbers, checked
+from assembly.model.schema import ThreeNumbers, checked_table
 from assembly.model.ties import Tie
 
 
@@ -37,20 +37,20 @@ class Measure:
     """Whether the tolerance stands beside the length itself."""
 
 
-def read_points(raw: Mapping[str, object], place: Place, figures: Figures) -> dict[str, Vector | None]:
+def read_points(raw: Mapping[str, object], place: Place, figures: FileNumbers) -> dict[str, Vector | None]:
     """Points by name; None where a point is faulty."""
     log = figures.log
     log.check_names(raw, "point", place)
     points: dict[str, Vector | None] = {}
     for name, entry in raw.items():
         before = log.marks
-        numbers = checked(ThreeNumbers, entry, (*place, name), log)
+        numbers = checked_table(ThreeNumbers, entry, (*place, name), log)
         vector = None if numbers is None else figures.vector(numbers, (*place, name))
         points[name] = vector if log.marks == before else None
     return points
 
 
-def read_measures(name: str, table: PartTable, figures: Figures) -> list[Measure]:
+def read_measures(name: str, table: PartTable, figures: FileNumbers) -> list[Measure]:
     """The measures of one part's table, points before lengths, each in the order of the file."""
     place: Place = ("parts", name)
     where = (*place, "points")
@@ -60,13 +60,13 @@ def read_measures(name: str, table: PartTable, figures: Figures) -> list[Measure
     entries = [] if table.set_length is None else [table.set_length] if single else table.set_length
     for number, entry in enumerate(entries):
         where = (*place, "set_length") if single else (*place, "set_length", number)
-        length = checked(LengthTable, entry, where, figures.log)
+        length = checked_table(LengthTable, entry, where, figures.log)
         if length is not None:
             measures.append(_length(length, where, figures))
     return measures
 
 
-def _length(table: LengthTable, place: Place, figures: Figures) -> Measure:
+def _length(table: LengthTable, place: Place, figures: FileNumbers) -> Measure:
     before = figures.log.marks
     wanted = figures.size(table.length, (*place, "is"))
     sound = figures.log.marks == before
@@ -94,7 +94,7 @@ def twin_measures(original: Iterable[Measure], own: Sequence[Measure], mirror: M
     return [*(each for each in across if each.point not in set_here), *own]
 
 
-def with_tolerance(name: str, table: PartTable, measures: Sequence[Measure], figures: Figures) -> list[Measure]:
+def with_tolerance(name: str, table: PartTable, measures: Sequence[Measure], figures: FileNumbers) -> list[Measure]:
     """``measures`` of the part ``name`` with the ``plus_minus`` of its table; lengths it writes may have their own."""
     place: Place = ("parts", name)
     if table.plus_minus is None:
@@ -110,7 +110,9 @@ def with_tolerance(name: str, table: PartTable, measures: Sequence[Measure], fig
     ]
 
 
-def placed(part: str, measures: Iterable[Measure], shared: Points) -> tuple[dict[str, Vector | None], list[Edit]]:
+def placed_points(
+    part: str, measures: Iterable[Measure], shared: Points
+) -> tuple[dict[str, Vector | None], list[Edit]]:
     """Where a part's own points lie, None where one is faulty, and the edits that put them there."""
     own: dict[str, Vector | None] = {}
     edits: list[Edit] = []
@@ -154,7 +156,9 @@ def read_own_points(
     for name, every in measures.items():
         table = tables.get(name)
         known = [each for each in every if each.place[:2] == ("parts", name) or not log.has_faults(each.place)]
-        points, made = placed(name, with_tolerance(name, table, known, figures) if table else known, bench.points)
+        points, made = placed_points(
+            name, with_tolerance(name, table, known, figures) if table else known, bench.points
+        )
         own[name] = {**dict.fromkeys(each.point for each in every), **points}
         edits += made
     return own, tuple(edits)
@@ -162,7 +166,7 @@ def read_own_points(
 
 def with_ends(edits: Iterable[Edit], at: Mapping[str, str], ties: Mapping[str, Tie | None]) -> tuple[Edit, ...]:
     """``edits`` with the joints that sit at their points; ``at``: the point's name for every joint that has one."""
-    ends: dict[tuple[str, str], list[End]] = {}
+    ends: dict[tuple[str, str], list[JointEnd]] = {}
     for joint, point in at.items():
         tie = ties.get(joint)
         if tie is not None:

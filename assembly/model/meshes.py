@@ -19,7 +19,7 @@ from assembly.model.machine import Estimate, FindingKind, Shape, Vector
 from assembly.model.positions import Place
 from assembly.model.quantities_read import Points
 from assembly.model.reading import Bench, Drawn
-from assembly.model.schema import checked
+from assembly.model.schema import checked_table
 from assembly.model.seats import read_seats
 
 _LEAST_SCALE, _LARGEST_SCALE = 1e-6, 1e6
@@ -27,7 +27,7 @@ _LEAST_SCALE, _LARGEST_SCALE = 1e-6, 1e6
 
 def read_mesh_entry(raw: object, place: Place, points: Points, bench: Bench) -> list[Shape]:
     """The shape of one entry of ``meshes``; none where faults were noted."""
-    table, before = checked(MeshTable, raw, place, bench.log), bench.log.marks
+    table, before = checked_table(MeshTable, raw, place, bench.log), bench.log.marks
     if table is None:
         return []
     figures = points.figures
@@ -45,7 +45,7 @@ def read_mesh_entry(raw: object, place: Place, points: Points, bench: Bench) -> 
     found = _existing(table.file, where, bench)
     if found is None or bench.log.marks > before:
         return []
-    pose = rotations.pose(rotations.rotation_about_axes(degrees), at)
+    pose = rotations.pose_matrix(rotations.rotation_about_axes(degrees), at)
     try:
         mesh, findings = read_mesh(found[0], table.unit, scale, pose, surface_error, found[1])
     except InputError as refusal:

@@ -14,7 +14,7 @@ from assembly.model.positions import Place
 from assembly.model.quantities_read import Points
 from assembly.model.reading import Bench, Drawn, OwnPoints
 from assembly.model.roll_choice import read_roll
-from assembly.model.schema import checked
+from assembly.model.schema import checked_table
 from assembly.model.seats import read_seats
 from assembly.model.shape_tables import AnyShape, kind_of
 from assembly.model.shapes import ShapeReader
@@ -23,7 +23,9 @@ from assembly.model.shapes import ShapeReader
 def read_part_tables(raw: Mapping[str, object], log: FaultLog) -> dict[str, PartTable | None]:
     """Every part as written; None where nothing of it can be read."""
     log.check_names(raw, "part", ("parts",))
-    return {name: checked(PartTable, entry, ("parts", name), log, PartTable.keys()) for name, entry in raw.items()}
+    return {
+        name: checked_table(PartTable, entry, ("parts", name), log, PartTable.keys()) for name, entry in raw.items()
+    }
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -57,7 +59,7 @@ def read_entry(raw: object, place: Place, points: Points, bench: Bench) -> tuple
 
 
 def _read_shape(raw: object, place: Place, reader: ShapeReader, bench: Bench) -> list[Shape]:
-    table = checked(AnyShape, raw, place, bench.log)
+    table = checked_table(AnyShape, raw, place, bench.log)
     if table is None:
         return []
     name = f"{kind_of(table)} {int(place[-1]) + 1}" if table.name is None else table.name

@@ -24,7 +24,7 @@ Given = float | str
 
 
 @dataclass(frozen=True, slots=True)
-class Figures:
+class FileNumbers:
     """Numbers of one file. ``dimensions`` gives None for a dimension whose own fault is noted already.
 
     ``tolerances`` are those that dimensions have.
@@ -88,7 +88,7 @@ def _told(given: Given, number: float) -> str:
 class Points:
     """Points by name: the file's, or a part's own over the file's. None where a point's fault is noted already."""
 
-    figures: Figures
+    figures: FileNumbers
     known: Mapping[str, Vector | None]
 
     def with_own(self, own: Mapping[str, Vector | None]) -> Points:

@@ -23,9 +23,9 @@ from assembly.model.mirror import Mirror, flip_point, read_mirror
 from assembly.model.parameters import with_numbers
 from assembly.model.parts import read_part, read_part_tables
 from assembly.model.positions import Place, Positions
-from assembly.model.quantities_read import Figures, Points
+from assembly.model.quantities_read import FileNumbers, Points
 from assembly.model.reading import Bench
-from assembly.model.schema import checked
+from assembly.model.schema import checked_table
 from assembly.model.seats import with_left_seats
 from assembly.model.source import Origin, Source, source_from_text, source_of, tables_of
 from assembly.model.stop_reader import read_stops
@@ -123,7 +123,7 @@ def file_table(source: Source, log: FaultLog, moved: Mapping[Place, float] = Map
     elif isinstance(number, int) and not isinstance(number, bool) and number != FORMAT:
         log.add(("format",), f"format {number} is not known", f"this program reads format {FORMAT}")
         raise log.error()
-    table = checked(FileTable, raw, (), log, ("format", "name", "notes", "facet_error"))
+    table = checked_table(FileTable, raw, (), log, ("format", "name", "notes", "facet_error"))
     if table is not None and not table.parts:
         log.add(("parts",), "the file has no parts", "describe each with [parts.NAME]")
     if table is None or not table.parts:
@@ -142,7 +142,7 @@ def bench_of(
 ) -> Bench:
     """All numbers, points and names, those of the other side too."""
     joint_tables, part_tables = tables
-    figures = Figures(
+    figures = FileNumbers(
         log=log,
         dimensions={name: entry.value if entry else None for name, entry in dimensions.items()},
         tolerances={name: entry.plus_minus for name, entry in dimensions.items() if entry},

@@ -11,7 +11,7 @@ from assembly.model.fault_list import FaultLog, place_text
 from assembly.model.machine import FindingKind, Vector
 from assembly.model.mirror import Mirror
 from assembly.model.positions import Place
-from assembly.model.quantities_read import Figures, Points
+from assembly.model.quantities_read import FileNumbers, Points
 from assembly.model.ties import Tie
 from assembly.record import FindingEntry
 
@@ -32,7 +32,7 @@ class Bench:
     """The file's log, its numbers and points, all names with their twins, and what reading gathers on the way."""
 
     log: FaultLog
-    figures: Figures
+    figures: FileNumbers
     points: Points
     mirror: Mirror
     folder: Path

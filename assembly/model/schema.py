@@ -27,7 +27,7 @@ from assembly.model.fault_list import MOST_TOLD, FaultLog, closest, listed, show
 from assembly.model.positions import Place
 
 
-class Table(BaseModel):
+class StrictTable(BaseModel):
     """A table of the file: no other keys than its own, and each value exactly of its kind."""
 
     model_config = ConfigDict(strict=True, extra="forbid", allow_inf_nan=False, frozen=True)
@@ -105,13 +105,13 @@ Number = Annotated[float | str, PlainValidator(_number)]
 Name = Annotated[str, PlainValidator(_name)]
 """A reference to a name of the file."""
 NamePair = Annotated[list[Name], Field(min_length=2, max_length=2)]
-Numbers = list[Number]
+NumberList = list[Number]
 TwoNumbers = Annotated[list[Number], Field(min_length=2, max_length=2)]
 ThreeNumbers = Annotated[list[Number], Field(min_length=3, max_length=3)]
 Unit = Literal["mm", "cm", "m", "inch"]
 
 _NAME_PAIR: TypeAdapter[list[str]] = TypeAdapter(NamePair)
-_NUMBERS: TypeAdapter[list[float | str]] = TypeAdapter(Numbers)
+_NUMBERS: TypeAdapter[list[float | str]] = TypeAdapter(NumberList)
 _NAMES: TypeAdapter[list[str]] = TypeAdapter(list[Name])
 
 
@@ -142,18 +142,18 @@ def _bends(value: Any) -> Any:
     return _NUMBERS.validate_python(value) if isinstance(value, list) else _number(value)
 
 
-Point = Annotated[str | Numbers, PlainValidator(_coordinates((3,), "a point, [x, y, z] or the name of one,"))]
+PointValue = Annotated[str | NumberList, PlainValidator(_coordinates((3,), "a point, [x, y, z] or the name of one,"))]
 Corner = Annotated[
-    str | Numbers, PlainValidator(_coordinates((2, 3), "a point, [u, v] or [x, y, z] or the name of one,"))
+    str | NumberList, PlainValidator(_coordinates((2, 3), "a point, [u, v] or [x, y, z] or the name of one,"))
 ]
-Direction = Annotated[list[float | str], PlainValidator(_direction)]
+DirectionValue = Annotated[list[float | str], PlainValidator(_direction)]
 NameList = Annotated[list[str], PlainValidator(_names)]
 """One name or a list of names."""
-Bends = Annotated[float | str | Numbers, PlainValidator(_bends)]
-Points = Annotated[list[Point], Field(min_length=2)]
-TwoPoints = Annotated[list[Point], Field(min_length=2, max_length=2)]
+BendRadii = Annotated[float | str | NumberList, PlainValidator(_bends)]
+PointValues = Annotated[list[PointValue], Field(min_length=2)]
+TwoPoints = Annotated[list[PointValue], Field(min_length=2, max_length=2)]
 Corners = Annotated[list[Corner], Field(min_length=3)]
-TwoDirections = Annotated[list[Direction], Field(min_length=2, max_length=2)]
+TwoDirections = Annotated[list[DirectionValue], Field(min_length=2, max_length=2)]
 Outline = Annotated[list[TwoNumbers], Field(min_length=3)]
 
 
@@ -177,10 +177,10 @@ def zeros() -> Any:
     return Field(default_factory=lambda: [0.0, 0.0, 0.0])
 
 
-def by_kind(kinds: Mapping[str, type[Table]], what: str) -> PlainValidator:
+def by_kind(kinds: Mapping[str, type[StrictTable]], what: str) -> PlainValidator:
     """Checks a table as the one of ``kinds`` whose key it has."""
 
-    def check(value: Any, info: ValidationInfo) -> Table:
+    def check(value: Any, info: ValidationInfo) -> StrictTable:
         if not isinstance(value, dict):
             raise _fault(f"{given(value)} stands where a table of a {what} is needed")
         found = [kind for kind in kinds if kind in value]
@@ -198,7 +198,7 @@ def by_kind(kinds: Mapping[str, type[Table]], what: str) -> PlainValidator:
 Checked = TypeVar("Checked")
 
 
-def checked(
+def checked_table(
     kind: type[Checked], raw: object, place: Place, log: FaultLog, droppable: Collection[str] = ()
 ) -> Checked | None:
     """``raw`` as a value of ``kind``, every fault noted in ``log``.
@@ -206,7 +206,7 @@ def checked(
     Where only ``droppable`` keys and unknown ones that are no tables are faulty the value is read without
     them, so that the faults of the rest are found too; else None.
     """
-    tables: dict[int, type[Table]] = {}
+    tables: dict[int, type[StrictTable]] = {}
     adapter = _adapter(kind)
     try:
         return adapter.validate_python(raw, context=tables)
@@ -239,11 +239,13 @@ def checked_number(raw: object, place: Place, log: FaultLog) -> float | str | No
     """``raw`` as a number or arithmetic, or None with its fault noted."""
     if isinstance(raw, str) or (isinstance(raw, float) and math.isfinite(raw)):
         return raw  # what the check below would give, without the cost of asking it
-    number: float | str | None = checked(Number, raw, place, log)  # type: ignore[arg-type]  # a union is no `type`
+    number: float | str | None = checked_table(Number, raw, place, log)  # type: ignore[arg-type]  # a union is no `type`
     return number
 
 
-def _note(detail: ErrorDetails, raw: object, place: Place, tables: Mapping[int, type[Table]], log: FaultLog) -> None:
+def _note(
+    detail: ErrorDetails, raw: object, place: Place, tables: Mapping[int, type[StrictTable]], log: FaultLog
+) -> None:
     path, kind, context = detail["loc"], detail["type"], detail.get("ctx", {})
     if log.is_full:
         log.add((*place, *(path[:-1] if kind == "missing" else path)), "")

@@ -5,17 +5,17 @@ from __future__ import annotations
 from typing import Annotated, ClassVar, Literal
 
 from assembly.model.schema import (
-    Bends,
+    BendRadii,
     Corner,
     Corners,
-    Direction,
+    DirectionValue,
     Name,
     NameList,
     Number,
     Outline,
-    Point,
-    Points,
-    Table,
+    PointValue,
+    PointValues,
+    StrictTable,
     ThreeNumbers,
     TwoNumbers,
     TwoPoints,
@@ -28,7 +28,7 @@ from assembly.model.schema import (
 _SHAPES: dict[str, type[ShapeTable]] = {}
 
 
-class ShapeTable(Table):
+class ShapeTable(StrictTable):
     """What every shape may have besides its own measures."""
 
     name: Name | None = None
@@ -44,7 +44,7 @@ class BoxTable(ShapeTable):
     """A box by its centre."""
 
     called: ClassVar[str] = "a box"
-    box: Point
+    box: PointValue
     size: ThreeNumbers
     rotated: ThreeNumbers = zeros()
 
@@ -55,26 +55,26 @@ class SectionTable(ShapeTable):
     diameter: Number | None = None
     square: Number | None = None
     rectangle: TwoNumbers | None = None
-    up: Direction | None = None
-    bend: Bends | None = None
+    up: DirectionValue | None = None
+    bend: BendRadii | None = None
 
 
 class RodTable(SectionTable):
     """A solid section along a line."""
 
     called: ClassVar[str] = "a rod"
-    rod: Points
+    rod: PointValues
 
 
 class TubeTable(SectionTable):
     """A hollow section along a line."""
 
     called: ClassVar[str] = "a tube"
-    tube: Points
+    tube: PointValues
     wall: Number
 
 
-class HoleTable(Table):
+class HoleTable(StrictTable):
     """A round hole in a plate."""
 
     called: ClassVar[str] = "a hole"
@@ -82,7 +82,7 @@ class HoleTable(Table):
     diameter: Number
 
 
-class SlotTable(Table):
+class SlotTable(StrictTable):
     """A slot with round ends in a plate, by the centres of its ends."""
 
     called: ClassVar[str] = "a slot"
@@ -97,9 +97,9 @@ class PlateTable(ShapeTable):
     called: ClassVar[str] = "a plate"
     plate: Corners
     thickness: Number
-    at: Point | None = None
-    normal: Direction | None = None
-    along: Direction | None = None
+    at: PointValue | None = None
+    normal: DirectionValue | None = None
+    along: DirectionValue | None = None
     side: Literal["middle", "plus", "minus"] = "middle"
     holes: list[HoleTable] = empty_list()
     slots: list[SlotTable] = empty_list()
@@ -109,7 +109,7 @@ class SphereTable(ShapeTable):
     """A ball by its centre."""
 
     called: ClassVar[str] = "a sphere"
-    sphere: Point
+    sphere: PointValue
     diameter: Number
 
 
@@ -125,8 +125,8 @@ class RingTable(ShapeTable):
     """A ring of round section, such as a tyre."""
 
     called: ClassVar[str] = "a ring"
-    ring: Point
-    axis: Direction
+    ring: PointValue
+    axis: DirectionValue
     diameter: Number
     thickness: Number
 
@@ -136,8 +136,8 @@ class TurnedTable(ShapeTable):
 
     called: ClassVar[str] = "a turned shape"
     turned: Outline
-    at: Point
-    axis: Direction
+    at: PointValue
+    axis: DirectionValue
 
 
 class HexagonTable(ShapeTable):
@@ -153,9 +153,9 @@ class RodEndTable(ShapeTable):
     """A rod end by the centre of its ball; sizes by the thread, each one open to a value of one's own."""
 
     called: ClassVar[str] = "a rod end"
-    rod_end: Point
-    shank: Direction
-    bolt: Direction
+    rod_end: PointValue
+    shank: DirectionValue
+    bolt: DirectionValue
     size: Name | None = None
     eye_diameter: Number | None = None
     housing_width: Number | None = None

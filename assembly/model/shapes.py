@@ -18,8 +18,8 @@ from assembly.geometry.solids import union
 from assembly.model.fault_list import FaultLog
 from assembly.model.machine import RoundAbout, Vector
 from assembly.model.positions import Place
-from assembly.model.quantities_read import Figures, Given, Points
-from assembly.model.schema import Table
+from assembly.model.quantities_read import FileNumbers, Given, Points
+from assembly.model.schema import StrictTable
 from assembly.model.shape_tables import (
     BoxTable,
     ConeTable,
@@ -59,7 +59,7 @@ class ShapeReader:
     facet_error: float
 
     @property
-    def _figures(self) -> Figures:
+    def _figures(self) -> FileNumbers:
         return self.points.figures
 
     @property
@@ -148,7 +148,7 @@ class ShapeReader:
         return tools
 
     @singledispatchmethod
-    def _call(self, table: Table, place: Place) -> Call:
+    def _call(self, table: StrictTable, place: Place) -> Call:
         raise TypeError(f"{table.called} at {place} has no geometry")
 
     @_call.register
@@ -234,7 +234,7 @@ class ShapeReader:
         bolt = self.points.direction(table.bolt, (*place, "bolt"))
         return lambda: geometry.rod_end(centre, shank, bolt, table.size, facet_error=self.facet_error, **own)
 
-    def _optional_size(self, table: Table, key: str, place: Place) -> float | None:
+    def _optional_size(self, table: StrictTable, key: str, place: Place) -> float | None:
         given = getattr(table, key)
         return None if given is None else self._figures.size(given, (*place, key))
 

@@ -12,7 +12,7 @@ from assembly.model.mirror import flipped
 from assembly.model.positions import Place
 from assembly.model.quantities_read import Given
 from assembly.model.reading import Bench
-from assembly.model.schema import checked
+from assembly.model.schema import checked_table
 from assembly.model.stop_tables import (
     AheadOfTable,
     FastenersTable,
@@ -29,7 +29,7 @@ from assembly.model.travel_stop import (
     Fasteners,
     Margin,
     Pad,
-    Side,
+    RangeEnd,
     StopBolt,
     StopLoad,
     TabSize,
@@ -57,7 +57,7 @@ def read_stops(
 def _read_stop(name: str, raw: object, drives: Mapping[str, Drive | None], bench: Bench) -> TravelStop | None:
     place: Place = (_SECTION, name)
     log, before = bench.log, bench.log.marks
-    table = checked(StopTable, raw, place, log)
+    table = checked_table(StopTable, raw, place, log)
     if table is None:
         return None
     _check_names(name, table, drives, bench)
@@ -65,7 +65,7 @@ def _read_stop(name: str, raw: object, drives: Mapping[str, Drive | None], bench
     stop = TravelStop(
         name=name,
         drive=table.drive,
-        side=Side(table.side),
+        side=RangeEnd(table.side),
         striker=striker,
         struck=struck,
         carrier=table.carrier or struck,

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import ClassVar, Literal
 
-from assembly.model.schema import Direction, Name, NamePair, Number, Point, Table, TwoNumbers
+from assembly.model.schema import DirectionValue, Name, NamePair, Number, PointValue, StrictTable, TwoNumbers
 
 
-class PadTable(Table):
+class PadTable(StrictTable):
     """A pad."""
 
     called: ClassVar[str] = "a pad"
@@ -18,7 +18,7 @@ class PadTable(Table):
     thickness: Number | None = None
 
 
-class StopBoltTable(Table):
+class StopBoltTable(StrictTable):
     """A bolt that is struck on its end."""
 
     called: ClassVar[str] = "a stop's bolt"
@@ -26,7 +26,7 @@ class StopBoltTable(Table):
     pitch: Number
 
 
-class MarginTable(Table):
+class MarginTable(StrictTable):
     """The room that a stop must leave."""
 
     called: ClassVar[str] = "a stop's margin"
@@ -35,7 +35,7 @@ class MarginTable(Table):
     play: Number = 0.0
 
 
-class AheadOfTable(Table):
+class AheadOfTable(StrictTable):
     """Which stop a soft one comes before."""
 
     called: ClassVar[str] = "ahead_of"
@@ -43,7 +43,7 @@ class AheadOfTable(Table):
     by: Number
 
 
-class StopLoadTable(Table):
+class StopLoadTable(StrictTable):
     """What presses on a stop."""
 
     called: ClassVar[str] = "a stop's load"
@@ -55,7 +55,7 @@ class StopLoadTable(Table):
     fall_from: Number | None = None
 
 
-class TabTable(Table):
+class TabTable(StrictTable):
     """The plate that a fastener bears in."""
 
     called: ClassVar[str] = "a tab"
@@ -66,7 +66,7 @@ class TabTable(Table):
     edge: Number
 
 
-class FastenersTable(Table):
+class FastenersTable(StrictTable):
     """The bolts that hold a stop."""
 
     called: ClassVar[str] = "a stop's fasteners"
@@ -77,7 +77,7 @@ class FastenersTable(Table):
     tab: TabTable | None = None
 
 
-class TouchTable(Table):
+class TouchTable(StrictTable):
     """The faces that meet."""
 
     called: ClassVar[str] = "a stop's touch"
@@ -87,7 +87,7 @@ class TouchTable(Table):
     poissons: TwoNumbers
 
 
-class StopTable(Table):
+class StopTable(StrictTable):
     """One stop."""
 
     called: ClassVar[str] = "a stop"
@@ -95,8 +95,8 @@ class StopTable(Table):
     side: Literal["low", "high"]
     parts: NamePair
     carrier: Name | None = None
-    at: Point
-    along: Direction
+    at: PointValue
+    along: DirectionValue
     pad: PadTable | None = None
     bolt: StopBoltTable | None = None
     height: Number | None = None

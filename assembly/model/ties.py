@@ -9,7 +9,7 @@ from assembly.model.fault_list import FaultLog, shown
 from assembly.model.file_tables import AnyJoint, JointTable
 from assembly.model.machine import JointKind
 from assembly.model.mirror import Mirror
-from assembly.model.schema import checked
+from assembly.model.schema import checked_table
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +24,7 @@ class Tie:
 def read_joint_tables(raw: Mapping[str, object], log: FaultLog) -> dict[str, JointTable | None]:
     """Every joint as written; None where its table is faulty."""
     log.check_names(raw, "joint", ("joints",))
-    return {name: checked(AnyJoint, entry, ("joints", name), log) for name, entry in raw.items()}
+    return {name: checked_table(AnyJoint, entry, ("joints", name), log) for name, entry in raw.items()}
 
 
 def tie_of(table: JointTable) -> Tie:

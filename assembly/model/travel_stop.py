@@ -8,7 +8,7 @@ from enum import StrEnum
 Triple = tuple[float, float, float]
 
 
-class Side(StrEnum):
+class RangeEnd(StrEnum):
     """Which end of its drive's range a stop takes."""
 
     LOW = "low"
@@ -17,12 +17,12 @@ class Side(StrEnum):
     @property
     def sign(self) -> int:
         """-1 for the low end, 1 for the high one."""
-        return 1 if self is Side.HIGH else -1
+        return 1 if self is RangeEnd.HIGH else -1
 
     @property
-    def opposite(self) -> Side:
+    def opposite(self) -> RangeEnd:
         """The other end."""
-        return Side.LOW if self is Side.HIGH else Side.HIGH
+        return RangeEnd.LOW if self is RangeEnd.HIGH else RangeEnd.HIGH
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +131,7 @@ class TravelStop:
 
     name: str
     drive: str
-    side: Side
+    side: RangeEnd
     striker: str
     struck: str
     carrier: str

@@ -9,7 +9,7 @@ from assembly.record.compared import PairSide as PairSide
 from assembly.record.compared import ReachChange as ReachChange
 from assembly.record.compared import RequiredChange as RequiredChange
 from assembly.record.compared import RunWord as RunWord
-from assembly.record.compared import Turn as Turn
+from assembly.record.compared import TurnWord as TurnWord
 from assembly.record.cure_entries import CureEntry as CureEntry
 from assembly.record.cure_entries import NearerEntry as NearerEntry
 from assembly.record.entries import FORMAT as FORMAT

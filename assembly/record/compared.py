@@ -10,7 +10,7 @@ from assembly.record.entries import DimensionEntry, DriveEntry, SolidEntry, Trav
 from assembly.record.values import Settings, VerdictWord
 
 Told = TypeVar("Told")
-Turn = Literal["fails", "open", "passes", "worse", "better"]
+TurnWord = Literal["fails", "open", "passes", "worse", "better"]
 """``fails``: did not fail, now does. ``open``: was decided, now is not. ``passes``: was not clear, now is.
 ``worse`` and ``better``: the same verdict, with less or more room than before."""
 
@@ -64,7 +64,7 @@ class PairChange:
 
     a: str
     b: str
-    turn: Turn | None
+    turn: TurnWord | None
     change_mm: float | None
     at_least: bool
     too_much: bool
@@ -96,7 +96,7 @@ class JointChange:
     name: str
     motion: str
     unit: str
-    turn: Turn | None
+    turn: TurnWord | None
     change: float | None
     before: JointSide | None
     now: JointSide | None
@@ -106,7 +106,7 @@ class JointChange:
 class ReachChange:
     """Settings that cannot be reached, as a share of the range; ``turn`` as for pairs."""
 
-    turn: Turn
+    turn: TurnWord
     before_share: float
     now_share: float
 

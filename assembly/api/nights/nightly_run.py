@@ -20,7 +20,7 @@ from assembly.progress import Progress
 from assembly.record import prepare_folder, write_whole
 from assembly.report.export.junit import CheckedFile, junit_text
 from assembly.report.text.layout import Block, Line, Tone
-from assembly.report.text.night_text import NightEntry, NightNotes, Standing, file_line, night_blocks
+from assembly.report.text.night_text import NightEntry, NightNotes, NightStanding, file_line, night_blocks
 from assembly.report.text.terminal import plain_text
 from assembly.report.text.words import count
 
@@ -51,9 +51,9 @@ class Night:
     left: int = 0
 
     @property
-    def standing(self) -> Standing:
+    def standing(self) -> NightStanding:
         """The worst of all; a night that was stopped by hand has something undecided."""
-        own: Standing = "input" if self.faults else "undecided" if self.left else "clear"
+        own: NightStanding = "input" if self.faults else "undecided" if self.left else "clear"
         return worst(own, *(entry.standing for entry in self.entries))
 
 

@@ -21,13 +21,13 @@ from assembly.report.charts.trend_picture import draw_trend
 from assembly.report.charts.trends import run_labels, trend_panels
 from assembly.report.export.spreadsheet import pairs_table
 from assembly.report.render.optional_picture import with_picture
-from assembly.report.text.night_text import FROM_BEST, Change, NightEntry, Standing
+from assembly.report.text.night_text import FROM_BEST, NightChange, NightEntry, NightStanding
 from assembly.report.text.run_files import Files
 from assembly.report.text.terminal import plain_text
 
 PAGE = "page.html"
 RECORD, TABLE, CLOSEST, COMPARISON, TREND = "record.json", "pairs.csv", "closest.png", "comparison.txt", "trend.png"
-STANDINGS: dict[type[Exception], Standing] = {AssemblyError: "fails", CutShortError: "undecided"}
+STANDINGS: dict[type[Exception], NightStanding] = {AssemblyError: "fails", CutShortError: "undecided"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,9 +47,9 @@ class _Faults:
     """What went wrong so far, and how bad that is."""
 
     told: list[str] = field(default_factory=list)
-    standing: Standing = "clear"
+    standing: NightStanding = "clear"
 
-    def add(self, standing: Standing, text: str) -> None:
+    def add(self, standing: NightStanding, text: str) -> None:
         self.told.append(" ".join(text.split()))
         self.standing = worst(self.standing, standing)
 
@@ -65,7 +65,7 @@ class _Faults:
             self.add("undecided", f"{doing} broke off: {': '.join(filter(None, (type(error).__name__, str(error))))}")
 
 
-def worst(*standings: Standing) -> Standing:
+def worst(*standings: NightStanding) -> NightStanding:
     """The worst of them."""
     return max(standings, key=FROM_BEST.index)
 
@@ -92,7 +92,7 @@ def check_file(file: MechanismFile, wish: NightWish, past: Past | None, folder: 
     return NightEntry(str(file.path), standing, record, change, tuple(faults.told), tuple(notes), seconds)
 
 
-def _kept(path: Path, swept: SweepResult, past: Past, faults: _Faults) -> Change | None:
+def _kept(path: Path, swept: SweepResult, past: Past, faults: _Faults) -> NightChange | None:
     """Keep the run, then compare it: a damaged older run takes nothing from this one, nor does a full disk."""
     with faults.caught("the history"):
         before = past.last(path)
@@ -103,7 +103,7 @@ def _kept(path: Path, swept: SweepResult, past: Past, faults: _Faults) -> Change
 
 
 def _write_views(
-    file: Path, swept: SweepResult, change: Change | None, wish: NightWish, folder: Path, faults: _Faults
+    file: Path, swept: SweepResult, change: NightChange | None, wish: NightWish, folder: Path, faults: _Faults
 ) -> Iterator[str]:
     """Table and comparison; of a machine that fails or got worse picture and page. Gives what is to be said of them."""
     with faults.caught("the table"):
@@ -120,7 +120,7 @@ def _write_views(
             write_page(swept, page_wish(file, wish.effort.cores), _since(change), no_progress, folder / PAGE)
 
 
-def _since(change: Change | None) -> tuple[Comparison | None, str]:
+def _since(change: NightChange | None) -> tuple[Comparison | None, str]:
     return (None, NO_RUN) if change is None else (change.found, NO_RUN)
 
 

@@ -10,9 +10,9 @@ from assembly.history import History
 from assembly.record import Record
 from assembly.report.text.change_words import change_words
 from assembly.report.text.compare_text import compare_blocks
-from assembly.report.text.night_text import Change
+from assembly.report.text.night_text import NightChange
 
-FIRST = Change("first run", worse=False, blocks=())
+FIRST = NightChange("first run", worse=False, blocks=())
 
 
 class Past:
@@ -30,12 +30,12 @@ class Past:
         """The number of the last run, None before the first. Runs go by number: clocks may be set back."""
         return self.history.last(machine_key(path))
 
-    def change(self, before: int | None, record: Record) -> Change:
+    def change(self, before: int | None, record: Record) -> NightChange:
         """What is not as it was in run ``before``. Raises InputError where that is damaged."""
         if before is None:
             return FIRST
         found = compared_with(self.history, before, record, self.shrank_mm)
-        return Change(change_words(found), found.worse, tuple(compare_blocks(found)), found)
+        return NightChange(change_words(found), found.worse, tuple(compare_blocks(found)), found)
 
     def records(self, path: Path, most: int) -> list[Record]:
         """Records of the last runs, oldest first."""

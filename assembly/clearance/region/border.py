@@ -14,7 +14,7 @@ from itertools import pairwise
 import numpy as np
 
 from assembly.clearance.region.rules import ROUNDING, Rules
-from assembly.clearance.region.usable import Crossings, Region
+from assembly.clearance.region.usable import Crossings, UsableRegion
 from assembly.geometry.mesh import Flags, Floats
 
 Governors = frozenset[int]
@@ -43,7 +43,7 @@ class Stretch:
         return float(np.linalg.norm(np.diff(self.points, axis=0), axis=1).sum())
 
 
-def stretches_of(rules: Rules, region: Region, found: Crossings) -> tuple[Stretch, ...]:
+def stretches_of(rules: Rules, region: UsableRegion, found: Crossings) -> tuple[Stretch, ...]:
     """Every stretch of the border over one or two free drives, along each closed line in turn."""
     free = list(region.grid.free)
     if len(free) == 1:
@@ -58,7 +58,7 @@ def stretches_of(rules: Rules, region: Region, found: Crossings) -> tuple[Stretc
     return tuple(made)
 
 
-def _lines(region: Region, found: Crossings) -> Iterator[list[int]]:
+def _lines(region: UsableRegion, found: Crossings) -> Iterator[list[int]]:
     """Numbers of the crossings along each closed line of the border, the longest line first."""
     first, second = region.grid.free
     ends: dict[Edge, int] = {}
@@ -116,7 +116,7 @@ def _common(one: Key, other: Key) -> Key | None:
 
 
 def _joined(
-    rules: Rules, region: Region, found: Crossings, runs: Sequence[tuple[list[int], Key]], loop: int
+    rules: Rules, region: UsableRegion, found: Crossings, runs: Sequence[tuple[list[int], Key]], loop: int
 ) -> Iterator[Stretch]:
     """Runs of crossings as stretches that meet: at the corner of their two lines where that is usable, else halfway."""
     free = list(region.grid.free)
@@ -131,7 +131,7 @@ def _joined(
         yield Stretch(governors, ended, _without_repeats(points), tuple(places), loop)
 
 
-def _meets(rules: Rules, region: Region, found: Crossings, ends: Sequence[tuple[int, int]]) -> list[Floats]:
+def _meets(rules: Rules, region: UsableRegion, found: Crossings, ends: Sequence[tuple[int, int]]) -> list[Floats]:
     """Where (1, 2) one stretch gives way to the next, between the crossings at their ends."""
     free = list(region.grid.free)
     corners, owners = [], []

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from assembly.clearance.region.rules import ROUNDING, Rules
-from assembly.clearance.region.usable import Crossings, Grid, Region, close_in
+from assembly.clearance.region.usable import Crossings, Grid, UsableRegion, close_in
 from assembly.geometry.mesh import Floats, Ids
 
 ROWS = 8
@@ -38,7 +38,9 @@ class Stops:
     ends: tuple[End, End] | None
 
 
-def trade_offs(region: Region, found: Crossings, own: tuple[float, float], axis: int, other: int) -> tuple[Stops, ...]:
+def trade_offs(
+    region: UsableRegion, found: Crossings, own: tuple[float, float], axis: int, other: int
+) -> tuple[Stops, ...]:
     """The farthest stops of drive ``other`` for a choice of stops of drive ``axis``, ``own`` being that of the file."""
     grid = region.grid
     line, home = grid.lines[axis], grid.home
@@ -66,7 +68,7 @@ def _ends(found: Crossings, index: dict[tuple[int, int], int], across: list[int]
     return [End(float(found.inside[index[k, way], other]), index[k, way]) for k in across]
 
 
-def _straight(region: Region, node: Ids, other: int) -> bool:
+def _straight(region: UsableRegion, node: Ids, other: int) -> bool:
     """Whether all crossings from the middle of the drive ``other`` to ``node`` are usable."""
     home = region.grid.home[other]
     between = [slice(int(k), int(k) + 1) for k in node]
@@ -81,7 +83,7 @@ def _choice(line: Floats, own: tuple[float, float]) -> list[float]:
     return sorted({*chosen.tolist(), round(max(abs(own[0]), abs(own[1])), 9), float(sizes[-1]), 0.0})
 
 
-def sharpened(rules: Rules, region: Region, rows: Sequence[Stops], found: Crossings) -> tuple[Stops, ...]:
+def sharpened(rules: Rules, region: UsableRegion, rows: Sequence[Stops], found: Crossings) -> tuple[Stops, ...]:
     """``rows`` with their ends drawn in where halfway to the lines beside the one that governs less is usable."""
     asked: dict[tuple[float, ...], tuple[int, float]] = {}
     for row in rows:
@@ -113,7 +115,9 @@ def _beside(grid: Grid, row: Stops, end: End, found: Crossings) -> Iterator[tupl
             yield tuple(setting)
 
 
-def _drawn_in(row: Stops, region: Region, found: Crossings, drawn: Mapping[tuple[float, ...], list[float]]) -> Stops:
+def _drawn_in(
+    row: Stops, region: UsableRegion, found: Crossings, drawn: Mapping[tuple[float, ...], list[float]]
+) -> Stops:
     if row.ends is None:
         return row
     ends = []

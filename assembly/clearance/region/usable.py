@@ -90,7 +90,7 @@ def nice_step(width: float) -> float:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Region:
+class UsableRegion:
     """The grid, how the rules stand on it, and which crossings are ``usable`` (counts)."""
 
     grid: Grid
@@ -119,7 +119,7 @@ class Crossings:
         return frozenset(np.flatnonzero(self.rooms[:, index] < -ROUNDING).tolist())
 
 
-def look_at(rules: Rules, grid: Grid, done: Done) -> Region:
+def look_at(rules: Rules, grid: Grid, done: Done) -> UsableRegion:
     """The usable region of the grid, looked at some rows of its first free drive at a time."""
     total = len(grid.settings)
     row = total // next((count for count in grid.counts if count > 1), 1)
@@ -132,10 +132,10 @@ def look_at(rules: Rules, grid: Grid, done: Done) -> Region:
     holds = (standing.worst == NONE).reshape(grid.counts)
     patches = label(holds)[0]
     usable = holds & (patches == patches[grid.home])
-    return Region(grid, standing, usable)
+    return UsableRegion(grid, standing, usable)
 
 
-def border_of(rules: Rules, region: Region, done: Done) -> Crossings:
+def border_of(rules: Rules, region: UsableRegion, done: Done) -> Crossings:
     """Every place where a line of the grid leaves the usable region, closed in on along the line."""
     grid, usable = region.grid, region.usable
     worst = region.standing.worst.reshape(grid.counts)

@@ -29,7 +29,7 @@ from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.rod_roll import Rod
 from assembly.model.machine import Machine
 from assembly.model.stop_solids import with_stops, without_stops
-from assembly.model.travel_stop import Side
+from assembly.model.travel_stop import RangeEnd
 from assembly.progress import Progress
 
 
@@ -124,8 +124,8 @@ def _stopped(machine: Machine, designs: Mapping[str, StopDesign]) -> Machine:
     bare = without_stops(machine)
     drives = {}
     for name, drive in bare.drives.items():
-        ends = {Side.LOW: drive.low, Side.HIGH: drive.high}
-        for side in Side:
+        ends = {RangeEnd.LOW: drive.low, RangeEnd.HIGH: drive.high}
+        for side in RangeEnd:
             own = [
                 _struck_by(design) + side.sign * (design.stop.margin.play + design.yields.give)
                 for design in designs.values()
@@ -133,7 +133,7 @@ def _stopped(machine: Machine, designs: Mapping[str, StopDesign]) -> Machine:
             ]
             if own:
                 ends[side] = _rounded_out(min(own, key=abs))
-        drives[name] = replace(drive, low=ends[Side.LOW], high=ends[Side.HIGH], beyond=None)
+        drives[name] = replace(drive, low=ends[RangeEnd.LOW], high=ends[RangeEnd.HIGH], beyond=None)
     return replace(bare, drives=drives)
 
 

@@ -19,7 +19,7 @@ from assembly.clearance.stops.stop_blow import Ground
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.mechanism import Mechanism
 from assembly.model.machine import Drive
-from assembly.model.travel_stop import Side, TravelStop
+from assembly.model.travel_stop import RangeEnd, TravelStop
 
 LOOKED_AT = {1: 9, 2: 5}
 """Settings looked at of each other drive, by how many others there are; beyond two, ``FEWEST``."""
@@ -40,7 +40,7 @@ class Corrections:
     as far as at first it is pressed where it is to be shown that it is struck.
     """
 
-    rows: dict[tuple[str, Side], list[Setting]] = field(default_factory=dict)
+    rows: dict[tuple[str, RangeEnd], list[Setting]] = field(default_factory=dict)
     held_back: dict[str, float] = field(default_factory=dict)
     pressing: dict[str, float] = field(default_factory=dict)
 
@@ -49,7 +49,7 @@ class Corrections:
         rows = tuple(self.rows.get((stop.drive, stop.side), ()))
         return rows, self.held_back.get(stop.name), self.pressing.get(stop.name)
 
-    def add_row(self, drive: str, side: Side, row: Setting) -> bool:
+    def add_row(self, drive: str, side: RangeEnd, row: Setting) -> bool:
         """Look at ``row`` as well; whether it is new."""
         known = self.rows.setdefault((drive, side), [])
         if any(np.allclose(row, each, rtol=0, atol=1e-6) for each in known):
@@ -63,16 +63,16 @@ class KnownWays:
 
     def __init__(self, mechanism: Mechanism, solid_table: SolidTable, queries: Bench, corrections: Corrections) -> None:
         self.mechanism, self.solid_table, self.queries, self.corrections = mechanism, solid_table, queries, corrections
-        self._known: dict[tuple[str, Side, bytes, Kept], tuple[RunOut, ...]] = {}
+        self._known: dict[tuple[str, RangeEnd, bytes, Kept], tuple[RunOut, ...]] = {}
 
-    def others(self, drive: str, side: Side, lattice: Floats) -> Floats:
+    def others(self, drive: str, side: RangeEnd, lattice: Floats) -> Floats:
         """The settings (M, d) of the other drives that are looked at for one side of ``drive``."""
         more = self.corrections.rows.get((drive, side), [])
         return np.concatenate([lattice, np.array(more).reshape(-1, lattice.shape[1])])
 
     def ground(self, drive: Drive, stop: TravelStop, lattice: Floats) -> Ground:
         """What ``stop`` is designed on."""
-        wanted = drive.high if stop.side is Side.HIGH else drive.low
+        wanted = drive.high if stop.side is RangeEnd.HIGH else drive.low
         ends = self._ways(drive, stop.side, lattice, (stop.margin.clearance, stop.margin.joints))
         return Ground(
             mechanism=self.mechanism,
@@ -85,7 +85,7 @@ class KnownWays:
             pressing=self.corrections.pressing.get(stop.name, 1.0),
         )
 
-    def free(self, drive: Drive, side: Side, lattice: Floats) -> tuple[RunOut, ...]:
+    def free(self, drive: Drive, side: RangeEnd, lattice: Floats) -> tuple[RunOut, ...]:
         """What really touches or runs out first."""
         return self._ways(drive, side, lattice, FREE)
 
@@ -93,20 +93,20 @@ class KnownWays:
         """What ends the one way of ``stop`` at ``row``, with its margins."""
         return self._gone(drive, stop.side, np.array([row]), (stop.margin.clearance, stop.margin.joints))[0]
 
-    def _ways(self, drive: Drive, side: Side, lattice: Floats, kept: Kept) -> tuple[RunOut, ...]:
+    def _ways(self, drive: Drive, side: RangeEnd, lattice: Floats, kept: Kept) -> tuple[RunOut, ...]:
         """Those of the lattice together, then the others one by one: only whole lattices can be looked at at once."""
         found = self._gone(drive, side, lattice, kept)
         for row in self.corrections.rows.get((drive.name, side), []):
             found += self._gone(drive, side, np.array([row]), kept)
         return found
 
-    def _gone(self, drive: Drive, side: Side, lattice: Floats, kept: Kept) -> tuple[RunOut, ...]:
+    def _gone(self, drive: Drive, side: RangeEnd, lattice: Floats, kept: Kept) -> tuple[RunOut, ...]:
         key = drive.name, side, lattice.tobytes(), kept
         if key not in self._known:
             own = self.mechanism.machine.drives[drive.name]
             ways = Ways(self.mechanism, self.solid_table, self.queries, *kept)
             column = list(self.mechanism.machine.drives).index(drive.name)
-            end = own.high if side is Side.HIGH else own.low
+            end = own.high if side is RangeEnd.HIGH else own.low
             self._known[key] = tuple(ways.run_out(column, end, lattice, self._sooner(key[:3], kept)))
         return self._known[key]
 

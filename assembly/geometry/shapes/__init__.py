@@ -5,7 +5,7 @@ surface; the mesh's ``surface_error`` is a proven bound of what came out. ShapeE
 """
 
 from assembly.geometry.shapes.boxes import box
-from assembly.geometry.shapes.plates import Hole, Side, Slot, hexagon, plate, plate_through
+from assembly.geometry.shapes.plates import Hole, PlateSide, Slot, hexagon, plate, plate_through
 from assembly.geometry.shapes.rod_ends import ROD_END_SIZES, ROD_END_SOURCE, RodEnd, RodEndSize, rod_end, rod_end_size
 from assembly.geometry.shapes.rods import rod, tube
 from assembly.geometry.shapes.rounds import cone, ring, sphere, turned
@@ -14,9 +14,9 @@ __all__ = [
     "ROD_END_SIZES",
     "ROD_END_SOURCE",
     "Hole",
+    "PlateSide",
     "RodEnd",
     "RodEndSize",
-    "Side",
     "Slot",
     "box",
     "cone",

@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike
 
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import rotation_from_vector
-from assembly.geometry.shapes.checks import checked_points, checked_size, refused, shown
+from assembly.geometry.shapes.checks import checked_points, checked_size, number_text, refused
 from assembly.geometry.shapes.frames import crosswise
 
 _STRAIGHT = 1e-9
@@ -115,7 +115,9 @@ def _radii(shape: str, bend: float | Sequence[float] | None, turns: list[float])
                 raise refused(shape, problem, "give bend, in mm to the centre line")
         return [0.0] * len(turns)
     if not turns:
-        raise refused(shape, f"bend = {shown(bend)} has no corner to round", "leave bend out, or give 3 or more points")
+        raise refused(
+            shape, f"bend = {number_text(bend)} has no corner to round", "leave bend out, or give 3 or more points"
+        )
     if not isinstance(bend, (Sequence, np.ndarray)):
         return [checked_size(shape, "bend", bend)] * len(turns)
     if len(bend) != len(turns):
@@ -134,7 +136,7 @@ def _check_room(shape: str, lengths: Floats, turns: list[float], radii: list[flo
             most = floor(1000 * length / (share[i] + share[i + 1])) / 1000
             raise refused(
                 shape,
-                f"the bends take {shown(need)} mm of the leg from points[{i}] to points[{i + 1}], "
-                f"which is {shown(length)} mm long",
+                f"the bends take {number_text(need)} mm of the leg from points[{i}] to points[{i + 1}], "
+                f"which is {number_text(length)} mm long",
                 f"give bend radii of at most {most:z.3f} mm there, or a longer leg",
             )

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from assembly.geometry.mesh import Floats, Mesh
-from assembly.geometry.shapes.checks import checked_facet_error, checked_point, checked_sizes, refused, shown
+from assembly.geometry.shapes.checks import checked_facet_error, checked_point, checked_sizes, number_text, refused
 
 _FACES = np.array(
     [
@@ -40,6 +40,6 @@ def _rotation(value: ArrayLike) -> Floats:
     except (TypeError, ValueError):
         turn = np.empty(0)
     if turn.shape != (3, 3) or not np.allclose(turn @ turn.T, np.eye(3), atol=1e-9) or np.linalg.det(turn) < 0:
-        problem = f"rotation = {shown(value)} is not a rotation"
+        problem = f"rotation = {number_text(value)} is not a rotation"
         raise refused("box", problem, "give a 3x3 rotation, such as rotation_about_axes makes")
     return turn

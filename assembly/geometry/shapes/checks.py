@@ -23,19 +23,19 @@ def refused(shape: str, problem: str, valid: str) -> ShapeError:
     return ShapeError(Fault(f"{shape}: {problem}", hint=valid))
 
 
-def shown(value: object) -> str:
+def number_text(value: object) -> str:
     """A number, a point or anything else as it stands in a message."""
     if isinstance(value, Real):
         return f"{float(value):.6g}"
     if isinstance(value, (np.ndarray, list, tuple)):
-        return f"({', '.join(shown(item) for item in value)})"
+        return f"({', '.join(number_text(item) for item in value)})"
     return repr(value)
 
 
 def checked_size(shape: str, name: str, value: object, least: float = LEAST_SIZE) -> float:
     """``value`` as a length in mm from ``least`` to one kilometre."""
     if not isinstance(value, Real) or isinstance(value, bool) or not least <= float(value) <= FARTHEST:
-        raise refused(shape, f"{name} = {shown(value)} is not a size", f"give {least:g} to {FARTHEST:g} mm")
+        raise refused(shape, f"{name} = {number_text(value)} is not a size", f"give {least:g} to {FARTHEST:g} mm")
     return float(value)
 
 
@@ -43,7 +43,7 @@ def checked_sizes(shape: str, name: str, value: ArrayLike, count: int, least: fl
     """``value`` as ``count`` lengths in mm, each from ``least`` to one kilometre."""
     sizes = _numbers(value)
     if sizes is None or sizes.shape != (count,):
-        raise refused(shape, f"{name} = {shown(value)} are not {count} sizes", f"give {count} numbers in mm")
+        raise refused(shape, f"{name} = {number_text(value)} are not {count} sizes", f"give {count} numbers in mm")
     return [checked_size(shape, f"{name}[{i}]", size, least) for i, size in enumerate(sizes)]
 
 
@@ -57,7 +57,7 @@ def checked_point(shape: str, name: str, value: ArrayLike, count: int = 3) -> Fl
     point = _numbers(value)
     if point is None or point.shape != (count,) or not (np.abs(point) <= FARTHEST).all():
         valid = f"give {count} numbers in mm from {-FARTHEST:g} to {FARTHEST:g}"
-        raise refused(shape, f"{name} = {shown(value)} is not a point", valid)
+        raise refused(shape, f"{name} = {number_text(value)} is not a point", valid)
     return point
 
 
@@ -65,7 +65,9 @@ def checked_direction(shape: str, name: str, value: ArrayLike) -> Floats:
     """``value`` as a unit vector (3,)."""
     arrow = _numbers(value)
     if arrow is None or arrow.shape != (3,) or not np.isfinite(arrow).all() or not np.abs(arrow).max() > 1e-9:
-        raise refused(shape, f"{name} = {shown(value)} is not a direction", "give 3 finite numbers that are not all 0")
+        raise refused(
+            shape, f"{name} = {number_text(value)} is not a direction", "give 3 finite numbers that are not all 0"
+        )
     arrow = arrow / np.abs(arrow).max()
     unit: Floats = arrow / np.linalg.norm(arrow)
     return unit
@@ -74,7 +76,7 @@ def checked_direction(shape: str, name: str, value: ArrayLike) -> Floats:
 def checked_points(shape: str, name: str, values: Sequence[ArrayLike] | Floats, count: int, least: int) -> Floats:
     """``values`` as at least ``least`` points (n, ``count``) in mm; no point stands on the one before it."""
     if not isinstance(values, (Sequence, np.ndarray)) or isinstance(values, str):
-        raise refused(shape, f"{name} = {shown(values)} is not a list of points", f"give at least {least} points")
+        raise refused(shape, f"{name} = {number_text(values)} is not a list of points", f"give at least {least} points")
     if len(values) < least:
         raise refused(shape, f"{name} has {len(values)} points", f"give at least {least}")
     points = np.array([checked_point(shape, f"{name}[{i}]", value, count) for i, value in enumerate(values)])
@@ -82,7 +84,7 @@ def checked_points(shape: str, name: str, values: Sequence[ArrayLike] | Floats, 
     for i in np.flatnonzero(steps < LEAST_SIZE):
         raise refused(
             shape,
-            f"{name}[{i}] and {name}[{i + 1}] are the same point {shown(points[i])}",
+            f"{name}[{i}] and {name}[{i + 1}] are the same point {number_text(points[i])}",
             f"leave one out, or set them at least {LEAST_SIZE:g} mm apart",
         )
     return points

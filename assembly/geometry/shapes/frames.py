@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from assembly.geometry.mesh import Floats
-from assembly.geometry.shapes.checks import checked_direction, refused, shown
+from assembly.geometry.shapes.checks import checked_direction, number_text, refused
 
 _PARALLEL = sin(radians(1))
 """Below this sine two directions are too nearly parallel to tell sideways by."""
@@ -23,7 +23,9 @@ def crosswise(along: Floats, up: ArrayLike | None = None, shape: str = "") -> Fl
     if up is not None:
         upward = checked_direction(shape, "up", up)
         if np.linalg.norm(np.cross(along, upward)) < _PARALLEL:
-            raise refused(shape, f"up = {shown(up)} runs along the line itself", "give a direction across the line")
+            raise refused(
+                shape, f"up = {number_text(up)} runs along the line itself", "give a direction across the line"
+            )
     else:
         upward = np.array([0.0, 0.0, 1.0] if np.hypot(along[0], along[1]) >= _PARALLEL else [1.0, 0.0, 0.0])
     side = np.cross(upward, along)

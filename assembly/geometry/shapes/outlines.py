@@ -12,7 +12,7 @@ import shapely
 from numpy.typing import ArrayLike
 
 from assembly.geometry.mesh import Floats, Indices
-from assembly.geometry.shapes.checks import LEAST_SIZE, checked_points, refused, shown
+from assembly.geometry.shapes.checks import LEAST_SIZE, checked_points, number_text, refused
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -69,13 +69,17 @@ def check_cutouts(shape: str, outline: Floats, cutouts: Sequence[Cutout]) -> Non
     for cutout in cutouts:
         room = float(area.exterior.distance(cutout.line))
         if not area.contains(cutout.line):
-            place = f"{shown(cutout.start)} to {shown(cutout.end)}" if cutout.line.length else shown(cutout.start)
+            place = (
+                f"{number_text(cutout.start)} to {number_text(cutout.end)}"
+                if cutout.line.length
+                else number_text(cutout.start)
+            )
             raise refused(shape, f"{cutout.name} at {place} lies outside the outline", "set its middle inside")
         if room < cutout.radius + LEAST_SIZE:
             raise refused(
                 shape,
-                f"{cutout.name} cuts the edge: its radius is {shown(cutout.radius)} mm "
-                f"and its middle {shown(room)} mm from the outline",
+                f"{cutout.name} cuts the edge: its radius is {number_text(cutout.radius)} mm "
+                f"and its middle {number_text(room)} mm from the outline",
                 "keep it whole, or draw the notch in the outline",
             )
     for first, second in combinations(cutouts, 2):
@@ -83,8 +87,8 @@ def check_cutouts(shape: str, outline: Floats, cutouts: Sequence[Cutout]) -> Non
         if apart < first.radius + second.radius + LEAST_SIZE:
             raise refused(
                 shape,
-                f"{first.name} and {second.name} run into each other: their middles are {shown(apart)} mm apart",
-                f"keep them more than {shown(first.radius + second.radius)} mm apart, or take one away with cut",
+                f"{first.name} and {second.name} run into each other: their middles are {number_text(apart)} mm apart",
+                f"keep them more than {number_text(first.radius + second.radius)} mm apart, or take one away with cut",
             )
 
 

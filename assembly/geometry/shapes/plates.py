@@ -18,14 +18,14 @@ from assembly.geometry.shapes.checks import (
     checked_point,
     checked_points,
     checked_size,
+    number_text,
     refused,
-    shown,
 )
 from assembly.geometry.shapes.facets import facets_round, sag
 from assembly.geometry.shapes.frames import crosswise
 from assembly.geometry.shapes.outlines import Cutout, check_cutouts, checked_outline, covered
 
-Side = Literal["middle", "plus", "minus"]
+PlateSide = Literal["middle", "plus", "minus"]
 
 _REACH = {"middle": (-0.5, 0.5), "plus": (0.0, 1.0), "minus": (-1.0, 0.0)}
 _FLATNESS = 0.01
@@ -75,7 +75,7 @@ def plate(
     at: ArrayLike,
     normal: ArrayLike,
     along: ArrayLike,
-    side: Side = "middle",
+    side: PlateSide = "middle",
     holes: Sequence[Hole] = (),
     slots: Sequence[Slot] = (),
     facet_error: float = 0.02,
@@ -90,7 +90,7 @@ def plate(
     upright = checked_direction("plate", "normal", normal)
     run = checked_direction("plate", "along", along)
     if abs(run @ upright) > cos(radians(1)):
-        raise refused("plate", f"along = {shown(along)} runs along the normal", "give a direction in the plate")
+        raise refused("plate", f"along = {number_text(along)} runs along the normal", "give a direction in the plate")
     u = run - (run @ upright) * upright
     u /= np.linalg.norm(u)
     plane = _Plane(checked_point("plate", "at", at), np.column_stack([u, np.cross(upright, u), upright]))
@@ -102,7 +102,7 @@ def plate_through(
     points: Sequence[ArrayLike] | Floats,
     thickness: float,
     *,
-    side: Side = "middle",
+    side: PlateSide = "middle",
     holes: Sequence[Hole] = (),
     slots: Sequence[Slot] = (),
     facet_error: float = 0.02,
@@ -122,7 +122,8 @@ def plate_through(
     off = np.abs(spokes @ normal)
     worst = int(off.argmax())
     if off[worst] > _FLATNESS:
-        problem = f"points[{worst}] = {shown(corners[worst])} stands {shown(off[worst])} mm off the plane of the points"
+        corner, far = number_text(corners[worst]), number_text(off[worst])
+        problem = f"points[{worst}] = {corner} stands {far} mm off the plane of the points"
         raise refused("plate", problem, f"keep all within {_FLATNESS:g} mm of one plane")
     u = corners[1] - corners[0]
     u = u - (u @ normal) * normal
@@ -161,7 +162,9 @@ def hexagon(
         return _prism(plane, outline, [], (0.0, length), 0.0)
     radius = checked_size("hexagon", "bore", bore) / 2
     if 2 * radius > width - LEAST_SIZE:
-        raise refused("hexagon", f"bore = {shown(bore)} breaks the flats", f"give less than {shown(width)} mm")
+        raise refused(
+            "hexagon", f"bore = {number_text(bore)} breaks the flats", f"give less than {number_text(width)} mm"
+        )
     count = facets_round(radius, error)
     hole = Cutout("bore", np.zeros(2), np.zeros(2), radius).loop(count)
     return _prism(plane, outline, [hole], (0.0, length), sag(radius, pi / count))
@@ -179,7 +182,9 @@ def _cutouts(plane: _Plane, holes: Sequence[Hole], slots: Sequence[Slot], counts
             for name, value in (("start", slot.start), ("end", slot.end))
         )
         if np.linalg.norm(end - start) < LEAST_SIZE:
-            raise refused("plate", f"slots[{i}] starts where it ends, at {shown(start)}", "give two points, or a hole")
+            raise refused(
+                "plate", f"slots[{i}] starts where it ends, at {number_text(start)}", "give two points, or a hole"
+            )
         found.append(Cutout(f"slots[{i}]", start, end, checked_size("plate", f"slots[{i}].width", slot.width) / 2))
     return found
 
@@ -192,7 +197,7 @@ def _cut_plate(
     plane: _Plane,
     outline: Floats,
     thickness: float,
-    side: Side,
+    side: PlateSide,
     cutouts: list[Cutout],
     facet_error: float,
     outline_error: float = 0.0,
@@ -200,7 +205,7 @@ def _cut_plate(
     depth = checked_size("plate", "thickness", thickness)
     wanted = checked_facet_error("plate", facet_error)
     if side not in _REACH:
-        raise refused("plate", f"side = {shown(side)} is unknown", f"give one of {', '.join(_REACH)}")
+        raise refused("plate", f"side = {number_text(side)} is unknown", f"give one of {', '.join(_REACH)}")
     low, high = (part * depth for part in _REACH[side])
     check_cutouts("plate", outline, cutouts)
     counts = [facets_round(cutout.radius, wanted) for cutout in cutouts]

@@ -18,8 +18,8 @@ from assembly.geometry.shapes.checks import (
     checked_facet_error,
     checked_point,
     checked_size,
+    number_text,
     refused,
-    shown,
 )
 from assembly.geometry.shapes.closed_surfaces import revolved
 from assembly.geometry.shapes.facets import affordable, facets_round, sag, steps_along
@@ -110,7 +110,7 @@ def rod_end(
     pin = checked_direction("rod_end", "bolt", bolt)
     through = pin - (pin @ out) * out
     if np.linalg.norm(through) < sqrt(0.5):
-        problem = f"bolt = {shown(bolt)} leans more than 45 degrees from square to the shank {shown(shank)}"
+        problem = f"bolt = {number_text(bolt)} leans more than 45 degrees from square to the shank {number_text(shank)}"
         raise refused("rod_end", problem, "give a bolt direction across the shank")
     sizes = rod_end_size(size, **dimensions)
     wanted = checked_facet_error("rod_end", facet_error)
@@ -132,7 +132,9 @@ def rod_end_size(size: str | None = None, **dimensions: float | None) -> RodEndS
         if name not in names:
             raise refused("rod_end", f"{name} is no dimension of a rod end", _offer(name, names))
     if size is not None and size not in ROD_END_SIZES:
-        raise refused("rod_end", f"size = {shown(size)} is not in the table", _offer(str(size), list(ROD_END_SIZES)))
+        raise refused(
+            "rod_end", f"size = {number_text(size)} is not in the table", _offer(str(size), list(ROD_END_SIZES))
+        )
     own = {name: value for name, value in dimensions.items() if value is not None}
     missing = [name for name in names if size is None and name not in own]
     if missing:
@@ -155,7 +157,7 @@ def _check_order(sizes: RodEndSize) -> None:
         ("half of eye_diameter", radius, "length", sizes.length),
     ):
         if small > large - LEAST_SIZE:
-            problem = f"{smaller} = {shown(small)} is not less than {larger} = {shown(large)}"
+            problem = f"{smaller} = {number_text(small)} is not less than {larger} = {number_text(large)}"
             raise refused("rod_end", problem, f"make {smaller} smaller or {larger} larger")
 
 

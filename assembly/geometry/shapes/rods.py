@@ -11,7 +11,14 @@ from numpy.typing import ArrayLike
 
 from assembly.geometry.mesh import Floats, Indices, Mesh
 from assembly.geometry.shapes.bends import Bend, CentreLine, centre_line
-from assembly.geometry.shapes.checks import LEAST_SIZE, checked_facet_error, checked_size, checked_sizes, refused, shown
+from assembly.geometry.shapes.checks import (
+    LEAST_SIZE,
+    checked_facet_error,
+    checked_size,
+    checked_sizes,
+    number_text,
+    refused,
+)
 from assembly.geometry.shapes.closed_surfaces import cap, lofted
 from assembly.geometry.shapes.facets import affordable, facets_round, sag, steps_along
 
@@ -85,8 +92,8 @@ def tube(
     thickness = checked_size("tube", "wall", wall)
     room = min(section.half_width, section.half_height)
     if thickness > room - LEAST_SIZE:
-        problem = f"wall = {shown(thickness)} leaves no hollow"
-        raise refused("tube", problem, f"give less than {shown(room)} mm, or use a rod")
+        problem = f"wall = {number_text(thickness)} leaves no hollow"
+        raise refused("tube", problem, f"give less than {number_text(room)} mm, or use a rod")
     sections = [section, section.less(thickness)]
     return _swept("tube", sections, centre_line("tube", points, bend, up), checked_facet_error("tube", facet_error))
 
@@ -109,8 +116,8 @@ def _swept(shape: str, sections: list[_Section], line: CentreLine, facet_error: 
     outside = sections[0]
     for bend in line.bends:
         if bend.radius < outside.reach(bend) + LEAST_SIZE:
-            problem = f"bend radius {shown(bend.radius)} mm is too small for the section"
-            raise refused(shape, problem, f"give more than {shown(outside.reach(bend))} mm")
+            problem = f"bend radius {number_text(bend.radius)} mm is too small for the section"
+            raise refused(shape, problem, f"give more than {number_text(outside.reach(bend))} mm")
 
     def triangles(error: float) -> int:
         count, steps = _facets(outside, line, error)

@@ -18,8 +18,8 @@ from assembly.geometry.shapes.checks import (
     checked_points,
     checked_size,
     checked_sizes,
+    number_text,
     refused,
-    shown,
 )
 from assembly.geometry.shapes.closed_surfaces import revolved
 from assembly.geometry.shapes.facets import MOST_TRIANGLES, affordable, facets_round, sag
@@ -81,8 +81,10 @@ def ring(centre: ArrayLike, axis: ArrayLike, *, diameter: float, thickness: floa
     outer = checked_size("ring", "diameter", diameter) / 2
     section = checked_size("ring", "thickness", thickness) / 2
     if 2 * section > outer - LEAST_SIZE:
-        problem = f"thickness = {shown(2 * section)} closes the hole of a ring of diameter {shown(2 * outer)}"
-        raise refused("ring", problem, f"give less than {shown(outer)} mm")
+        problem = (
+            f"thickness = {number_text(2 * section)} closes the hole of a ring of diameter {number_text(2 * outer)}"
+        )
+        raise refused("ring", problem, f"give less than {number_text(outer)} mm")
 
     def facets(error: float) -> tuple[int, int]:
         return facets_round(outer, error / 2), facets_round(section, error / 2)
@@ -109,7 +111,7 @@ def turned(profile: Sequence[ArrayLike] | Floats, at: ArrayLike, axis: ArrayLike
     for along, radius in corners:
         if radius < 0 or 0 < radius < LEAST_SIZE:
             what = "crosses the axis" if radius < 0 else "is too near the axis"
-            problem = f"the profile's point {shown((along, radius))} {what}"
+            problem = f"the profile's point {number_text((along, radius))} {what}"
             raise refused("turned", problem, f"give a radius of 0, or of at least {LEAST_SIZE:g} mm")
     count = facets_round(float(corners[:, 1].max()), checked_facet_error("turned", facet_error))
     return revolved(corners, origin, line, count)

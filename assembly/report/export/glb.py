@@ -16,7 +16,7 @@ from scipy.spatial.transform import Rotation
 
 from assembly.geometry.mesh import Floats, Mesh
 from assembly.geometry.moving_parts import Figure, MovingModel, Places, Track
-from assembly.report.render.creases import merged, rounded
+from assembly.report.render.creases import polydata, rounded
 from assembly.report.render.palette import Colour, tints
 
 PROGRAM = "swingroom"
@@ -91,7 +91,7 @@ class _Writer:
 
     def _mesh(self, figure: Figure, name: str, mesh: Mesh, material: int) -> int:
         """Number of the mesh; corners that share a place and a direction are one vertex."""
-        solid = rounded(merged(mesh))
+        solid = rounded(polydata(mesh))
         corners = (solid.points - figure.about)[:, AXES] * METRES
         normals = solid.point_data["Normals"][:, AXES]
         rows = np.concatenate([corners, normals], axis=1).astype(np.float32) + 0.0

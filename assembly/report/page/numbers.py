@@ -13,7 +13,7 @@ ALIGNED = 4
 """Bytes: a browser looks at numbers only at whole places of their size."""
 RAW_DEFLATE = -15
 
-Place = tuple[str, int, int]
+PackedSlice = tuple[str, int, int]
 """Kind, offset in bytes, and how many numbers."""
 
 
@@ -24,7 +24,7 @@ class Numbers:
         self._blocks: list[bytes] = []
         self._size = 0
 
-    def add(self, kind: str, values: NDArray[np.generic]) -> Place:
+    def add(self, kind: str, values: NDArray[np.generic]) -> PackedSlice:
         """Put ``values`` at the end, as numbers of ``kind``, little-endian."""
         block = np.ascontiguousarray(values, dtype=np.dtype(KINDS[kind]).newbyteorder("<")).tobytes()
         place = kind, self._size, values.size

@@ -15,10 +15,10 @@ from assembly.report.page.table_rows import SIDES, PageTable, joint_table, pair_
 from assembly.report.page.view_pairs import label
 from assembly.report.text.advice import advice
 from assembly.report.text.compare_text import compare_blocks
-from assembly.report.text.headline import answer
+from assembly.report.text.headline import answer_lines
 from assembly.report.text.joints_text import first_out_blocks, rod_blocks
 from assembly.report.text.layout import Block, Heading, Line, Tone
-from assembly.report.text.range_text import rules_text, stop_blocks
+from assembly.report.text.range_text import rules_text, trade_off_blocks
 from assembly.report.text.sweep_text import (
     CAUTION,
     TONES,
@@ -30,7 +30,7 @@ from assembly.report.text.sweep_text import (
     seat_blocks,
     work_blocks,
 )
-from assembly.report.text.words import count, part, setting, short, unit_sign, unrolled, whole_range
+from assembly.report.text.words import count, part, setting, short, unit_sign, unrolled_words, whole_range
 
 DIGEST_SHOWN = 12
 NEAREST = 5
@@ -38,7 +38,7 @@ NEAREST = 5
 
 
 @dataclass(frozen=True, slots=True)
-class Near:
+class NearRow:
     """One of the nearest pairs, as a way to it: its number, its names, and its figure."""
 
     number: int
@@ -62,7 +62,7 @@ class Story:
     swept: str
     title_block: tuple[tuple[str, str], ...]
     todo: tuple[str, ...]
-    nearest: tuple[Near, ...]
+    nearest: tuple[NearRow, ...]
     trust: str
     unrolled: str
     legend: tuple[tuple[int | str, str], ...]
@@ -86,7 +86,7 @@ class Story:
 def story(page: Page) -> Story:
     """Everything that the page says."""
     record = page.record
-    first, *beside = answer(record)
+    first, *beside = answer_lines(record)
     verdict, _, sentence = first.text.partition(": ")
     others = len(unlimited(record))
     return Story(
@@ -110,7 +110,7 @@ def story(page: Page) -> Story:
         free_joints=f"{count(others, 'other motion')} of joints have no limit." if others else "",
         rods=(*first_out_blocks(record), *rod_blocks(record)),
         stops=stop_table(record),
-        stop_limits=() if page.usable is None else tuple(stop_blocks(page.usable)),
+        stop_limits=() if page.usable is None else tuple(trade_off_blocks(page.usable)),
         change=_change(page),
         left_out=(*not_checked_blocks(record.not_checked), *seat_blocks(record)),
         notes=tuple(note_blocks(record)),
@@ -132,9 +132,9 @@ def _title_block(page: Page) -> Iterator[tuple[str, str]]:
     yield "range", whole_range(record.drives)
 
 
-def _nearest(record: Record) -> Iterator[Near]:
+def _nearest(record: Record) -> Iterator[NearRow]:
     for number, pair in enumerate(record.pairs):
-        yield Near(
+        yield NearRow(
             number,
             part(pair.a, pair.shape_a),
             part(pair.b, pair.shape_b),
@@ -170,7 +170,7 @@ def _coarse(within_mm: float) -> str:
 def _unrolled(parts: Sequence[str]) -> str:
     """What of the machine does not stand as it is judged, so that gaps and overlaps may lie beside it."""
     aside = "a gap or an overlap marked here may lie beside it, and the pictures of pairs show it rolled"
-    return f"{unrolled(parts)}; {aside}." if parts else ""
+    return f"{unrolled_words(parts)}; {aside}." if parts else ""
 
 
 def _legend(maps: Sequence[MapRecord]) -> tuple[tuple[int | str, str], ...]:

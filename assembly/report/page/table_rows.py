@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from assembly.record import JointEntry, Record, Settings, TravelStopEntry
-from assembly.report.text.joints_text import JOINT_COLUMNS, JOINT_FIGURES, Side, side_row, side_tone, sides_of
+from assembly.report.text.joints_text import JOINT_COLUMNS, JOINT_FIGURES, LimitSide, side_row, side_tone, sides_of
 from assembly.report.text.layout import Tone
 from assembly.report.text.sweep_text import PAIR_COLUMNS, PAIR_FIGURES, TONES, pair_row
 from assembly.report.text.words import short
@@ -65,7 +65,7 @@ def _whole(at: Settings, record: Record) -> tuple[float, ...] | None:
     return tuple(at[name] for name in record.drives) if at else None
 
 
-def _share(side: Side) -> float | None:
+def _share(side: LimitSide) -> float | None:
     """What is left of a limit, 0 to 1 of the way to it from rest."""
     whole = abs(side.limit)
     return None if side.reserve is None or not whole else min(1.0, max(0.0, side.reserve / whole))

@@ -13,14 +13,14 @@ from assembly.geometry.scene import Role
 from assembly.report.render.camera import Camera, Size, looking, looking_at_all
 from assembly.report.render.palette import PAINTS, Paint, tints
 from assembly.report.render.renderer import Renderer
-from assembly.report.render.stage import Layer, Solid
+from assembly.report.render.stage import Layer, StageSolid
 
 
 @dataclass(frozen=True, eq=False)
 class Cast:
     """Figures told from the point ``about`` of each, and the names and paints of those ``brought_out``."""
 
-    solids: tuple[Solid, ...]
+    solids: tuple[StageSolid, ...]
     brought_out: tuple[tuple[str, Paint], ...]
 
     def place(self, renderer: Renderer, places: Places, index: int) -> None:
@@ -41,9 +41,9 @@ def gathered(figures: Sequence[Figure], brought_out: frozenset[str]) -> Cast:
         mesh = figure.mesh
         local = Mesh(mesh.vertices - figure.about, mesh.faces)
         if brought_out and figure.name not in brought_out:
-            solids.append(Solid(Layer.REST, local, PAINTS[Role.QUIET]))
+            solids.append(StageSolid(Layer.REST, local, PAINTS[Role.QUIET]))
         else:
-            solids.append(Solid(Layer.FIRST, local, paint))
+            solids.append(StageSolid(Layer.FIRST, local, paint))
             named.append((figure.name, paint))
     return Cast(tuple(solids), tuple(named))
 

@@ -26,7 +26,7 @@ class Creased:
 
 def creased(mesh: Mesh) -> Creased:
     """The solid with its creases and open borders as edges."""
-    solid = merged(mesh)
+    solid = polydata(mesh)
     if not solid.n_cells:
         return Creased(np.empty((0, 3)), np.empty((0, 3), dtype=np.int64), np.empty((0, 2), dtype=np.int64))
     solid.point_data["corner"] = np.arange(solid.n_points)
@@ -36,7 +36,7 @@ def creased(mesh: Mesh) -> Creased:
 
 
 def rounded(solid: Any) -> Any:
-    """A ``merged`` solid with a unit normal at each corner, its corners split where faces meet in a crease."""
+    """A ``polydata`` solid with a unit normal at each corner, its corners split where faces meet in a crease."""
     return solid.compute_normals(
         cell_normals=False,
         split_vertices=True,
@@ -46,7 +46,7 @@ def rounded(solid: Any) -> Any:
     )
 
 
-def merged(mesh: Mesh) -> Any:
+def polydata(mesh: Mesh) -> Any:
     """The mesh as VTK's PolyData, equal corners named once, triangles without area left out."""
     import pyvista
 

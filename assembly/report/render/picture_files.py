@@ -12,7 +12,7 @@ from assembly.progress import Progress
 from assembly.report.render.gif import gif_bytes
 from assembly.report.render.mp4 import mp4_bytes, mp4_trouble
 from assembly.report.render.pictures import check_size, drawing_or_told
-from assembly.report.render.portrait import Look, Subject, moving, standing, turned
+from assembly.report.render.portrait import Look, Subject, moving_sheets, still_sheet, turning_sheets
 
 STILL_ENDINGS = (".png",)
 HUNDREDTHS, RATE = 8, 25
@@ -31,22 +31,22 @@ def check_film(size: tuple[int, int], ending: str) -> None:
         raise InputError(Fault(trouble, hint=hint))
 
 
-def picture(subject: Subject, look: Look) -> bytes:
+def still_picture(subject: Subject, look: Look) -> bytes:
     """One PNG. PictureError where nothing can draw."""
     with drawing_or_told():
         data = BytesIO()
-        standing(subject, look).save(data, "PNG")
+        still_sheet(subject, look).save(data, "PNG")
         return data.getvalue()
 
 
 def run_film(subject: Subject, look: Look, ending: str, progress: Progress) -> bytes:
     """A film of all places of the subject. PictureError where nothing can draw."""
-    return _film(moving(subject, look), len(subject.captions), ending, progress)
+    return _film(moving_sheets(subject, look), len(subject.captions), ending, progress)
 
 
 def turn_film(subject: Subject, look: Look, ending: str, number: int, progress: Progress) -> bytes:
     """A film once round the subject in ``number`` frames. PictureError where nothing can draw."""
-    return _film(turned(subject, look, number), number, ending, progress)
+    return _film(turning_sheets(subject, look, number), number, ending, progress)
 
 
 def _film(frames: Iterator[Image.Image], number: int, ending: str, progress: Progress) -> bytes:

@@ -48,7 +48,7 @@ class Look:
     parts: frozenset[str] = frozenset()
 
 
-def standing(subject: Subject, look: Look) -> Image.Image:
+def still_sheet(subject: Subject, look: Look) -> Image.Image:
     """One sheet of the first of the subject's places, with scale and axes."""
     cast, page = gathered(subject.figures, look.parts), _Page(look)
     seen = cameras(cast, subject.places, [SIGHTS[name].towards for name in look.sights], page.cells[0].size)
@@ -57,7 +57,7 @@ def standing(subject: Subject, look: Look) -> Image.Image:
         return page.drawn(renderer, seen, subject.title, subject.captions[0], cast)
 
 
-def moving(subject: Subject, look: Look) -> Iterator[Image.Image]:
+def moving_sheets(subject: Subject, look: Look) -> Iterator[Image.Image]:
     """One sheet for each of the subject's places, all from the same cameras."""
     cast, page = gathered(subject.figures, look.parts), _Page(look)
     seen = cameras(cast, subject.places, [SIGHTS[name].towards for name in look.sights], page.cells[0].size)
@@ -67,7 +67,7 @@ def moving(subject: Subject, look: Look) -> Iterator[Image.Image]:
             yield page.drawn(renderer, seen, subject.title, caption)
 
 
-def turned(subject: Subject, look: Look, number: int) -> Iterator[Image.Image]:
+def turning_sheets(subject: Subject, look: Look, number: int) -> Iterator[Image.Image]:
     """``number`` sheets of the first of the subject's places, once round it."""
     cast, page = gathered(subject.figures, look.parts), _Page(look)
     with rendering(cast.solids) as renderer:

@@ -17,10 +17,10 @@ from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Floats, Indices, Mesh
 from assembly.report.render.camera import Camera, Size, looking
-from assembly.report.render.creases import CREASE_DEGREES, merged, rounded
+from assembly.report.render.creases import CREASE_DEGREES, polydata, rounded
 from assembly.report.render.palette import Paint
 from assembly.report.render.section import fill_cut, inside_at_near_plane
-from assembly.report.render.stage import Layer, Solid
+from assembly.report.render.stage import Layer, StageSolid
 
 Pixels = NDArray[np.float32]
 
@@ -38,7 +38,7 @@ _SUNK = 0.6
 class _Actor:
     """One solid in the scene."""
 
-    solid: Solid
+    solid: StageSolid
     surface: Any
     faces: Any
     lines: Any
@@ -77,7 +77,7 @@ class _Actor:
 class Renderer:
     """A scene of solids. ``close`` it: each that stays open keeps some 80 MB."""
 
-    def __init__(self, solids: Sequence[Solid]) -> None:
+    def __init__(self, solids: Sequence[StageSolid]) -> None:
         pyvista = _pyvista()
         self._plotter = pyvista.Plotter(off_screen=True, window_size=(64, 64), lighting="none")
         self._plotter.set_background("white")
@@ -89,8 +89,8 @@ class Renderer:
         self._plotter.add_light(lamp)
         self._actors = [self._added(solid) for solid in solids]
 
-    def _added(self, solid: Solid) -> _Actor:
-        surface = merged(solid.mesh)
+    def _added(self, solid: StageSolid) -> _Actor:
+        surface = polydata(solid.mesh)
         light: dict[str, Any] = {"ambient": solid.paint.shade, "diffuse": BRIGHT - solid.paint.shade}
         faces = self._plotter.add_mesh(
             rounded(surface), color=solid.paint.fill, smooth_shading=True, render=False, reset_camera=False, **light
@@ -160,7 +160,7 @@ def _crosses(camera: Camera, points: Floats) -> bool:
 
 
 @contextmanager
-def rendering(solids: Sequence[Solid]) -> Iterator[Renderer]:
+def rendering(solids: Sequence[StageSolid]) -> Iterator[Renderer]:
     """A renderer of ``solids`` that is closed at the end, whatever happens."""
     renderer = Renderer(solids)
     try:
@@ -173,7 +173,7 @@ def works() -> bool:
     """Draw a square and look whether it is where it must be; may end the process instead of answering."""
     corners = np.array([[-1.0, -1, 0], [1, -1, 0], [1, 1, 0], [-1, 1, 0]])
     faces: Indices = np.array([[0, 1, 2], [0, 2, 3]])
-    square = Solid(Layer.FIRST, Mesh(corners, faces), Paint((200, 0, 0), (0, 0, 0), 0, 1.0))
+    square = StageSolid(Layer.FIRST, Mesh(corners, faces), Paint((200, 0, 0), (0, 0, 0), 0, 1.0))
     with rendering([square]) as renderer:
         found = np.isfinite(renderer.depth((Layer.FIRST,), looking((0.0, 0.0, -1.0), (0.0, 0.0, 0.0), 4.0), (40, 40)))
     return bool(found.sum() == 400 and found[10:30, 10:30].all())

@@ -28,7 +28,7 @@ _LAYERS = {Role.FIRST: Layer.FIRST, Role.SECOND: Layer.SECOND, Role.QUIET: Layer
 
 
 @dataclass(frozen=True, eq=False)
-class Solid:
+class StageSolid:
     """One closed surface to be drawn."""
 
     layer: Layer
@@ -36,19 +36,19 @@ class Solid:
     paint: Paint
 
 
-def stage(scene: Scene) -> tuple[Solid, ...]:
+def stage(scene: Scene) -> tuple[StageSolid, ...]:
     """The solids of ``scene``; PictureError where one has no finite place or nothing is left to draw."""
     for one in scene.solids:
         if not np.isfinite(one.mesh.vertices).all():
             raise PictureError(f"part {one.name[:60]!r} cannot be drawn: it has corners at no finite place")
-    solids = [Solid(_LAYERS[one.role], one.mesh, PAINTS[one.role]) for one in scene.solids if len(one.mesh.faces)]
+    solids = [StageSolid(_LAYERS[one.role], one.mesh, PAINTS[one.role]) for one in scene.solids if len(one.mesh.faces)]
     if not solids:
         raise PictureError("there is nothing to draw: no solid of the scene has a surface")
     if scene.overlap is not None and len(scene.overlap.faces):
-        solids.append(Solid(Layer.OVERLAP, scene.overlap, OVERLAP))
+        solids.append(StageSolid(Layer.OVERLAP, scene.overlap, OVERLAP))
     return tuple(solids)
 
 
-def corners(solids: Iterable[Solid]) -> Floats:
+def corners(solids: Iterable[StageSolid]) -> Floats:
     """All corners (n, 3) mm of ``solids``."""
     return np.concatenate([solid.mesh.vertices for solid in solids])

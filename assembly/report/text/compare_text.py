@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from assembly.record import Comparison, JointChange, JointSide, PairChange, PairSide, Turn
+from assembly.record import Comparison, JointChange, JointSide, PairChange, PairSide, TurnWord
 from assembly.report.text.edits_text import edit_blocks
 from assembly.report.text.layout import Block, Heading, Line, Tone
 from assembly.report.text.words import below, count, depth_told, figure, least_told, part, setting, short, unit_sign
@@ -16,7 +16,7 @@ NEW_SHOWN = 5
 GRAIN = 1e-6
 """degrees or mm: a limit passed by less is kept."""
 AS_SEEN = ", as far as was seen"
-HEADINGS: dict[Turn, tuple[str, Tone]] = {
+HEADINGS: dict[TurnWord, tuple[str, Tone]] = {
     "fails": ("Did not fail, now fails", Tone.BAD),
     "open": ("Was decided, now is not", Tone.OPEN),
     "passes": ("Got better: now clear", Tone.GOOD),
@@ -79,15 +79,15 @@ def _reasons(found: Comparison, allowed: str) -> Iterator[str]:
         yield "settings of the range cannot be reached any more"
 
 
-def _turned(found: Comparison, turn: Turn) -> Iterator[Block]:
-    told = turned(found, turn)
+def _turned(found: Comparison, turn: TurnWord) -> Iterator[Block]:
+    told = changed_lines(found, turn)
     if told:
         yield Heading(HEADINGS[turn][0])
         yield from told[:MOST_SHOWN]
         yield from _more(told)
 
 
-def turned(found: Comparison, turn: Turn) -> list[Line]:
+def changed_lines(found: Comparison, turn: TurnWord) -> list[Line]:
     """A line for each pair, joint and rod of which this is what became, and for the reach of the range."""
     tone = HEADINGS[turn][1]
     told = [

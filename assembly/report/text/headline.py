@@ -36,10 +36,10 @@ def headline(record: Record) -> Iterator[Block]:
     """The verdict in a sentence, and what stands beside it."""
     yield Line(f"{record.machine.name}: {whole_range(record.drives)}", Tone.QUIET)
     yield Line("")
-    yield from answer(record)
+    yield from answer_lines(record)
 
 
-def answer(record: Record) -> Iterator[Line]:
+def answer_lines(record: Record) -> Iterator[Line]:
     """The verdict in a sentence, then what stands beside it."""
     told = {"fails": _fails, "undecided": _undecided, "clear": _clear}[record.verdict]
     yield from told(record)

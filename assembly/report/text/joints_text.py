@@ -24,7 +24,7 @@ GRAIN = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
-class Side:
+class LimitSide:
     """One limit of a motion: what is reached of it, and what is proven, found and left."""
 
     joint: JointEntry
@@ -70,20 +70,24 @@ def _rolled(record: Record) -> Iterator[str]:
         yield f"{names}: told with the rod rolled by {_turned(roll)}, which serves everywhere"
 
 
-def sides_of(record: Record) -> list[Side]:
+def sides_of(record: Record) -> list[LimitSide]:
     """Every limit of every motion, the one with the least reserve first."""
     return sorted(_sides(record), key=lambda side: float("inf") if side.reserve is None else side.reserve)
 
 
-def _sides(record: Record) -> Iterator[Side]:
+def _sides(record: Record) -> Iterator[LimitSide]:
     for joint in record.joints:
         if joint.limit_low is not None:
-            yield Side(joint, -1, joint.least, joint.proven_least, joint.limit_low, joint.reserve_low, joint.at_least)
+            yield LimitSide(
+                joint, -1, joint.least, joint.proven_least, joint.limit_low, joint.reserve_low, joint.at_least
+            )
         if joint.limit_high is not None:
-            yield Side(joint, 1, joint.most, joint.proven_most, joint.limit_high, joint.reserve_high, joint.at_most)
+            yield LimitSide(
+                joint, 1, joint.most, joint.proven_most, joint.limit_high, joint.reserve_high, joint.at_most
+            )
 
 
-def side_row(side: Side, record: Record) -> tuple[str, ...]:
+def side_row(side: LimitSide, record: Record) -> tuple[str, ...]:
     """A limit in the columns of its table."""
     joint, sign = side.joint, unit_sign(side.joint.unit)
     name = joint.name if joint.kind == "ball" else f"{joint.name} {joint.motion} {'up' if side.way > 0 else 'down'}"
@@ -99,13 +103,13 @@ def side_row(side: Side, record: Record) -> tuple[str, ...]:
     )
 
 
-def _ending(side: Side) -> str:
+def _ending(side: LimitSide) -> str:
     if side.joint.verdict == "fails" and not side.passed:
         return ""
     return ENDING.get(side.joint.verdict or "", "")
 
 
-def side_tone(side: Side) -> Tone:
+def side_tone(side: LimitSide) -> Tone:
     """What the limit's row means."""
     failing_elsewhere = side.joint.verdict == "fails" and not side.passed
     return Tone.PLAIN if failing_elsewhere else TONES[side.joint.verdict or "clear"]

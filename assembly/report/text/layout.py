@@ -49,7 +49,7 @@ class Table:
 Block = Line | Heading | Table
 
 
-def shown(block: Block) -> Block:
+def visible_block(block: Block) -> Block:
     """``block`` with every sign spelled out that would not show itself, whatever it came from."""
     if isinstance(block, Heading):
         return Heading(visible(block.text))

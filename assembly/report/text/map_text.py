@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from assembly.record import MapCell, MapRecord
-from assembly.report.text.headline import answer
+from assembly.report.text.headline import answer_lines
 from assembly.report.text.layout import Block, Line, Tone
 from assembly.report.text.words import below, chain, count, figure, gap, setting, short, signed, tiny, unit_sign
 
@@ -18,7 +18,7 @@ def map_blocks(record: MapRecord, command: str) -> Iterator[Block]:
     yield Line(f"{record.machine.name}: {subject(record)}, {_lattice(record)}", Tone.QUIET)
     yield Line("")
     if record.answer is not None:
-        yield from answer(record.answer)
+        yield from answer_lines(record.answer)
     yield from _unsettled(record)
     yield _least(record)
     yield from _proven(record)

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from assembly.record import DriveEntry, FilmRecord, LeftOutEntry, ModelRecord
 from assembly.report.text.layout import Block, Heading, Line, Table, Tone
-from assembly.report.text.words import chain, count, figure, setting, signed, tiny, unit_sign, unrolled
+from assembly.report.text.words import chain, count, figure, setting, signed, tiny, unit_sign, unrolled_words
 
 
 def model_blocks(record: ModelRecord) -> Iterator[Block]:
@@ -50,7 +50,7 @@ def film_blocks(record: FilmRecord) -> Iterator[Block]:
 def unrolled_lines(parts: Sequence[str]) -> Iterator[Block]:
     """That parts are not shown at the roll at which they are judged."""
     if parts:
-        yield Line(f"{unrolled(parts)}.", Tone.OPEN)
+        yield Line(f"{unrolled_words(parts)}.", Tone.OPEN)
 
 
 def left_out_lines(left_out: Iterable[LeftOutEntry], drives: Mapping[str, DriveEntry]) -> Iterator[Block]:

@@ -11,16 +11,16 @@ from assembly.record import Comparison, PairEntry, Record
 from assembly.report.text.layout import Block, Heading, Line, Tone
 from assembly.report.text.words import count, gap, pair_depth, pair_least
 
-Standing = Literal["clear", "undecided", "fails", "input"]
+NightStanding = Literal["clear", "undecided", "fails", "input"]
 """How a file came out; ``input``: it, or a place to write to, is wrong."""
-FROM_BEST: tuple[Standing, ...] = ("clear", "undecided", "fails", "input")
-WORDS: dict[Standing, str] = {"clear": "CLEAR", "undecided": "UNDECIDED", "fails": "FAILS", "input": "BROKEN"}
+FROM_BEST: tuple[NightStanding, ...] = ("clear", "undecided", "fails", "input")
+WORDS: dict[NightStanding, str] = {"clear": "CLEAR", "undecided": "UNDECIDED", "fails": "FAILS", "input": "BROKEN"}
 OTHERS_NAMED = 5
 """Files about something else that are named one by one."""
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class NightChange:
     """What changed against the run before, in a few words and in full."""
 
     words: str
@@ -34,9 +34,9 @@ class NightEntry:
     """One file of the night. ``faults``: what went wrong, one line each; ``notes``: what cost no result."""
 
     file: str
-    standing: Standing
+    standing: NightStanding
     record: Record | None
-    change: Change | None
+    change: NightChange | None
     faults: tuple[str, ...]
     notes: tuple[str, ...]
     seconds: float

@@ -34,7 +34,7 @@ def range_blocks(record: RangeRecord, command: str) -> Iterator[Block]:
     if record.governors:
         yield Heading("What ends the usable range")
         yield _border(record)
-    yield from stop_blocks(record)
+    yield from trade_off_blocks(record)
     steps = " and ".join(f"{short(step)}{_unit(record, name)}" for name, step in record.steps.items())
     yield Line("")
     yield Line(
@@ -49,7 +49,7 @@ NOT_PROVEN = (
 )
 
 
-def stop_blocks(record: RangeRecord) -> Iterator[Block]:
+def trade_off_blocks(record: RangeRecord) -> Iterator[Block]:
     """For each stop of one drive the farthest stops of the other, and back."""
     for drive in record.looked:
         rows = [row for row in record.stops if row.drive == drive]

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, TextIO
 
 from assembly.printable import visible
 from assembly.progress import Progress
-from assembly.report.text.layout import Block, Heading, Line, Table, Tone, shown
+from assembly.report.text.layout import Block, Heading, Line, Table, Tone, visible_block
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -58,7 +58,7 @@ def plain_text(blocks: Iterable[Block]) -> str:
 
 def plain_lines(block: Block) -> Iterator[str]:
     """``block`` as lines of plain text."""
-    block = shown(block)
+    block = visible_block(block)
     if isinstance(block, Heading):
         yield ""
         yield block.text
@@ -94,7 +94,7 @@ def _write_rich(blocks: Iterable[Block], stream: TextIO) -> None:
     from rich.text import Text
 
     console = _console(stream)
-    for block in map(shown, blocks):
+    for block in map(visible_block, blocks):
         if isinstance(block, Heading):
             console.print()
             console.print(Text(block.text, style="bold"))

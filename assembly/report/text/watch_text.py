@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from assembly.record import Comparison, Record
 from assembly.report.text.advice import advice
-from assembly.report.text.compare_text import HEADINGS, turned
+from assembly.report.text.compare_text import HEADINGS, changed_lines
 from assembly.report.text.edits_text import edits
 from assembly.report.text.headline import headline
 from assembly.report.text.layout import Block, Line, Tone
@@ -44,7 +44,7 @@ def difference_blocks(found: Comparison, record: Record, seconds: float, command
     yield from list(headline(record))[2:]
     left = 0
     for turn, (heading, tone) in HEADINGS.items():
-        lines = turned(found, turn)
+        lines = changed_lines(found, turn)
         if lines:
             yield Line(f"{heading}:", tone)
             yield from lines[:LINES]

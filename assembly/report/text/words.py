@@ -144,7 +144,7 @@ def count(number: int, thing: str, things: str = "") -> str:
     return f"{number} {thing if number == 1 else things or thing + 's'}"
 
 
-def unrolled(parts: Sequence[str]) -> str:
+def unrolled_words(parts: Sequence[str]) -> str:
     """That parts are not shown at the roll at which they are judged; nothing if there are none."""
     if not parts:
         return ""

@@ -10,18 +10,18 @@ from assembly.clearance.stops.stop_fit import StopDesign
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.mechanism import Mechanism
 from assembly.model.machine import Machine
-from assembly.model.travel_stop import Side
+from assembly.model.travel_stop import RangeEnd
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Direction:
+class DriveDirection:
     """One direction of one drive: what ends each way without any stop, and the stops declared for it, by name.
 
     ``others`` (M, d): the settings of the other drives, one for each way.
     """
 
     drive: str
-    side: Side
+    side: RangeEnd
     others: Floats
     free: tuple[RunOut, ...]
     stops: tuple[str, ...]
@@ -34,6 +34,6 @@ class StopsDesigned:
     machine: Machine
     mechanism: Mechanism
     designs: Mapping[str, StopDesign]
-    directions: tuple[Direction, ...]
+    directions: tuple[DriveDirection, ...]
     lost: Mapping[str, str] = field(default_factory=dict)
     """Why nothing is known of what a roll ends of which none was found, by the name of its column."""

@@ -27,10 +27,10 @@ from assembly.kinematics.assembling import assemble
 from assembly.model.fault_list import nearest, shown
 from assembly.model.machine import Drive, Machine
 from assembly.model.stop_solids import without_stops
-from assembly.model.travel_stop import Side, TravelStop
+from assembly.model.travel_stop import RangeEnd, TravelStop
 from assembly.progress import Progress
 from assembly.record import StopsRecord
-from assembly.studies.stops.designed import Direction, StopsDesigned
+from assembly.studies.stops.designed import DriveDirection, StopsDesigned
 from assembly.studies.stops.stop_record import stops_record
 
 MOST_ROUNDS, MOST_SWEEPS = 24, 6
@@ -54,7 +54,7 @@ class StopsSettled:
     record: StopsRecord
 
 
-def design_stops(
+def designed_stops(
     machine: Machine, progress: Progress, cores: int = 1, heights: Mapping[str, float] | None = None
 ) -> StopsDesigned:
     """Design every stop of ``machine`` once, unproven. ``heights`` (mm by name) go before those of the file.
@@ -75,7 +75,7 @@ def settle_stops(
     """Design every stop of ``machine``, prove the design, and correct it until the proof holds or nothing helps.
 
     Where a proof fails, the setting that shows it is looked at as well, and the stop that it costs least is made to act
-    before. Arguments and errors as for ``design_stops``.
+    before. Arguments and errors as for ``designed_stops``.
     """
     machine, chosen = with_swept_rolls(machine, effort.cores, progress)
     with _designer(machine, progress, effort.cores, heights) as designer:
@@ -133,17 +133,17 @@ class _Designer:
         rough = [self._designs(drive, other_drives_lattice(ranges, name)) for name, drive in machine.drives.items()]
         ranges = {name: _reach(drive, own) for (name, drive), own in zip(machine.drives.items(), rough, strict=True)}
         designs: dict[str, StopDesign] = {}
-        directions: list[Direction] = []
+        directions: list[DriveDirection] = []
         for name, drive in machine.drives.items():
             self.progress("fit stops", len(directions) // 2, len(machine.drives))
             lattice = other_drives_lattice(ranges, name)
             own = self._designs(drive, lattice)
             ranges[name] = _reach(drive, own)
             designs |= own
-            for side in Side:
+            for side in RangeEnd:
                 declared = tuple(stop.name for stop in stops.values() if (stop.drive, stop.side) == (name, side))
                 others = ways.others(name, side, lattice)
-                directions.append(Direction(name, side, others, ways.free(drive, side, lattice), declared))
+                directions.append(DriveDirection(name, side, others, ways.free(drive, side, lattice), declared))
         ordered = {name: designs[name] for name in stops}
         return StopsDesigned(machine, ways.mechanism, ordered, tuple(directions))
 
@@ -213,13 +213,13 @@ def _without(setting: Setting, column: int) -> Setting:
 
 def _reach(drive: Drive, designs: Mapping[str, StopDesign]) -> tuple[float, float]:
     """How far a drive goes: over the file's range, or to its stops and on while they give way."""
-    reach = {Side.LOW: drive.low, Side.HIGH: drive.high}
+    reach = {RangeEnd.LOW: drive.low, RangeEnd.HIGH: drive.high}
     for design in designs.values():
         acts = [way.acts for way in design.ways if not isnan(way.acts)]
         if acts and design.stop.ahead_of is None:
             over = design.stop.margin.play + design.yields.give + OVER
             reach[design.stop.side] = max(acts, key=abs) + design.stop.side.sign * over
-    return reach[Side.LOW], reach[Side.HIGH]
+    return reach[RangeEnd.LOW], reach[RangeEnd.HIGH]
 
 
 def _evened(one: StopDesign, twin: StopDesign, fit: Callable[[TravelStop], StopDesign]) -> dict[str, StopDesign]:

@@ -32,7 +32,7 @@ from assembly.studies.shared import (
     point,
     program_entry,
 )
-from assembly.studies.stops.designed import Direction, StopsDesigned
+from assembly.studies.stops.designed import DriveDirection, StopsDesigned
 from assembly.studies.stops.file_lines import given_up, heights_to_write, ranges_to_write
 from assembly.studies.stops.proofs import proof_entry, proof_verdict
 
@@ -115,7 +115,7 @@ def _end(machine: Machine, end: RunOut) -> EndEntry:
     return EndEntry(end.cause.value, end.names, at, end.kept, end.pace)
 
 
-def _direction(one: Direction, designed: StopsDesigned) -> DirectionEntry:
+def _direction(one: DriveDirection, designed: StopsDesigned) -> DirectionEntry:
     """The stop that acts before all else is the one that does so at every way; else the worst way is reported."""
     machine, column = designed.machine, list(designed.machine.drives).index(one.drive)
     size = [abs(free.at[column]) for free in one.free]

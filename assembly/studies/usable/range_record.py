@@ -10,7 +10,7 @@ from typing import Literal
 from assembly.clearance.region.border import Stretch
 from assembly.clearance.region.rules import NONE, Rule, RuleKind, Standing
 from assembly.clearance.region.trade_off import End, Stops
-from assembly.clearance.region.usable import PRECISION, Crossings, Region
+from assembly.clearance.region.usable import PRECISION, Crossings, UsableRegion
 from assembly.kinematics.mechanism import settings_of
 from assembly.model.machine import Machine
 from assembly.record import (
@@ -40,12 +40,12 @@ class Governor:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Found:
+class RangeFound:
     """The usable range of ``machine`` as the file has it; those that govern most of the border come first."""
 
     machine: Machine
     rules: tuple[Rule, ...]
-    region: Region
+    region: UsableRegion
     crossings: Crossings
     governors: tuple[Governor, ...]
     stops: tuple[Stops, ...]
@@ -55,7 +55,7 @@ class Found:
     """Pairs that are no rule here, for no roll was found of a part of which some roll is asked."""
 
 
-def range_record(found: Found) -> RangeRecord:
+def range_record(found: RangeFound) -> RangeRecord:
     """The record of one usable range."""
     machine, grid = found.machine, found.region.grid
     names = [list(machine.drives)[axis] for axis in grid.free]
@@ -94,7 +94,7 @@ def rule_entry(rule: Rule) -> RuleEntry:
     return RuleEntry("loop")
 
 
-def _stretches(found: Found) -> tuple[StretchEntry, ...]:
+def _stretches(found: RangeFound) -> tuple[StretchEntry, ...]:
     drives, crossings = list(found.machine.drives), found.crossings
     entries = []
     for number, governor in enumerate(found.governors, 1):
@@ -111,7 +111,7 @@ def _sides(drives: Sequence[str], bounded: Counter[tuple[int, int]]) -> tuple[tu
     return tuple((drives[axis], "high" if way > 0 else "low") for (axis, way), n in bounded.most_common() if n >= least)
 
 
-def _stops(found: Found) -> tuple[StopsEntry, ...]:
+def _stops(found: RangeFound) -> tuple[StopsEntry, ...]:
     drives = list(found.machine.drives)
     governs = {
         place: number
@@ -130,7 +130,7 @@ def _stops(found: Found) -> tuple[StopsEntry, ...]:
     return tuple(map(row, found.stops))
 
 
-def _cells(found: Found) -> tuple[RangeCell, ...]:
+def _cells(found: RangeFound) -> tuple[RangeCell, ...]:
     standing, usable = found.region.standing, found.region.usable.reshape(-1).tolist()
     worst = standing.worst.tolist()
     return tuple(
@@ -145,11 +145,11 @@ def _cells(found: Found) -> tuple[RangeCell, ...]:
     )
 
 
-def _pair_at(found: Found, standing: Standing, row: int) -> tuple[float | None, str, str]:
+def _pair_at(found: RangeFound, standing: Standing, row: int) -> tuple[float | None, str, str]:
     pair = found.rules[standing.pair[row]].pair if standing.reached[row] and standing.pair[row] >= 0 else None
     return (finite(float(standing.pair_room[row])), pair.a, pair.b) if pair else (None, "", "")
 
 
-def _joint_at(found: Found, standing: Standing, row: int) -> tuple[float | None, str]:
+def _joint_at(found: RangeFound, standing: Standing, row: int) -> tuple[float | None, str]:
     limit = found.rules[standing.limit[row]].limit if standing.reached[row] and standing.limit[row] >= 0 else None
     return (finite(float(standing.limit_room[row])), limit.joint) if limit else (None, "")

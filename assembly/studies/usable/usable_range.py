@@ -26,7 +26,7 @@ from assembly.clearance.region.border import Stretch, stretches_of
 from assembly.clearance.region.fixed_drives import fixed_drive_faults, free_and_fixed
 from assembly.clearance.region.rules import NONE, Rule, RuleKind, Rules
 from assembly.clearance.region.trade_off import Stops, sharpened, trade_offs
-from assembly.clearance.region.usable import Crossings, Grid, Region, border_of, grid_of, look_at
+from assembly.clearance.region.usable import Crossings, Grid, UsableRegion, border_of, grid_of, look_at
 from assembly.errors import CutShortError, Fault, InputError
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.assembling import assemble
@@ -36,7 +36,7 @@ from assembly.model.machine import Machine
 from assembly.progress import Progress
 from assembly.record import BreachEntry, RangeRecord, RuleEntry
 from assembly.studies.shared import finite, unsettled_entries
-from assembly.studies.usable.range_record import Found, Governor, range_record, rule_entry
+from assembly.studies.usable.range_record import Governor, RangeFound, range_record, rule_entry
 
 CELLS = {1: 120, 2: 30}
 """About as many cells lie along each drive, by how many drives are free."""
@@ -60,7 +60,7 @@ class RangeResult:
     crossings: Crossings
 
 
-def usable_range(
+def find_usable_range(
     machine: Machine,
     wish: RangeWish,
     progress: Progress,
@@ -101,7 +101,7 @@ def usable_range(
     governors = tuple(_governors(causes, stretches, found))
     still = coupled_pairs(mechanism, every)
     told = _breaches(causes, region), unsettled_entries(unsettled)
-    result = Found(machine, rules.every, region, found, governors, stops, still, *told)
+    result = RangeFound(machine, rules.every, region, found, governors, stops, still, *told)
     return RangeResult(range_record(result), machine, found)
 
 
@@ -123,7 +123,7 @@ def checked_grid(machine: Machine, wish: RangeWish) -> Grid:
     return grid
 
 
-def _stops(rules: Rules, region: Region, found: Crossings) -> tuple[Stops, ...]:
+def _stops(rules: Rules, region: UsableRegion, found: Crossings) -> tuple[Stops, ...]:
     """Both tables of stops, of the first drive for the second and back; none over one drive or in an empty region."""
     free = region.grid.free
     if len(free) < 2 or not region.usable.any():
@@ -177,7 +177,7 @@ class _Causes:
         return replace(entry, shape_a=look.witness.shape_a, shape_b=look.witness.shape_b, rolls=dict(rolls))
 
 
-def _breaches(causes: _Causes, region: Region) -> tuple[BreachEntry, ...]:
+def _breaches(causes: _Causes, region: UsableRegion) -> tuple[BreachEntry, ...]:
     """Rules that are the worst broken inside the file's own ranges, those broken at most settings first."""
     standing = region.standing
     room = np.minimum(standing.pair_room, standing.limit_room)
