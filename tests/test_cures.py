@@ -64,10 +64,9 @@ def test_the_peg_is_drawn_up_by_the_overlap_and_the_clearance():
     """Closed form: the horn's top is at 22, so the peg's foot must go to 24: 11 mm up, and no setting needs more."""
     assert verdict(arm()) is Verdict.FAILS
     cure = cure_of(arm())
-    assert cure.shape
     assert (cure.part, cure.shape, cure.direction) == ("post", "peg", (0, 0, 1))  # never along the horn's own circle
-    assert 11 <= cure.amount <= 12
-    assert verdict(arm(low=13 + cure.amount, high=40 + cure.amount)) is Verdict.CLEAR
+    assert 11 <= cure.shift_mm <= 12
+    assert verdict(arm(low=13 + cure.shift_mm, high=40 + cure.shift_mm)) is Verdict.CLEAR
     assert verdict(arm(low=13 + 10.9, high=40 + 10.9)) is Verdict.FAILS
 
 
@@ -126,13 +125,12 @@ def test_joined_parts_that_overlap_are_given_the_seat_that_holds_what_they_share
     """Closed form: bolt and ball share a ring of radius 4 and half the ball's width, so 7.2 mm hold it."""
     text = BALL.format(kind="pin", along="along = [0, 0, 1]", seat="")
     cure = cure_of(text)
-    assert cure.joint
     assert (cure.joint, cure.clear) == ("ball", True)
-    assert cure.radius >= hypot(4, ROD_END_SIZES["M8"].ball_width / 2)
+    assert cure.seat_mm >= hypot(4, ROD_END_SIZES["M8"].ball_width / 2)
     assert cure.ball == ("arm", "rod end ball")
     left = read(BALL.format(kind="pin", along="along = [0, 0, 1]", seat='seat = "bearing"'))
-    assert left.joints["ball"].seat == cure.radius
-    swept = BALL.format(kind="pin", along="along = [0, 0, 1]", seat=f"seat = {cure.radius}")
+    assert left.joints["ball"].seat == cure.seat_mm
+    swept = BALL.format(kind="pin", along="along = [0, 0, 1]", seat=f"seat = {cure.seat_mm}")
     assert verdict(swept) is Verdict.CLEAR
     small = BALL.format(kind="pin", along="along = [0, 0, 1]", seat=f"seat = {hypot(4, 6) - 0.3}")
     assert verdict(small) is Verdict.FAILS

@@ -67,11 +67,11 @@ def read_mesh_entry(raw: object, place: Place, points: Points, bench: Bench) -> 
 
 def placement(raw: object, place: Place, points: Points, bench: Bench) -> Floats | None:
     """Where an entry of ``meshes`` puts its file: turned, shifted and scaled (4, 4); None where faults were noted."""
-    table, before = checked(MeshTable, raw, place, bench.log), bench.log.marks
+    table, before = checked_table(MeshTable, raw, place, bench.log), bench.log.marks
     if table is None:
         return None
     degrees = points.figures.vector(table.rotated, (*place, "rotated"))
-    pose = rotations.pose(rotations.rotation_about_axes(degrees), points.point(table.at, (*place, "at")))
+    pose = rotations.pose_matrix(rotations.rotation_about_axes(degrees), points.point(table.at, (*place, "at")))
     pose[:3, :3] *= points.figures.number(table.scale, (*place, "scale"))
     return pose if bench.log.marks == before else None
 
