@@ -47,24 +47,24 @@ def facing_bounds(
 
     ``carriers``: bodies that may carry the slab; from the cell where a direction was found, they carry it too.
     """
-    bounds = no_bounds(len(ids))
-    left = np.flatnonzero(directions.vectors.any(axis=1))
-    a, b = sides
+    bounds, (a, b) = no_bounds(len(ids)), sides
     errors = a.surface_error + b.surface_error
+    left = np.flatnonzero(directions.vectors.any(axis=1))
+    known, directions = cells.motion_of(ids[left], (a.body, b.body, *carriers)), directions.take(left)
+    seen = np.einsum("nij,nj->ni", cells.rotations_of(directions.origins, a.body), directions.vectors)
+    rows = np.arange(len(left))
     for carrier in carriers:
-        if not len(left):
+        if not len(rows):
             break
-        motion, ways = (
-            cells.motion_of(ids[left], (a.body, b.body, carrier)),
-            _carried(directions.take(left), cells, ids[left], a.body, carrier),
-        )
+        motion = known if len(rows) == len(left) else known.take(rows)
+        ways = _carried(seen[rows], cells.rotations_of(directions.origins[rows], carrier), motion, carrier)
         still = _lowest(motion, b, ways) + _lowest(motion, a, -ways)
         wide = np.flatnonzero(still - errors - QUERY_TOLERANCE >= target)
         motion, ways = motion.take(wide), ways[wide]
         far = _fall(motion, a, carrier, -ways).plus(_fall(motion, b, carrier, ways))
         bound = lower_bound(Method.FACING, still[wide], far, errors, rounding_in(sides, motion))
-        bounds = bounds.raised(left[wide], bound)
-        left = left[bounds.lower[left] < target]
+        bounds = bounds.raised(left[rows[wide]], bound)
+        rows = rows[bounds.lower[left[rows]] < target]
     return bounds
 
 
@@ -76,8 +76,7 @@ def _fall(motion: BodiesMotion, side: Side, carrier: int, ways: Floats) -> Displ
     return fall(motion.motion, motion.number(side.body), motion.number(carrier), side.hull, ways, motion.rest)
 
 
-def _carried(directions: Directions, cells: Cells, ids: Ids, body: int, carrier: int) -> Floats:
-    """The directions (N, 3) that ``body`` saw, in the world at the cells ``ids``, once ``carrier`` has carried them."""
-    seen = np.einsum("nij,nj->ni", cells.rotations_of(directions.origins, body), directions.vectors)
-    rest = np.einsum("nji,nj->ni", cells.rotations_of(directions.origins, carrier), seen)
-    return np.asarray(np.einsum("nij,nj->ni", cells.rotations_of(ids, carrier), rest))
+def _carried(seen: Floats, rotations: Floats, motion: BodiesMotion, carrier: int) -> Floats:
+    """Directions (N, 3), ``seen`` in the world, once ``carrier`` carried them on from where it had ``rotations``."""
+    rest = np.einsum("nji,nj->ni", rotations, seen)
+    return np.asarray(np.einsum("nij,nj->ni", motion.motion.posture.rotations[:, motion.number(carrier)], rest))
