@@ -31,6 +31,24 @@ def cross(a: Floats, b: Floats) -> Floats:
     return product
 
 
+def inner(a: Floats, b: Floats) -> Floats:
+    """Inner products (...) of ``a`` (..., 3) and ``b`` (..., 3), broadcast against each other.
+
+    Rounded as a sum over the last axis, which takes many times as long where that has three numbers.
+    """
+    return np.asarray(a[..., 0] * b[..., 0] + a[..., 1] * b[..., 1] + a[..., 2] * b[..., 2])
+
+
+def lengths(vectors: Floats, axis: int = -1) -> Floats:
+    """Lengths (...) of ``vectors`` (..., 3); ``axis`` is the one that holds their three parts, counted from the front.
+
+    Rounded as the root of a sum of squares over that axis.
+    """
+    before = (slice(None),) * axis if axis >= 0 else (...,)
+    x, y, z = (vectors[(*before, k)] for k in range(3))
+    return np.asarray(np.sqrt(x * x + y * y + z * z))
+
+
 def rotation_from_vector(vectors: Floats) -> Floats:
     """Rotation matrices (..., 3, 3) of rotation vectors (..., 3) rad (Rodrigues' formula)."""
     angle = np.linalg.norm(vectors, axis=-1)[..., None, None]

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Floats
+from assembly.geometry.rotations import lengths
 from assembly.kinematics.array_stacks import taken
 from assembly.kinematics.rows import Posture
 from assembly.kinematics.rows.base import tail
@@ -59,8 +60,10 @@ class CellMotion:
     @cached_property
     def curl(self) -> Floats:
         """Bounds (N, B) rad on the second-order part of each body's turning."""
-        sizes = np.sqrt((self.turn_bend**2).sum(axis=-1))
-        return np.asarray(0.5 * ((sizes @ self.half[:, None, :, None])[..., 0] * self.half[:, None]).sum(axis=-1))
+        (count, drives), bodies = self.half.shape, self.turn_bend.shape[1]
+        pairs = (self.half[:, :, None] * self.half[:, None]).reshape(count, drives**2)
+        sizes = lengths(self.turn_bend).reshape(count, bodies, drives**2)
+        return np.asarray(0.5 * np.einsum("nbk,nk->nb", sizes, pairs))
 
     @cached_property
     def tilt(self) -> Floats:

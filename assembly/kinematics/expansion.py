@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Floats
+from assembly.geometry.rotations import lengths
 from assembly.kinematics.assembling import REDUNDANT_RESIDUAL
 from assembly.kinematics.block_stacks import BlockInverse, BlockStack, BlockStacks
 from assembly.kinematics.closure import Closure, closure_of, tall_blocks
@@ -133,7 +134,7 @@ def applied(expansion: Expansion, bounds: Floats) -> Floats:
 def lengths_of(unknowns: Floats) -> Floats:
     """Lengths (N, 2 (B - 1), ...) of shifts and scaled rotations from unknowns (N, n, ...)."""
     count, total, *others = unknowns.shape
-    return np.asarray(np.linalg.norm(unknowns.reshape(count, total // 3, 3, *others), axis=2))
+    return np.asarray(lengths(unknowns.reshape(count, total // 3, 3, *others), axis=2))
 
 
 def by_body(unknowns: Floats, scale: float) -> tuple[Floats, Floats]:

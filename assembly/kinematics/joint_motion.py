@@ -13,7 +13,7 @@ from typing import Protocol
 import numpy as np
 
 from assembly.geometry.mesh import Floats
-from assembly.geometry.rotations import across, cross, rotation_from_vector, unit
+from assembly.geometry.rotations import across, cross, lengths, rotation_from_vector, unit
 from assembly.kinematics.approach import cloud_of, least_along
 from assembly.kinematics.bodies import Bodies
 from assembly.kinematics.cell_motion import CellMotion
@@ -139,7 +139,7 @@ class Lean:
     def values(self, posture: Posture) -> Floats:
         """Angle (N,) between bolt and eye, 0 to 180."""
         eye, bolt = standing(posture, self.housing, self.eye), standing(posture, self.stud, self.bolt)
-        return np.asarray(np.rad2deg(np.arctan2(np.linalg.norm(cross(eye, bolt), axis=1), dot(eye, bolt))))
+        return np.asarray(np.rad2deg(np.arctan2(lengths(cross(eye, bolt)), dot(eye, bolt))))
 
     def span(self, motion: CellMotion, values: Floats) -> Span:  # noqa: ARG002  # part of the contract
         """From bounds on the bolt's parts across the eye and along it, which are the angle's sine and cosine."""

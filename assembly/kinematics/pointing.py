@@ -17,7 +17,7 @@ from itertools import product
 import numpy as np
 
 from assembly.geometry.mesh import Floats
-from assembly.geometry.rotations import cross
+from assembly.geometry.rotations import cross, lengths
 from assembly.kinematics.cell_motion import CellMotion
 from assembly.kinematics.expansion import ROUNDING
 from assembly.kinematics.rows import Posture
@@ -67,8 +67,8 @@ def pointing(motion: CellMotion, body: int, other: int, direction: Floats, frame
     bent = bent + bend(own, stands) - bend(held, stands)
     tipping = np.einsum("nkdi,nei->nkde", cross(held[:, None], frame[:, :, None]), moved)
     second = np.einsum("nki,ndei->nkde", frame, bent) + tipping + np.swapaxes(tipping, -1, -2)
-    lengths = corner_norm(moved, motion.half), _curved(np.linalg.norm(bent, axis=-1), motion.half)
-    rest = _rest(motion, body, other, *lengths)
+    sizes = corner_norm(moved, motion.half), _curved(lengths(bent), motion.half)
+    rest = _rest(motion, body, other, *sizes)
     return Pointing(
         value=dot(frame, stands[:, None]),
         first=np.einsum("nki,ndi->nkd", frame, moved),
@@ -96,4 +96,5 @@ def _rest(motion: CellMotion, body: int, other: int, first: Floats, second: Floa
 
 def _curved(second: Floats, half: Floats) -> Floats:
     """Bound (N,) on a second-order part from bounds (N, d, d) on its derivatives."""
-    return np.asarray(0.5 * np.einsum("nij,ni,nj->n", second, half, half))
+    pairs = (half[:, :, None] * half[:, None]).reshape(len(half), half.shape[1] ** 2)
+    return np.asarray(0.5 * np.einsum("nk,nk->n", second.reshape(pairs.shape), pairs))

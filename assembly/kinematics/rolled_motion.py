@@ -24,7 +24,7 @@ from typing import Any
 import numpy as np
 
 from assembly.geometry.mesh import Floats
-from assembly.geometry.rotations import cross
+from assembly.geometry.rotations import cross, inner, lengths
 from assembly.kinematics.cell_bounds import CellMotion
 from assembly.kinematics.idle_rolls import line_at, rolled_about
 from assembly.kinematics.mechanism import Mechanism, Solved
@@ -77,7 +77,7 @@ def with_roll_bounds(
         point, line = line_at(roll, mechanism.home, rolled.posture, numbers[roll.bodies[0]])
         for body in own:
             away = rolled.posture.centres[:, body] - point
-            _roll(wide, body, column, (line, away - (away * line).sum(axis=1)[:, None] * line), widest)
+            _roll(wide, body, column, (line, away - inner(away, line)[:, None] * line), widest)
         wide.shift_box[:, own] = wide.turn_box[:, own] = np.inf
     return wide
 
@@ -103,13 +103,13 @@ def _carry(motion: CellMotion, body: int, away: Floats) -> None:
     rest = motion.turn_rest[:, body] + tail(motion.turn[:, body], curl(motion, body) + motion.turn_rest[:, body])
     motion.shift_rate[:, body] += cross(turn, away[:, None])
     motion.shift_bend[:, body] += cross(motion.turn_bend[:, body], away[:, None, None]) + bend(turn, away)
-    motion.shift_rest[:, body] += rest * np.linalg.norm(away, axis=1)
+    motion.shift_rest[:, body] += rest * lengths(away)
 
 
 def _roll(motion: CellMotion, body: int, column: int, about: tuple[Floats, Floats], widest: float) -> None:
     """Let ``column`` roll ``body`` ``about`` a line (N, 3), its centre off it by (N, 3); later columns move nothing."""
     per_degree, lever = np.deg2rad(about[0]), about[1]
-    arm, b = np.linalg.norm(lever, axis=1), np.deg2rad(motion.half[:, column])
+    arm, b = lengths(lever), np.deg2rad(motion.half[:, column])
     linear, beyond = motion.turn[:, body], curl(motion, body) + motion.turn_rest[:, body]
     with np.errstate(invalid="ignore", over="ignore"):
         a = linear + beyond

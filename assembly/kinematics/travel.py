@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Floats
-from assembly.geometry.rotations import cross
+from assembly.geometry.rotations import cross, inner, lengths
 from assembly.kinematics.cell_bounds import CellMotion
 from assembly.kinematics.expansion import ROUNDING
 from assembly.kinematics.rows.base import bend
@@ -90,14 +90,14 @@ def seen(motion: CellMotion, body: int, other: int, middle: Floats, radius: floa
     bent = motion.shift_bend[:, both] + cross(twist, arms[:, :, None, None]) + bend(turn, arms)
     bends = _bends(turn)
     warp = _cross_matrices(twist[:, 0] - twist[:, 1]) + bends[:, 0] - bends[:, 1]
-    far, bent = np.sqrt((arms**2).sum(axis=-1)) + radius, bent[:, 0] - bent[:, 1]
+    far, bent = lengths(arms) + radius, bent[:, 0] - bent[:, 1]
     return Seen(
         middle=place,
         rate=rate[:, 0] - rate[:, 1],
         bent=bent,
         spin=turn[:, 0] - turn[:, 1],
         warp=warp,
-        second=_over(np.sqrt((bent**2).sum(axis=-1)) + radius * _norms(warp), motion.half),
+        second=_over(lengths(bent) + radius * _norms(warp), motion.half),
         third=(motion.shift_rest[:, both] + motion.tilt[:, both] * far).sum(axis=1),
         residual=(motion.shift_residual[:, both] + motion.turn_residual[:, both] * far).sum(axis=1),
     )
@@ -145,9 +145,9 @@ def _first(motion: CellMotion, body: int, view: Seen, balls: tuple[Floats, Float
     turns = corners @ (view.spin[rows] * half)
     levers = motion.posture.rotations[rows, body] @ away.T
     steps = (corners @ (view.rate[rows] * half))[..., None] + _cross_matrices(turns) @ levers[:, None]
-    longest = np.sqrt((steps**2).sum(axis=2))
+    longest = lengths(steps, axis=2)
     if radii.any():
-        longest += np.sqrt((turns**2).sum(axis=-1))[..., None] * radii
+        longest += lengths(turns)[..., None] * radii
     return np.asarray(longest.max(axis=(1, 2), initial=0.0))
 
 
@@ -162,18 +162,18 @@ def travel_by_drive(motion: CellMotion, body: int, other: int, points: Floats, c
     view = seen(motion, body, other, middle, 0.0, centres)
     turns = _cross_matrices(view.spin) @ motion.posture.rotations[:, None, body]
     steps = view.rate[..., None] + turns @ (points - middle).T
-    return np.asarray(np.sqrt((steps**2).sum(axis=2)).max(axis=2, initial=0.0) * motion.half)
+    return np.asarray(lengths(steps, axis=2).max(axis=2, initial=0.0) * motion.half)
 
 
 def curl(motion: CellMotion, body: int) -> Floats:
     """Bound (N,) rad on the second-order part of a body's turning."""
-    return _over(np.linalg.norm(motion.turn_bend[:, body], axis=-1), motion.half)
+    return _over(lengths(motion.turn_bend[:, body]), motion.half)
 
 
 def corner_norm(rate: Floats, half: Floats) -> Floats:
     """Largest length (N,) of ``rate`` (N, d, 3) times a step within ``half`` (N, d): it is reached at a corner."""
     steps = _corners(half.shape[1]) @ (rate * half[..., None])
-    return np.asarray(np.sqrt((steps**2).sum(axis=-1)).max(axis=1))
+    return np.asarray(lengths(steps).max(axis=1))
 
 
 def _corners(drives: int) -> Floats:
@@ -183,7 +183,8 @@ def _corners(drives: int) -> Floats:
 
 def _over(second: Floats, half: Floats) -> Floats:
     """Bound (N,) on a second-order part from bounds (N, d, d) on its derivatives."""
-    return np.asarray(0.5 * ((second @ half[..., None])[..., 0] * half).sum(axis=1))
+    pairs = (half[:, :, None] * half[:, None]).reshape(len(half), half.shape[1] ** 2)
+    return np.asarray(0.5 * np.einsum("nk,nk->n", second.reshape(pairs.shape), pairs))
 
 
 def _cross_matrices(vectors: Floats) -> Floats:
@@ -197,11 +198,18 @@ def _cross_matrices(vectors: Floats) -> Floats:
 def _bends(turn: Floats) -> Floats:
     """``rows.base.bend`` as matrices (..., d, d, 3, 3) over the vector that is turned at rates ``turn`` (..., d, 3)."""
     outer = turn[..., :, None, :, None] * turn[..., None, :, None, :]
-    sizes = turn @ np.swapaxes(turn, -1, -2)
+    sizes = inner(turn[..., :, None, :], turn[..., None, :, :])
     return np.asarray(0.5 * (outer + np.swapaxes(outer, -1, -2)) - sizes[..., None, None] * np.eye(3))
 
 
 def _norms(matrices: Floats) -> Floats:
     """Bounds (...) on the spectral norms of ``matrices`` (..., 3, 3): by columns' and rows' sums."""
     size = np.abs(matrices)
-    return np.asarray(np.sqrt(size.sum(axis=-2).max(axis=-1) * size.sum(axis=-1).max(axis=-1)))
+    columns = size[..., 0, :] + size[..., 1, :] + size[..., 2, :]
+    rows = size[..., 0] + size[..., 1] + size[..., 2]
+    return np.asarray(np.sqrt(_largest(columns) * _largest(rows)))
+
+
+def _largest(sizes: Floats) -> Floats:
+    """The largest (...) of three numbers (..., 3)."""
+    return np.asarray(np.maximum(np.maximum(sizes[..., 0], sizes[..., 1]), sizes[..., 2]))

@@ -9,6 +9,7 @@ import numpy as np
 from scipy.spatial import ConvexHull, QhullError
 
 from assembly.geometry.mesh import Floats, Mesh
+from assembly.geometry.rotations import lengths
 from assembly.geometry.shells import components
 from assembly.kinematics.approach import Cloud
 
@@ -105,15 +106,14 @@ def is_convex(mesh: Mesh) -> bool:
 
 def boxes(outline: BoundingBalls, world_from_rest: Floats) -> Floats:
     """(N, 2, 3) mm: lowest and highest corner of a box round the solid at each of N places (N, 4, 4)."""
-    points = outline.points @ world_from_rest[:, :3, :3].transpose(0, 2, 1) + world_from_rest[:, None, :3, 3]
-    radii = outline.radii[:, None]
-    return np.stack([(points - radii).min(axis=1), (points + radii).max(axis=1)], axis=1)
+    points = world_from_rest[:, :3, :3] @ outline.points.T + world_from_rest[:, :3, 3:]
+    return np.stack([(points - outline.radii).min(axis=2), (points + outline.radii).max(axis=2)], axis=1)
 
 
 def box_gaps(first: Floats, second: Floats) -> Floats:
     """Distance (N,) mm between boxes (N, 2, 3): never more than that of what they hold."""
     apart = np.maximum(first[:, 0] - second[:, 1], second[:, 0] - first[:, 1])
-    return np.asarray(np.linalg.norm(np.maximum(apart, 0.0), axis=1))
+    return np.asarray(lengths(np.maximum(apart, 0.0)))
 
 
 def slab_gaps(first: BoundingBalls, second: BoundingBalls, places: tuple[Floats, Floats]) -> Floats:
@@ -126,10 +126,10 @@ def slab_gaps(first: BoundingBalls, second: BoundingBalls, places: tuple[Floats,
         for outline, place in zip((first, second), places, strict=True)
     )
     apart = b[:, None] - a[:, :, None]
-    lengths = np.linalg.norm(apart, axis=-1)
+    between = lengths(apart)
     rows = np.arange(len(a))
-    nearest = (lengths - first.radii[:, None] - second.radii).reshape(len(a), -1).argmin(axis=1)
+    nearest = (between - first.radii[:, None] - second.radii).reshape(len(a), -1).argmin(axis=1)
     ways = apart.reshape(len(a), -1, 3)[rows, nearest]
-    ways = ways / np.maximum(np.linalg.norm(ways, axis=1), 1e-12)[:, None]
+    ways = ways / np.maximum(lengths(ways), 1e-12)[:, None]
     low = (np.einsum("nki,ni->nk", b, ways) - second.radii).min(axis=1)
     return np.asarray(low - (np.einsum("nki,ni->nk", a, ways) + first.radii).max(axis=1))

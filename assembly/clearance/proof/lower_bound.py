@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from assembly.clearance.narrow_phase.bounding_balls import BoundingBalls, Side
 from assembly.clearance.narrow_phase.distance import QUERY_TOLERANCE
 from assembly.geometry.mesh import Floats, Ids
-from assembly.geometry.rotations import inverse_rigid
+from assembly.geometry.rotations import inverse_rigid, lengths
 from assembly.kinematics.cell_bounds import BodiesMotion
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.rows import Posture
@@ -153,10 +153,9 @@ class RelativePlaces:
         far = []
         for outline, place in self._views:
             change = place[rows, :3] - place[origins, :3]
-            apart = outline.points @ change[:, :, :3].transpose(0, 2, 1) + change[:, None, :, 3]
-            lengths = np.sqrt(np.einsum("nki,nki->nk", apart, apart))
+            gone = lengths(change[:, :, :3] @ outline.points.T + change[:, :, 3:], axis=1)
             if outline.radii.any():
                 turned = change[:, :, :3]
-                lengths += np.sqrt(np.einsum("nij,nij->n", turned, turned) / 2)[:, None] * outline.radii
-            far.append(lengths.max(axis=1, initial=0.0))
+                gone += np.sqrt(np.einsum("nij,nij->n", turned, turned) / 2)[:, None] * outline.radii
+            far.append(gone.max(axis=1, initial=0.0))
         return np.asarray(np.minimum(*far))

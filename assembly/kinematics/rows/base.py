@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Floats
+from assembly.geometry.rotations import inner
 
 BodyIds = NDArray[np.intp]
 
@@ -123,7 +124,7 @@ def turned_vectors(posture: Posture, bodies: BodyIds, vectors: Floats) -> Floats
 
 def dot(a: Floats, b: Floats) -> Floats:
     """Inner products over the last axis."""
-    return np.asarray((a * b).sum(axis=-1))
+    return inner(a, b) if a.shape[-1] == 3 and b.shape[-1] == 3 else np.asarray((a * b).sum(axis=-1))
 
 
 def bend(turn: Floats, vectors: Floats) -> Floats:
@@ -133,7 +134,7 @@ def bend(turn: Floats, vectors: Floats) -> Floats:
     """
     along = dot(turn, vectors[..., None, :])
     mixed = turn[..., :, None, :] * along[..., None, :, None]
-    sizes = np.einsum("...ki,...li->...kl", turn, turn)
+    sizes = inner(turn[..., :, None, :], turn[..., None, :, :])
     return np.asarray(0.5 * (mixed + np.swapaxes(mixed, -2, -3)) - sizes[..., None] * vectors[..., None, None, :])
 
 
