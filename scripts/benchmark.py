@@ -34,6 +34,8 @@ from assembly.kinematics.rows import Posture
 from assembly.kinematics.solver import solve
 from assembly.model.machine import Drive, Joint, Machine, Part
 from assembly.model.reader import read_machine
+from assembly.studies.sensitivity import SweptFigures, sensitivities
+from assembly.studies.sweep.whole_sweep import sweep_machine
 
 Result = TypeVar("Result")
 
@@ -58,6 +60,7 @@ def main() -> None:
     }
     figures |= _poses(mechanism)
     figures |= _sweeps(mechanism, pairs, asked.cores)
+    figures |= _sensitivities(machine, asked.cores)
     figures |= _peers(mechanism, pairs, asked, figures)
     if asked.growth:
         figures["growth"] = _growth(machine, asked.cores)
@@ -112,6 +115,31 @@ def _sweeps(mechanism: Mechanism, pairs: Pairs, cores: int) -> dict[str, Any]:
         }
     figures["queries_per_s"] = round(figures["bracket_queries"] / figures["bracket_s"])
     return figures
+
+
+def _sensitivities(machine: Machine, cores: int) -> dict[str, Any]:
+    """What all derivatives cost after a sweep, against a sweep a step up and one a step down for every dimension."""
+    effort = Effort(cores=cores)
+    seconds, (checked, record) = _timed(lambda: sweep_machine(machine, effort, _silent))
+    found = SweptFigures(
+        checked.mechanism,
+        checked.pairs,
+        checked.found,
+        record.joints,
+        record.rods,
+        effort,
+        checked.swept.collision_models,
+    )
+    before = _processor_seconds()
+    own, (numbers, figures) = _timed(lambda: sensitivities(found, _silent))
+    used, dimensions = _processor_seconds() - before, len(machine.dimensions)
+    return {
+        "derivatives": len(numbers) * len(figures),
+        "derivatives_s": round(own, 2),
+        "derivatives_processor_s": round(used, 2),
+        "difference_sweeps_s": round(2 * dimensions * seconds, 1),
+        "differences_over_derivatives": round(2 * dimensions * seconds / own, 1),
+    }
 
 
 def _counted(result: PairsSwept) -> dict[str, int]:

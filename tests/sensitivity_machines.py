@@ -39,8 +39,8 @@ def setting_of(mechanism, at):
     return np.array([at.get(name, 0.0) for name in mechanism.machine.drives])
 
 
-def pair_places(mechanism, a, b, at):
-    """The places of two parts at one setting, by names of drives and rolls."""
+def pair_places(mechanism, a, b, at, *, elsewhere=False):
+    """The places of two parts at one setting, by names of drives and rolls; those ``elsewhere`` as near, too."""
     pairs, setting = gather_pairs(mechanism.machine, mechanism.bodies), setting_of(mechanism, at)
     pair = next(pair for pair in pairs.checked if {pair.a, pair.b} == {a, b})
     models = [CollisionModel(pairs.solids[trim]) for trim in (pair.trim_a, pair.trim_b)]
@@ -51,7 +51,7 @@ def pair_places(mechanism, a, b, at):
     drives, names = len(setting) - len(mechanism.rolls), tuple(mechanism.machine.drives)
     result = PairResult(pair, least, tuple(setting), None, Verdict.FAILS, "", overlap=overlap, rolls=names[drives:])
     (found,) = Governing(mechanism, pairs.solids, ALIKE, {}).places([result])
-    return found
+    return [place for place in found if elsewhere or np.array_equal(place.settings, setting)]
 
 
 def reserve_place(mechanism, joint, at, *, downward=False, motion=None):

@@ -316,6 +316,15 @@ def test_the_rod_of_a_steered_axle_gains_as_the_case_says(turned):
     assert found["lock"] == pytest.approx(lost, abs=2e-3)
 
 
+def test_both_locks_govern_alike_and_both_are_told():
+    """The axle is the same on both sides, so the rod is as near at either lock: closed form, as above."""
+    mechanism = rolled(read(AXLE))
+    places = pair_places(mechanism, "beam", "rod", {"steer": 30.0}, elsewhere=True)
+    assert sorted({float(place.settings[0]) for place in places}) == [-30.0, 30.0]
+    for slopes in slopes_at(mechanism, places):
+        assert np.mean(slopes["arm"]) == pytest.approx(np.cos(np.radians(30)), abs=2e-3)
+
+
 TAB = """
 format = 1
 [dimensions]

@@ -24,8 +24,15 @@ from assembly.record import (
 )
 from assembly.studies.sweep.check import check
 
-TRIALS = 5
+TRIALS = 7
 """Times that the pair is swept by itself while a number is closed in on."""
+FARTHER = 1.5
+"""By how much more a change is made that was not enough."""
+LEAST_SHARE = 0.25
+"""Of the way between a change that is not enough and one that is, below which the next is not tried."""
+CLOSE = 0.1
+"""A change that is known to so much is told."""
+DIGITS = 6
 NEAR_ENOUGH = 0.05
 """mm by which more than is wanted may be proven."""
 SPARE = 0.01
@@ -117,9 +124,10 @@ def _answer(
     """The answer that a number gives, or why it gives none."""
     machine, effort = swept.checked.mechanism.machine, swept.checked.effort
     try:
-        after = _closed_in(machine, figure, candidate, wish, effort)
-        if isinstance(after, str):
-            return after
+        found = _closed_in(machine, figure, candidate, wish, effort)
+        if isinstance(found, str):
+            return found
+        after, kept = found
         changed = with_number(machine, candidate.parameter.place, after)
         now = sweep(changed, effort=replace(effort, pairs=(wish.pair,)), progress=progress)
     except (InputError, AssemblyError) as error:
@@ -135,31 +143,49 @@ def _answer(
         before=candidate.parameter.value,
         after=after,
         least_mm=pair.least_mm,
-        proven_mm=max(pair.proven_mm, wish.wanted),
+        proven_mm=max(pair.proven_mm, kept),
         verdict=now.record.verdict,
         reason=now.record.reason,
         worse=tuple(sorted(_worse(swept.record, now.record), key=lambda one: one.after - one.before)),
     )
 
 
-def _closed_in(machine: Machine, figure: FigureEntry, candidate: _Candidate, wish: Wish, effort: Effort) -> float | str:
-    """The value of a number at which the pair, swept by itself, is proven to keep what is wanted; by secant steps."""
-    start, aim = candidate.parameter.value, wish.wanted + SPARE
-    change, known = candidate.change, (0.0, figure.room + (figure.required or 0.0))
-    slope = candidate.gain
+def _closed_in(
+    machine: Machine, figure: FigureEntry, candidate: _Candidate, wish: Wish, effort: Effort
+) -> tuple[float, float] | str:
+    """The value of a number, changed least, at which the pair, swept by itself, keeps what is wanted; what is proven.
+
+    By secants from what is not enough and what is, and by halves where those do not close in.
+    """
+    start, sign = candidate.parameter.value, copysign(1.0, candidate.change)
+    short, enough = (0.0, figure.room + (figure.required or 0.0)), None
+    change = abs(candidate.change)
     for _ in range(TRIALS):
-        change = copysign(ceil(abs(change) / GRAIN - 1e-9) * GRAIN, candidate.change)
-        kept = _kept(with_number(machine, candidate.parameter.place, start + change), wish.pair, effort)
-        if wish.wanted <= kept <= wish.wanted + NEAR_ENOUGH or change == known[0]:
+        change = ceil(change / GRAIN - 1e-9) * GRAIN
+        value = round(start + sign * change, DIGITS)
+        kept = _kept(with_number(machine, candidate.parameter.place, value), wish.pair, effort)
+        if kept >= wish.wanted:
+            enough = change, kept
+        elif enough is None and kept <= short[1] + GRAIN:
+            return f"it helps at first and then no more: at {value:g} something else governs"
+        else:
+            short = change, kept
+        if enough is not None and (enough[1] <= wish.wanted + NEAR_ENOUGH or enough[0] - short[0] <= CLOSE):
             break
-        slope = (kept - known[1]) / (change - known[0])
-        if slope * candidate.gain <= 0:
-            return "it helps at first and then no more: something else comes nearer"
-        known = change, kept
-        change += (aim - kept) / slope
-        if abs(change) > FARTHEST:
+        change = _next_change(short, enough, wish.wanted + SPARE)
+        if change > FARTHEST:
             return f"it would have to change by more than {FARTHEST:g}"
-    return start + change if kept >= wish.wanted else "no value was found that is proven to do"
+    if enough is None:
+        return "no value was found that is proven to do"
+    return round(start + sign * enough[0], DIGITS), enough[1]
+
+
+def _next_change(short: tuple[float, float], enough: tuple[float, float] | None, aim: float) -> float:
+    """The change to try next: where the line through what is known reaches ``aim``, kept between what is known."""
+    if enough is None:
+        return FARTHER * short[0]
+    share = (aim - short[1]) / (enough[1] - short[1])
+    return short[0] + min(max(share, LEAST_SHARE), 1 - LEAST_SHARE) * (enough[0] - short[0])
 
 
 def _kept(machine: Machine, pair: tuple[str, str], effort: Effort) -> float:

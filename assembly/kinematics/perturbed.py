@@ -32,10 +32,12 @@ def perturbed(mechanism: Mechanism, joints: Mapping[str, Joint], drives: Mapping
     """``mechanism`` with ``joints`` and ``drives`` of the same names in the place of its own; those it lacks are left.
 
     What is kept of it, its posture at rest among them, is that of the unperturbed one: only rows, and what is measured
-    at a given posture, may be asked of it.
+    at a given posture, may be asked of it. Where nothing is changed it is ``mechanism`` itself.
     """
     machine = mechanism.machine
-    changed = {name: joint for name, joint in joints.items() if joint != machine.joints.get(name)}
+    changed = {name: joint for name, joint in joints.items() if joint != machine.joints[name]}
+    if not changed and all(drives[name] == machine.drives[name] for name in drives):
+        return mechanism
     idle = tuple(_idle(mechanism, roll, changed) for roll in mechanism.idle)
     axes = {
         roll.bodies[0]: line_in(roll, roll.bodies[0], mechanism.home)

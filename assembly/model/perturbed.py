@@ -61,6 +61,7 @@ class Reading:
     clearance: ClearanceRules
     tables: _Tables
     _known: dict[str, frozenset[str]] = field(default_factory=dict)
+    _drawn: dict[Place, tuple[Shape, ...]] = field(default_factory=dict)
 
     @cached_property
     def other_side(self) -> OtherSide:
@@ -78,6 +79,16 @@ class Reading:
             across = map(self.bench.mirror.other_side, names)
             self._known["changed"] = frozenset(names | set(across))
         return self._known["changed"]
+
+    def drawn(self, part: str, entry: Place, raw: object) -> tuple[Shape, ...]:
+        """The shapes of an entry as ``part`` reads it, made once for both sides where these are alike."""
+        owner = str(entry[1])
+        key = entry if owner == part or not self.other_side.changed(owner) else (*entry, part)
+        if key not in self._drawn:
+            view = self.view(part, entry)
+            self._drawn[key] = read_entry(raw, entry, view.points, view)
+            view.log.raise_faults()
+        return self._drawn[key]
 
     def view(self, part: str, entry: Place) -> Bench:
         """The bench by which ``part`` reads its ``entry``: where another part wrote it, as seen in the mirror."""
@@ -196,8 +207,7 @@ class Perturbations:
         raw, view = self._written(shape.entry), reading.view(part, shape.entry)
         if shape.entry[2] == "meshes":
             return self._placed_anew(raw, part, shape, view)
-        made = read_entry(raw, shape.entry, view.points, view)
-        view.log.raise_faults()
+        made = reading.drawn(part, shape.entry, raw)
         mirrored = str(shape.entry[1]) != part
         across = self.base.bench.mirror.other_side if mirrored else str
         found = next((each.mesh for each in made if across(each.name) == shape.name), None)

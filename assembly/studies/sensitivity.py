@@ -136,11 +136,11 @@ def _told(mechanism: Mechanism, figure: _Figure, changes: Sequence[Change], slop
 
 
 def _merged(places: Sequence[GoverningEntry]) -> tuple[GoverningEntry, ...]:
-    """One entry for each two shapes: the corners of a patch over which they lie flush change together."""
-    made: dict[tuple[str, str], GoverningEntry] = {}
+    """One entry for each two shapes at one setting: corners of a patch over which they lie flush change together."""
+    made: dict[tuple[object, ...], GoverningEntry] = {}
     for place in places:
-        shapes = place.shape_a, place.shape_b
-        made[shapes] = _together(made[shapes], place) if shapes in made else place
+        key = (place.shape_a, place.shape_b, *place.at.items())
+        made[key] = _together(made[key], place) if key in made else place
     return tuple(made.values())
 
 

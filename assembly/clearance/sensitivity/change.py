@@ -26,6 +26,8 @@ class Stepped:
     reading: Reading
     before: Mechanism
     mechanism: Mechanism
+    rules_differ: bool
+    """Whether another clearance is required of some pair."""
 
     def mesh(self, part: str, shape: Shape) -> Mesh | None:
         """The solid ``shape`` of ``part`` as it is drawn then; None where that is as it was."""
@@ -52,5 +54,6 @@ def change_of(mechanism: Mechanism, perturbations: Perturbations, parameter: Par
             return Change(parameter, refused=error.faults[0].message)
         drives = {name: reading.drives[name] for name in mechanism.machine.drives if name in reading.drives}
         then = perturbed(mechanism, reading.joints, drives)
-        made.append(Stepped(perturbations, parameter, step, reading, mechanism, then))
+        differ = reading.clearance != perturbations.base.clearance
+        made.append(Stepped(perturbations, parameter, step, reading, mechanism, then, differ))
     return Change(parameter, made[0], made[1])

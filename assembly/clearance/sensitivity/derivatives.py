@@ -15,13 +15,14 @@ agree are both told. Rows that a loop holds twice and that a change would pull a
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from assembly.clearance.sensitivity.change import STEP, Change, Stepped
+from assembly.clearance.sensitivity.pair_place import PairPlace
 from assembly.clearance.sensitivity.places import EndRoom, MeasuredPlace, Place
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.mechanism import Mechanism
@@ -145,6 +146,8 @@ class _Own:
 
     def _asked(self, stepped: Stepped) -> Floats:
         """How much more (N, rows) every row misses by where the bodies stay where they stand."""
+        if stepped.mechanism is stepped.before:
+            return np.zeros(self.solved.inverse.shape[::2])
         posture, settings = self.solved.posture, self.solved.settings
         after, before = (each.equations.values(posture, settings) for each in (stepped.mechanism, stepped.before))
         return after - before
@@ -170,23 +173,18 @@ def _held_rolls(mechanism: Mechanism, places: Sequence[Place]) -> tuple[list[_He
     """The rolls that an end of a rod holds where they are, and the rooms of those ends as places of their own."""
     held: list[_Held] = []
     rooms: list[Place] = []
+    rods = rolling_rods(mechanism)
     first = len(mechanism.machine.drives) - len(mechanism.rolls)
-    for number, place in enumerate(places):
-        for rod in rolling_rods(mechanism):
-            column = first + mechanism.rolls.index(rod.number)
-            for end in _ends_at_limit(mechanism, place, column):
-                rooms.append(MeasuredPlace(EndRoom(end), place.settings))
-                held.append(_Held(number, column, len(places) + len(rooms) - 1))
+    rolled = [k for k, place in enumerate(places) if isinstance(place, PairPlace) and place.settings[first:].any()]
+    if not rolled:
+        return held, rooms
+    posture = solve(mechanism, np.array([places[k].settings for k in rolled])).posture
+    for rod in rods:
+        column = first + mechanism.rolls.index(rod.number)
+        left = np.array([end.limit - end.lean.values(posture) for end in rod.ends])
+        for row, k in enumerate(rolled):
+            end = int(np.argmin(left[:, row]))
+            if places[k].settings[column] and left[end, row] <= AT_LIMIT:
+                rooms.append(MeasuredPlace(EndRoom(rod.ends[end].joint), places[k].settings))
+                held.append(_Held(k, column, len(places) + len(rooms) - 1))
     return held, rooms
-
-
-def _ends_at_limit(mechanism: Mechanism, place: Place, column: int) -> Iterator[str]:
-    """Joints at the end of a rod that hold the roll in ``column`` of the place's setting; none for other figures."""
-    if isinstance(place, MeasuredPlace) or not place.settings[column]:
-        return
-    posture = solve(mechanism, place.settings[None]).posture
-    for rod in rolling_rods(mechanism):
-        if mechanism.rolls.index(rod.number) + len(mechanism.machine.drives) - len(mechanism.rolls) == column:
-            rooms = [(float(EndRoom(end.joint).values(mechanism, posture)[0]), end.joint) for end in rod.ends]
-            if rooms and min(rooms)[0] <= AT_LIMIT:
-                yield min(rooms)[1]

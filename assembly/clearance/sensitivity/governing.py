@@ -1,11 +1,13 @@
-"""The shapes that govern a pair's least clearance at the setting that shows it: all that are as near as the bracket."""
+"""The shapes that govern a pair's least clearance, and where: all shapes and settings as near as the bracket."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import islice, product
 
 import numpy as np
+from numpy.typing import NDArray
 
 from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Exclusion, Solid
 from assembly.clearance.narrow_phase.distance import CollisionModel, Nearest, nearest
@@ -22,12 +24,16 @@ from assembly.clearance.sensitivity.pair_place import (
 )
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.mechanism import Mechanism
-from assembly.kinematics.roll_columns import roll_name
+from assembly.kinematics.roll_columns import allowed, roll_name
 from assembly.kinematics.rows import Posture
 from assembly.kinematics.solver import solve
 
 MOST_ALIKE = 4
 """Pairs of shapes that are told of one pair of parts."""
+MOST_SETTINGS = 125
+"""Settings looked at for one pair besides its own."""
+BESIDE = 0.1
+"""Share of each drive's range: settings nearer to each other than this are one place."""
 
 
 def has_figure(found: PairFound, effort: Effort) -> bool:
@@ -61,26 +67,73 @@ class Governing:
     _models: dict[Exclusion, CollisionModel] = field(default_factory=dict)
 
     def places(self, results: Sequence[PairResult]) -> list[list[PairPlace]]:
-        """The places of each pair, the nearest first; none where the nearest points tell no direction."""
+        """The places of each pair, those at its own setting first; none where the nearest points tell no direction."""
         if not results:
             return []
-        settings = np.array([wide_setting(self.mechanism, result) for result in results])
-        posture = solve(self.mechanism, settings).posture
+        settings = [self._settings(result) for result in results]
+        solved = solve(self.mechanism, np.concatenate(settings))
+        rows = np.split(np.arange(len(solved.settings)), np.cumsum([len(own) for own in settings])[:-1])
+        stands = solved.reached & allowed(self.mechanism, solved.posture)
         return [
-            self._of_pair(result, setting, posture.take(np.array([row])))
-            for row, (result, setting) in enumerate(zip(results, settings, strict=True))
+            self._of_pair(result, solved.settings[own], solved.posture.take(own), stands[own])
+            for result, own in zip(results, rows, strict=True)
         ]
 
-    def _of_pair(self, result: PairResult, setting: Floats, posture: Posture) -> list[PairPlace]:
-        pair, models = result.pair, (self._model(result.pair.trim_a), self._model(result.pair.trim_b))
-        places = tuple(self.mechanism.world_from_rest(posture, part)[0] for part in (pair.a, pair.b))
-        both = places[0], places[1]
+    def _settings(self, result: PairResult) -> Floats:
+        """The pair's own setting, and those at which it may well be as near (N, d).
+
+        These are the ends and the middles of the ranges of the drives that move it, and its own the other way round: a
+        machine that is the same on both sides comes as near there.
+        """
+        own, drives = wide_setting(self.mechanism, result), list(self.mechanism.machine.drives.values())
         if result.overlap is not None:
-            return self._overlapping(result, setting, models, both)
+            return own[None]
+        bodies = (self.mechanism.bodies.body_of[part] for part in (result.pair.a, result.pair.b))
+        moves = self.mechanism.system.drives_between(*bodies)
+        count = len(drives) - len(self.mechanism.rolls)
+        choices = [
+            {own[k], -own[k], drives[k].low, drives[k].high, 0.0} if moves[k] and k < count else {own[k]}
+            for k in range(len(drives))
+        ]
+        if np.prod([len(each) for each in choices]) > MOST_SETTINGS:
+            choices = [each if len(each) == 1 else {own[k], -own[k]} for k, each in enumerate(choices)]
+        every = np.array(list(islice(product(*map(sorted, choices)), MOST_SETTINGS)))
+        within = [(every[:, k] >= drive.low) & (every[:, k] <= drive.high) for k, drive in enumerate(drives)]
+        return np.concatenate([own[None], every[np.all(within, axis=0) & (every != own).any(axis=1)]])
+
+    def _of_pair(
+        self, result: PairResult, settings: Floats, posture: Posture, stands: NDArray[np.bool_]
+    ) -> list[PairPlace]:
+        """Places at the first of ``settings`` (N, d), and at others that are as near and not beside one before."""
+        pair, models = result.pair, (self._model(result.pair.trim_a), self._model(result.pair.trim_b))
+        first, second = (self.mechanism.world_from_rest(posture, part) for part in (pair.a, pair.b))
+        if result.overlap is not None:
+            return self._overlapping(result, settings[0], models, (first[0], second[0]))
         below = result.least + self.effort.bracket(result.least, result.surface_error)
-        alike = nearest_shapes(models[0].pieces, models[1].pieces, both, below)
-        every = [self._places(pair, setting, models, (i, j), found, both) for i, j, found in alike[:MOST_ALIKE]]
-        return [place for places in every for place in places]
+        spans = np.array([drive.high - drive.low for drive in self.mechanism.machine.drives.values()])
+        made: list[PairPlace] = []
+        for row, setting in enumerate(settings):
+            beside = any((np.abs(setting - one.settings) < BESIDE * spans).all() for one in made)
+            if beside or (row and (not stands[row] or len(made) >= MOST_ALIKE)):
+                continue
+            places = first[row], second[row]
+            if row and nearest(*models, *places).distance > below:
+                continue
+            made += self._alike(pair, setting, models, places, below)
+        return made
+
+    def _alike(
+        self,
+        pair: CheckedPair,
+        setting: Floats,
+        models: tuple[CollisionModel, CollisionModel],
+        places: tuple[Floats, Floats],
+        below: float,
+    ) -> list[PairPlace]:
+        """The places of all shapes of a pair that are nearer than ``below`` mm at one setting."""
+        found = nearest_shapes(models[0].pieces, models[1].pieces, places, below)[:MOST_ALIKE]
+        every = [self._places(pair, setting, models, (i, j), near, places) for i, j, near in found]
+        return [place for each in every for place in each]
 
     def _overlapping(
         self,

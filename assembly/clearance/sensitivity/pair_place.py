@@ -78,8 +78,11 @@ class PairPlace:
 
     def at_posture(self, stepped: Stepped, posture: Posture) -> float:  # noqa: ARG002  # as every place is asked
         """What the shapes' own change and that of the required clearance do to the room that is left."""
-        required = stepped.reading.clearance.for_pair(self.pair.a, self.pair.b)
-        kept = stepped.perturbations.base.clearance.for_pair(self.pair.a, self.pair.b) - required
+        kept = 0.0
+        if stepped.rules_differ:
+            rules = stepped.perturbations.base.clearance, stepped.reading.clearance
+            old, new = (each.for_pair(self.pair.a, self.pair.b) for each in rules)
+            kept = old - new
         grown = [self._grown(side, stepped) for side in (self.a, self.b)]
         if any(each is None for each in grown):
             return kept + self._measured(stepped)
@@ -99,7 +102,7 @@ class PairPlace:
     def _balls(self, side: PlacedShape, stepped: Stepped) -> list[Ball]:
         """The balls that are left out of one side, and how a step changes them; none where it changes none."""
         before, after = stepped.before.machine.joints, stepped.mechanism.machine.joints
-        if all(after[name] is before[name] for name in self.seats):
+        if after is before or all(after[name] is before[name] for name in self.seats):
             return []
         made = []
         for name in self.seats:

@@ -60,6 +60,8 @@ class MeasuredPlace:
 
     def at_posture(self, stepped: Stepped, posture: Posture) -> float:
         """The figure of the changed joints less that of the unchanged ones."""
+        if stepped.mechanism is stepped.before:
+            return 0.0
         after, before = (self.figure.values(each, posture)[0] for each in (stepped.mechanism, stepped.before))
         return float(after - before)
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from assembly.record import AnswerEntry, FigureEntry, GoverningEntry, HelpRecord, NumberEntry, SlopeEntry, WorseEntry
 from assembly.report.text.layout import Block, Heading, Line, Table, Tone
 from assembly.report.text.sweep_text import TONES
-from assembly.report.text.words import MINUS, below, count, figure, part, setting, short, unit_sign
+from assembly.report.text.words import MINUS, below, count, figure, gap, part, setting, short, unit_sign
 
 DIMENSIONS_TOLD = 8
 POINTS_TOLD = 4
@@ -36,25 +36,28 @@ def help_blocks(record: HelpRecord, command: str, number: str | None = None) -> 
 
 
 def _headline(asked: FigureEntry, record: HelpRecord) -> Line:
-    names, place = f"{asked.names[0]} – {asked.names[1]}", next(iter(asked.places), None)
-    at = f" at {setting(place.at, record.drives)}" if place is not None else ""
+    (a, b), place = asked.names, next(iter(asked.places), None)
     if place is not None:
-        names = f"{part(asked.names[0], place.shape_a)} – {part(asked.names[1], place.shape_b)}"
-    verdict = (asked.verdict or "undecided").upper()
-    room = f"{_signed(asked.room, 2)} mm of room beyond the {short(asked.required or 0.0)} mm that it must keep"
-    return Line(f"{verdict}: {names} has {room}{at}", TONES[asked.verdict or "undecided"])
+        a, b = part(a, place.shape_a), part(b, place.shape_b)
+    at = f" at {setting(place.at, record.drives)}" if place is not None else ""
+    verdict, required, least = asked.verdict or "undecided", asked.required or 0.0, asked.room + (asked.required or 0.0)
+    how = f"{a} to {b} {gap(least)} mm" if least > 0 else f"{a} stands {gap(-least)} mm deep in {b}"
+    return Line(f"{verdict.upper()}: {how}{at}; {short(required)} mm is required", TONES[verdict])
 
 
 def _slope_blocks(asked: FigureEntry, record: HelpRecord) -> Iterator[Block]:
     """What each number does at the setting that governs, one table for all places that govern alike."""
-    yield Heading("What each number does to it there, in mm of room")
+    yield Heading("What 1 more and 1 less of each number does to it there, in mm")
     if not asked.places:
         yield Line("the nearest points show no direction: one part lies inside the other, or they only touch", indent=1)
         return
     if len(asked.places) > 1:
-        alike = ", ".join(f"{one.shape_a} – {one.shape_b}" for one in asked.places)
-        told = f"{count(len(asked.places), 'place')} are as near: {alike}; the least that a change gains at all of them"
-        yield Line(told, Tone.QUIET, 1)
+        shapes = dict.fromkeys(f"{one.shape_a} – {one.shape_b}" for one in asked.places)
+        at = dict.fromkeys(setting(one.at, record.drives) for one in asked.places)
+        alike = f"{'; '.join(shapes)}, at {'; '.join(at)}"
+        yield Line(
+            f"as near as each other: {alike}. Told is the least that a change gains at all of them", Tone.QUIET, 1
+        )
     numbers = {one.name: one for one in record.numbers}
     rows = list(_ranked(asked, numbers))
     shown = _shortened(rows, numbers)
