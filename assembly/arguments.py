@@ -17,30 +17,29 @@ class Positive(click.ParamType[float]):
     """A finite number above zero."""
 
     name = "number"
+    told = "not a number above 0"
+
+    def accepts(self, number: float) -> bool:
+        """Whether the number may be given."""
+        return number > 0
 
     def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> float:
         try:
             number = float(str(value))
         except ValueError:
             number = float("nan")
-        if not (isfinite(number) and number > 0):
-            self.fail(f"{value} is not a number above 0", param, ctx)
+        if not (isfinite(number) and self.accepts(number)):
+            self.fail(f"{value} is {self.told}", param, ctx)
         return number
 
 
-class NotNegative(click.ParamType[float]):
+class NotNegative(Positive):
     """A finite number that is 0 or more."""
 
-    name = "number"
+    told = "not a number, 0 or more"
 
-    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> float:
-        try:
-            number = float(str(value))
-        except ValueError:
-            number = float("nan")
-        if not (isfinite(number) and number >= 0):
-            self.fail(f"{value} is not a number, 0 or more", param, ctx)
-        return number
+    def accepts(self, number: float) -> bool:
+        return number >= 0
 
 
 class Bytes(click.ParamType[int]):

@@ -21,7 +21,7 @@ os.environ["SWINGROOM_MEMORY"] = "off"
 REPOSITORY = Path(__file__).resolve().parent.parent
 sys.path[:0] = [str(REPOSITORY), str(REPOSITORY / "tests")]
 
-import fuzz_attack  # noqa: E402 - lies beside the tests
+import fuzz_attack
 
 
 def main() -> int:

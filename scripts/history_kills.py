@@ -16,7 +16,7 @@ from pathlib import Path
 REPOSITORY = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(REPOSITORY / "tests"))
 
-import history_attack  # noqa: E402 - lies beside the tests
+import history_attack
 
 
 def main() -> int:

@@ -13,7 +13,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT / "tests"))
 
-from browsing import Tab, browser  # noqa: E402 - only now is the tests' browser found
+from browsing import Tab, browser
 
 OPENINGS, FRAMES, ROUNDS = 3, 120, 3
 SLIDE = """async (frames) => {

@@ -21,14 +21,14 @@ from pathlib import Path
 REPOSITORY = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(REPOSITORY / "tests"))
 
-import mutations  # noqa: E402 - lies beside the tests
-import proof_attack  # noqa: E402 - lies beside the tests
-import random_machines  # noqa: E402
+import mutations
+import proof_attack
+import random_machines
 
-from assembly.clearance.narrow_phase.pair_result import Effort  # noqa: E402
-from assembly.clearance.proof.lower_bound import Method  # noqa: E402
-from assembly.model.machine import Machine  # noqa: E402
-from assembly.model.reader import read_machine  # noqa: E402
+from assembly.clearance.narrow_phase.pair_result import Effort
+from assembly.clearance.proof.lower_bound import Method
+from assembly.model.machine import Machine
+from assembly.model.reader import read_machine
 
 COLUMNS = (
     ("machine", "{0.machine:28.28}"),

@@ -59,6 +59,7 @@ KNOWN_TO_VIEWS = (
     "assembly.record",
     "assembly.geometry.mesh",
     "assembly.geometry.moving_parts",
+    "assembly.geometry.rotations",
     "assembly.geometry.scene",
 )
 """Modules, each with those in its folder where it has one."""

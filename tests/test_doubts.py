@@ -12,7 +12,7 @@ from small_machines import read, slider
 from assembly.clearance.narrow_phase.checked_pairs import Solid
 from assembly.clearance.narrow_phase.distance import CollisionModel, nearest
 from assembly.clearance.narrow_phase.drawing_doubts import find_doubts
-from assembly.clearance.narrow_phase.drawn_shapes import Drawn
+from assembly.clearance.narrow_phase.drawn_shapes import DrawnShape
 from assembly.cli import main
 from assembly.geometry.mesh import Mesh
 from assembly.geometry.rotations import rotation_from_vector
@@ -169,7 +169,7 @@ class TestBareJoints:
     [((0, 0, 8), 3), ((0, 8, 9), 5), ((7, 8, 11), 7), ((0, 0, 1), 4), ((0, 0, 70), 65), ((5, 5, 5), 0)],
 )
 def test_distance_from_a_point_to_a_surface(at, expected):
-    cube = Drawn("part", Shape("cube", box((0, 0, 0), (10, 10, 10))))
+    cube = DrawnShape("part", Shape("cube", box((0, 0, 0), (10, 10, 10))))
     assert cube.from_surface(np.array(at, dtype=float)) == pytest.approx(expected, abs=1e-9)
 
 
@@ -182,7 +182,7 @@ def test_distance_is_that_of_the_whole_shapes():
             turn = rotation_from_vector(random.normal(size=3))
             shapes.append(Mesh((vertices * stretch) @ turn.T + random.uniform(-60, 60, 3), faces))
         whole = nearest(*(CollisionModel(Solid(mesh, ("",), (0,), (mesh,))) for mesh in shapes), still, still).distance
-        a, b = (Drawn("part", Shape("egg", mesh)) for mesh in shapes)
+        a, b = (DrawnShape("part", Shape("egg", mesh)) for mesh in shapes)
         assert (a.distance(b), b.distance(a)) == pytest.approx((whole, whole), abs=1e-6)
 
 

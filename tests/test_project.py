@@ -251,3 +251,32 @@ def test_forbidden_words_are_found(word):
 def test_missing_reasons_are_found(line, told):
     pyproject = f"[project]\ndependencies = [\n{line}\n]\n[project.optional-dependencies]\ndev = [\n]\n"
     assert dependencies_without_reason(pyproject) == told
+
+
+SHARED_NAMES = {
+    "Bench": "one of queries, one of reading a file",
+    "Change": "of a dimension that is asked about, and between two runs",
+    "Slopes": "of a pair's distance, and of rows",
+    "Standing": "of rules at settings, and of a pair at a place",
+    "nearest": "of solids, and of names",
+    "slopes_of": "of a pair's distance, and of rows",
+}
+"""Public classes and functions of one name in two modules, and why; each is a debt, not an example."""
+
+
+def public_names(source: str) -> list[str]:
+    """Classes and functions at the top of a module."""
+    top = ast.parse(source).body
+    names = [node.name for node in top if isinstance(node, ast.ClassDef | ast.FunctionDef)]
+    return [name for name in names if not name.startswith("_")]
+
+
+def test_no_two_modules_give_one_name_to_two_things():
+    """Commands bear the names of what they ask the API for, on purpose."""
+    homes: dict[str, list[str]] = {}
+    for path in python_files():
+        if shown(path).startswith("assembly/") and not shown(path).startswith("assembly/commands/"):
+            for name in public_names(path.read_text(encoding="utf-8")):
+                homes.setdefault(name, []).append(shown(path))
+    assert len(homes) > 1000
+    assert {name: where for name, where in homes.items() if len(where) > 1 and name not in SHARED_NAMES} == {}

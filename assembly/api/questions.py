@@ -12,7 +12,16 @@ from assembly.geometry.meshfiles import largest_mesh as largest_mesh
 from assembly.model.machine import Machine
 from assembly.model.reader import read_machine
 from assembly.progress import Progress, no_progress
-from assembly.record import InspectRecord, LoadRangeRecord, LoadsRecord, MapRecord, PoseRecord, RangeRecord, StopsRecord
+from assembly.record import (
+    InspectRecord,
+    LoadRangeRecord,
+    LoadsRecord,
+    MapRecord,
+    PoseRecord,
+    RangeRecord,
+    Settings,
+    StopsRecord,
+)
 from assembly.studies.inventory import inventory
 from assembly.studies.load.load_cases import carried
 from assembly.studies.load.load_range import load_range
@@ -21,9 +30,6 @@ from assembly.studies.map_study import MapWish
 from assembly.studies.stops.stop_design import settle_stops
 from assembly.studies.usable.usable_range import RangeWish
 from assembly.studies.usable.usable_range import find_usable_range as range_of
-
-Settings = Mapping[str, float]
-"""Degrees or mm by the name of the drive."""
 
 
 def load(path: str | Path) -> Machine:

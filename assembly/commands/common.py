@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import sys
 from collections.abc import Callable, Iterable, Sequence
 from enum import IntEnum
@@ -11,6 +10,7 @@ from typing import TYPE_CHECKING, TextIO, TypeVar
 
 import click
 
+from assembly.api.cores import all_cores
 from assembly.arguments import Bytes, NameValue, NotNegative, Positive
 from assembly.errors import AssemblyError, CutShortError, Fault, InputError, PictureError
 from assembly.printable import visible
@@ -50,10 +50,6 @@ BY_ERROR = {
 }
 
 
-def _cores() -> int:
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-
-
 def _limited(context: click.Context, _option: click.Parameter, size: int | None) -> None:
     """Let mesh files have ``size`` bytes until the command has ended."""
     if size is not None:
@@ -80,8 +76,8 @@ def FILE(command: Command) -> Command:  # noqa: N802 - a decorator among those b
 CORES = click.option(
     "--cores",
     type=click.IntRange(min=1),
-    default=_cores,
-    callback=lambda _context, _option, given: min(given, _cores()),
+    default=all_cores,
+    callback=lambda _context, _option, given: min(given, all_cores()),
     help="Processes to use, no more than there are cores.  [default: all]",
 )
 SHRANK = click.option(

@@ -15,7 +15,7 @@ from itertools import combinations
 
 import numpy as np
 
-from assembly.clearance.narrow_phase.drawn_shapes import Drawn
+from assembly.clearance.narrow_phase.drawn_shapes import DrawnShape
 from assembly.geometry.mesh import Floats
 from assembly.geometry.shapes import rod
 from assembly.kinematics.bodies import Bodies, gather_bodies
@@ -46,7 +46,7 @@ def find_doubts(machine: Machine) -> tuple[FindingEntry, ...]:
     What is found of a part and of its twin alike is reported once.
     """
     bodies = gather_bodies(machine)
-    solids = {name: [Drawn(part.name, shape) for shape in part.shapes] for name, part in machine.parts.items()}
+    solids = {name: [DrawnShape(part.name, shape) for shape in part.shapes] for name, part in machine.parts.items()}
     found: list[FindingEntry] = []
     for part in machine.parts.values():
         if not _is_mirrored(machine, part):
@@ -73,7 +73,9 @@ def _is_mirrored(machine: Machine, part: Part) -> bool:
     return all(np.array_equal(one.mesh.vertices * _MIRROR, twin.mesh.vertices) for one, twin in every)
 
 
-def _floating(machine: Machine, bodies: Bodies, solids: dict[str, list[Drawn]], part: Part) -> Iterator[FindingEntry]:
+def _floating(
+    machine: Machine, bodies: Bodies, solids: dict[str, list[DrawnShape]], part: Part
+) -> Iterator[FindingEntry]:
     """The groups of shapes of ``part`` that nothing holds, but for the largest."""
     groups = _groups(solids[part.name])
     if len(groups) < 2:
@@ -91,7 +93,7 @@ def _floating(machine: Machine, bodies: Bodies, solids: dict[str, list[Drawn]], 
         yield FindingEntry(FindingKind.FLOATING, place, text, (part.name,), machine.lines.get(place))
 
 
-def _groups(shapes: Sequence[Drawn]) -> list[list[Drawn]]:
+def _groups(shapes: Sequence[DrawnShape]) -> list[list[DrawnShape]]:
     """Shapes that hang together by touching."""
     group_of = {index: {index} for index in range(len(shapes))}
     for a, b in combinations(range(len(shapes)), 2):
@@ -103,7 +105,7 @@ def _groups(shapes: Sequence[Drawn]) -> list[list[Drawn]]:
     return [[shapes[index] for index in group] for group in unique.values()]
 
 
-def _least(group: Iterable[Drawn], rest: Sequence[Drawn]) -> tuple[float, Drawn]:
+def _least(group: Iterable[DrawnShape], rest: Sequence[DrawnShape]) -> tuple[float, DrawnShape]:
     """The least distance in mm from ``group`` to ``rest``, and whom it is to."""
     found = [(each.distance(other), index) for each in group for index, other in enumerate(rest)]
     gap, index = min(found)
@@ -117,7 +119,7 @@ class _Side:
     joint: Joint
     part: str
     bodies: Bodies
-    solids: dict[str, list[Drawn]]
+    solids: dict[str, list[DrawnShape]]
 
     @cached_property
     def at(self) -> Floats:
@@ -125,7 +127,7 @@ class _Side:
         return np.array(self.joint.at_first if self.part == self.joint.first else self.joint.at_second)
 
     @cached_property
-    def shapes(self) -> list[Drawn]:
+    def shapes(self) -> list[DrawnShape]:
         """Everything that is rigid with the part, its own first."""
         others = [name for name in self.bodies.members[self.bodies.body_of[self.part]] if name != self.part]
         return [each for name in (self.part, *others) for each in self.solids[name]]
@@ -136,7 +138,7 @@ class _Side:
         return "first" if self.part == self.joint.first else "second"
 
     @cached_property
-    def nearest(self) -> tuple[float, Drawn]:
+    def nearest(self) -> tuple[float, DrawnShape]:
         """Mm from the joint's point to the nearest shape, and that shape; 0 inside."""
         best, found = np.inf, self.shapes[0]
         for each in sorted(self.shapes, key=lambda each: each.apart_at_least(self.at, self.at)):
@@ -171,9 +173,9 @@ class _Side:
         """Whether anything lies within ``reach`` of the line through the joint's point, somewhere in ``span``."""
         return any(self._is_within(each, line, span, reach) for each in self.shapes)
 
-    def _is_within(self, each: Drawn, line: Floats, span: tuple[float, float], reach: float) -> bool:
+    def _is_within(self, each: DrawnShape, line: Floats, span: tuple[float, float], reach: float) -> bool:
         ends = [self.at + line * mm for mm in span]
-        return Drawn("", Shape("", rod(ends, diameter=2 * reach, facet_error=0.1))).is_within(each, 0.0)
+        return DrawnShape("", Shape("", rod(ends, diameter=2 * reach, facet_error=0.1))).is_within(each, 0.0)
 
 
 def _bare(machine: Machine, joint: Joint, near: _Side, other: _Side) -> FindingEntry | None:

@@ -18,7 +18,7 @@ _REACHES = (10.0, 50.0, np.inf)
 """mm: triangles are looked at in this order of how near they may be."""
 
 
-class Drawn:
+class DrawnShape:
     """One shape of a part, made ready for questions of distance as far as they are asked."""
 
     def __init__(self, part: str, shape: Shape) -> None:
@@ -41,7 +41,7 @@ class Drawn:
         own_low, own_high = self.shape.mesh.bounds
         return float(np.linalg.norm(np.maximum(0.0, np.maximum(low - own_high, own_low - high))))
 
-    def is_within(self, other: Drawn, reach: float) -> bool:
+    def is_within(self, other: DrawnShape, reach: float) -> bool:
         """Whether the two come as near as ``reach`` mm, or one holds the other."""
         if self.apart_at_least(*other.shape.mesh.bounds) > reach:
             return False
@@ -53,7 +53,7 @@ class Drawn:
             return True
         return self.holds(other.shape.mesh.vertices[0]) or other.holds(self.shape.mesh.vertices[0])
 
-    def touches(self, other: Drawn, slack: float) -> bool:
+    def touches(self, other: DrawnShape, slack: float) -> bool:
         """Whether the two are drawn ``slack`` mm apart or less."""
         return self.is_within(other, slack + self.shape.mesh.surface_error + other.shape.mesh.surface_error)
 
@@ -61,7 +61,7 @@ class Drawn:
         """Whether a point (3,) lies inside."""
         return bool(contains(self.shape.mesh, at[None])[0])
 
-    def distance(self, other: Drawn) -> float:
+    def distance(self, other: DrawnShape) -> float:
         """Mm between the surfaces.
 
         Only triangles that may be nearer than some corner of the one is to a corner of the other are looked at.

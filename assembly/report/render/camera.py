@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from assembly.geometry.mesh import Floats
+from assembly.geometry.rotations import unit
 
 Size = tuple[int, int]
 """Width and height in pixels."""
@@ -42,12 +43,6 @@ class Camera:
         scale = size[1] / self.height
         axes = np.stack([self.right * scale, -self.up * scale, self.towards], axis=-1)
         return np.asarray(offset @ axes + (size[0] / 2, size[1] / 2, 0.0))
-
-
-def unit(vector: ArrayLike) -> Floats:
-    """The direction (3,) of ``vector``, which must not be zero."""
-    array = np.asarray(vector, dtype=np.float64)
-    return array / np.linalg.norm(array)
 
 
 def looking(towards: ArrayLike, target: ArrayLike, height: float, near: float = -np.inf) -> Camera:

@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from assembly.geometry.mesh import Floats, Mesh
+from assembly.geometry.rotations import unit
 from assembly.geometry.scene import Scene
-from assembly.report.render.camera import Camera, Size, from_bearing, looking, looking_at_all, unit
+from assembly.report.render.camera import Camera, Size, from_bearing, looking, looking_at_all
 from assembly.report.render.renderer import Renderer
 from assembly.report.render.stage import PAIR, Layer
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from typing import TypeVar
 
 from assembly.record import (
     Change,
@@ -16,6 +17,8 @@ from assembly.record import (
 )
 from assembly.report.text.layout import Block, Heading, Line, Tone
 from assembly.report.text.words import count, figure, short, signed, unit_sign
+
+Side = TypeVar("Side")
 
 SIZE_DIGITS = 2
 DIMENSION_DIGITS = 4
@@ -48,6 +51,13 @@ def _version(version: str) -> str:
     return version or "unknown"
 
 
+def _new_or_gone(before: Side | None, now: Side | None, words: Callable[[Side], str]) -> str:
+    """What came, or what went and how it was."""
+    if now is not None:
+        return f"new, {words(now)}"
+    return f"gone, it was {words(before)}" if before is not None else ""
+
+
 def _dimensions(found: Comparison) -> Iterator[str]:
     for change in found.dimensions:
         yield f"dimension {change.name}: {_dimension(change)}"
@@ -56,9 +66,7 @@ def _dimensions(found: Comparison) -> Iterator[str]:
 def _dimension(change: Change[DimensionEntry]) -> str:
     before, now = change.before, change.now
     if before is None or now is None:
-        side = now or before
-        value = short(side.value, DIMENSION_DIGITS) if side else ""
-        return f"new, {value}" if now else f"gone, it was {value}"
+        return _new_or_gone(before, now, lambda side: short(side.value, DIMENSION_DIGITS))
     told = [f"{short(before.value, DIMENSION_DIGITS)} → {short(now.value, DIMENSION_DIGITS)}"]
     if before.value == now.value:
         told = [f"{short(now.value, DIMENSION_DIGITS)} as before"]
@@ -131,9 +139,7 @@ def _parts(found: Comparison) -> Iterator[str]:
 def _part(change: Change[SolidEntry]) -> str:
     before, now = change.before, change.now
     if before is None or now is None:
-        side = now or before
-        told = f"{_size(side)}, {side.triangles} triangles" if side else ""
-        return f"new, {told}" if now else f"gone, it was {told}"
+        return _new_or_gone(before, now, lambda side: f"{_size(side)}, {side.triangles} triangles")
     told = f"{_size(before)} → {_size(now)}" if _size(before) != _size(now) else _size(now)
     if before.triangles != now.triangles:
         told += f", {before.triangles} → {now.triangles} triangles"
