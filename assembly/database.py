@@ -59,5 +59,5 @@ def is_marked(path: Path, application: int) -> bool:
 
 
 def code_of(error: sqlite3.Error) -> int:
-    """The primary result code; 0 where the error is not SQLite's own."""
+    """The primary result code; 0 if the error is not SQLite's own."""
     return (getattr(error, "sqlite_errorcode", 0) or 0) & 0xFF

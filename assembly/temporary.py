@@ -130,5 +130,5 @@ def _take(handle: int) -> bool:
 
 
 def _is_at(handle: int, path: Path) -> bool:
-    """Whether an open file is still the one at ``path``. FileNotFoundError where there is none."""
+    """Whether an open file is still the one at ``path``. FileNotFoundError if there is none."""
     return os.path.samestat(os.fstat(handle), path.stat())

@@ -1,4 +1,4 @@
-"""Single numbers that give a pair the room that is wanted, each swept in full before it is told."""
+"""Single numbers that give a pair the room that is wanted, each swept in full before it is reported."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ FARTHER = 1.5
 LEAST_SHARE = 0.25
 """Of the way between a change that is not enough and one that is, below which the next is not tried."""
 CLOSE = 0.1
-"""A change that is known to so much is told."""
+"""A change that is known to so much is reported."""
 DIGITS = 6
 NEAR_ENOUGH = 0.05
 """mm by which more than is wanted may be proven."""
@@ -46,7 +46,7 @@ FARTHEST = 60.0
 LEAST_GAIN = 0.02
 """mm of room for each 1 of the number: below this nothing is tried."""
 WORSE = 0.1
-"""mm or degrees that a figure must lose to be told."""
+"""mm or degrees that a figure must lose to be reported."""
 NEAR = 10.0
 """mm or degrees of room above which nobody minds a loss."""
 NEVER_BROKEN = ("clear",)
@@ -201,7 +201,7 @@ def _kept(machine: Machine, pair: tuple[str, str], effort: Effort) -> float:
 
 
 def _broken(before: Record, now: Record) -> str:
-    """The first rule that held and does not hold any more; nothing where all of them do."""
+    """The first rule that held and does not hold any more; nothing if all of them do."""
     held = {frozenset((pair.a, pair.b)) for pair in before.pairs if pair.verdict == "clear"}
     for pair in now.pairs:
         if pair.verdict != "clear" and frozenset((pair.a, pair.b)) in held:

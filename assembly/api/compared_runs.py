@@ -38,7 +38,7 @@ class RunSources:
     def compared(self, words: Sequence[str], shrank_mm: float) -> Comparison:
         """What is not as it was from the first to the second of ``words``; one goes against its last good run.
 
-        Each is the number of a kept run, a record in JSON, or a mechanism file. Raises InputError where one is none.
+        Each is the number of a kept run, a record in JSON, or a mechanism file. Raises InputError if one is none.
         """
         if len(words) > 2:
             raise InputError(Fault(f"{len(words)} runs are given", hint="give two, or one against the last good run"))
@@ -82,5 +82,5 @@ class RunSources:
 
 
 def _number(word: str) -> int | None:
-    """The number of a run, None where the word is a file; no run has as many digits as are read of it."""
+    """The number of a run, None if the word is a file; no run has as many digits as are read of it."""
     return int(word[:MOST_DIGITS]) if word.isascii() and word.isdigit() else None

@@ -55,7 +55,7 @@ def existing(path: Path, note: Note) -> Iterator[History]:
 
 
 def place_to_keep(given: Path | None, note: Note, *, asked: bool) -> Path | None:
-    """Where a run is to be kept, None where nobody asked for it; tried before anything long is computed.
+    """Where a run is to be kept, None if nobody asked for it; tried before anything long is computed.
 
     Raises OutputError or InputError.
     """
@@ -94,12 +94,12 @@ def change_since(record: Record, given: Path | None, before: int | None, note: N
 
 
 def compared_with(history: History, before: int, record: Record, shrank_mm: float) -> Comparison:
-    """What is not as it was in the kept run ``before``. Raises InputError where that is damaged."""
+    """What is not as it was in the kept run ``before``. Raises InputError if that is damaged."""
     return compare(history.record(before), record, shrank_mm=shrank_mm, told=(f"run {before}", "this run"))
 
 
 def git_commit(folder: Path) -> str | None:
-    """The commit that is checked out round ``folder``; None where there is no git or it does not answer."""
+    """The commit that is checked out round ``folder``; None if there is no git or it does not answer."""
     command = ["git", "-C", str(folder), "rev-parse", "--verify", "HEAD"]
     try:
         # Our own words and a folder, no shell.

@@ -70,7 +70,7 @@ def _solids(settled: StopsSettled) -> dict[str, bytes]:
 
 
 def nearest_scene(checked: CheckResult, rank: int = 0) -> MakeScene | None:
-    """The pair of a sweep with the least room, where it comes nearest; None where nothing was measured.
+    """The pair of a sweep with the least room, where it comes nearest; None if nothing was measured.
 
     ``rank`` 1 is the pair with the least room but for one, and so on.
     """
@@ -84,7 +84,7 @@ def nearest_scene(checked: CheckResult, rank: int = 0) -> MakeScene | None:
 
 
 def pose_scene(looked: LookResult) -> MakeScene | None:
-    """The pair with the least room at one setting; None where there is no pair."""
+    """The pair with the least room at one setting; None if there is no pair."""
     if not looked.seen:
         return None
     seen = looked.seen[0]
@@ -93,7 +93,7 @@ def pose_scene(looked: LookResult) -> MakeScene | None:
 
 
 def stop_scene(settled: StopsSettled) -> MakeScene | None:
-    """The first stop where it is struck; None where the stops were not proven."""
+    """The first stop where it is struck; None if the stops were not proven."""
     return None if settled.proof is None else partial(_stop_scene, settled)
 
 

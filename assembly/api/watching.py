@@ -76,7 +76,7 @@ class _Watched:
     seen: dict[Path, Stamp] = field(default_factory=dict)
     """The files, as they were just before they were read; of a broken machine also their folders."""
     digests: Mapping[str, str] = field(default_factory=dict)
-    """Of what was checked last; empty where that was broken."""
+    """Of what was checked last; empty if that was broken."""
     faults: tuple[str, ...] = ()
     """What is wrong, as it was reported since the last save; it is reported once for each save."""
     start: Record | None = None

@@ -114,7 +114,7 @@ def _asked(swept: SweepResult, figures: tuple[FigureEntry, ...], pair: tuple[str
 
 
 def _check_wanted(figure: FigureEntry, wanted: float) -> None:
-    """InputError where less is wanted than the file requires: nothing that gives only that would be an answer."""
+    """InputError if less is wanted than the file requires: nothing that gives only that would be an answer."""
     if wanted < (figure.required or 0.0):
         names, required = " and ".join(map(shown, figure.names)), figure.required
         hint = f"ask for {required:g} mm or more, or change the rule in [clearance]"
@@ -122,7 +122,7 @@ def _check_wanted(figure: FigureEntry, wanted: float) -> None:
 
 
 def _lacking(figure: FigureEntry | None) -> float | None:
-    """What a pair that does not keep its clearance should keep, mm; None where it does."""
+    """What a pair that does not keep its clearance should keep, mm; None if it does."""
     return figure.required if figure is not None and figure.verdict != "clear" else None
 
 

@@ -40,7 +40,7 @@ Say = Callable[[str], None]
 
 @contextmanager
 def open_memory(path: Path | None, say: Say, *, anew: bool = False) -> Iterator[DiskMemory | None]:
-    """The memory at ``path``, None where there is to be none; ``anew``: it recalls nothing.
+    """The memory at ``path``, None if there is to be none; ``anew``: it recalls nothing.
 
     ``say`` is reported, in a line, what cannot be recalled or kept.
     """
@@ -187,7 +187,7 @@ def _seal(own: str, data: bytes) -> bytes:
 
 
 def _read(own: str, row: bytes) -> CachedPair | None:
-    """What is known, None where a row cannot be read or is not as it was written: altered, or another key's."""
+    """What is known, None if a row cannot be read or is not as it was written: altered, or another key's."""
     if not isinstance(row, bytes):
         return None
     seal, data = row[:SEAL_BYTES], row[SEAL_BYTES:]

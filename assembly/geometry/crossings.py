@@ -72,7 +72,7 @@ def _require_nothing_lost(removed: Floats, cut: Indices, mesh: Mesh, file: str) 
 
 
 def _crossing(vertices: Floats, faces: Indices, found: Meetings) -> Floats | None:
-    """A place (3,) at which a shell runs through itself; None where facets only touch or belong to several bodies.
+    """A place (3,) at which a shell runs through itself; None if facets only touch or belong to several bodies.
 
     In the wedges between two surfaces that cross the winding number takes three values; round a shell that only
     touches itself it is that of its inside or of its outside.

@@ -26,7 +26,7 @@ class FacetEstimate:
     """Largest distance in mm between the facets of a mesh and a smooth surface through its vertices."""
 
     fine: float
-    """As far as facets that bend by less than 40° show; 0 where nothing looks round."""
+    """As far as facets that bend by less than 40° show; 0 if nothing looks round."""
     coarse: float
     """Of even rings of five to eight facets alone, which as likely are true polygons."""
 

@@ -32,7 +32,7 @@ def meetings(vertices: Floats, faces: Indices) -> Meetings:
     """Where facets of ``faces`` (m, 3) over ``vertices`` (n, 3) mm cut or touch away from corners they share.
 
     Facets that share an edge, and facets in one plane, are left out: where those lie on each other, the facets
-    next to them meet. The depth is 0 where they only touch.
+    next to them meet. The depth is 0 if they only touch.
     """
     triangles = vertices[faces]
     slack = max(_SLACK, 1e-13 * float(np.abs(vertices).max(initial=0.0)))

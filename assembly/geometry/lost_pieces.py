@@ -104,7 +104,7 @@ def _samples(mesh: Mesh) -> Floats:
 
 
 def _farthest(points: Floats, mesh: Mesh, within: float) -> tuple[Floats, float]:
-    """The point farthest from the facets of ``mesh`` and how far it is, mm; 0 where all are ``within``."""
+    """The point farthest from the facets of ``mesh`` and how far it is, mm; 0 if all are ``within``."""
     from scipy.spatial import cKDTree
 
     near = cKDTree(_samples(mesh)).query(points)[0]

@@ -12,7 +12,7 @@ _AGAIN = "damaged or made up: export or copy it again"
 
 
 def require_plain(data: bytes, file: str) -> dict[bytes, int]:
-    """How many of each element the header promises. Raises InputError where ``data`` cannot hold as many.
+    """How many of each element the header promises. Raises InputError if ``data`` cannot hold as many.
 
     So does a number in text that is longer than any number: its reader gives all numbers the room of the longest.
     """

@@ -19,7 +19,7 @@ _TITLE = b"Swingroom surface, millimetres"
 
 
 def parse_stl(data: bytes, file: str) -> Floats:
-    """Corners (m, 3, 3) of the facets in ``data``, in the file's unit; raises InputError where it is cut off."""
+    """Corners (m, 3, 3) of the facets in ``data``, in the file's unit; raises InputError if it is cut off."""
     if not data.strip():
         raise InputError(Fault("the file is empty", file=file))
     claimed = int.from_bytes(data[_HEADER - 4 : _HEADER], "little")

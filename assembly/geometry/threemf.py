@@ -50,9 +50,9 @@ class _Model:
 
 
 def parse_3mf(data: bytes, file: str) -> tuple[Floats, Indices, str]:
-    """Vertices (n, 3), triangles (m, 3) where the build places them, and the unit, empty where none is stated.
+    """Vertices (n, 3), triangles (m, 3) where the build places them, and the unit, empty if none is stated.
 
-    Raises InputError where the archive is damaged, holds more than a mesh can, or names objects it does not hold.
+    Raises InputError if the archive is damaged, holds more than a mesh can, or names objects it does not hold.
     """
     model = _Model()
     try:
@@ -141,7 +141,7 @@ def _placed(element: Any, name: str) -> tuple[_Key, Floats]:
 
 
 def _assembled(model: _Model, file: str) -> tuple[Floats, Indices]:
-    """All triangles where the build places them. InputError where objects hold each other or are too many."""
+    """All triangles where the build places them. InputError if objects hold each other or are too many."""
     arrays = {key: _arrays(each, file) for key, each in model.objects.items()}
     points, corners, count = [np.empty((0, 3))], [np.empty((0, 3), dtype=np.int64)], 0
     waiting = [(key, pose, 0) for key, pose in reversed(model.placed)]

@@ -18,11 +18,11 @@ SUFFIXES = frozenset((".sqlite3", ".sqlite", ".db"))
 
 
 def open_history(path: Path) -> History:
-    """The history at ``path``, a new one where there is none; a context manager.
+    """The history at ``path``, a new one if there is none; a context manager.
 
     One that is damaged is renamed, with the files that belong to it, and a new one begun; ``notes`` then says so.
-    One in a place that may not be written can still be read. Raises InputError where it is not a history, newer than
-    this program or not to be read, OutputError where it cannot be written.
+    One in a place that may not be written can still be read. Raises InputError if it is not a history, newer than
+    this program or not to be read, OutputError if it cannot be written.
     """
     _prepare(path)
     notes: tuple[str, ...] = ()

@@ -91,7 +91,7 @@ def _change(old: PairEntry, new: PairEntry, shrank_mm: float) -> PairChange:
 
 
 def _grown(old: PairEntry, new: PairEntry) -> tuple[float | None, bool]:
-    """By how much the room grew, and whether that is only the least it did; None where it is not known to have changed.
+    """By how much the room grew, and whether that is only the least it did; None if it is not known to have changed.
 
     What was seen of a pair that was not closed in on may be far above its least: then only the bounds are compared.
     """

@@ -53,7 +53,7 @@ class History:
         self._connection.close()
 
     def check_writable(self) -> None:
-        """Raises OutputError where a run could not be saved."""
+        """Raises OutputError if a run could not be saved."""
         if self._refused is not None:
             raise self._refused
 
@@ -95,7 +95,7 @@ class History:
         return RunEntry(*self._row(f"{_ENTRIES} WHERE number = ?", number))
 
     def record(self, number: int) -> Record:
-        """The whole record of one run. Raises InputError where there is no such run or it is damaged."""
+        """The whole record of one run. Raises InputError if there is no such run or it is damaged."""
         (data,) = self._row("SELECT record FROM runs WHERE number = ?", number)
         try:
             text = decompressed(data)
@@ -119,7 +119,7 @@ class History:
         return dict(self._asked("SELECT file, sha256 FROM digests WHERE run = ? ORDER BY file", (number,)))
 
     def pair_over_time(self, file: str, a: str, b: str) -> tuple[PairPoint, ...]:
-        """One pair in every run of a machine that checked it, the newest first. InputError where none did."""
+        """One pair in every run of a machine that checked it, the newest first. InputError if none did."""
         rows = self._asked(
             "SELECT runs.number, runs.made, runs.git_commit, pairs.verdict, least_mm, depth_mm, proven_mm, required_mm,"
             " settings, closed_in, depth_at_most_mm"

@@ -24,7 +24,7 @@ def told(path: Path, doing: str) -> Iterator[None]:
 
 
 def plain_error(error: sqlite3.Error, path: Path, doing: str) -> SwingroomError:
-    """An OutputError where writing failed, else an InputError."""
+    """An OutputError if writing failed, else an InputError."""
     kind = InputError if doing == "read" else OutputError
     return kind(_fault(code_of(error), str(error), f"cannot {doing} the history {path}"))
 

@@ -101,7 +101,7 @@ class MobilityEntry:
 
 @dataclass(frozen=True, slots=True)
 class InspectRecord:
-    """What the file holds. ``faults`` is not empty where the machine cannot be put together."""
+    """What the file holds. ``faults`` is not empty if the machine cannot be put together."""
 
     format: int
     kind: Literal["inspect"]

@@ -15,7 +15,7 @@ RatedWord = Literal["whole", "radial", "axial"]
 
 @dataclass(frozen=True, slots=True)
 class RatingEntry:
-    """A rating of the builder's beside the force that it is for, None where that is open and only a least is known."""
+    """A rating of the builder's beside the force that it is for, None if that is open and only a least is known."""
 
     of: RatedWord
     rating_n: float
@@ -91,7 +91,7 @@ class CarriedEntry:
 
 @dataclass(frozen=True, slots=True)
 class StopLoadEntry:
-    """A stop in place of its drive's effort; ``force_n`` and ``held`` are None where the load pulls away from it."""
+    """A stop in place of its drive's effort; ``force_n`` and ``held`` are None if the load pulls away from it."""
 
     striker: str
     struck: str

@@ -28,7 +28,7 @@ class MapCell:
     """A cell by its centre ``at``: what was measured there, and what holds at every setting of the cell.
 
     ``least_mm``: the smallest distance, of the parts ``a`` and ``b``; ``room_mm``: the smallest of all distances less
-    what the pair must keep. None where the centre cannot be reached, or where nothing is proven.
+    what the pair must keep. None if the centre cannot be reached, or where nothing is proven.
     """
 
     at: Settings
@@ -80,9 +80,9 @@ class MapRecord:
     """The map of ``pair``, or where that is None of all ``pairs`` that move, over the drives named in ``counts``.
 
     ``counts``: cells along each of these drives, whose last runs quickest in ``cells``; all others are ``held``.
-    ``required_mm``: what every pair must keep, None where pairs differ. ``still_pairs`` are not in the map; those of
+    ``required_mm``: what every pair must keep, None if pairs differ. ``still_pairs`` are not in the map; those of
     them that are too near are listed in ``still``. ``names`` of the pairs in the map; ``swept``: what the sweep says of
-    these pairs over the whole range, None where it was not asked. ``unsettled``: pairs whose cells are measured at the
+    these pairs over the whole range, None if it was not asked. ``unsettled``: pairs whose cells are measured at the
     worst roll of a part of which no single roll was found, with the sweep's answer: such a cell is no failure yet.
     """
 
@@ -124,18 +124,18 @@ class MapRecord:
 
     @property
     def least(self) -> MapCell | None:
-        """The cell with the smallest distance, of equal ones that nearest to rest; None where none can be reached."""
+        """The cell with the smallest distance, of equal ones that nearest to rest; None if none can be reached."""
         return self.lowest(lambda cell: cell.least_mm)
 
     @property
     def proven_mm(self) -> float | None:
-        """No setting of the mapped range has less, None where that is not proven in some cell."""
+        """No setting of the mapped range has less, None if that is not proven in some cell."""
         bounds = [cell.proven_mm for cell in self.cells]
         proven = [bound for bound in bounds if bound is not None]
         return min(proven) if len(proven) == len(bounds) else None
 
     def lowest(self, length: Callable[[MapCell], float | None]) -> MapCell | None:
-        """The cell where ``length`` is smallest, of equal ones that nearest to rest; None where it is nowhere known."""
+        """The cell where ``length`` is smallest, of equal ones that nearest to rest; None if it is nowhere known."""
         known = [(value, cell) for cell in self.cells if (value := length(cell)) is not None]
         equal = min((value for value, _ in known), default=0.0) + EQUAL_MM
         return min((cell for value, cell in known if value <= equal), key=self._way_from_rest, default=None)

@@ -35,7 +35,7 @@ class PoseGrid:
 
     ``axes``: evenly spaced settings of each drive. ``places`` (N, B, 7): each body's reference point and turn; of no
     meaning where not ``reached`` (N,). ``error_mm``: the largest error measured of any point of any part inside the
-    cells, of the part ``error_part`` at ``error_at``; None where no cell could be tried.
+    cells, of the part ``error_part`` at ``error_at``; None if no cell could be tried.
     """
 
     axes: Mapping[str, Floats]

@@ -105,7 +105,7 @@ class RangeCell:
     """One setting looked at: whether it is usable, and the kind of rule that is the worst ``broken`` there, if any.
 
     ``room_mm``: the least clearance less what is required, of ``a`` and ``b``; ``reserve``: what is left to the limit
-    of ``joint``. Both None where the setting is not reached, or there is none.
+    of ``joint``. Both None if the setting is not reached, or there is none.
     """
 
     at: Settings

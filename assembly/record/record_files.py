@@ -18,7 +18,7 @@ def save(record: Record, path: Path) -> None:
 
 
 def load_record(path: Path) -> Record:
-    """The record at ``path``. Raises InputError where it is missing, broken or of another format."""
+    """The record at ``path``. Raises InputError if it is missing, broken or of another format."""
     try:
         text = path.read_text(encoding="utf-8")
     except OSError as error:

@@ -267,5 +267,5 @@ class StopsRecord:
     """Why no heights were found for which the proof holds."""
     given_up: tuple[GivenUpEntry, ...] = ()
     heights_to_write: tuple[PasteEntry, ...] = ()
-    """None where the design is not proven."""
+    """None if the design is not proven."""
     ranges_to_write: tuple[PasteEntry, ...] = ()

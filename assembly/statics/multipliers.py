@@ -51,15 +51,15 @@ class Settled:
 
     @property
     def size(self) -> float | None:
-        """Its size; None where the split depends on stiffness."""
+        """Its size; None if the split depends on stiffness."""
         return self.least if self.unique else None
 
     def along(self, direction: Floats) -> float | None:
-        """Its component along the unit ``direction`` (c,); None where that is not settled."""
+        """Its component along the unit ``direction`` (c,); None if that is not settled."""
         return None if (np.abs(self.open @ direction) > OPEN).any() else float(self.known @ direction)
 
     def across(self, line: Floats) -> float | None:
-        """Its size square to the unit ``line`` (c,); None where that is not settled."""
+        """Its size square to the unit ``line`` (c,); None if that is not settled."""
         aside = self.open - np.outer(self.open @ line, line)
         return None if (np.abs(aside) > OPEN).any() else self.least_across(line)
 

@@ -36,7 +36,7 @@ class Rating:
 
 @dataclass(frozen=True, slots=True)
 class RatingCheck:
-    """A joint's force beside its rating; ``newtons`` is None where it is open, ``least`` what it is at least."""
+    """A joint's force beside its rating; ``newtons`` is None if it is open, ``least`` what it is at least."""
 
     rating: Rating
     newtons: float | None
@@ -51,7 +51,7 @@ class RatingCheck:
 
     @property
     def reserve(self) -> float | None:
-        """N that are left, below zero where the rating is exceeded; None where the force is open."""
+        """N that are left, below zero where the rating is exceeded; None if the force is open."""
         return None if self.newtons is None else self.rating.newtons - self.newtons
 
     @property

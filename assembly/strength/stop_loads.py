@@ -89,7 +89,7 @@ def squeeze_by_energy(stiffness_n_per_mm: float, energy_j: float, pressing_n: fl
 
 
 def strain(pad: RubberPad, squeeze: Squeeze) -> float:
-    """Give over thickness; the linear law holds while it is small. InputError where nothing of the pad is left."""
+    """Give over thickness; the linear law holds while it is small. InputError if nothing of the pad is left."""
     if squeeze.give_mm >= pad.thickness_mm:
         message = f"the pad would give {squeeze.give_mm:z.2f} mm and is {pad.thickness_mm:g} mm thick"
         raise InputError(Fault(message, hint="choose a thicker, larger or stiffer pad, or a longer lever"))

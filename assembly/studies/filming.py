@@ -53,7 +53,7 @@ class Filmed:
 def film(machine: Machine, wish: FilmWish) -> Filmed:
     """Where all parts stand, as wished.
 
-    Raises InputError for a drive there is not or a value outside its range, AssemblyError where the machine cannot be
+    Raises InputError for a drive there is not or a value outside its range, AssemblyError if the machine cannot be
     put together, be it at rest or where the wish begins.
     """
     at = np.array(checked_settings(machine, wish.settings))

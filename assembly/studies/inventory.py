@@ -39,7 +39,7 @@ def inventory(machine: Machine) -> InspectRecord:
     """List what ``machine`` is made of; a machine that cannot be put together is listed too, with the reason.
 
     What joints miss by and loops gape by is at rest. Where loops do not close, the joints that are to blame gape and
-    all others are closed; nothing is told of it where it is something else that keeps the machine apart.
+    all others are closed; nothing is reported of it where it is something else that keeps the machine apart.
     """
     machine = with_doubts(machine)
     bodies = gather_bodies(machine)

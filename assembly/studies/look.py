@@ -58,7 +58,7 @@ class LookResult:
 def look(machine: Machine, settings: Mapping[str, float]) -> LookResult:
     """Everything at one setting; drives that are not named stay at 0.
 
-    Raises InputError for a drive there is not or a value outside its range, AssemblyError where the machine
+    Raises InputError for a drive there is not or a value outside its range, AssemblyError if the machine
     cannot be put together.
     """
     at = checked_settings(machine, settings)
@@ -101,7 +101,7 @@ def _worst(verdicts: Collection[VerdictWord]) -> VerdictWord:
 class _Rolled:
     """The setting with the rolls at which a pair is seen, their names, and how much nearer it may come at others.
 
-    ``open_``: why a pair that is too near there is undecided; nothing where that fails.
+    ``open_``: why a pair that is too near there is undecided; nothing if that fails.
     """
 
     at: Setting

@@ -99,8 +99,8 @@ def map_clearance(
     ``unsettled``: what a sweep that has chosen the rolls of this machine says of pairs for which it found none; by
     default both are done here.
 
-    Raises InputError for names and numbers that cannot be, AssemblyError where the machine cannot be put together,
-    CutShortError where a process that measures died.
+    Raises InputError for names and numbers that cannot be, AssemblyError if the machine cannot be put together,
+    CutShortError if a process that measures died.
     """
     lattice = lattice_of(machine, wish)
     check_pair(machine, wish)
@@ -136,7 +136,7 @@ def map_clearance(
 
 
 def _only(values: Iterable[float]) -> float | None:
-    """The value that all of them have, None where they differ."""
+    """The value that all of them have, None if they differ."""
     found = set(values)
     return found.pop() if len(found) == 1 else None
 
@@ -201,7 +201,7 @@ def _step_faults(machine: Machine, wish: MapWish, held: Mapping[str, float]) -> 
 
 
 def check_pair(machine: Machine, wish: MapWish) -> None:
-    """Raise InputError where a part of the pair wished is not there."""
+    """Raise InputError if a part of the pair wished is not there."""
     unknown = [*unknown_parts(machine.parts, wish.pair or ())]
     if unknown:
         raise InputError(*unknown)

@@ -37,7 +37,7 @@ def track_drives(
 ) -> Tracked:
     """The machine at ``settings`` (others at 0), and unless it is ``still`` one track for each drive, from there.
 
-    Raises InputError for a drive there is not or a value outside its range, AssemblyError where the machine cannot be
+    Raises InputError for a drive there is not or a value outside its range, AssemblyError if the machine cannot be
     put together there.
     """
     at = checked_settings(machine, settings)

@@ -112,7 +112,7 @@ def roll_entries(bodies: Bodies, idle: Iterable[IdleRoll]) -> tuple[FreedomEntry
 
 
 def finite(value: float | None) -> float | None:
-    """``value``, None where it is not finite."""
+    """``value``, None if it is not finite."""
     return value if value is not None and isfinite(value) else None
 
 

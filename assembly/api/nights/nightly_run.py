@@ -60,8 +60,8 @@ class Night:
 def run_night(places: NightPaths, wish: NightWish, tell: Tell, progress: Progress) -> Night:
     """Check every mechanism file; what there is to say goes to ``tell`` as soon as it is known.
 
-    Raises InputError if there is no file, CutShortError where another nightly is at work in the same folder,
-    OutputError where it cannot be written.
+    Raises InputError if there is no file, CutShortError if another nightly is at work in the same folder,
+    OutputError if it cannot be written.
     """
     found = some_mechanisms(places.folders)
     prepare_folder(places.out)
@@ -91,7 +91,7 @@ def _opening(found: MechanismFiles, folder: Path) -> Iterator[Block]:
 
 @contextmanager
 def _past(place: Path, shrank_mm: float, night: Night, say: Tell) -> Iterator[Past | None]:
-    """The history, or None where it cannot be used: the machines are checked all the same."""
+    """The history, or None if it cannot be used: the machines are checked all the same."""
     try:
         history = open_history(place)
     except SwingroomError as error:

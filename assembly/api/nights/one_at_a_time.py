@@ -13,7 +13,7 @@ LOCK = ".nightly.lock"
 
 @contextmanager
 def alone_in(folder: Path) -> Iterator[None]:
-    """Keep every other nightly out of ``folder``. Raises CutShortError where one is at work there, OutputError.
+    """Keep every other nightly out of ``folder``. Raises CutShortError if one is at work there, OutputError.
 
     The system itself holds the lock for as long as this process lives; the file stays behind and means nothing.
     """

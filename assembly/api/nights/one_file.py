@@ -71,7 +71,7 @@ def worst(*standings: NightStanding) -> NightStanding:
 
 
 def check_file(file: MechanismFile, wish: NightWish, past: Past | None, folder: Path, progress: Progress) -> NightEntry:
-    """Check ``file`` and leave its results in ``folder``; ``past`` is None where the history cannot be used."""
+    """Check ``file`` and leave its results in ``folder``; ``past`` is None if the history cannot be used."""
     faults, start = _Faults(), time.monotonic()
     swept, change, notes = None, None, []
     with faults.caught("the check"):

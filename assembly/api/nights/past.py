@@ -31,7 +31,7 @@ class Past:
         return self.history.last(machine_key(path))
 
     def change(self, before: int | None, record: Record) -> NightChange:
-        """What is not as it was in run ``before``. Raises InputError where that is damaged."""
+        """What is not as it was in run ``before``. Raises InputError if that is damaged."""
         if before is None:
             return FIRST
         found = compared_with(self.history, before, record, self.shrank_mm)

@@ -55,7 +55,7 @@ class _Guess:
     kept: float
 
     def short_of(self, value: float) -> _Guess | None:
-        """The range ended before ``value``, at which the pair was seen to fail; None where that is at rest."""
+        """The range ended before ``value``, at which the pair was seen to fail; None if that is at rest."""
         if value > 0:
             return replace(self, high=_short_of(min(value, self.high) - self.step), step=2 * self.step)
         if value < 0:
@@ -66,7 +66,7 @@ class _Guess:
 def smaller_range(machine: Machine, failing: PairResult, most: int) -> SmallerRange | None:
     """The widest range that was found for a pair, ``proven`` or not, after at most ``most`` sweeps of it.
 
-    None where no end of one drive's range takes out all places at which the pair was seen to fail.
+    None if no end of one drive's range takes out all places at which the pair was seen to fail.
     """
     guess = max(_guesses(machine, failing), key=lambda one: one.kept, default=None)
     made = None
@@ -98,7 +98,7 @@ def _guesses(machine: Machine, failing: PairResult) -> Iterator[_Guess]:
 
 
 def _guess(drive: Drive, column: int, fails: Floats, half: float) -> _Guess | None:
-    """The range between the innermost ``fails`` of both sides; None where there are such at rest."""
+    """The range between the innermost ``fails`` of both sides; None if there are such at rest."""
     above, below = fails[fails > 0], fails[fails < 0]
     if len(above) + len(below) < len(fails) or drive.high <= drive.low:
         return None

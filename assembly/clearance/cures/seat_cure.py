@@ -37,7 +37,7 @@ LINED = (JointKind.PIN, JointKind.SLIDE, JointKind.PIN_SLIDE)
 
 
 def seat_cure(groups: CellGroups, pair: CheckedPair, a: Solid, b: Solid) -> CureEntry | None:
-    """The seat that a pair of joined parts wants; None where they are not joined, or do not overlap round the joint.
+    """The seat that a pair of joined parts wants; None if they are not joined, or do not overlap round the joint.
 
     Shapes that bear in the joint are named as its seat; else a ball round it, the smallest that serves.
     """
@@ -86,7 +86,7 @@ def _in_both(one: CollisionModel, other: CollisionModel) -> Floats:
 
 
 def _reach(places: Sequence[Floats], at: Floats) -> float | None:
-    """How far from the joint what two parts share round it reaches, mm; None where they share nothing near it.
+    """How far from the joint what two parts share round it reaches, mm; None if they share nothing near it.
 
     ``places``: corners (k, 3) of each thing shared. One that goes all round the joint has its corners about it.
     """

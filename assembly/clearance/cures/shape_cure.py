@@ -58,7 +58,7 @@ def shape_cure(
     solids: tuple[Solid, Solid],
     every: Sequence[PairResult],
 ) -> CureEntry | None:
-    """The shortest shift of one of the two ``shapes`` that cures a pair; None where none is known.
+    """The shortest shift of one of the two ``shapes`` that cures a pair; None if none is known.
 
     ``solids``: both parts as the pair sees them; ``every``: all pairs as they are.
     """
@@ -94,7 +94,7 @@ def _spoiled(before: dict[tuple[str, str], PairResult], after: dict[tuple[str, s
 
 
 def _maybe_nearer(before: PairResult | None, after: PairResult) -> bool:
-    """Whether a clear pair may come nearer than before, and so near that it is worth telling."""
+    """Whether a clear pair may come nearer than before, and so near that it is worth reporting."""
     if before is None or before.verdict is not Verdict.CLEAR:
         return False
     lowest = min(after.least, after.proven or 0.0)

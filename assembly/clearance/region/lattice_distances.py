@@ -34,7 +34,7 @@ class LatticeDistances:
     Pairs that rolls move are measured at all rolls that the ends of rods allow. Figures above ``ceiling`` mm are of no
     interest: where there are no lower ones, ``found`` is the ceiling.
 
-    ``found`` (2, N) mm: the smallest distance and room, infinite where a setting is not reached; ``owner`` (2, N):
+    ``found`` (2, N) mm: the smallest distance and room, infinite if a setting is not reached; ``owner`` (2, N):
     numbers of the pairs they belong to, -1 where none. By the numbers of their solids: ``known`` (N, 4), distance in
     mm and direction as measured, else nan, and ``bounds`` (N,) mm, what none is less than.
     """

@@ -29,7 +29,7 @@ class End:
 
 @dataclass(frozen=True, slots=True)
 class Stops:
-    """With drive ``axis`` stopped at ``low`` and ``high``: how far ``other`` can go each way; None where it cannot."""
+    """With drive ``axis`` stopped at ``low`` and ``high``: how far ``other`` can go each way; None if it cannot."""
 
     axis: int
     low: float

@@ -185,7 +185,7 @@ def _lost(stop: TravelStop, ground: Ground, gap: StopGap, height: float) -> Yiel
 
 
 def _unfit(stop: TravelStop, ground: Ground, needed: Floats, room: Floats) -> str:
-    """Why no height will do; nothing where one does."""
+    """Why no height will do; nothing if one does."""
     row = int(np.argmax(needed))
     if not np.isfinite(needed).any():
         if np.isfinite(room).all():
@@ -242,7 +242,7 @@ def _acting(design: StopDesign, ground: Ground, gap: StopGap, limits: Floats, ro
 
 
 def _struck_aside(ground: Ground, gap: StopGap, height: float, acts: Floats) -> str:
-    """Where the stop is struck on its flank before its end is reached; nothing where it is not."""
+    """Where the stop is struck on its flank before its end is reached; empty if it is not."""
     short = height - gap.heights(ground.solved(acts))
     row = int(np.argmax(short))
     if short[row] <= ASIDE:

@@ -62,7 +62,7 @@ class StopGap:
     def heights(self, solved: Solved, most: float = LONGEST) -> Floats:
         """Heights (N,) mm at which the stop just touches.
 
-        Infinite where nothing meets it up to ``most`` or the setting is not reached, 0 where there is no room even for
+        Infinite where nothing meets it up to ``most`` or the setting is not reached, 0 if there is no room even for
         none.
         """
         places = self._places(solved)

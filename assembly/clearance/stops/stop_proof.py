@@ -42,7 +42,7 @@ class StopProof:
     swept: PairsSwept
     struck: Mapping[str, StruckProof]
     joints: tuple[tuple[Limit, Extremes | None], ...]
-    """Every motion that has a limit, and its bounds over the stopped range; None where nothing is proven of it."""
+    """Every motion that has a limit, and its bounds over the stopped range; None if nothing is proven of it."""
 
 
 def prove_stops(
@@ -56,7 +56,7 @@ def prove_stops(
 ) -> StopProof | None:
     """Sweep ``machine`` with stops of these ``designs`` over the range that they leave.
 
-    None where there is no stop, or one that is none. ``struck``: what is known already of where they are struck.
+    None if there is no stop, or one that is none. ``struck``: what is known already of where they are struck.
     ``chosen``: what came of the parts of which some roll is asked.
     """
     if not designs or any(design.faults for design in designs.values()):
@@ -86,7 +86,7 @@ def _joint_bounds(search: JointSearch, limits: Sequence[Limit]) -> list[Extremes
 
 
 def _end_of_rod(search: JointSearch, limit: Limit, rod: Rod) -> Extremes | None:
-    """How far an end leans where its rod is rolled to serve all ends; None where that is neither proven nor refuted."""
+    """How far an end leans where its rod is rolled to serve all ends; None if that is neither proven nor refuted."""
     return None if prove_roll(search, rod)[0] is Verdict.UNDECIDED else end_where_rolled(search, limit)
 
 

@@ -47,7 +47,7 @@ TOO_LOW: Colour = (251, 226, 214)
 
 @dataclass(frozen=True, slots=True)
 class TrendLine:
-    """One value for each run, oldest first, None where the run had none; below 0 the rule is broken."""
+    """One value for each run, oldest first, None if the run had none; below 0 the rule is broken."""
 
     label: str
     now: str

@@ -31,7 +31,7 @@ class CheckedFile:
 
 @dataclass(frozen=True, slots=True)
 class _Case:
-    """One rule: ``tag`` is empty where it is kept."""
+    """One rule: ``tag`` is empty if it is kept."""
 
     name: str
     tag: str = ""

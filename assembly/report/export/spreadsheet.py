@@ -65,7 +65,7 @@ def _raised(value: float | None) -> str:
 
 
 def _number(value: float | None) -> str:
-    """Never in powers of ten, nothing where there is nothing."""
+    """Never in powers of ten, nothing if there is nothing."""
     if value is None:
         return ""
     return f"{value:z.{DIGITS}f}".rstrip("0").rstrip(".")

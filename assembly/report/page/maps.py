@@ -62,7 +62,7 @@ def _names(cell: MapCell) -> str:
 
 
 def step_of(cell: MapCell) -> int | str:
-    """Number of the cell's colour: 0 where it fails, more the more room there is."""
+    """Number of the cell's colour: 0 if it fails, more the more room there is."""
     if not cell.reached or cell.room_mm is None:
         return UNREACHED
     return bisect_right(STEPS_MM, cell.room_mm) if cell.least_mm else 0

@@ -15,7 +15,7 @@ QUALITY = "20"
 
 
 def mp4_trouble(size: tuple[int, int]) -> tuple[str, str]:
-    """Why no film of ``size`` can be made here, and what helps; empty where it can."""
+    """Why no film of ``size`` can be made here, and what helps; empty if it can."""
     if find_spec("av") is None:
         return "MP4 needs the library av, which is not installed", INSTALL
     if size[0] % 2 or size[1] % 2:

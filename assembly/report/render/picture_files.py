@@ -24,7 +24,7 @@ LARGEST_FILM = 2048
 
 
 def check_film(size: tuple[int, int], ending: str) -> None:
-    """InputError where no film of ``size`` can be written into a file of that ending."""
+    """InputError if no film of ``size`` can be written into a file of that ending."""
     check_size(size, LARGEST_FILM)
     trouble, hint = mp4_trouble(size) if ending == ".mp4" else ("", "")
     if trouble:
@@ -32,7 +32,7 @@ def check_film(size: tuple[int, int], ending: str) -> None:
 
 
 def still_picture(subject: Subject, look: Look) -> bytes:
-    """One PNG. PictureError where nothing can draw."""
+    """One PNG. PictureError if nothing can draw."""
     with drawing_or_told():
         data = BytesIO()
         still_sheet(subject, look).save(data, "PNG")
@@ -40,12 +40,12 @@ def still_picture(subject: Subject, look: Look) -> bytes:
 
 
 def run_film(subject: Subject, look: Look, ending: str, progress: Progress) -> bytes:
-    """A film of all places of the subject. PictureError where nothing can draw."""
+    """A film of all places of the subject. PictureError if nothing can draw."""
     return _film(moving_sheets(subject, look), len(subject.captions), ending, progress)
 
 
 def turn_film(subject: Subject, look: Look, ending: str, number: int, progress: Progress) -> bytes:
-    """A film once round the subject in ``number`` frames. PictureError where nothing can draw."""
+    """A film once round the subject in ``number`` frames. PictureError if nothing can draw."""
     return _film(turning_sheets(subject, look, number), number, ending, progress)
 
 

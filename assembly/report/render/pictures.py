@@ -42,8 +42,8 @@ _GHOST_WHOLE, _GHOST_CLOSE = 0.35, 0.14
 def draw(scene: Scene, path: Path, size: tuple[int, int] = (1600, 900)) -> None:
     """Draw ``scene`` into the PNG ``path``, in whole or not at all.
 
-    Raises InputError for a size that cannot be, OutputError where the file cannot be written,
-    PictureError where nothing can draw.
+    Raises InputError for a size that cannot be, OutputError if the file cannot be written,
+    PictureError if nothing can draw.
     """
     check_size(size)
     with drawing_or_told():
@@ -53,7 +53,7 @@ def draw(scene: Scene, path: Path, size: tuple[int, int] = (1600, 900)) -> None:
 
 @contextmanager
 def drawing_or_told() -> Iterator[None]:
-    """Draw in here: PictureError where OpenGL does not work on this machine, or where drawing fails in any way."""
+    """Draw in here: PictureError if OpenGL does not work on this machine, or where drawing fails in any way."""
     if trouble := opengl_trouble():
         raise PictureError(Fault(trouble, hint=ONLY_A_PICTURE))
     try:
@@ -66,7 +66,7 @@ def drawing_or_told() -> Iterator[None]:
 
 @cache
 def opengl_trouble() -> str:
-    """Why OpenGL cannot be used here, empty where it can: found by drawing in a process of its own, once.
+    """Why OpenGL cannot be used here, empty if it can: found by drawing in a process of its own, once.
 
     Where a driver is missing, OpenGL does not fail but ends the process that asked for it.
     """

@@ -37,7 +37,7 @@ class StageSolid:
 
 
 def stage(scene: Scene) -> tuple[StageSolid, ...]:
-    """The solids of ``scene``; PictureError where one has no finite place or nothing is left to draw."""
+    """The solids of ``scene``; PictureError if one has no finite place or nothing is left to draw."""
     for one in scene.solids:
         if not np.isfinite(one.mesh.vertices).all():
             raise PictureError(f"part {one.name[:60]!r} cannot be drawn: it has corners at no finite place")

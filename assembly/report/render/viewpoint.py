@@ -52,7 +52,7 @@ class Focus:
 
 
 def focus(scene: Scene) -> Focus | None:
-    """The gap or the overlap of ``scene``; None where it has neither."""
+    """The gap or the overlap of ``scene``; None if it has neither."""
     if scene.overlap is not None and len(scene.overlap.faces):
         return _on_overlap(scene.overlap)
     if scene.gap is None:
@@ -131,7 +131,7 @@ def _seen(renderer: Renderer, about: Focus | None, camera: Camera, reach: float)
 
 
 def _clear_sight(depth: Floats, about: Focus, camera: Camera, reach: float) -> float:
-    """1 where nothing that is ``depth`` (h, w) mm deep hides what the picture is about, 0 where that is buried.
+    """1 where nothing that is ``depth`` (h, w) mm deep hides what the picture is about, 0 if that is buried.
 
     It is buried ``reach`` mm behind what stands before it.
     """

@@ -11,11 +11,11 @@ from assembly.report.text.words import MINUS, below, count, figure, gap, part, s
 
 DIMENSIONS_TOLD = 8
 POINTS_TOLD = 4
-"""Coordinates of points that are told besides dimensions and lengths."""
+"""Coordinates of points that are reported besides dimensions and lengths."""
 FIGURES_TOLD = 14
 LOSSES_TOLD = 2
 LEAST_TOLD = 0.0005
-"""A slope that is told as 0.000."""
+"""A slope that is reported as 0.000."""
 UNITS = {"mm": "mm", "deg": "degrees"}
 
 
@@ -73,11 +73,11 @@ def _slope_blocks(asked: FigureEntry, record: HelpRecord) -> Iterator[Block]:
 
 
 Gained = tuple[float | None, float | None]
-"""What a figure gains for 1 more, and for 1 less, at all places that govern it; None where the machine is torn."""
+"""What a figure gains for 1 more, and for 1 less, at all places that govern it; None if the machine is torn."""
 
 
 def _ranked(asked: FigureEntry, numbers: dict[str, NumberEntry]) -> Iterator[tuple[str, Gained]]:
-    """Every number with an effect that can be told, dimensions and lengths first, the largest effect first."""
+    """Every number with an effect that can be reported, dimensions and lengths first, the largest effect first."""
     found = {name: _gained(asked.places, name) for place in asked.places for name in _names(place)}
     told = [(name, gained) for name, gained in found.items() if _size(gained) >= LEAST_TOLD]
     yield from sorted(told, key=lambda each: (numbers[each[0]].kind == "point", -_size(each[1])))

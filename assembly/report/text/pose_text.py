@@ -72,7 +72,7 @@ def _failure(pair: PairAtEntry) -> str:
 
 
 def _rolled(pair: PairAtEntry) -> str:
-    """The roll at which a pair was the worst, of all that the ends allow; nothing where no part of it can roll."""
+    """The roll at which a pair was the worst, of all that the ends allow; nothing if no part of it can roll."""
     return f" at {setting(pair.rolls, {})}" if pair.rolls else ""
 
 

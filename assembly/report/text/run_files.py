@@ -12,7 +12,7 @@ from assembly.report.text.layout import Block, Line, Tone
 
 @dataclass(frozen=True, slots=True)
 class Files:
-    """What was written where, None where it was not; ``picture_note``: why there is no picture."""
+    """What was written where, None if it was not; ``picture_note``: why there is no picture."""
 
     record: Path | None = None
     picture: Path | None = None

@@ -90,7 +90,7 @@ def _nearest(record: Record) -> Iterator[Block]:
 
 
 def how_to_close_in(shown: Sequence[PairEntry]) -> str:
-    """What the figures of pairs mean that were not closed in on; nothing where all were."""
+    """What the figures of pairs mean that were not closed in on; nothing if all were."""
     struck = [pair.overlap is not None or pair.swallowed for pair in shown]
     measured = [pair.closed_in or pair.least_mm is None for pair in shown]
     told = all(one or other for one, other in zip(struck, measured, strict=True))

@@ -182,7 +182,7 @@ def told_findings(findings: Iterable[FindingEntry]) -> Iterator[str]:
 
 
 def estimates(pair: PairEntry) -> str:
-    """What of a proven distance rests on an estimate, to be said beside it; nothing where all is stated or exact."""
+    """What of a proven distance rests on an estimate, to be said beside it; nothing if all is stated or exact."""
     if not pair.estimated:
         return ""
     errors = [f"{one.file} of {figure(max(one.surface_error_mm, 0.001), 3)} mm" for one in pair.estimated]

@@ -57,7 +57,7 @@ def carried(machine: Machine, settings: Mapping[str, float], names: Iterable[str
     """What the load cases of ``names``, or all of the file, ask of joints and drives; drives not named stay at 0.
 
     Raises InputError for a drive, setting or load case that is none and for a stop that does not act on its drive,
-    AssemblyError where the machine cannot be put together or stands at a dead centre.
+    AssemblyError if the machine cannot be put together or stands at a dead centre.
     """
     cases, at = chosen_cases(machine.loads, names), checked_settings(machine, settings)
     mechanism = assemble(machine)

@@ -105,7 +105,7 @@ def _is_worse(check: RatingCheck, than: RatingCheck) -> bool:
 def load_range(machine: Machine, held: Mapping[str, float], names: Iterable[str] = ()) -> LoadRangeRecord:
     """The load cases of ``names``, or all of the file, over the range; drives that are ``held`` stay where they are.
 
-    Raises InputError for a drive, setting or load case that is none, AssemblyError where the machine cannot be put
+    Raises InputError for a drive, setting or load case that is none, AssemblyError if the machine cannot be put
     together at rest.
     """
     cases, fixed = chosen_cases(machine.loads, names), checked_settings(machine, held)

@@ -42,7 +42,7 @@ class PoseTable:
     ``axes``: the settings along each drive, in its unit, evenly spaced. ``centres`` (N, B, 3) mm and ``turns``
     (N, B, 4): where each body's reference point stands, and its ``world_from_rest`` as unit quaternion; of no meaning
     where not ``reached`` (N,). ``wanted_mm``: what its error was to stay below. ``error_mm``: the largest error of any
-    point of any part inside any cell, at the setting ``error_at`` and of a part of ``error_body``; None where no cell
+    point of any part inside any cell, at the setting ``error_at`` and of a part of ``error_body``; None if no cell
     has all its corners.
     """
 

@@ -47,7 +47,7 @@ OVER = 0.25
 
 @dataclass(frozen=True, slots=True, eq=False)
 class StopsSettled:
-    """A design and its proof, None where a stop is none, and their record."""
+    """A design and its proof, None if a stop is none, and their record."""
 
     designed: StopsDesigned
     proof: StopProof | None
@@ -59,7 +59,7 @@ def designed_stops(
 ) -> StopsDesigned:
     """Design every stop of ``machine`` once, unproven. ``heights`` (mm by name) go before those of the file.
 
-    Raises InputError for a height of no stop, AssemblyError where the machine cannot be put together.
+    Raises InputError for a height of no stop, AssemblyError if the machine cannot be put together.
     """
     with _designer(machine, progress, cores, heights) as designer:
         return designer.designed()
@@ -186,7 +186,7 @@ class _Designer:
         return new
 
     def corrected(self, designed: StopsDesigned, at: Setting) -> str:
-        """Make the stop that it costs least of its range act before ``at``; why none can, nothing where one does."""
+        """Make the stop that it costs least of its range act before ``at``; why none can, nothing if one does."""
         drives, least = list(self.machine.drives.values()), (np.inf, "")
         for name, design in designed.designs.items():
             stop, column = design.stop, list(self.machine.drives).index(design.stop.drive)

@@ -38,7 +38,7 @@ from assembly.studies.stops.proofs import proof_entry, proof_verdict
 
 
 def stops_record(designed: StopsDesigned, proof: StopProof | None, why_none: str = "") -> StopsRecord:
-    """The record of one stop design, made now; ``proof`` is None where a stop is none.
+    """The record of one stop design, made now; ``proof`` is None if a stop is none.
 
     ``why_none``: why no heights were found for which the proof holds.
     """

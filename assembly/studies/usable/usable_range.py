@@ -72,8 +72,8 @@ def find_usable_range(
 
     ``unsettled``: what a sweep that has chosen the rolls of this machine says of pairs for which it found none; by
     default both are done here.
-    Raises InputError for names and numbers that cannot be, AssemblyError where the machine cannot be put together,
-    CutShortError where a process that measures died.
+    Raises InputError for names and numbers that cannot be, AssemblyError if the machine cannot be put together,
+    CutShortError if a process that measures died.
     """
     grid = checked_grid(machine, wish)
     progress("assemble", 0, 0)
