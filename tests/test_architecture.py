@@ -22,6 +22,7 @@ FLOORS = {
     "database": 0.5,
     "printable": 0.5,
     "temporary": 0.5,
+    "parallel": 0.7,
     "geometry": 1,
     "record": 1.5,
     "model": 2,

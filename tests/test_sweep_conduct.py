@@ -125,7 +125,7 @@ def test_a_worker_that_dies_while_strikes_are_shown_takes_no_verdict_away(monkey
     whole = run(on_slide(box((0, 0, 0), (20, 20, 20)), box((0, 0, 12), (10, 10, 10)), -3.0, 4.0), decide_only=True)
     monkeypatch.setattr(sweeping, "show_strike", die)
     cut = run(on_slide(box((0, 0, 0), (20, 20, 20)), box((0, 0, 12), (10, 10, 10)), -3.0, 4.0), decide_only=True)
-    assert cut.stopped.startswith("a process that measures distances died")
+    assert cut.stopped.startswith("a process that searches pairs died")
     assert [pair.verdict for pair in cut.pairs] == [pair.verdict for pair in whole.pairs] == [Verdict.FAILS]
 
 

@@ -9,7 +9,18 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 LIBRARIES = ("numpy", "scipy", "python-fcl", "manifold3d", "trimesh", "networkx", "shapely")
-COMPUTES = ("geometry", "record", "model", "strength", "kinematics", "statics", "clearance", "studies", "cache")
+COMPUTES = (
+    "parallel",
+    "geometry",
+    "record",
+    "model",
+    "strength",
+    "kinematics",
+    "statics",
+    "clearance",
+    "studies",
+    "cache",
+)
 """Folders of this package whose sources decide what is found of a pair, and how it is kept."""
 
 

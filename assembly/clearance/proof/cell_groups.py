@@ -85,6 +85,16 @@ class CellGroups:
         rolled = (cells for groups in self._rolled.values() for cells in groups.made)
         return (*self._made.values(), *rolled)
 
+    @property
+    def count(self) -> int:
+        """How many cells were made."""
+        return sum(map(len, self.made))
+
+    @property
+    def poses(self) -> int:
+        """How many postures were solved at the centres of cells."""
+        return sum(len(np.unique(cells.centre_of)) for cells in self.made)
+
 
 def _largest(every: Iterable[Drives]) -> set[Drives]:
     """Those sets of drives that are part of no other."""

@@ -25,6 +25,7 @@ class PairState:
 
     ``bound`` mm, what boxes prove; ``at_rest`` and ``decided`` mm, its least at these moments, infinite where it was
     not measured. ``found`` stands for the search where there is none; ``corners`` show a least that was not measured.
+    ``searched``: what is found of it was searched now, here or by a worker.
     """
 
     pair: CheckedPair
@@ -36,11 +37,19 @@ class PairState:
     decided: float = np.inf
     found: PairFound | None = None
     corners: Witness | None = None
+    searched: bool = False
 
     def cached_at(self, depth: Depth) -> PairFound | None:
         """What earlier sweeps found of it, looked into so far."""
         found = None if self.known is None else self.known.found.get(depth)
         return found and replace(found, result=replace(found.result, pair=self.pair))
+
+    def recall(self, depth: Depth | None = None) -> bool:
+        """Take what is known of it at ``depth`` in the place of a search, or else at its own; whether there is any."""
+        found = self.cached_at(depth) if depth else self.cached_at(self.depth) or self.cached_at(Depth.SHOWN)
+        if found is not None:
+            self.found, self.depth = found, depth or self.depth
+        return found is not None
 
     @property
     def deepest(self) -> PairFound | None:

@@ -64,18 +64,21 @@ class SearchStages:
     def wake(self, states: Sequence[PairState]) -> None:
         """Begin to search pairs."""
         self.make_ready(states)
-        for state in states:
-            self.begin(state)
+        self.bound_by_boxes(states)
 
     def make_ready(self, states: Sequence[PairState]) -> None:
         """Searches for pairs, and the solids that they need."""
         searches = self.solid_table.add(state.pair for state in states)
         self.bench.add(self.solid_table.solids[len(self.bench.collision_models) :])
         for state, search in zip(states, searches, strict=True):
-            state.search, state.found = search, None
+            state.search, state.found, state.searched = search, None, True
 
-    def begin(self, state: PairState) -> None:
-        """Bound a pair by boxes."""
+    def bound_by_boxes(self, states: Sequence[PairState]) -> None:
+        """Bound pairs by boxes round all the room that their parts can take."""
+        for state in states:
+            self._begin(state)
+
+    def _begin(self, state: PairState) -> None:
         (search,) = _searches([state])
         whole = PieceSearch(search, search.a, search.b, search.rolls)
         cells = self.cells_of(whole)

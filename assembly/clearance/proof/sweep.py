@@ -11,28 +11,28 @@ import time
 from collections.abc import Iterator, Sequence
 from concurrent.futures import BrokenExecutor, Executor
 from contextlib import contextmanager
-from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 
 from assembly.clearance.narrow_phase.checked_pairs import Pairs
 from assembly.clearance.narrow_phase.pair_result import Effort, PairResult, Verdict, Work
-from assembly.clearance.narrow_phase.queries import Bench, bench
-from assembly.clearance.proof.at_rest import corners_apart
+from assembly.clearance.narrow_phase.queries import Bench
 from assembly.clearance.proof.cached import CachedPair, Depth
 from assembly.clearance.proof.cell_groups import CellGroups
-from assembly.clearance.proof.cells import Cells
+from assembly.clearance.proof.handed_out import LOST, HandedOut
 from assembly.clearance.proof.pair_search import PairSearch
 from assembly.clearance.proof.pair_state import PairsSwept, PairState
-from assembly.clearance.proof.pair_verdict import judge
 from assembly.clearance.proof.refiner import Progress
+from assembly.clearance.proof.search_task import SearchContext
+from assembly.clearance.proof.settled import result_of, settle
 from assembly.clearance.proof.solid_table import SolidTable
 from assembly.clearance.proof.stages import SearchStages, required_of
 from assembly.clearance.proof.strike import show_strike
+from assembly.clearance.proof.task_groups import worth_workers
+from assembly.clearance.proof.unreached import unreached, unresolved_share
 from assembly.kinematics.mechanism import Mechanism
-from assembly.kinematics.singular import NEAR, weakest_loop
-from assembly.kinematics.solver import unreachable
-from assembly.record import UnreachableEntry
+from assembly.parallel.workers import Workers, workers
 
 NEAREST = 20
 """This many of the nearest pairs are always closed in on."""
@@ -40,8 +40,6 @@ AT_REST_AT_ONCE = 64
 STRIKES_SHOWN = 12
 """At most this many failing pairs are shown with overlap and first contacts; the others keep their numbers."""
 STOPPED_BY_HAND = "stopped by hand"
-UNREACHABLE_TOLD = 20
-"""At most this many places that cannot be reached are reported one by one."""
 
 
 def sweep_pairs(
@@ -55,15 +53,19 @@ def sweep_pairs(
 ) -> PairsSwept:
     """Decide every pair over the whole range, then close in on the nearest.
 
-    ``executor``: where distances are measured; default is ``effort.cores`` processes of this machine. ``known``: of
+    ``executor``: where pairs are searched; default is ``effort.cores`` processes of this machine, or this one where
+    there is little to search. ``known``: of
     each pair, what earlier sweeps found under the same key (``keys.pair_keys``). ``groups``: the cells of an earlier
     sweep of a machine that moves alike, so that its motion is not proven again.
     """
     recalled = known or [None] * len(pairs.checked)
     states = [PairState(pair, one) for pair, one in zip(pairs.checked, recalled, strict=True)]
-    with bench((), effort.cores, executor) as queries:
-        solid_table = SolidTable(mechanism, pairs.solids)
-        return _Sweep(mechanism, states, solid_table, effort, progress, queries, groups or CellGroups(mechanism)).run()
+    made = _Sweep(pairs, states, effort, progress, groups or CellGroups(mechanism))
+    unknown = [state.pair for state in states if state.known is None]
+    if executor is None and (effort.cores == 1 or not worth_workers(mechanism, unknown)):
+        return made.run()
+    with workers(effort.cores, executor) as handed_to:
+        return made.run(handed_to)
 
 
 class _BudgetSpentError(Exception):
@@ -74,25 +76,25 @@ class _Sweep:
     """One run: the courses of all pairs, and the cells they share."""
 
     def __init__(
-        self,
-        mechanism: Mechanism,
-        states: Sequence[PairState],
-        solid_table: SolidTable,
-        effort: Effort,
-        progress: Progress,
-        queries: Bench,
-        groups: CellGroups,
+        self, pairs: Pairs, states: Sequence[PairState], effort: Effort, progress: Progress, groups: CellGroups
     ) -> None:
-        self.mechanism, self.effort, self.progress, self.bench = mechanism, effort, progress, queries
-        self.states, self.solid_table = states, solid_table
+        self.mechanism, self.effort, self.progress = groups.mechanism, effort, progress
+        self.bench = Bench((), Path(), None)
+        self.pairs, self.states, self.solid_table = pairs, states, SolidTable(self.mechanism, pairs.solids)
         self.groups, self.covered = groups, False
-        self.search_stages = SearchStages(self.groups, solid_table, queries, effort, progress, self._check_budget)
+        self.search_stages = SearchStages(groups, self.solid_table, self.bench, effort, progress, self._check_budget)
         self.moving = [state for state in states if not state.pair.rigidly_coupled]
+        self.needed = max((required_of(state.pair) for state in states), default=0.0) + effort.interest_mm
         self.began = time.monotonic()
         self.work, self.stopped = Work(), ""
+        self.handed_out: HandedOut | None = None
 
-    def run(self) -> PairsSwept:
-        self.search_stages.make_ready([state for state in self.states if state.known is None])
+    def run(self, handed_to: Workers | None = None) -> PairsSwept:
+        """Sweep in this process, or let workers search."""
+        if handed_to is None:
+            self.search_stages.make_ready([state for state in self.states if state.known is None])
+        else:
+            self.handed_out = self._hand_to(handed_to)
         with self._stopping():
             with self._stage("prove motion"):
                 self._prove_motion()
@@ -107,17 +109,30 @@ class _Sweep:
                 self._look_again()
         return self._result()
 
+    def _hand_to(self, workers_: Workers) -> HandedOut:
+        few = len(self.moving) <= NEAREST
+        context = SearchContext(self.mechanism, self.pairs, self.effort, self.groups, self.needed, few)
+        return HandedOut(workers_, context, self.states, self.work, self.progress, self._left_s, self._why)
+
+    def _left_s(self) -> float | None:
+        """Seconds that are left for a task that begins now."""
+        self._check_budget()
+        return None if self.effort.budget_s is None else self.effort.budget_s - (time.monotonic() - self.began)
+
+    def _why(self, error: BaseException) -> str:
+        return self.effort.spent if isinstance(error, _BudgetSpentError) else STOPPED_BY_HAND
+
     @contextmanager
     def _stopping(self) -> Iterator[None]:
         """Note why what is done here ends early, where it does."""
         try:
             yield
         except _BudgetSpentError:
-            self.stopped = f"the budget of {self.effort.budget_s:g} s was spent"
+            self.stopped = self.effort.spent
         except KeyboardInterrupt:
             self.stopped = STOPPED_BY_HAND
         except BrokenExecutor:
-            self.stopped = "a process that measures distances died, perhaps for want of memory"
+            self.stopped = LOST
 
     @contextmanager
     def _stage(self, name: str) -> Iterator[None]:
@@ -130,26 +145,28 @@ class _Sweep:
     def _prove_motion(self) -> None:
         """Find cells whose motion is proven, and settle what boxes round the room that parts take can settle."""
         self.groups.of_blocks()
+        self.covered = True
+        unknown = [state for state in self.states if state.known is None]
+        if self.handed_out is not None:
+            self.handed_out.search("search", unknown)
+        else:
+            self.search_stages.bound_by_boxes(unknown)
         for state in self.states:
             if state.known is not None:
                 state.bound = state.known.bound
-            else:
-                self.search_stages.begin(state)
-        self.covered = True
 
     def _look_at_rest(self) -> None:
         """Measure at rest every pair that may come near, and as many of the others as it takes to know the nearest.
 
         A pair that boxes keep farther off has the distance of two of its points as its least.
         """
-        needed = max((required_of(state.pair) for state in self.states), default=0.0) + self.effort.interest_mm
         asked = [state for state in self.states if self.effort.asks_for(state.pair)]
         near = asked + [
-            one for one in self.states if one.pair.rigidly_coupled and one.bound < needed and one not in asked
+            one for one in self.states if one.pair.rigidly_coupled and one.bound < self.needed and one not in asked
         ]
         far = sorted((one for one in self.moving if one not in asked), key=lambda state: state.bound)
         nearest = np.inf
-        while near or (far and far[0].bound < max(needed, nearest)):
+        while near or (far and far[0].bound < max(self.needed, nearest)):
             near, far = near + far[:AT_REST_AT_ONCE], far[AT_REST_AT_ONCE:]
             self._note_at_rest(near)
             near, found = [], sorted(state.at_rest for state in self.moving)
@@ -162,8 +179,13 @@ class _Sweep:
             if state.known is not None:
                 state.at_rest = state.known.at_rest
         unknown = [state for state in states if state.at_rest == np.inf]
-        self.search_stages.wake([state for state in unknown if state.search is None])
-        self.search_stages.measure_at_rest(unknown)
+        if self.handed_out is None:
+            self.search_stages.wake([state for state in unknown if state.search is None])
+            self.search_stages.measure_at_rest(unknown)
+        elif unknown:
+            self.handed_out.search("look at rest", unknown)
+            for state in unknown:
+                state.at_rest = state.known.at_rest if state.known is not None else np.inf
 
     def _to_decide(self) -> list[PairState]:
         """The moving pairs that are searched; of those that are not, what was known when they were decided."""
@@ -182,58 +204,55 @@ class _Sweep:
         return [state for state in ranked if state.depth is Depth.CLOSED_IN and state.search is not None]
 
     def _look_again(self) -> None:
-        """Take what is known of the pairs that are not searched; search those that no sweep looked into so far."""
-        missing = []
-        for state in self.states:
-            if state.search is None:
-                state.found = state.cached_at(state.depth) or state.cached_at(Depth.SHOWN)
-                if state.found is None:
-                    missing.append(state)
-        self.search_stages.to_depth(missing)
+        """Take what is known of the pairs that are not searched here; search those that no sweep looked into so far."""
+        missing = [state for state in self.states if state.search is None and not state.recall()]
+        if self.handed_out is None:
+            self.search_stages.to_depth(missing)
+        elif missing:
+            self.handed_out.search("look again", missing)
+            for state in missing:
+                state.recall()
 
     def _check_budget(self) -> None:
         if self.effort.budget_s is not None and time.monotonic() - self.began > self.effort.budget_s:
             raise _BudgetSpentError
 
     def _result(self) -> PairsSwept:
-        for state in self.states:
-            self._settle(state)
+        if self.stopped:
+            self._bound_rest()
         pairs = [self._verdict(state) for state in self.states]
         if not self.stopped and self.effort.strikes_shown:
             with self._stopping(), self._stage("show strikes"):
                 self._show_strikes(pairs)
-        self.work.poses += sum(len(np.unique(cells.centre_of)) for cells in self.groups.made)
-        self.work.cells, self.work.queries = sum(map(len, self.groups.made)), self.bench.queries
-        self.work.query_seconds = round(self.bench.seconds, 3)
-        self.work.recalled = sum(state.search is None for state in self.states)
+        self.work.poses += self.groups.poses
+        self.work.cells += self.groups.count
+        self.work.queries += self.bench.queries
+        self.work.query_seconds = round(self.work.query_seconds + self.bench.seconds, 3)
+        self.work.recalled = sum(not state.searched for state in self.states)
         collision_models = {
             exclusion: self.bench.collision_models[number] for exclusion, number in self.solid_table.numbers.items()
         }
-        lost = self._unreachable() if self.covered else ()
-        share = self._unresolved_share() if self.covered else 1.0
+        lost = unreached(self.groups) if self.covered else ()
+        share = unresolved_share(self.groups) if self.covered else 1.0
         return PairsSwept(
             tuple(pairs), tuple(self.states), lost, share, self.stopped, self.work, self.groups, collision_models
         )
 
-    def _settle(self, state: PairState) -> None:
-        """See to it that a pair has a result: what is known of it, or a least that two of its points show."""
-        search = state.search
-        if search is None:
-            state.found = state.found or state.deepest
-        elif not np.isfinite(search.least):
-            state.corners = corners_apart(self.mechanism, search, self.solid_table.source)
-            search.found(state.corners.distance, np.zeros(len(self.mechanism.machine.drives) + len(search.rolls)))
+    def _bound_rest(self) -> None:
+        """Bound by boxes what workers did not come to, and measure it at rest if the time allowed was spent.
+
+        Where it was stopped by hand nobody wants to wait for that.
+        """
+        rest = [state for state in self.states if state.search is None and state.known is None]
+        self.search_stages.make_ready(rest)
+        if self.covered:
+            self.search_stages.bound_by_boxes(rest)
+        if self.stopped == self.effort.spent:
+            self.search_stages.measure_at_rest([state for state in rest if state.bound < self.needed])
 
     def _verdict(self, state: PairState) -> PairResult:
-        """From its search, or as it is known; of a sweep that ended early, as far as any earlier one looked into it."""
-        search, unresolved = state.search, 1.0
-        if search is None:
-            if state.found is None:
-                raise LookupError(f"nothing is known of {state.pair.a} and {state.pair.b}")
-            return state.found.result
-        if self.covered:
-            unresolved = self.search_stages.cells_of(search).unresolved_share()
-        return judge(search, self.groups, stopped=self.stopped, unresolved=unresolved).bracketed(self.effort)
+        settle(self.search_stages, state)
+        return result_of(self.search_stages, state, stopped=self.stopped, covered=self.covered)
 
     def _show_strikes(self, pairs: list[PairResult]) -> None:
         """For the failing pairs, worst first: the region, the deepest overlap, and the first contact on each way."""
@@ -243,7 +262,6 @@ class _Sweep:
         self._recall_failing(failing, chosen)
         for number, index in enumerate(failing):
             state = self.states[index]
-            self._settle(state)
             pairs[index] = self._verdict(state)
             if index in chosen and state.search is not None:
                 self.progress("show strikes", number, len(chosen))
@@ -256,44 +274,12 @@ class _Sweep:
 
     def _recall_failing(self, failing: Sequence[int], chosen: Sequence[int]) -> None:
         """Take what is known of failing pairs, shown where ``chosen``; search those of which that is not known."""
-        missing = []
-        for index in failing:
-            state = self.states[index]
-            if state.search is None:
-                depth = Depth.SHOWN if index in chosen else state.depth
-                state.found = state.cached_at(depth)
-                if state.found is None:
-                    missing.append(state)
-                else:
-                    state.depth = depth
-        self.search_stages.to_depth(missing)
-
-    def _unresolved_share(self) -> float:
-        """No more of the range than this could not be proven to go together."""
-        return min(1.0, sum(cells.unresolved_share() for cells in self.groups.of_blocks()))
-
-    def _unreachable(self) -> tuple[UnreachableEntry, ...]:
-        """The widest of the cells that were given up, one by one; first those whose centre cannot be assembled."""
-        every = [cells for cells in self.groups.of_blocks() if len(cells.unresolved)]
-        if not every:
-            return ()
-        places = [(cells, number) for cells in every for number in cells.unresolved.tolist()]
-        reached = np.concatenate([cells.reached[cells.unresolved] for cells in every])
-        width = np.concatenate([cells.share_of_range(cells.unresolved) for cells in every])
-        first = np.lexsort((-width, reached))[:UNREACHABLE_TOLD]
-        return tuple(self._lost(*places[row]) for row in first)
-
-    def _lost(self, cells: Cells, number: int) -> UnreachableEntry:
-        """What is wrong in the middle of one cell that was given up.
-
-        One that is proven in itself does not agree with those it touches, or nothing joins it to rest: the machine may
-        be on another assembly of its links.
-        """
-        solved = cells.solved(np.array([number]))
-        names = list(self.mechanism.machine.drives)
-        told = tuple(names[drive] for drive in cells.drives) if len(cells.drives) < len(names) else ()
-        lost = replace(unreachable(self.mechanism, solved, 0), drives=told)
-        if not solved.reached[0]:
-            return lost
-        loop, left = weakest_loop(self.mechanism, solved.posture)
-        return replace(lost, loop=loop or lost.loop, near_singular=left < NEAR or bool(cells.motion.certified[number]))
+        known = [index for index in failing if self.states[index].search is None]
+        wanted = {index: Depth.SHOWN if index in chosen else self.states[index].depth for index in known}
+        missing = [self.states[index] for index in known if not self.states[index].recall(wanted[index])]
+        if self.handed_out is None:
+            self.search_stages.to_depth(missing)
+        elif missing:
+            self.handed_out.show("show strikes", missing)
+            for state in missing:
+                state.recall(Depth.SHOWN)

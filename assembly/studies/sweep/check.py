@@ -6,28 +6,24 @@ import time
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import partial
-
-import numpy as np
 
 from assembly.clearance.narrow_phase.checked_pairs import Pairs, gather_pairs
 from assembly.clearance.narrow_phase.drawing_doubts import with_doubts
 from assembly.clearance.narrow_phase.named_pairs import effort_faults
 from assembly.clearance.narrow_phase.pair_result import Effort, PairResult
-from assembly.clearance.narrow_phase.witness import Witnesses, shown_by
+from assembly.clearance.narrow_phase.witness import Witnesses
 from assembly.clearance.proof.blocked_roll import judge_unchosen, unsettled
 from assembly.clearance.proof.cache_keys import pair_keys
 from assembly.clearance.proof.cached import CachedPair, PairFound, ResultCache
+from assembly.clearance.proof.nearest_points import with_witnesses
 from assembly.clearance.proof.pair_state import PairsSwept
 from assembly.clearance.proof.some_roll import ChosenRoll, with_chosen_rolls
 from assembly.clearance.proof.sweep import sweep_pairs
 from assembly.errors import InputError
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.mechanism import Mechanism
-from assembly.kinematics.roll_columns import with_named_rolls
-from assembly.kinematics.rows import Posture
-from assembly.kinematics.solver import solve
 from assembly.model.machine import Machine
 from assembly.progress import Progress
 
@@ -64,7 +60,7 @@ def check(
     Raises AssemblyError where it cannot be put together, InputError where ``effort`` names a pair that there is not.
 
     ``progress`` is told each stage, and how many pairs of how many are done with it. ``executor``: where
-    distances are measured; default is ``effort.cores`` processes of this machine. What ``memory`` knows of a pair is
+    pairs are searched; default is ``effort.cores`` processes of this machine. What ``memory`` knows of a pair is
     not computed again, and what is found is kept in it. ``only``: the one pair of parts that is swept.
     """
     seconds: dict[str, float] = {}
@@ -92,7 +88,8 @@ def check(
     with stage("sweep"):
         swept = sweep_pairs(mechanism, pairs, left, progress, executor, known)
     with stage("nearest points"):
-        found = with_witnesses(mechanism, pairs, swept)
+        witnesses = Witnesses(mechanism, pairs.solids, swept.collision_models)
+        found = with_witnesses(mechanism, witnesses, swept.states, swept.pairs)
     if memory and not swept.stopped:
         with stage("keep"):
             memory.keep(_learnt(keys, swept, found))
@@ -109,33 +106,7 @@ def _stage(progress: Progress, seconds: dict[str, float], name: str) -> Iterator
     seconds[name] = round(time.monotonic() - start, 3)
 
 
-def with_witnesses(mechanism: Mechanism, pairs: Pairs, swept: PairsSwept) -> list[PairFound]:
-    """Each pair with its nearest points and shapes at the setting that shows its least."""
-    to_measure = [index for index, state in enumerate(swept.states) if not state.found and not state.corners]
-    witnesses = Witnesses(mechanism, pairs.solids, swept.collision_models)
-    every = zip(swept.states, swept.pairs, strict=True)
-    found = [state.found or PairFound(result, state.corners) for state, result in every]
-    for rolls in dict.fromkeys(swept.pairs[index].rolls for index in to_measure):
-        own = [index for index in to_measure if swept.pairs[index].rolls == rolls]
-        solved = solve(with_named_rolls(mechanism, rolls), np.array([swept.pairs[index].at for index in own]))
-        for row, index in enumerate(own):
-            result = swept.pairs[index]
-            if np.isfinite(result.least) and solved.reached[row]:
-                found[index] = _show_pair(witnesses, result, solved.posture.take(np.array([row])))
-    return found
-
-
 def _learnt(keys: Sequence[str], swept: PairsSwept, found: Sequence[PairFound]) -> dict[str, CachedPair]:
     """What was searched now, to be kept."""
     every = zip(keys, swept.states, found, strict=True)
-    return {key: state.with_found(own) for key, state, own in every if state.search is not None}
-
-
-def _show_pair(witnesses: Witnesses, result: PairResult, posture: Posture) -> PairFound:
-    """A sweep that was stopped leaves its strikes without an overlap; it is then taken where the strike was seen."""
-    witness = witnesses.nearest(result.pair, posture)
-    if result.overlap is None and result.least <= 0:
-        result = replace(result, overlap=witnesses.overlap(result.pair, posture, result.at))
-    if result.overlap is not None:
-        witness = shown_by(witness, result.overlap)
-    return PairFound(result, witness)
+    return {key: state.with_found(own) for key, state, own in every if state.searched}

@@ -1,0 +1,200 @@
+"""The search of some pairs as one task: what a worker does, and what it gives back.
+
+A worker keeps its cells and its solids from task to task. What it finds of a pair depends on neither, so it is the same
+whichever worker searches it, and together with whichever others.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from assembly.clearance.narrow_phase.checked_pairs import Pairs
+from assembly.clearance.narrow_phase.pair_result import Effort, PairResult, Verdict
+from assembly.clearance.narrow_phase.queries import Bench
+from assembly.clearance.narrow_phase.witness import Witnesses
+from assembly.clearance.proof.cached import CachedPair, Depth
+from assembly.clearance.proof.cell_groups import CellGroups
+from assembly.clearance.proof.nearest_points import with_witnesses
+from assembly.clearance.proof.pair_state import PairState
+from assembly.clearance.proof.settled import result_of, settle
+from assembly.clearance.proof.solid_table import SolidTable
+from assembly.clearance.proof.stages import SearchStages, required_of
+from assembly.clearance.proof.strike import show_strike
+from assembly.kinematics.mechanism import Mechanism
+from assembly.parallel.workers import StopSign
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """A pair by its number, and how far it is to be looked into at least: as far as its own figures ask, or farther."""
+
+    pair: int
+    depth: Depth = Depth.APART
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Searched:
+    """What a task found of each of its pairs, in their order; ``stopped`` where it ended early, and its work."""
+
+    pairs: tuple[CachedPair, ...]
+    stopped: bool
+    queries: int
+    query_seconds: float
+    poses: int
+    cells: int
+
+
+@dataclass(slots=True, eq=False)
+class SearchContext:
+    """All that the searches of one sweep have in common.
+
+    ``measured_mm``: pairs whose boxes leave them nearer than this are measured. ``few``: so few pairs move that each
+    is among the nearest. ``groups`` hold the cells in which the motion is proven already.
+    """
+
+    mechanism: Mechanism
+    pairs: Pairs
+    effort: Effort
+    groups: CellGroups
+    measured_mm: float
+    few: bool
+    searcher: Searcher | None = None
+
+
+class _EndedError(Exception):
+    """The task is to end, for this reason."""
+
+
+def search_task(context: SearchContext, stop: StopSign, wanted: Sequence[Wanted], left_s: float | None) -> Searched:
+    """On a worker: search the pairs ``wanted`` within ``left_s`` seconds."""
+    if context.searcher is None:
+        context.searcher = Searcher(context)
+    return context.searcher.run(wanted, stop, left_s)
+
+
+@dataclass(slots=True, eq=False)
+class _Until:
+    """When a task has to end: at the stop sign, or when the time allowed is over."""
+
+    budget: str = ""
+    end: float | None = None
+    stop: StopSign | None = None
+
+    def check(self) -> None:
+        """Raise where it is to end."""
+        if self.end is not None and time.monotonic() > self.end:
+            raise _EndedError(self.budget)
+        if self.stop is not None and (why := self.stop.read()):
+            raise _EndedError(why)
+
+
+@dataclass(slots=True, eq=False)
+class Searcher:
+    """One worker's searches: cells and solids that it made, and the failing pairs that may yet have to be shown."""
+
+    context: SearchContext
+    bench: Bench = field(init=False)
+    stages: SearchStages = field(init=False)
+    until: _Until = field(default_factory=_Until)
+    failing: dict[int, PairState] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        own = self.context
+        self.bench = Bench((), Path(), None)
+        solid_table = SolidTable(own.mechanism, own.pairs.solids)
+        self.stages = SearchStages(own.groups, solid_table, self.bench, own.effort, lambda *_: None, self._check)
+
+    def _check(self) -> None:
+        self.until.check()
+
+    def run(self, wanted: Sequence[Wanted], stop: StopSign, left_s: float | None) -> Searched:
+        """Search the pairs ``wanted``; where the task ends early, as far as it got."""
+        end = None if left_s is None else time.monotonic() + left_s
+        self.until = _Until(self.context.effort.spent, end, stop)
+        queries, seconds = self.bench.queries, self.bench.seconds
+        poses, cells = self.context.groups.poses, self.context.groups.count
+        states = [self._state(one) for one in wanted]
+        shown: dict[int, PairResult] = {}
+        why = ""
+        try:
+            self._search(states)
+            shown = self._shown(wanted, states)
+        except _EndedError as ended:
+            why = str(ended)
+        found = self._found(wanted, states, shown, why)
+        return Searched(
+            found,
+            bool(why),
+            self.bench.queries - queries,
+            self.bench.seconds - seconds,
+            self.context.groups.poses - poses,
+            self.context.groups.count - cells,
+        )
+
+    def _state(self, wanted: Wanted) -> PairState:
+        """Where the search of a pair begins; a failing one that was searched here goes on from there."""
+        if wanted.depth is Depth.SHOWN and wanted.pair in self.failing:
+            return self.failing[wanted.pair]
+        depth = Depth.DECIDED if wanted.depth is Depth.SHOWN else wanted.depth
+        return PairState(self.context.pairs.checked[wanted.pair], depth=depth)
+
+    def _search(self, states: Sequence[PairState]) -> None:
+        """Take each pair as far as it is wanted, and as far as its own figures ask."""
+        stages, effort = self.stages, self.context.effort
+        new = [state for state in states if state.search is None]
+        stages.wake(new)
+        for state in new:
+            if state.depth is Depth.APART and self._is_measured(state):
+                state.depth = Depth.DECIDED
+        stages.measure_at_rest([state for state in new if state.depth is not Depth.APART])
+        moving = [state for state in new if not state.pair.rigidly_coupled]
+        stages.decide(moving)
+        if not effort.decide_only:
+            for state in moving:
+                if state.depth is Depth.DECIDED and self._is_near(state):
+                    state.depth = Depth.CLOSED_IN
+            stages.close_in([state for state in moving if state.depth is Depth.CLOSED_IN])
+
+    def _is_measured(self, state: PairState) -> bool:
+        """Whether a pair is measured at rest whatever the others do."""
+        few = self.context.few and not state.pair.rigidly_coupled
+        return few or state.bound < self.context.measured_mm or self.context.effort.asks_for(state.pair)
+
+    def _is_near(self, state: PairState) -> bool:
+        """Whether a pair is closed in on whatever the others do."""
+        effort = self.context.effort
+        near = effort.near(required_of(state.pair), state.surface_error)
+        asked = self.context.few or effort.asks_for(state.pair)
+        return state.decided > 0 and (state.decided < near or asked)
+
+    def _shown(self, wanted: Sequence[Wanted], states: Sequence[PairState]) -> dict[int, PairResult]:
+        """Where and how deep those fail that are to be shown, by their place in the task."""
+        shown = {}
+        for place, (one, state) in enumerate(zip(wanted, states, strict=True)):
+            if one.depth is Depth.SHOWN and (search := state.search) is not None:
+                cells, result = self.stages.cells_of(search), self._result(state, "")
+                own = cells.mechanism, self.bench, search, result, cells, self.context.effort
+                shown[place] = show_strike(*own, self.until.check)
+                state.depth = Depth.SHOWN
+        return shown
+
+    def _result(self, state: PairState, why: str) -> PairResult:
+        settle(self.stages, state)
+        return result_of(self.stages, state, stopped=why, covered=True)
+
+    def _found(
+        self, wanted: Sequence[Wanted], states: Sequence[PairState], shown: Mapping[int, PairResult], why: str
+    ) -> tuple[CachedPair, ...]:
+        """What was found of each pair, with its nearest points; those that fail are kept, to be shown later."""
+        self.failing = {}
+        results = [shown.get(place) or self._result(state, why) for place, state in enumerate(states)]
+        ready = {trim: self.bench.collision_models[number] for trim, number in self.stages.solid_table.numbers.items()}
+        witnesses = Witnesses(self.context.mechanism, self.context.pairs.solids, ready)
+        every = with_witnesses(self.context.mechanism, witnesses, states, results)
+        for one, state, result in zip(wanted, states, results, strict=True):
+            if result.verdict is Verdict.FAILS:
+                self.failing[one.pair] = state
+        return tuple(state.with_found(found) for state, found in zip(states, every, strict=True))

@@ -1,0 +1,35 @@
+"""What a search has found of a pair by now, as a result, however far it got."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from assembly.clearance.narrow_phase.pair_result import PairResult
+from assembly.clearance.proof.at_rest import corners_apart
+from assembly.clearance.proof.pair_state import PairState
+from assembly.clearance.proof.pair_verdict import judge
+from assembly.clearance.proof.stages import SearchStages
+
+
+def settle(stages: SearchStages, state: PairState) -> None:
+    """See to it that a pair has a result: what is known of it, or a least that two of its points show."""
+    search, mechanism = state.search, stages.groups.mechanism
+    if search is None:
+        state.found = state.found or state.deepest
+    elif not np.isfinite(search.least):
+        state.corners = corners_apart(mechanism, search, stages.solid_table.source)
+        search.found(state.corners.distance, np.zeros(len(mechanism.machine.drives) + len(search.rolls)))
+
+
+def result_of(stages: SearchStages, state: PairState, *, stopped: str, covered: bool) -> PairResult:
+    """From its search, or as it is known; of a sweep that ended early, as far as any earlier one looked into it.
+
+    ``covered``: whether it is known where the machine goes together.
+    """
+    search = state.search
+    if search is None:
+        if state.found is None:
+            raise LookupError(f"nothing is known of {state.pair.a} and {state.pair.b}")
+        return state.found.result
+    unresolved = stages.cells_of(search).unresolved_share() if covered else 1.0
+    return judge(search, stages.groups, stopped=stopped, unresolved=unresolved).bracketed(stages.effort)

@@ -1,0 +1,208 @@
+"""Tasks handed to workers, one more whenever one is done, and what becomes of them when things go wrong.
+
+A task that a process died of, or had no memory for, is run once more, and alone, so that no other is blamed for it; if
+that fails too it is given up and the others go on. When the run is stopped, tasks that are under way are asked to end
+and to give what they have.
+"""
+
+from __future__ import annotations
+
+import signal
+import sys
+import threading
+import uuid
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Executor, Future, ProcessPoolExecutor, wait
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from functools import partial
+from multiprocessing import get_context, parent_process
+from pathlib import Path
+from typing import Any, TypeVar
+
+from assembly.parallel.context import SharedContext, context_bytes, hold, let_go
+from assembly.temporary import temporary_folder
+
+Result = TypeVar("Result")
+START = "fork" if sys.platform == "linux" else "spawn"
+"""Forked workers start in 0.05 s with all that the tasks have in common, new interpreters in 4 s without; elsewhere
+than on Linux forking is not safe."""
+GRACE_S = 5.0
+"""So long tasks that are under way may take to end when they are asked to."""
+WATCH_S = 0.2
+ENDING = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
+
+
+@dataclass(frozen=True, slots=True)
+class StopSign:
+    """A file that says, once it is there, why all tasks should end."""
+
+    file: str
+
+    def read(self) -> str:
+        """Why to end, empty as long as there is no reason."""
+        try:
+            return Path(self.file).read_text(encoding="utf-8")
+        except FileNotFoundError:
+            return ""
+
+
+Task = Callable[..., Result]
+"""Called with the context, the stop sign and the task's own arguments; a function that can be imported."""
+
+
+@dataclass(slots=True, eq=False)
+class _Lot:
+    """The tasks of one run by number: ``waiting``, to be run ``again`` alone, ``running``, and ``lost``."""
+
+    waiting: deque[int]
+    again: deque[int]
+    running: dict[Future[Any], int]
+    lost: list[int]
+    tried: set[int]
+
+    def next(self, most: int) -> int | None:
+        """The task to be submitted now; none where the workers have enough to do."""
+        if self.again:
+            return None if self.running else self.again.popleft()
+        return self.waiting.popleft() if self.waiting and len(self.running) < most else None
+
+    def failed(self, number: int) -> None:
+        """Take note that a process may have died of this task."""
+        (self.lost if number in self.tried else self.again).append(number)
+        self.tried.add(number)
+
+
+class Workers:
+    """Workers on ``cores`` processes of this machine, or on the ``executor`` handed in, which is left open."""
+
+    def __init__(self, cores: int, folder: Path, executor: Executor | None = None) -> None:
+        self.count = cores
+        self._folder, self._foreign = folder, executor
+        self._own: ProcessPoolExecutor | None = None
+        self._source = SharedContext("", "")
+        self._stop = StopSign(str(folder / "stop"))
+
+    def give(self, context: object) -> None:
+        """Let all tasks from now on have ``context`` in common; before the first task is run."""
+        key = uuid.uuid4().hex
+        self._source = SharedContext(key, str(self._folder / key))
+        hold(self._source, context)
+        if self._foreign is not None or START != "fork":
+            Path(self._source.file).write_bytes(context_bytes(context))
+
+    def run(
+        self,
+        task: Task[Result],
+        arguments: Sequence[Callable[[], tuple[Any, ...]]],
+        taken: Callable[[int, Result], None],
+        after_each: Callable[[], None],
+        why: Callable[[BaseException], str],
+    ) -> list[int]:
+        """Run ``task`` with each of ``arguments``, which are asked for when its turn comes; gives those that were lost.
+
+        ``taken`` gets each task's number and result as it is done, then ``after_each`` is called; what it or
+        ``arguments`` raise stops the run: tasks that are under way are told ``why``, and what they give is taken.
+        """
+        lot = _Lot(deque(range(len(arguments))), deque(), {}, [], set())
+        try:
+            while lot.waiting or lot.again or lot.running:
+                while (number := lot.next(self.count)) is not None:
+                    lot.running[self._submit(task, arguments[number]())] = number
+                done, _ = wait(lot.running, return_when=FIRST_COMPLETED)
+                for future in done:
+                    self._take(lot, future, taken)
+                after_each()
+        except BaseException as error:
+            self._wind_up(lot, taken, why(error))
+            raise
+        return lot.lost
+
+    def _take(self, lot: _Lot, future: Future[Any], taken: Callable[[int, Result], None]) -> None:
+        number = lot.running.pop(future)
+        try:
+            result = future.result()
+        except (BrokenExecutor, MemoryError):
+            lot.failed(number)
+        else:
+            taken(number, result)
+
+    def _submit(self, task: Task[Result], arguments: tuple[Any, ...]) -> Future[Any]:
+        run = partial(_run, task, self._source, self._stop, arguments)
+        if self._foreign is not None:
+            return self._foreign.submit(run)
+        try:
+            return self._pool().submit(run)
+        except BrokenExecutor:
+            # A process died: the pool takes nothing any more, so another takes its place.
+            self.close()
+            return self._pool().submit(run)
+
+    def _pool(self) -> ProcessPoolExecutor:
+        if self._own is None:
+            self._own = _pool(self.count, self._folder)
+        return self._own
+
+    def _wind_up(self, lot: _Lot, taken: Callable[[int, Result], None], why: str) -> None:
+        """Ask the tasks under way to end, and take what they give."""
+        part = self._folder / "stop.part"
+        part.write_text(why, encoding="utf-8")
+        part.replace(self._stop.file)
+        done, late = wait(lot.running, timeout=GRACE_S)
+        for future in done:
+            with suppress(BrokenExecutor):
+                self._take(lot, future, taken)
+        if late:
+            (self._folder / "end").touch()
+
+    def close(self) -> None:
+        """End the processes that are ours."""
+        if self._own is not None:
+            self._own.shutdown(wait=True, cancel_futures=True)
+            self._own = None
+
+
+@contextmanager
+def workers(cores: int, executor: Executor | None = None) -> Iterator[Workers]:
+    """Workers that end with the block."""
+    with temporary_folder() as folder:
+        made = Workers(cores, folder, executor)
+        try:
+            yield made
+        finally:
+            let_go()
+            made.close()
+
+
+def _pool(cores: int, folder: Path) -> ProcessPoolExecutor:
+    return ProcessPoolExecutor(
+        cores, mp_context=get_context(START), initializer=_make_worker, initargs=(str(folder / "end"),)
+    )
+
+
+def _run(task: Task[Result], source: SharedContext, stop: StopSign, arguments: tuple[Any, ...]) -> Result:
+    """On a worker: one task."""
+    return task(source.context(), stop, *arguments)
+
+
+def _make_worker(end: str) -> None:
+    """Ctrl-C reaches every process of the terminal; only the main one acts on it and ends the others.
+
+    What else the main one does with signals (it clears up) is not for its forked workers: they just end.
+
+    Where the main one is killed nobody ends them: they would wait for work for ever, so each looks after itself.
+    """
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    for number in ENDING:
+        signal.signal(number, signal.SIG_DFL)
+    threading.Thread(target=_watch, args=(Path(end),), daemon=True).start()
+
+
+def _watch(end: Path) -> None:
+    """End this process with the main one, or when the main one waits for it no longer."""
+    parent = parent_process()
+    if parent is not None:
+        while parent.is_alive() and not end.exists():
+            parent.join(WATCH_S)
+        signal.raise_signal(signal.SIGTERM)

@@ -1,0 +1,216 @@
+"""Pairs searched as tasks: the same to the last bit on any number of workers, and honest whatever ends a worker.
+
+The oracle of all figures is the sweep in one process, in which every pair is searched together with all others.
+"""
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from concurrent.futures import Executor, Future
+from functools import cache
+from pathlib import Path
+
+import pytest
+from small_machines import quiet
+from test_recalled import NEAR, STARTER, STRIKING, findings, machine
+
+from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
+from assembly.clearance.proof import handed_out, search_task, task_groups
+from assembly.clearance.proof.handed_out import LOST
+from assembly.parallel.workers import workers
+from assembly.studies.sweep.check import check
+
+DEADLY = ("rod", "arm")
+
+
+@pytest.fixture(autouse=True)
+def _however_little_there_is_to_do(monkeypatch):
+    monkeypatch.setattr(task_groups, "WORTH_WORKERS", -1.0)
+
+
+def swept(text, cores=1, executor=None, progress=quiet, **effort):
+    return check(machine(text), Effort(cores=cores, **effort), progress, executor)
+
+
+class Here(Executor):
+    """Runs each task at once, in this process, as any executor may."""
+
+    def __init__(self):
+        self.tasks = 0
+
+    def submit(self, task, /, *arguments, **named):
+        self.tasks += 1
+        future = Future()
+        future.set_result(task(*arguments, **named))
+        return future
+
+
+@cache
+def alone(text):
+    """What a sweep in this process finds."""
+    return findings(swept(text))
+
+
+@pytest.mark.parametrize(("text", "cores"), [(STARTER, 3), (STRIKING, 2), (NEAR, 2)], ids=["clear", "strikes", "near"])
+def test_the_number_of_workers_changes_no_bit_of_what_is_found(text, cores):
+    assert findings(swept(text, cores)) == alone(text)
+
+
+@pytest.mark.parametrize("order", ["all together", "one by one, backwards"])
+def test_no_grouping_of_pairs_changes_a_bit_of_what_is_found(order, monkeypatch):
+    def grouped(_mechanism, pairs, _workers):
+        every = list(range(len(pairs)))
+        return [every] if order == "all together" else [[one] for one in every[::-1]]
+
+    monkeypatch.setattr(handed_out, "task_groups", grouped)
+    executor = Here()
+    assert findings(swept(STRIKING, 2, executor)) == alone(STRIKING)
+    assert executor.tasks >= 1
+
+
+def test_every_pair_is_in_one_task():
+    made = swept(STARTER)
+    pairs = made.pairs.checked
+    for count in (1, 2, 7):
+        groups = task_groups.task_groups(made.mechanism, pairs, count)
+        assert sorted(number for group in groups for number in group) == list(range(len(pairs)))
+    assert task_groups.task_groups(made.mechanism, [], 2) == []
+
+
+def test_pairs_that_only_the_others_decide_about_are_searched_again_and_alike(monkeypatch):
+    """With one nearest pair closed in on, whatever its distance, a task cannot know that it is the nearest."""
+    monkeypatch.setattr("assembly.clearance.proof.sweep.NEAREST", 1)
+    one, two = (swept(STARTER, cores, interest_mm=0.0) for cores in (1, 2))
+    assert findings(one) == findings(two)
+    assert any(found.result.closed_in for found in two.found)
+
+
+def test_few_pairs_are_searched_here(monkeypatch):
+    def refuse(*_):
+        raise AssertionError("workers were started")
+
+    monkeypatch.setattr(task_groups, "WORTH_WORKERS", 150.0)
+    monkeypatch.setattr("assembly.clearance.proof.sweep.workers", refuse)
+    assert findings(swept(STARTER, 2)) == alone(STARTER)
+
+
+def test_what_tasks_need_reaches_each_worker_once():
+    numbers = run_each(2, told_once, [()] * 12)
+    for process in {process for process, _ in numbers}:
+        assert sorted(count for own, count in numbers if own == process) == list(
+            range(1, 1 + sum(own == process for own, _ in numbers))
+        )
+
+
+def told_once(context, _stop):
+    """A task that counts how often it found the same context."""
+    context.append(1)
+    time.sleep(0.01)
+    return os.getpid(), len(context)
+
+
+def run_each(cores, task, arguments, context=None):
+    found = {}
+    with workers(cores) as made:
+        made.give([] if context is None else context)
+        own = [lambda one=one: one for one in arguments]
+        run_each.lost = made.run(task, own, found.__setitem__, lambda: None, str)
+    return [found[number] for number in sorted(found)]
+
+
+def dies(_context, _stop, number, mark):
+    """A task that ends its process: number 2 the first time, number 4 each time."""
+    if number == 4 or (number == 2 and not Path(mark).exists()):
+        Path(mark).touch()
+        os.kill(os.getpid(), signal.SIGKILL)
+    return number
+
+
+def test_a_worker_that_dies_loses_its_task_only_and_that_is_run_again_once(tmp_path):
+    mark = str(tmp_path / "mark")
+    assert run_each(2, dies, [(number, mark) for number in range(4)]) == [0, 1, 2, 3]
+    assert run_each.lost == []
+    assert run_each(2, dies, [(number, mark) for number in range(8)]) == [0, 1, 2, 3, 5, 6, 7]
+    assert run_each.lost == [4]
+
+
+def test_a_pair_that_kills_its_worker_twice_is_undecided_and_the_others_are_known(monkeypatch):
+    search = search_task.Searcher.run
+
+    def deadly(self, wanted, *rest):
+        for one in wanted:
+            pair = self.context.pairs.checked[one.pair]
+            if (pair.a, pair.b) == DEADLY:
+                os.kill(os.getpid(), signal.SIGKILL)
+        return search(self, wanted, *rest)
+
+    monkeypatch.setattr(search_task.Searcher, "run", deadly)
+    monkeypatch.setattr(handed_out, "task_groups", lambda _, pairs, __: [[number] for number in range(len(pairs))])
+    made = swept(STARTER, 2)
+    assert made.swept.stopped == LOST
+    found = findings(made)
+    assert {pair for pair in found if found[pair] != alone(STARTER)[pair]} == {DEADLY}
+    (lost,) = (one.result for one in made.found if (one.result.pair.a, one.result.pair.b) == DEADLY)
+    assert (lost.verdict, lost.why) == (Verdict.UNDECIDED, LOST)
+
+
+def test_a_budget_that_is_spent_leaves_bounds_that_hold_on_two_workers():
+    truth = {names: one for one in swept(NEAR).found for names in [(one.result.pair.a, one.result.pair.b)]}
+    made = swept(NEAR, 2, budget_s=0.05)
+    assert made.swept.stopped == "the budget of 0.05 s was spent"
+    for one in made.found:
+        whole = truth[one.result.pair.a, one.result.pair.b].result
+        assert one.result.least >= whole.least - 1e-9
+        assert one.result.proven is None or one.result.proven <= whole.least
+        assert one.result.verdict is not Verdict.CLEAR or whole.verdict is Verdict.CLEAR
+
+
+@pytest.mark.parametrize("after", [1, 3])
+def test_a_sweep_that_is_stopped_by_hand_gives_what_tasks_have_found(after):
+    told = []
+
+    def stop(stage, *_):
+        told.append(stage)
+        if stage == "search" and told.count(stage) == after:
+            raise KeyboardInterrupt
+
+    made = swept(STARTER, 2, progress=stop)
+    assert made.swept.stopped == "stopped by hand"
+    truth = {(one.result.pair.a, one.result.pair.b): one.result.least for one in swept(STARTER).found}
+    for one in made.found:
+        least = truth[one.result.pair.a, one.result.pair.b]
+        assert one.result.least >= least - 1e-9
+        assert one.result.proven is None or one.result.proven <= least
+    assert any(one.result.verdict is Verdict.CLEAR for one in made.found)
+
+
+KILLED = """
+import os, sys, time
+sys.path.insert(0, sys.argv[1])
+from assembly.parallel.workers import workers
+from test_tasks import sleeps
+with workers(2) as made:
+    made.give(None)
+    made.run(sleeps, [tuple] * 2, print, lambda: None, str)
+"""
+
+
+def sleeps(_context, _stop):
+    """A task that tells its process and then works for long."""
+    os.write(1, f"{os.getpid()}\n".encode())
+    time.sleep(60)
+
+
+@pytest.mark.skipif(not Path("/proc/self").exists(), reason="needs /proc to see what runs")
+def test_workers_end_when_the_main_process_is_killed():
+    main = subprocess.Popen([sys.executable, "-c", KILLED, str(Path(__file__).parent)], stdout=subprocess.PIPE)
+    pids = [int(main.stdout.readline()) for _ in range(2)]
+    main.kill()
+    main.wait()
+    end = time.monotonic() + 20
+    while any(Path(f"/proc/{pid}").exists() for pid in pids) and time.monotonic() < end:
+        time.sleep(0.05)
+    main.stdout.close()
+    assert not any(Path(f"/proc/{pid}").exists() for pid in pids)
