@@ -288,3 +288,24 @@ def test_sizes_are_read_as_they_are_written(written, size):
 def test_what_is_no_size_is_refused_with_an_example(tmp_path, capsys, written):
     assert main(["inspect", "m.toml", "--mesh-limit", written]) == 2
     assert "is no size of a file; write 500MB, 1.5GB or a number of bytes" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("fmt", ["ascii", "binary_little_endian", "binary_big_endian"])
+def test_a_ply_cut_off_anywhere_is_refused(tmp_path, fmt):
+    """Cut off within a row of corners it once ended in a line that begins with `the program itself broke off`."""
+    data = ply(*CUBE, fmt=fmt)
+    for end in range(data.index(b"end_header"), len(data) - 1):
+        (tmp_path / "a.ply").write_bytes(data[:end])
+        refusal_of(tmp_path / "a.ply")
+
+
+def test_numbers_that_placing_makes_endless_are_refused_without_a_warning(tmp_path, recwarn):
+    vertices, faces = CUBE
+    (tmp_path / "a.3mf").write_bytes(
+        three_mf(vertices * 1e307, faces, transform=' transform="99 0 0 0 9 0 0 0 9 0 0 0"')
+    )
+    assert "8 vertices are not finite" in refusal_of(tmp_path / "a.3mf")
+    (tmp_path / "a.obj").write_bytes(obj(vertices * 1e307, faces))
+    with pytest.raises(InputError, match="8 vertices are not finite"):
+        read_mesh(tmp_path / "a.obj", unit="m")
+    assert not recwarn.list

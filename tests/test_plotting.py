@@ -41,6 +41,11 @@ def test_hostile_words_stay_words(tmp_path):
     assert not list(root.iter("{*}script"))
 
 
+def test_a_sign_that_the_font_lacks_is_drawn_as_a_box_without_a_warning(tmp_path, recwarn):
+    drawn(tmp_path / "a.png", "左 lever")
+    assert not recwarn.list
+
+
 @pytest.mark.parametrize("ending", ["png", "svg"])
 def test_a_drawing_that_cannot_be_written_leaves_nothing(tmp_path, ending):
     with pytest.raises(OutputError, match="cannot write"):

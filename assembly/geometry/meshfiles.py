@@ -9,9 +9,10 @@ import io
 from collections.abc import Callable, Iterator
 from contextvars import ContextVar
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from assembly.errors import Fault, InputError
 from assembly.geometry.facet_error import estimated_surface_error
@@ -64,7 +65,9 @@ def read_mesh(
     per_unit = _3MF_MM[held.unit] if held.unit else MM_PER_UNIT[unit]
     if per_unit != MM_PER_UNIT[unit]:
         findings.append(MeshFinding("note", f"the file states its unit, {held.unit}: used instead of {unit}"))
-    mesh, found = checked_mesh(held.vertices * (per_unit * scale), held.faces, file)
+    with np.errstate(over="ignore"):  # what is not finite then is refused, by how many
+        vertices = held.vertices * (per_unit * scale)
+    mesh, found = checked_mesh(vertices, held.faces, file)
     findings += found
     error = surface_error
     if error is None:
@@ -195,8 +198,8 @@ def _read_by_trimesh(data: bytes, file: str) -> _Triangles:
                 io.BytesIO(data), file_type="ply", process=False, skip_materials=True, fix_texture=False
             )
         pieces = [piece for piece in scene.dump() if isinstance(piece, trimesh.Trimesh)]
-        vertices = [np.asarray(piece.vertices, dtype=np.float64) for piece in pieces]
-        faces = [np.asarray(piece.faces, dtype=np.int64) for piece in pieces]
+        vertices = [_threes(piece.vertices, np.float64) for piece in pieces]
+        faces = [_threes(piece.faces, np.int64) for piece in pieces]
     except Exception as error:
         reason = f"{type(error).__name__}: {error}".splitlines()[0][:120]
         hint = "damaged or of another kind than its ending says: export or copy it again"
@@ -205,3 +208,11 @@ def _read_by_trimesh(data: bytes, file: str) -> _Triangles:
     shifted = [piece + offset for piece, offset in zip(faces, offsets[:-1], strict=True)]
     points = np.concatenate([np.empty((0, 3)), *vertices])
     return _Triangles(points, np.concatenate([np.empty((0, 3), np.int64), *shifted]))
+
+
+def _threes(rows: Any, kind: type[np.generic]) -> NDArray[Any]:
+    """``rows`` as an array (n, 3). ValueError where they are not: trimesh may make less of a file cut off."""
+    made = np.asarray(rows, dtype=kind)
+    if made.size and (made.ndim != 2 or made.shape[1] != 3):
+        raise ValueError(f"rows of three were expected, found {made.shape}")
+    return made.reshape(-1, 3)

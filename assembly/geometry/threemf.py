@@ -154,10 +154,11 @@ def _assembled(model: _Model, file: str) -> tuple[Floats, Indices]:
             message = "places objects within each other without end, or too many of them"
             hint = f"valid: {_MOST_PLACED} placed objects with {_MOST_TRIANGLES} triangles, {_DEEPEST} deep"
             raise InputError(Fault(message, file=file, hint=hint))
-        points.append(vertices @ pose[:3, :3].T + pose[:3, 3])
+        with np.errstate(all="ignore"):  # what is not finite is refused later, by how many
+            points.append(vertices @ pose[:3, :3].T + pose[:3, 3])
+            waiting += [(other, pose @ within, depth + 1) for other, within in reversed(model.objects[key].held)]
         corners.append(faces + count)
         count += len(vertices)
-        waiting += [(other, pose @ within, depth + 1) for other, within in reversed(model.objects[key].held)]
     return np.concatenate(points), np.concatenate(corners)
 
 

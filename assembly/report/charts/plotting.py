@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from io import BytesIO
@@ -38,7 +39,8 @@ def sheet_for(path: Path, inches: tuple[float, float]) -> Iterator[Figure]:
     from matplotlib.figure import Figure
 
     data, kind = BytesIO(), path.suffix.removeprefix(".")
-    with mpl.rc_context(STYLE):
+    with mpl.rc_context(STYLE), warnings.catch_warnings():
+        warnings.filterwarnings("ignore", "Glyph .* missing from font")  # it is drawn as a box; the report has the name
         sheet = Figure(figsize=inches, dpi=DOTS_PER_INCH, layout="constrained")
         FigureCanvasAgg(sheet)
         yield sheet
