@@ -164,7 +164,7 @@ def _run(case: Case, root: Path, *, fresh: bool) -> Outcome:
     end, used = _waited(child, 5 * limit + 60)
     out, err = ((root / name).read_text(encoding="utf-8", errors="replace") for name in ("out", "err"))
     signalled = os.WTERMSIG(end) if os.WIFSIGNALED(end) else 0
-    grown = (1024 * used.ru_maxrss - (0 if fresh else _pages("resident"))) / 1e6
+    grown = (1024 * used.ru_maxrss - int((root / "loaded").read_text(encoding="ascii"))) / 1e6
     outcome = Outcome(case, -signalled or os.WEXITSTATUS(end), used.ru_utime + used.ru_stime, grown, out, err)
     if signalled:
         outcome.findings.append(f"ended by signal {signal.Signals(signalled).name} after {outcome.seconds:.1f} s")
@@ -201,6 +201,7 @@ def _be_the_child(case: Case, root: Path, *, fresh: bool) -> None:
             os.environ[name] = str(root / ("tmp" if name == "TMPDIR" else "home"))
         tempfile.tempdir = None
         loaded = _pages("all")
+        (root / "loaded").write_text("0" if fresh else str(_pages("resident")), encoding="ascii")
         limit = PROCESSOR_S.get(case.arguments[0] if case.arguments else "", QUICK_S)
         resource.setrlimit(resource.RLIMIT_CPU, (3 * limit, 3 * limit + 5))
         if fresh:
@@ -268,7 +269,7 @@ def _left(case: Case, root: Path, before: dict[str, bytes | None]) -> list[str]:
     after, wrong = _listing(root), []
     asked = any(word.partition("=")[0] in WRITING for word in case.arguments)
     for name in sorted(set(after) | set(before)):
-        own = name.startswith(("work/results", "work/nightly", "home/")) or name in ("out", "err", "oracle")
+        own = name.startswith(("work/results", "work/nightly", "home/")) or name in ("out", "err", "oracle", "loaded")
         if name in before and before[name] != after.get(name, b"gone"):
             wrong.append(f"altered {name}")
         elif name not in before and not own and (name.startswith("tmp/") or not asked):
