@@ -5,6 +5,8 @@ import pytest
 from oracles import linkages
 from sensitivity_machines import mean, pair_places, read, reserve_place, rolled, slopes_at
 
+from assembly.clearance.stops.stop_place import stop_place
+
 PER_DEGREE = np.pi / 180
 
 FOUR_BAR = """
@@ -387,3 +389,48 @@ def test_a_larger_head_in_its_fork_loses_what_its_radius_gains(head, clear):
     assert room == pytest.approx(clear, abs=5e-3)
     assert found["web"] == pytest.approx(1.0, abs=1e-9)
     assert found["head"] == pytest.approx(-1.0, abs=2e-3)
+
+
+LOCK = """
+format = 1
+facet_error = 0.002
+[dimensions]
+lever = 45
+face = 40
+bolt = 8
+ball = 12
+[parts.frame]
+fixed = true
+shapes = [{ name = "lug", box = [38, "face + 5", 0], size = [40, 10, 40] }]
+[parts.arm]
+shapes = [{ name = "ball", sphere = ["lever", 0, 0], diameter = "ball" }]
+[joints.king]
+pin = ["frame", "arm"]
+at = [0, 0, 0]
+along = [0, 0, 1]
+[drives.steer]
+turns = { king = 1 }
+range = [-10, 40]
+[stops.lock]
+drive = "steer"
+side = "high"
+parts = ["arm", "frame"]
+at = [38, "face", 0]
+along = [0, -1, 0]
+height = "bolt"
+pad = { square = 36, modulus = 80 }
+"""
+
+
+def test_a_longer_stop_is_struck_sooner_by_its_lever():
+    """Closed form: lever sin d + ball / 2 = face - bolt; at a lever of 45 a turn of 1.25 mm is some 1.6 degrees."""
+    machine = read(LOCK)
+    mechanism = rolled(machine)
+    found = stop_place(mechanism, machine.stops["lock"])
+    angle = np.arcsin((40 - 8 - 6) / 45)
+    assert found.acts == pytest.approx(np.degrees(angle), abs=0.02)
+    slopes = mean(slopes_at(mechanism, found.places))
+    later = np.degrees(1 / (45 * np.cos(angle)))
+    wanted = {"bolt": -later, "face": later, "ball": -later / 2, "lever": -later * np.sin(angle)}
+    for name, slope in wanted.items():
+        assert found.per_mm * slopes[name] == pytest.approx(slope, rel=3e-3)

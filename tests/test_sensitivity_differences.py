@@ -165,6 +165,35 @@ range = [-20, 20]
 """
 
 
+CORNER = """
+format = 1
+[dimensions]
+wide = 20
+high = 20
+[parts.block]
+fixed = true
+shapes = [{ name = "block", box = [-10, 0, -10], size = [20, 200, 20] }]
+[parts.bar]
+shapes = [{ name = "bar", box = ["wide / 2 - 3", 0, "high / 2 - 3"], size = ["wide", 20, "high"] }]
+[joints.way]
+slide = ["block", "bar"]
+at = [0, 0, 0]
+along = [0, 1, 0]
+[drives.push]
+slides = { way = 1 }
+range = [-5, 5]
+"""
+
+
+def test_two_ways_out_that_are_as_short_are_both_told():
+    """Closed form: the bar stands 3 in the block both ways; what moves it out one way alone leaves the other."""
+    mechanism = rolled(read(CORNER.replace('"wide / 2 - 3"', '"wide - 13"')))
+    places = pair_places(mechanism, "block", "bar", {"push": 1.0})
+    assert {tuple(np.abs(place.normal).round(6)) for place in places} == {(1.0, 0.0, 0.0), (0.0, 0.0, 1.0)}
+    slopes = slopes_at(mechanism, places)
+    assert sorted({round(one["wide"][0], 6) for one in slopes}) == [0.0, 0.5]
+
+
 def test_a_number_that_would_tear_a_loop_apart_has_no_slope():
     """A third crank of another length than the two beside it: closed form, the loop then holds at no other setting."""
     mechanism = rolled(read(THIRD_CRANK))

@@ -55,12 +55,13 @@ class GoverningEntry:
 
 @dataclass(frozen=True, slots=True)
 class FigureEntry:
-    """One figure that has a rule: room of a pair (mm), reserve of a joint's motion, or roll of a rod (degrees).
+    """One figure that has a rule: room of a pair (mm), reserve of a joint's motion, roll of a rod (degrees), or a stop.
 
-    ``names``: two parts; a joint; the parts of a rod. ``places``: all that govern alike, the first the worst.
+    Of a stop it is how far from rest it is struck, the other drives at rest, in the unit of its drive (``motion``).
+    ``names``: two parts; a joint; the parts of a rod; a stop. ``places``: all that govern alike, the first the worst.
     """
 
-    kind: Literal["pair", "joint", "rod"]
+    kind: Literal["pair", "joint", "rod", "stop"]
     names: tuple[str, ...]
     motion: str
     unit: str

@@ -16,6 +16,7 @@ from assembly.clearance.sensitivity.derivatives import Slopes, slopes_of
 from assembly.clearance.sensitivity.governing import Governing, has_figure
 from assembly.clearance.sensitivity.pair_place import PairPlace
 from assembly.clearance.sensitivity.places import MeasuredPlace, Place, Reserve, RollReserve
+from assembly.clearance.stops.stop_place import stop_place
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.joint_motion import WHOLE_TURN, Lean, PinTurn, motions_of
 from assembly.kinematics.mechanism import Mechanism, settings_of
@@ -60,6 +61,8 @@ class _Figure:
 
     entry: FigureEntry
     places: Sequence[Place]
+    per_mm: float = 1.0
+    """What the figure gains for each 1 that its places gain."""
 
 
 def sensitivities(swept: SweptFigures, progress: Progress) -> tuple[tuple[NumberEntry, ...], tuple[FigureEntry, ...]]:
@@ -72,14 +75,16 @@ def sensitivities(swept: SweptFigures, progress: Progress) -> tuple[tuple[Number
     rolled = with_rolls(mechanism, [number for number, roll in enumerate(mechanism.idle) if not roll.clamped])
     progress("what helps", 0, 0)
     changes = [change_of(rolled, perturbations, parameter) for parameter in perturbations.parameters]
-    figures = sorted((*_pairs(rolled, swept), *_joints(rolled, swept), *_rods(rolled, swept)), key=_worst_first)
+    figures = sorted(
+        (*_pairs(rolled, swept), *_joints(rolled, swept), *_rods(rolled, swept), *_stops(rolled)), key=_worst_first
+    )
     slopes = iter(slopes_of(rolled, [place for figure in figures for place in figure.places], changes))
     told = tuple(_told(rolled, figure, changes, slopes) for figure in figures)
     return tuple(_number(change, told) for change in changes), told
 
 
 def _worst_first(figure: _Figure) -> tuple[bool, int, float]:
-    kinds = ("pair", "joint", "rod")
+    kinds = ("pair", "joint", "rod", "stop")
     return figure.entry.verdict != "fails", kinds.index(figure.entry.kind), figure.entry.room
 
 
@@ -123,6 +128,16 @@ def _rods(mechanism: Mechanism, swept: SweptFigures) -> Iterator[_Figure]:
             yield _Figure(entry, [MeasuredPlace(RollReserve(rod.ends), _wide(mechanism, rod.at))])
 
 
+def _stops(mechanism: Mechanism) -> Iterator[_Figure]:
+    """Where each stop of known height is struck with the other drives at rest."""
+    for stop in mechanism.machine.stops.values():
+        found = stop_place(mechanism, stop)
+        if found is not None:
+            unit = mechanism.machine.drives[stop.drive].unit
+            entry = FigureEntry("stop", (stop.name,), stop.drive, unit, found.acts, None, None, ())
+            yield _Figure(entry, found.places, found.per_mm)
+
+
 def _wide(mechanism: Mechanism, at: Settings) -> Floats:
     """A setting by names as one value for each column of ``mechanism``."""
     return np.array([at.get(name, 0.0) for name in mechanism.machine.drives])
@@ -131,7 +146,7 @@ def _wide(mechanism: Mechanism, at: Settings) -> Floats:
 def _told(mechanism: Mechanism, figure: _Figure, changes: Sequence[Change], slopes: Iterator[Slopes]) -> FigureEntry:
     """The entry of ``figure`` with its places, each with the next of ``slopes``."""
     entry = figure.entry
-    places = _merged([_place(mechanism, entry, place, changes, next(slopes)) for place in figure.places])
+    places = _merged([_place(mechanism, figure, place, changes, next(slopes)) for place in figure.places])
     return replace(entry, places=places)
 
 
@@ -157,15 +172,15 @@ def _together(one: GoverningEntry, other: GoverningEntry) -> GoverningEntry:
 
 
 def _place(
-    mechanism: Mechanism, entry: FigureEntry, place: Place, changes: Sequence[Change], slopes: Slopes
+    mechanism: Mechanism, figure: _Figure, place: Place, changes: Sequence[Change], slopes: Slopes
 ) -> GoverningEntry:
-    shapes, room = ("", ""), entry.room
+    entry, shapes, room = figure.entry, ("", ""), figure.entry.room
     if isinstance(place, PairPlace):
         shapes = place.a.shape.name, place.b.shape.name
-        room = entry.room if place.apart.any() else place.gap - place.pair.required
+        room = place.gap - place.pair.required if entry.kind == "pair" and not place.apart.any() else room
     told = tuple(
         _slope(change.parameter.name, up, down)
-        for change, up, down in zip(changes, slopes.up.tolist(), slopes.down.tolist(), strict=True)
+        for change, up, down in zip(changes, *(figure.per_mm * way for way in (slopes.up, slopes.down)), strict=True)
         if not change.refused and not (abs(up) < STILL and abs(down) < STILL)
     )
     return GoverningEntry(_at(mechanism, entry, place), *shapes, room, told)
@@ -179,7 +194,7 @@ def _at(mechanism: Mechanism, entry: FigureEntry, place: Place) -> Settings:
 
 
 def _slope(name: str, up: float, down: float) -> SlopeEntry:
-    return SlopeEntry(name, None if np.isnan(up) else up, None if np.isnan(down) else down)
+    return SlopeEntry(name, None if np.isnan(up) else float(up), None if np.isnan(down) else float(down))
 
 
 def _number(change: Change, figures: Sequence[FigureEntry]) -> NumberEntry:

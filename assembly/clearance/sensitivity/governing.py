@@ -8,6 +8,7 @@ from itertools import islice, product
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import ConvexHull
 
 from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Exclusion, Solid
 from assembly.clearance.narrow_phase.distance import CollisionModel, Nearest, nearest
@@ -23,6 +24,7 @@ from assembly.clearance.sensitivity.pair_place import (
     shapes_of,
 )
 from assembly.geometry.mesh import Floats
+from assembly.geometry.rotations import unit
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.roll_columns import allowed, roll_name
 from assembly.kinematics.rows import Posture
@@ -30,6 +32,12 @@ from assembly.kinematics.solver import solve
 
 MOST_ALIKE = 4
 """Pairs of shapes that are told of one pair of parts."""
+MOST_WAYS = 40
+"""Ways out that are looked at, the shortest first."""
+CLOSE_TOGETHER = 0.985
+"""Cosine (10°) above which two ways out count as one."""
+ALIKE = 1e-6
+"""mm by which shapes at one setting may differ that are told as the nearest."""
 MOST_SETTINGS = 125
 """Settings looked at for one pair besides its own."""
 BESIDE = 0.1
@@ -78,6 +86,17 @@ class Governing:
             self._of_pair(result, solved.settings[own], solved.posture.take(own), stands[own])
             for result, own in zip(results, rows, strict=True)
         ]
+
+    def distance(self, pair: CheckedPair, posture: Posture) -> float:
+        """How far apart in mm two parts are at one posture."""
+        places = (self.mechanism.world_from_rest(posture, part)[0] for part in (pair.a, pair.b))
+        return nearest(self._model(pair.trim_a), self._model(pair.trim_b), *places).distance
+
+    def nearest_at(self, pair: CheckedPair, setting: Floats, posture: Posture) -> list[PairPlace]:
+        """The places of the nearest shapes of two parts at one setting."""
+        first, second = (self.mechanism.world_from_rest(posture, part)[0] for part in (pair.a, pair.b))
+        models, below = (self._model(pair.trim_a), self._model(pair.trim_b)), self.distance(pair, posture)
+        return self._alike(pair, setting, models, (first, second), below + ALIKE)
 
     def _settings(self, result: PairResult) -> Floats:
         """The pair's own setting, and those at which it may well be as near (N, d).
@@ -142,16 +161,23 @@ class Governing:
         models: tuple[CollisionModel, CollisionModel],
         places: tuple[Floats, Floats],
     ) -> list[PairPlace]:
-        """The place of the shapes that stand deepest in each other, once the second is moved out."""
+        """The places of the shapes that stand deepest in each other, once the second is moved out each way as short."""
         overlap = result.overlap
         if overlap is None or not overlap.shape_a:
             return []
         numbers = models[0].solid.shapes.index(overlap.shape_a), models[1].solid.shapes.index(overlap.shape_b)
-        apart = np.array(overlap.direction) * (overlap.depth + FREE)
-        away = places[1].copy()
-        away[:3, 3] += apart
-        found = nearest(models[0].pieces[numbers[0]], models[1].pieces[numbers[1]], places[0], away)
-        return self._places(result.pair, setting, models, numbers, found, (places[0], away), apart)
+        pieces = models[0].pieces[numbers[0]], models[1].pieces[numbers[1]]
+        below = overlap.depth + self.effort.bracket(overlap.depth, result.surface_error)
+        ways = [np.array(overlap.direction) * overlap.depth, *ways_out(pieces, places, below)]
+        made: list[PairPlace] = []
+        for number, out in enumerate(ways):
+            if len(made) and (_beside(out, ways[:number]) or number > MOST_WAYS):
+                continue
+            away, apart = places[1].copy(), out + FREE * unit(out) if out.any() else FREE * np.array(overlap.direction)
+            away[:3, 3] += apart
+            found = nearest(*pieces, places[0], away)
+            made += self._places(result.pair, setting, models, numbers, found, (places[0], away), apart)
+        return made
 
     def _places(
         self,
@@ -183,3 +209,32 @@ class Governing:
         if exclusion not in self._models:
             self._models[exclusion] = self.ready.get(exclusion) or CollisionModel(self.solids[exclusion])
         return self._models[exclusion]
+
+
+def ways_out(
+    pieces: tuple[CollisionModel, CollisionModel], places: tuple[Floats, Floats], below: float
+) -> list[Floats]:
+    """Shifts (3,) mm of the second of two convex shapes, no longer than ``below``, that free it along a face's normal.
+
+    The shortest first; none of shapes that are not convex. How deep two shapes stand in each other at the deepest is
+    often as much one way as another, and then no single way tells what a change does.
+    """
+    if not all(piece.convex for piece in pieces):
+        return []
+    first, second = (
+        piece.corners @ place[:3, :3].T + place[:3, 3] for piece, place in zip(pieces, places, strict=True)
+    )
+    normals = np.concatenate([_normals(first), -_normals(second)])
+    depths = (normals @ first.T).max(axis=1) - (normals @ second.T).min(axis=1)
+    order = np.argsort(depths, kind="stable")
+    return [depths[row] * normals[row] for row in order if 0 < depths[row] <= below]
+
+
+def _normals(corners: Floats) -> Floats:
+    """The normals (k, 3) of the faces of a convex shape."""
+    return np.unique(ConvexHull(corners).equations[:, :3].round(9), axis=0)
+
+
+def _beside(out: Floats, others: Sequence[Floats]) -> bool:
+    """Whether a shift points about the way of one before."""
+    return any(out @ other > CLOSE_TOGETHER * np.linalg.norm(out) * np.linalg.norm(other) for other in others)

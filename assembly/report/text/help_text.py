@@ -196,6 +196,8 @@ def _room(one: FigureEntry) -> str:
 def _called(one: FigureEntry) -> str:
     if one.kind == "pair":
         return " – ".join(one.names)
+    if one.kind == "stop":
+        return f"{one.names[0]}: where it is struck"
     return f"{' with '.join(one.names)} ({one.motion})"
 
 
