@@ -2,6 +2,7 @@
 
 import io
 import json
+from pathlib import Path
 
 import pytest
 
@@ -135,3 +136,16 @@ def test_the_record_is_json(file, capsys):
     told = json.loads(capsys.readouterr().out)
     assert told["figures"][0]["places"][0]["slopes"]
     assert told["answers"] == []
+
+
+def test_the_guide_shows_what_the_command_says(tmp_path, monkeypatch, capsys):
+    guide = (Path(assembly.__file__).parent.parent / "README.md").read_text(encoding="utf-8")
+    section = guide.split("### What would help\n")[1]
+    shown = section.split("```text\n")[1].split("```")[0]
+    command = "swingroom helps my_machine/my_machine.toml --pair rod frame"
+    assert f"`{command}` says:" in section
+    monkeypatch.chdir(tmp_path)
+    assert main(["new", "my_machine"]) == 0
+    capsys.readouterr()
+    assert main(command.split()[1:]) == 0
+    assert capsys.readouterr().out.startswith(shown)
