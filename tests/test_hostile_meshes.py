@@ -6,6 +6,7 @@ import io
 import os
 import re
 import socket
+import struct
 import tracemalloc
 import zipfile
 from pathlib import Path
@@ -243,6 +244,15 @@ def test_a_corner_that_is_no_whole_number_is_refused_without_a_warning(tmp_path,
     assert found
     (tmp_path / "a.ply").write_bytes(head + found + number + b" " + body.partition(b" ")[2])
     assert "cannot be read as PLY" in refusal_of(tmp_path / "a.ply")
+    assert not recwarn.list
+
+
+def test_a_signalling_nan_in_a_binary_stl_is_refused_without_a_warning(tmp_path, recwarn):
+    """0x7FA00000 of IEEE 754: the first coordinate of the first facet, behind its normal."""
+    facets = struct.pack("<12fH", 0, 0, 1, 0, 0, 0, 1, 0, 0, 0, 1, 0, 0) * 4
+    data = bytes(80) + struct.pack("<I", 4) + facets[:12] + struct.pack("<I", 0x7FA00000) + facets[16:]
+    (tmp_path / "a.stl").write_bytes(data)
+    assert "1 vertices are not finite numbers" in refusal_of(tmp_path / "a.stl")
     assert not recwarn.list
 
 

@@ -24,7 +24,8 @@ def parse_stl(data: bytes, file: str) -> Floats:
         raise InputError(Fault("the file is empty", file=file))
     claimed = int.from_bytes(data[_HEADER - 4 : _HEADER], "little")
     if len(data) >= _HEADER and len(data) == _HEADER + claimed * _FACET.itemsize:
-        return np.frombuffer(data, dtype=_FACET, offset=_HEADER)["corners"].astype(np.float64)
+        with np.errstate(invalid="ignore"):  # a signalling NaN: what is not finite is refused later, by how many
+            return np.frombuffer(data, dtype=_FACET, offset=_HEADER)["corners"].astype(np.float64)
     if data.lstrip()[:5].lower() == b"solid" and b"\0" not in data:
         return _parse_text(data, file)
     if len(data) < _HEADER:
