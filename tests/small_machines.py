@@ -90,6 +90,11 @@ def trammel(low=-30.0, high=20.0, misalignment=22.0):
     return TRAMMEL.replace("RATING", str(misalignment)).replace("RANGE", f"[{low}, {high}]")
 
 
+APART = ("low", "link"), ("high", "link"), ("frame", "low"), ("frame", "high")
+LOCKING_TRAMMEL = "[clearance]\npairs = ["
+LOCKING_TRAMMEL += ", ".join(f'{{ between = {list(both)}, ignore = "x" }}' for both in APART) + "]\n"
+"""Two pairs are left, one that moves and one that also turns: where a machine locks, each undecided one is measured."""
+
 SPINDLE = """
 format = 1
 name = "Spindle"

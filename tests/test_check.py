@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from made_records import pair
-from small_machines import GATE_WITHOUT_DRIVE, SWALLOWED, quiet, read, slider, trammel
+from small_machines import GATE_WITHOUT_DRIVE, LOCKING_TRAMMEL, SWALLOWED, quiet, read, slider, trammel
 
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.errors import AssemblyError
@@ -123,14 +123,9 @@ def test_verdict_of_a_failing_machine_says_how_many_pairs_are_undecided():
     assert (verdict, reason) == ("fails", "1 of 5 pairs comes nearer than it may; 3 of 5 pairs are undecided")
 
 
-APART = ("low", "link"), ("high", "link"), ("frame", "low"), ("frame", "high")
-LOCKING = "[clearance]\npairs = [" + ", ".join(f'{{ between = {list(both)}, ignore = "x" }}' for both in APART) + "]\n"
-"""Two pairs are left, one that moves and one that also turns: where a machine locks, each undecided one is measured."""
-
-
 def test_place_that_is_only_not_proven_leaves_the_machine_undecided():
     """A range that ends at the dead centre itself: the rod lies along the low guide at 100 mm, and can be put there."""
-    record = record_of(trammel(low=-30.0, high=100.0, misalignment=90.0) + LOCKING, decide_only=True)
+    record = record_of(trammel(low=-30.0, high=100.0, misalignment=90.0) + LOCKING_TRAMMEL, decide_only=True)
     assert not any(place.missed for place in record.unreachable)
     assert record.unreachable
     assert all(place.near_singular for place in record.unreachable)
@@ -140,7 +135,7 @@ def test_place_that_is_only_not_proven_leaves_the_machine_undecided():
 
 
 def test_place_past_the_dead_centre_fails_the_machine_and_decides_no_pair():
-    record = record_of(trammel(low=-30.0, high=101.0, misalignment=90.0) + LOCKING, decide_only=True)
+    record = record_of(trammel(low=0.0, high=101.0, misalignment=90.0) + LOCKING_TRAMMEL, decide_only=True)
     assert any(place.missed for place in record.unreachable)
     assert record.verdict == "fails"
     assert "% of the range cannot be reached" in record.reason

