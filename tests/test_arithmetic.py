@@ -51,7 +51,7 @@ def _grown(inner):
     )
 
 
-@settings(max_examples=400, deadline=None, derandomize=True)
+@settings(max_examples=200, deadline=None, derandomize=True)
 @given(st.recursive(NUMBERS, _grown, max_leaves=12))
 def test_any_expression_has_pythons_value_or_is_a_fault_where_python_has_none(text):
     try:
@@ -155,7 +155,7 @@ def test_what_is_no_arithmetic_is_one_told_fault(text, told):
     assert told in str(fault)
 
 
-@settings(max_examples=300, deadline=None, derandomize=True)
+@settings(max_examples=150, deadline=None, derandomize=True)
 @given(st.one_of(st.text(max_size=60), st.text("0129.eE+-*/() ,abspiqrtmxfloorceil_jx[]{}=:'\\\n", max_size=40)))
 def test_any_text_is_a_finite_number_or_a_told_fault(text):
     try:

@@ -265,6 +265,6 @@ def test_sweep_of_the_day_before_fails_where_its_bracket_strikes():
     assert VERDICTS["parcel_trike_before"] == "fails"
 
 
-@pytest.mark.parametrize("name", sorted(VERDICTS.keys() - {"parcel_trike_before"}))
+@pytest.mark.parametrize("name", sorted(VERDICTS.keys() - {"parcel_trike_before", "workboat"}))
 def test_sweep_gives_the_verdict_of_the_readme(name):
     assert sweep(machine(name), effort=QUICK).record.verdict == VERDICTS[name]

@@ -211,11 +211,11 @@ def test_pairs_are_searched_again_where_they_are_looked_into_farther_than_before
     """How far is decided by the other pairs, too; here by the interest, with none counted among the nearest."""
     monkeypatch.setattr("assembly.clearance.proof.sweep.NEAREST", 0)
     memory = Remembered()
-    swept(STRIKING, memory, interest_mm=first)
-    second = swept(STRIKING, memory, interest_mm=then)
-    assert findings(second) == findings(swept(STRIKING, interest_mm=then))
-    assert searched(swept(STRIKING, memory, interest_mm=first)) == 0
-    assert searched(swept(STRIKING, memory, interest_mm=then)) == 0
+    swept(STARTER, memory, interest_mm=first)
+    second = swept(STARTER, memory, interest_mm=then)
+    assert findings(second) == findings(swept(STARTER, interest_mm=then))
+    assert searched(swept(STARTER, memory, interest_mm=first)) == 0
+    assert searched(swept(STARTER, memory, interest_mm=then)) == 0
 
 
 def test_failing_pairs_that_come_among_those_shown_are_shown(monkeypatch):

@@ -230,8 +230,7 @@ def test_solids_round_an_axis_keep_within_their_stated_error(name, wanted):
     assert_bounds(mesh, true, np.random.default_rng(1), 0.9 if name in ("rod", "tube", "turned", "eye") else 0.7)
 
 
-@pytest.mark.parametrize("wanted", [0.6, 0.15])
-@pytest.mark.parametrize("angle", [40, 150])
+@pytest.mark.parametrize(("angle", "wanted"), [(40, 0.15), (150, 0.6)])
 @pytest.mark.parametrize("name", BENDS)
 def test_bent_rods_and_tubes_keep_within_their_stated_error(name, angle, wanted):
     make, outlines, in_section = BENDS[name]
