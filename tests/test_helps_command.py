@@ -110,6 +110,14 @@ def test_what_one_number_does_everywhere(file, capsys):
     assert "base – sledge" in out
 
 
+def test_what_a_joint_keeps_of_its_limit(file, capsys):
+    """The slide goes from -8 to 18 within -9 and 20; it is drawn 1 short of the nearer limit."""
+    assert main(["helps", str(file()), "--joint", "guide"]) == 1
+    first, second, *_ = capsys.readouterr().out.splitlines()
+    assert first == "CLEAR: guide (travel) keeps 1.00 mm of its limit at push −8 mm"
+    assert second.startswith("the machine as a whole: FAILS: ")
+
+
 def test_a_number_on_which_nothing_depends_is_said_to_do_nothing(file, capsys):
     assert main(["helps", str(file(1)), "--change", "idle"]) == 0
     assert "idle is 7: no figure that has a rule depends on it" in capsys.readouterr().out
@@ -120,6 +128,7 @@ def test_a_number_on_which_nothing_depends_is_said_to_do_nothing(file, capsys):
     [
         (["--change", "post_x"], "there is no dimension, point coordinate or set length `post_x`"),
         (["--pair", "base", "sled"], "no part `sled`"),
+        (["--joint", "guid"], "there is no joint `guid`; the nearest of the joints is `guide`"),
         (["--pair", "base", "base"], "base"),
         (["--to", "-3"], "is not a number, 0 or more"),
         (["--to", "4"], "the file requires 5 mm of `base` and `sledge`"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from assembly.api.answers import Wish, find_answers
@@ -13,7 +14,7 @@ from assembly.model.fault_list import nearest, shown
 from assembly.model.machine import Machine
 from assembly.model.perturbed import Perturbations
 from assembly.progress import Progress, no_progress
-from assembly.record import AnswerEntry, FigureEntry, HelpRecord, NoAnswerEntry
+from assembly.record import FigureEntry, HelpRecord
 from assembly.studies.sensitivity import SweptFigures, sensitivities
 from assembly.studies.shared import drive_entries, machine_entry, program_entry
 
@@ -25,6 +26,7 @@ def what_helps(
     machine: Machine,
     pair: tuple[str, str] | None = None,
     *,
+    joint: str | None = None,
     wanted: float | None = None,
     number: str | None = None,
     most: int = ANSWERS,
@@ -43,6 +45,8 @@ def what_helps(
         As ``load`` gives it.
     pair : tuple of str, optional
         The two parts that answers are looked for; by default the pair that fails worst, if any fails.
+    joint : str, optional
+        The joint that is asked about instead.
     wanted : float, optional
         What the two are to keep, mm; by default what the file requires, where they do not keep it.
     number : str, optional
@@ -65,15 +69,13 @@ def what_helps(
     Raises
     ------
     InputError
-        For a pair or a number that does not exist, or a machine that was not read from a file.
+        For a pair, a joint or a number that does not exist, or a machine that was not read from a file.
     AssemblyError
         If the machine cannot be put together at rest.
 
     """
     parameters = Perturbations(machine).parameters
-    if number is not None and number not in {each.name for each in parameters}:
-        hint = nearest(number, (each.name for each in parameters), "numbers")
-        raise InputError(Fault(f"there is no dimension, point coordinate or set length {shown(number)}", hint=hint))
+    _check_names(machine, [each.name for each in parameters], joint, number)
     effort = Effort(cores=cores or all_cores(), pairs=(pair,) if pair else ())
     swept = sweep(machine, effort=effort, progress=progress, cached=cached)
     numbers, figures = sensitivities(_figures_of(swept, effort), progress)
@@ -86,16 +88,26 @@ def what_helps(
         numbers=numbers,
         figures=figures,
     )
-    figure = _asked(swept, figures, pair)
+    names, figure = _asked(swept, figures, pair, joint)
+    record = replace(record, asked=names)
     goal = wanted if wanted is not None else _lacking(figure)
-    if figure is None or goal is None or not figure.places:
-        return _with(record, figure, None)
+    if figure is None or figure.kind != "pair" or goal is None or not figure.places:
+        return record
     _check_wanted(figure, goal)
     if figure.room + (figure.required or 0.0) >= goal:
-        return _with(record, figure, goal)
+        return replace(record, wanted_mm=goal)
     wish = Wish((figure.names[0], figure.names[1]), goal, most)
     answers, vain = find_answers(swept, figure, (numbers, parameters), wish, progress)
-    return _with(record, figure, goal, (answers, vain))
+    return replace(record, wanted_mm=goal, answers=answers, no_answers=vain)
+
+
+def _check_names(machine: Machine, numbers: Sequence[str], joint: str | None, number: str | None) -> None:
+    """InputError for a joint or a number that does not exist."""
+    if number is not None and number not in numbers:
+        hint = nearest(number, numbers, "numbers")
+        raise InputError(Fault(f"there is no dimension, point coordinate or set length {shown(number)}", hint=hint))
+    if joint is not None and joint not in machine.joints:
+        raise InputError(Fault(f"there is no joint {shown(joint)}", hint=nearest(joint, machine.joints, "joints")))
 
 
 def _figures_of(swept: SweepResult, effort: Effort) -> SweptFigures:
@@ -104,13 +116,21 @@ def _figures_of(swept: SweepResult, effort: Effort) -> SweptFigures:
     return SweptFigures(checked.mechanism, checked.pairs, checked.found, record.joints, record.rods, effort, ready)
 
 
-def _asked(swept: SweepResult, figures: tuple[FigureEntry, ...], pair: tuple[str, str] | None) -> FigureEntry | None:
-    """The pair that answers are about: the one named, else the first of all pairs. InputError for one that is none."""
-    pairs = [figure for figure in figures if figure.kind == "pair"]
+def _asked(
+    swept: SweepResult, figures: tuple[FigureEntry, ...], pair: tuple[str, str] | None, joint: str | None
+) -> tuple[tuple[str, ...], FigureEntry | None]:
+    """Names of what is asked about, and its figure, if it has one: what is named, else the worst of all.
+
+    InputError for a pair that is none.
+    """
+    if joint is not None:
+        return (joint,), next((one for one in figures if one.kind == "joint" and one.names == (joint,)), None)
     if pair is None:
-        return pairs[0] if pairs else None
+        first = next(iter(figures), None)
+        return (first.names if first else ()), first
     entry = swept.pair(*pair)
-    return next((figure for figure in pairs if set(figure.names) == {entry.a, entry.b}), None)
+    names = entry.a, entry.b
+    return names, next((one for one in figures if one.kind == "pair" and one.names == names), None)
 
 
 def _check_wanted(figure: FigureEntry, wanted: float) -> None:
@@ -124,13 +144,3 @@ def _check_wanted(figure: FigureEntry, wanted: float) -> None:
 def _lacking(figure: FigureEntry | None) -> float | None:
     """What a pair that does not keep its clearance should keep, mm; None if it does."""
     return figure.required if figure is not None and figure.verdict != "clear" else None
-
-
-def _with(
-    record: HelpRecord,
-    figure: FigureEntry | None,
-    wanted: float | None,
-    found: tuple[tuple[AnswerEntry, ...], tuple[NoAnswerEntry, ...]] = ((), ()),
-) -> HelpRecord:
-    asked = figure.names if figure is not None else ()
-    return replace(record, asked=asked, wanted_mm=wanted, answers=found[0], no_answers=found[1])

@@ -15,6 +15,7 @@ from assembly.commands.common import ANEW, BY_VERDICT, CORES, FILE, JSON, ExitSt
 @click.command()
 @FILE
 @click.option("--pair", nargs=2, metavar="PART PART", help="The two parts that need room.  [default: the worst pair]")
+@click.option("--joint", metavar="NAME", help="Ask about what a joint keeps of its limit instead.")
 @click.option(
     "--to", "wanted", type=NotNegative(), metavar="MM", help="What the two are to keep; tries numbers for it."
 )
@@ -28,6 +29,7 @@ from assembly.commands.common import ANEW, BY_VERDICT, CORES, FILE, JSON, ExitSt
 def helps(
     file: Path,
     pair: tuple[str, str] | None,
+    joint: str | None,
     wanted: float | None,
     number: str | None,
     most: int,
@@ -48,7 +50,15 @@ def helps(
     machine = load(file)
     with progress(sys.stderr) as told:
         record = what_helps(
-            machine, pair, wanted=wanted, number=number, most=most, cores=cores, progress=told, cached=not anew
+            machine,
+            pair,
+            joint=joint,
+            wanted=wanted,
+            number=number,
+            most=most,
+            cores=cores,
+            progress=told,
+            cached=not anew,
         )
     answer(record, partial(help_blocks, command=command_line("sweep", file), number=number), as_json=as_json)
     return BY_VERDICT[record.verdict]

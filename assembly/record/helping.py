@@ -111,8 +111,8 @@ class NoAnswerEntry:
 class HelpRecord:
     """What would help a machine: its figures, worst first, over all its numbers.
 
-    ``asked``: names of the pair that the answers are about, and ``wanted_mm`` what it is to keep; null where no answer
-    was sought.
+    ``asked``: names of the figure that is asked about; ``wanted_mm``: what a pair is to keep, null where no answers
+    were sought.
     """
 
     program: ProgramEntry

@@ -24,19 +24,36 @@ def help_blocks(record: HelpRecord, command: str, number: str | None = None) -> 
     if number is not None:
         yield from _number_blocks(record, number)
         return
-    asked = next((one for one in record.figures if one.kind == "pair" and one.names == record.asked), None)
+    asked = next((one for one in record.figures if one.names == record.asked), None)
     if asked is None:
-        yield Line("No pair comes so near that what changes it could be told: name one with --pair", Tone.OPEN)
+        yield Line(_nothing_known(record), Tone.OPEN)
         return
     yield _headline(asked, record)
+    if record.verdict != (asked.verdict or "clear"):
+        yield Line(f"the machine as a whole: {record.verdict.upper()}: {record.reason}", TONES[record.verdict])
     yield from _slope_blocks(asked, record)
     yield from _answer_blocks(record)
     yield Heading("What to do now")
     yield from (Line(f"- {text}", indent=1) for text in _advice(record, command))
 
 
+def _nothing_known(record: HelpRecord) -> str:
+    if not record.asked:
+        return "No pair comes so near that what changes it could be told: name one with --pair"
+    names = " – ".join(record.asked)
+    if len(record.asked) == 1:
+        return f"{names} has no limit in the file, so there is nothing that it could lack"
+    return f"how near {names} come at the least is not known well enough to tell what changes it; see `swingroom sweep`"
+
+
 def _headline(asked: FigureEntry, record: HelpRecord) -> Line:
-    (a, b), place = asked.names, next(iter(asked.places), None)
+    place = next(iter(asked.places), None)
+    if asked.kind != "pair":
+        at = f" at {setting(place.at, record.drives)}" if place is not None else ""
+        verdict = asked.verdict or "clear"
+        told = f"{_called(asked)} keeps {_room(asked)} of its limit{at}"
+        return Line(f"{verdict.upper()}: {told}", TONES[verdict])
+    a, b = asked.names
     if place is not None:
         a, b = part(a, place.shape_a), part(b, place.shape_b)
     at = f" at {setting(place.at, record.drives)}" if place is not None else ""
@@ -47,9 +64,12 @@ def _headline(asked: FigureEntry, record: HelpRecord) -> Line:
 
 def _slope_blocks(asked: FigureEntry, record: HelpRecord) -> Iterator[Block]:
     """What each number does at the setting that governs, one table for all places that govern alike."""
-    yield Heading("What 1 more and 1 less of each number does to it there, in mm")
+    yield Heading(f"What 1 more and 1 less of each number does to it there, in {UNITS[asked.unit]}")
     if not asked.places:
-        yield Line("the nearest points show no direction: one part lies inside the other, or they only touch", indent=1)
+        none = "it does not lean anywhere: whatever makes it lean takes as much of its limit"
+        if asked.kind == "pair":
+            none = "the nearest points show no direction: one part lies inside the other, or they only touch"
+        yield Line(none, indent=1)
         return
     if len(asked.places) > 1:
         shapes = dict.fromkeys(f"{one.shape_a} – {one.shape_b}" for one in asked.places)
@@ -208,6 +228,8 @@ def _advice(record: HelpRecord, command: str) -> Iterator[str]:
         yield f"write one of these numbers into {record.machine.file}, then run {command}"
     elif record.wanted_mm is not None:
         yield "change two numbers at once, starting from the table above; or let a stop end the motion sooner"
-    else:
+    elif len(record.asked) > 1:
         yield "to have numbers tried, say what the two are to keep: --to MM"
+    else:
+        yield "change one of these and sweep again"
     yield "what else one number bears on: --change NAME"
