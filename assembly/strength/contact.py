@@ -35,47 +35,25 @@ RIGID = Elastic(inf, 0.0)
 """A side that is much harder than the other; not for both."""
 
 
-@dataclass(frozen=True, slots=True)
-class PointContact:
-    """A round contact: its radius, the pressure at its middle, and how far the bodies come together."""
-
-    radius_mm: float
-    peak_mpa: float
-    approach_mm: float
+def sphere_peak_mpa(radius_mm: float, force_n: float, sphere: Elastic, flat: Elastic) -> float:
+    """Pressure at the middle of a sphere on a flat: 3 F / 2 π a² with a = (3 F R / 4 E*)^⅓."""
+    require_positive(("the sphere's radius", radius_mm, "mm"), ("the force", force_n, "N"))
+    contact: float = (3 * force_n * radius_mm / (4 * _contact_modulus(sphere, flat))) ** (1 / 3)
+    return 3 * force_n / (2 * pi * contact**2)
 
 
-@dataclass(frozen=True, slots=True)
-class LineContact:
-    """A contact in a strip: half its width and the pressure along its middle."""
+def cylinder_peak_mpa(radius_mm: float, length_mm: float, force_n: float, cylinder: Elastic, flat: Elastic) -> float:
+    """Pressure along the middle of a cylinder on a flat: 2 f / π b with b = √(4 f R / π E*) and f = F / ``length_mm``.
 
-    half_width_mm: float
-    peak_mpa: float
-
-
-def sphere_on_flat(radius_mm: float, force_n: float, sphere: Elastic, flat: Elastic) -> PointContact:
-    """Radius a = (3 F R / 4 E*)^⅓, peak = 3 F / 2 π a², approach = a² / R."""
-    require_positive(("the sphere's radius", radius_mm, "mm"))
-    return _point(radius_mm, force_n, sphere, flat)
-
-
-def cylinder_on_flat(
-    radius_mm: float, length_mm: float, force_n: float, cylinder: Elastic, flat: Elastic
-) -> LineContact:
-    """Half width b = √(4 f R / π E*), peak = 2 f / π b, with f = F / ``length_mm``; the ends press harder."""
+    The ends press harder.
+    """
     require_positive(
         ("the cylinder's radius", radius_mm, "mm"),
         ("the length of the contact", length_mm, "mm"),
         ("the force", force_n, "N"),
     )
     per_mm = force_n / length_mm
-    half_width = sqrt(4 * per_mm * radius_mm / (pi * _contact_modulus(cylinder, flat)))
-    return LineContact(half_width, 2 * per_mm / (pi * half_width))
-
-
-def _point(radius_mm: float, force_n: float, first: Elastic, second: Elastic) -> PointContact:
-    require_positive(("the force", force_n, "N"))
-    contact = (3 * force_n * radius_mm / (4 * _contact_modulus(first, second))) ** (1 / 3)
-    return PointContact(contact, 3 * force_n / (2 * pi * contact**2), contact**2 / radius_mm)
+    return 2 * per_mm / (pi * sqrt(4 * per_mm * radius_mm / (pi * _contact_modulus(cylinder, flat))))
 
 
 def _contact_modulus(first: Elastic, second: Elastic) -> float:

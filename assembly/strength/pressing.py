@@ -9,7 +9,7 @@ from assembly.model.fault_list import listed, shown
 from assembly.model.travel_stop import Fasteners, Pad, StopLoad, Touch, TravelStop
 from assembly.record import HeldEntry, PressEntry
 from assembly.strength.bolts import Bolt, Grade, Tab, bolt_shear_n, tab_bearing_n
-from assembly.strength.contact import Elastic, cylinder_on_flat, sphere_on_flat
+from assembly.strength.contact import Elastic, cylinder_peak_mpa, sphere_peak_mpa
 from assembly.strength.stop_loads import (
     RubberPad,
     fall_energy_j,
@@ -92,5 +92,5 @@ def _elastic(form: Pad, thickness: float) -> RubberPad:
 def _peak(touch: Touch, force: float) -> float:
     first, second = (Elastic(*pair) for pair in zip(touch.moduli, touch.poissons, strict=True))
     if touch.length is None:
-        return sphere_on_flat(touch.radius, force, first, second).peak_mpa
-    return cylinder_on_flat(touch.radius, touch.length, force, first, second).peak_mpa
+        return sphere_peak_mpa(touch.radius, force, first, second)
+    return cylinder_peak_mpa(touch.radius, touch.length, force, first, second)
