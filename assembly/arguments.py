@@ -43,7 +43,7 @@ class NotNegative(Positive):
 
 
 class Bytes(click.ParamType[int]):
-    """A size of a file: a number of bytes, or one of kB, MB or GB."""
+    """A size of a file or of memory: a number of bytes, or one of kB, MB or GB."""
 
     name = "size"
 
@@ -53,7 +53,7 @@ class Bytes(click.ParamType[int]):
         found = _SIZE.fullmatch(str(value).strip())
         size = round(float(found[1]) * _UNITS[found[2].lower()]) if found else 0
         if not 1 <= size <= _LARGEST:
-            self.fail(f"{value!r} is no size of a file; write 500MB, 1.5GB or a number of bytes", param, ctx)
+            self.fail(f"{value!r} is no size; write 500MB, 1.5GB or a number of bytes", param, ctx)
         return size
 
 

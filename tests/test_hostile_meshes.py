@@ -297,7 +297,7 @@ def test_sizes_are_read_as_they_are_written(written, size):
 )
 def test_what_is_no_size_is_refused_with_an_example(tmp_path, capsys, written):
     assert main(["inspect", "m.toml", "--mesh-limit", written]) == 2
-    assert "is no size of a file; write 500MB, 1.5GB or a number of bytes" in capsys.readouterr().err
+    assert "is no size; write 500MB, 1.5GB or a number of bytes" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize("fmt", ["ascii", "binary_little_endian", "binary_big_endian"])

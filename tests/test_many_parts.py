@@ -1,5 +1,6 @@
 """Machines of many parts: memory grows with the parts that hang together, and results are those of each part alone."""
 
+import re
 import tracemalloc
 
 import numpy as np
@@ -9,12 +10,14 @@ from small_machines import read
 
 from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
 from assembly.clearance.narrow_phase.pair_survey import survey_pairs
+from assembly.cli import main
 from assembly.geometry.sizes import _medians_without
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.bodies import gather_bodies
 from assembly.kinematics.cell_motion import bound_motion
 from assembly.kinematics.solver import solve
 from assembly.studies.inventory import inventory
+from assembly.working_memory import limited_to, told
 
 DOUBLED = 2.3
 """No more than this many times the memory for twice the parts."""
@@ -103,3 +106,35 @@ def test_blocks_solve_what_the_whole_matrix_does():
     assert system.stacks.times(inverse, whole) == pytest.approx(np.eye(whole.shape[2])[None].repeat(2, 0), abs=1e-9)
     assert system.solve(slopes, right) == pytest.approx(system.stacks.times(inverse, right), abs=1e-9)
     assert (system.loss.of(slopes, inverse) < 1e-9).all()
+
+
+def test_limit_of_memory_makes_stacks_smaller_and_changes_nothing():
+    mechanism = assemble(read(arms(16)))
+    settings = spread(mechanism, 200)
+    half, found, used = np.full_like(settings, 0.5), [], []
+    for limit in (10**9, 3 * mechanism.system.bytes_each):
+        with limited_to(limit):
+            used.append(peak(lambda: found.append(bound_motion(mechanism, solve(mechanism, settings), half))))
+        mechanism.anchors.clear()
+    assert used[1] < 0.4 * used[0]
+    for name in ("shift_rest", "turn_bend", "certified"):
+        assert (getattr(found[0], name) == getattr(found[1], name)).all()
+    assert (found[0].posture.rotations == found[1].posture.rotations).all()
+
+
+def test_limit_that_not_one_posture_fits_in_is_refused(tmp_path, capsys):
+    file = tmp_path / "arms.toml"
+    file.write_text(arms(4))
+    every = "sweep", str(file), "--out", str(tmp_path), "--no-picture", "--cores", "1"
+    assert main([*every, "--memory", "2kB"]) == 2
+    told = capsys.readouterr().err
+    needed = re.search(r"takes (\d+ kB) to work on, and 2 kB are allowed.*--memory (\d+kB)", told, re.DOTALL)
+    assert needed
+    assert main([*every, "--memory", needed[2]]) == 0
+    assert main([*every, "--memory", "much"]) == 2
+    assert "'much' is no size; write 500MB" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(("size", "text"), [(7, "7 B"), (1400, "1.4 kB"), (99_600, "100 kB"), (2 * 10**9, "2 GB")])
+def test_size_of_memory_is_told_in_a_few_digits(size, text):
+    assert told(size) == text

@@ -14,6 +14,7 @@ from assembly.api.cores import all_cores
 from assembly.arguments import Bytes, NameValue, NotNegative, Positive
 from assembly.errors import AssemblyError, CutShortError, Fault, InputError, PictureError
 from assembly.printable import visible
+from assembly.working_memory import limited_to
 
 if TYPE_CHECKING:
     from assembly import Machine
@@ -82,6 +83,13 @@ CORES = click.option(
 )
 SHRANK = click.option(
     "--shrank", type=NotNegative(), default=0.5, show_default=True, help="mm that a clearance may lose without alarm."
+)
+MEMORY = click.option(
+    "--memory",
+    type=Bytes(),
+    expose_value=False,
+    callback=lambda context, _option, given: None if given is None else context.with_resource(limited_to(given)),
+    help="Working memory for postures that are worked on at once, such as 800MB.  [default: half of what is free]",
 )
 HELD = click.option(
     "--set", "held", type=NameValue(), multiple=True, help="Hold a drive; beyond two, others stay at 0."

@@ -8,7 +8,18 @@ from typing import TYPE_CHECKING
 import click
 
 from assembly.arguments import Positive
-from assembly.commands.common import CORES, HISTORY, JSON, MESH_LIMIT, SHRANK, ExitStatus, answer, note, sweep_aloud
+from assembly.commands.common import (
+    CORES,
+    HISTORY,
+    JSON,
+    MEMORY,
+    MESH_LIMIT,
+    SHRANK,
+    ExitStatus,
+    answer,
+    note,
+    sweep_aloud,
+)
 
 if TYPE_CHECKING:
     from assembly import Machine
@@ -21,6 +32,7 @@ if TYPE_CHECKING:
 @SHRANK
 @click.option("--budget", type=Positive(), help="Stop a sweep after this many seconds.")
 @CORES
+@MEMORY
 @HISTORY
 @JSON
 def compare(

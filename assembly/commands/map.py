@@ -13,6 +13,7 @@ from assembly.commands.common import (
     CORES,
     FILE,
     HELD,
+    MEMORY,
     OUT,
     SVG,
     ExitStatus,
@@ -30,6 +31,7 @@ from assembly.commands.common import (
 @click.option("--step", "steps", type=NameValue(), multiple=True, help="Width of a cell along a drive, instead.")
 @HELD
 @CORES
+@MEMORY
 @ANEW
 @SVG
 @OUT

@@ -14,6 +14,7 @@ from assembly.commands.common import (
     BY_VERDICT,
     CORES,
     HISTORY,
+    MEMORY,
     MESH_LIMIT,
     NO_PICTURE,
     SHRANK,
@@ -41,6 +42,7 @@ BY_STANDING = {**BY_VERDICT, "input": ExitStatus.INPUT}
 @BRACKET
 @click.option("--budget", type=Positive(), help="Stop each machine after this many seconds.")
 @CORES
+@MEMORY
 @ANEW
 @NO_PICTURE
 def nightly(

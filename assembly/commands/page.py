@@ -14,6 +14,7 @@ from assembly.commands.common import (
     CORES,
     FILE,
     HISTORY,
+    MEMORY,
     NO_PICTURE,
     OUT,
     ExitStatus,
@@ -31,6 +32,7 @@ from assembly.commands.paging import PAGE, RANGE, write_page_of
 @BRACKET
 @click.option("--budget", type=Positive(), help="Stop the sweep after this many seconds.")
 @CORES
+@MEMORY
 @ANEW
 @OUT
 @HISTORY

@@ -12,6 +12,7 @@ from assembly.commands.common import (
     FILE,
     HELD,
     JSON,
+    MEMORY,
     OUT,
     SVG,
     ExitStatus,
@@ -27,6 +28,7 @@ from assembly.commands.common import (
 @click.option("--cells", type=click.IntRange(min=1), help="Cells along each drive.  [default: 30; one drive: 120]")
 @HELD
 @CORES
+@MEMORY
 @SVG
 @OUT
 @JSON

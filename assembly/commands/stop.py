@@ -14,6 +14,7 @@ from assembly.commands.common import (
     CORES,
     FILE,
     JSON,
+    MEMORY,
     NO_PICTURE,
     OUT,
     ExitStatus,
@@ -33,6 +34,7 @@ RECORD, PICTURE = "stops.json", "stop.png"
 @click.option("--height", "heights", type=NameValue(), multiple=True, help="Try a stop at this height: which angle?")
 @click.option("--write", type=click.Path(path_type=Path), help="STL of the pads or bolts, to cut or print.")
 @CORES
+@MEMORY
 @OUT
 @NO_PICTURE
 @JSON

@@ -18,6 +18,7 @@ from assembly.commands.common import (
     FILE,
     HISTORY,
     JSON,
+    MEMORY,
     NO_PICTURE,
     OUT,
     ExitStatus,
@@ -46,6 +47,7 @@ CLOSEST = "closest.png"
 @click.option("--pair", "pairs", nargs=2, multiple=True, metavar="PART PART", help="Close in on these two; repeatable.")
 @click.option("--part", "parts", multiple=True, metavar="PART", help="Close in on all pairs of it; repeatable.")
 @CORES
+@MEMORY
 @ANEW
 @OUT
 @click.option("--keep", "kept", is_flag=True, help="Keep the run in the history; --history PATH does so too.")

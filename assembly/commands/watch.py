@@ -17,6 +17,7 @@ from assembly.commands.common import (
     BY_VERDICT,
     CORES,
     FILE,
+    MEMORY,
     SHRANK,
     ExitStatus,
     say,
@@ -35,6 +36,7 @@ if TYPE_CHECKING:
 @BRACKET
 @click.option("--budget", type=Positive(), help="Stop each sweep after this many seconds.")
 @CORES
+@MEMORY
 def watch(file: Path, shrank: float, bracket: float, budget: float | None, cores: int) -> ExitStatus:
     """Check FILE, and again whenever it or one of its mesh files is saved, until Ctrl-C.
 

@@ -42,6 +42,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Floats
+from assembly.kinematics.array_stacks import stacked
 from assembly.kinematics.cell_bounds import CellMotion as CellMotion
 from assembly.kinematics.closure import CLOSURE_TOLERANCE, ROOM
 from assembly.kinematics.expansion import (
@@ -57,7 +58,10 @@ from assembly.kinematics.expansion import (
 from assembly.kinematics.mechanism import Mechanism, Solved
 from assembly.kinematics.rolled_motion import Rolled, unrolled, with_roll_bounds
 from assembly.kinematics.rows import Reach
+from assembly.working_memory import at_once
 
+AT_ONCE = 512
+"""Cells worked on as one stack at the most: beyond it nothing is gained."""
 INSIDE = 0.9
 """κ above."""
 FIRST_BOX = 3.0
@@ -78,6 +82,14 @@ def bound_motion(mechanism: Mechanism, solved: Solved, half: Floats) -> CellMoti
     """Bounds over the cells with centres ``solved`` and half-widths ``half`` (N, d) in drive units."""
     if mechanism.unrolled is not None:
         return _bound_rolled(mechanism, mechanism.unrolled, solved, half)
+    size = at_once(mechanism.system.bytes_each, AT_ONCE)
+    starts = np.arange(0, max(len(half), 1), size)
+    every = np.arange(len(half), dtype=np.intp)
+    return stacked(*(_bound(mechanism, solved.take(every[k : k + size]), half[k : k + size]) for k in starts))
+
+
+def _bound(mechanism: Mechanism, solved: Solved, half: Floats) -> CellMotion:
+    """The bounds over as many cells as are worked on at once."""
     with np.errstate(invalid="ignore", over="ignore"):
         left = _LeftOut(mechanism, solved, half)
         expansion, room = left.expansion, left.room()

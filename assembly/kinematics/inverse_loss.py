@@ -23,6 +23,11 @@ class InverseLoss:
         own_rows = np.array([[len(block.rows) for block in stacks.blocks]], dtype=np.float64)
         self._rows = stacks.with_needed(own_rows)
 
+    @property
+    def largest(self) -> int:
+        """Numbers in the largest product that is worked out of one posture."""
+        return max((product.size for product in self._products), default=0)
+
     def of(self, slopes: RowSlopes, inverse: BlockInverse) -> Floats:
         """(N, blocks): shares of a motion of all that a block needs that rounding may add to its unknowns."""
         off, size, pull = (np.zeros((len(slopes), len(self.stacks.blocks))) for _ in range(3))
@@ -55,7 +60,7 @@ class _Product:
         start = stack.place.start + width * (unknowns * np.arange(blocks)[:, None] + np.arange(unknowns))
         spread = start[:, None, :, None] + place[:, :, None, :]
         self._place = np.where(place[:, :, None, :] < 0, -1, spread)
-        self._source = source
+        self._source, self.size = source, self._place.size
 
     def off(self, slopes: Floats, inverse: BlockInverse) -> Floats:
         """Sum of squares (N, k) of C J - 1; ``slopes`` (N, 2 rows, 6): over the first bodies, then over the second."""

@@ -23,6 +23,7 @@ from assembly.kinematics.rows import Posture
 from assembly.kinematics.rows.base import dot
 from assembly.kinematics.step import moved
 from assembly.record import LostEntry, UnreachableEntry
+from assembly.working_memory import at_once
 
 RESIDUAL = 1e-9
 """mm: Newton's method goes on until no row misses by more or no unknown is corrected by more."""
@@ -34,7 +35,7 @@ FARTHEST_TURN = 0.35
 LARGEST_CORRECTION = 0.2
 """Newton's correction may be at most this share of the predicted step."""
 AT_ONCE = 512
-"""Postures solved as one stack; keeps the working memory near 50 MB."""
+"""Postures solved as one stack at the most: beyond it nothing is gained."""
 MOST_BLOCKED = 4096
 """Settings that cannot be reached of which a mechanism keeps how far they came; of more it is found each time."""
 LATTICE = 8
@@ -124,14 +125,15 @@ def _anchors(mechanism: Mechanism, lattice: Floats) -> Solved:
 def follow(mechanism: Mechanism, known: Solved, start: NDArray[np.intp], settings: Floats) -> Solved:
     """Postures at ``settings`` (N, d), each followed along the straight line from the known posture ``start[k]``."""
     wanted = np.asarray(settings, dtype=np.float64)
+    size = at_once(mechanism.system.bytes_each, AT_ONCE)
     stacks = [
         _follow_stack(
             mechanism,
-            known.settings[start[k : k + AT_ONCE]],
-            known.posture.take(start[k : k + AT_ONCE]),
-            wanted[k : k + AT_ONCE],
+            known.settings[start[k : k + size]],
+            known.posture.take(start[k : k + size]),
+            wanted[k : k + size],
         )
-        for k in range(0, len(wanted), AT_ONCE)
+        for k in range(0, len(wanted), size)
     ]
     if not stacks:
         return Solved(wanted, known.posture.take(start), np.zeros(0, bool), np.zeros(0), np.zeros(0))

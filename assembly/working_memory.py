@@ -1,0 +1,91 @@
+"""How much memory stacks of postures may take while they are worked on: half of what is free, unless it is said.
+
+The size of a stack never decides what comes out of it. Results that are kept, and the solids, are not counted.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from functools import cache
+from pathlib import Path
+
+from assembly.errors import Fault, InputError
+
+UNITS = {"B": 1, "kB": 10**3, "MB": 10**6, "GB": 10**9}
+SHARE = 0.5
+"""Of what is free when it is first asked."""
+UNKNOWN_FREE = 2 * 10**9
+"""Bytes taken to be free where the system does not tell."""
+_MEMINFO = Path("/proc/meminfo")
+_CGROUP = Path("/sys/fs/cgroup")
+
+_limit: ContextVar[int | None] = ContextVar("working memory", default=None)
+
+
+@contextmanager
+def limited_to(limit: int) -> Iterator[None]:
+    """What is done here keeps its stacks within ``limit`` bytes."""
+    token = _limit.set(limit)
+    try:
+        yield
+    finally:
+        _limit.reset(token)
+
+
+def at_once(bytes_each: int, most: int | None = None) -> int:
+    """How many things of ``bytes_each`` may be worked on as one stack, at the most ``most``.
+
+    Raises InputError where not even one fits.
+    """
+    limit = _limit.get()
+    allowed = int(SHARE * _free()) if limit is None else limit
+    if bytes_each > allowed:
+        raise InputError(
+            Fault(
+                f"one posture of this machine takes {told(bytes_each)} to work on, and {told(allowed)} are allowed",
+                hint=f"allow more: --memory {told(2 * bytes_each).replace(' ', '')}; "
+                "without it half of the free memory may be taken",
+            )
+        )
+    fitting = allowed // max(bytes_each, 1)
+    return fitting if most is None else min(fitting, most)
+
+
+def told(size: int) -> str:
+    """A size of memory in words, rounded up to two digits."""
+    unit = next(name for name in reversed(UNITS) if size >= UNITS[name] or name == "B")
+    number = size / UNITS[unit]
+    return f"{number:.2g} {unit}" if number < 99.5 else f"{number:.0f} {unit}"
+
+
+@cache
+def _free() -> int:
+    """Bytes that may still be taken: of the whole system, or of the group of processes that this one is in."""
+    return min(_of_system(), _of_group())
+
+
+def _of_system() -> int:
+    try:
+        lines = dict(line.split(":", 1) for line in _MEMINFO.read_text(encoding="ascii").splitlines())
+        return 1024 * int(lines["MemAvailable"].split()[0])
+    except (OSError, ValueError, KeyError):
+        return _physical()
+
+
+def _physical() -> int:
+    try:
+        return int(os.sysconf("SC_PHYS_PAGES")) * int(os.sysconf("SC_PAGE_SIZE"))
+    except (AttributeError, ValueError, OSError):
+        return UNKNOWN_FREE
+
+
+def _of_group() -> int:
+    """Bytes left in a container with a limit of its own (cgroup v2)."""
+    try:
+        limit, used = ((_CGROUP / name).read_text(encoding="ascii") for name in ("memory.max", "memory.current"))
+        return max(int(limit) - int(used), 0)
+    except (OSError, ValueError):
+        return _of_system()
