@@ -58,7 +58,7 @@ def told(size: int) -> str:
     """A size of memory in words, rounded up to two digits."""
     unit = next(name for name in reversed(UNITS) if size >= UNITS[name] or name == "B")
     number = size / UNITS[unit]
-    return f"{number:.2g} {unit}" if number < 99.5 else f"{number:.0f} {unit}"
+    return f"{number:z.2g} {unit}" if number < 99.5 else f"{number:z.0f} {unit}"
 
 
 @cache
