@@ -45,8 +45,9 @@ def at_once(bytes_each: int, most: int | None = None) -> int:
     if bytes_each > allowed:
         raise InputError(
             Fault(
-                f"one posture of this machine takes {told(bytes_each)} to work on, and {told(allowed)} are allowed",
-                hint=f"allow more: --memory {told(2 * bytes_each).replace(' ', '')}; "
+                f"one posture of this machine takes {size_text(bytes_each)} to work on, "
+                f"and {size_text(allowed)} are allowed",
+                hint=f"allow more: --memory {size_text(2 * bytes_each).replace(' ', '')}; "
                 "without it half of the free memory may be taken",
             )
         )
@@ -54,7 +55,7 @@ def at_once(bytes_each: int, most: int | None = None) -> int:
     return fitting if most is None else min(fitting, most)
 
 
-def told(size: int) -> str:
+def size_text(size: int) -> str:
     """A size of memory in words, rounded up to two digits."""
     unit = next(name for name in reversed(UNITS) if size >= UNITS[name] or name == "B")
     number = size / UNITS[unit]

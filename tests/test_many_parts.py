@@ -17,7 +17,7 @@ from assembly.kinematics.bodies import gather_bodies
 from assembly.kinematics.cell_motion import bound_motion
 from assembly.kinematics.solver import solve
 from assembly.studies.inventory import inventory
-from assembly.working_memory import limited_to, told
+from assembly.working_memory import limited_to, size_text
 
 DOUBLED = 2.3
 """No more than this many times the memory for twice the parts."""
@@ -137,4 +137,4 @@ def test_limit_that_not_one_posture_fits_in_is_refused(tmp_path, capsys):
 
 @pytest.mark.parametrize(("size", "text"), [(7, "7 B"), (1400, "1.4 kB"), (99_600, "100 kB"), (2 * 10**9, "2 GB")])
 def test_size_of_memory_is_told_in_a_few_digits(size, text):
-    assert told(size) == text
+    assert size_text(size) == text
