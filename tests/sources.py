@@ -3,7 +3,7 @@
 import ast
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from pathlib import Path
 
 
@@ -68,6 +68,12 @@ class Module:
         return ""
 
 
+@cache
+def tree_of(source: str) -> ast.Module:
+    """The syntax tree of ``source``, made once for all that only look at it."""
+    return ast.parse(source)
+
+
 def modules(package: Path) -> list[Module]:
     """Every module in the folder ``package``, in the order of their paths."""
     paths = {path.relative_to(package).as_posix(): path for path in sorted(package.rglob("*.py"))}
@@ -75,6 +81,4 @@ def modules(package: Path) -> list[Module]:
         path: ".".join([package.name, *path.removesuffix(".py").split("/")]).removesuffix(".__init__") for path in paths
     }
     house = frozenset(names.values())
-    return [
-        Module(path, names[path], ast.parse(file.read_text(encoding="utf-8")), house) for path, file in paths.items()
-    ]
+    return [Module(path, names[path], tree_of(file.read_text(encoding="utf-8")), house) for path, file in paths.items()]

@@ -12,7 +12,7 @@ from importlib.metadata import packages_distributions
 from pathlib import Path
 
 import pytest
-from sources import modules
+from sources import modules, tree_of
 
 ROOT = Path(__file__).resolve().parent.parent
 SOURCES = ("assembly", "scripts", "tests")
@@ -73,16 +73,14 @@ def code_lines(source: str) -> set[int]:
     for token in tokenize.generate_tokens(io.StringIO(source).readline):
         if token.type not in skipped:
             lines.update(range(token.start[0], token.end[0] + 1))
-    for node in ast.walk(ast.parse(source)):
+    for node in ast.walk(tree_of(source)):
         if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant) and isinstance(node.value.value, str):
             lines.difference_update(range(node.lineno, (node.end_lineno or node.lineno) + 1))
     return lines
 
 
 def long_functions(source: str) -> list[str]:
-    functions = (
-        node for node in ast.walk(ast.parse(source)) if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)
-    )
+    functions = (node for node in ast.walk(tree_of(source)) if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef))
     spans = {node: range(node.lineno, (node.end_lineno or node.lineno) + 1) for node in functions}
     long = {node: span for node, span in spans.items() if len(span) > FUNCTION_LINES}
     lines = code_lines(source) if long else set()
@@ -92,7 +90,7 @@ def long_functions(source: str) -> list[str]:
 
 def signed_zeros(source: str) -> list[str]:
     """Formats with a fixed count of digits that may print -0, because they lack Python's ``z``; with their lines."""
-    formats = [node for node in ast.walk(ast.parse(source)) if isinstance(node, ast.FormattedValue)]
+    formats = [node for node in ast.walk(tree_of(source)) if isinstance(node, ast.FormattedValue)]
     told = []
     for node in formats:
         pieces = node.format_spec.values if isinstance(node.format_spec, ast.JoinedStr) else []
@@ -190,7 +188,7 @@ def noted_as_slow() -> dict[str, list[str]]:
 def functions_of(file: Path) -> set[str]:
     """Names of the test functions, those in a class with its name."""
     found = set()
-    for node in ast.parse(file.read_text(encoding="utf-8")).body:
+    for node in tree_of(file.read_text(encoding="utf-8")).body:
         own = [node] if isinstance(node, ast.FunctionDef) else node.body if isinstance(node, ast.ClassDef) else []
         before = f"{node.name}::" if isinstance(node, ast.ClassDef) else ""
         found |= {before + each.name for each in own if isinstance(each, ast.FunctionDef)}
@@ -266,7 +264,7 @@ SHARED_NAMES = {
 
 def public_names(source: str) -> list[str]:
     """Classes and functions at the top of a module."""
-    top = ast.parse(source).body
+    top = tree_of(source).body
     names = [node.name for node in top if isinstance(node, ast.ClassDef | ast.FunctionDef)]
     return [name for name in names if not name.startswith("_")]
 
