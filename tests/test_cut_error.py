@@ -13,7 +13,7 @@ from assembly.geometry.solids import difference, intersection
 
 FAR = 1000.0
 ROUNDING = 1e-9
-RUNS = 25
+RUNS = 15
 POINTS = 60
 
 

@@ -25,7 +25,7 @@ SHAPES = {
     "tube": tube([[0, 0, -10], [0, 0, 10]], diameter=12, wall=2),
     "ball": sphere([0, 0, 0], 14, facet_error=0.2),
 }
-TRIES = 12
+TRIES = 8
 
 
 def touching(first, second, chance):
