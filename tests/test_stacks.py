@@ -17,7 +17,7 @@ from assembly.kinematics.solver import follow_or_restart, solve
 
 WHOLE = 600
 """More than the solver takes at once."""
-SIZES = (1, 2, 7, 512)
+SIZES = (1, 7, 256)
 
 
 def bits(value, rows=slice(None)):

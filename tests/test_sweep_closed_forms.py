@@ -216,15 +216,15 @@ def test_the_steered_axle_is_clear_to_its_stop_and_strikes_at_the_angle_worked_o
 def test_a_range_past_both_dead_centres_tells_where_they_lie():
     """TC-06: the rod is straight with the arm at s = -98.16 and +106.43."""
     arm = {"arm": [box((-60, 0, 0), (40, 4, 4))], GROUND: [box((0, 300, 0), (4, 4, 4))]}
-    result = run(only(ranged(over_centre(), arm, guide=(-102.0, 110.0)), ("arm", GROUND)), decide_only=True)
+    result = run(only(ranged(over_centre(), arm, guide=(-100.0, 108.0)), ("arm", GROUND)), decide_only=True)
     places = np.array([next(iter(place.at.values())) for place in result.unreachable])
     reach = np.hypot(40, 300)
     low, high = 300 - np.sqrt((reach + 100) ** 2 - 60**2), 300 - np.sqrt((reach - 100) ** 2 - 60**2)
     assert (low, high) == (pytest.approx(-98.16, abs=0.01), pytest.approx(106.43, abs=0.01))
-    smallest = 212 / 81
+    smallest = 208 / 81
     assert places[places < 0].max() == pytest.approx(low, abs=smallest)
     assert places[places > 0].min() == pytest.approx(high, abs=smallest)
-    past = (low + 102 + 110 - high) / 212
+    past = (low + 100 + 108 - high) / 208
     assert past <= result.unreachable_share <= past + 2 / 81
 
 
