@@ -106,7 +106,7 @@ def test_asked_pair_stands_first_in_the_report(tmp_path, monkeypatch, capsys):
     """closed form: at the end of its way the sledge is 10 mm less 5 mm from the base."""
     monkeypatch.chdir(tmp_path)
     Path("slider.toml").write_text(slider(high=5.0), encoding="utf-8")
-    assert main(["sweep", "slider.toml", "--no-picture", "--cores", "1", "--pair", "sledge", "base"]) == 0
+    assert main(["sweep", "slider.toml", "--no-picture", "--cores", "1", "--pair", "sledge", "base", "--all"]) == 0
     told = " ".join(capsys.readouterr().out.split())
     assert "Pairs that were asked for (1)" in told
     assert "CLEAR 5.00 4.99" in told

@@ -79,7 +79,7 @@ def test_list_names_runs_newest_first(shop, capsys):
     assert main(["history", "slider.toml"]) == ExitStatus.CLEAR
     told = squeezed(capsys.readouterr().out)
     assert "2 runs of slider.toml, the newest first" in told
-    assert " 2 2026-03-01T02:00:00+00:00 FAILS −2.00 1.0 c0ffee slider.toml dddddddddd Slider 1 2026" in told
+    assert " 2 2026-03-01T02:00:00+00:00 FAILS −2.00 1.0 c0ffee slider.toml dddddddddd machine: Slider 1 2026" in told
     assert main(["history"]) == ExitStatus.CLEAR
     assert "3 runs of every machine" in capsys.readouterr().out
     assert main(["history", "third.toml"]) == ExitStatus.CLEAR
@@ -102,8 +102,8 @@ def test_one_pair_over_time_reads_as_a_table(shop, capsys):
     told = squeezed(capsys.readouterr().out)
     assert "b – a in 2 runs, the newest first" in told
     assert (
-        "FAILS 1.50 to 1.60 deep – 1 c0ffee push +3 mm 1 2026-03-01T02:00:00+00:00 CLEAR 2.00 1.90 1 c0ffee push +3 mm"
-        in told
+        "FAILS 1.50 to 1.60 deep – 1 c0ffee at: push +3 mm "
+        "1 2026-03-01T02:00:00+00:00 CLEAR 2.00 1.90 1 c0ffee at: push +3 mm" in told
     )
     assert main(["history", "slider.toml", "--pair", "a", "b", "--json"]) == ExitStatus.CLEAR
     assert [point["depth_mm"] for point in json.loads(capsys.readouterr().out)] == [1.5, None]

@@ -105,21 +105,24 @@ def test_what_runs_out_first_takes_a_line_for_each_direction():
     first = FirstOutEntry("tilt", 1, "inner", "misalignment", "deg", 34.0, 3.96, AT)
     past = FirstOutEntry("steer", -1, "guide", "travel", "mm", -20.0, -1.5, AT)
     lines = joint_words(record("fails", first_out=(first, past)))
-    assert "tilt up: inner, 3.9° left of 34°, at tilt +30°, steer −35°" in lines
-    assert "steer down: guide travel, 1.5 mm past its limit of −20 mm, at tilt +30°, steer −35°" in lines
+    assert "tilt up: inner, 3.9° short of its 34° limit, at tilt +30°, steer −35°" in lines
+    assert "steer down: guide travel, 1.5 mm past its −20 mm limit, at tilt +30°, steer −35°" in lines
 
 
 def test_rod_that_rolls_freely_tells_how_far_and_that_it_needs_no_clocking():
     lines = joint_words(record("clear", rods=(replace(ROD, clocking=0.0, clocked_free=3.27),)))
     assert "961 settings looked at" in lines
-    assert "nowhere tie_rod 3.2° as drawn ± 1.5° inner (2.9° left) as drawn tilt +30°, steer −35°" in lines
+    assert "nowhere tie_rod 3.2° as drawn ± 1.5° inner (2.9° left) as drawn at: tilt +30°, steer −35°" in lines
 
 
 def test_rod_that_binds_leads_where_no_joint_fails_and_is_told_how_to_clock():
     rod = replace(ROD, free=-2.0, common_room=-3.0, left=-3.0, clocking=-20.0, clocked_free=8.04, verdict="fails")
     lines = text_of(record("fails", [CLEAR_PAIR], rods=(rod,)))
     assert "FAILS: tie_rod binds at tilt +30°, steer −35°: however it rolls, inner or outer is past its rating" in lines
-    assert "BINDS tie_rod 1.0° missing none inner (−3.0° left) outer 20.0° counter-clockwise seen from inner" in lines
+    assert (
+        "BINDS tie_rod 1.0° missing none inner (−3.0° left) best clocking: outer 20.0° counter-clockwise seen from"
+        in lines
+    )
     assert "1.0° missing: slacken a nut and turn outer on the rod by 20.0° counter-clockwise, seen from inner" in lines
     assert "it can then roll 8.0° at the least" in lines
 

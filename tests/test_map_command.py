@@ -32,7 +32,7 @@ def test_a_map_with_nothing_too_near_says_where_its_files_lie(folder):
         "Smallest at the centres: base and sledge, 3.62 mm at push +6.38 mm." in done.stdout
     )  # 10 - 6.375, never rounded up
     assert "`swingroom sweep rig.toml` proves the whole machine" in done.stdout
-    assert done.stdout.endswith("table:   results/rig/map.csv\npicture: results/rig/map.png\n")
+    assert "table:   results/rig/map.csv\npicture: results/rig/map.png\n\nCLEAR: all 2 pairs" in done.stdout
     assert {file.name for file in (folder / "results" / "rig").iterdir()} == {"map.csv", "map.png"}
     assert done.stderr.splitlines()[-1] == "map"
     assert "sweep" in done.stderr.splitlines()
@@ -60,7 +60,7 @@ def test_a_pair_is_mapped_by_steps_into_files_of_its_own(folder):
 
 def test_svg_takes_the_place_of_the_png(folder):
     done = run(slider(high=8.0), "--svg")
-    assert done.stdout.endswith("table:   results/rig/map.csv\npicture: results/rig/map.svg\n")
+    assert "table:   results/rig/map.csv\npicture: results/rig/map.svg\n\nCLEAR: all 2 pairs" in done.stdout
     assert {file.name for file in (folder / "results" / "rig").iterdir()} == {"map.csv", "map.svg"}
 
 

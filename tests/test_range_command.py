@@ -57,7 +57,7 @@ def test_a_range_that_fits_is_status_0_and_its_files_are_named(folder):
     (end,) = (line for line in done.stdout.splitlines() if line.startswith("    1  base (block) – sledge (nose)"))
     assert 9 - 0.05 <= float(end.rsplit("+")[1].removesuffix(" mm")) <= 9  # the gap is 10 - push, 1 is required
     assert "`swingroom sweep rig.toml` proves the range that the file has." in " ".join(done.stdout.split())
-    assert done.stdout.endswith("table:   results/rig/range.csv\npicture: results/rig/range.png\n")
+    assert "table:   results/rig/range.csv\npicture: results/rig/range.png\n\nUSABLE: every rule" in done.stdout
     assert {file.name for file in (folder / "results" / "rig").iterdir()} == {"range.csv", "range.png"}
     assert done.stderr.splitlines() == ["assemble", "look", "border"]
 

@@ -106,6 +106,7 @@ HISTORY = click.option(
 OUT = click.option("--out", type=click.Path(path_type=Path), help="Folder for the files.  [default: results/NAME]")
 NO_PICTURE = click.option("--no-picture", is_flag=True, help="Draw nothing.")
 SVG = click.option("--svg", is_flag=True, help="Draw the picture as SVG, sharp at any size, instead of PNG.")
+ALL = click.option("--all", "everything", is_flag=True, help="Print everything, not only what fits on one screen.")
 JSON = click.option("--json", "as_json", is_flag=True, help="Print the record to stdout instead of the report.")
 
 
@@ -171,6 +172,25 @@ def answer(entry: Shown, blocks: Callable[[Shown], Iterable[Block]], *, as_json:
         say(json_text(entry))
     else:
         show(blocks(entry))
+
+
+def answer_in_short(
+    entry: Shown,
+    blocks: Callable[[Shown], Iterable[Block]],
+    *,
+    everything: bool,
+    as_json: bool = False,
+    record: str = "",
+) -> Iterable[Block]:
+    """As ``answer``, cut down to one screen unless ``everything`` is asked for; the verdict, to be shown last.
+
+    ``record``: the file that has all of it, if there is one.
+    """
+    from assembly.report.text.one_screen import one_screen, verdict_again
+
+    told = () if as_json else tuple(blocks(entry))
+    answer(entry, lambda _entry: told if everything else one_screen(told, record), as_json=as_json)
+    return tuple(verdict_again(told))
 
 
 def tell_files(files: Files, *, as_json: bool = False) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from assembly.arguments import NameValue
-from assembly.commands.common import FILE, JSON, ExitStatus, answer, once_each
+from assembly.commands.common import ALL, FILE, JSON, ExitStatus, answer_in_short, once_each, show
 
 STATUS = {
     "within": ExitStatus.CLEAR,
@@ -22,9 +22,15 @@ STATUS = {
 @click.option("--case", "cases", multiple=True, metavar="NAME", help="Only this load case.  [default: all]")
 @click.option("--set", "settings", type=NameValue(), multiple=True, help="A drive's setting; others stay at 0.")
 @click.option("--worst", is_flag=True, help="The worst of the whole range; drives that are --set are held there.")
+@ALL
 @JSON
 def loads(
-    file: Path, cases: tuple[str, ...], settings: tuple[tuple[str, float], ...], worst: bool, as_json: bool
+    file: Path,
+    cases: tuple[str, ...],
+    settings: tuple[tuple[str, float], ...],
+    worst: bool,
+    everything: bool,
+    as_json: bool,
 ) -> ExitStatus:
     """Tell what each joint and drive of FILE carries under its load cases, beside the ratings that FILE gives.
 
@@ -39,7 +45,8 @@ def loads(
     held = once_each(settings)
     record = questions.loads(questions.load(file), held, cases=cases, worst=worst)
     if isinstance(record, LoadRangeRecord):
-        answer(record, load_range_blocks, as_json=as_json)
+        verdict = answer_in_short(record, load_range_blocks, everything=everything, as_json=as_json)
     else:
-        answer(record, loads_blocks, as_json=as_json)
+        verdict = answer_in_short(record, loads_blocks, everything=everything, as_json=as_json)
+    show(verdict)
     return STATUS[record.verdict]

@@ -9,6 +9,7 @@ import click
 
 from assembly.arguments import NameValue
 from assembly.commands.common import (
+    ALL,
     ANEW,
     CORES,
     FILE,
@@ -17,6 +18,7 @@ from assembly.commands.common import (
     OUT,
     SVG,
     ExitStatus,
+    answer_in_short,
     note,
     once_each,
     results_folder,
@@ -35,6 +37,7 @@ from assembly.commands.common import (
 @ANEW
 @SVG
 @OUT
+@ALL
 def map_(
     file: Path,
     pair: tuple[str, str] | None,
@@ -45,6 +48,7 @@ def map_(
     anew: bool,
     svg: bool,
     out: Path | None,
+    everything: bool,
 ) -> ExitStatus:
     """Draw the least clearance of FILE over its drives as picture and table, and sweep the pairs in it.
 
@@ -68,8 +72,11 @@ def map_(
     try:
         files = write_map(record, folder, "svg" if svg else "png")
     finally:
-        show(map_blocks(record, command_line("sweep", file)))
+        verdict = answer_in_short(
+            record, lambda found: map_blocks(found, command_line("sweep", file)), everything=everything
+        )
     show(map_file_lines(files))
+    show(verdict)
     if record.fails:
         return ExitStatus.FAILS
     return ExitStatus.UNDECIDED if record.undecided else ExitStatus.CLEAR

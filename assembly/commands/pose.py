@@ -8,14 +8,16 @@ import click
 
 from assembly.arguments import NameValue
 from assembly.commands.common import (
+    ALL,
     BY_VERDICT,
     FILE,
     JSON,
     NO_PICTURE,
     OUT,
     ExitStatus,
-    answer,
+    answer_in_short,
     once_each,
+    show,
     tell_files,
 )
 
@@ -27,9 +29,15 @@ POSE = "pose.png"
 @click.option("--set", "settings", type=NameValue(), multiple=True, help="A drive's setting; others stay at 0.")
 @OUT
 @NO_PICTURE
+@ALL
 @JSON
 def pose(
-    file: Path, settings: tuple[tuple[str, float], ...], out: Path | None, no_picture: bool, as_json: bool
+    file: Path,
+    settings: tuple[tuple[str, float], ...],
+    out: Path | None,
+    no_picture: bool,
+    everything: bool,
+    as_json: bool,
 ) -> ExitStatus:
     """Show FILE at one setting: distances of all pairs, and where each part stands."""
     from assembly.api.picture_scenes import pose_shown
@@ -44,6 +52,7 @@ def pose(
     if not no_picture:
         prepare_folder(folder)
     found = pose_shown(machine, once_each(settings))
-    answer(found.record, pose_blocks, as_json=as_json)
+    verdict = answer_in_short(found.record, pose_blocks, everything=everything, as_json=as_json)
     tell_files(with_picture(Files(), None if no_picture else found.scene, folder / POSE), as_json=as_json)
+    show(verdict)
     return BY_VERDICT[found.record.verdict]

@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from assembly.commands.common import (
+    ALL,
     CORES,
     FILE,
     HELD,
@@ -16,7 +17,7 @@ from assembly.commands.common import (
     OUT,
     SVG,
     ExitStatus,
-    answer,
+    answer_in_short,
     once_each,
     results_folder,
     show,
@@ -31,6 +32,7 @@ from assembly.commands.common import (
 @MEMORY
 @SVG
 @OUT
+@ALL
 @JSON
 def range_(
     file: Path,
@@ -39,6 +41,7 @@ def range_(
     cores: int,
     svg: bool,
     out: Path | None,
+    everything: bool,
     as_json: bool,
 ) -> ExitStatus:
     """Draw where the drives of FILE can go with every rule kept, also beyond its range, and tell what ends it."""
@@ -56,8 +59,14 @@ def range_(
     try:
         files = write_range(record, folder, "svg" if svg else "png")
     finally:
-        answer(record, lambda found: range_blocks(found, command_line("sweep", file)), as_json=as_json)
+        verdict = answer_in_short(
+            record,
+            lambda found: range_blocks(found, command_line("sweep", file)),
+            everything=everything,
+            as_json=as_json,
+        )
     show(map_file_lines(files), sys.stderr if as_json else sys.stdout)
+    show(verdict)
     if record.undecided:
         return ExitStatus.UNDECIDED
     return ExitStatus.CLEAR if record.fits else ExitStatus.FAILS

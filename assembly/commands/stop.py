@@ -10,6 +10,7 @@ import click
 
 from assembly.arguments import NameValue
 from assembly.commands.common import (
+    ALL,
     BY_VERDICT,
     CORES,
     FILE,
@@ -18,10 +19,11 @@ from assembly.commands.common import (
     NO_PICTURE,
     OUT,
     ExitStatus,
-    answer,
+    answer_in_short,
     once_each,
     results_folder,
     say,
+    show,
     tell_files,
 )
 from assembly.errors import Fault, InputError
@@ -37,6 +39,7 @@ RECORD, PICTURE = "stops.json", "stop.png"
 @MEMORY
 @OUT
 @NO_PICTURE
+@ALL
 @JSON
 def stop(
     file: Path,
@@ -45,6 +48,7 @@ def stop(
     cores: int,
     out: Path | None,
     no_picture: bool,
+    everything: bool,
     as_json: bool,
 ) -> ExitStatus:
     """Design the stops of FILE, build them in, and prove that they act before anything else touches."""
@@ -66,12 +70,13 @@ def stop(
     try:
         write_whole(folder / RECORD, json_text(record))
     finally:
-        answer(record, stop_blocks, as_json=as_json)
+        verdict = answer_in_short(record, stop_blocks, everything=everything, as_json=as_json, record=RECORD)
     scene = None if no_picture else found.scene
     tell_files(with_picture(Files(folder / RECORD), scene, folder / PICTURE), as_json=as_json)
     if write is not None:
         for path in _write_solids(found.solids, write):
             say(f"solid:   {path}\n", sys.stderr if as_json else sys.stdout)
+    show(verdict)
     return BY_VERDICT[record.verdict]
 
 

@@ -5,12 +5,13 @@ from __future__ import annotations
 import sys
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, TextIO
+from typing import TYPE_CHECKING
 
 import click
 
 from assembly.arguments import Positive
 from assembly.commands.common import (
+    ALL,
     ANEW,
     BRACKET,
     BY_VERDICT,
@@ -54,6 +55,7 @@ CLOSEST = "closest.png"
 @HISTORY
 @click.option("--page", "paged", is_flag=True, help="Write the HTML page, too (see `swingroom page`).")
 @NO_PICTURE
+@ALL
 @JSON
 def sweep(
     file: Path,
@@ -68,6 +70,7 @@ def sweep(
     history: Path | None,
     paged: bool,
     no_picture: bool,
+    everything: bool,
     as_json: bool,
 ) -> ExitStatus:
     """Check every pair of parts of FILE over the whole range of its drives."""
@@ -77,7 +80,6 @@ def sweep(
     from assembly.record import save
     from assembly.report.render.optional_picture import with_picture
     from assembly.report.text.run_files import Files
-    from assembly.report.text.sweep_text import sweep_blocks
 
     machine = load(file)
     folder = results_folder(out, file)
@@ -88,23 +90,33 @@ def sweep(
     try:
         save(record, folder / RECORD)
     finally:
-        answer(record, sweep_blocks, as_json=as_json)
+        _tell(record, everything=everything, as_json=as_json)
         kept_as = _kept(swept, file, place) if place else ""
     files = with_picture(Files(folder / RECORD), None if no_picture else swept.scene(), folder / CLOSEST)
     if paged:
         page = write_page_of(swept, file, folder / PAGE, (history, before), pictures=not no_picture)
         files = replace(files, page=page)
-    _tell_where(record, files, file, kept_as, sys.stderr if as_json else sys.stdout)
+    say(kept_as, sys.stderr if as_json else sys.stdout)
+    _tell_where(record, files, file, everything=everything, as_json=as_json)
     return BY_VERDICT[record.verdict]
 
 
-def _tell_where(record: Record, files: Files, file: Path, kept_as: str, stream: TextIO) -> None:
-    """What to do next, where the files lie, and under which number the run was kept."""
+def _tell(record: Record, *, everything: bool, as_json: bool) -> None:
+    """What was found, but for what to do now."""
+    from assembly.report.text.sweep_screen import sweep_screen
+    from assembly.report.text.sweep_text import sweep_blocks
+
+    answer(record, sweep_blocks if everything else sweep_screen, as_json=as_json)
+
+
+def _tell_where(record: Record, files: Files, file: Path, *, everything: bool, as_json: bool) -> None:
+    """What to do next, where the files lie, and the verdict once more."""
     from assembly.report.text.advice import closing
     from assembly.report.text.run_files import command_line
+    from assembly.report.text.sweep_screen import sweep_closing
 
-    show(closing(record, files, command_line("sweep", file)), stream)
-    say(kept_as, stream)
+    end = closing if everything else sweep_closing
+    show(end(record, files, command_line("sweep", file)), sys.stderr if as_json else sys.stdout)
 
 
 def _kept(swept: SweepResult, file: Path, place: Path) -> str:

@@ -17,11 +17,10 @@ from assembly.report.text.advice import advice
 from assembly.report.text.compare_text import compare_blocks
 from assembly.report.text.headline import answer_lines
 from assembly.report.text.joints_text import first_out_blocks, rod_blocks
-from assembly.report.text.layout import Block, Heading, Line, Tone
+from assembly.report.text.layout import TONES, Block, Heading, Line, Tone
 from assembly.report.text.range_text import rules_text, trade_off_blocks
 from assembly.report.text.sweep_text import (
     CAUTION,
-    TONES,
     contact_blocks,
     how_to_close_in,
     lost_blocks,

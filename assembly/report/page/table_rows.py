@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from assembly.record import JointEntry, Record, Settings, TravelStopEntry
 from assembly.report.text.joints_text import JOINT_COLUMNS, JOINT_FIGURES, LimitSide, side_row, side_tone, sides_of
-from assembly.report.text.layout import Tone
-from assembly.report.text.sweep_text import PAIR_COLUMNS, PAIR_FIGURES, TONES, pair_row
+from assembly.report.text.layout import TONES, Tone
+from assembly.report.text.sweep_text import PAIR_COLUMNS, PAIR_FIGURES, pair_row
 from assembly.report.text.words import short
 
 SIDES = {"low": "−", "high": "+"}

@@ -1,11 +1,11 @@
-"""The end of a report: where the files lie and what to do now, in workshop words."""
+"""The end of a report: where the files lie, what to do now, and the verdict, in workshop words."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 from assembly.record import CureEntry, JointEntry, PairEntry, Record, RodEntry
-from assembly.report.text.layout import Block, Heading, Line
+from assembly.report.text.layout import TONES, Block, Heading, Line
 from assembly.report.text.run_files import Files, file_lines
 from assembly.report.text.words import (
     below,
@@ -29,12 +29,19 @@ LEAST_SPENT = 0.1
 
 
 def closing(record: Record, files: Files, command: str) -> Iterator[Block]:
-    """Files, then what to do now; ``command`` is the one that was run."""
+    """Files, what to do now, the verdict once more; ``command`` is the one that was run."""
     yield Line("")
     yield from file_lines(files)
     yield Heading("What to do now")
     for text in advice(record, command):
         yield Line(f"- {text}", indent=1)
+    yield from sweep_verdict(record)
+
+
+def sweep_verdict(record: Record) -> Iterator[Line]:
+    """The verdict in one sentence, to stand last."""
+    yield Line("")
+    yield Line(f"{record.verdict.upper()}: {record.reason}", TONES[record.verdict])
 
 
 def advice(record: Record, command: str) -> Iterator[str]:

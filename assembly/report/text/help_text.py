@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from assembly.record import AnswerEntry, FigureEntry, GoverningEntry, HelpRecord, NumberEntry, SlopeEntry, WorseEntry
-from assembly.report.text.layout import Block, Heading, Line, Table, Tone
-from assembly.report.text.sweep_text import TONES
+from assembly.report.text.layout import TONES, Block, Heading, Line, Table, Tone
 from assembly.report.text.words import MINUS, below, count, figure, gap, part, setting, short, unit_sign
 
 DIMENSIONS_TOLD = 8

@@ -28,7 +28,9 @@ def inspect_blocks(record: InspectRecord) -> Iterator[Block]:
     yield from _freedoms(record)
     yield from _findings(record)
     yield from not_checked_blocks(record.not_checked)
-    yield Heading(f"Checked: {count(record.pairs_checked, 'pair')}; joined ones without the joint's own bearing")
+    checked = f"Checked: {count(record.pairs_checked, 'pair')}"
+    aside = f"what is left out of {count(len(record.seats), 'joined pair')}" if record.seats else ""
+    yield Heading(f"{checked}; joined ones without the joint's own bearing", aside)
     for seat in record.seats:
         yield Line(f"{seat.a} – {seat.b}: {seat.left_out}", indent=1)
     yield Heading("What to do now")
@@ -41,6 +43,7 @@ def _parts(record: InspectRecord) -> Iterator[Block]:
         columns=("part", "triangles", "off by mm", "size mm", "moves with", "shapes"),
         rows=tuple(_part_row(part) for part in record.parts),
         figures=frozenset(("triangles", "off by mm")),
+        row_is=("part", "parts"),
     )
     yield Line("off by: how far the triangles may lie from the true surface", Tone.QUIET, 1)
 
@@ -81,10 +84,11 @@ def _joints(record: InspectRecord) -> Iterator[Block]:
         columns=("joint", "kind", "first part", "second part", "seat mm", "rating", "gap at rest"),
         rows=tuple(_joint_row(joint) for joint in record.joints),
         figures=frozenset(("seat mm", "rating", "gap at rest")),
+        tones=tuple(Tone.BAD if _open(joint.miss_mm) else Tone.PLAIN for joint in record.joints),
+        row_is=("joint", "joints"),
     )
     for loop in record.loops:
-        open_ = loop.miss_mm is not None and loop.miss_mm > LEAST_MISS
-        yield Line(f"loop {chain(loop.joints)}: {_closing(loop)}", Tone.BAD if open_ else Tone.PLAIN, 1)
+        yield Line(f"loop {chain(loop.joints)}: {_closing(loop)}", Tone.BAD if _open(loop.miss_mm) else Tone.PLAIN, 1)
     for text in moved_parts(record.assembled):
         yield Line(f"an edited length moved {text}", indent=1)
 
@@ -92,15 +96,16 @@ def _joints(record: InspectRecord) -> Iterator[Block]:
 def _closing(loop: LoopEntry) -> str:
     if loop.miss_mm is None:
         return "not put together"
-    if loop.miss_mm > LEAST_MISS:
-        return f"DOES NOT CLOSE, misses by {figure(loop.miss_mm)} mm"
-    return f"closes to {loop.miss_mm:.1e} mm"
+    return f"DOES NOT CLOSE, misses by {figure(loop.miss_mm)} mm" if _open(loop.miss_mm) else "closes"
+
+
+def _open(miss: float | None) -> bool:
+    return miss is not None and miss > LEAST_MISS
 
 
 def _gap(miss: float | None) -> str:
-    if miss is None:
-        return "–"
-    return figure(miss) if miss > LEAST_MISS else f"{miss:.1e}"
+    """What a joint misses by; of arithmetic alone it is nothing."""
+    return "–" if miss is None else figure(miss if _open(miss) else 0.0)
 
 
 def _joint_row(joint: TieEntry) -> tuple[str, ...]:

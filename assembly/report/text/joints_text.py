@@ -1,4 +1,4 @@
-"""The joints of a sweep's record in words: how far each moves, which of them runs out first, how rods roll."""
+"""The joints of a sweep's record in words: how far each moves, which of them reaches its limit first, how rods roll."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ class LimitSide:
 
 
 def joint_blocks(record: Record) -> Iterator[Block]:
-    """Joints with limits, the least reserve first; what runs out first in each direction; the roll of rods."""
+    """Joints with limits, the least margin first; what reaches its limit first in each direction; the roll of rods."""
     sides = sides_of(record)
     if sides:
         yield Heading("Joints: how far they move against their limits (proven: passed at no setting of the range)")
@@ -126,10 +126,10 @@ def _left(value: float | None, sign: str) -> str:
 
 
 def first_out_blocks(record: Record) -> Iterator[Block]:
-    """The joint that runs out first in each direction of each drive."""
+    """The joint that reaches its limit first in each direction of each drive."""
     if not record.first_out:
         return
-    yield Heading("Which joint runs out first, the other drives anywhere in their range")
+    yield Heading("Which joint reaches its limit first, the other drives anywhere in their range")
     for first in record.first_out:
         yield Line(_first(first, record), Tone.BAD if first.reserve < -GRAIN else Tone.PLAIN, 1)
 
@@ -137,12 +137,18 @@ def first_out_blocks(record: Record) -> Iterator[Block]:
 def _first(first: FirstOutEntry, record: Record) -> str:
     sign = unit_sign(first.unit)
     what = first.joint if first.motion == "misalignment" else f"{first.joint} {first.motion}"
-    if first.reserve < -GRAIN:
-        left = f"{_left(-first.reserve, sign)} past its limit of {short(first.limit, 1)}{sign}"
-    else:
-        left = f"{_left(first.reserve, sign)} left of {short(first.limit, 1)}{sign}"
+    left = margin_words(first.reserve, first.limit, sign)
     direction = "up" if first.direction > 0 else "down"
     return f"{first.drive} {direction}: {what}, {left}, at {setting(first.at, record.drives)}"
+
+
+def margin_words(margin: float | None, limit: float, sign: str) -> str:
+    """How far a joint stays short of its limit, or goes past it, at the most."""
+    if margin is None:
+        return f"not measured against its {short(limit, 1)}{sign} limit"
+    if margin < -GRAIN:
+        return f"{_left(-margin, sign)} past its {short(limit, 1)}{sign} limit"
+    return f"{_left(margin, sign)} short of its {short(limit, 1)}{sign} limit"
 
 
 def rod_blocks(record: Record) -> Iterator[Block]:

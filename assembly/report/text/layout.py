@@ -19,6 +19,10 @@ class Tone(StrEnum):
     QUIET = "quiet"
 
 
+TONES = {"clear": Tone.GOOD, "fails": Tone.BAD, "undecided": Tone.OPEN}
+"""What a verdict means."""
+
+
 @dataclass(frozen=True, slots=True)
 class Line:
     """One sentence or more; ``indent`` in steps. A ``whole`` one is never broken, so that programs can read it."""
@@ -31,19 +35,28 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Heading:
-    """The name of a section, with a blank line before it."""
+    """The name of a section, with a blank line before it.
+
+    ``aside``: what a report of one screen counts in the place of the section; empty where it shows the section. The
+    section ends with the next heading or empty line.
+    """
 
     text: str
+    aside: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """Rows of text; the columns named in ``figures`` hold numbers and stand to the right. ``tones`` one per row."""
+    """Rows of text; the columns named in ``figures`` hold numbers and stand to the right. ``tones`` one per row.
+
+    ``row_is``: what one row and several are called where some are left out.
+    """
 
     columns: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     figures: frozenset[str] = frozenset()
     tones: tuple[Tone, ...] = ()
+    row_is: tuple[str, str] = ("row", "rows")
 
 
 Block = Line | Heading | Table
@@ -52,7 +65,7 @@ Block = Line | Heading | Table
 def visible_block(block: Block) -> Block:
     """``block`` with every sign spelled out that would not show itself, whatever it came from."""
     if isinstance(block, Heading):
-        return Heading(visible(block.text))
+        return replace(block, text=visible(block.text))
     if isinstance(block, Line):
         return replace(block, text=visible(block.text))
     in_cells = partial(map, visible)

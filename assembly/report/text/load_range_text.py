@@ -7,7 +7,9 @@ from collections.abc import Iterator
 from assembly.record import CaseRangeEntry, LoadRangeRecord
 from assembly.report.text.layout import Block, Heading, Line, Table, Tone
 from assembly.report.text.load_words import (
+    JOINT,
     OF,
+    RATING,
     SOFT,
     TONES,
     aside_lines,
@@ -40,7 +42,7 @@ def load_range_blocks(record: LoadRangeRecord) -> Iterator[Block]:
     told = list(told_findings(record.findings))
     told += [f"put together at rest: an edited length moved {text}" for text in moved_parts(record.assembled)]
     if told:
-        yield Heading("Worth knowing")
+        yield Heading("Worth knowing", aside=count(len(told), "finding"))
         yield from (Line(text, indent=1) for text in told)
     yield Line("")
     yield Line(CAUTION, Tone.QUIET)
@@ -84,6 +86,7 @@ def _case(case: CaseRangeEntry, record: LoadRangeRecord) -> Iterator[Block]:
             ),
             figures=FIGURES,
             tones=tuple(TONES[worst.rating.verdict] for worst in case.ratings),
+            row_is=RATING,
         )
         yield Line("")
     yield Table(
@@ -93,6 +96,7 @@ def _case(case: CaseRangeEntry, record: LoadRangeRecord) -> Iterator[Block]:
             for each in case.joints
         ),
         figures=FIGURES,
+        row_is=JOINT,
     )
     if any(each.open_settings for each in case.joints):
         yield Line("`at least`: held more than once, the rest depends on stiffness", Tone.OPEN, 1)

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from assembly.record import LoadWord, NotToldEntry, RatingEntry
 from assembly.report.text.layout import Block, Heading, Line, Tone
-from assembly.report.text.words import figure, short
+from assembly.report.text.words import count, figure, short
 
 TONES: dict[LoadWord, Tone] = {
     "exceeded": Tone.BAD,
@@ -14,6 +14,7 @@ TONES: dict[LoadWord, Tone] = {
     "within": Tone.GOOD,
     "not rated": Tone.OPEN,
 }
+RATING, JOINT = ("rating", "ratings"), ("joint's force", "joints' forces")
 OF = {"whole": "whole force", "radial": "across its line", "axial": "along its line"}
 SOFT = (
     "near a toggle small loads make large forces, and play and flex make large motions: figures there are the model's, "
@@ -56,7 +57,7 @@ def share(value: float) -> str:
 def not_rated_lines(joints: Sequence[str]) -> Iterator[Block]:
     """Joints that nothing can be said of, and how to change that."""
     if joints:
-        yield Heading(f"No rating given: {', '.join(joints)}")
+        yield Heading(f"No rating given: {', '.join(joints)}", aside=f"{count(len(joints), 'joint')} without a rating")
         ask = f"write `rating = ...` in newtons into [joints.{joints[0]}] and the others"
         more = "of a mirrored pair into the one that the file writes out; none is assumed, tables of makers disagree"
         yield Line(f"{ask}, {more}", indent=1)

@@ -7,7 +7,9 @@ from collections.abc import Iterator
 from assembly.record import CarriedEntry, CaseEntry, JointLoadEntry, LoadsRecord, StopLoadEntry
 from assembly.report.text.layout import Block, Heading, Line, Table, Tone
 from assembly.report.text.load_words import (
+    JOINT,
     OF,
+    RATING,
     SOFT,
     TONES,
     aside_lines,
@@ -20,7 +22,7 @@ from assembly.report.text.load_words import (
 )
 from assembly.report.text.motion_text import unrolled_lines
 from assembly.report.text.sweep_text import CAUTION
-from assembly.report.text.words import bracketed, figure, moved_parts, setting, short, told_findings
+from assembly.report.text.words import bracketed, count, figure, moved_parts, setting, short, told_findings
 
 FIGURES = frozenset(("force N", "rating N", "reserve N", "along", "across", "moment N·m"))
 
@@ -108,6 +110,7 @@ def _held(held: CarriedEntry) -> Iterator[Block]:
             ),
             figures=FIGURES,
             tones=tuple(TONES[rating.verdict] for _, rating in rated),
+            row_is=RATING,
         )
         yield Line("")
     if held.joints:
@@ -115,6 +118,7 @@ def _held(held: CarriedEntry) -> Iterator[Block]:
             columns=("joint", "kind", "force N", "along", "across", "moment N·m", "force on"),
             rows=tuple(map(_joint_row, held.joints)),
             figures=FIGURES,
+            row_is=JOINT,
         )
     yield from _open(held)
     for effort in held.efforts:
@@ -163,6 +167,6 @@ def _notes(record: LoadsRecord) -> Iterator[Block]:
     told = list(told_findings(record.findings))
     told += [f"put together at rest: an edited length moved {text}" for text in moved_parts(record.assembled)]
     if told or record.not_told:
-        yield Heading("Worth knowing")
+        yield Heading("Worth knowing", aside=count(len(told) + len(record.not_told), "finding"))
         yield from (Line(text, indent=1) for text in told)
         yield from aside_lines(record.not_told)

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 from assembly.record import PairAtEntry, PlaceEntry, PoseRecord
 from assembly.report.text.headline import depth, struck
-from assembly.report.text.layout import Block, Heading, Line, Table, Tone
-from assembly.report.text.sweep_text import TONES, not_checked_blocks
+from assembly.report.text.layout import TONES, Block, Heading, Line, Table, Tone
+from assembly.report.text.sweep_text import not_checked_blocks
 from assembly.report.text.words import bracketed, count, figure, gap, millimetres, part, setting, short
 
 
@@ -23,6 +23,7 @@ def pose_blocks(record: PoseRecord) -> Iterator[Block]:
         rows=tuple(_pair_row(pair) for pair in record.pairs),
         figures=frozenset(("mm", "required")),
         tones=tuple(TONES[pair.verdict] for pair in record.pairs),
+        row_is=("pair", "pairs"),
     )
     error = max((pair.surface_error_mm for pair in record.pairs), default=0.0)
     nearer = f"the true ones may be nearer by up to {millimetres(error, 3)}"
@@ -30,7 +31,7 @@ def pose_blocks(record: PoseRecord) -> Iterator[Block]:
     if any(pair.rolls for pair in record.pairs):
         told = "what can roll is shown for each pair at the worst of the rolls that its ends allow here"
         yield Line(told, Tone.QUIET, 1)
-    yield Heading("Where each part stands")
+    yield Heading("Where each part stands", aside=f"where {count(len(record.places), 'part')} stand")
     yield Table(
         columns=("part", "middle", "moved from rest", "turned"),
         rows=tuple(_place_row(place) for place in record.places),

@@ -23,6 +23,7 @@ from assembly.report.text.words import (
 
 MOST_BREACHES, MOST_STILL, MOST_NAMES = 6, 3, 3
 """How many are reported one by one."""
+STRETCH = ("stretch of its border", "stretches of its border")
 BEYOND = "the end of what was looked at"
 
 
@@ -54,14 +55,17 @@ def trade_off_blocks(record: RangeRecord) -> Iterator[Block]:
     for drive in record.looked:
         rows = [row for row in record.stops if row.drive == drive]
         if rows:
-            yield Heading(f"For each {drive} stop, the farthest stops of {rows[0].other}: looked at, not proven")
+            title = f"For each {drive} stop, the farthest stops of {rows[0].other}: looked at, not proven"
+            yield Heading(
+                title, aside=f"the farthest stops of {rows[0].other} for {count(len(rows), 'stop')} of {drive}"
+            )
             yield _stops(record, rows)
             yield Line("By: the numbers of what ends the usable range, above.", Tone.QUIET, indent=1)
             yield Line(NOT_PROVEN, Tone.QUIET, indent=1)
 
 
 def rules_text(governor: GovernorEntry) -> str:
-    """What governs, with the joints that run out at the same limit in one."""
+    """What governs, with the joints that reach the same limit in one."""
     if not governor.rules:
         return BEYOND
     told = [rule_text(rule) for rule in governor.rules if rule.kind != "joint"]
@@ -148,12 +152,12 @@ def _border(record: RangeRecord) -> Table:
     told = {governor.number: rules_text(governor) for governor in record.governors}
     if len(record.looked) == 1:
         rows = [(str(one.governor), told[one.governor], _at(record, one.points[0])) for one in record.stretches]
-        return Table(("no.", "what", "at"), tuple(rows), frozenset({"no."}))
+        return Table(("no.", "what", "at"), tuple(rows), frozenset({"no."}), row_is=STRETCH)
     rows4 = [
         (str(one.governor), told[one.governor], _side(one), _at(record, one.points[0]), _at(record, one.points[-1]))
         for one in record.stretches
     ]
-    return Table(("no.", "what", "side", "from", "to"), tuple(rows4), frozenset({"no."}))
+    return Table(("no.", "what", "side", "from", "to"), tuple(rows4), frozenset({"no."}), row_is=STRETCH)
 
 
 def _side(stretch: StretchEntry) -> str:

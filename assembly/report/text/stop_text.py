@@ -12,9 +12,9 @@ from assembly.record import (
     StopEntry,
     StopsRecord,
 )
-from assembly.report.text.layout import Block, Heading, Line, Table, Tone
+from assembly.report.text.layout import TONES, Block, Heading, Line, Table, Tone
 from assembly.report.text.stop_figures import blow_figures, stop_figures, told_end
-from assembly.report.text.sweep_text import CAUTION, TONES
+from assembly.report.text.sweep_text import CAUTION
 from assembly.report.text.words import below, count, figure, least_told, setting, short, signed, unit_sign
 
 _HOW = {"below": "below", "inside": "inside, right after", "instead": "instead of"}

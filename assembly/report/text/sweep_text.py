@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from assembly.record import NotCheckedEntry, PairEntry, Record
 from assembly.report.text.headline import headline
 from assembly.report.text.joints_text import joint_blocks
-from assembly.report.text.layout import Block, Heading, Line, Table, Tone
+from assembly.report.text.layout import TONES, Block, Heading, Line, Table, Tone
 from assembly.report.text.words import (
     below,
     count,
@@ -41,7 +42,6 @@ LOST_SHOWN = 5
 FINDINGS_SHOWN = 12
 WHOLE_STAGES = ("assemble", "gather pairs", "recall", "sweep", "nearest points", "keep")
 """Stages that together are the run; the others in the record are parts of these."""
-TONES = {"clear": Tone.GOOD, "fails": Tone.BAD, "undecided": Tone.OPEN}
 CAUTION = (
     "The model is stiff and as drawn: parts that bend, joints that wear, tyres that swell with speed, welds that pull "
     "and cables that hang are not in it. If a machine like this carries people, have its stops, brakes and steering "
@@ -172,9 +172,16 @@ def not_checked_blocks(pairs: tuple[NotCheckedEntry, ...]) -> Iterator[Block]:
     if not pairs:
         yield Heading("Not checked: no pair; all were looked at")
         return
-    yield Heading(f"Not checked: {count(len(pairs), 'pair')}")
+    pairs_left = count(len(pairs), "pair")
+    yield Heading(f"Not checked: {pairs_left}", aside=f"{pairs_left} not checked ({skipped_kinds(pairs)})")
     for reason, names in _by_reason(pairs).items():
         yield Line(f"{reason}: {', '.join(names)}", indent=1)
+
+
+def skipped_kinds(pairs: tuple[NotCheckedEntry, ...]) -> str:
+    """Why pairs were not checked, without the joints' names and what the file says of them."""
+    kinds = Counter(pair.reason.partition(":")[0].partition(" by ")[0] for pair in pairs)
+    return ", ".join(f"{number} {kind}" for kind, number in kinds.most_common())
 
 
 def _by_reason(pairs: tuple[NotCheckedEntry, ...]) -> dict[str, list[str]]:

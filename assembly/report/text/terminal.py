@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, TextIO
 
 from assembly.printable import visible
 from assembly.progress import Progress
-from assembly.report.text.layout import Block, Heading, Line, Table, Tone, visible_block
+from assembly.report.text.broken_lines import STEP, lines_at, table_rows
+from assembly.report.text.layout import Block, Heading, Table, Tone, visible_block
 
 if TYPE_CHECKING:
     from rich.console import Console
     from rich.progress import Progress as Bars
+    from rich.text import Text
 
 STYLES = {
     Tone.PLAIN: "",
@@ -22,12 +23,12 @@ STYLES = {
     Tone.OPEN: "bold yellow",
     Tone.QUIET: "dim",
 }
-WIDTH = 110
-"""Plain sentences are broken at this width; tables never are, so that programs can read their rows."""
+WIDTH = 100
+"""Plain text is broken at this width; programs read the record (`--json`), not the text."""
 SPELLED = str.maketrans({"−": "-", "–": "-", "°": " deg", "×": "x", "…": "...", "³": "3"})
 """How the signs of a report are spelled where they cannot be shown."""
-STEP = "  "
-GAP = "  "
+LEAST_WIDTH = 40
+"""Narrower terminals break the lines themselves."""
 
 
 def write(blocks: Iterable[Block], stream: TextIO) -> None:
@@ -58,68 +59,33 @@ def plain_text(blocks: Iterable[Block]) -> str:
 
 def plain_lines(block: Block) -> Iterator[str]:
     """``block`` as lines of plain text."""
-    block = visible_block(block)
-    if isinstance(block, Heading):
-        yield ""
-        yield block.text
-    elif isinstance(block, Line):
-        yield from _broken(block, WIDTH)
-    else:
-        yield from _table_lines(block)
-
-
-def _broken(line: Line, width: int) -> list[str]:
-    indent = STEP * line.indent
-    if line.whole:
-        return [indent + line.text]
-    later = indent + STEP
-    return textwrap.wrap(
-        line.text, width, initial_indent=indent, subsequent_indent=later, break_long_words=False, break_on_hyphens=False
-    ) or [""]
-
-
-def _table_lines(table: Table) -> Iterator[str]:
-    rows = [table.columns, *table.rows]
-    widths = [max(len(row[column]) for row in rows) for column in range(len(table.columns))]
-    right = [name in table.figures for name in table.columns]
-    for row in rows:
-        cells = [
-            text.rjust(width) if to_right else text.ljust(width)
-            for text, width, to_right in zip(row, widths, right, strict=True)
-        ]
-        yield (STEP + GAP.join(cells)).rstrip()
+    yield from lines_at(block, WIDTH)
 
 
 def _write_rich(blocks: Iterable[Block], stream: TextIO) -> None:
-    from rich.text import Text
-
     console = _console(stream)
-    for block in map(visible_block, blocks):
-        if isinstance(block, Heading):
-            console.print()
-            console.print(Text(block.text, style="bold"))
-        elif isinstance(block, Line):
-            for text in _broken(block, max(40, console.width)):
-                console.print(Text(text, style=STYLES[block.tone]), soft_wrap=True)
-        else:
-            _print_table(block, console)
+    width = max(LEAST_WIDTH, console.width)
+    for block in blocks:
+        for text in _styled(block, width):
+            console.print(text, soft_wrap=True)
 
 
-def _print_table(block: Table, console: Console) -> None:
-    from rich.box import SIMPLE
-    from rich.table import Table as RichTable
+def _styled(block: Block, width: int) -> Iterator[Text]:
+    """The lines of ``block`` with their colours; of a table's row, its first cell."""
     from rich.text import Text
 
-    table = RichTable(box=SIMPLE, pad_edge=False, show_edge=False)
-    for name in block.columns:
-        figures = name in block.figures
-        table.add_column(Text(name), justify="right" if figures else "left", no_wrap=figures, overflow="fold")
-    tones = block.tones or (Tone.PLAIN,) * len(block.rows)
-    for row, tone in zip(block.rows, tones, strict=True):
-        cells = [Text(text) for text in row]
-        cells[0].stylize(STYLES[tone])
-        table.add_row(*cells)
-    console.print(table)
+    block = visible_block(block)
+    if isinstance(block, Table):
+        head, *rows = table_rows(block, width)
+        yield from (Text(line, style="bold") for line in head)
+        tones = block.tones or (Tone.PLAIN,) * len(rows)
+        for cells, lines, tone in zip(block.rows, rows, tones, strict=True):
+            told = [Text(line) for line in lines]
+            told[0].stylize(STYLES[tone], 0, len(STEP) + len(cells[0]))
+            yield from told
+        return
+    style = "bold" if isinstance(block, Heading) else STYLES[block.tone]
+    yield from (Text(line, style=style) for line in lines_at(block, width))
 
 
 def _console(stream: TextIO) -> Console:
@@ -160,14 +126,15 @@ class _Bar:
 
 
 class _StageLines:
-    """One line when a stage begins, for logs."""
+    """One line when a stage begins for the first time, for logs."""
 
     def __init__(self, stream: TextIO) -> None:
-        self.stream, self.stage = stream, ""
+        self.stream = stream
+        self.begun: set[str] = set()
 
     def __call__(self, stage: str, done: int, total: int) -> None:
-        if stage != self.stage:
-            self.stage = stage
+        if stage not in self.begun:
+            self.begun.add(stage)
             left = f" ({total - done} of {total} pairs)" if total else ""
             self.stream.write(f"{visible(stage)}{left}\n")
             self.stream.flush()

@@ -1,0 +1,150 @@
+"""What a builder sees without scrolling: 80 columns, about 40 lines, the verdict first and last, what fails first."""
+
+import io
+import re
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from small_machines import slider
+from test_sweep_text import CALM, CLEAR_PAIR, LEAN, OPEN, STRIKE, record
+
+from assembly.cli import ExitStatus, commands, main
+from assembly.record import NotCheckedEntry
+from assembly.report.text.broken_lines import lines_at
+from assembly.report.text.layout import Heading, Line, Table, Tone
+from assembly.report.text.one_screen import SCREEN_HEIGHT, SCREEN_WIDTH, one_screen
+from assembly.report.text.run_files import Files
+from assembly.report.text.sweep_screen import sweep_closing, sweep_screen
+from assembly.report.text.terminal import WIDTH, progress, write
+
+FILES = Files(
+    Path("results/trike/record.json"), Path("results/trike/closest.png"), page=Path("results/trike/page.html")
+)
+STRIKES = [replace(STRIKE, a=f"lower_arm_left_{index}") for index in range(60)]
+OPENS = [replace(OPEN, a=f"mudguard_left_{index}") for index in range(30)]
+CLEARS = [replace(CLEAR_PAIR, a=f"wheel_{index}") for index in range(600)]
+WELDED = tuple(
+    NotCheckedEntry("frame", f"stay_{index}", f"bolted or welded together by rigid joint j{index}")
+    for index in range(30)
+)
+SAID = NotCheckedEntry("hub", "drum", "the file says: the drum runs inside the hub")
+
+
+def screen(told, width=SCREEN_WIDTH):
+    blocks = [*sweep_screen(told), *sweep_closing(told, FILES, "swingroom sweep trike.toml")]
+    return [line for block in blocks for line in lines_at(block, width)]
+
+
+def joined(lines):
+    return " ".join(" ".join(lines).split())
+
+
+FAILING = record(
+    "fails",
+    [*CLEARS[:3], *OPENS, *STRIKES, *CLEARS[3:]],
+    reason="60 of 690 pairs come nearer than they may",
+    joints=tuple(replace(LEAN, name=f"rod_end_{index}") for index in range(12)),
+    not_checked=(*WELDED, SAID),
+)
+
+
+def test_many_failures_fit_one_screen_with_the_verdict_first_and_last():
+    lines = screen(FAILING)
+    assert len(lines) <= SCREEN_HEIGHT
+    assert max(map(len, lines)) <= SCREEN_WIDTH
+    assert lines[2].startswith("FAILS: lower_arm_left_0 (outer bracket) strikes")
+    assert lines[-1] == "FAILS: 60 of 690 pairs come nearer than they may"
+    told = joined(lines)
+    assert "What to do now - lower_arm_left_0 against upright_left" in told
+    assert "then run again: swingroom sweep trike.toml" in told
+    assert "record: results/trike/record.json picture: results/trike/closest.png page: results/trike/page.html" in told
+
+
+def test_what_fails_is_shown_before_what_is_open_and_what_is_clear_and_the_rest_is_counted():
+    """By hand: of 693 pairs, 5 of the 60 that fail are shown; 55, 30 open and 603 clear are not."""
+    told = joined(screen(FAILING))
+    assert len(re.findall(r"FAILS [\d.]+ to [\d.]+ mm deep: lower_arm_left_\d", told)) == 5
+    assert "CLEAR 4.20" not in told
+    assert "Left out: 685 pairs, 55 of them failing, 30 of them undecided" in told
+    assert "31 pairs not checked (30 bolted or welded together, 1 the file says)" in told
+    assert "`--all` prints them, record.json has them" in told
+    assert "and 10 more joints, 10 of them failing" in told
+
+
+def test_what_is_open_comes_before_what_is_clear():
+    lines = screen(record("undecided", [*CLEARS, *OPENS[:2]], reason="2 of 602 pairs are not decided"))
+    told = joined(lines)
+    assert len(lines) <= SCREEN_HEIGHT
+    assert told.index("UNDECIDED 4.20 mm (3 required): mudguard_left_0") < told.index("CLEAR 4.20 mm (3 required)")
+    assert "Left out: 597 clear pairs" in told
+
+
+def test_joints_that_keep_their_limits_take_one_sentence_with_the_nearest():
+    calm = replace(CALM, reserve_high=3.21, limit_high=34.0)
+    told = joined(screen(record("clear", CLEARS, reason="all", joints=(calm,))))
+    assert "Joint limits: all 1 kept; the nearest: calm_end, 3.2° short of its 34° limit, at tilt" in told
+
+
+def test_a_small_machine_is_told_whole():
+    assert "Left out" not in joined(screen(record("clear", [CLEAR_PAIR])))
+
+
+ROWS = (("CLEAR", "a"),) * 30 + (("FAILS", "b"), ("OPEN", "c")) + (("CLEAR", "d"),) * 30
+TONES = (Tone.GOOD,) * 30 + (Tone.BAD, Tone.OPEN) + (Tone.GOOD,) * 30
+
+
+def test_a_table_is_cut_to_its_worst_rows_and_a_section_told_aside_keeps_what_fails():
+    blocks = [
+        Table(("verdict", "pair"), ROWS, tones=TONES, row_is=("pair", "pairs")),
+        Heading("Places", aside="where 9 parts stand"),
+        Line("calm"),
+        Line("lost", Tone.BAD),
+        Line(""),
+        Line("end"),
+    ]
+    shown = list(one_screen(blocks, "stops.json"))
+    assert [row[0] for row in shown[0].rows] == ["FAILS", "OPEN", "CLEAR", "CLEAR", "CLEAR"]
+    assert [block.text for block in shown[1:-1]] == ["lost", "", "end"]
+    assert shown[-1].text == "Left out: 57 pairs; where 9 parts stand: `--all` prints them, stops.json has them."
+
+
+def test_a_row_that_is_too_wide_goes_on_below_with_the_names_of_its_columns():
+    table = Table(("verdict", "pair", "at"), (("FAILS", "a" * 60, "tilt +27.4°, steer 0°"), ("CLEAR", "b", "")))
+    stream = io.StringIO()
+    write([table, Heading("word " * 30)], stream)
+    assert stream.getvalue().splitlines()[1:4] == [f"  FAILS    {'a' * 60}  tilt +27.4°, steer 0°", "  CLEAR    b", ""]
+    assert max(map(len, stream.getvalue().splitlines())) <= WIDTH
+    assert list(lines_at(table, 80))[1:3] == [f"  FAILS    {'a' * 60}", "    at: tilt +27.4°, steer 0°"]
+
+
+def test_no_line_of_progress_is_told_twice():
+    stream = io.StringIO()
+    with progress(stream) as told:
+        for stage in ("sweep", "search", "sweep", "search"):
+            told(stage, 0, 4)
+    assert stream.getvalue() == "sweep (4 of 4 pairs)\nsearch (4 of 4 pairs)\n"
+
+
+SCREENS = ("sweep", "pose", "stop", "range", "map", "loads", "inspect")
+
+
+@pytest.mark.parametrize("name", SCREENS)
+def test_every_long_report_has_the_same_option(name):
+    (option,) = [each for each in commands.commands[name].params if "--all" in each.opts]
+    assert option.help == "Print everything, not only what fits on one screen."
+
+
+def test_all_prints_what_one_screen_leaves_out(tmp_path, monkeypatch, capsys):
+    """The bolted pair is counted on one screen, and named only with --all."""
+    monkeypatch.chdir(tmp_path)
+    Path("slider.toml").write_text(slider(high=12.0), encoding="utf-8")
+    told = {}
+    for words in ((), ("--all",)):
+        assert main(["sweep", "slider.toml", "--cores", "1", "--no-picture", *words]) == ExitStatus.FAILS
+        told[words] = capsys.readouterr().out
+        assert max(map(len, told[words].splitlines())) <= WIDTH
+        assert told[words].splitlines()[-1] == "FAILS: 1 of 2 pairs comes nearer than it may"
+    assert "1 pair not checked (1 bolted or welded together): `--all` prints them" in " ".join(told[()].split())
+    assert "sledge – lug" not in told[()]
+    assert "sledge – lug" in told["--all",]
