@@ -102,11 +102,16 @@ def _poses(mechanism: Mechanism) -> dict[str, Any]:
 def _sweeps(mechanism: Mechanism, pairs: Pairs, cores: int) -> dict[str, Any]:
     figures: dict[str, Any] = {}
     for name, effort in (("verdict", Effort(cores=cores, decide_only=True)), ("bracket", Effort(cores=cores))):
+        single = replace(effort, cores=1)
+        alone, _ = _timed(lambda effort=single: sweep_pairs(mechanism, pairs, effort, _silent))
         before = _processor_seconds()
         seconds, result = _timed(lambda effort=effort: sweep_pairs(mechanism, pairs, effort, _silent))
         used = _processor_seconds() - before
         figures |= {
             f"{name}_s": round(seconds, 2),
+            f"{name}_processor_s": round(used, 2),
+            f"{name}_wall_over_processor": round(seconds / used, 3),
+            f"{name}_speedup_over_one_core": round(alone / seconds, 2),
             f"{name}_queries": result.work.queries,
             f"{name}_poses": result.work.poses,
             f"{name}_fcl_share": round(result.work.query_seconds / used, 3),
@@ -281,14 +286,8 @@ def _moved_joint(joint: Joint, copy: int, shift: float) -> Joint:
     def moved(place: tuple[float, float, float]) -> tuple[float, float, float]:
         return place[0], place[1] + shift, place[2]
 
-    return replace(
-        joint,
-        name=f"{joint.name} {copy}",
-        first=f"{joint.first} {copy}",
-        second=f"{joint.second} {copy}",
-        at_first=moved(joint.at_first),
-        at_second=moved(joint.at_second),
-    )
+    names = {end: f"{getattr(joint, end)} {copy}" for end in ("name", "first", "second")}
+    return replace(joint, **names, at_first=moved(joint.at_first), at_second=moved(joint.at_second))
 
 
 def _table(figures: dict[str, Any]) -> str:

@@ -91,6 +91,7 @@ DOORS = {
     "mapbox_earcut": ("geometry/",),
     "markupsafe": ("report/page/html.py",),
     "matplotlib": ("report/charts/",),
+    "multiprocessing": ("parallel/",),
     "networkx": ("kinematics/",),
     "PIL": ("report/render/", "report/charts/"),
     "platformdirs": ("folders.py",),

@@ -188,7 +188,9 @@ def _touched(ends: Ids, bodies: int, ground: int) -> csr_matrix:
 
 def _columns_at(touched: csr_matrix, rows: Ids | int) -> Ids:
     """The unknowns that rows speak of, in their order."""
-    return np.unique(touched[rows].indices).astype(np.intp)
+    start, indices = touched.indptr, touched.indices
+    own = [indices[start[row] : start[row + 1]] for row in np.atleast_1d(rows).tolist()]
+    return np.unique(np.concatenate(own or [indices[:0]])).astype(np.intp)
 
 
 @dataclass(frozen=True, eq=False)

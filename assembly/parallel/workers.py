@@ -141,7 +141,7 @@ class Workers:
 
     def _pool(self) -> ProcessPoolExecutor:
         if self._own is None:
-            self._own = _pool(self.count, self._folder)
+            self._own = process_pool(self.count, self._folder)
         return self._own
 
     def _wind_up(self, lot: _Lot, taken: Callable[[int, Result], None], why: str) -> None:
@@ -175,7 +175,8 @@ def workers(cores: int, executor: Executor | None = None) -> Iterator[Workers]:
             made.close()
 
 
-def _pool(cores: int, folder: Path) -> ProcessPoolExecutor:
+def process_pool(cores: int, folder: Path) -> ProcessPoolExecutor:
+    """``cores`` processes of this machine that end with this one, or once there is a file ``end`` in ``folder``."""
     return ProcessPoolExecutor(
         cores, mp_context=get_context(START), initializer=_make_worker, initargs=(str(folder / "end"),)
     )

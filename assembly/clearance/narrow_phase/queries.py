@@ -7,15 +7,12 @@ own from a file of the solids. Any executor whose workers can read that file wil
 from __future__ import annotations
 
 import pickle
-import signal
-import sys
 import threading
 import time
 from collections.abc import Iterator, Sequence
-from concurrent.futures import Executor, ProcessPoolExecutor
+from concurrent.futures import Executor
 from contextlib import contextmanager
 from dataclasses import dataclass
-from multiprocessing import get_context, parent_process
 from pathlib import Path
 
 import numpy as np
@@ -23,14 +20,11 @@ import numpy as np
 from assembly.clearance.narrow_phase.checked_pairs import Solid
 from assembly.clearance.narrow_phase.distance import CollisionModel, about_middles, nearest_about
 from assembly.geometry.mesh import Floats
+from assembly.parallel.workers import process_pool
 from assembly.temporary import temporary_folder
 
 CHUNK = 48
 """Queries sent to a worker in one go: some 10 ms of work."""
-START = "fork" if sys.platform == "linux" else "spawn"
-"""Forked workers start in 0.2 s, new interpreters in 4 s; elsewhere than on Linux forking is not safe."""
-
-ENDING = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -109,33 +103,13 @@ def bench(solids: Sequence[Solid], cores: int, executor: Executor | None = None)
     with temporary_folder() as folder:
         own = None
         if executor is None and cores > 1:
-            own = ProcessPoolExecutor(cores, mp_context=get_context(START), initializer=_make_worker)
+            own = process_pool(cores, folder)
         try:
             yield Bench(solids, folder, executor or own)
         finally:
             _KEPT.keep((), ())
             if own is not None:
                 own.shutdown(wait=True, cancel_futures=True)
-
-
-def _make_worker() -> None:
-    """Ctrl-C reaches every process of the terminal; only the main one acts on it and ends the others.
-
-    What else the main one does with signals (it clears up) is not for its forked workers: they just end.
-
-    Where the main one is killed nobody ends them: they would wait for work for ever, so each looks after itself.
-    """
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    for number in ENDING:
-        signal.signal(number, signal.SIG_DFL)
-    threading.Thread(target=_end_with_parent, daemon=True).start()
-
-
-def _end_with_parent() -> None:
-    parent = parent_process()
-    if parent is not None:
-        parent.join()
-        signal.raise_signal(signal.SIGTERM)
 
 
 def _bundles(pieces: list[tuple[int, Job]]) -> list[list[tuple[int, Job]]]:

@@ -97,7 +97,10 @@ class _Sweep:
             self.handed_out = self._hand_to(handed_to)
         with self._stopping():
             with self._stage("prove motion"):
-                self._prove_motion()
+                self.groups.of_blocks()
+                self.covered = True
+            with self._stage("bound" if self.handed_out is None else "search"):
+                self._bound()
             with self._stage("look at rest"):
                 self._look_at_rest()
             with self._stage("decide"):
@@ -142,15 +145,13 @@ class _Sweep:
         finally:
             self.work.seconds[name] = round(time.monotonic() - start, 3)
 
-    def _prove_motion(self) -> None:
-        """Find cells whose motion is proven, and settle what boxes round the room that parts take can settle."""
-        self.groups.of_blocks()
-        self.covered = True
+    def _bound(self) -> None:
+        """Settle what boxes round all that parts can fill settle; workers search on, as far as a pair alone asks."""
         unknown = [state for state in self.states if state.known is None]
-        if self.handed_out is not None:
-            self.handed_out.search("search", unknown)
-        else:
+        if self.handed_out is None:
             self.search_stages.bound_by_boxes(unknown)
+        else:
+            self.handed_out.search("search", unknown)
         for state in self.states:
             if state.known is not None:
                 state.bound = state.known.bound

@@ -19,7 +19,7 @@ from assembly.geometry.mesh import Floats
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.solver import solve
 
-TASKS_A_WORKER = 8
+TASKS_A_WORKER = 4
 PLACES = (0.0, 0.5, 1.0)
 """Shares of each drive's range at which boxes are looked at."""
 MOST_PLACES = 81
