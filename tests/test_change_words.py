@@ -64,6 +64,13 @@ def test_joints_rods_and_reach():
     )
 
 
+def test_both_verdicts_lead_where_what_failed_is_clear_and_something_else_got_worse():
+    before = [pair("frame", "seat", least=1.0, verdict="fails"), pair("frame", "wheel", least=9.0)]
+    now = [pair("frame", "seat", least=3.0), pair("frame", "wheel", least=8.0)]
+    told = words(record(before, verdict="fails"), record(now, verdict="clear"))
+    assert told.startswith("BETTER AND WORSE: FAILS before, CLEAR now: frame – ")
+
+
 def test_the_worst_lead_and_the_rest_is_counted():
     names = ["wheel", "seat", "rack", "lamp"]
     before = [pair("frame", name, least=9.0) for name in names]

@@ -63,6 +63,17 @@ def test_answer_comes_first(before, now, answer):
     assert told(record(before), record(now))[2].startswith(answer)
 
 
+def test_an_edit_that_made_what_fails_clear_is_told_as_both_where_a_clearance_shrank():
+    """By hand: a – b struck and is clear, a – c lost 1 mm of its 3 mm, which is more than 0.5 mm."""
+    struck, near = pair("a", "b", -2.0), pair("a", "c", 3.0)
+    before, now = record(struck, near), record(pair("a", "b", 3.0), pair("a", "c", 2.0))
+    assert told(before, now)[2] == (
+        "BETTER AND WORSE: FAILS before, CLEAR now; but 1 clearance shrank by more than 0.5 mm; "
+        "got better: 1 pair, joint or rod now clear"
+    )
+    assert told(before, record(struck, pair("a", "c", 2.0)))[2].startswith("WORSE: 1 clearance shrank")
+
+
 def test_a_limit_that_was_edited_is_named_as_edited_where_less_is_left_too():
     lines = told(record(joints=(joint("ball", 13.0),)), record(joints=(joint("ball", 1.0, limit=8.0),)))
     assert has(lines, "limit of ball: 20° → 8°")

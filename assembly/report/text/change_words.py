@@ -9,6 +9,7 @@ from assembly.report.text.words import figure, unit_sign
 
 MOST_TOLD = 2
 """Changes told one by one."""
+BOTH = "BETTER AND WORSE"
 AS_BEFORE = "as before"
 TURNED = {"fails": "now fails", "open": "is not decided any more", "passes": "is all right now"}
 
@@ -20,7 +21,18 @@ def change_words(comparison: Comparison) -> str:
         edited = comparison.before.digest != comparison.now.digest or comparison.files
         return f"{AS_BEFORE}, though the file was edited" if edited else AS_BEFORE
     more = f" and {len(told) - MOST_TOLD} more" if len(told) > MOST_TOLD else ""
-    return f"{'WORSE' if comparison.worse else 'changed'}: {', '.join(told[:MOST_TOLD])}{more}"
+    return f"{_answer(comparison)}: {', '.join(told[:MOST_TOLD])}{more}"
+
+
+def mended_and_worse(comparison: Comparison) -> str:
+    """Both verdicts, where the machine does not fail any more though something got worse; else nothing."""
+    before, now = comparison.before.verdict, comparison.now.verdict
+    mended = before == "fails" and now != "fails"
+    return f"{BOTH}: {before.upper()} before, {now.upper()} now" if comparison.worse and mended else ""
+
+
+def _answer(comparison: Comparison) -> str:
+    return mended_and_worse(comparison) or ("WORSE" if comparison.worse else "changed")
 
 
 def _reach(comparison: Comparison) -> Iterator[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from assembly.record import Comparison, JointChange, JointSide, PairChange, PairSide, TurnWord
+from assembly.report.text.change_words import mended_and_worse
 from assembly.report.text.edits_text import edit_blocks
 from assembly.report.text.layout import Block, Heading, Line, Tone
 from assembly.report.text.words import below, count, depth_told, figure, least_told, part, setting, short, unit_sign
@@ -55,6 +56,8 @@ def _answer(found: Comparison) -> Line:
     mended = sum(pair.turn == "passes" for pair in found.pairs)
     mended += sum(joint.turn == "passes" for joint in found.joints)
     good = f"; got better: {count(mended, 'pair, joint or rod', 'pairs, joints or rods')} now clear" if mended else ""
+    if both := mended_and_worse(found):
+        return Line(f"{both}; but {'; '.join(_reasons(found, allowed))}{good}", Tone.OPEN)
     if found.worse:
         return Line(f"WORSE: {'; '.join(_reasons(found, allowed))}{good}", Tone.BAD)
     if found.opened:
