@@ -19,18 +19,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from typing import TypeVar
 
 import networkx as nx
 import numpy as np
 
 from assembly.geometry.mesh import Floats
-from assembly.geometry.rotations import unit
+from assembly.geometry.rotations import length, lengths
 from assembly.kinematics.bodies import GROUND, Bodies, loop_numbers, moving_joints
 from assembly.kinematics.joint_lines import PARALLEL, JointLines
 from assembly.model.machine import Joint, JointKind, Machine
-
-_T = TypeVar("_T")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -56,8 +53,7 @@ def implied_rows(machine: Machine, bodies: Bodies) -> dict[str, Implied]:
     for line in search.lines():
         search.leave_out_on_line(line)
     for direction in search.directions(JointKind.SLIDE):
-        slides = [joint for joint in search.of(JointKind.SLIDE) if _parallel(_along(joint), direction)]
-        search.leave_out(slides, lambda _: Implied(whole=True))
+        search.leave_out_along(direction)
     for direction in search.directions(JointKind.PIN, JointKind.PIN_SLIDE):
         search.leave_out_in_plane(direction)
     for point in search.points():
@@ -81,9 +77,6 @@ class _Search:
         ]
         self._loops = loop_numbers([self._ends(joint) for joint in self.joints])
 
-    def of(self, *kinds: JointKind) -> list[Joint]:
-        return [joint for joint in self.joints if joint.kind in kinds]
-
     def _looped(self, *kinds: JointKind) -> list[int]:
         """Numbers of the joints of these kinds that are part of a loop."""
         return [
@@ -104,7 +97,7 @@ class _Search:
         return firsts
 
     def directions(self, *kinds: JointKind) -> list[Floats]:
-        return _distinct([_along(self.joints[number]) for number in self._looped(*kinds)], _parallel)
+        return self._lines.directions(self._looped(*kinds))
 
     def points(self) -> list[Floats]:
         """Points in which lines of two pins meet, and those of balls and universal joints."""
@@ -128,8 +121,12 @@ class _Search:
         hinges.sort(key=lambda joint: joint.kind is not JointKind.PIN)
         self.leave_out(hinges, lambda _: Implied(whole=True), by_distance=False)
 
+    def leave_out_along(self, direction: Floats) -> None:
+        slides = [self.joints[number] for number in self._lines.slides_along(direction)]
+        self.leave_out(slides, lambda _: Implied(whole=True))
+
     def leave_out_in_plane(self, normal: Floats) -> None:
-        level = [joint for joint in self.joints if _in_plane(joint, normal)]
+        level = [self.joints[number] for number in self._lines.in_plane(normal)]
         grounded = self._with_ground(level)
         firm = [joint for joint in level if joint.kind is not JointKind.PIN_SLIDE]
         tilt, height = (self._spare(joints) for joints in (level, firm))
@@ -179,25 +176,9 @@ class _Search:
         return {joint.name for joint in named if set(self._ends(joint)) <= tied}
 
 
-def _distinct(given: Iterable[_T], same: Callable[[_T, _T], bool]) -> list[_T]:
-    kept: list[_T] = []
-    for one in given:
-        if not any(same(one, other) for other in kept):
-            kept.append(one)
-    return kept
-
-
-def _along(joint: Joint) -> Floats:
-    return unit(joint.along)  # type: ignore[arg-type]  # kinds that need it always have it (reader)
-
-
 def _unedited(joint: Joint) -> bool:
     """Whether the joint is at one place in both parts as drawn, so that places can be compared in one drawing."""
     return joint.at_first == joint.at_second
-
-
-def _parallel(a: Floats, b: Floats) -> bool:
-    return bool(np.linalg.norm(np.cross(a, b)) <= PARALLEL)
 
 
 def _distinct_points(points: Sequence[Floats]) -> list[Floats]:
@@ -205,13 +186,7 @@ def _distinct_points(points: Sequence[Floats]) -> list[Floats]:
     kept = np.zeros((len(points), 3))
     count = 0
     for point in points:
-        if not (np.linalg.norm(kept[:count] - point, axis=1) <= PARALLEL * (1.0 + np.linalg.norm(point))).any():
+        if not (lengths(kept[:count] - point) <= PARALLEL * (1.0 + length(point))).any():
             kept[count] = point
             count += 1
     return list(kept[:count])
-
-
-def _in_plane(joint: Joint, normal: Floats) -> bool:
-    if joint.kind in (JointKind.PIN, JointKind.PIN_SLIDE):
-        return _parallel(_along(joint), normal)
-    return joint.kind is JointKind.SLIDE and bool(abs(_along(joint) @ normal) <= PARALLEL)

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from assembly.geometry.mesh import Floats
-from assembly.geometry.rotations import unit
+from assembly.geometry.mesh import Flags, Floats
+from assembly.geometry.rotations import cross, inner, length, lengths, unit
 from assembly.model.machine import Joint, JointKind
 
 PARALLEL = 1e-9
@@ -28,6 +28,8 @@ class JointLines:
         unedited = np.array([joint.at_first == joint.at_second for joint in joints], dtype=bool)
         self._unedited = unedited
         self._pins = unedited & np.array([joint.kind is JointKind.PIN for joint in joints], dtype=bool)
+        self._hinges = np.array([joint.kind in (JointKind.PIN, JointKind.PIN_SLIDE) for joint in joints], dtype=bool)
+        self._slides = np.array([joint.kind is JointKind.SLIDE for joint in joints], dtype=bool)
         points = (JointKind.BALL, JointKind.UNIVERSAL)
         self._points = unedited & np.array([joint.kind in points for joint in joints], dtype=bool)
 
@@ -35,31 +37,54 @@ class JointLines:
         """Those of ``others`` that are on the line of joint ``number``, itself among them."""
         every = np.array(others, dtype=np.intp)
         along, at = self._along[number], self._at[every]
-        parallel = np.linalg.norm(np.cross(along, self._along[every]), axis=1) <= PARALLEL
-        near = np.linalg.norm(np.cross(along, at - self._at[number]), axis=1) <= PARALLEL * _sizes(at)
+        parallel = lengths(cross(along, self._along[every])) <= PARALLEL
+        near = lengths(cross(along, at - self._at[number])) <= PARALLEL * _sizes(at)
         alike = self._unedited[number] & self._unedited[every] & parallel & near
         return list(every[alike | (every == number)].tolist())
+
+    def directions(self, numbers: Sequence[int]) -> list[Floats]:
+        """One of each lot of the joints' directions that are parallel, in their order."""
+        kept = np.zeros((len(numbers), 3))
+        count = 0
+        for along in self._along[np.array(numbers, dtype=np.intp)]:
+            if not (lengths(cross(along, kept[:count])) <= PARALLEL).any():
+                kept[count] = along
+                count += 1
+        return list(kept[:count])
+
+    def slides_along(self, direction: Floats) -> list[int]:
+        """The slides along the unit ``direction`` (3,)."""
+        return list(np.flatnonzero(self._slides & self._parallel(direction)).tolist())
+
+    def in_plane(self, normal: Floats) -> list[int]:
+        """The joints that let their parts move in a plane of unit ``normal`` (3,) only: but for pin-slides."""
+        level = self._slides & (np.abs(self._along @ normal) <= PARALLEL)
+        return list(np.flatnonzero(level | (self._hinges & self._parallel(normal))).tolist())
 
     def meeting(self, number: int, others: Sequence[int]) -> list[Floats]:
         """The points in which the line of joint ``number`` meets those of ``others``, one by one."""
         every = np.array(others, dtype=np.intp)
         along = self._along[number]
-        square = np.cross(along, self._along[every])
-        size = (square**2).sum(axis=1)
-        every, square, size = (array[size > SQUARE_MEETING] for array in (every, square, size))
+        square = cross(along, self._along[every])
+        size = inner(square, square)
+        kept = size > SQUARE_MEETING
+        every, square, size = every[kept], square[kept], size[kept]
         apart = self._at[every] - self._at[number]
-        away = (np.cross(apart, self._along[every]) * square).sum(axis=1) / size
+        away = inner(cross(apart, self._along[every]), square) / size
         points = self._at[number] + along * away[:, None]
-        far = np.linalg.norm(np.cross(self._along[every], points - self._at[every]), axis=1)
+        far = lengths(cross(self._along[every], points - self._at[every]))
         return list(points[far <= PARALLEL * _sizes(points)])
 
     def through(self, point: Floats) -> list[int]:
         """The joints that let their parts only turn about ``point``."""
-        size = PARALLEL * float(1.0 + np.linalg.norm(point))
+        size = PARALLEL * (1.0 + length(point))
         lever = point - self._at
-        on_line = self._pins & (np.linalg.norm(np.cross(self._along, lever), axis=1) <= size)
-        there = self._points & (np.linalg.norm(lever, axis=1) <= PARALLEL * _sizes(self._at))
+        on_line = self._pins & (lengths(cross(self._along, lever)) <= size)
+        there = self._points & (lengths(lever) <= PARALLEL * _sizes(self._at))
         return list(np.flatnonzero(on_line | there).tolist())
+
+    def _parallel(self, direction: Floats) -> Flags:
+        return np.asarray(lengths(cross(self._along, direction)) <= PARALLEL)
 
 
 def _line(joint: Joint) -> Floats:
@@ -67,4 +92,4 @@ def _line(joint: Joint) -> Floats:
 
 
 def _sizes(points: Floats) -> Floats:
-    return np.asarray(1.0 + np.linalg.norm(points, axis=1))
+    return np.asarray(1.0 + lengths(points))

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from assembly.geometry.mesh import Floats
-from assembly.geometry.rotations import across, unit
+from assembly.geometry.rotations import across, cross, unit
 from assembly.kinematics.bodies import GROUND, Bodies, moving_joints
 from assembly.kinematics.implied_rows import Implied, implied_rows
 from assembly.kinematics.rows import HeldRoll, Offset, Rows, SamePoint, Square, Turn
@@ -94,7 +94,7 @@ class _Drafts:
         normal = self._said(ends).normal
         if ends.joint.kind is not JointKind.SLIDE or normal is None:
             return across(ends.along)
-        return normal, np.cross(ends.along, normal)
+        return normal, cross(ends.along, normal)
 
     def same_point(self, ends: _Ends) -> None:
         said, group = self._said(ends), len(self.points.owners)

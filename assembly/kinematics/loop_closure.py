@@ -19,7 +19,7 @@ from assembly.geometry.mesh import Floats
 from assembly.kinematics.bodies import Bodies
 from assembly.kinematics.joint_rows import joint_equations
 from assembly.kinematics.rows import Posture
-from assembly.kinematics.step import damped_step, moved, project, rest_posture
+from assembly.kinematics.step import damped_step, factored, moved, project, rest_posture
 from assembly.kinematics.system import Equations
 from assembly.model.edits import Edit, JointEnd, changed_ends
 from assembly.model.machine import Machine, Vector
@@ -146,9 +146,9 @@ class _Closing:
         for _ in range(_ROUNDS):
             if np.abs(misses).max(initial=0.0) <= 1e-3 * CLOSED:
                 break
-            jacobian = np.column_stack([equations.jacobian(posture)[0], *self._slopes(values, posture)])
+            factors = factored(np.column_stack([equations.jacobian(posture)[0], *self._slopes(values, posture)]))
             for _ in range(12):
-                step = damped_step(jacobian, misses, damping, equations.scale, len(free))
+                step = damped_step(factors, misses, damping, equations.scale, len(free))
                 stepped = moved(posture, step[None, : -len(free)], equations.scale)
                 changed = {one: values[one] + by for one, by in zip(free, step[-len(free) :].tolist(), strict=True)}
                 other = self.equations(changed)

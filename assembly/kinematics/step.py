@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 
 from assembly.geometry.mesh import Floats
-from assembly.geometry.rotations import rotation_from_vector
+from assembly.geometry.rotations import lengths, rotation_from_vector
 from assembly.kinematics.rows import Posture
 from assembly.kinematics.system import Component, Equations
 
@@ -57,8 +59,9 @@ def _projected(
         if np.abs(misses).max() < CLOSED:
             break
         jacobian = weight[rows, None] * equations.jacobian_of(equations.slopes(posture), component)
+        factors = factored(jacobian)
         for _ in range(12):
-            step[0, component.columns] = damped_step(jacobian, misses, damping, equations.scale)
+            step[0, component.columns] = damped_step(factors, misses, damping, equations.scale)
             stepped = moved(posture, step, equations.scale)
             better = (weight * equations.values(stepped, settings)[0])[rows]
             if better @ better < misses @ misses:
@@ -74,14 +77,27 @@ def _projected(
     return posture
 
 
-def damped_step(jacobian: Floats, misses: Floats, damping: float, scale: float, more: int = 0) -> Floats:
+class Factors(NamedTuple):
+    """A Jacobian (m, n) as ``left * values @ right``: factored once for all dampings that are tried."""
+
+    left: Floats
+    values: Floats
+    right: Floats
+
+
+def factored(jacobian: Floats) -> Factors:
+    """The singular values of ``jacobian`` (m, n), and the directions they belong to."""
+    return Factors(*np.linalg.svd(jacobian, full_matrices=False))
+
+
+def damped_step(factors: Factors, misses: Floats, damping: float, scale: float, more: int = 0) -> Floats:
     """The damped least-squares step against ``misses``, shortened where it would turn a body too far.
 
-    The last ``more`` columns of ``jacobian`` are unknowns that belong to no body.
+    The last ``more`` columns of the Jacobian are unknowns that belong to no body.
     """
-    left, values, right = np.linalg.svd(jacobian, full_matrices=False)
+    left, values, right = factors
     kept = values > 1e-9 * values[0]
     gain = np.where(kept, values / (values**2 + damping * values[0] ** 2), 0.0)
     step = -(right.T * gain) @ (left.T @ misses)
-    turns = np.linalg.norm(step[: len(step) - more].reshape(-1, 6)[:, 3:], axis=1).max() / scale
+    turns = lengths(step[: len(step) - more].reshape(-1, 6)[:, 3:]).max() / scale
     return np.asarray(step * min(1.0, LONGEST_TURN / max(turns, 1e-300)))
