@@ -99,9 +99,9 @@ Parts
   off by: how far the triangles may lie from the true surface
 
 Joints
-  joint  kind   first part  second part  seat mm  rating  gap at rest
-  guide  slide  base        sledge             –       –         0.00
-  weld   rigid  sledge      lug                –       –            –
+  joint  kind   first part  second part  seat mm  rating
+  guide  slide  base        sledge             –       –
+  weld   rigid  sledge      lug                –       –
 
 Freedoms at rest, drives let go
   1 by rank: the drives set 1 motion of a joint, and 0 others

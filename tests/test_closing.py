@@ -75,7 +75,7 @@ class TestTwoTieRodsOfAWrongLength:
             assert float(missed[1]) == pytest.approx(420 - farthest, abs=0.006)
 
     def test_inspect_shows_the_two_loops_that_do_not_close(self, capsys):
-        status = main(["inspect", str(CASES / "wrong_loop_blamed.toml")])
+        status = main(["inspect", str(CASES / "wrong_loop_blamed.toml"), "--all"])
         told = " ".join(capsys.readouterr().out.split())
         assert status == 1
         loops = re.findall(r"loop ([\w –]+?): (closes|DOES NOT CLOSE)", told)

@@ -109,6 +109,15 @@ def test_a_table_is_cut_to_its_worst_rows_and_a_section_told_aside_keeps_what_fa
     assert shown[-1].text == "Left out: 57 pairs; where 9 parts stand: `--all` prints them, stops.json has them."
 
 
+def test_a_section_shows_its_first_lines_and_all_that_judge_and_a_long_sentence_its_short_form():
+    many = [Line(f"line {index}", indent=1) for index in range(60)]
+    blocks = [Heading("Findings (none judges)", most=2), *many, Line("lost", Tone.OPEN), Line("long", brief="short")]
+    shown = list(one_screen(blocks))
+    assert [block.text for block in shown[1:-1]] == ["line 0", "line 1", "lost"]
+    assert shown[-1].text == "Left out: 59 lines under `Findings`: `--all` prints them."
+    assert [block.text for block in one_screen([*many, blocks[-1]])][-1] == "short"
+
+
 def test_a_row_that_is_too_wide_goes_on_below_with_the_names_of_its_columns():
     table = Table(("verdict", "pair", "at"), (("FAILS", "a" * 60, "tilt +27.4°, steer 0°"), ("CLEAR", "b", "")))
     stream = io.StringIO()

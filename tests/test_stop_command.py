@@ -24,7 +24,7 @@ def file(tmp_path):
 
 
 def run(*arguments):
-    return SCREEN.invoke(commands, ["stop", *arguments, "--cores", "1", "--no-picture"], standalone_mode=False)
+    return SCREEN.invoke(commands, ["stop", *arguments, "--cores", "1", "--no-picture", "--all"], standalone_mode=False)
 
 
 def test_stops_that_hold(file, tmp_path):

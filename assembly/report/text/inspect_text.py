@@ -9,6 +9,10 @@ from assembly.report.text.layout import Block, Heading, Line, Table, Tone
 from assembly.report.text.sweep_text import not_checked_blocks
 from assembly.report.text.words import chain, count, figure, moved_parts, short, told_findings, unit_sign, whole_range
 
+FINDINGS_SHOWN, MOVED_SHOWN = 2, 2
+"""Findings, and groups of parts that an edited length moved, on one screen."""
+JOINT_COLUMNS = ("joint", "kind", "first part", "second part", "seat mm", "rating", "gap at rest")
+"""The last only where a joint is apart: what arithmetic alone leaves is no gap."""
 SHAPES_NAMED = 3
 """Shapes named in a part's row; the record has all."""
 
@@ -79,18 +83,19 @@ def _edit_row(edit: EditEntry) -> tuple[str, ...]:
 
 
 def _joints(record: InspectRecord) -> Iterator[Block]:
-    yield Heading("Joints")
+    apart = any(_open(joint.miss_mm) for joint in record.joints)
+    moved = [Line(f"an edited length moved {text}", indent=1) for text in moved_parts(record.assembled)]
+    yield Heading("Joints", most=min(len(moved), MOVED_SHOWN))
     yield Table(
-        columns=("joint", "kind", "first part", "second part", "seat mm", "rating", "gap at rest"),
-        rows=tuple(_joint_row(joint) for joint in record.joints),
+        columns=JOINT_COLUMNS if apart else JOINT_COLUMNS[:-1],
+        rows=tuple(_joint_row(joint)[: None if apart else -1] for joint in record.joints),
         figures=frozenset(("seat mm", "rating", "gap at rest")),
         tones=tuple(Tone.BAD if _open(joint.miss_mm) else Tone.PLAIN for joint in record.joints),
         row_is=("joint", "joints"),
     )
+    yield from moved
     for loop in record.loops:
         yield Line(f"loop {chain(loop.joints)}: {_closing(loop)}", Tone.BAD if _open(loop.miss_mm) else Tone.PLAIN, 1)
-    for text in moved_parts(record.assembled):
-        yield Line(f"an edited length moved {text}", indent=1)
 
 
 def _closing(loop: LoopEntry) -> str:
@@ -116,7 +121,7 @@ def _joint_row(joint: TieEntry) -> tuple[str, ...]:
 
 def _freedoms(record: InspectRecord) -> Iterator[Block]:
     mobility = record.mobility
-    yield Heading("Freedoms at rest, drives let go")
+    yield Heading("Freedoms at rest, drives let go", most=1)
     idle = count(sum(freedom.count for freedom in record.freedoms), "other", "others")
     spare = count(mobility.redundant, "demand of the joints says", "demands of the joints say")
     counting = f"; counting joints would give {mobility.counted}, but {spare} nothing new" if mobility.redundant else ""
@@ -130,7 +135,7 @@ def _findings(record: InspectRecord) -> Iterator[Block]:
     if not record.findings:
         yield Heading("Findings: none")
         return
-    yield Heading("Findings (they change no verdict)")
+    yield Heading("Findings (they change no verdict)", most=FINDINGS_SHOWN)
     yield from (Line(text, indent=1) for text in told_findings(record.findings))
 
 

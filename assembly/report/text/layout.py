@@ -25,12 +25,16 @@ TONES = {"clear": Tone.GOOD, "fails": Tone.BAD, "undecided": Tone.OPEN}
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One sentence or more; ``indent`` in steps. A ``whole`` one is never broken, so that programs can read it."""
+    """One sentence or more; ``indent`` in steps. A ``whole`` one is never broken, so that programs can read it.
+
+    ``brief``: what stands in its place in a report of one screen, if not empty.
+    """
 
     text: str
     tone: Tone = Tone.PLAIN
     indent: int = 0
     whole: bool = False
+    brief: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,11 +42,13 @@ class Heading:
     """The name of a section, with a blank line before it.
 
     ``aside``: what a report of one screen counts in the place of the section; empty where it shows the section. The
-    section ends with the next heading or empty line.
+    section ends with the next heading or empty line. ``most``: of how many of its lines that judge nothing a report of
+    one screen shows the first, None for all.
     """
 
     text: str
     aside: str = ""
+    most: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

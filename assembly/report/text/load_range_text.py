@@ -20,7 +20,7 @@ from assembly.report.text.load_words import (
     share,
 )
 from assembly.report.text.motion_text import unrolled_lines
-from assembly.report.text.sweep_text import CAUTION
+from assembly.report.text.sweep_text import caution
 from assembly.report.text.words import count, figure, moved_parts, setting, short, told_findings, whole_range
 
 FIGURES = frozenset(("force N", "rating N", "reserve N", "effort"))
@@ -45,7 +45,7 @@ def load_range_blocks(record: LoadRangeRecord) -> Iterator[Block]:
         yield Heading("Worth knowing", aside=count(len(told), "finding"))
         yield from (Line(text, indent=1) for text in told)
     yield Line("")
-    yield Line(CAUTION, Tone.QUIET)
+    yield caution()
 
 
 def _headline(record: LoadRangeRecord) -> Line:

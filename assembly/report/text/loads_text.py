@@ -21,7 +21,7 @@ from assembly.report.text.load_words import (
     share,
 )
 from assembly.report.text.motion_text import unrolled_lines
-from assembly.report.text.sweep_text import CAUTION
+from assembly.report.text.sweep_text import caution
 from assembly.report.text.words import bracketed, count, figure, moved_parts, setting, short, told_findings
 
 FIGURES = frozenset(("force N", "rating N", "reserve N", "along", "across", "moment N·m"))
@@ -44,7 +44,7 @@ def loads_blocks(record: LoadsRecord) -> Iterator[Block]:
     yield from _notes(record)
     yield from unrolled_lines(record.unrolled)
     yield Line("")
-    yield Line(CAUTION, Tone.QUIET)
+    yield caution()
 
 
 def _headline(record: LoadsRecord) -> Line:

@@ -30,22 +30,48 @@ def one_screen(blocks: Iterable[Block], record: str = "") -> Iterator[Block]:
         yield from blocks
         return
     left: list[str] = []
-    aside = False
-    for block in blocks:
-        if isinstance(block, Heading):
-            aside = bool(block.aside)
-            left.extend([block.aside] if aside else [])
-        elif isinstance(block, Line) and not block.text:
-            aside = False
-        if aside and not (isinstance(block, Line) and block.tone in JUDGED):
-            continue
-        if isinstance(block, Table):
-            shown, more = worst_rows(block)
-            left.extend([more] if more else [])
-            yield shown
-        else:
-            yield block
+    for section in _sections(blocks):
+        yield from _short_section(section, left)
     yield from left_out_line(left, record)
+
+
+def _sections(blocks: Iterable[Block]) -> Iterator[list[Block]]:
+    """Blocks from one heading or empty line to the next."""
+    section: list[Block] = []
+    for block in blocks:
+        if section and (isinstance(block, Heading) or (isinstance(block, Line) and not block.text)):
+            yield section
+            section = []
+        section.append(block)
+    yield section
+
+
+def _short_section(section: Sequence[Block], left: list[str]) -> Iterator[Block]:
+    """What is shown of a section; what is not is added to ``left``."""
+    head = section[0]
+    most = head.most if isinstance(head, Heading) else None
+    aside = head.aside if isinstance(head, Heading) else ""
+    left.extend([aside] if aside else [])
+    told = 0
+    for block in section:
+        if isinstance(block, Line) and block.tone not in JUDGED and block.text:
+            told += 1
+            if not aside and (most is None or told <= most):
+                yield replace(block, text=block.brief or block.text)
+        elif isinstance(block, Line) or not aside:
+            yield from _short_block(block, left)
+    if not aside and most is not None and told > most and isinstance(head, Heading):
+        name = head.text.partition(":")[0].partition(" (")[0]
+        left.append(f"{count(told - most, 'line')} under `{name}`")
+
+
+def _short_block(block: Block, left: list[str]) -> Iterator[Block]:
+    if not isinstance(block, Table):
+        yield block
+        return
+    shown, more = worst_rows(block)
+    left.extend([more] if more else [])
+    yield shown
 
 
 def worst_rows(table: Table) -> tuple[Table, str]:

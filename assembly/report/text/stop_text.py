@@ -14,14 +14,18 @@ from assembly.record import (
 )
 from assembly.report.text.layout import TONES, Block, Heading, Line, Table, Tone
 from assembly.report.text.stop_figures import blow_figures, stop_figures, told_end
-from assembly.report.text.sweep_text import CAUTION
+from assembly.report.text.sweep_text import caution
 from assembly.report.text.words import below, count, figure, least_told, setting, short, signed, unit_sign
 
 _HOW = {"below": "below", "inside": "inside, right after", "instead": "instead of"}
+MOST_FIGURES = 2
+"""Of each stop on one screen: where it acts, and its height."""
 LAW = (
     "Loads are those that the file states, each stop taking all of its load alone, on stiff parts. Strengths are the "
     "file's numbers or the named standard's; what a rod end stands is not built in, for its makers disagree."
 )
+
+SHORT_LAW = "Loads are those that the file states; each stop takes all of its load alone."
 
 
 def stop_blocks(record: StopsRecord) -> Iterator[Block]:
@@ -43,8 +47,8 @@ def stop_blocks(record: StopsRecord) -> Iterator[Block]:
     yield Heading("What to do now")
     yield from (Line(f"- {text}", indent=1) for text in _advice(record))
     yield Line("")
-    yield Line(LAW, Tone.QUIET)
-    yield Line(CAUTION, Tone.QUIET)
+    yield Line(LAW, Tone.QUIET, brief=SHORT_LAW)
+    yield caution()
 
 
 def _given_up(record: StopsRecord) -> Iterator[str]:
@@ -84,7 +88,7 @@ def _way(one: DirectionEntry) -> str:
 
 def _stop(stop: StopEntry, record: StopsRecord) -> Iterator[Block]:
     side = "+" if stop.side == "high" else "−"
-    yield Heading(f"{stop.name}: {stop.kind} on {stop.carrier}, ends {stop.drive} {side}")
+    yield Heading(f"{stop.name}: {stop.kind} on {stop.carrier}, ends {stop.drive} {side}", most=MOST_FIGURES)
     for fault in stop.faults:
         yield Line(f"NO STOP: {fault}", Tone.BAD, 1)
     if stop.acts is None:
@@ -149,7 +153,9 @@ def _paste(record: StopsRecord) -> Iterator[Block]:
         yield Heading("Write into the file")
         yield from _pasted(record.heights_to_write)
     if record.ranges_to_write:
-        yield Heading("The range that the nightly sweep should cover, as far as the stops let the machine go")
+        ranges = count(len(record.ranges_to_write), "range")
+        aside = f"{ranges} that the nightly sweep should cover, as lines for the file"
+        yield Heading("The range that the nightly sweep should cover, as far as the stops let the machine go", aside)
         yield from _pasted(record.ranges_to_write)
 
 

@@ -11,10 +11,9 @@ from assembly.report.text.joints_text import LimitSide, margin_words, sides_of
 from assembly.report.text.layout import TONES, Block, Heading, Line, Tone
 from assembly.report.text.one_screen import SCREEN_HEIGHT, WORST, height, left_out_line, left_words
 from assembly.report.text.run_files import Files, file_lines
-from assembly.report.text.sweep_text import pair_row, skipped_kinds, sweep_blocks
+from assembly.report.text.sweep_text import SHORT_CAUTION, pair_row, skipped_kinds, sweep_blocks
 from assembly.report.text.words import count, place, setting, told_findings, unit_sign
 
-SHORT_CAUTION = "Stiff and as drawn: before anyone rides it, have someone competent look at it."
 FILE_LINES = 3
 """That say where record, picture and page lie."""
 PASSING = ("clear pair", "clear pairs")

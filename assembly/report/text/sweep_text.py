@@ -48,6 +48,13 @@ CAUTION = (
     "looked at by someone competent, under the rules that hold where it is used, before anyone rides it."
 )
 
+SHORT_CAUTION = "Stiff and as drawn: before anyone rides it, have someone competent look at it."
+
+
+def caution() -> Line:
+    """What no model shows, at the end of a report."""
+    return Line(CAUTION, Tone.QUIET, brief=SHORT_CAUTION)
+
 
 def sweep_blocks(record: Record) -> Iterator[Block]:
     """Everything but where the files lie and what to do now, which come last."""
@@ -61,7 +68,7 @@ def sweep_blocks(record: Record) -> Iterator[Block]:
     yield from note_blocks(record)
     yield from work_blocks(record)
     yield Line("")
-    yield Line(CAUTION, Tone.QUIET)
+    yield caution()
 
 
 def _pairs(record: Record) -> Iterator[Block]:
