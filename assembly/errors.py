@@ -5,6 +5,7 @@ SwingroomError
 │   └── ShapeError        a shape cannot be made from the numbers given          (exit status 2)
 ├── AssemblyError         the parts cannot be put together at a setting          (exit status 1)
 ├── CutShortError         a study ended before it had anything to show      (exit status 3)
+│   └── TimeLimitError    the time was over before there was a result       (exit status 3)
 ├── OutputError           a result cannot be written where it was asked for      (exit status 2)
 └── PictureError          nothing can draw here; numbers and exit status go on without it
 """
@@ -67,6 +68,21 @@ class AssemblyError(SwingroomError):
 
 class CutShortError(SwingroomError):
     """A study ended before it had anything to show, such as a map whose worker process died."""
+
+
+class TimeLimitError(CutShortError):
+    """The time allowed was over before there was a result."""
+
+    @classmethod
+    def after(cls, seconds: float) -> TimeLimitError:
+        """The error for a limit of ``seconds``."""
+        told = f"the time limit of {seconds:g} s was reached"
+        return cls(Fault(f"{told} before there was a result", hint="give a larger --budget, or none"), told=told)
+
+    def __init__(self, *faults: Fault | str, told: str = "the time limit was reached") -> None:
+        super().__init__(*faults)
+        self.told = told
+        """Why what is known is not all, in words."""
 
 
 class OutputError(SwingroomError):

@@ -24,6 +24,7 @@ FLOORS = {
     "temporary": 0.5,
     "parallel": 0.7,
     "working_memory": 0.5,
+    "time_limit": 0.5,
     "geometry": 1,
     "record": 1.5,
     "model": 2,
@@ -58,6 +59,7 @@ KNOWN_TO_VIEWS = (
     "assembly.errors",
     "assembly.printable",
     "assembly.temporary",
+    "assembly.time_limit",
     "assembly.record",
     "assembly.geometry.mesh",
     "assembly.geometry.moving_parts",
@@ -76,6 +78,7 @@ KNOWN_TO_COMMANDS = (
     "assembly.progress",
     "assembly.record",
     "assembly.report",
+    "assembly.time_limit",
 )
 """A command is arguments, one question to the API, one report, one status: it asks nobody below the API."""
 

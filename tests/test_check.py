@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from clocks import Clock
 from made_records import pair
 from small_machines import GATE_WITHOUT_DRIVE, LOCKING_TRAMMEL, SWALLOWED, quiet, read, slider, trammel
 
@@ -16,6 +17,8 @@ from assembly.studies.sweep.check import check
 from assembly.studies.sweep.joint_ranges import joints_of
 from assembly.studies.sweep.sweep_record import sweep_record
 from assembly.studies.sweep.verdict import machine_verdict
+from assembly.studies.sweep.whole_sweep import sweep_machine
+from assembly.time_limit import time_limit
 
 
 def record_of(text, **effort):
@@ -95,10 +98,12 @@ def test_margin_thinner_than_the_facets_is_undecided():
 
 def test_spent_budget_is_undecided_with_its_reason():
     text = trammel() + "[clearance]\nrequired = 43\n"  # least 43.35, close enough to need several cells
-    record = record_of(text, budget_s=1e-9)
+    clock = Clock()
+    with time_limit(1.0, clock):
+        _, record = sweep_machine(read(text), Effort(), clock.at("first look", 1.2))
     assert record.verdict == "undecided"
-    assert "budget" in record.reason
-    assert "budget" in record.work.stopped
+    assert "the time limit of 1 s was reached" in record.reason
+    assert record.work.stopped == "the time limit of 1 s was reached"
     pair = next(pair for pair in record.pairs if pair.verdict == "undecided")
     assert pair.proven_mm < 43 <= pair.least_mm
     assert record_of(text).verdict == "clear"

@@ -47,7 +47,7 @@ required = 2
 
 def cure_of(text):
     checked = check(read(text), Effort(), quiet)
-    found = cures(checked.swept.groups, checked.pairs, checked.found)
+    found = dict(cures(checked.swept.groups, checked.pairs, checked.found))
     return found.get(("post", "arm"))
 
 

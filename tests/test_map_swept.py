@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from clocks import Clock
 from small_machines import quiet, read, slider
 from test_mapping import BALLS, TABLE
 
@@ -19,6 +20,7 @@ from assembly.studies.sweep.check import check
 from assembly.studies.sweep.joint_ranges import JointsFound
 from assembly.studies.sweep.sweep_record import sweep_record
 from assembly.studies.sweep.verdict import of_pairs
+from assembly.time_limit import time_limit
 
 
 def both(text, **wish):
@@ -78,7 +80,9 @@ def test_a_slice_takes_the_sweeps_bound_but_not_its_least():
 def test_where_the_sweep_proves_nothing_the_cells_stay_as_they_are():
     machine = read(BALLS)
     bare = map_clearance(machine, MapWish(cells=4), quiet).record
-    full = bounded(bare, check(machine, Effort(budget_s=1e-9), quiet))
+    clock = Clock()
+    with time_limit(1.0, clock):
+        full = bounded(bare, check(machine, Effort(), clock.at("sweep", 1.2)))
     assert full.swept.verdict == "undecided"
     assert full.undecided
     assert full.cells == bare.cells

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from clocks import Clock
 from small_machines import quiet
 
 import assembly
@@ -21,6 +22,7 @@ from assembly.clearance.proof.pair_state import PairState
 from assembly.kinematics.assembling import assemble
 from assembly.model.reader import machine_from_text
 from assembly.studies.sweep.check import check
+from assembly.time_limit import time_limit
 
 WHOLE = (Path(assembly.__file__).parent / "starter" / "machine.toml").read_text(encoding="utf-8")
 
@@ -107,8 +109,8 @@ def machine(text):
     return machine_from_text(text, Path())
 
 
-def swept(text, memory=None, **effort):
-    return check(machine(text), Effort(**effort), quiet, memory=memory)
+def swept(text, memory=None, progress=quiet, **effort):
+    return check(machine(text), Effort(**effort), progress, memory=memory)
 
 
 def plain(value):
@@ -233,11 +235,15 @@ def test_failing_pairs_that_come_among_those_shown_are_shown(monkeypatch):
 
 def test_a_sweep_that_ends_early_keeps_nothing_and_recalls_the_deepest():
     memory = Remembered()
-    stopped = swept(STARTER, memory, budget_s=1e-9)
+    clock = Clock()
+    with time_limit(1.0, clock):
+        stopped = swept(STARTER, memory, clock.at("sweep", 1.2))
     assert stopped.swept.stopped
     assert not memory.kept
     whole = swept(STARTER, memory)
-    again = swept(edited(STARTER, "size of one shape"), memory, budget_s=1e-9)
+    clock = Clock()
+    with time_limit(1.0, clock):
+        again = swept(edited(STARTER, "size of one shape"), memory, clock.at("sweep", 1.2))
     known = findings(whole)
     for state, one in zip(again.swept.states, again.swept.pairs, strict=True):
         if state.search is None:

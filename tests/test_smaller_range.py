@@ -63,7 +63,7 @@ def checked(text):
 
 def told(text):
     swept = checked(text)
-    record = sweep_record(swept, JointsFound(), {}, smaller_ranges(swept.mechanism.machine, swept.found))
+    record = sweep_record(swept, JointsFound(), {}, dict(smaller_ranges(swept.mechanism.machine, swept.found)))
     return record.pairs[0], " ".join(advice(record, "swingroom sweep x.toml"))
 
 
@@ -97,7 +97,7 @@ def test_what_could_not_be_proven_is_not_told(monkeypatch):
     assert first is not None
     assert first.high > WORST_X
     assert not first.proven
-    assert smaller_ranges(swept.mechanism.machine, swept.found) == {}
+    assert dict(smaller_ranges(swept.mechanism.machine, swept.found)) == {}
     assert "let stops end" not in told(CORNER)[1]
 
 

@@ -10,6 +10,7 @@ from multiprocessing import get_context
 import numpy as np
 import plain_meshes
 import pytest
+from clocks import Clock
 from front_ends import over_centre
 from linkage_machines import GROUND, ORIGIN, X, Z, machine, pin, planar, polar, slide, slides, turns
 from random_machines import only, with_solids
@@ -26,6 +27,7 @@ from assembly.geometry.shapes import box, rod
 from assembly.geometry.solids import difference
 from assembly.kinematics.assembling import assemble
 from assembly.model.machine import ClearanceRules, Machine
+from assembly.time_limit import time_limit
 
 
 def run(made: Machine, *, executor=None, progress=lambda *_: None, **effort):
@@ -108,8 +110,10 @@ def test_a_spent_budget_leaves_both_bounds_and_no_wrong_clear():
     truth = {pair.pair.a + pair.pair.b: pair for pair in arms_alone().pairs}
     nearest = min(pair.least for pair in truth.values() if pair.least > 0)
     tight = replace(made, clearance=ClearanceRules(required=nearest - 0.01))
-    result = run(tight, budget_s=0.01)
-    assert result.stopped == "the budget of 0.01 s was spent"
+    clock = Clock()
+    with time_limit(1.0, clock):
+        result = run(tight, progress=clock.at("first look", 1.2))
+    assert result.stopped == "the time limit of 1 s was reached"
     assert any(pair.verdict is Verdict.UNDECIDED for pair in result.pairs)
     for pair in result.pairs:
         whole = truth[pair.pair.a + pair.pair.b]

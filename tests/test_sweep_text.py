@@ -75,7 +75,7 @@ STRIKE = replace(
     ),
 )
 NEAR = replace(CLEAR_PAIR, least_mm=1.318, verdict="fails", why="1.32 mm where 3 mm is required")
-OPEN = replace(CLEAR_PAIR, proven_mm=2.519, verdict="undecided", why="the budget of 10 s was spent")
+OPEN = replace(CLEAR_PAIR, proven_mm=2.519, verdict="undecided", why="the time limit of 10 s was reached")
 LEAN = JointEntry(
     name="rod_end",
     kind="ball",
@@ -210,11 +210,11 @@ def test_pairs_that_were_asked_for_come_first():
 
 def test_undecided_tells_both_bounds_and_that_it_is_not_clear():
     lines = text_of(
-        record("undecided", [OPEN], work=replace(record("clear").work, stopped="the budget of 10 s was spent"))
+        record("undecided", [OPEN], work=replace(record("clear").work, stopped="the time limit of 10 s was reached"))
     )
     assert "UNDECIDED: nothing was seen to fail, but some reason" in lines
     assert "4.20 mm at tilt −30°, steer +35°, proven only 2.51 mm, 3 mm is required" in lines
-    assert "The run ended early, the budget of 10 s was spent" in lines
+    assert "The run ended early, the time limit of 10 s was reached" in lines
     assert "larger --budget" in lines
     assert "treat the pairs marked UNDECIDED as not clear" in lines
 

@@ -13,7 +13,7 @@ import numpy as np
 
 from assembly.api.kept_runs import Since, git_commit
 from assembly.api.main_check import SweepResult
-from assembly.errors import SwingroomError
+from assembly.errors import SwingroomError, TimeLimitError
 from assembly.model.machine import Machine
 from assembly.progress import Progress
 from assembly.record import MapRecord, MovingMachine, RangeRecord, write_whole
@@ -25,6 +25,7 @@ from assembly.studies.sweep.check import CheckResult
 from assembly.studies.sweep.verdict import of_pairs
 from assembly.studies.usable.usable_range import RangeWish, find_usable_range
 from assembly.temporary import temporary_folder
+from assembly.time_limit import check_time, extra_time
 
 MAP_CELLS = {1: 121, 2: 21}
 """Cells along each drive of the page's map, by how many drives it is spread over."""
@@ -62,6 +63,8 @@ class _Gaps:
     def in_place_of(self, what: str) -> Iterator[None]:
         try:
             yield
+        except TimeLimitError as error:
+            self.told.append(f"{what}: {error.told}.")
         except SwingroomError as error:
             self.told.append(f"{what}: {'; '.join(fault.message for fault in error.faults)}.")
         except Exception as error:  # what stands beside the sweep's answer must never cost it
@@ -73,7 +76,8 @@ def write_page(swept: SweepResult, wish: PageWish, change: Since, told: Progress
     gaps = _Gaps()
     maps = _maps(swept, wish, told, gaps)
     usable = _usable(swept.checked, wish, told, gaps)
-    moving = _moving(swept, told)
+    with extra_time():
+        moving = _moving(swept, told)
     told("pictures", 0, 0)
     page = Page(
         record=swept.record,
@@ -141,6 +145,7 @@ def _pictures(swept: SweepResult, gaps: _Gaps) -> Iterator[Picture]:
         made = swept.scene(rank)
         if made is not None:
             with gaps.in_place_of("A picture could not be drawn"):
+                check_time()
                 scene = made()
                 yield _drawn(partial(draw, scene, size=PICTURE_SIZE), f"{scene.title}, {scene.pose_text}")
 
@@ -151,6 +156,7 @@ def _chart(maps: tuple[MapRecord, ...], usable: RangeRecord | None, gaps: _Gaps)
     from assembly.report.charts.range_picture import draw_range
 
     with gaps.in_place_of("The map could not be drawn"):
+        check_time()
         if usable is not None:
             return _drawn(lambda path: draw_range(usable, path), "The usable range and what ends it")
         if maps:

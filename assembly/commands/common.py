@@ -12,8 +12,9 @@ import click
 
 from assembly.api.cores import all_cores
 from assembly.arguments import Bytes, NameValue, NotNegative, Positive
-from assembly.errors import AssemblyError, CutShortError, Fault, InputError, PictureError
+from assembly.errors import AssemblyError, CutShortError, Fault, InputError, PictureError, TimeLimitError
 from assembly.printable import visible
+from assembly.time_limit import time_limit
 from assembly.working_memory import limited_to
 
 if TYPE_CHECKING:
@@ -48,6 +49,7 @@ BY_ERROR = {
     AssemblyError: ExitStatus.FAILS,
     CutShortError: ExitStatus.UNDECIDED,
     PictureError: ExitStatus.UNDECIDED,
+    TimeLimitError: ExitStatus.UNDECIDED,
 }
 
 
@@ -91,6 +93,28 @@ MEMORY = click.option(
     callback=lambda context, _option, given: None if given is None else context.with_resource(limited_to(given)),
     help="Working memory for postures that are worked on at once, such as 800MB.  [default: half of what is free]",
 )
+
+
+def _timed(context: click.Context, _option: click.Parameter, given: float | None) -> float | None:
+    context.with_resource(time_limit(given))
+    return given
+
+
+BUDGET = click.option(
+    "--budget",
+    type=Positive(),
+    callback=_timed,
+    help="Stop after this many seconds; what is open then stays undecided.",
+)
+"""The time of the whole command, from here on; the parameter ``budget`` tells it."""
+TIME = click.option(
+    "--budget",
+    type=Positive(),
+    callback=_timed,
+    expose_value=False,
+    help="Stop after this many seconds; what is not known then is undecided.",
+)
+"""The same, for commands that need not know it."""
 HELD = click.option(
     "--set", "held", type=NameValue(), multiple=True, help="Hold a drive; beyond two, others stay at 0."
 )

@@ -8,11 +8,12 @@ from pathlib import Path
 import click
 
 from assembly.arguments import NameValue
-from assembly.commands.common import FILE, ExitStatus, chosen_file, once_each, say, show
+from assembly.commands.common import FILE, TIME, ExitStatus, chosen_file, once_each, say, show
 
 
 @click.command()
 @FILE
+@TIME
 @click.option("--set", "settings", type=NameValue(), multiple=True, help="A drive's setting; others stand at 0.")
 @click.option("--still", is_flag=True, help="Only the pose, without the motions of the drives.")
 @click.option(

@@ -6,12 +6,13 @@ from pathlib import Path
 
 import click
 
-from assembly.commands.common import ALL, FILE, JSON, ExitStatus, answer_in_short
+from assembly.commands.common import ALL, FILE, JSON, TIME, ExitStatus, answer_in_short
 
 
 @click.command()
 @FILE
 @ALL
+@TIME
 @JSON
 def inspect(file: Path, everything: bool, as_json: bool) -> ExitStatus:
     """List what FILE holds: parts, meshes, joints, freedoms, loops, and the pairs that are not checked."""

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from assembly.arguments import NameValue
-from assembly.commands.common import ALL, FILE, JSON, ExitStatus, answer_in_short, once_each, show
+from assembly.commands.common import ALL, FILE, JSON, TIME, ExitStatus, answer_in_short, once_each, show
 
 STATUS = {
     "within": ExitStatus.CLEAR,
@@ -19,6 +19,7 @@ STATUS = {
 
 @click.command()
 @FILE
+@TIME
 @click.option("--case", "cases", multiple=True, metavar="NAME", help="Only this load case.  [default: all]")
 @click.option("--set", "settings", type=NameValue(), multiple=True, help="A drive's setting; others stay at 0.")
 @click.option("--worst", is_flag=True, help="The worst of the whole range; drives that are --set are held there.")

@@ -17,6 +17,7 @@ from assembly.commands.common import (
     MEMORY,
     OUT,
     SVG,
+    TIME,
     ExitStatus,
     answer_in_short,
     note,
@@ -28,6 +29,7 @@ from assembly.commands.common import (
 
 @click.command("map")
 @FILE
+@TIME
 @click.option("--pair", nargs=2, metavar="PART PART", help="Only these two.  [default: all pairs that move]")
 @click.option("--cells", type=click.IntRange(min=1), help="Cells along each drive.  [default: 31; one drive: 121]")
 @click.option("--step", "steps", type=NameValue(), multiple=True, help="Width of a cell along a drive, instead.")

@@ -6,10 +6,10 @@ from pathlib import Path
 
 import click
 
-from assembly.arguments import Positive
 from assembly.commands.common import (
     ANEW,
     BRACKET,
+    BUDGET,
     BY_VERDICT,
     CORES,
     FILE,
@@ -30,7 +30,7 @@ from assembly.commands.paging import PAGE, RANGE, write_page_of
 @click.command()
 @FILE
 @BRACKET
-@click.option("--budget", type=Positive(), help="Stop the sweep after this many seconds.")
+@BUDGET
 @CORES
 @MEMORY
 @ANEW

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from assembly.arguments import NameValue, PixelSize, Positive
-from assembly.commands.common import FILE, ExitStatus, chosen_file, once_each, say, show
+from assembly.commands.common import FILE, TIME, ExitStatus, chosen_file, once_each, say, show
 from assembly.errors import Fault, InputError
 
 if TYPE_CHECKING:
@@ -39,6 +39,7 @@ class Motion:
 
 @click.command()
 @FILE
+@TIME
 @click.option("--set", "settings", type=NameValue(), multiple=True, help="A drive's setting; others stand at 0.")
 @click.option("--view", "views", type=click.Choice(VIEWS), multiple=True, help="From where; several on one sheet.")
 @click.option("--part", "parts", multiple=True, metavar="PART", help="Bring out these; the others are drawn faintly.")

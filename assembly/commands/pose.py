@@ -14,6 +14,7 @@ from assembly.commands.common import (
     JSON,
     NO_PICTURE,
     OUT,
+    TIME,
     ExitStatus,
     answer_in_short,
     once_each,
@@ -26,6 +27,7 @@ POSE = "pose.png"
 
 @click.command()
 @FILE
+@TIME
 @click.option("--set", "settings", type=NameValue(), multiple=True, help="A drive's setting; others stay at 0.")
 @OUT
 @NO_PICTURE

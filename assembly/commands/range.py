@@ -16,6 +16,7 @@ from assembly.commands.common import (
     MEMORY,
     OUT,
     SVG,
+    TIME,
     ExitStatus,
     answer_in_short,
     once_each,
@@ -26,6 +27,7 @@ from assembly.commands.common import (
 
 @click.command("range")
 @FILE
+@TIME
 @click.option("--cells", type=click.IntRange(min=1), help="Cells along each drive.  [default: 30; one drive: 120]")
 @HELD
 @CORES

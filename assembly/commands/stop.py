@@ -18,6 +18,7 @@ from assembly.commands.common import (
     MEMORY,
     NO_PICTURE,
     OUT,
+    TIME,
     ExitStatus,
     answer_in_short,
     once_each,
@@ -33,6 +34,7 @@ RECORD, PICTURE = "stops.json", "stop.png"
 
 @click.command()
 @FILE
+@TIME
 @click.option("--height", "heights", type=NameValue(), multiple=True, help="Try a stop at this height: which angle?")
 @click.option("--write", type=click.Path(path_type=Path), help="STL of the pads or bolts, to cut or print.")
 @CORES

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING
 
 import click
 
-from assembly.arguments import Positive
 from assembly.commands.common import (
     ALL,
     ANEW,
     BRACKET,
+    BUDGET,
     BY_VERDICT,
     CORES,
     FILE,
@@ -44,7 +44,7 @@ CLOSEST = "closest.png"
 @click.command()
 @FILE
 @BRACKET
-@click.option("--budget", type=Positive(), help="Stop after this many seconds; what is open then stays undecided.")
+@BUDGET
 @click.option("--pair", "pairs", nargs=2, multiple=True, metavar="PART PART", help="Close in on these two; repeatable.")
 @click.option("--part", "parts", multiple=True, metavar="PART", help="Close in on all pairs of it; repeatable.")
 @CORES

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Floats, Indices
+from assembly.time_limit import check_time
 
 _DIRECTIONS = np.array(
     [(1, 0, 0), (0, 1, 0), (0, 0, 1), (1, 1, 0), (1, -1, 0), (1, 0, 1), (1, 0, -1), (0, 1, 1), (0, 1, -1)], dtype=float
@@ -52,6 +53,7 @@ def _near(triangles: Floats, slack: float) -> Iterator[Indices]:
         high.append(np.maximum(high[-1][:, ::2], high[-1][:, np.minimum(np.arange(1, count + 1, 2), count - 1)]))
     waiting = [(len(low) - 1, np.zeros((1, 2), dtype=np.int64))]
     while waiting:
+        check_time()
         level, pairs = waiting.pop()
         if len(pairs) > _AT_ONCE:
             half = len(pairs) // 2

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Floats, Indices, Mesh
+from assembly.time_limit import check_time
 
 _BLOCK = 1 << 13
 """Pairs of point and facet worked on at once: few enough to stay in the processor's cache."""
@@ -32,6 +33,7 @@ def winding_number(points: Floats, mesh: Mesh) -> Floats:
             total += _solid_angles(rays, mesh.faces[faces])
         return total / (4 * np.pi)
     for faces in _blocks(len(mesh.faces), _BLOCK):
+        check_time()
         used, corners = np.unique(mesh.faces[faces], return_inverse=True)
         corners = corners.reshape(-1, 3)
         for some in _blocks(len(points), max(1, _BLOCK // len(corners))):

@@ -58,6 +58,7 @@ from assembly.kinematics.expansion import (
 from assembly.kinematics.mechanism import Mechanism, Solved
 from assembly.kinematics.rolled_motion import Rolled, unrolled, with_roll_bounds
 from assembly.kinematics.rows import Reach
+from assembly.time_limit import check_time
 from assembly.working_memory import at_once
 
 AT_ONCE = 512
@@ -90,6 +91,7 @@ def bound_motion(mechanism: Mechanism, solved: Solved, half: Floats) -> CellMoti
 
 def _bound(mechanism: Mechanism, solved: Solved, half: Floats) -> CellMotion:
     """The bounds over as many cells as are worked on at once."""
+    check_time()
     with np.errstate(invalid="ignore", over="ignore"):
         left = _LeftOut(mechanism, solved, half)
         expansion, room = left.expansion, left.room()

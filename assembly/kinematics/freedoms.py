@@ -19,6 +19,7 @@ from assembly.kinematics.rows import Posture
 from assembly.kinematics.step import moved, project
 from assembly.kinematics.system import Component, Equations
 from assembly.model.machine import RollRule
+from assembly.time_limit import check_time
 
 RANK_TOLERANCE = 1e-6
 """Singular values below this share of the largest count as zero; every row and unknown is a length in mm."""
@@ -97,6 +98,7 @@ def find_idle_rolls(equations: Equations, posture: Posture) -> tuple[IdleRoll, .
         place = {body: number for number, body in enumerate(component.bodies.tolist())}
         rolling: set[int] = set()
         for group in _alone_and_joined(equations, component):
+            check_time()
             if rolling.intersection(group) or not _held_by_balls(equations, component, group):
                 continue
             columns = np.concatenate([6 * place[body] + np.arange(6) for body in group])

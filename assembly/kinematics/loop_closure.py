@@ -23,6 +23,7 @@ from assembly.kinematics.step import damped_step, factored, moved, project, rest
 from assembly.kinematics.system import Equations
 from assembly.model.edits import Edit, JointEnd, changed_ends
 from assembly.model.machine import Machine, Vector
+from assembly.time_limit import check_time
 
 CLOSED = 1e-6
 """mm: joints that miss by less are closed."""
@@ -144,6 +145,7 @@ class _Closing:
         equations = self.equations(values)
         misses = equations.values(posture, self.rest)[0]
         for _ in range(_ROUNDS):
+            check_time()
             if np.abs(misses).max(initial=0.0) <= 1e-3 * CLOSED:
                 break
             factors = factored(np.column_stack([equations.jacobian(posture)[0], *self._slopes(values, posture)]))

@@ -23,6 +23,7 @@ from assembly.kinematics.rows import Posture
 from assembly.kinematics.rows.base import dot
 from assembly.kinematics.step import moved
 from assembly.record import LostEntry, UnreachableEntry
+from assembly.time_limit import check_time
 from assembly.working_memory import at_once
 
 RESIDUAL = 1e-9
@@ -161,6 +162,7 @@ def _follow_stack(mechanism: Mechanism, origin: Floats, posture: Posture, wanted
     """One stack of postures, each with its own step length, until all have arrived or are stuck."""
     walk = _Walk(mechanism, origin, posture, wanted)
     while len(active := walk.active()):
+        check_time()
         walk.advance(active)
     posture = Posture(walk.centres, walk.rotations)
     residual = np.linalg.norm(mechanism.equations.values(posture, wanted), axis=1)

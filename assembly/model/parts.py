@@ -18,6 +18,7 @@ from assembly.model.schema import checked_table
 from assembly.model.seats import read_seats
 from assembly.model.shape_tables import AnyShape, kind_of
 from assembly.model.shapes import ShapeReader
+from assembly.time_limit import check_time
 
 
 def read_part_tables(raw: Mapping[str, object], log: FaultLog) -> dict[str, PartTable | None]:
@@ -53,6 +54,7 @@ def read_part(name: str, table: PartTable, own: OwnPoints, bench: Bench) -> Part
 
 def read_entry(raw: object, place: Place, points: Points, bench: Bench) -> tuple[Shape, ...]:
     """The shapes of one entry of ``meshes`` or ``shapes``; none where faults were noted."""
+    check_time()
     if place[2] == "meshes":
         return tuple(read_mesh_entry(raw, place, points, bench))
     return tuple(_read_shape(raw, place, ShapeReader(points, bench.facet_error), bench))

@@ -34,6 +34,7 @@ from assembly.model.ties import read_joint_tables, read_ties
 from assembly.model.twins import OtherSide, originals
 from assembly.printable import visible
 from assembly.record import DimensionEntry
+from assembly.time_limit import extra_time
 
 FORMAT = 1
 
@@ -42,7 +43,8 @@ Value = TypeVar("Value")
 
 def read_machine(path: Path) -> Machine:
     """The machine in the mechanism file at ``path``. InputError holds every fault that was found."""
-    return _read(Origin(source_of(path), path.parent), {}, {})
+    with extra_time():
+        return _read(Origin(source_of(path), path.parent), {}, {})
 
 
 def machine_from_text(text: str, folder: Path, name: str = "machine.toml") -> Machine:

@@ -16,6 +16,7 @@ from assembly.kinematics.freedoms import RANK_TOLERANCE
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.rows import HeldRoll, Posture
 from assembly.kinematics.system import Equations
+from assembly.time_limit import check_time
 
 OPEN = 1e-6
 """What the null space adds to a force counts from this share of its own size; rounding stays far below."""
@@ -114,6 +115,7 @@ class Statics:
 
 def statics_at(mechanism: Mechanism, posture: Posture) -> Statics:
     """The one ``posture`` of ``mechanism``. Raises AssemblyError at a dead centre, where no finite force holds it."""
+    check_time()
     equations = mechanism.equations
     jacobian = _holding(equations, posture)
     unknowns = jacobian.shape[1]

@@ -14,7 +14,7 @@ from assembly.api.nights.finding import MechanismFile
 from assembly.api.nights.past import Past
 from assembly.api.page_content import page_wish, write_page
 from assembly.api.questions import load
-from assembly.errors import AssemblyError, CutShortError, SwingroomError
+from assembly.errors import AssemblyError, CutShortError, SwingroomError, TimeLimitError
 from assembly.progress import Progress, no_progress
 from assembly.record import Comparison, Record, prepare_folder, save, write_whole
 from assembly.report.charts.trend_picture import draw_trend
@@ -24,10 +24,15 @@ from assembly.report.render.optional_picture import with_picture
 from assembly.report.text.night_text import FROM_BEST, NightChange, NightEntry, NightStanding
 from assembly.report.text.run_files import Files
 from assembly.report.text.terminal import plain_text
+from assembly.time_limit import time_limit
 
 PAGE = "page.html"
 RECORD, TABLE, CLOSEST, COMPARISON, TREND = "record.json", "pairs.csv", "closest.png", "comparison.txt", "trend.png"
-STANDINGS: dict[type[Exception], NightStanding] = {AssemblyError: "fails", CutShortError: "undecided"}
+STANDINGS: dict[type[Exception], NightStanding] = {
+    AssemblyError: "fails",
+    CutShortError: "undecided",
+    TimeLimitError: "undecided",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +79,7 @@ def check_file(file: MechanismFile, wish: NightWish, past: Past | None, folder: 
     """Check ``file`` and leave its results in ``folder``; ``past`` is None if the history cannot be used."""
     faults, start = _Faults(), time.monotonic()
     swept, change, notes = None, None, []
-    with faults.caught("the check"):
+    with faults.caught("the check"), time_limit(wish.effort.budget_s):
         swept = sweep(load(file.path), effort=wish.effort, progress=progress, cached=not wish.anew)
     if swept is not None:
         with faults.caught("keeping the record"):

@@ -20,6 +20,7 @@ from assembly.clearance.proof.sweep import sweep_pairs
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.assembling import assemble
 from assembly.model.machine import Drive, Machine
+from assembly.time_limit import check_time
 
 GRAIN = 0.1
 """Degrees or mm to which the end of a range is rounded, towards rest."""
@@ -120,4 +121,6 @@ def _swept(machine: Machine, guess: _Guess, pair: CheckedPair) -> PairResult:
     mechanism = assemble(smaller)
     pairs = gather_pairs(smaller, mechanism.bodies)
     chosen = pairs.only(one for one in pairs.checked if (one.a, one.b) == (pair.a, pair.b))
-    return sweep_pairs(mechanism, chosen, TRIAL, lambda *_: None).pairs[0]
+    swept = sweep_pairs(mechanism, chosen, TRIAL, lambda *_: None)
+    check_time()
+    return swept.pairs[0]

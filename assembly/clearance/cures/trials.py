@@ -11,6 +11,7 @@ from assembly.clearance.proof.cell_groups import CellGroups
 from assembly.clearance.proof.sweep import sweep_pairs
 from assembly.geometry.mesh import Floats, Mesh
 from assembly.model.machine import Joint, Machine, Part, Shape
+from assembly.time_limit import check_time
 
 TRIAL = Effort(decide_only=True, strikes_shown=False)
 """What decides a trial; one core, since it asks little."""
@@ -27,7 +28,9 @@ def tried(
     mechanism = groups.mechanism
     pairs = gather_pairs(machine, mechanism.bodies)
     chosen = pairs.only(pair for pair in pairs.checked if about(pair.a, pair.b))
-    return sweep_pairs(replace(mechanism, machine=machine), chosen, effort, lambda *_: None, groups=groups).pairs
+    swept = sweep_pairs(replace(mechanism, machine=machine), chosen, effort, lambda *_: None, groups=groups)
+    check_time()  # what a sweep that was cut short says is no ground for advice
+    return swept.pairs
 
 
 def with_moved(machine: Machine, part: str, shape: str, shift: Floats) -> Machine:

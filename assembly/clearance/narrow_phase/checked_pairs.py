@@ -21,6 +21,7 @@ from assembly.kinematics.bodies import Bodies
 from assembly.model.machine import Joint, JointKind, Machine, Part, RoundAbout, Shape, Vector
 from assembly.model.seats import SEAT_FACET_ERROR
 from assembly.record import NotCheckedEntry
+from assembly.time_limit import check_time
 
 ON_LINE = 1e-7
 """mm: a ball so near to a line leaves what is round about it round."""
@@ -144,6 +145,7 @@ class _Trimmed(Mapping[Exclusion, Solid]):
     def __getitem__(self, exclusion: Exclusion) -> Solid:
         solid = self._made[exclusion]
         if solid is None:
+            check_time()
             solid = self._made[exclusion] = without_exclusion(self._machine.parts[exclusion.part], exclusion)
         return solid
 
@@ -160,6 +162,7 @@ def gather_pairs(machine: Machine, bodies: Bodies) -> Pairs:
     checked: list[CheckedPair] = []
     not_checked: list[NotCheckedEntry] = []
     for a, b in combinations(machine.parts, 2):
+        check_time()
         pair = rules.sorted(a, b)
         if isinstance(pair, CheckedPair):
             checked.append(pair)

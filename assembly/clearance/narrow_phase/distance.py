@@ -20,6 +20,7 @@ from assembly.geometry.inside import contains
 from assembly.geometry.mesh import Floats, Mesh
 from assembly.geometry.rotations import inverse_rigid
 from assembly.geometry.shells import components
+from assembly.time_limit import check_time
 
 QUERY_TOLERANCE = 1e-6
 """mm taken off every measured distance: far above the error of FCL's mesh distance at machine sizes (1e-10)."""
@@ -116,6 +117,7 @@ def nearest_about(a: CollisionModel, b: CollisionModel, near: Floats) -> Nearest
 
     The points count from a's middle.
     """
+    check_time()
     a.place(_STILL)
     b.place(near)
     result = fcl.DistanceResult()
@@ -167,6 +169,7 @@ def _holds(outer: CollisionModel, inner: CollisionModel, outer_from_inner: Float
     held = np.zeros(len(outer_from_inner), dtype=bool)
     left = np.argsort(-free, kind="stable")
     while len(left):
+        check_time()
         first = left[0]
         same = np.linalg.norm(marks[left] - marks[first], axis=1) < free[first]
         same[0] = True

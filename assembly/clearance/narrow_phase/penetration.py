@@ -17,6 +17,7 @@ import numpy as np
 from scipy.spatial import ConvexHull, QhullError
 
 from assembly.geometry.mesh import Floats
+from assembly.time_limit import check_time
 
 TOLERANCE = 1e-3
 """mm to which the depth is closed in on."""
@@ -47,6 +48,7 @@ def penetration(first: Floats, second: Floats) -> Penetration:
     except QhullError:
         return Penetration(-np.inf, best, way)
     for _ in range(MOST_ROUNDS):
+        check_time()
         far = -inner.equations[:, 3]
         nearest = np.argsort(far, kind="stable")[:FACETS_TRIED]
         normals = inner.equations[nearest, :3]

@@ -22,6 +22,7 @@ from assembly.clearance.narrow_phase.distance import CollisionModel, about_middl
 from assembly.geometry.mesh import Floats
 from assembly.parallel.workers import process_pool
 from assembly.temporary import temporary_folder
+from assembly.time_limit import result_in_time
 
 CHUNK = 48
 """Queries sent to a worker in one go: some 10 ms of work."""
@@ -90,7 +91,7 @@ class Bench:
         futures = [self.executor.submit(_measure_there, self._stores, bundle) for bundle in bundles]
         parts: list[list[Floats]] = [[] for _ in jobs]
         for bundle, future in zip(bundles, futures, strict=True):
-            measured, seconds = future.result()
+            measured, seconds = result_in_time(future)
             self.seconds += seconds
             for (index, _), own in zip(bundle, measured, strict=True):
                 parts[index].append(own)

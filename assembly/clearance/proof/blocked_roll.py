@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import Executor
+from contextlib import suppress
 from dataclasses import replace
 
 import numpy as np
@@ -25,6 +26,7 @@ from assembly.clearance.proof.roll_fan import roll_travel
 from assembly.clearance.proof.solid_table import SolidTable
 from assembly.clearance.proof.some_roll import ChosenRoll, parts_of
 from assembly.clearance.proof.sweep import sweep_pairs
+from assembly.errors import TimeLimitError
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.idle_rolls import rolled_about
 from assembly.kinematics.mechanism import Mechanism
@@ -55,7 +57,9 @@ def judge_unchosen(
         result = pair.result
         names = [name for name in result.rolls if name in lost]
         if names and result.verdict is not Verdict.CLEAR:
-            place = _blocked_at(mechanism, pairs, pair) if result.verdict is Verdict.FAILS else ""
+            place = ""
+            with suppress(TimeLimitError):
+                place = _blocked_at(mechanism, pairs, pair) if result.verdict is Verdict.FAILS else ""
             if place:
                 why = f"at {place} it blocks every roll of {lost[names[0]].parts[0]} that the ends allow"
                 lost[names[0]] = replace(lost[names[0]], blocked=f"at {place} {result.pair.a} and {result.pair.b}")

@@ -18,6 +18,7 @@ from assembly.geometry.rotations import angle_of, rotation_from_vector
 from assembly.kinematics.cell_motion import CellMotion
 from assembly.kinematics.closure import ROOM
 from assembly.kinematics.rows import Posture
+from assembly.time_limit import check_time
 
 SAME = 1e-9
 """Share of a drive's range: places along it that are nearer are one."""
@@ -38,6 +39,7 @@ def faces(centre: Floats, half: Floats, span: Floats) -> tuple[Ids, Ids, Floats]
         start = np.searchsorted(sorted_low, high[:, axis] - grain[axis])
         end = np.searchsorted(sorted_low, high[:, axis] + grain[axis])
         for cell in np.flatnonzero(end > start):
+            check_time()
             beside = order[start[cell] : end[cell]]
             from_, to = np.maximum(low[cell], low[beside]), np.minimum(high[cell], high[beside])
             wide = to - from_ > grain
@@ -55,6 +57,7 @@ def agreeing(motion: CellMotion, first: Ids, second: Ids, points: Floats) -> Fla
     """Whether (F,) the cells ``first`` and ``second`` hold the machine in one posture at ``points`` (F, d)."""
     found = [np.zeros(0, dtype=bool)]
     for k in range(0, len(first), AT_ONCE):
+        check_time()
         part = slice(k, k + AT_ONCE)
         a, b = motion.take(first[part]), motion.take(second[part])
         here, there = predicted(a, points[part]), predicted(b, points[part])

@@ -13,6 +13,7 @@ from assembly.clearance.proof.refiner import Progress
 from assembly.clearance.proof.search_task import SearchContext, Searched, Wanted, search_task
 from assembly.clearance.proof.task_groups import task_groups
 from assembly.parallel.workers import Workers
+from assembly.time_limit import TimeLeft, check_time, time_left
 
 LOST = "a process that searches pairs died, perhaps for want of memory"
 
@@ -27,11 +28,10 @@ class HandedOut:
         states: Sequence[PairState],
         work: Work,
         progress: Progress,
-        left_s: Callable[[], float | None],
         why: Callable[[BaseException], str],
     ) -> None:
         self._workers, self._context, self._states = workers, context, states
-        self._work, self._progress, self._left_s, self._why = work, progress, left_s, why
+        self._work, self._progress, self._why = work, progress, why
         self._number = {id(state): number for number, state in enumerate(states)}
         workers.give(context)
 
@@ -61,9 +61,11 @@ class HandedOut:
         )
         if lost:
             raise BrokenExecutor(LOST)
+        check_time()  # tasks that the time ended for gave what they had
 
-    def _arguments(self, wanted: Sequence[Wanted]) -> tuple[Sequence[Wanted], float | None]:
-        return wanted, self._left_s()
+    def _arguments(self, wanted: Sequence[Wanted]) -> tuple[Sequence[Wanted], TimeLeft | None]:
+        check_time()
+        return wanted, time_left()
 
     def _take(self, wanted: Sequence[Wanted], found: Searched) -> None:
         """Put what a task found to what is known of its pairs."""

@@ -9,7 +9,8 @@ cannot be reached.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -17,7 +18,9 @@ import numpy as np
 from assembly.clearance.narrow_phase.pair_result import Setting, Verdict
 from assembly.clearance.proof.cell_groups import CellGroups
 from assembly.clearance.proof.cells import Cells
+from assembly.clearance.proof.joint_turns import followed, nearest_cells
 from assembly.clearance.proof.refiner import Children, Tiling, refine
+from assembly.errors import TimeLimitError
 from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.kinematics.joint_motion import WHOLE_TURN, JointMotion, nearest_turn
 from assembly.kinematics.mechanism import Mechanism, Solved
@@ -35,7 +38,6 @@ AT_ONCE = 48
 """Cells cut for one motion in one round."""
 SMALLEST_CUT = 3.0**-8
 """Share of a drive's range below which no cell is cut."""
-CHUNK = 256
 GRAIN = 1e-6
 """degrees or mm: a limit passed by less is kept."""
 
@@ -84,25 +86,39 @@ class JointSearch:
     children_left: int
     served: dict[int, tuple[Verdict, Setting]] = field(default_factory=dict)
     """Whether some roll serves each rod that was asked about, by the number of its roll (``rod_search``)."""
+    stopped: str = ""
+    """Why not all was bounded as far as it could be, where the time was over before."""
 
     def extremes(self, motions: Sequence[tuple[JointMotion, Limits]]) -> list[Extremes | None]:
         """Extremes of each of ``motions``, given with their limits.
 
         A motion that has a limit is closed in on until the limit is decided, or the cells get too small or too many.
-        Where no cell's motion is proven, bounds are infinite; None where nothing was seen either.
+        Where no cell's motion is proven, or the time is over too soon, bounds are infinite; None where nothing was seen
+        either.
         """
-        every = [(motion, limits, self.groups.between(*motion.bodies)) for motion, limits in motions]
-        known = [one for one in every if len(one[2].roots)]
-        turns = [_TurnCount(self, motion, cells, _first(motion, cells)) for motion, _, cells in known]
-        refine(turns)
-        searches = [
-            _Range(self, motion, cells, _told_apart(count), limits)
-            for count, (motion, limits, cells) in zip(turns, known, strict=True)
-        ]
-        values = [search.look() for search in searches]
-        refine(searches)
-        found = (search.extremes(seen) for search, seen in zip(searches, values, strict=True))
-        return [next(found) if len(cells.roots) else self._only_seen(motion) for motion, _, cells in every]
+        with self.in_time():
+            every = [(motion, limits, self.groups.between(*motion.bodies)) for motion, limits in motions]
+            known = [one for one in every if len(one[2].roots)]
+            turns = [_TurnCount(self, motion, cells, _first(motion, cells)) for motion, _, cells in known]
+            refine(turns)
+            searches = [
+                _Range(self, motion, cells, _told_apart(count), limits)
+                for count, (motion, limits, cells) in zip(turns, known, strict=True)
+            ]
+            values = [search.look() for search in searches]
+            with self.in_time():
+                refine(searches)
+            found = (search.extremes(seen) for search, seen in zip(searches, values, strict=True))
+            return [next(found) if len(cells.roots) else self._only_seen(motion) for motion, _, cells in every]
+        return [self._only_seen(motion) for motion, _ in motions]
+
+    @contextmanager
+    def in_time(self) -> Iterator[None]:
+        """Leave off what is done here when the time is over, and take note of that."""
+        try:
+            yield
+        except TimeLimitError as error:
+            self.stopped = error.told
 
     def _only_seen(self, motion: JointMotion) -> Extremes | None:
         if not len(self.seen.settings):
@@ -113,10 +129,18 @@ class JointSearch:
 
 
 def joint_search(mechanism: Mechanism, groups: CellGroups | None = None) -> JointSearch:
-    """A search over the cells of a sweep, or over cells of its own where no ``groups`` are given."""
-    solved = solve(mechanism, _grid(mechanism))
+    """A search over the cells of a sweep, or over cells of its own where no ``groups`` are given.
+
+    Where the time is over, rest is all that is seen.
+    """
+    solved, stopped = mechanism.at_rest, ""
+    try:
+        solved = solve(mechanism, _grid(mechanism))
+    except TimeLimitError as error:
+        stopped = error.told
     seen = solved.take(np.flatnonzero(solved.reached))
-    return JointSearch(mechanism, groups or CellGroups(mechanism), len(solved.settings), seen, MOST_CHILDREN)
+    made = groups or CellGroups(mechanism)
+    return JointSearch(mechanism, made, len(solved.settings), seen, MOST_CHILDREN, stopped=stopped)
 
 
 @dataclass(slots=True, eq=False)
@@ -172,7 +196,7 @@ class _Range(_TurnCount):
         The values (N,) seen are returned, NaN where the motion is not proven.
         """
         seen, figures = self.search.seen, self.tiling.figures
-        rows = _nearest(self.cells, self.tiling.ids, seen.settings)
+        rows = nearest_cells(self.cells, self.tiling.ids, seen.settings)
         known = np.flatnonzero(self.cells.hold(self.tiling.ids[rows], seen.settings))
         values = np.full(len(rows), np.nan)
         values[known] = self.motion.values(seen.posture.take(known))
@@ -251,42 +275,8 @@ def _told_apart(count: _TurnCount) -> Tiling[_Figures]:
     motion, cells, tiling = count.motion, count.cells, count.tiling
     values = tiling.figures.values
     if not _within_a_turn(motion, tiling.figures):
-        values = _followed(cells, tiling.ids, values)
+        values = followed(cells, tiling.ids, values)
     return Tiling(tiling.ids, _figures(motion, cells, tiling.ids, values))
-
-
-def _nearest(cells: Cells, ids: Ids, settings: Floats) -> Ids:
-    """Which cell holds each of ``settings`` (N, d), or is nearest to it in widths of its own.
-
-    Only the drives that are cut count: wherever the others stand, they do not move the joint.
-    """
-    drives = list(cells.drives)
-    centre, half = (array[ids][:, drives] for array in (cells.motion.settings, cells.motion.half))
-    found = np.zeros(len(settings), dtype=np.intp)
-    for k in range(0, len(settings), CHUNK):
-        away = np.abs(settings[k : k + CHUNK, None, drives] - centre) / half
-        found[k : k + CHUNK] = away.max(axis=2, initial=0.0).argmin(axis=1)
-    return found
-
-
-def _followed(cells: Cells, ids: Ids, centres: Floats) -> Floats:
-    """Values (N,) at the cells' ``centres`` with whole turns told apart, from the cell at rest to those touching it."""
-    values, centre, half = centres.copy(), cells.motion.settings[ids], cells.motion.half[ids]
-    front = _nearest(cells, ids, np.zeros((1, centre.shape[1])))
-    left = np.ones(len(values), dtype=bool)
-    left[front] = False
-    while len(front):
-        rest, reached = np.flatnonzero(left), [np.zeros(0, dtype=np.intp)]
-        for row in front:
-            apart = np.abs(centre[rest] - centre[row]) <= (half[rest] + half[row]) * (1 + 1e-9)
-            touching = apart.all(axis=1)
-            new = rest[touching]
-            values[new] = nearest_turn(values[new], np.full(len(new), values[row]))
-            reached.append(new)
-            rest = rest[~touching]
-        front = np.concatenate(reached)
-        left[front] = False
-    return values
 
 
 def _grid(mechanism: Mechanism) -> Floats:

@@ -17,6 +17,7 @@ from assembly.clearance.proof.cells import Cells
 from assembly.geometry.mesh import Ids
 from assembly.kinematics.array_stacks import replaced, taken
 from assembly.progress import Progress as Progress
+from assembly.time_limit import check_time
 
 Figures = TypeVar("Figures")
 
@@ -85,6 +86,7 @@ def refine(
     """
     active = list(questions)
     while active:
+        check_time()
         chosen = [(question, rows) for question in active if len(rows := question.to_cut())]
         active = [question for question, _ in chosen]
         asked = list(zip(active, cut(chosen), strict=True))

@@ -20,6 +20,7 @@ from assembly.kinematics.array_stacks import stacked
 from assembly.kinematics.joint_limits import Limit
 from assembly.kinematics.rod_roll import Rod, windows
 from assembly.kinematics.solver import solve
+from assembly.time_limit import untimed
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -71,7 +72,8 @@ def end_where_rolled(search: JointSearch, limit: Limit) -> Extremes:
     verdict, binds_at = (Verdict.UNDECIDED, ()) if limit.rod is None else prove_roll(search, limit.rod)
     seen = search.seen
     if binds_at:
-        seen = stacked(seen, solve(search.mechanism, np.array([binds_at])))
+        with untimed():
+            seen = stacked(seen, solve(search.mechanism, np.array([binds_at])))
     values = limit.values(seen.posture)
     low, high = (tuple(seen.settings[row].tolist()) for row in (int(values.argmin()), int(values.argmax())))
     most = float(values.max())
@@ -80,9 +82,17 @@ def end_where_rolled(search: JointSearch, limit: Limit) -> Extremes:
 
 
 def _proved(search: JointSearch, rod: Rod) -> tuple[Verdict, Setting]:
-    cells = search.groups.between(*(body for end in rod.ends for body in end.lean.bodies))
-    question = _Served(search, rod, cells, Tiling(cells.roots, _figures(rod, cells, cells.roots)))
-    refine([question])
+    with search.in_time():
+        cells = search.groups.between(*(body for end in rod.ends for body in end.lean.bodies))
+        question = _Served(search, rod, cells, Tiling(cells.roots, _figures(rod, cells, cells.roots)))
+        with search.in_time():
+            refine([question])
+        return _answer(question)
+    return Verdict.UNDECIDED, ()
+
+
+def _answer(question: _Served) -> tuple[Verdict, Setting]:
+    cells = question.cells
     ids, figures = question.tiling.ids, question.tiling.figures
     if (figures.room < -GRAIN).any():
         return Verdict.FAILS, tuple(cells.motion.settings[ids[figures.room.argmin()]].tolist())

@@ -6,7 +6,6 @@ whichever worker searches it, and together with whichever others.
 
 from __future__ import annotations
 
-import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -23,8 +22,10 @@ from assembly.clearance.proof.settled import result_of, settle
 from assembly.clearance.proof.solid_table import SolidTable
 from assembly.clearance.proof.stages import SearchStages, required_of
 from assembly.clearance.proof.strike import show_strike
+from assembly.errors import TimeLimitError
 from assembly.kinematics.mechanism import Mechanism
 from assembly.parallel.workers import StopSign
+from assembly.time_limit import TimeLeft, check_time, extra_time, time_limit, untimed
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,25 +69,24 @@ class _EndedError(Exception):
     """The task is to end, for this reason."""
 
 
-def search_task(context: SearchContext, stop: StopSign, wanted: Sequence[Wanted], left_s: float | None) -> Searched:
-    """On a worker: search the pairs ``wanted`` within ``left_s`` seconds."""
+def search_task(context: SearchContext, stop: StopSign, wanted: Sequence[Wanted], left: TimeLeft | None) -> Searched:
+    """On a worker: search the pairs ``wanted`` in the time that is ``left``."""
     if context.searcher is None:
         context.searcher = Searcher(context)
-    return context.searcher.run(wanted, stop, left_s)
+    seconds, asked = (left.seconds, left.asked) if left is not None else (None, None)
+    with untimed(), time_limit(seconds, asked=asked):
+        return context.searcher.run(wanted, stop)
 
 
 @dataclass(slots=True, eq=False)
 class _Until:
     """When a task has to end: at the stop sign, or when the time allowed is over."""
 
-    budget: str = ""
-    end: float | None = None
     stop: StopSign | None = None
 
     def check(self) -> None:
         """Raise where it is to end."""
-        if self.end is not None and time.monotonic() > self.end:
-            raise _EndedError(self.budget)
+        check_time()
         if self.stop is not None and (why := self.stop.read()):
             raise _EndedError(why)
 
@@ -110,10 +110,9 @@ class Searcher:
     def _check(self) -> None:
         self.until.check()
 
-    def run(self, wanted: Sequence[Wanted], stop: StopSign, left_s: float | None) -> Searched:
+    def run(self, wanted: Sequence[Wanted], stop: StopSign) -> Searched:
         """Search the pairs ``wanted``; where the task ends early, as far as it got."""
-        end = None if left_s is None else time.monotonic() + left_s
-        self.until = _Until(self.context.effort.spent, end, stop)
+        self.until = _Until(stop)
         queries, seconds = self.bench.queries, self.bench.seconds
         poses, cells = self.context.groups.poses, self.context.groups.count
         states = [self._state(one) for one in wanted]
@@ -124,7 +123,10 @@ class Searcher:
             shown = self._shown(wanted, states)
         except _EndedError as ended:
             why = str(ended)
-        found = self._found(wanted, states, shown, why)
+        except TimeLimitError as error:
+            why = error.told
+        with extra_time():
+            found = self._found(wanted, states, shown, why)
         return Searched(
             found,
             bool(why),
@@ -183,7 +185,8 @@ class Searcher:
 
     def _result(self, state: PairState, why: str) -> PairResult:
         settle(self.stages, state)
-        return result_of(self.stages, state, stopped=why, covered=True)
+        with untimed():
+            return result_of(self.stages, state, stopped=why, covered=True)
 
     def _found(
         self, wanted: Sequence[Wanted], states: Sequence[PairState], shown: Mapping[int, PairResult], why: str

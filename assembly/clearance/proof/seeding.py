@@ -19,6 +19,7 @@ from assembly.clearance.proof.pair_search import PieceSearch
 from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.geometry.rotations import inverse_rigid
 from assembly.kinematics.travel import Displacement
+from assembly.time_limit import check_time
 
 STRIDES = (27, 9, 3, 1)
 """Of the cells still in doubt one in so many is measured, round after round."""
@@ -63,6 +64,7 @@ class Seeding:
         self._raise(rows, rows, found, Displacement(np.zeros(len(rows)), np.zeros(len(rows))))
         start = 0
         while start < len(rows) and len(others := self._others()):
+            check_time()
             end = start + max(1, MOVES_AT_ONCE // len(others))
             self._carry(others, rows[start:end], found[start:end])
             start = end

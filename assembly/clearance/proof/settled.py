@@ -9,6 +9,7 @@ from assembly.clearance.proof.at_rest import corners_apart
 from assembly.clearance.proof.pair_state import PairState
 from assembly.clearance.proof.pair_verdict import judge
 from assembly.clearance.proof.stages import SearchStages
+from assembly.time_limit import out_of_time
 
 
 def settle(stages: SearchStages, state: PairState) -> None:
@@ -16,7 +17,7 @@ def settle(stages: SearchStages, state: PairState) -> None:
     search, mechanism = state.search, stages.groups.mechanism
     if search is None:
         state.found = state.found or state.deepest
-    elif not np.isfinite(search.least):
+    elif not np.isfinite(search.least) and not out_of_time():
         state.corners = corners_apart(mechanism, search, stages.solid_table.source)
         search.found(state.corners.distance, np.zeros(len(mechanism.machine.drives) + len(search.rolls)))
 

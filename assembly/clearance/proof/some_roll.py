@@ -7,9 +7,9 @@ stands clamped at it in all that is judged after. That none of them holds proves
 
 from __future__ import annotations
 
-import time
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -19,6 +19,7 @@ from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
 from assembly.clearance.proof.joint_search import GRAIN, JointSearch, joint_search
 from assembly.clearance.proof.refiner import Progress
 from assembly.clearance.proof.sweep import STOPPED_BY_HAND, sweep_pairs
+from assembly.errors import TimeLimitError
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.freedoms import IdleRoll
 from assembly.kinematics.idle_rolls import ends_of
@@ -26,6 +27,7 @@ from assembly.kinematics.joint_motion import motions_of, stated_limits
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.rod_roll import HALF_TURN, common_roll, rods, windows
 from assembly.model.machine import Machine, RollRule
+from assembly.time_limit import check_time, time_limit
 
 SHARES = (0.0, 0.3, -0.3, 0.6, -0.6, 0.9, -0.9)
 """Where the rolls that are tried lie between the one that serves all ends best, 0, and where an end runs out, 1."""
@@ -61,10 +63,11 @@ def with_chosen_rolls(
     """
     chosen: list[ChosenRoll] = []
     trials = _Trials(effort, progress, executor)
-    for parts in _asked(mechanism):
-        first = _mirrored(mechanism, parts, chosen)
-        one, mechanism = trials.choose(mechanism, parts, first)
-        chosen.append(one)
+    with time_limit(None if effort.budget_s is None else BUDGET_SHARE * effort.budget_s):
+        for parts in _asked(mechanism):
+            first = _mirrored(mechanism, parts, chosen)
+            one, mechanism = trials.choose(mechanism, parts, first)
+            chosen.append(one)
     return mechanism, tuple(chosen)
 
 
@@ -100,27 +103,25 @@ class _Trials:
     """Trials of rolls within the time that ``effort`` allows for them."""
 
     def __init__(self, effort: Effort, progress: Progress, executor: Executor | None) -> None:
-        budget = None if effort.budget_s is None else BUDGET_SHARE * effort.budget_s
-        self.effort = Effort(budget_s=budget, cores=effort.cores, decide_only=True, strikes_shown=False)
-        self.progress, self.executor, self.began = progress, executor, time.monotonic()
+        self.effort = Effort(cores=effort.cores, decide_only=True, strikes_shown=False)
+        self.progress, self.executor = progress, executor
 
     def choose(
         self, mechanism: Mechanism, parts: tuple[str, ...], first: tuple[float, ...]
     ) -> tuple[ChosenRoll, Mechanism]:
         """The first roll that holds of ``first`` and then the candidates, and the machine with ``parts`` held there."""
-        candidates = tuple(dict.fromkeys((*first, *_candidates(mechanism, parts))))
-        for number, degrees in enumerate(candidates):
-            self.progress(f"try rolls of {parts[0]}", number, len(candidates))
-            if self._spent():
-                return ChosenRoll(parts, None, number, len(candidates)), mechanism
-            clamped = _clamped(mechanism, parts, degrees)
-            if self._holds(clamped, parts):
-                return ChosenRoll(parts, degrees, number + 1, len(candidates)), clamped
-        return ChosenRoll(parts, None, len(candidates), len(candidates)), mechanism
-
-    def _spent(self) -> bool:
-        """Whether the time for trials is over."""
-        return self.effort.budget_s is not None and time.monotonic() - self.began > self.effort.budget_s
+        tried, count = 0, len(SHARES)
+        with suppress(TimeLimitError):
+            candidates = tuple(dict.fromkeys((*first, *_candidates(mechanism, parts))))
+            count = len(candidates)
+            for degrees in candidates:
+                self.progress(f"try rolls of {parts[0]}", tried, count)
+                check_time()
+                clamped = _clamped(mechanism, parts, degrees)
+                holds, tried = self._holds(clamped, parts), tried + 1
+                if holds:
+                    return ChosenRoll(parts, degrees, tried, count), clamped
+        return ChosenRoll(parts, None, tried, count), mechanism
 
     def _holds(self, mechanism: Mechanism, parts: tuple[str, ...]) -> bool:
         """Whether all pairs of ``parts`` and the limits of their ends are proven over the whole range."""

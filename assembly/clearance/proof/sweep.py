@@ -10,7 +10,7 @@ from __future__ import annotations
 import time
 from collections.abc import Iterator, Sequence
 from concurrent.futures import BrokenExecutor, Executor
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 import numpy as np
@@ -31,8 +31,10 @@ from assembly.clearance.proof.stages import SearchStages, required_of
 from assembly.clearance.proof.strike import show_strike
 from assembly.clearance.proof.task_groups import worth_workers
 from assembly.clearance.proof.unreached import unreached, unresolved_share
+from assembly.errors import TimeLimitError
 from assembly.kinematics.mechanism import Mechanism
 from assembly.parallel.workers import Workers, workers
+from assembly.time_limit import check_time, extra_time, time_limit, untimed
 
 NEAREST = 20
 """This many of the nearest pairs are always closed in on."""
@@ -62,14 +64,11 @@ def sweep_pairs(
     states = [PairState(pair, one) for pair, one in zip(pairs.checked, recalled, strict=True)]
     made = _Sweep(pairs, states, effort, progress, groups or CellGroups(mechanism))
     unknown = [state.pair for state in states if state.known is None]
-    if executor is None and (effort.cores == 1 or not worth_workers(mechanism, unknown)):
-        return made.run()
-    with workers(effort.cores, executor) as handed_to:
-        return made.run(handed_to)
-
-
-class _BudgetSpentError(Exception):
-    """The time allowed is over."""
+    with time_limit(effort.budget_s):
+        if executor is None and (effort.cores == 1 or not worth_workers(mechanism, unknown)):
+            return made.run()
+        with workers(effort.cores, executor) as handed_to:
+            return made.run(handed_to)
 
 
 class _Sweep:
@@ -82,17 +81,17 @@ class _Sweep:
         self.bench = Bench((), Path(), None)
         self.pairs, self.states, self.solid_table = pairs, states, SolidTable(self.mechanism, pairs.solids)
         self.groups, self.covered = groups, False
-        self.search_stages = SearchStages(groups, self.solid_table, self.bench, effort, progress, self._check_budget)
+        self.search_stages = SearchStages(groups, self.solid_table, self.bench, effort, progress, check_time)
         self.moving = [state for state in states if not state.pair.rigidly_coupled]
         self.needed = max((required_of(state.pair) for state in states), default=0.0) + effort.interest_mm
-        self.began = time.monotonic()
         self.work, self.stopped = Work(), ""
         self.handed_out: HandedOut | None = None
 
     def run(self, handed_to: Workers | None = None) -> PairsSwept:
         """Sweep in this process, or let workers search."""
         if handed_to is None:
-            self.search_stages.make_ready([state for state in self.states if state.known is None])
+            with extra_time():
+                self.search_stages.make_ready([state for state in self.states if state.known is None])
         else:
             self.handed_out = self._hand_to(handed_to)
         with self._stopping():
@@ -115,23 +114,18 @@ class _Sweep:
     def _hand_to(self, workers_: Workers) -> HandedOut:
         few = len(self.moving) <= NEAREST
         context = SearchContext(self.mechanism, self.pairs, self.effort, self.groups, self.needed, few)
-        return HandedOut(workers_, context, self.states, self.work, self.progress, self._left_s, self._why)
-
-    def _left_s(self) -> float | None:
-        """Seconds that are left for a task that begins now."""
-        self._check_budget()
-        return None if self.effort.budget_s is None else self.effort.budget_s - (time.monotonic() - self.began)
+        return HandedOut(workers_, context, self.states, self.work, self.progress, self._why)
 
     def _why(self, error: BaseException) -> str:
-        return self.effort.spent if isinstance(error, _BudgetSpentError) else STOPPED_BY_HAND
+        return error.told if isinstance(error, TimeLimitError) else STOPPED_BY_HAND
 
     @contextmanager
     def _stopping(self) -> Iterator[None]:
         """Note why what is done here ends early, where it does."""
         try:
             yield
-        except _BudgetSpentError:
-            self.stopped = self.effort.spent
+        except TimeLimitError as error:
+            self.stopped = error.told
         except KeyboardInterrupt:
             self.stopped = STOPPED_BY_HAND
         except BrokenExecutor:
@@ -214,13 +208,10 @@ class _Sweep:
             for state in missing:
                 state.recall()
 
-    def _check_budget(self) -> None:
-        if self.effort.budget_s is not None and time.monotonic() - self.began > self.effort.budget_s:
-            raise _BudgetSpentError
-
     def _result(self) -> PairsSwept:
         if self.stopped:
-            self._bound_rest()
+            with extra_time():
+                self._bound_rest()
         pairs = [self._verdict(state) for state in self.states]
         if not self.stopped and self.effort.strikes_shown:
             with self._stopping(), self._stage("show strikes"):
@@ -233,7 +224,8 @@ class _Sweep:
         collision_models = {
             exclusion: self.bench.collision_models[number] for exclusion, number in self.solid_table.numbers.items()
         }
-        lost = unreached(self.groups) if self.covered else ()
+        with untimed():
+            lost = unreached(self.groups) if self.covered else ()
         share = unresolved_share(self.groups) if self.covered else 1.0
         return PairsSwept(
             tuple(pairs), tuple(self.states), lost, share, self.stopped, self.work, self.groups, collision_models
@@ -246,14 +238,17 @@ class _Sweep:
         """
         rest = [state for state in self.states if state.search is None and state.known is None]
         self.search_stages.make_ready(rest)
-        if self.covered:
-            self.search_stages.bound_by_boxes(rest)
-        if self.stopped == self.effort.spent:
-            self.search_stages.measure_at_rest([state for state in rest if state.bound < self.needed])
+        with suppress(TimeLimitError):
+            if self.covered:
+                self.search_stages.bound_by_boxes(rest)
+            if self.covered and self.stopped not in (STOPPED_BY_HAND, LOST):
+                self.search_stages.measure_at_rest([state for state in rest if state.bound < self.needed])
 
     def _verdict(self, state: PairState) -> PairResult:
-        settle(self.search_stages, state)
-        return result_of(self.search_stages, state, stopped=self.stopped, covered=self.covered)
+        with extra_time():
+            settle(self.search_stages, state)
+        with untimed():
+            return result_of(self.search_stages, state, stopped=self.stopped, covered=self.covered)
 
     def _show_strikes(self, pairs: list[PairResult]) -> None:
         """For the failing pairs, worst first: the region, the deepest overlap, and the first contact on each way."""
@@ -271,7 +266,7 @@ class _Sweep:
 
     def _shown(self, search: PairSearch, result: PairResult) -> PairResult:
         cells = self.search_stages.cells_of(search)
-        return show_strike(cells.mechanism, self.bench, search, result, cells, self.effort, self._check_budget)
+        return show_strike(cells.mechanism, self.bench, search, result, cells, self.effort, check_time)
 
     def _recall_failing(self, failing: Sequence[int], chosen: Sequence[int]) -> None:
         """Take what is known of failing pairs, shown where ``chosen``; search those of which that is not known."""

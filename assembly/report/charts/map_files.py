@@ -8,8 +8,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+from assembly.errors import TimeLimitError
 from assembly.record import MapRecord, RangeRecord, map_table, range_table, write_whole
 from assembly.report.text.layout import Block, Line
+from assembly.time_limit import check_time
 
 PictureKind = Literal["png", "svg"]
 
@@ -50,7 +52,10 @@ def _written(stem: Path, text: str, draw: Callable[[Path], None], kind: PictureK
     table, picture = stem.with_suffix(".csv"), stem.with_suffix(f".{kind}")
     write_whole(table, text)
     try:
+        check_time()
         draw(picture)
+    except TimeLimitError as error:
+        return MapFiles(table, None, error.told)
     except Exception as error:  # numbers and exit status never depend on a picture
         return MapFiles(table, None, " ".join(str(error).split()) or type(error).__name__)
     return MapFiles(table, picture)

@@ -6,8 +6,10 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
+from assembly.errors import TimeLimitError
 from assembly.geometry.scene import Scene
 from assembly.report.text.run_files import Files
+from assembly.time_limit import check_time
 
 
 def with_picture(files: Files, scene: Callable[[], Scene] | None, path: Path) -> Files:
@@ -18,9 +20,12 @@ def with_picture(files: Files, scene: Callable[[], Scene] | None, path: Path) ->
     if scene is None:
         return files
     try:
+        check_time()
         from assembly.report.render.pictures import draw
 
         draw(scene(), path)
+    except TimeLimitError as error:
+        return replace(files, picture_note=f"none was drawn: {error.told}")
     except Exception as error:  # numbers and exit status never depend on a picture
         return replace(files, picture_note=f"none was drawn: {' '.join(str(error).split()) or type(error).__name__}")
     return replace(files, picture=path)

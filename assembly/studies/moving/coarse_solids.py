@@ -6,12 +6,14 @@ Only for looking: nothing is measured on these.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 
-from assembly.errors import ShapeError
+from assembly.errors import ShapeError, TimeLimitError
 from assembly.geometry.mesh import Mesh, joined
 from assembly.geometry.solids import simplified
 from assembly.model.machine import Machine, Part
+from assembly.time_limit import check_time
 
 WANTED_TRIANGLES = 32_000
 FINEST_MM, COARSEST_MM = 0.1, 1.6
@@ -26,12 +28,17 @@ class CoarseSolids:
 
 
 def coarse_solids(machine: Machine, wanted: int = WANTED_TRIANGLES) -> CoarseSolids:
-    """The parts as true as they can be with ``wanted`` triangles in all, or as coarse as they may be."""
+    """The parts as true as they can be with ``wanted`` triangles in all, or as coarse as they may be.
+
+    Where the time is over before, they keep more triangles.
+    """
     within = 0.0
     meshes = {name: part.mesh for name, part in machine.parts.items()}
-    while sum(len(mesh.faces) for mesh in meshes.values()) > wanted and within < COARSEST_MM:
-        within = 2 * within or FINEST_MM
-        meshes = {name: _coarse(part, within) for name, part in machine.parts.items()}
+    with suppress(TimeLimitError):
+        while sum(len(mesh.faces) for mesh in meshes.values()) > wanted and within < COARSEST_MM:
+            wider = 2 * within or FINEST_MM
+            meshes = {name: _coarse(part, wider) for name, part in machine.parts.items()}
+            within = wider
     return CoarseSolids(within, meshes)
 
 
@@ -41,6 +48,7 @@ def _coarse(part: Part, within: float) -> Mesh:
 
 def _coarse_shape(mesh: Mesh, within: float) -> Mesh:
     """The shape itself where it cannot be made a solid, or nothing would be left of it."""
+    check_time()
     try:
         made = simplified(mesh, within)
     except ShapeError:

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from assembly.clearance.proof.cached import PairFound
+from assembly.errors import TimeLimitError
 from assembly.geometry.turns import quaternions
 from assembly.kinematics.mechanism import Mechanism, settings_of
 from assembly.kinematics.roll_columns import rolled_parts
@@ -67,9 +68,13 @@ def _parts(mechanism: Mechanism, coarse: CoarseSolids) -> tuple[MovingPart, ...]
 
 
 def _solved_poses(mechanism: Mechanism, named: Iterable[Settings]) -> tuple[SolvedPose, ...]:
+    """Exact poses at the ``named`` settings; none where the time is over: the table has all, but less sharp."""
     drives = mechanism.machine.drives
     wanted = list(dict.fromkeys(tuple(at[name] for name in drives) for at in named if at))
-    solved = solve(mechanism, np.array(wanted, dtype=np.float64).reshape(-1, len(drives)))
+    try:
+        solved = solve(mechanism, np.array(wanted, dtype=np.float64).reshape(-1, len(drives)))
+    except TimeLimitError:
+        return ()
     posture = solved.posture
     places = np.concatenate([posture.centres, quaternions(posture.rotations)], axis=-1)
     settings = [settings_of(mechanism.machine, tuple(row)) for row in solved.settings.tolist()]

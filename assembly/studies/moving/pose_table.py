@@ -8,6 +8,7 @@ part is away from its solved place is the table's error.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from itertools import product
 from math import prod
@@ -16,12 +17,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import ConvexHull, QhullError
 
+from assembly.errors import TimeLimitError
 from assembly.geometry.mesh import Floats
 from assembly.geometry.turns import mixed, quaternions, rotations_of
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.rows import Posture
 from assembly.kinematics.solver import solve
 from assembly.progress import Progress
+from assembly.time_limit import untimed
 
 WANTED_MM = 0.2
 MOST_PLACES = 60_000
@@ -96,18 +99,22 @@ def pose_table(
 ) -> PoseTable:
     """The table of ``mechanism``: cells are halved, drive by drive, until its error is below ``wanted_mm``.
 
-    It is coarser where it would grow beyond ``most_places`` places of bodies; ``error_mm`` then says what it is.
+    It is coarser where it would grow beyond ``most_places`` places of bodies, or the time is over; ``error_mm`` then
+    says what it is. The coarsest is made in any case.
     """
     corners = [_hull(mechanism, body) for body in range(len(mechanism.bodies))]
     cells = [THINNED] * len(mechanism.machine.drives)
-    while True:
-        progress("pose table", 0, 0)
+    progress("pose table", 0, 0)
+    with untimed():
         table = _measured(mechanism, _solved(mechanism, cells, wanted_mm), corners)
-        finer = _halved(table, cells, corners)
-        size = prod(count + 1 for count in finer) * len(mechanism.bodies)
-        if table.error_mm is None or table.error_mm < wanted_mm or size > most_places:
-            return table
-        cells = finer
+    with suppress(TimeLimitError):
+        while table.error_mm is not None and table.error_mm >= wanted_mm:
+            cells = _halved(table, cells, corners)
+            if prod(count + 1 for count in cells) * len(mechanism.bodies) > most_places:
+                break
+            progress("pose table", 0, 0)
+            table = _measured(mechanism, _solved(mechanism, cells, wanted_mm), corners)
+    return table
 
 
 def _solved(mechanism: Mechanism, cells: list[int], wanted_mm: float) -> PoseTable:

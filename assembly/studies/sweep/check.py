@@ -26,6 +26,7 @@ from assembly.kinematics.assembling import assemble
 from assembly.kinematics.mechanism import Mechanism
 from assembly.model.machine import Machine
 from assembly.progress import Progress
+from assembly.time_limit import extra_time, time_limit
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -63,12 +64,23 @@ def check(
     pairs are searched; default is ``effort.cores`` processes of this machine. What ``memory`` knows of a pair is
     not computed again, and what is found is kept in it. ``only``: the one pair of parts that is swept.
     """
-    seconds: dict[str, float] = {}
+    with time_limit(effort.budget_s):
+        return _checked(machine, effort, progress, executor, memory, only)
 
+
+def _checked(
+    machine: Machine,
+    effort: Effort,
+    progress: Progress,
+    executor: Executor | None,
+    memory: ResultCache | None,
+    only: tuple[str, str] | None,
+) -> CheckResult:
+    seconds: dict[str, float] = {}
     stage = partial(_stage, progress, seconds)
-    with stage("assemble"):
+    with stage("assemble"), extra_time():
         drawn = assemble(with_doubts(machine))
-    with stage("gather pairs"):
+    with stage("gather pairs"), extra_time():
         pairs = gather_pairs(machine, drawn.bodies)
     faults = effort_faults(machine.parts, pairs, effort)
     if faults:
@@ -84,16 +96,16 @@ def check(
             keys = pair_keys(mechanism, pairs, effort)
         recalled = memory.look_up(keys)
         known = [recalled.get(key) for key in keys]
-    left = effort.after(seconds["choose rolls"])
     with stage("sweep"):
-        swept = sweep_pairs(mechanism, pairs, left, progress, executor, known)
-    with stage("nearest points"):
+        swept = sweep_pairs(mechanism, pairs, effort, progress, executor, known)
+    with stage("nearest points"), extra_time():
         witnesses = Witnesses(mechanism, pairs.solids, swept.collision_models)
         found = with_witnesses(mechanism, witnesses, swept.states, swept.pairs)
     if memory and not swept.stopped:
         with stage("keep"):
             memory.keep(_learnt(keys, swept, found))
-    told, rolls = judge_unchosen(mechanism, pairs, rolls, found)
+    with extra_time():
+        told, rolls = judge_unchosen(mechanism, pairs, rolls, found)
     in_order = tuple(sorted(told, key=lambda pair: pair.room))
     return CheckResult(mechanism, pairs, swept, in_order, effort, {**seconds, **swept.work.seconds}, rolls)
 

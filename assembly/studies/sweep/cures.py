@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Sequence
 
 from assembly.clearance.cures.range_cure import SmallerRange, smaller_range
 from assembly.clearance.cures.seat_cure import seat_cure
@@ -20,11 +20,15 @@ MOST_CURED = 3
 MOST_SWEPT = 6
 """Smaller ranges that are swept in all."""
 
+Names = tuple[str, str]
 
-def cures(groups: CellGroups, pairs: Pairs, found: Sequence[PairFound]) -> Mapping[tuple[str, str], CureEntry]:
-    """Cures by the names of the pair, from the cells of its sweep; ``found`` in the order of room, the worst first."""
+
+def cures(groups: CellGroups, pairs: Pairs, found: Sequence[PairFound]) -> Iterator[tuple[Names, CureEntry]]:
+    """The names of pairs and their cures, from the cells of the sweep; ``found`` in the order of room, the worst first.
+
+    Raises TimeLimitError, as ``smaller_ranges`` does: what was given by then holds.
+    """
     every = [one.result for one in found]
-    made: dict[tuple[str, str], CureEntry] = {}
     for one in [one for one in found if one.result.verdict is Verdict.FAILS][:MOST_CURED]:
         failing, pair = one.result, one.result.pair
         solids = pairs.solids[pair.trim_a], pairs.solids[pair.trim_b]
@@ -32,13 +36,11 @@ def cures(groups: CellGroups, pairs: Pairs, found: Sequence[PairFound]) -> Mappi
         if cure is None and one.witness is not None and not pair.rigidly_coupled:
             cure = shape_cure(groups, failing, (one.witness.shape_a, one.witness.shape_b), solids, every)
         if cure is not None:
-            made[pair.a, pair.b] = cure
-    return made
+            yield (pair.a, pair.b), cure
 
 
-def smaller_ranges(machine: Machine, found: Sequence[PairFound]) -> Mapping[tuple[str, str], SmallerRange]:
-    """By the names of the pair, the smaller range of one drive in which it is proven clear; ``found`` worst first."""
-    made: dict[tuple[str, str], SmallerRange] = {}
+def smaller_ranges(machine: Machine, found: Sequence[PairFound]) -> Iterator[tuple[Names, SmallerRange]]:
+    """The names of pairs and the smaller range of one drive in which each is proven clear; ``found`` worst first."""
     left = MOST_SWEPT
     failing = [
         one.result for one in found if one.result.verdict is Verdict.FAILS and not one.result.pair.rigidly_coupled
@@ -47,5 +49,4 @@ def smaller_ranges(machine: Machine, found: Sequence[PairFound]) -> Mapping[tupl
         tried = smaller_range(machine, result, left)
         left -= tried.swept if tried is not None else 0
         if tried is not None and tried.proven:
-            made[result.pair.a, result.pair.b] = tried
-    return made
+            yield (result.pair.a, result.pair.b), tried

@@ -36,6 +36,8 @@ class JointsFound:
     rolls: Mapping[tuple[str, ...], tuple[float, float]] = field(default_factory=dict)
     not_measured: tuple[tuple[str, str], ...] = ()
     settings: int = 0
+    stopped: str = ""
+    """Why not all of it was bounded as far as it could be, where the time was over before."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -81,6 +83,7 @@ def joints_of(mechanism: Mechanism, search: JointSearch | None = None) -> Joints
         rolls={rod.entry.parts: rod.allowed for rod in rods_found},
         not_measured=tuple((one.name, reason) for one in moving_joints(mechanism.machine) if one.name not in named),
         settings=search.settings,
+        stopped=search.stopped,
     )
 
 

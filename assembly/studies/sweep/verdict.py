@@ -56,15 +56,19 @@ def of_pairs(record: Record, names: Iterable[tuple[str, str]]) -> Record:
 
 
 def machine_verdict(
-    pairs: Sequence[PairEntry], joints: Joints, lost: Sequence[UnreachableEntry], lost_share: float
+    pairs: Sequence[PairEntry],
+    joints: Joints,
+    lost: Sequence[UnreachableEntry],
+    lost_share: float,
+    joints_stopped: str = "",
 ) -> tuple[VerdictWord, str]:
-    """The worst answer of all, and what it rests on."""
+    """The worst answer of all, and what it rests on; ``joints_stopped``: why the joints' search ended early."""
     lost_told = f"{max(100 * lost_share, 0.01):z.2f} % of the range"
     failing = [*_pairs(pairs), *([f"{lost_told} cannot be reached"] if any(place.missed for place in lost) else [])]
     failing += _joints(joints)
     if failing:
         return "fails", "; ".join([*failing, *_undecided(pairs)])
-    open_ends = _open(pairs, joints)
+    open_ends = _open(pairs, joints, joints_stopped)
     if lost and not open_ends:
         open_ends.append(f"{lost_told} could not be proven")
     if not pairs:
@@ -98,7 +102,7 @@ def _joints(joints: Joints) -> Iterator[str]:
         yield f"bound however they roll: {', '.join(' with '.join(rod.parts) for rod in binding)}"
 
 
-def _open(pairs: Sequence[PairEntry], joints: Joints) -> list[str]:
+def _open(pairs: Sequence[PairEntry], joints: Joints, joints_stopped: str) -> list[str]:
     undecided = [pair for pair in pairs if pair.verdict == "undecided"]
     reasons = []
     if undecided:
@@ -107,6 +111,11 @@ def _open(pairs: Sequence[PairEntry], joints: Joints) -> list[str]:
     names = _named(joint.name for joint in joints[0] if joint.verdict == "undecided")
     if names:
         reasons.append(f"not proven to keep their limits: {', '.join(names)}")
+    bound = _named(" with ".join(rod.parts) for rod in joints[1] if rod.verdict == "undecided" and joints_stopped)
+    if bound and not names:
+        reasons.append(f"not proven to lie at ease: {', '.join(bound)}")
+    if joints_stopped and (names or bound):
+        reasons[-1] += f" ({joints_stopped})"
     return reasons
 
 

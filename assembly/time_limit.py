@@ -1,0 +1,123 @@
+"""The time that a command, or a part of it, may take: looked at inside every loop that can be long.
+
+The limit is that of the block in which the work is done, so that what solves, bounds and measures need not be handed it
+from every side. A loop looks at the clock between steps, never while figures are half changed: what ends so is as whole
+as what is stopped by hand.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future
+from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass, replace
+from typing import TypeVar
+
+from assembly.errors import TimeLimitError
+
+Clock = Callable[[], float]
+Result = TypeVar("Result")
+
+EXTRA_S, EXTRA_SHARE = 0.6, 0.06
+"""How much longer, in s and as a share of the limit, is worked on what is needed to tell what is known by then."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Limit:
+    """``seconds`` as they were asked for, and when they are over by ``clock``."""
+
+    seconds: float
+    ends: float
+    clock: Clock
+    extra: bool = False
+
+
+_LIMIT: ContextVar[_Limit | None] = ContextVar("time limit", default=None)
+
+
+@contextmanager
+def time_limit(seconds: float | None, clock: Clock | None = None, asked: float | None = None) -> Iterator[None]:
+    """Whatever looks at the clock in this block ends after ``seconds``, or with a limit round it that ends sooner.
+
+    None sets no limit. ``clock``: seconds, that of the limit round it by default, else the system's steady one.
+    ``asked``: what the limit is told as, where ``seconds`` are what is left of it.
+    """
+    outer = _LIMIT.get()
+    if seconds is None:
+        yield
+        return
+    watch = clock or (outer.clock if outer else time.monotonic)
+    own = _Limit(asked or seconds, watch() + seconds, watch)
+    with _limited(outer if outer is not None and outer.ends <= own.ends else own):
+        yield
+
+
+@contextmanager
+def extra_time() -> Iterator[None]:
+    """A little more time, for what must be known before anything can be told, or makes what is told of use."""
+    limit = _LIMIT.get()
+    if limit is None or limit.extra:
+        yield
+        return
+    with _limited(replace(limit, ends=limit.ends + EXTRA_S + EXTRA_SHARE * limit.seconds, extra=True)):
+        yield
+
+
+@contextmanager
+def untimed() -> Iterator[None]:
+    """No limit: for the last short steps, without which what is known would be lost."""
+    with _limited(None):
+        yield
+
+
+def check_time() -> None:
+    """Raise TimeLimitError once the time is over."""
+    limit = _LIMIT.get()
+    if limit is not None and limit.clock() > limit.ends:
+        raise TimeLimitError.after(limit.seconds)
+
+
+def out_of_time() -> str:
+    """Why no more is done, in words, where ``check_time`` would raise; nothing while there is time."""
+    limit = _LIMIT.get()
+    over = limit is not None and limit.clock() > limit.ends
+    return TimeLimitError.after(limit.seconds).told if limit is not None and over else ""
+
+
+@dataclass(frozen=True, slots=True)
+class TimeLeft:
+    """``seconds`` that are left of a limit that was ``asked`` for, to be handed to another process."""
+
+    asked: float
+    seconds: float
+
+
+def time_left() -> TimeLeft | None:
+    """What is left of the limit now; None where there is none."""
+    limit = _LIMIT.get()
+    return None if limit is None else TimeLeft(limit.seconds, limit.ends - limit.clock())
+
+
+def result_in_time(future: Future[Result]) -> Result:
+    """What ``future`` gives, waited for no longer than there is time. Raises TimeLimitError."""
+    limit = _LIMIT.get()
+    if limit is None:
+        return future.result()
+    while True:
+        try:
+            return future.result(timeout=max(0.0, limit.ends - limit.clock()))
+        except TimeoutError:
+            if future.done():
+                return future.result()
+            check_time()
+
+
+@contextmanager
+def _limited(limit: _Limit | None) -> Iterator[None]:
+    token = _LIMIT.set(limit)
+    try:
+        yield
+    finally:
+        _LIMIT.reset(token)

@@ -1,0 +1,207 @@
+"""The time limit holds in every stage, and what is known when it is over is told, never more than that.
+
+Clocks are the test's own: one goes on by a step at each look, so that no test depends on how fast a machine is. What a
+sweep that was cut short says is held against the same sweep run to its end, which knows more.
+"""
+
+from concurrent.futures import Future
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+from clocks import Clock
+from rod_machines import twisted_rod
+from small_machines import read, slider, trammel
+
+from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
+from assembly.clearance.narrow_phase.distance import CollisionModel, nearest
+from assembly.clearance.narrow_phase.pair_result import Effort
+from assembly.clearance.proof.cell_faces import faces
+from assembly.clearance.proof.cell_groups import CellGroups
+from assembly.clearance.proof.refiner import refine
+from assembly.cli import ExitStatus, main
+from assembly.errors import TimeLimitError
+from assembly.geometry.facet_pairs import meetings
+from assembly.geometry.shapes import box
+from assembly.kinematics.assembling import assemble
+from assembly.kinematics.cell_motion import bound_motion
+from assembly.kinematics.solver import solve
+from assembly.studies.sweep.whole_sweep import sweep_machine
+from assembly.time_limit import (
+    EXTRA_S,
+    EXTRA_SHARE,
+    check_time,
+    extra_time,
+    out_of_time,
+    result_in_time,
+    time_limit,
+    untimed,
+)
+
+SLOW = trammel() + "[clearance]\nrequired = 43\n"  # least 43.35, close enough to need several cells
+LUG = (Path(__file__).resolve().parent / "cases" / "rolling_rod_with_lug.toml").read_text(encoding="utf-8")
+ROLLED = LUG.replace("[parts.pushrod]", '[parts.pushrod]\nroll = "some"').replace("need = 20", "need = 1")
+MACHINES = {"slow": SLOW, "fails": slider(high=12.7), "rod": twisted_rod(-20, 20, limit=10.05), "roll": ROLLED}
+
+
+def test_time_is_over_when_more_than_was_allowed_has_gone():
+    clock = Clock()
+    with time_limit(2.0, clock):
+        clock.now = 2.0
+        check_time()
+        assert out_of_time() == ""
+        clock.now = 2.1
+        with pytest.raises(TimeLimitError, match="the time limit of 2 s was reached"):
+            check_time()
+        assert out_of_time() == "the time limit of 2 s was reached"
+        with untimed():
+            check_time()
+    check_time()
+
+
+@pytest.mark.parametrize(("outer", "inner", "holds"), [(5.0, 2.0, 2.0), (2.0, 5.0, 2.0), (3.0, None, 3.0)])
+def test_of_two_limits_the_one_that_ends_sooner_holds(outer, inner, holds):
+    clock = Clock()
+    with time_limit(outer, clock), time_limit(inner):
+        clock.now = holds + 0.1
+        assert out_of_time() == f"the time limit of {holds:g} s was reached"
+        clock.now = 0.0
+    assert out_of_time() == ""
+
+
+def test_extra_time_is_given_once():
+    clock = Clock()
+    with time_limit(10.0, clock), extra_time(), extra_time():
+        clock.now = 10.0 + EXTRA_S + 10 * EXTRA_SHARE
+        check_time()
+        clock.now += 0.01
+        with pytest.raises(TimeLimitError):
+            check_time()
+    assert EXTRA_S < 1.0
+    assert EXTRA_SHARE < 0.1
+
+
+def test_a_worker_that_never_answers_is_waited_for_no_longer_than_there_is_time():
+    done: Future[int] = Future()
+    done.set_result(7)
+    with time_limit(0.01, Clock(step=0.004)):
+        assert result_in_time(done) == 7
+        with pytest.raises(TimeLimitError):
+            result_in_time(Future())
+
+
+@cache
+def made(name):
+    return assemble(read(MACHINES[name]))
+
+
+@pytest.mark.parametrize(
+    "work",
+    [
+        lambda: read(SLOW),
+        lambda: solve(made("slow"), np.array([[1.0]])),
+        lambda: bound_motion(made("slow"), made("slow").at_rest, np.ones((1, 1))),
+        lambda: CellGroups(made("slow")).of_blocks(),
+        lambda: gather_pairs(made("slow").machine, made("slow").bodies),
+        lambda: nearest(*[CollisionModel(SOLID)] * 2, np.eye(4), np.eye(4)),
+        lambda: meetings(CUBE.vertices, CUBE.faces),
+        lambda: faces(np.array([[0.0], [2.0]]), np.ones((2, 1)), np.array([4.0])),
+        lambda: refine([object()]),
+    ],
+    ids=["read", "solve", "bound motion", "prove motion", "pairs", "distance", "meetings", "faces", "refine"],
+)
+def test_every_long_stage_looks_at_the_clock(work):
+    clock = Clock()
+    with time_limit(1.0, clock):
+        clock.now = 2.0
+        with pytest.raises(TimeLimitError):
+            work()
+
+
+CUBE = box((0, 0, 0), (1, 1, 1))
+SOLID = next(iter(gather_pairs(made("slow").machine, made("slow").bodies).solids.values()))
+
+
+def test_many_cells_are_bounded_as_few_are():
+    mechanism = made("slow")
+    settings = np.linspace(-5, 5, 300)[:, None]
+    half = np.full((300, 1), 0.1)
+    whole, some = solve(mechanism, settings), np.array([0, 255, 256, 299])
+    found, alone = bound_motion(mechanism, whole, half), bound_motion(mechanism, whole.take(some), half[some])
+    assert len(found) == 300
+    for name in ("certified", "shift_rest", "turn_rest", "shift_box"):
+        assert np.array_equal(getattr(found, name)[some], getattr(alone, name))
+
+
+@cache
+def whole(name):
+    """The record of a sweep that is run to its end, and how often it looked at the clock."""
+    clock = Clock(step=1.0)
+    with time_limit(1e9, clock):
+        _, record = sweep_machine(read(MACHINES[name]), Effort(), lambda *_: None)
+    return record, clock.looks
+
+
+@pytest.mark.parametrize("name", MACHINES)
+@pytest.mark.parametrize("share", [0.05, 0.25, 0.45, 0.65, 0.8, 0.95])
+def test_sweep_cut_short_at_any_look_tells_no_more_than_is_so(name, share):
+    full, looks = whole(name)
+    machine, allowed = read(MACHINES[name]), max(1.0, share * looks)
+    clock, told = Clock(), []
+    with time_limit(allowed, clock):
+
+        def at_sweep(stage, _done, _total):
+            told.append(stage)
+            clock.step = 1.0 if "sweep" in told else 0.0
+
+        _, record = sweep_machine(machine, Effort(), at_sweep)
+    assert clock.looks <= looks + 50
+    assert record.work.stopped in ("", f"the time limit of {allowed:g} s was reached")
+    assert record.work.stopped or record.verdict == full.verdict
+    assert record.verdict in ("undecided", full.verdict)
+    assert record.verdict == full.verdict or "the time limit of" in record.reason
+    assert {(pair.a, pair.b) for pair in record.pairs} == {(pair.a, pair.b) for pair in full.pairs}
+    truth = {(pair.a, pair.b): pair for pair in full.pairs}
+    for pair in record.pairs:
+        known = truth[pair.a, pair.b]
+        assert pair.verdict in ("undecided", known.verdict)
+        assert pair.proven_mm is None or pair.proven_mm <= known.least_mm + 1e-9
+        assert pair.least_mm is None or known.proven_mm is None or pair.least_mm >= known.proven_mm - 1e-9
+    limited = {joint.name: joint.verdict for joint in full.joints}
+    assert {joint.name for joint in record.joints} == limited.keys()
+    assert all(joint.verdict in (None, "undecided", limited[joint.name]) for joint in record.joints)
+    assert len(record.rods) == len(full.rods)
+
+
+def test_joints_that_were_not_looked_at_for_long_enough_are_undecided_and_say_why():
+    clock = Clock()
+    with time_limit(1.0, clock):
+        _, record = sweep_machine(read(MACHINES["rod"]), Effort(), clock.at("joints", 2.0))
+    assert record.verdict == "undecided"
+    assert record.work.stopped == "the time limit of 1 s was reached"
+    assert record.reason.endswith("(the time limit of 1 s was reached)")
+
+
+def test_cures_are_left_off_and_the_verdict_stays():
+    clock = Clock()
+    with time_limit(1.0, clock):
+        _, record = sweep_machine(read(MACHINES["fails"]), Effort(), clock.at("cures", 2.0))
+    full, _ = whole("fails")
+    assert (record.verdict, record.reason) == (full.verdict, full.reason)
+    assert record.work.stopped == "the time limit of 1 s was reached"
+    assert any(pair.cure or pair.clear_within for pair in full.pairs)
+    assert not any(pair.cure or pair.clear_within for pair in record.pairs)
+
+
+@pytest.mark.parametrize("command", ["sweep", "page", "map", "range", "stop", "loads", "inspect", "pose", "export"])
+def test_a_command_whose_time_is_over_ends_undecided_in_lines(command, tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    load = '[loads.push]\nforces = [{ on = "lug", at = [0, 0, 0], newtons = [1, 0, 0] }]\n'
+    Path("slider.toml").write_text(slider() + load, encoding="utf-8")
+    extra = ["--worst"] if command == "loads" else []
+    assert main([command, "slider.toml", "--budget", "1e-9", *extra]) == ExitStatus.UNDECIDED
+    said = capsys.readouterr()
+    assert "the time limit of 1e-09 s was reached" in " ".join((said.out + said.err).split())
+    assert "Traceback" not in said.err
+    assert not list(tmp_path.rglob("*.part"))
