@@ -20,7 +20,7 @@ from assembly.errors import TimeLimitError
 Clock = Callable[[], float]
 Result = TypeVar("Result")
 
-EXTRA_S, EXTRA_SHARE = 0.6, 0.06
+EXTRA_S, EXTRA_SHARE = 0.4, 0.05
 """How much longer, in s and as a share of the limit, is worked on what is needed to tell what is known by then."""
 
 
@@ -55,13 +55,17 @@ def time_limit(seconds: float | None, clock: Clock | None = None, asked: float |
 
 
 @contextmanager
-def extra_time() -> Iterator[None]:
-    """A little more time, for what must be known before anything can be told, or makes what is told of use."""
+def extra_time(share: float = 1.0) -> Iterator[None]:
+    """A little more time, for what must be known before anything can be told, or makes what is told of use.
+
+    ``share``: how much of it, where others need the rest. It is given once; a block inside gets no more.
+    """
     limit = _LIMIT.get()
     if limit is None or limit.extra:
         yield
         return
-    with _limited(replace(limit, ends=limit.ends + EXTRA_S + EXTRA_SHARE * limit.seconds, extra=True)):
+    more = share * (EXTRA_S + EXTRA_SHARE * limit.seconds)
+    with _limited(replace(limit, ends=limit.ends + more, extra=True)):
         yield
 
 

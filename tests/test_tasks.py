@@ -13,15 +13,20 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from clocks import Clock
 from small_machines import quiet
-from test_recalled import NEAR, STARTER, STRIKING, findings, machine
+from test_recalled import NEAR, STARTER, STRIKING, Remembered, findings, machine
 
 from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
 from assembly.clearance.proof import handed_out, search_task, task_groups
 from assembly.clearance.proof.handed_out import LOST
+from assembly.errors import TimeLimitError
 from assembly.parallel.workers import workers
 from assembly.studies.sweep.check import check
+from assembly.time_limit import time_limit
 
+SLACK_S = 20.0
+"""For a machine that is busy with other things; ``sleeps`` takes three times as long."""
 DEADLY = ("rod", "arm")
 
 
@@ -30,8 +35,8 @@ def _however_little_there_is_to_do(monkeypatch):
     monkeypatch.setattr(task_groups, "WORTH_WORKERS", -1.0)
 
 
-def swept(text, cores=1, executor=None, progress=quiet, **effort):
-    return check(machine(text), Effort(cores=cores, **effort), progress, executor)
+def swept(text, cores=1, executor=None, progress=quiet, memory=None, **effort):
+    return check(machine(text), Effort(cores=cores, **effort), progress, executor, memory)
 
 
 class Here(Executor):
@@ -44,6 +49,21 @@ class Here(Executor):
         self.tasks += 1
         future = Future()
         future.set_result(task(*arguments, **named))
+        return future
+
+
+class Late(Here):
+    """Runs the task of one number at 9 s, as if that had waited long for its turn; then it is ``after`` s."""
+
+    def __init__(self, number, clock, after):
+        super().__init__()
+        self.number, self.clock, self.after = number, clock, after
+
+    def submit(self, task, /, *arguments, **named):
+        late = self.tasks + 1 == self.number
+        self.clock.now = 9.0 if late else self.clock.now
+        future = super().submit(task, *arguments, **named)
+        self.clock.now = self.after if late else self.clock.now
         return future
 
 
@@ -156,15 +176,66 @@ def test_a_pair_that_kills_its_worker_twice_is_undecided_and_the_others_are_know
     assert (lost.verdict, lost.why) == (Verdict.UNDECIDED, LOST)
 
 
-def test_a_budget_that_is_spent_leaves_bounds_that_hold_on_two_workers():
-    truth = {names: one for one in swept(NEAR).found for names in [(one.result.pair.a, one.result.pair.b)]}
-    made = swept(NEAR, 2, budget_s=0.05)
-    assert made.swept.stopped == "the budget of 0.05 s was spent"
-    for one in made.found:
-        whole = truth[one.result.pair.a, one.result.pair.b].result
-        assert one.result.least >= whole.least - 1e-9
-        assert one.result.proven is None or one.result.proven <= whole.least
-        assert one.result.verdict is not Verdict.CLEAR or whole.verdict is Verdict.CLEAR
+def test_time_that_is_over_leaves_bounds_that_hold_on_two_processes():
+    clock = Clock()
+    with time_limit(1.0, clock):
+        made = swept(STARTER, 2, progress=clock.at("search", 1.1))
+    assert made.swept.stopped == "the time limit of 1 s was reached"
+    assert any(one.result.verdict is Verdict.CLEAR for one in made.found)
+    tells_no_more_than_is_so(made, STARTER)
+
+
+@cache
+def results(text):
+    """Each pair's result of a sweep that is not cut short."""
+    return {(one.result.pair.a, one.result.pair.b): one.result for one in swept(text).found}
+
+
+def tells_no_more_than_is_so(made, text):
+    """Hold a sweep that was cut short against the one that was not."""
+    whole = results(text)
+    assert {(one.result.pair.a, one.result.pair.b) for one in made.found} == whole.keys()
+    for one in (each.result for each in made.found):
+        known = whole[one.pair.a, one.pair.b]
+        assert one.verdict in (Verdict.UNDECIDED, known.verdict)
+        assert one.verdict is not Verdict.UNDECIDED or one.why == made.swept.stopped
+        assert one.proven is None or one.proven <= known.least
+        assert one.least >= (known.least if known.proven is None else known.proven) - 1e-9
+
+
+@pytest.mark.parametrize(("number", "after"), [(1, 9.0), (5, 1.1), (9, 0.0)], ids=["none known", "some known", "last"])
+def test_tasks_that_begin_too_late_leave_their_pairs_undecided_and_nothing_is_kept(number, after):
+    clock, memory = Clock(), Remembered()
+    with time_limit(1.0, clock):
+        made = swept(STARTER, 2, Late(number, clock, after), memory=memory)
+    assert made.swept.stopped == "the time limit of 1 s was reached"
+    assert not memory.kept
+    tells_no_more_than_is_so(made, STARTER)
+
+
+@pytest.mark.parametrize("share", [0.4, 0.8])
+def test_tasks_that_are_cut_short_tell_no_more_than_is_so(share):
+    whole, clock, memory = Clock(step=1.0), Clock(), Remembered()
+    with time_limit(1e9, whole):
+        swept(STARTER, 2, Here())
+
+    def begins(stage, *_):
+        clock.step = 1.0 if stage == "sweep" else clock.step
+
+    with time_limit(share * whole.looks, clock):
+        made = swept(STARTER, 2, Here(), begins, memory)
+    assert not (made.swept.stopped and memory.kept)
+    assert made.swept.stopped or findings(made) == alone(STARTER)
+    tells_no_more_than_is_so(made, STARTER)
+
+
+def test_a_task_that_never_ends_is_waited_for_no_longer_than_there_is_time():
+    start = time.monotonic()
+    with time_limit(0.2), workers(1) as made:
+        made.give(None)
+        with pytest.raises(TimeLimitError):
+            made.run(sleeps, [tuple], print, lambda: None, str)
+    assert time.monotonic() - start < SLACK_S
 
 
 @pytest.mark.parametrize("after", [1, 3])

@@ -194,7 +194,9 @@ def test_cures_are_left_off_and_the_verdict_stays():
     assert not any(pair.cure or pair.clear_within for pair in record.pairs)
 
 
-@pytest.mark.parametrize("command", ["sweep", "page", "map", "range", "stop", "loads", "inspect", "pose", "export"])
+@pytest.mark.parametrize(
+    "command", ["sweep", "page", "map", "range", "stop", "loads", "inspect", "pose", "export", "helps"]
+)
 def test_a_command_whose_time_is_over_ends_undecided_in_lines(command, tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)
     load = '[loads.push]\nforces = [{ on = "lug", at = [0, 0, 0], newtons = [1, 0, 0] }]\n'

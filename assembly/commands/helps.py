@@ -9,7 +9,7 @@ from pathlib import Path
 import click
 
 from assembly.arguments import NotNegative
-from assembly.commands.common import ANEW, BY_VERDICT, CORES, FILE, JSON, MEMORY, ExitStatus, answer
+from assembly.commands.common import ANEW, BY_VERDICT, CORES, FILE, JSON, MEMORY, TIME, ExitStatus, answer
 
 
 @click.command()
@@ -23,6 +23,7 @@ from assembly.commands.common import ANEW, BY_VERDICT, CORES, FILE, JSON, MEMORY
 @click.option(
     "--most", type=click.IntRange(min=1), default=3, show_default=True, help="Answers looked for; each is swept."
 )
+@TIME
 @CORES
 @MEMORY
 @ANEW

@@ -23,6 +23,7 @@ from typing import Any, TypeVar
 
 from assembly.parallel.context import SharedContext, context_bytes, hold, let_go
 from assembly.temporary import temporary_folder
+from assembly.time_limit import check_time, extra_time, time_left
 
 Result = TypeVar("Result")
 START = "fork" if sys.platform == "linux" else "spawn"
@@ -30,6 +31,8 @@ START = "fork" if sys.platform == "linux" else "spawn"
 than on Linux forking is not safe."""
 GRACE_S = 5.0
 """So long tasks that are under way may take to end when they are asked to."""
+GRACE_SHARE = 0.7
+"""Of the extra time after a time limit, in which what is known is told: so long tasks that are under way may take."""
 WATCH_S = 0.2
 ENDING = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
 
@@ -103,15 +106,15 @@ class Workers:
         """Run ``task`` with each of ``arguments``, which are asked for when its turn comes; gives those that were lost.
 
         ``taken`` gets each task's number and result as it is done, then ``after_each`` is called; what it or
-        ``arguments`` raise stops the run: tasks that are under way are told ``why``, and what they give is taken.
+        ``arguments`` raise stops the run, and so does the time limit: tasks that are under way are told ``why``, and
+        what they give is taken.
         """
         lot = _Lot(deque(range(len(arguments))), deque(), {}, [], set())
         try:
             while lot.waiting or lot.again or lot.running:
                 while (number := lot.next(self.count)) is not None:
                     lot.running[self._submit(task, arguments[number]())] = number
-                done, _ = wait(lot.running, return_when=FIRST_COMPLETED)
-                for future in done:
+                for future in _first_done(lot):
                     self._take(lot, future, taken)
                 after_each()
         except BaseException as error:
@@ -149,7 +152,10 @@ class Workers:
         part = self._folder / "stop.part"
         part.write_text(why, encoding="utf-8")
         part.replace(self._stop.file)
-        done, late = wait(lot.running, timeout=GRACE_S)
+        with extra_time(GRACE_SHARE):
+            left = time_left()
+        grace = GRACE_S if left is None else min(GRACE_S, max(0.0, left.seconds))
+        done, late = wait(lot.running, timeout=grace)
         for future in done:
             with suppress(BrokenExecutor):
                 self._take(lot, future, taken)
@@ -161,6 +167,17 @@ class Workers:
         if self._own is not None:
             self._own.shutdown(wait=True, cancel_futures=True)
             self._own = None
+
+
+def _first_done(lot: _Lot) -> set[Future[Any]]:
+    """What is done first, waited for no longer than there is time. Raises TimeLimitError."""
+    while True:
+        left = time_left()
+        timeout = None if left is None else max(0.0, left.seconds)
+        done, _ = wait(lot.running, timeout, return_when=FIRST_COMPLETED)
+        if done:
+            return done
+        check_time()
 
 
 @contextmanager

@@ -12,6 +12,7 @@ from assembly.clearance.proof.pair_state import PairState
 from assembly.clearance.proof.refiner import Progress
 from assembly.clearance.proof.search_task import SearchContext, Searched, Wanted, search_task
 from assembly.clearance.proof.task_groups import task_groups
+from assembly.errors import TimeLimitError
 from assembly.parallel.workers import Workers
 from assembly.time_limit import TimeLeft, check_time, time_left
 
@@ -32,6 +33,7 @@ class HandedOut:
     ) -> None:
         self._workers, self._context, self._states = workers, context, states
         self._work, self._progress, self._why = work, progress, why
+        self._cut_short = ""
         self._number = {id(state): number for number, state in enumerate(states)}
         workers.give(context)
 
@@ -61,19 +63,25 @@ class HandedOut:
         )
         if lost:
             raise BrokenExecutor(LOST)
-        check_time()  # tasks that the time ended for gave what they had
+        if self._cut_short:
+            raise TimeLimitError(self._cut_short, told=self._cut_short)
 
     def _arguments(self, wanted: Sequence[Wanted]) -> tuple[Sequence[Wanted], TimeLeft | None]:
         check_time()
         return wanted, time_left()
 
     def _take(self, wanted: Sequence[Wanted], found: Searched) -> None:
-        """Put what a task found to what is known of its pairs."""
+        """Put what a task found to what is known of its pairs; of a task that was cut short, only what was not."""
+        self._cut_short = self._cut_short or found.stopped
         for one, new in zip(wanted, found.pairs, strict=True):
+            if new is None:
+                continue
             state = self._states[one.pair]
             earlier = state.known or CachedPair(new.bound)
+            bound = max(new.bound, earlier.bound)
             at_rest, decided = min(new.at_rest, earlier.at_rest), min(new.decided, earlier.decided)
-            state.known = CachedPair(new.bound, at_rest, decided, {**earlier.found, **new.found})
+            every = {**new.found, **earlier.found} if found.stopped else {**earlier.found, **new.found}
+            state.known = CachedPair(bound, at_rest, decided, every)
             state.searched = True
         self._work.queries += found.queries
         self._work.query_seconds += found.query_seconds

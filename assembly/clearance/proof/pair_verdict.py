@@ -6,6 +6,7 @@ from math import floor
 
 import numpy as np
 
+from assembly.clearance.narrow_phase.checked_pairs import CheckedPair
 from assembly.clearance.narrow_phase.distance import QUERY_TOLERANCE
 from assembly.clearance.narrow_phase.pair_result import ErrorBudget, PairResult, Setting, Verdict
 from assembly.clearance.proof.cell_groups import CellGroups
@@ -49,6 +50,12 @@ def judge(search: PairSearch, groups: CellGroups, *, stopped: str, unresolved: f
         surface_error=search.surface_error,
         rolls=tuple(machine.drives)[len(machine.drives) - len(search.rolls) :],
     )
+
+
+def not_come_to(pair: CheckedPair, groups: CellGroups, stopped: str) -> PairResult:
+    """What is said of a pair of which nothing is known, since the sweep was ``stopped`` before."""
+    rest = (0.0,) * len(groups.mechanism.machine.drives)
+    return PairResult(pair=pair, least=np.inf, at=rest, proven=None, verdict=Verdict.UNDECIDED, why=stopped)
 
 
 def _verdict(search: PairSearch, missing: float, stopped: str) -> tuple[Verdict, str]:

@@ -38,14 +38,17 @@ class Wanted:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Searched:
-    """What a task found of each of its pairs, in their order; ``stopped`` where it ended early, and its work."""
+    """What a task found of each of its pairs, in their order, and its work; None of pairs that it did not come to.
 
-    pairs: tuple[CachedPair, ...]
-    stopped: bool
-    queries: int
-    query_seconds: float
-    poses: int
-    cells: int
+    ``stopped`` says why, where it ended early.
+    """
+
+    pairs: tuple[CachedPair | None, ...]
+    stopped: str = ""
+    queries: int = 0
+    query_seconds: float = 0.0
+    poses: int = 0
+    cells: int = 0
 
 
 @dataclass(slots=True, eq=False)
@@ -65,6 +68,10 @@ class SearchContext:
     searcher: Searcher | None = None
 
 
+TELLING_SHARE = 0.4
+"""Of the extra time that a time limit leaves: a task tells what it found by then, the rest is for what waits for it."""
+
+
 class _EndedError(Exception):
     """The task is to end, for this reason."""
 
@@ -74,8 +81,11 @@ def search_task(context: SearchContext, stop: StopSign, wanted: Sequence[Wanted]
     if context.searcher is None:
         context.searcher = Searcher(context)
     seconds, asked = (left.seconds, left.asked) if left is not None else (None, None)
-    with untimed(), time_limit(seconds, asked=asked):
-        return context.searcher.run(wanted, stop)
+    with time_limit(seconds, asked=asked):
+        try:
+            return context.searcher.run(wanted, stop)
+        except TimeLimitError as error:
+            return Searched((None,) * len(wanted), error.told)
 
 
 @dataclass(slots=True, eq=False)
@@ -125,11 +135,11 @@ class Searcher:
             why = str(ended)
         except TimeLimitError as error:
             why = error.told
-        with extra_time():
+        with extra_time(TELLING_SHARE):
             found = self._found(wanted, states, shown, why)
         return Searched(
             found,
-            bool(why),
+            why,
             self.bench.queries - queries,
             self.bench.seconds - seconds,
             self.context.groups.poses - poses,
@@ -190,14 +200,19 @@ class Searcher:
 
     def _found(
         self, wanted: Sequence[Wanted], states: Sequence[PairState], shown: Mapping[int, PairResult], why: str
-    ) -> tuple[CachedPair, ...]:
+    ) -> tuple[CachedPair | None, ...]:
         """What was found of each pair, with its nearest points; those that fail are kept, to be shown later."""
         self.failing = {}
-        results = [shown.get(place) or self._result(state, why) for place, state in enumerate(states)]
-        ready = {trim: self.bench.collision_models[number] for trim, number in self.stages.solid_table.numbers.items()}
-        witnesses = Witnesses(self.context.mechanism, self.context.pairs.solids, ready)
-        every = with_witnesses(self.context.mechanism, witnesses, states, results)
-        for one, state, result in zip(wanted, states, results, strict=True):
+        begun = [place for place, state in enumerate(states) if state.search is not None]
+        own, results = (
+            [states[place] for place in begun],
+            [shown.get(place) or self._result(states[place], why) for place in begun],
+        )
+        witnesses = Witnesses(self.context.mechanism, self.context.pairs.solids, self.stages.collision_models)
+        every = with_witnesses(self.context.mechanism, witnesses, own, results)
+        known: list[CachedPair | None] = [None] * len(states)
+        for place, state, result, found in zip(begun, own, results, every, strict=True):
+            known[place] = state.with_found(found)
             if result.verdict is Verdict.FAILS:
-                self.failing[one.pair] = state
-        return tuple(state.with_found(found) for state, found in zip(states, every, strict=True))
+                self.failing[wanted[place].pair] = state
+        return tuple(known)

@@ -7,7 +7,7 @@ import numpy as np
 from assembly.clearance.narrow_phase.pair_result import PairResult
 from assembly.clearance.proof.at_rest import corners_apart
 from assembly.clearance.proof.pair_state import PairState
-from assembly.clearance.proof.pair_verdict import judge
+from assembly.clearance.proof.pair_verdict import judge, not_come_to
 from assembly.clearance.proof.stages import SearchStages
 from assembly.time_limit import out_of_time
 
@@ -29,8 +29,10 @@ def result_of(stages: SearchStages, state: PairState, *, stopped: str, covered: 
     """
     search = state.search
     if search is None:
-        if state.found is None:
+        if state.found is not None:
+            return state.found.result
+        if not stopped:
             raise LookupError(f"nothing is known of {state.pair.a} and {state.pair.b}")
-        return state.found.result
+        return not_come_to(state.pair, stages.groups, stopped)
     unresolved = stages.cells_of(search).unresolved_share() if covered else 1.0
     return judge(search, stages.groups, stopped=stopped, unresolved=unresolved).bracketed(stages.effort)

@@ -8,7 +8,8 @@ from itertools import product
 
 import numpy as np
 
-from assembly.clearance.narrow_phase.checked_pairs import CheckedPair
+from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Exclusion
+from assembly.clearance.narrow_phase.distance import CollisionModel
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.clearance.narrow_phase.queries import Bench
 from assembly.clearance.proof.at_rest import measure_at_rest
@@ -72,6 +73,12 @@ class SearchStages:
         self.bench.add(self.solid_table.solids[len(self.bench.collision_models) :])
         for state, search in zip(states, searches, strict=True):
             state.search, state.found, state.searched = search, None, True
+
+    @property
+    def collision_models(self) -> dict[Exclusion, CollisionModel]:
+        """Each part, as pairs see it, that was made ready; one may not be where that was cut short."""
+        ready = self.bench.collision_models
+        return {trim: ready[number] for trim, number in self.solid_table.numbers.items() if number < len(ready)}
 
     def bound_by_boxes(self, states: Sequence[PairState]) -> None:
         """Bound pairs by boxes round all the room that their parts can take."""

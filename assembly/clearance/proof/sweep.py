@@ -220,15 +220,19 @@ class _Sweep:
         self.work.cells += self.groups.count
         self.work.queries += self.bench.queries
         self.work.query_seconds = round(self.work.query_seconds + self.bench.seconds, 3)
-        self.work.recalled = sum(not state.searched for state in self.states)
-        collision_models = {
-            exclusion: self.bench.collision_models[number] for exclusion, number in self.solid_table.numbers.items()
-        }
+        self.work.recalled = sum(state.known is not None and not state.searched for state in self.states)
         with untimed():
             lost = unreached(self.groups) if self.covered else ()
         share = unresolved_share(self.groups) if self.covered else 1.0
         return PairsSwept(
-            tuple(pairs), tuple(self.states), lost, share, self.stopped, self.work, self.groups, collision_models
+            tuple(pairs),
+            tuple(self.states),
+            lost,
+            share,
+            self.stopped,
+            self.work,
+            self.groups,
+            self.search_stages.collision_models,
         )
 
     def _bound_rest(self) -> None:
@@ -237,8 +241,8 @@ class _Sweep:
         Where it was stopped by hand nobody wants to wait for that.
         """
         rest = [state for state in self.states if state.search is None and state.known is None]
-        self.search_stages.make_ready(rest)
         with suppress(TimeLimitError):
+            self.search_stages.make_ready(rest)
             if self.covered:
                 self.search_stages.bound_by_boxes(rest)
             if self.covered and self.stopped not in (STOPPED_BY_HAND, LOST):
