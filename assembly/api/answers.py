@@ -23,6 +23,7 @@ from assembly.record import (
     WorseEntry,
 )
 from assembly.studies.sweep.check import check
+from assembly.time_limit import check_time
 
 TRIALS = 7
 """Times that the pair is swept by itself while a number is closed in on."""
@@ -192,6 +193,7 @@ def _kept(machine: Machine, pair: tuple[str, str], effort: Effort) -> float:
     """What a pair is proven to keep, mm; of one that fails what was found, and minus the depth of one that overlaps."""
     own = replace(effort, bracket_mm=TRIAL_BRACKET, bracket_share=0.0, pairs=(pair,))
     (found,) = check(machine, own, lambda *_: None, only=pair).found
+    check_time()  # what a sweep that was cut short says is no ground for an answer
     result = found.result
     if result.overlap is not None:
         return -(result.overlap.at_most or result.overlap.depth)
