@@ -131,8 +131,8 @@ def test_a_mesh_file_that_is_saved_or_missing_counts(tmp_path, watching):
     write_box(mesh, (20, 23, 20), (0, 30, 0))
     said = screen.until("computed anew")
     assert "saved: nose.stl" in said
-    assert "mesh file nose.stl" in said
-    assert "now 0.50 mm of room" in said
+    assert "mesh file nose.stl" in " ".join(said.split())
+    assert "now 0.50 mm of room" in " ".join(said.split())
     assert screen.end() == 1
 
 
