@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 import traceback
@@ -32,11 +33,15 @@ from assembly.commands.watch import watch
 from assembly.errors import SwingroomError
 from assembly.printable import is_utf8, visible
 
+COLLECT_AFTER = 5000
+"""New containers after which Python looks for rings of them. Its default, 700, is for programs that load less: looking
+over everything that is loaded, again and again while it loads, took a tenth of a short command."""
 NOT_TOLD = "what was found could not be told there; files that were written are whole"
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and give its exit status; whoever called ends the process with it."""
+    gc.set_threshold(COLLECT_AFTER, *gc.get_threshold()[1:])
     given = sys.argv[1:] if arguments is None else list(arguments)
     with guarded_streams() as streams:
         status = _ended(given)

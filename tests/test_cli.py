@@ -345,6 +345,16 @@ def test_help_needs_no_heavy_library():
     assert subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True).returncode == 0
 
 
+def test_a_check_begins_without_what_few_commands_use():
+    """Each of them costs every command a tenth of a second or more: libraries, and the readers of shapes of no part."""
+    rare = "{'trimesh', 'pyvista', 'matplotlib', 'scipy.ndimage', 'scipy.optimize'}"
+    code = (
+        "import sys, assembly.api.questions; from assembly.model.shape_tables import ConeTable; "
+        f"sys.exit(bool({rare} & set(sys.modules)) or ConeTable.__pydantic_complete__)"
+    )
+    assert subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True).returncode == 0
+
+
 def test_new_writes_a_machine_that_is_clear(shop, capsys):
     assert main(["new", "gate"]) == ExitStatus.CLEAR
     assert "wrote gate/gate.toml\nnow: swingroom sweep gate/gate.toml\n" in capsys.readouterr().out

@@ -30,7 +30,7 @@ from assembly.model.positions import Place
 class StrictTable(BaseModel):
     """A table of the file: no other keys than its own, and each value exactly of its kind."""
 
-    model_config = ConfigDict(strict=True, extra="forbid", allow_inf_nan=False, frozen=True)
+    model_config = ConfigDict(defer_build=True, strict=True, extra="forbid", allow_inf_nan=False, frozen=True)
     called: ClassVar[str] = "this table"
     """What a fault calls the table, with its article."""
 

@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.ndimage import label
 
 from assembly.clearance.narrow_phase.distance import contained
 from assembly.clearance.proof.cells import lattice_cells
@@ -112,6 +111,8 @@ class _Patch:
 
 def _patches(field: Field, pair_table: PairTable, number: int, counts: tuple[int, ...]) -> Iterator[_Patch]:
     """All cells in which a look could lower the figures of the cell."""
+    from scipy.ndimage import label  # costs a tenth of a second, and only maps and ranges label cells
+
     names = label(field.apart[number].reshape(counts))[0].reshape(-1)
     for name in range(1, int(names.max(initial=0)) + 1):
         cells = np.flatnonzero(names == name)

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from functools import reduce
 
 import numpy as np
-from scipy.ndimage import label
 
 from assembly.clearance.region.fixed_drives import free_and_fixed
 from assembly.clearance.region.rules import AT_HAND, NONE, ROUNDING, Rules, Standing
@@ -121,6 +120,8 @@ class Crossings:
 
 def look_at(rules: Rules, grid: Grid, done: Done) -> UsableRegion:
     """The usable region of the grid, looked at some rows of its first free drive at a time."""
+    from scipy.ndimage import label  # costs a tenth of a second, and only maps and ranges label cells
+
     total = len(grid.settings)
     row = total // next((count for count in grid.counts if count > 1), 1)
     step = row * max(1, round(AT_ONCE / row))
