@@ -35,6 +35,13 @@ _MOVED_BY = {
     DriveKind.SLIDES: (JointKind.SLIDE, JointKind.PIN_SLIDE),
 }
 
+FARTHEST = {
+    DriveKind.TURNS: (3600.0, "degrees, ten whole turns,"),
+    DriveKind.SLIDES: (1e5, "mm, a hundred metres,"),
+}
+"""How far a drive, and a joint that it moves, may go either way from rest, and that in words: nobody builds more, and
+a sweep would never end."""
+
 
 def read_joint(name: str, table: JointTable, own: Mapping[str, OwnPoints], bench: Bench) -> Joint | None:
     """One joint of the file, or None with its faults noted. ``own`` holds every part's own copies of points."""
@@ -161,7 +168,13 @@ def read_drive(name: str, raw: object, bench: Bench) -> Drive | None:
         _check_driven(joint, ratio, kind, (*place, kind, joint), bench)
     low, high = (bench.figures.coordinate(each, (*place, "range", k)) for k, each in enumerate(table.range))
     _check_range(low, high, (*place, "range"), log)
+    _check_reach(kind, (low, high), (*place, "range"), log)
     beyond = _beyond(table, low, high, place, bench)
+    if beyond is not None:
+        _check_reach(kind, beyond, (*place, "beyond"), log)
+    if log.marks == before:
+        for joint, ratio in ratios.items():
+            _check_reach(kind, (ratio * low, ratio * high), (*place, kind, joint), log, f"{shown(joint)} is moved")
     return Drive(name, kind, ratios, low, high, beyond) if log.marks == before else None
 
 
@@ -193,3 +206,14 @@ def _check_range(low: float, high: float, place: Place, log: FaultLog) -> None:
     elif low > 0 or high < 0:
         hint = "the machine is drawn at rest, with all drives at 0"
         log.add(place, f"the range from {low:g} to {high:g} does not contain 0", hint)
+
+
+def _check_reach(
+    kind: DriveKind, ends: tuple[float, float], place: Place, log: FaultLog, what: str = "the drive goes"
+) -> None:
+    """What goes from the one of ``ends`` to the other must stay within reason."""
+    farthest, words = FARTHEST[kind]
+    end = max(ends, key=abs)
+    if abs(end) > farthest:
+        hint = f"{farthest:g} {words} either way is the most"
+        log.add(place, f"{what} to {end:g} {words.split(',')[0]}, which is beyond reason", hint)
