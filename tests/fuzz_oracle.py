@@ -101,7 +101,8 @@ def strikes_the_box(name: str, data: bytes) -> bool:
     near = np.all((triangles.min(axis=1) < high) & (triangles.max(axis=1) > low), axis=1)
     if any(_reaches_into(corners, low, high) for corners in triangles[near]):
         return True
-    return abs(winding(triangles, SWEPT.mean(axis=0))) > 0.5
+    once = np.unique(triangles.reshape(-1, 9), axis=0).reshape(-1, 3, 3)  # a facet that is there again adds no solid
+    return abs(winding(once, SWEPT.mean(axis=0))) > 0.5
 
 
 def _reaches_into(corners: Floats, low: Floats, high: Floats) -> bool:

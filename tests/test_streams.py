@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from small_machines import slider
 
-import assembly.commands.common
+from assembly.api.cores import all_cores
 from assembly.cli import ExitStatus, main
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -144,7 +144,7 @@ def test_numbers_and_names_beyond_reason_are_refused_in_one_line(capsys, argumen
 def test_no_more_processes_than_cores_are_used():
     assert main([*SWEEP[:3], "99999999999", "--no-picture"]) == ExitStatus.CLEAR
     used = json.loads(Path("results/slider/record.json").read_text(encoding="utf-8"))["work"]["cores"]
-    assert used == assembly.commands.common._cores()
+    assert used == all_cores()
 
 
 @pytest.mark.parametrize("arguments", [("new", "x"), ("history", "slider.toml")])
