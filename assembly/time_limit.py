@@ -70,6 +70,17 @@ def extra_time(share: float = 1.0) -> Iterator[None]:
 
 
 @contextmanager
+def time_set_aside(share: float, at_most: float) -> Iterator[None]:
+    """Less time: a ``share`` of the limit, ``at_most`` so many seconds, is left for what comes after this block."""
+    limit = _LIMIT.get()
+    if limit is None:
+        yield
+        return
+    with _limited(replace(limit, ends=limit.ends - min(at_most, share * limit.seconds))):
+        yield
+
+
+@contextmanager
 def untimed() -> Iterator[None]:
     """No limit: for the last short steps, without which what is known would be lost."""
     with _limited(None):

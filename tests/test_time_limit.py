@@ -14,6 +14,7 @@ from clocks import Clock
 from rod_machines import twisted_rod
 from small_machines import read, slider, trammel
 
+from assembly.api.page_content import time_for_page
 from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
 from assembly.clearance.narrow_phase.distance import CollisionModel, nearest
 from assembly.clearance.narrow_phase.pair_result import Effort
@@ -80,6 +81,19 @@ def test_extra_time_is_given_once():
             check_time()
     assert EXTRA_S < 1.0
     assert EXTRA_SHARE < 0.1
+
+
+@pytest.mark.parametrize(("limit", "left"), [(10.0, 8.0), (100.0, 97.0)])
+def test_time_is_set_aside_for_what_comes_after(limit, left):
+    clock = Clock()
+    with time_limit(limit, clock):
+        with time_for_page():
+            clock.now = left
+            check_time()
+            with time_limit(limit):
+                clock.now = left + 0.1
+                assert out_of_time() == f"the time limit of {limit:g} s was reached"
+        check_time()
 
 
 def test_a_worker_that_never_answers_is_waited_for_no_longer_than_there_is_time():

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass, field
 from functools import partial
 from itertools import product
@@ -25,7 +25,7 @@ from assembly.studies.sweep.check import CheckResult
 from assembly.studies.sweep.verdict import of_pairs
 from assembly.studies.usable.usable_range import RangeWish, find_usable_range
 from assembly.temporary import temporary_folder
-from assembly.time_limit import check_time, extra_time
+from assembly.time_limit import check_time, extra_time, time_set_aside
 
 MAP_CELLS = {1: 121, 2: 21}
 """Cells along each drive of the page's map, by how many drives it is spread over."""
@@ -71,11 +71,17 @@ class _Gaps:
             self.told.append(f"{what}: {' '.join(str(error).split()) or type(error).__name__}.")
 
 
+def time_for_page() -> AbstractContextManager[None]:
+    """What is done in this block leaves time for the page itself to be written."""
+    return time_set_aside(0.2, 3.0)
+
+
 def write_page(swept: SweepResult, wish: PageWish, change: Since, told: Progress, path: Path) -> None:
     """Make the page of ``swept`` and put it at ``path``, whole or not at all. Raises OutputError."""
     gaps = _Gaps()
-    maps = _maps(swept, wish, told, gaps)
-    usable = _usable(swept.checked, wish, told, gaps)
+    with time_for_page():
+        maps = _maps(swept, wish, told, gaps)
+        usable = _usable(swept.checked, wish, told, gaps)
     with extra_time():
         moving = _moving(swept, told)
     told("pictures", 0, 0)

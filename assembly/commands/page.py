@@ -52,6 +52,7 @@ def page(
     """Sweep FILE and write one HTML file: the verdict, the machine to move by thumb, the map, every table."""
     from assembly.api.kept_runs import last_kept
     from assembly.api.main_check import Effort
+    from assembly.api.page_content import time_for_page
     from assembly.api.questions import load
     from assembly.report.text.headline import headline
     from assembly.report.text.run_files import Files
@@ -59,7 +60,8 @@ def page(
     machine = load(file)
     folder = results_folder(out, file)
     before = last_kept(file, history, note)
-    swept = sweep_aloud(machine, Effort(bracket_mm=bracket, budget_s=budget, cores=cores), anew=anew)
+    with time_for_page():
+        swept = sweep_aloud(machine, Effort(bracket_mm=bracket, budget_s=budget, cores=cores), anew=anew)
     show(headline(swept.record))
     if swept.stopped_by_hand:
         note("stopped by hand; no page was written")
