@@ -86,9 +86,13 @@ def _setting(run: Swept, piece: PieceSearch, row: int, random: np.random.Generat
     setting = np.array([random.uniform(drive.low, drive.high) for drive in drives])
     if piece.search.pair.rigidly_coupled:
         return setting
+    signs = random.choice([-1.0, 1.0], size=len(drives)) if corner else random.uniform(-1, 1, size=len(drives))
+    if (product := piece.product) is not None:
+        cut, alone = [*product.first.drives, *product.second.drives], len(product.settings)
+        setting[cut] = (product.settings + signs[:alone] * product.half)[cut]
+        return setting
     cells = run.groups.rolled(piece.rolls).between(piece.a.body, piece.b.body)
     cell = piece.tiling.ids[row]
-    signs = random.choice([-1.0, 1.0], size=len(drives)) if corner else random.uniform(-1, 1, size=len(drives))
     inside = cells.settings[cell] + signs * cells.half[cell]
     cut = list(cells.drives)
     setting[cut] = inside[cut]

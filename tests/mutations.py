@@ -9,7 +9,7 @@ import numpy as np
 from linkage_machines import Floats
 
 from assembly.clearance.narrow_phase.bounding_balls import BoundingBalls, Side, outline_turned
-from assembly.clearance.proof import facing, seeding
+from assembly.clearance.proof import facing, product_cells, seeding
 from assembly.clearance.proof import pair_search as search
 from assembly.clearance.proof import solid_table as solid_table
 from assembly.clearance.proof import stages as searching
@@ -21,7 +21,7 @@ from assembly.clearance.region import map_bounds as cellproof
 from assembly.kinematics.closure import LEAST_MISS, Closure
 from assembly.kinematics.travel import Displacement
 
-MAKERS = (search, seeding, searching, facing, solid_table, centres, cellproof, field)
+MAKERS = (search, seeding, searching, facing, product_cells, solid_table, centres, cellproof, field)
 """Modules that make bounds."""
 
 

@@ -127,7 +127,7 @@ def displacement(
     away = points - middle
     radius = float((np.linalg.norm(away, axis=1) + radii).max(initial=0.0))
     view = seen(motion, body, other, middle, radius, centres)
-    corners = _corners(motion.half.shape[1])
+    corners = _corners(int(motion.half.any(axis=0).sum()))
     chunk = max(1, AT_ONCE // (len(points) * len(corners)))
     parts = [
         _first(motion, body, view, (away, radii), np.arange(start, min(start + chunk, len(motion))))
@@ -140,11 +140,11 @@ def displacement(
 
 def _first(motion: CellMotion, body: int, view: Seen, balls: tuple[Floats, Floats], rows: NDArray[np.intp]) -> Floats:
     """The farthest (n,) mm that ``balls`` (k, 3), (k,) from the middle of ``view`` move to first order."""
-    (away, radii), half = balls, motion.half[rows, :, None]
-    corners = _corners(motion.half.shape[1])
-    turns = corners @ (view.spin[rows] * half)
+    (away, radii), cut = balls, np.flatnonzero(motion.half.any(axis=0))
+    half, corners = motion.half[rows][:, cut, None], _corners(len(cut))
+    turns = corners @ (view.spin[rows][:, cut] * half)
     levers = motion.posture.rotations[rows, body] @ away.T
-    steps = (corners @ (view.rate[rows] * half))[..., None] + _cross_matrices(turns) @ levers[:, None]
+    steps = (corners @ (view.rate[rows][:, cut] * half))[..., None] + _cross_matrices(turns) @ levers[:, None]
     longest = lengths(steps, axis=2)
     if radii.any():
         longest += lengths(turns)[..., None] * radii
@@ -172,12 +172,13 @@ def curl(motion: CellMotion, body: int) -> Floats:
 
 def corner_norm(rate: Floats, half: Floats) -> Floats:
     """Largest length (N,) of ``rate`` (N, d, 3) times a step within ``half`` (N, d): it is reached at a corner."""
-    steps = _corners(half.shape[1]) @ (rate * half[..., None])
+    cut = np.flatnonzero(half.any(axis=0))
+    steps = _corners(len(cut)) @ (rate[:, cut] * half[:, cut, None])
     return np.asarray(lengths(steps).max(axis=1))
 
 
 def _corners(drives: int) -> Floats:
-    """Signs (c, d) of one of each two opposite corners of a cell."""
+    """Signs (c, d) of one of each two opposite corners of a cell over the ``drives`` along which it has a width."""
     return np.array([(1.0, *signs)[:drives] for signs in product((1.0, -1.0), repeat=max(drives - 1, 0))])
 
 

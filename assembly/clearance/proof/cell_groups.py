@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from assembly.clearance.proof.cells import Cells, Drives
 from assembly.clearance.proof.first_cells import cells_over
 from assembly.clearance.proof.rolled_cells import RolledCells
+from assembly.kinematics.bodies import GROUND
 from assembly.kinematics.closure import tall_blocks
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.roll_columns import with_rolls
@@ -56,11 +57,26 @@ class CellGroups:
 
     def between(self, *bodies: int) -> Cells:
         """The cells over all drives that can move any two of ``bodies`` against each other."""
+        return self.of(self._drives_between(bodies))
+
+    def of_each(self, a: int, b: int) -> tuple[Cells, Cells] | None:
+        """The cells over the drives of either of two bodies, whose products then cover the drives of both.
+
+        None where a drive moves both, or none moves one of them, or it is not proven of either that the machine goes
+        together at every setting.
+        """
+        first, second = (self._drives_between((GROUND, body)) for body in (a, b))
+        if not first or not second or sorted(first + second) != list(self._drives_between((a, b))):
+            return None
+        each = self.of(first), self.of(second)
+        return each if all(len(cells.roots) and not len(cells.unresolved) for cells in each) else None
+
+    def _drives_between(self, bodies: tuple[int, ...]) -> Drives:
         if bodies not in self._between:
             first, *others = bodies
             moving = [self.mechanism.system.drives_between(first, other) for other in others]
             self._between[bodies] = _numbers(self._with_loops(np.any(moving, axis=0), bodies))
-        return self.of(self._between[bodies])
+        return self._between[bodies]
 
     def _with_loops(self, moving: NDArray[np.bool_], bodies: tuple[int, ...]) -> NDArray[np.bool_]:
         """``moving`` (d,) and all drives of loops that are held too often, where these and they move the ``bodies``.

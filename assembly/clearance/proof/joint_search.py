@@ -18,6 +18,7 @@ import numpy as np
 from assembly.clearance.narrow_phase.pair_result import Setting, Verdict
 from assembly.clearance.proof.cell_groups import CellGroups
 from assembly.clearance.proof.cells import Cells
+from assembly.clearance.proof.first_settings import first_settings
 from assembly.clearance.proof.joint_turns import followed, nearest_cells
 from assembly.clearance.proof.refiner import Children, Tiling, refine
 from assembly.errors import TimeLimitError
@@ -26,10 +27,6 @@ from assembly.kinematics.joint_motion import WHOLE_TURN, JointMotion, nearest_tu
 from assembly.kinematics.mechanism import Mechanism, Solved
 from assembly.kinematics.solver import follow_or_restart, solve
 
-SETTINGS = 1000
-"""About this many settings are looked at first, spread evenly over the range with its ends and rest among them."""
-FEWEST = 3
-"""Settings along each drive, however many drives there are."""
 BRACKET = 0.1
 """degrees or mm: how near what is proven comes to what was found."""
 MOST_CHILDREN = 20_000
@@ -135,7 +132,7 @@ def joint_search(mechanism: Mechanism, groups: CellGroups | None = None) -> Join
     """
     solved, stopped = mechanism.at_rest, ""
     try:
-        solved = solve(mechanism, _grid(mechanism))
+        solved = solve(mechanism, first_settings(mechanism))
     except TimeLimitError as error:
         stopped = error.told
     seen = solved.take(np.flatnonzero(solved.reached))
@@ -277,13 +274,3 @@ def _told_apart(count: _TurnCount) -> Tiling[_Figures]:
     if not _within_a_turn(motion, tiling.figures):
         values = followed(cells, tiling.ids, values)
     return Tiling(tiling.ids, _figures(motion, cells, tiling.ids, values))
-
-
-def _grid(mechanism: Mechanism) -> Floats:
-    """Settings (N, d) evenly from end to end of each drive, with 0 among them."""
-    drives = list(mechanism.machine.drives.values())
-    if not drives:
-        return np.zeros((1, 0))
-    count = max(FEWEST, int(SETTINGS ** (1 / len(drives))))
-    values = [np.unique(np.append(np.linspace(drive.low, drive.high, count), 0.0)) for drive in drives]
-    return np.stack(np.meshgrid(*values, indexing="ij"), axis=-1).reshape(-1, len(drives))

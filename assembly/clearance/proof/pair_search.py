@@ -34,6 +34,7 @@ from assembly.clearance.proof.lower_bound import (
     no_bounds,
     rounding_in,
 )
+from assembly.clearance.proof.product_cells import ProductCell
 from assembly.clearance.proof.refiner import Children, Tiling
 from assembly.geometry.mesh import Floats, Ids
 from assembly.geometry.rotations import inverse_rigid
@@ -72,6 +73,11 @@ class PairSearch:
         return self.a.surface_error + self.b.surface_error
 
     @property
+    def apart(self) -> bool:
+        """Whether all that is proven is proven of the cells of either part alone."""
+        return any(piece.product is not None for piece in self.pieces)
+
+    @property
     def proven(self) -> float:
         """No setting of the proven cells brings the pair nearer than this, mm; may be below zero."""
         return min(piece.proven for piece in self.pieces) if self.pieces else -np.inf
@@ -105,6 +111,8 @@ class PieceSearch:
     known: dict[int, Floats] = field(default_factory=dict)
     """Distance, and direction from a to b as a sees it (4,), at each cell centre measured so far, by its number in
     ``Cells.centre_of``."""
+    product: ProductCell | None = None
+    """The one cell that the tiling consists of, standing for all, as long as there are none over the drives of both."""
 
     @property
     def proven(self) -> float:

@@ -11,9 +11,10 @@ from assembly.clearance.narrow_phase.distance import QUERY_TOLERANCE
 from assembly.clearance.narrow_phase.pair_result import ErrorBudget, PairResult, Setting, Verdict
 from assembly.clearance.proof.cell_groups import CellGroups
 from assembly.clearance.proof.lower_bound import TERMS, Method
-from assembly.clearance.proof.pair_search import PairSearch
+from assembly.clearance.proof.pair_search import PairSearch, PieceSearch
 from assembly.geometry.mesh import Floats
-from assembly.kinematics.roll_columns import as_wide
+from assembly.kinematics.rod_roll import HALF_TURN
+from assembly.kinematics.roll_columns import as_wide, roll_name
 
 WORDS = {
     Method.NOTHING: "nothing",
@@ -36,8 +37,10 @@ def judge(search: PairSearch, groups: CellGroups, *, stopped: str, unresolved: f
     missing = 0.0 if search.pair.rigidly_coupled else unresolved
     proven = None if missing or search.contained or not np.isfinite(search.proven) else search.proven
     verdict, why = _verdict(search, missing, stopped)
-    machine = groups.rolled(search.rolls).mechanism.machine
-    at = search.least_at if search.least_at is not None else np.zeros(len(machine.drives))
+    mechanism = groups.mechanism
+    at = search.least_at
+    if at is None:
+        at = np.zeros(len(mechanism.machine.drives) + len(search.rolls))
     return PairResult(
         pair=search.pair,
         least=search.least,
@@ -48,7 +51,7 @@ def judge(search: PairSearch, groups: CellGroups, *, stopped: str, unresolved: f
         error_budget=None if proven is None else _terms(search, groups),
         contained=search.contained,
         surface_error=search.surface_error,
-        rolls=tuple(machine.drives)[len(machine.drives) - len(search.rolls) :],
+        rolls=tuple(roll_name(mechanism.bodies, mechanism.idle[number]) for number in search.rolls),
     )
 
 
@@ -85,16 +88,25 @@ def _gap_in_proof(search: PairSearch, missing: float) -> str:
 
 def _terms(search: PairSearch, groups: CellGroups) -> ErrorBudget:
     piece = min(search.pieces, key=lambda piece: piece.proven)
-    cells = groups.rolled(piece.rolls).between(piece.a.body, piece.b.body)
-    leaves, bounds = piece.tiling.ids, piece.tiling.figures
+    bounds = piece.tiling.figures
     row = int(np.argmin(bounds.lower))
-    cell = int(leaves[row])
+    at, half = _cell(piece, row, groups)
     return ErrorBudget(
-        at=_setting(as_wide(piece.rolls, search.rolls, cells.settings[cell])),
-        half=_setting(as_wide(piece.rolls, search.rolls, cells.half[cell])),
+        at=_setting(as_wide(piece.rolls, search.rolls, at)),
+        half=_setting(as_wide(piece.rolls, search.rolls, half)),
         method=WORDS[Method(bounds.method[row])],
         **dict(zip(TERMS, bounds.error_budget[row].tolist(), strict=True)),
     )
+
+
+def _cell(piece: PieceSearch, row: int, groups: CellGroups) -> tuple[Floats, Floats]:
+    """Centre (d,) and half of the widths (d,) of the cell in a row of the tiling; a product is of any roll."""
+    if piece.product is not None:
+        rolls = np.zeros(len(piece.rolls))
+        return np.append(piece.product.settings, rolls), np.append(piece.product.half, rolls + HALF_TURN)
+    cells = groups.rolled(piece.rolls).between(piece.a.body, piece.b.body)
+    cell = int(piece.tiling.ids[row])
+    return cells.settings[cell], cells.half[cell]
 
 
 def _setting(values: Floats) -> Setting:

@@ -34,5 +34,5 @@ def result_of(stages: SearchStages, state: PairState, *, stopped: str, covered: 
         if not stopped:
             raise LookupError(f"nothing is known of {state.pair.a} and {state.pair.b}")
         return not_come_to(state.pair, stages.groups, stopped)
-    unresolved = stages.cells_of(search).unresolved_share() if covered else 1.0
+    unresolved = stages.unresolved_share(search) if covered else 1.0
     return judge(search, stages.groups, stopped=stopped, unresolved=unresolved).bracketed(stages.effort)

@@ -16,8 +16,10 @@ from assembly.clearance.narrow_phase.bounding_balls import (
     outline_turned,
 )
 from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Exclusion, Pairs, Solid
+from assembly.clearance.proof.cells import Cells
 from assembly.clearance.proof.lower_bound import Bounds, Method, lower_bound, no_bounds, rounding_of
 from assembly.clearance.proof.pair_search import PairSearch, PieceSearch
+from assembly.clearance.proof.product_cells import SweptSide
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.approach import cloud_of
 from assembly.kinematics.bodies import GROUND, chains
@@ -168,6 +170,10 @@ class SweptBoxes:
             widened = self.displacement(side).whole[:, None, None] * np.array([[-1.0], [1.0]])
             self._swept[side.outline] = self._still.of(side) + widened
         return self._swept[side.outline]
+
+    def swept(self, side: Side, cells: Cells) -> SweptSide:
+        """One solid in these boxes, which are those of the roots of ``cells``."""
+        return SweptSide(side, cells, self._box(side), self._rounding_of(side))
 
     def bounds(self, piece: PieceSearch) -> Bounds:
         """Bounds (N,) mm on a piece's clearance anywhere in the cells, at any of its rolls, from boxes alone."""

@@ -21,6 +21,7 @@ from assembly.clearance.proof.lower_bound import Bounds, Method, lower_bound
 from assembly.clearance.proof.pair_search import PairSearch, PieceSearch
 from assembly.clearance.proof.pair_state import PairState
 from assembly.clearance.proof.piece_questions import PieceRefinement, Wanted, cut_rolls, measured_bounds
+from assembly.clearance.proof.product_cells import lowest_product
 from assembly.clearance.proof.refiner import Progress, Tiling, refine
 from assembly.clearance.proof.sampling import measure_open
 from assembly.clearance.proof.seeding import STRIDES, Seeding, seeding
@@ -88,10 +89,35 @@ class SearchStages:
     def _begin(self, state: PairState) -> None:
         (search,) = _searches([state])
         whole = PieceSearch(search, search.a, search.b, search.rolls)
-        cells = self.cells_of(whole)
-        whole.tiling = Tiling(cells.roots, self._boxes(cells).bounds(whole))
         search.pieces = (whole,)
-        state.bound = search.proven if len(cells.roots) else -np.inf
+        if not self._bound_by_products(whole):
+            self._bound_by_roots(whole)
+        state.bound = search.proven if len(whole.tiling) else -np.inf
+
+    def _bound_by_products(self, whole: PieceSearch) -> bool:
+        """Bound a pair by the cells of either part alone; whether that can be done."""
+        each, filled = self.groups.of_each(*whole.bodies), whole.at_any_roll()
+        if each is None or filled is None:
+            return False
+        sides = zip((filled.a, filled.b), each, strict=True)
+        whole.product, bound = lowest_product(*(self._boxes(cells).swept(side, cells) for side, cells in sides))
+        whole.tiling = Tiling(np.zeros(1, dtype=np.intp), bound)
+        return True
+
+    def _bound_by_roots(self, whole: PieceSearch) -> None:
+        """Bound a pair in cells over all drives that move its parts against each other."""
+        cells = self.cells_of(whole)
+        whole.product, whole.tiling = None, Tiling(cells.roots, self._boxes(cells).bounds(whole))
+
+    def _is_below(self, search: PairSearch, target: float) -> bool:
+        """Whether a pair's bound does not reach ``target``, in cells over all its drives if need be."""
+        if search.proven < target and search.apart:
+            self._bound_by_roots(search.pieces[0])
+        return search.proven < target
+
+    def unresolved_share(self, search: PairSearch) -> float:
+        """No more than this share of the range of the drives that move a pair could not be proven."""
+        return 0.0 if search.apart else self.cells_of(search).unresolved_share()
 
     def measure_at_rest(self, states: Sequence[PairState]) -> None:
         """Measure pairs at rest; that settles those that never move against each other."""
@@ -126,7 +152,7 @@ class SearchStages:
         opened: list[tuple[PairSearch, tuple[PieceSearch, ...]]] = []
         seeds: list[Seeding] = []
         for search, target in zip(searches, targets, strict=True):
-            if search.proven < target:
+            if self._is_below(search, target):
                 opened.append((search, self._pieces(search)))
                 for piece in opened[-1][1]:
                     cells = self.cells_of(piece)
@@ -168,7 +194,7 @@ class SearchStages:
             self.check_budget()
             self.progress(stage, len(searches) - len({id(one.piece.search) for one in active}), len(searches))
 
-        pieces = [piece for search in searches for piece in search.pieces]
+        pieces = [piece for search in searches for piece in search.pieces if piece.product is None]
         questions = [PieceRefinement(piece, self.cells_of(piece), wanted, at_once) for piece in pieces]
         refine(questions, after_round, partial(measured_bounds, self.bench))
 
@@ -187,7 +213,7 @@ class SearchStages:
 
     def _left_open(self, search: PairSearch) -> bool:
         """Whether a pair is not proven over the whole range, so that it may come nearer than was seen."""
-        if search.contained or search.least <= 0:
+        if search.contained or search.least <= 0 or search.apart:
             return False
         unresolved = self.cells_of(search).unresolved
         required = required_of(search.pair)
