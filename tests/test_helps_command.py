@@ -2,12 +2,15 @@
 
 import io
 import json
+import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 import assembly
-from assembly.cli import main
+from assembly.clearance.proof.sweep import STOPPED_BY_HAND
+from assembly.cli import ExitStatus, main
 from assembly.report.text.help_text import help_blocks
 from assembly.report.text.terminal import write
 
@@ -103,6 +106,39 @@ def test_the_report_fits_one_screen_and_says_what_to_do(record):
     assert len(out.splitlines()) <= 24
 
 
+def test_a_pair_that_is_not_proven_to_keep_what_is_required_is_not_told_to_be_fine(file, capsys):
+    """It comes to exactly the 2 mm that are required: no proof closes on that, and 0.01 mm more is an answer."""
+    assert main(["helps", str(file(2)), "--json"]) == 3
+    told = json.loads(capsys.readouterr().out)
+    pair = next(one for one in told["figures"] if one["names"] == told["asked"])
+    assert (told["asked"], pair["verdict"], told["wanted_mm"]) == (["base", "sledge"], "undecided", 2.0)
+    assert 1.9 < pair["proven_mm"] < 2.0
+    found = {one["number"]: one for one in told["answers"]}
+    assert 30 < found["post_y"]["after"] < 30.2
+    assert found["post_y"]["proven_mm"] >= 2.0
+
+
+def stopped_by_hand(real):
+    """A check whose sweep Ctrl-C cut short."""
+
+    def check(*given, **named):
+        found = real(*given, **named)
+        return replace(found, swept=replace(found.swept, stopped=STOPPED_BY_HAND))
+
+    return check
+
+
+def test_a_sweep_that_is_stopped_by_hand_ends_the_question(file, capsys, monkeypatch):
+    """Before the numbers are tried, and while one is: nothing that was cut short is taken for an answer."""
+    for module in ("assembly.api.answers", "assembly.studies.sweep.whole_sweep"):
+        with monkeypatch.context() as patch:
+            patch.setattr(f"{module}.check", stopped_by_hand(sys.modules[module].check))
+            assert main(["helps", str(file())]) == ExitStatus.INTERRUPTED
+        said = capsys.readouterr()
+        assert said.out == ""
+        assert "stopped by hand; no file is half written" in said.err
+
+
 def test_what_one_number_does_everywhere(file, capsys):
     assert main(["helps", str(file(1)), "--change", "post_y"]) == 0
     out = capsys.readouterr().out
@@ -132,6 +168,12 @@ def test_a_number_on_which_nothing_depends_is_said_to_do_nothing(file, capsys):
         (["--pair", "base", "base"], "base"),
         (["--to", "-3"], "is not a number, 0 or more"),
         (["--to", "4"], "the file requires 5 mm of `base` and `sledge`"),
+        (
+            ["--pair", "base", "sledge", "--joint", "guide"],
+            "--joint and --pair are asked for at once; give one of them",
+        ),
+        (["--change", "nose", "--to", "6"], "--change and --to are asked for at once; give one of them"),
+        (["--joint", "guide", "--to", "6"], "--joint and --to are asked for at once; give one of them"),
     ],
 )
 def test_what_is_not_there_is_one_clear_line(file, capsys, arguments, told):

@@ -8,6 +8,7 @@ from math import ceil, copysign
 
 from assembly.api.main_check import SweepResult, sweep
 from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
+from assembly.clearance.proof.sweep import STOPPED_BY_HAND
 from assembly.errors import AssemblyError, InputError
 from assembly.model.machine import Machine
 from assembly.model.parameters import Parameter, with_number
@@ -97,7 +98,7 @@ def _candidates(
     figure: FigureEntry, numbers: tuple[Sequence[NumberEntry], Sequence[Parameter]], wish: Wish
 ) -> Iterator[_Candidate]:
     """Numbers that stand in the file as such, the smallest change first."""
-    missing = wish.wanted + SPARE - (figure.required or 0.0) - figure.room
+    missing = wish.wanted + SPARE - figure.kept_mm
     made = []
     for parameter in numbers[1]:
         if parameter.worked_out:
@@ -131,6 +132,8 @@ def _answer(
         after, kept = found
         changed = with_number(machine, candidate.parameter.place, after)
         now = sweep(changed, effort=replace(effort, pairs=(wish.pair,)), progress=progress)
+        if now.stopped_by_hand:
+            raise KeyboardInterrupt
     except (InputError, AssemblyError) as error:
         return error.faults[0].message
     pair = now.pair(*wish.pair)
@@ -159,7 +162,7 @@ def _closed_in(
     By secants from what is not enough and what is, and by halves where those do not close in.
     """
     start, sign = candidate.parameter.value, copysign(1.0, candidate.change)
-    short, enough = (0.0, figure.room + (figure.required or 0.0)), None
+    short, enough = (0.0, figure.kept_mm), None
     change = abs(candidate.change)
     for _ in range(TRIALS):
         change = ceil(change / GRAIN - 1e-9) * GRAIN
@@ -192,7 +195,10 @@ def _next_change(short: tuple[float, float], enough: tuple[float, float] | None,
 def _kept(machine: Machine, pair: tuple[str, str], effort: Effort) -> float:
     """What a pair is proven to keep, mm; of one that fails what was found, and minus the depth of one that overlaps."""
     own = replace(effort, bracket_mm=TRIAL_BRACKET, bracket_share=0.0, pairs=(pair,))
-    (found,) = check(machine, own, lambda *_: None, only=pair).found
+    checked = check(machine, own, lambda *_: None, only=pair)
+    if checked.swept.stopped == STOPPED_BY_HAND:
+        raise KeyboardInterrupt
+    (found,) = checked.found
     check_time()  # what a sweep that was cut short says is no ground for an answer
     result = found.result
     if result.overlap is not None:

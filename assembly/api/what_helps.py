@@ -48,7 +48,7 @@ def what_helps(
     joint : str, optional
         The joint that is asked about instead.
     wanted : float, optional
-        What the two are to keep, mm; by default what the file requires, where they do not keep it.
+        What the two are to be proven to keep, mm; by default what the file requires, where they do not keep it.
     number : str, optional
         A number of the file that must exist.
     most : int
@@ -72,12 +72,16 @@ def what_helps(
         For a pair, a joint or a number that does not exist, or a machine that was not read from a file.
     AssemblyError
         If the machine cannot be put together at rest.
+    KeyboardInterrupt
+        If a sweep is stopped by hand.
 
     """
     parameters = Perturbations(machine).parameters
     _check_names(machine, [each.name for each in parameters], joint, number)
     effort = Effort(cores=cores or all_cores(), pairs=(pair,) if pair else ())
     swept = sweep(machine, effort=effort, progress=progress, cached=cached)
+    if swept.stopped_by_hand:
+        raise KeyboardInterrupt
     numbers, figures = sensitivities(_figures_of(swept, effort), progress)
     record = HelpRecord(
         program=program_entry(),
@@ -88,13 +92,14 @@ def what_helps(
         numbers=numbers,
         figures=figures,
     )
-    names, figure = _asked(swept, figures, pair, joint)
+    of_pair = [one for one in figures if one.kind == "pair"]
+    names, figure = _asked(swept, figures if wanted is None else of_pair, pair, joint)
     record = replace(record, asked=names)
     goal = wanted if wanted is not None else _lacking(figure)
     if figure is None or figure.kind != "pair" or goal is None or not figure.places:
         return record
     _check_wanted(figure, goal)
-    if figure.room + (figure.required or 0.0) >= goal:
+    if figure.keeps(goal):
         return replace(record, wanted_mm=goal)
     wish = Wish((figure.names[0], figure.names[1]), goal, most)
     answers, vain = find_answers(swept, figure, (numbers, parameters), wish, progress)

@@ -10,6 +10,7 @@ import click
 
 from assembly.arguments import NotNegative
 from assembly.commands.common import ANEW, BY_VERDICT, CORES, FILE, JSON, MEMORY, TIME, ExitStatus, answer
+from assembly.errors import Fault, InputError
 
 
 @click.command()
@@ -49,6 +50,8 @@ def helps(
     from assembly.report.text.run_files import command_line
     from assembly.report.text.terminal import progress
 
+    asked = {"--pair": pair, "--joint": joint, "--to": wanted, "--change": number}
+    _check_asked({name for name, value in asked.items() if value is not None})
     machine = load(file)
     with progress(sys.stderr) as told:
         record = what_helps(
@@ -64,3 +67,10 @@ def helps(
         )
     answer(record, partial(help_blocks, command=command_line("sweep", file), number=number), as_json=as_json)
     return BY_VERDICT[record.verdict]
+
+
+def _check_asked(asked: set[str]) -> None:
+    """InputError for two questions at once: only how much two parts are to keep goes with the two parts."""
+    if len(asked) > 1 and asked != {"--pair", "--to"}:
+        names = " and ".join(sorted(asked))
+        raise InputError(Fault(f"{names} are asked for at once", hint="give one of them; --to MM goes with --pair"))

@@ -59,6 +59,7 @@ class FigureEntry:
 
     Of a stop it is how far from rest it is struck, the other drives at rest, in the unit of its drive (``motion``).
     ``names``: two parts; a joint; the parts of a rod; a stop. ``places``: all that govern alike, the first the worst.
+    ``proven_mm``: no setting brings the two parts nearer; null if they fail or nothing is proven.
     """
 
     kind: Literal["pair", "joint", "rod", "stop"]
@@ -69,6 +70,17 @@ class FigureEntry:
     required: float | None
     verdict: VerdictWord | None
     places: tuple[GoverningEntry, ...]
+    proven_mm: float | None = None
+
+    @property
+    def kept_mm(self) -> float:
+        """What two parts are proven to keep; if that is not known, how near they were found, less than 0 if deep."""
+        return self.room + (self.required or 0.0) if self.proven_mm is None else self.proven_mm
+
+    def keeps(self, wanted_mm: float) -> bool:
+        """Whether two parts are proven to keep what is wanted."""
+        clear = self.verdict == "clear"
+        return clear and (self.kept_mm >= wanted_mm or wanted_mm <= (self.required or 0.0))
 
 
 @dataclass(frozen=True, slots=True)

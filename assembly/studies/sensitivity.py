@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -9,7 +10,7 @@ import numpy as np
 
 from assembly.clearance.narrow_phase.checked_pairs import Exclusion, Pairs
 from assembly.clearance.narrow_phase.distance import CollisionModel
-from assembly.clearance.narrow_phase.pair_result import Effort
+from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
 from assembly.clearance.proof.cached import PairFound
 from assembly.clearance.sensitivity.change import Change, change_of
 from assembly.clearance.sensitivity.derivatives import Slopes, slopes_of
@@ -94,7 +95,9 @@ def _pairs(mechanism: Mechanism, swept: SweptFigures) -> Iterator[_Figure]:
     every = governing.places([one.result for one in found])
     for one, places in zip(found, every, strict=True):
         pair = one.result.pair
-        entry = FigureEntry("pair", (pair.a, pair.b), "", "mm", one.room, pair.required, one.result.verdict.value, ())
+        verdict, proven = one.result.verdict, one.result.proven
+        kept = None if verdict is Verdict.FAILS or proven is None or not math.isfinite(proven) else proven
+        entry = FigureEntry("pair", (pair.a, pair.b), "", "mm", one.room, pair.required, verdict.value, (), kept)
         yield _Figure(entry, places)
 
 

@@ -57,7 +57,10 @@ def _headline(asked: FigureEntry, record: HelpRecord) -> Line:
         a, b = part(a, place.shape_a), part(b, place.shape_b)
     at = f" at {setting(place.at, record.drives)}" if place is not None else ""
     verdict, required, least = asked.verdict or "undecided", asked.required or 0.0, asked.room + (asked.required or 0.0)
-    how = f"{a} to {b} {gap(least)} mm" if least > 0 else f"{a} stands {gap(-least)} mm deep in {b}"
+    sure = (
+        f", proven {figure(below(asked.proven_mm))}" if verdict == "undecided" and asked.proven_mm is not None else ""
+    )
+    how = f"{a} to {b} {gap(least)} mm{sure}" if least > 0 else f"{a} stands {gap(-least)} mm deep in {b}"
     return Line(f"{verdict.upper()}: {how}{at}; {short(required)} mm is required", TONES[verdict])
 
 
@@ -88,7 +91,9 @@ def _slope_blocks(asked: FigureEntry, record: HelpRecord) -> Iterator[Block]:
         )
     others = f"{count(len(rows) - len(shown), 'more number')} with a smaller effect; " if len(rows) > len(shown) else ""
     still = count(len(record.numbers) - len(rows), "number does", "numbers do")
-    yield Line(f"{others}the other {still} nothing to it", Tone.QUIET, 1)
+    yield Line(f"{others}{'the other ' if shown else ''}{still} nothing to it", Tone.QUIET, 1)
+    if not rows:
+        yield Line("only what is written into shapes, joints and ranges themselves bears on it", Tone.QUIET, 1)
 
 
 Gained = tuple[float | None, float | None]
@@ -163,7 +168,7 @@ def _answer_blocks(record: HelpRecord) -> Iterator[Block]:
 def _keeps_it(record: HelpRecord) -> bool:
     """Whether the pair that was asked for keeps what is wanted as it is."""
     asked = (one for one in record.figures if one.kind == "pair" and one.names == record.asked)
-    return any(one.room + (one.required or 0.0) >= (record.wanted_mm or 0.0) for one in asked)
+    return any(one.keeps(record.wanted_mm or 0.0) for one in asked)
 
 
 def _answer_row(answer: AnswerEntry) -> tuple[str, ...]:
@@ -221,14 +226,18 @@ def _called(one: FigureEntry) -> str:
 
 
 def _advice(record: HelpRecord, command: str) -> Iterator[str]:
+    numbers = {one.name: one for one in record.numbers}
+    effects = any(True for one in record.figures if one.names == record.asked for _ in _ranked(one, numbers))
     if record.wanted_mm is not None and _keeps_it(record):
-        yield f"nothing: the two keep {short(record.wanted_mm)} mm as they are"
+        yield f"nothing: the two are proven to keep {short(record.wanted_mm)} mm as they are"
     elif record.answers:
         yield f"write one of these numbers into {record.machine.file}, then run {command}"
-    elif record.wanted_mm is not None:
+    elif record.wanted_mm is not None and effects:
         yield "change two numbers at once, starting from the table above; or let a stop end the motion sooner"
+    elif record.wanted_mm is not None:
+        yield "give what bears on it a name in [dimensions] and use it there; or let a stop end the motion sooner"
     elif len(record.asked) > 1:
         yield "to have numbers tried, say what the two are to keep: --to MM"
-    else:
+    elif effects:
         yield "change one of these and sweep again"
     yield "what else one number bears on: --change NAME"
