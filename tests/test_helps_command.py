@@ -112,6 +112,7 @@ def test_a_pair_that_is_not_proven_to_keep_what_is_required_is_not_told_to_be_fi
     told = json.loads(capsys.readouterr().out)
     pair = next(one for one in told["figures"] if one["names"] == told["asked"])
     assert (told["asked"], pair["verdict"], told["wanted_mm"]) == (["base", "sledge"], "undecided", 2.0)
+    assert told["reason"] == "1 of 3 pairs is not proven: it comes to 2.00 mm, hardly more than is required"
     assert 1.9 < pair["proven_mm"] < 2.0
     found = {one["number"]: one for one in told["answers"]}
     assert 30 < found["post_y"]["after"] < 30.2

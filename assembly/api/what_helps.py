@@ -122,7 +122,7 @@ def _figures_of(swept: SweepResult, effort: Effort) -> SweptFigures:
 
 
 def _asked(
-    swept: SweepResult, figures: tuple[FigureEntry, ...], pair: tuple[str, str] | None, joint: str | None
+    swept: SweepResult, figures: Sequence[FigureEntry], pair: tuple[str, str] | None, joint: str | None
 ) -> tuple[tuple[str, ...], FigureEntry | None]:
     """Names of what is asked about, and its figure, if it has one: what is named, else the worst of all.
 

@@ -26,6 +26,8 @@ WORDS = {
     Method.AT_REST: "measured at rest",
 }
 PROVEN = "proven over the whole range"
+HARDLY_MORE = 0.005
+"""mm; a pair that comes so near to what is required is not decided by finer facets, which would be bad advice."""
 
 
 def judge(search: PairSearch, groups: CellGroups, *, stopped: str, unresolved: float) -> PairResult:
@@ -74,6 +76,8 @@ def _verdict(search: PairSearch, missing: float, stopped: str) -> tuple[Verdict,
     if stopped:
         return Verdict.UNDECIDED, stopped
     error = max((piece.surface_error for piece in search.pieces), default=0.0)
+    if search.least < required + HARDLY_MORE:
+        return Verdict.UNDECIDED, f"it comes to {search.least:z.2f} mm, hardly more than is required"
     if search.least - error < required + QUERY_TOLERANCE:
         return Verdict.UNDECIDED, f"the facets stand off the true surfaces by up to {error:z.3f} mm; draw finer"
     return Verdict.UNDECIDED, "the range was cut as fine as it goes"
