@@ -14,10 +14,12 @@ from clocks import Clock
 from rod_machines import twisted_rod
 from small_machines import read, slider, trammel
 
+import assembly
 from assembly.api.page_content import time_for_page
 from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
 from assembly.clearance.narrow_phase.distance import CollisionModel, nearest
 from assembly.clearance.narrow_phase.pair_result import Effort
+from assembly.clearance.proof import cell_groups
 from assembly.clearance.proof.cell_faces import faces
 from assembly.clearance.proof.cell_groups import CellGroups
 from assembly.clearance.proof.refiner import refine
@@ -36,6 +38,7 @@ from assembly.time_limit import (
     extra_time,
     out_of_time,
     result_in_time,
+    time_left,
     time_limit,
     untimed,
 )
@@ -186,6 +189,25 @@ def test_sweep_cut_short_at_any_look_tells_no_more_than_is_so(name, share):
     assert {joint.name for joint in record.joints} == limited.keys()
     assert all(joint.verdict in (None, "undecided", limited[joint.name]) for joint in record.joints)
     assert len(record.rods) == len(full.rods)
+
+
+@pytest.mark.parametrize("allowed", [236.0, 264.0, 285.0])
+def test_no_cells_are_made_once_the_time_is_over(monkeypatch, allowed):
+    """The cells of both drives are made first, then those of pairs that one drive moves: the time ends in between."""
+    clock, made = Clock(step=1.0), []
+    real = cell_groups.cells_over
+
+    def noted(mechanism, drives):
+        made.append(time_left())
+        return real(mechanism, drives)
+
+    monkeypatch.setattr(cell_groups, "cells_over", noted)
+    starter = read((Path(assembly.__file__).parent / "starter" / "machine.toml").read_text(encoding="utf-8"))
+    with time_limit(allowed, clock):
+        _, record = sweep_machine(starter, Effort(), lambda *_: None)
+    assert (record.verdict, record.work.stopped) == ("undecided", f"the time limit of {allowed:g} s was reached")
+    assert made
+    assert None not in made  # so what makes them looks at the clock
 
 
 def test_joints_that_were_not_looked_at_for_long_enough_are_undecided_and_say_why():

@@ -59,6 +59,11 @@ class CellGroups:
         """The cells over all drives that can move any two of ``bodies`` against each other."""
         return self.of(self._drives_between(bodies))
 
+    def are_made(self, rolls: tuple[int, ...], *bodies: int) -> bool:
+        """Whether there are cells over all drives, and the ``rolls``, that move ``bodies`` against each other."""
+        groups = self._rolled.get(rolls) if rolls else self
+        return groups is not None and groups._drives_between(bodies) in groups._made
+
     def of_each(self, a: int, b: int) -> tuple[Cells, Cells] | None:
         """The cells over the drives of either of two bodies, whose products then cover the drives of both.
 

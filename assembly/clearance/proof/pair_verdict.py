@@ -26,7 +26,7 @@ WORDS = {
     Method.AT_REST: "measured at rest",
 }
 PROVEN = "proven over the whole range"
-HARDLY_MORE = 0.005
+HARDLY_MORE = 0.0005
 """mm; a pair that comes so near to what is required is not decided by finer facets, which would be bad advice."""
 
 

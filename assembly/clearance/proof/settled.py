@@ -34,5 +34,7 @@ def result_of(stages: SearchStages, state: PairState, *, stopped: str, covered: 
         if not stopped:
             raise LookupError(f"nothing is known of {state.pair.a} and {state.pair.b}")
         return not_come_to(state.pair, stages.groups, stopped)
-    unresolved = stages.unresolved_share(search) if covered else 1.0
+    # What was cut short before it had cells is given none now: to make them is the longest step of all.
+    looked_at = covered and (not stopped or search.apart or stages.have_cells(search))
+    unresolved = stages.unresolved_share(search) if looked_at else 1.0
     return judge(search, stages.groups, stopped=stopped, unresolved=unresolved).bracketed(stages.effort)

@@ -141,6 +141,10 @@ class SearchStages:
         """The cells over the drives, and the rolls, that move the two of a piece against each other."""
         return self.groups.rolled(piece.rolls).between(piece.a.body, piece.b.body)
 
+    def have_cells(self, search: PairSearch) -> bool:
+        """Whether the cells of a pair are made by now."""
+        return self.groups.are_made(search.rolls, search.a.body, search.b.body)
+
     def _boxes(self, cells: Cells) -> SweptBoxes:
         alone, roots = cells.of_drives(cells.roots)
         if alone not in self._swept:
