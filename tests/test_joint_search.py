@@ -72,7 +72,7 @@ def test_half_the_bounds_are_seen_to_be_passed(monkeypatch):
     """Nothing is looked at but the middles of cells, so that only the bounds can know the ends of the range."""
     for kind in (PinTurn, Lean, Travel):
         monkeypatch.setattr(kind, "span", narrowed(kind.span))
-    monkeypatch.setattr(searching, "_grid", lambda mechanism: np.zeros((1, len(mechanism.machine.drives))))
+    monkeypatch.setattr(searching, "first_settings", lambda mechanism: np.zeros((1, len(mechanism.machine.drives))))
     monkeypatch.setattr(searching._Range, "try_corners", lambda *_: None)
     assert any(left(seed)[0] for seed in SEEDS[:8])
 

@@ -102,11 +102,17 @@ def test_the_program_is_its_sources_and_its_libraries(monkeypatch, tmp_path):
     assert fresh() in seen
 
 
+DECIDE_NOTHING = {"errors", "printable", "progress", "temporary", "time_limit", "working_memory"}
+
+
 def test_every_folder_that_a_check_computes_in_counts():
-    """All modules that a check loads are among those that count, but for errors, text, progress and temporary files."""
+    """All modules that a check loads are among those that count, but for those that decide nothing.
+
+    What a time limit cuts short is not kept, and how many postures are worked on at once changes no bit of any.
+    """
     code = "import sys, assembly.studies.sweep.check; print(*(n for n in sys.modules if n.startswith('assembly.')))"
     loaded = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.split()
-    folders = {name.split(".")[1] for name in loaded} - {"errors", "printable", "progress", "temporary"}
+    folders = {name.split(".")[1] for name in loaded} - DECIDE_NOTHING
     assert folders <= set(program.COMPUTES)
     assert "clearance" in folders
 
@@ -297,7 +303,7 @@ def test_commands_say_what_was_recalled(run, path, tmp_path, monkeypatch):
     asked = ("sweep", file, "--no-picture", "--out", tmp_path / "out")
     assert "computed before" not in run(*asked)
     first = record(tmp_path)
-    assert "all pairs as computed before: nothing they hang on has changed" in run(*asked)
+    assert "all pairs as computed before: nothing they hang on has changed" in run(*asked, "--all")
     assert record(tmp_path) == first
     assert "computed before" not in run(*asked, "--anew")
     assert record(tmp_path) == first

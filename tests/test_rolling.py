@@ -11,8 +11,9 @@ from small_machines import HERE
 
 from assembly.errors import InputError
 from assembly.kinematics.assembling import assemble
+from assembly.kinematics.cell_bounds import BodiesMotion
 from assembly.kinematics.cell_motion import bound_motion
-from assembly.kinematics.roll_columns import allowed, excluded, moved_by_rolls, with_rolls
+from assembly.kinematics.roll_columns import allowed, excluded, moved_by_rolls, rolling_rods, with_rolls
 from assembly.kinematics.solver import follow, solve
 from assembly.model.machine import RollRule
 from assembly.model.reader import machine_from_text
@@ -153,11 +154,12 @@ def test_cells_that_are_excluded_hold_no_roll_that_is_allowed():
     rng = np.random.default_rng(6)
     centres, half = rng.uniform(-1, 1, (300, 2)) * (20, 90), rng.uniform(0, 1, (300, 2)) * (3, 12)
     motion = bound_motion(mechanism, solve(mechanism, centres), half)
-    out = excluded(mechanism, motion)
+    (rolling,), every = rolling_rods(mechanism), tuple(range(len(mechanism.bodies)))
+    bounds = BodiesMotion(motion, every, np.zeros((len(every), 3)))
+    out = excluded(rolling, bounds)
     (twist, roll), (wide, long) = centres.T, half.T
     least = np.maximum(np.abs(roll) - long, np.abs(roll - twist) - wide - long)
     assert not out[least <= 14].any()
     assert out[least > 14.2].mean() > 0.95
     assert 20 < out.sum() < 280
-    wrong = replace(mechanism, rolls=())
-    assert not excluded(wrong, motion).any()
+    assert not rolling_rods(replace(mechanism, rolls=()))

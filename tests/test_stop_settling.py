@@ -83,13 +83,13 @@ def test_what_is_printed_can_be_pasted_proven_again_and_swept(tmp_path):
     text = table_beside_a_post()
     path = tmp_path / "machine.toml"
     path.write_text(text, encoding="utf-8")
-    first = run("stop", path, "--no-picture", "--out", str(tmp_path / "out"))
+    first = run("stop", path, "--all", "--no-picture", "--out", str(tmp_path / "out"))
     assert first.return_value == 0
     record = json.loads((tmp_path / "out" / "stops.json").read_text(encoding="utf-8"))
     shown = " ".join(first.stdout.split())
     assert f"line {record['heights_to_write'][0]['line']}, below [stops.rest] height = 51.11" in shown
     path.write_text(pasted(text, record), encoding="utf-8")
-    again = run("stop", path, "--no-picture", "--out", str(tmp_path / "out"))
+    again = run("stop", path, "--all", "--no-picture", "--out", str(tmp_path / "out"))
     assert again.return_value == 0
     assert "Write into the file" not in again.stdout
     assert run("sweep", path, "--no-picture", "--out", str(tmp_path / "out")).return_value == 0
@@ -128,7 +128,7 @@ def test_design_that_no_height_can_save_says_so_and_gives_no_lines(tmp_path):
     """Own model: base and post overlap as drawn, wherever the stop acts."""
     path = tmp_path / "machine.toml"
     path.write_text(table_beside_a_post().replace('{ between = ["base", "post"], ignore = "welded" },', ""), "utf-8")
-    result = run("stop", path, "--no-picture", "--out", str(tmp_path / "out"))
+    result = run("stop", path, "--all", "--no-picture", "--out", str(tmp_path / "out"))
     assert result.return_value == 1
     text = " ".join(result.stdout.split())
     assert "FAILS: base – post 0.00 mm at down 0 mm, turn 0°: they strike" in text
@@ -145,7 +145,7 @@ def test_machine_without_a_pair_to_check_has_no_stops_that_hold(tmp_path):
         '[clearance]\npairs = [{ between = ["post", "gate"], ignore = "asked" }]\n',
     )
     path.write_text(GATE.replace("\n[stops.buffer]", f"\n{ignored}\n[stops.buffer]"), encoding="utf-8")
-    result = run("stop", path, "--no-picture", "--out", str(tmp_path / "out"))
+    result = run("stop", path, "--all", "--no-picture", "--out", str(tmp_path / "out"))
     assert result.return_value == 3
     assert "UNDECIDED: there is no pair of parts to check, so nothing was shown" in result.stdout
     assert "Write into the file" not in result.stdout
@@ -154,7 +154,7 @@ def test_machine_without_a_pair_to_check_has_no_stops_that_hold(tmp_path):
 def test_bolt_in_a_hole_is_settled_with_what_it_does_there(tmp_path):
     """At the hole the swing may go on to its bottom at 10.44 degrees (closed form); the file asks for 9."""
     path = CASES / "stop_finds_a_hole.toml"
-    result = run("stop", path, "--no-picture", "--out", str(tmp_path))
+    result = run("stop", path, "--all", "--no-picture", "--out", str(tmp_path))
     record = json.loads((tmp_path / "stops.json").read_text(encoding="utf-8"))
     stop, proof = record["stops"][0], record["proof"]["struck"][0]
     assert (result.return_value, proof["proven"]) == (0, True)
@@ -185,7 +185,7 @@ def test_reader_finds_the_printed_force_again(tmp_path, load, told):
     """F = M · factor / lever, multiplied out from the printed figures."""
     path = tmp_path / "machine.toml"
     path.write_text(f"{GATE.replace('modulus = 40', 'modulus = 9000')}load = {{ {load} }}\n", encoding="utf-8")
-    text = run("stop", path, "--no-picture", "--out", str(tmp_path)).stdout
+    text = run("stop", path, "--all", "--no-picture", "--out", str(tmp_path)).stdout
     force, moment, factor, arm = (float(each or 1) for each in re.search(told, text).groups())
     assert round(1e3 * moment * factor / arm) == force
     give, again, stiffness = map(float, re.search(r"pad gives +([\d.]+) mm \((\d+) N / ([\d.]+) N/mm\)", text).groups())
@@ -199,7 +199,7 @@ def test_reader_finds_the_force_of_a_fall_again(tmp_path):
     """F = P + √(P² + 2·E·k), closed form of the energy balance, from the printed figures."""
     path = tmp_path / "machine.toml"
     path.write_text(f"{GATE}load = {{ mass = 10, height = 300, fall_from = -10 }}\n", encoding="utf-8")
-    text = " ".join(run("stop", path, "--no-picture", "--out", str(tmp_path)).stdout.split())
+    text = " ".join(run("stop", path, "--all", "--no-picture", "--out", str(tmp_path)).stdout.split())
     told = r"takes (\d+) N: .*P = ([\d.]+) N that .*E = ([\d.]+) J of .*k = ([\d.]+) N/mm"
     force, still, energy, stiffness = map(float, re.search(told, text).groups())
     assert round(still + sqrt(still**2 + 2000 * energy * stiffness)) == force
@@ -214,4 +214,4 @@ def test_no_more_digits_are_told_than_the_result_needs():
 def test_slide_shows_its_factor(tmp_path):
     path = tmp_path / "machine.toml"
     path.write_text(rack("load = { force = 120, factor = 2 }"), encoding="utf-8")
-    assert "takes        240 N: 120 N × 2" in run("stop", path, "--no-picture", "--out", str(tmp_path)).stdout
+    assert "takes        240 N: 120 N × 2" in run("stop", path, "--all", "--no-picture", "--out", str(tmp_path)).stdout
