@@ -24,6 +24,7 @@ from assembly.commands.page import page
 from assembly.commands.picture import picture
 from assembly.commands.pose import pose
 from assembly.commands.range import range_
+from assembly.commands.renamed import renamed_option
 from assembly.commands.signals import EndedBySignal, ended_by_signals
 from assembly.commands.stop import stop
 from assembly.commands.streams import guarded_streams
@@ -73,13 +74,20 @@ def _run(arguments: Sequence[str]) -> int:
         return _complain(ExitStatus.INTERRUPTED, "stopped by hand; no file is half written")
     except click.UsageError as error:
         where = f"{error.ctx.command_path} --help" if error.ctx else "swingroom --help"
-        return _complain(ExitStatus.INPUT, f"{error.format_message().rstrip('.')}; see `{where}`")
+        return _complain(ExitStatus.INPUT, f"{_told(error)}; see `{where}`")
     except SwingroomError as error:
         return _complain(BY_ERROR.get(type(error), ExitStatus.INPUT), *map(str, error.faults))
     except Exception as error:  # the last line of defence: a defect of this program must not look like a verdict
         if os.environ.get(TRACEBACK):
             sys.stderr.write(traceback.format_exc())
         return _complain(*unexpected(error))
+
+
+def _told(error: click.UsageError) -> str:
+    """What is wrong with the command line; an option of an earlier version is refused with its name of now."""
+    if isinstance(error, click.NoSuchOption) and error.ctx and (now := renamed_option(error.option_name, error.ctx)):
+        return f"{error.message.rstrip('.')}; it is called {now} now"
+    return error.format_message().rstrip(".")
 
 
 def _complain(status: ExitStatus, *lines: str) -> ExitStatus:

@@ -77,7 +77,7 @@ class TimeLimitError(CutShortError):
     def after(cls, seconds: float) -> TimeLimitError:
         """The error for a limit of ``seconds``."""
         told = f"the time limit of {seconds:g} s was reached"
-        return cls(Fault(f"{told} before there was a result", hint="give a larger --budget, or none"), told=told)
+        return cls(Fault(f"{told} before there was a result", hint="give a larger --time-limit, or none"), told=told)
 
     def __init__(self, *faults: Fault | str, told: str = "the time limit was reached") -> None:
         super().__init__(*faults)

@@ -60,7 +60,7 @@ def _measured(command: str, parts: int, asked: argparse.Namespace, folder: Path)
     file.write_text(_text(asked.kind, parts), encoding="utf-8")
     words = [sys.executable, "-m", "assembly", command, str(file)]
     if command == "sweep":
-        words += ["--cores", "1", "--no-picture", "--anew", "--out", str(folder / "out")]
+        words += ["--cores", "1", "--no-picture", "--recompute", "--out", str(folder / "out")]
         words += ["--memory", asked.memory] if asked.memory else []
     start = time.perf_counter()
     process = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)

@@ -35,7 +35,7 @@ MEMORY = 2_000_000_000
 PROCESSOR_S = {"sweep": 30, "page": 90, "nightly": 60, "compare": 60, "range": 120, "stop": 240, "map": 120}
 """Seconds of processor time after which a command is told as slow; a sweep has a budget of one."""
 QUICK_S = 20
-WRITING = ("new", "--out", "--history", "--junit", "--write")
+WRITING = ("new", "--out", "--history", "--junit", "--stl")
 """What names a place that files go to."""
 LINES = 60
 """Lines on stderr that an input may cost: fifty faults are told, the rest is counted."""
@@ -72,7 +72,7 @@ class Outcome:
 def _line(command: str, *, cheap: bool) -> tuple[str, ...]:
     """The command on the try's machine; a cheap sweep has less time to decide."""
     line = fuzz_commands.plain(command)
-    return tuple(line if not cheap or "--budget" not in line else [*line, "--budget", "0.2"])
+    return tuple(line if not cheap or "--time-limit" not in line else [*line, "--time-limit", "0.2"])
 
 
 def case_of(seed: int, *, cheap: bool = False) -> Case:

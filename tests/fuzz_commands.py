@@ -57,16 +57,16 @@ NAMES = (
     "\x1b[2J",
 )
 VALUES = {
-    "--bracket": NUMBERS, "--budget": NUMBERS, "--cores": NUMBERS, "--cells": NUMBERS, "--shrank": NUMBERS,
-    "--runs": NUMBERS, "--run": (*NUMBERS, *NAMES), "--seconds": NUMBERS,
+    "--within": NUMBERS, "--time-limit": NUMBERS, "--cores": NUMBERS, "--cells": NUMBERS, "--allow-loss": NUMBERS,
+    "--runs": NUMBERS, "--run": (*NUMBERS, *NAMES), "--film-drive": NAMES, "--seconds": NUMBERS,
     "--size": ("16x16", "0x0", "1e3x9", "x", "99999999x1", "-1x-1"),
     "--set": NAMES, "--step": NAMES, "--height": NAMES, "--part": NAMES, "--case": NAMES, "--view": ("top", "up", ""),
-    "--out": PLACES, "--history": PLACES, "--junit": PLACES, "--write": (*PLACES, "pad.stl"), "--mesh-limit": NUMBERS,
+    "--out": PLACES, "--history": PLACES, "--junit": PLACES, "--stl": (*PLACES, "pad.stl"), "--mesh-limit": NUMBERS,
 }  # fmt: skip
 FLAGS = (
     "--json",
     "--no-picture",
-    "--anew",
+    "--recompute",
     "--keep",
     "--svg",
     "--still",
@@ -118,7 +118,7 @@ def plain(command: str) -> list[str]:
     """The command on the try's machine, in one process, in little time and without pictures."""
     line = [command, "m.toml"]
     if command in ("sweep", "page", "compare", "nightly", "watch"):
-        line += ["--budget", "1"]
+        line += ["--time-limit", "1"]
     if command in ("sweep", "page", "compare", "nightly", "watch", "range", "stop", "map"):
         line += ["--cores", "1"]
     if command in ("sweep", *DRAWING):
@@ -144,6 +144,6 @@ def altered_line(chance: random.Random, commands: tuple[str, ...]) -> list[str]:
         line.insert(chance.randrange(len(line)), chance.choice([*NAMES, *FLAGS, *PLACES]))
     if chance.random() < 0.1:
         del line[chance.randrange(len(line))]
-    if {"--run", "--size"} & set(line) and "picture" in line:
+    if {"--film-drive", "--size"} & set(line) and "picture" in line:
         line.remove("picture")
     return line

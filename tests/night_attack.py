@@ -37,7 +37,7 @@ def shop(folder: Path) -> Path:
 def words(folder: Path, *more: str) -> list[str]:
     """The command of one night."""
     places = "--out", str(folder / "nightly"), "--history", str(folder / "history.sqlite3")
-    return ["nightly", str(folder / "machines"), *places, "--cores", "1", "--bracket", "9", "--no-picture", *more]
+    return ["nightly", str(folder / "machines"), *places, "--cores", "1", "--within", "9", "--no-picture", *more]
 
 
 def forked(do: Callable[[], int]) -> int:

@@ -180,14 +180,15 @@ def test_inspect_of_a_machine_that_cannot_move_says_why_and_fails(shop, capsys):
 )
 def test_verdict_sets_the_exit_status_and_leads(shop, capsys, text, status, word):
     shop("machine.toml", text)
-    assert main(["sweep", "machine.toml", "--cores", "1", "--no-picture", "--bracket", "5"]) == status
+    assert main(["sweep", "machine.toml", "--cores", "1", "--no-picture", "--within", "5"]) == status
     assert capsys.readouterr().out.splitlines()[2].startswith(word)
     assert json.loads(Path("results/machine/record.json").read_text())["verdict"] == status.name.lower()
 
 
 def test_spent_budget_exits_undecided(shop, capsys):
     shop("machine.toml", trammel() + "[clearance]\nrequired = 43\n")
-    assert main(["sweep", "machine.toml", "--cores", "1", "--no-picture", "--budget", "1e-9"]) == ExitStatus.UNDECIDED
+    line = ["sweep", "machine.toml", "--cores", "1", "--no-picture", "--time-limit", "1e-9"]
+    assert main(line) == ExitStatus.UNDECIDED
     assert "UNDECIDED" in capsys.readouterr().out
 
 
@@ -267,12 +268,20 @@ BAD_INPUT = [
     (["sweep", "."], "folder"),
     (["watch", "."], ".: this is a folder; give the mechanism file in it (.toml)"),
     (["sweep", "broken.toml"], "broken.toml:1"),
-    (["sweep", "slider.toml", "--brackt", "3"], "No such option '--brackt'. Did you mean '--bracket'?"),
-    (["sweep", "slider.toml", "--bracket", "nan"], "nan is not a number above 0"),
-    (["sweep", "slider.toml", "--bracket", "inf"], "inf is not a number above 0"),
-    (["sweep", "slider.toml", "--bracket", "-1"], "-1 is not a number above 0; see `swingroom sweep --help`"),
-    (["sweep", "slider.toml", "--bracket", "thin"], "thin is not a number above 0"),
-    (["sweep", "slider.toml", "--budget", "0"], "0 is not a number above 0"),
+    (["sweep", "slider.toml", "--withn", "3"], "No such option '--withn'. Did you mean '--within'?"),
+    (["sweep", "slider.toml", "--bracket", "3"], "No such option '--bracket'; it is called --within now; see"),
+    (["page", "slider.toml", "--anew"], "No such option '--anew'; it is called --recompute now; see"),
+    (["compare", "slider.toml", "--shrank", "3"], "No such option '--shrank'; it is called --allow-loss now; see"),
+    (["map", "slider.toml", "--budget", "3"], "No such option '--budget'; it is called --time-limit now; see"),
+    (["stop", "slider.toml", "--write", "a.stl"], "No such option '--write'; it is called --stl now; see"),
+    (["picture", "slider.toml", "--run", "a"], "No such option '--run'; it is called --film-drive now; see"),
+    (["picture", "slider.toml", "--turn"], "No such option '--turn'; it is called --film-round now; see"),
+    (["inspect", "slider.toml", "--run", "a"], "No such option '--run'; see `swingroom inspect --help`"),
+    (["sweep", "slider.toml", "--within", "nan"], "nan is not a number above 0"),
+    (["sweep", "slider.toml", "--within", "inf"], "inf is not a number above 0"),
+    (["sweep", "slider.toml", "--within", "-1"], "-1 is not a number above 0; see `swingroom sweep --help`"),
+    (["sweep", "slider.toml", "--within", "thin"], "thin is not a number above 0"),
+    (["sweep", "slider.toml", "--time-limit", "0"], "0 is not a number above 0"),
     (["sweep", "slider.toml", "--cores", "0"], "0 is not in the range"),
     (["sweep", "slider.toml", "--cores", "1.5"], "'1.5' is not a valid integer"),
     (["sweep", "slider.toml", "--out", "slider.toml"], "cannot write to slider.toml: a file is in the way"),

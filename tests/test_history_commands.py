@@ -16,7 +16,7 @@ from assembly.history import open_history
 from assembly.history.runs import History
 from assembly.record import save
 
-QUICK = ("--cores", "1", "--no-picture", "--bracket", "1")
+QUICK = ("--cores", "1", "--no-picture", "--within", "1")
 PLAIN = "[dimensions]\nbar = 5\n"
 
 
@@ -120,8 +120,8 @@ BAD = [
     (["compare", "record.json"], "does not say which machine's last good run is meant"),
     (["compare", "nope.json", "1"], "the record cannot be read: No such file"),
     (["compare", "nope.toml"], "nope.toml: there is no such file"),
-    (["compare", "1", "2", "--shrank", "-1"], "-1 is not a number, 0 or more"),
-    (["compare", "1", "2", "--shrank", "nan"], "nan is not a number, 0 or more"),
+    (["compare", "1", "2", "--allow-loss", "-1"], "-1 is not a number, 0 or more"),
+    (["compare", "1", "2", "--allow-loss", "nan"], "nan is not a number, 0 or more"),
     (["compare"], "Missing argument"),
 ]
 
@@ -146,8 +146,8 @@ def test_worse_sets_the_exit_status(shop, least, status):
 
 def test_allowed_loss_is_stated(shop):
     put(record(pair("a", "b", 4.0)), record(pair("a", "b", 3.0)))
-    assert main(["compare", "1", "2", "--shrank", "1.5"]) == ExitStatus.CLEAR
-    assert main(["compare", "1", "2", "--shrank", "0.9"]) == ExitStatus.FAILS
+    assert main(["compare", "1", "2", "--allow-loss", "1.5"]) == ExitStatus.CLEAR
+    assert main(["compare", "1", "2", "--allow-loss", "0.9"]) == ExitStatus.FAILS
 
 
 def test_what_is_not_decided_any_more_is_status_3(shop):

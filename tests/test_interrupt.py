@@ -64,7 +64,7 @@ def test_interrupt_of_a_sweep_tells_what_is_decided_and_leaves_no_process():
 
 def test_interrupt_of_a_page_tells_what_is_decided_and_makes_no_page():
     Path("slow.toml").write_text(trammel() + "[clearance]\nrequired = 43\n", encoding="utf-8")
-    run, told, said = interrupted_at("first look", "page", "slow.toml", "--anew", "--cores", "2")
+    run, told, said = interrupted_at("first look", "page", "slow.toml", "--recompute", "--cores", "2")
     assert "UNDECIDED" in told
     assert said.splitlines()[-1] == "stopped by hand; no page was written"
     assert run.returncode == ExitStatus.UNDECIDED

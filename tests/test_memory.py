@@ -305,7 +305,7 @@ def test_commands_say_what_was_recalled(run, path, tmp_path, monkeypatch):
     first = record(tmp_path)
     assert "all pairs as computed before: nothing they hang on has changed" in run(*asked, "--all")
     assert record(tmp_path) == first
-    assert "computed before" not in run(*asked, "--anew")
+    assert "computed before" not in run(*asked, "--recompute")
     assert record(tmp_path) == first
 
 

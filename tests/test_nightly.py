@@ -112,7 +112,7 @@ def test_how_much_less_room_is_worse_is_asked(shop, capsys, allowed, worse):
     shop("gate.toml", slider(required=0.5))
     night()
     shop("gate.toml", slider(required=0.5, high=9.0))
-    night("--shrank", allowed)
+    night("--allow-loss", allowed)
     assert ("What got worse" in capsys.readouterr().out) == worse
 
 
@@ -142,7 +142,7 @@ def test_a_broken_file_costs_the_others_nothing_and_is_the_worst(shop, capsys):
 def test_other_endings_have_their_status_too(shop, capsys, text, status, word):
     shop("x.toml", text)
     shop("y.toml", slider())
-    assert night("--budget", "1e-9" if status == ExitStatus.UNDECIDED else "100") == status
+    assert night("--time-limit", "1e-9" if status == ExitStatus.UNDECIDED else "100") == status
     found = lines(capsys)
     assert found["x.toml"][0] == word
     assert len(found) == 2
@@ -243,7 +243,7 @@ def test_a_night_stopped_by_hand_tells_what_is_left(shop, capsys, monkeypatch):
     [
         (["machines"], "there is no mechanism file in machines (1 other TOML file); a mechanism file is a .toml"),
         (["machines", "--runs", "0"], "0 is not in the range"),
-        (["machines", "--shrank", "thin"], "thin"),
+        (["machines", "--allow-loss", "thin"], "thin"),
         ([], "Missing argument 'DIR...'"),
     ],
 )

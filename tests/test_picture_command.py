@@ -47,7 +47,7 @@ def test_parts_are_brought_out_on_a_transparent_ground(shop, opengl):
 
 @pytest.mark.parametrize(
     ("options", "seconds"),
-    [(("--turn",), 0.32), (("--run", "push"), 0.64), (("--ends",), 0.64)],
+    [(("--film-round",), 0.32), (("--film-drive", "push"), 0.64), (("--ends",), 0.64)],
 )
 def test_films_are_as_long_as_asked(shop, opengl, options, seconds):
     done = run(*options, "--seconds", str(seconds))
@@ -58,7 +58,7 @@ def test_films_are_as_long_as_asked(shop, opengl, options, seconds):
 
 def test_what_is_left_out_of_a_film_is_told_and_is_status_1(shop, opengl):
     Path("rig.toml").write_text(trammel(low=-120.0), encoding="utf-8")
-    done = run("--run", "push", "--seconds", "1", "--out", "film.gif")
+    done = run("--film-drive", "push", "--seconds", "1", "--out", "film.gif")
     assert done.return_value == ExitStatus.FAILS
     told = " ".join(done.stdout.split())
     assert "LEFT OUT: from push −120 mm to push −" in told
@@ -78,27 +78,30 @@ def test_a_pose_that_cannot_be_put_together_is_never_drawn(shop, capsys):
 REFUSED = [
     (("--out", "a.jpg"), "the file a.jpg has an ending that cannot be written here; it can end in .png"),
     (("--out", "a.gif"), "it can end in .png"),
-    (("--turn", "--out", "a.png"), "it can end in .gif or .mp4"),
+    (("--film-round", "--out", "a.png"), "it can end in .gif or .mp4"),
     (("--out", "a"), "it can end in .png"),
     (("--out", "folder.png"), "folder.png is a folder"),
     (("--out", "rig.toml/a.png"), "a file is in the way"),
     (("--view", "lft"), "'lft' is not one of 'corner'"),
     (("--part", "lgu"), "there is no part `lgu`"),
-    (("--run", "psh"), "there is no drive `psh`; the nearest of the drives is `push`"),
+    (("--film-drive", "psh"), "there is no drive `psh`; the nearest of the drives is `push`"),
     (("--set", "push=99"), "its range in the file is -5 to 8 mm"),
     (("--size", "big"), "'big' is not WIDTHxHEIGHT in whole pixels, such as 1600x900"),
     (("--size", "-5x900"), "is not WIDTHxHEIGHT"),
     (("--size", "10x10"), "a picture cannot be 10 × 10 pixels large; use whole numbers from 640 × 360 to 8000 × 8000"),
     (("--size", "9000x900"), "to 8000 × 8000"),
-    (("--size", "641x481", "--turn", "--out", "a.mp4"), "both must be even, such as 640 × 480"),
-    (("--turn", "--run", "push"), "--turn and --run cannot be filmed at once; give one of them"),
-    (("--turn", "--view", "top"), "--turn goes round the machine and takes no --view; leave out --view"),
-    (("--turn", "--transparent"), "a film cannot be transparent"),
+    (("--size", "641x481", "--film-round", "--out", "a.mp4"), "both must be even, such as 640 × 480"),
+    (
+        ("--film-round", "--film-drive", "push"),
+        "--film-round and --film-drive cannot be filmed at once",
+    ),
+    (("--film-round", "--view", "top"), "--film-round goes round the machine and takes no --view; leave out --view"),
+    (("--film-round", "--transparent"), "a film cannot be transparent"),
     (("--ends", "--set", "push=1"), "0 drives are free"),
-    (("--seconds", "3"), "--seconds is for films; add --turn, --run DRIVE or --ends"),
-    (("--turn", "--seconds", "0"), "0 is not a number above 0"),
-    (("--turn", "--seconds", "nan"), "nan is not a number above 0"),
-    (("--turn", "--seconds", "1e9"), "60 s is the longest"),
+    (("--seconds", "3"), "--seconds is for films; add --film-round, --film-drive DRIVE or --ends"),
+    (("--film-round", "--seconds", "0"), "0 is not a number above 0"),
+    (("--film-round", "--seconds", "nan"), "nan is not a number above 0"),
+    (("--film-round", "--seconds", "1e9"), "60 s is the longest"),
 ]
 
 

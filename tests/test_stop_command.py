@@ -82,7 +82,7 @@ def test_try_another_length(file):
 
 def test_pads_are_written_to_cut_or_print(file, tmp_path):
     path = file(rack("step = 6.65"))
-    result = run(path, "--write", str(tmp_path / "pad.stl"))
+    result = run(path, "--stl", str(tmp_path / "pad.stl"))
     assert f"solid:   {tmp_path / 'pad.stl'}" in result.stdout
     size = trimesh.load(tmp_path / "pad.stl").extents
     assert size[2] == pytest.approx(13.3, abs=1e-4)
@@ -90,7 +90,7 @@ def test_pads_are_written_to_cut_or_print(file, tmp_path):
 
 
 def test_several_pads_have_their_names(file, tmp_path):
-    run(file(two_stops()), "--write", str(tmp_path / "pad.stl"))
+    run(file(two_stops()), "--stl", str(tmp_path / "pad.stl"))
     assert {path.name for path in tmp_path.glob("*.stl")} == {"pad_lock.stl", "pad_soft.stl"}
 
 

@@ -215,7 +215,7 @@ def test_undecided_tells_both_bounds_and_that_it_is_not_clear():
     assert "UNDECIDED: nothing was seen to fail, but some reason" in lines
     assert "4.20 mm at tilt −30°, steer +35°, proven only 2.51 mm, 3 mm is required" in lines
     assert "The run ended early, the time limit of 10 s was reached" in lines
-    assert "larger --budget" in lines
+    assert "larger --time-limit" in lines
     assert "treat the pairs marked UNDECIDED as not clear" in lines
 
 

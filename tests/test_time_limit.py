@@ -238,7 +238,7 @@ def test_a_command_whose_time_is_over_ends_undecided_in_lines(command, tmp_path,
     load = '[loads.push]\nforces = [{ on = "lug", at = [0, 0, 0], newtons = [1, 0, 0] }]\n'
     Path("slider.toml").write_text(slider() + load, encoding="utf-8")
     extra = ["--worst"] if command == "loads" else []
-    assert main([command, "slider.toml", "--budget", "1e-9", *extra]) == ExitStatus.UNDECIDED
+    assert main([command, "slider.toml", "--time-limit", "1e-9", *extra]) == ExitStatus.UNDECIDED
     said = capsys.readouterr()
     assert "the time limit of 1e-09 s was reached" in " ".join((said.out + said.err).split())
     assert "Traceback" not in said.err

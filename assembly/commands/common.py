@@ -83,8 +83,12 @@ CORES = click.option(
     callback=lambda _context, _option, given: min(given, all_cores()),
     help="Processes to use, no more than there are cores.  [default: all]",
 )
-SHRANK = click.option(
-    "--shrank", type=NotNegative(), default=0.5, show_default=True, help="mm that a clearance may lose without alarm."
+ALLOW_LOSS = click.option(
+    "--allow-loss",
+    type=NotNegative(),
+    default=0.5,
+    show_default=True,
+    help="mm that a clearance may lose without alarm.",
 )
 MEMORY = click.option(
     "--memory",
@@ -100,15 +104,15 @@ def _timed(context: click.Context, _option: click.Parameter, given: float | None
     return given
 
 
-BUDGET = click.option(
-    "--budget",
+TIME_LIMIT = click.option(
+    "--time-limit",
     type=Positive(),
     callback=_timed,
     help="Stop after this many seconds; what is open then stays undecided.",
 )
-"""The time of the whole command, from here on; the parameter ``budget`` tells it."""
+"""The time of the whole command, from here on; the parameter ``time_limit`` tells it."""
 TIME = click.option(
-    "--budget",
+    "--time-limit",
     type=Positive(),
     callback=_timed,
     expose_value=False,
@@ -118,10 +122,10 @@ TIME = click.option(
 HELD = click.option(
     "--set", "held", type=NameValue(), multiple=True, help="Hold a drive; beyond two, others stay at 0."
 )
-BRACKET = click.option(
-    "--bracket", type=Positive(), default=0.1, show_default=True, help="Close in to this many mm (or 2 %)."
+WITHIN = click.option(
+    "--within", type=Positive(), default=0.1, show_default=True, help="Close in to this many mm (or 2 %)."
 )
-ANEW = click.option("--anew", is_flag=True, help="Compute everything again, also what earlier runs found.")
+RECOMPUTE = click.option("--recompute", is_flag=True, help="Compute everything again, also what earlier runs found.")
 HISTORY = click.option(
     "--history",
     type=click.Path(path_type=Path),
@@ -169,13 +173,13 @@ def note(text: str) -> None:
     say(f"{text}\n", sys.stderr)
 
 
-def sweep_aloud(machine: Machine, effort: Effort, *, anew: bool = False) -> SweepResult:
+def sweep_aloud(machine: Machine, effort: Effort, *, recompute: bool = False) -> SweepResult:
     """Sweep with the progress, and what is to be said of the result cache, on stderr."""
     from assembly.api.main_check import sweep
     from assembly.report.text.terminal import progress
 
     with progress(sys.stderr) as told:
-        swept = sweep(machine, effort=effort, progress=told, cached=not anew)
+        swept = sweep(machine, effort=effort, progress=told, cached=not recompute)
     for each in swept.notes:
         note(each)
     return swept

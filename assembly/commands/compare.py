@@ -9,12 +9,12 @@ import click
 
 from assembly.arguments import Positive
 from assembly.commands.common import (
+    ALLOW_LOSS,
     CORES,
     HISTORY,
     JSON,
     MEMORY,
     MESH_LIMIT,
-    SHRANK,
     ExitStatus,
     answer,
     note,
@@ -29,20 +29,20 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("runs", nargs=-1, required=True, metavar="[BEFORE] NOW")
 @MESH_LIMIT
-@SHRANK
-@click.option("--budget", type=Positive(), help="Stop a sweep after this many seconds.")
+@ALLOW_LOSS
+@click.option("--time-limit", type=Positive(), help="Stop a sweep after this many seconds.")
 @CORES
 @MEMORY
 @HISTORY
 @JSON
 def compare(
-    runs: tuple[str, ...], shrank: float, budget: float | None, cores: int, history: Path | None, as_json: bool
+    runs: tuple[str, ...], allow_loss: float, time_limit: float | None, cores: int, history: Path | None, as_json: bool
 ) -> ExitStatus:
     """Tell what got worse or better from BEFORE to NOW, and what was edited.
 
     Each is the number of a kept run, a record.json, or a mechanism file, which is swept now. Without BEFORE it is the
-    last kept run of the same machine that was clear. Exit status 1: something fails that did not, or a clearance shrank
-    by more than --shrank.
+    last kept run of the same machine that was clear. Exit status 1: something fails that did not, or a clearance lost
+    more than --allow-loss.
     """
     from assembly.api.compared_runs import RunSources
     from assembly.api.kept_runs import history_place
@@ -50,9 +50,9 @@ def compare(
     from assembly.report.text.compare_text import compare_blocks
 
     def sweep(machine: Machine) -> Record:
-        return sweep_aloud(machine, Effort(budget_s=budget, cores=cores)).record
+        return sweep_aloud(machine, Effort(budget_s=time_limit, cores=cores)).record
 
-    found = RunSources(history_place(history), sweep, note).compared(runs, shrank)
+    found = RunSources(history_place(history), sweep, note).compared(runs, allow_loss)
     answer(found, compare_blocks, as_json=as_json)
     if found.worse:
         return ExitStatus.FAILS

@@ -9,7 +9,7 @@ from pathlib import Path
 import click
 
 from assembly.arguments import NotNegative
-from assembly.commands.common import ANEW, BY_VERDICT, CORES, FILE, JSON, MEMORY, TIME, ExitStatus, answer
+from assembly.commands.common import BY_VERDICT, CORES, FILE, JSON, MEMORY, RECOMPUTE, TIME, ExitStatus, answer
 from assembly.errors import Fault, InputError
 
 
@@ -27,7 +27,7 @@ from assembly.errors import Fault, InputError
 @TIME
 @CORES
 @MEMORY
-@ANEW
+@RECOMPUTE
 @JSON
 def helps(
     file: Path,
@@ -37,7 +37,7 @@ def helps(
     number: str | None,
     most: int,
     cores: int,
-    anew: bool,
+    recompute: bool,
     as_json: bool,
 ) -> ExitStatus:
     """Tell which numbers of FILE give a pair more room, and by how much each has to change.
@@ -63,7 +63,7 @@ def helps(
             most=most,
             cores=cores,
             progress=told,
-            cached=not anew,
+            cached=not recompute,
         )
     answer(record, partial(help_blocks, command=command_line("sweep", file), number=number), as_json=as_json)
     return BY_VERDICT[record.verdict]

@@ -10,12 +10,12 @@ import click
 from assembly.arguments import NameValue
 from assembly.commands.common import (
     ALL,
-    ANEW,
     CORES,
     FILE,
     HELD,
     MEMORY,
     OUT,
+    RECOMPUTE,
     SVG,
     TIME,
     ExitStatus,
@@ -36,7 +36,7 @@ from assembly.commands.common import (
 @HELD
 @CORES
 @MEMORY
-@ANEW
+@RECOMPUTE
 @SVG
 @OUT
 @ALL
@@ -47,7 +47,7 @@ def map_(
     steps: tuple[tuple[str, float], ...],
     held: tuple[tuple[str, float], ...],
     cores: int,
-    anew: bool,
+    recompute: bool,
     svg: bool,
     out: Path | None,
     everything: bool,
@@ -67,7 +67,7 @@ def map_(
     machine = load(file)
     folder = results_folder(out, file)
     with progress(sys.stderr) as told:
-        found = swept_map(machine, wish, told, cores, cached=not anew)
+        found = swept_map(machine, wish, told, cores, cached=not recompute)
     record = found.record
     for each in found.notes:
         note(each)

@@ -9,15 +9,15 @@ import click
 
 from assembly.arguments import Positive
 from assembly.commands.common import (
-    ANEW,
-    BRACKET,
+    ALLOW_LOSS,
     BY_VERDICT,
     CORES,
     HISTORY,
     MEMORY,
     MESH_LIMIT,
     NO_PICTURE,
-    SHRANK,
+    RECOMPUTE,
+    WITHIN,
     ExitStatus,
     show,
 )
@@ -37,25 +37,25 @@ BY_STANDING = {**BY_VERDICT, "input": ExitStatus.INPUT}
 )
 @HISTORY
 @click.option("--junit", type=click.Path(path_type=Path), help="Write the cases for a CI service here too.")
-@SHRANK
+@ALLOW_LOSS
 @click.option("--runs", type=click.IntRange(min=1), default=30, show_default=True, help="Runs in the trend picture.")
-@BRACKET
-@click.option("--budget", type=Positive(), help="Stop each machine after this many seconds.")
+@WITHIN
+@click.option("--time-limit", type=Positive(), help="Stop each machine after this many seconds.")
 @CORES
 @MEMORY
-@ANEW
+@RECOMPUTE
 @NO_PICTURE
 def nightly(
     places: tuple[Path, ...],
     out: Path,
     history: Path | None,
     junit: Path | None,
-    shrank: float,
+    allow_loss: float,
     runs: int,
-    bracket: float,
-    budget: float | None,
+    within: float,
+    time_limit: float | None,
     cores: int,
-    anew: bool,
+    recompute: bool,
     no_picture: bool,
 ) -> ExitStatus:
     """Check every mechanism file in and below each DIR and tell what got worse since its last run.
@@ -69,8 +69,8 @@ def nightly(
     from assembly.progress import no_progress
     from assembly.report.text.terminal import progress
 
-    effort = Effort(bracket_mm=bracket, budget_s=budget, cores=cores)
-    wish = NightWish(effort, not no_picture, shrank, runs, anew)
+    effort = Effort(bracket_mm=within, budget_s=time_limit, cores=cores)
+    wish = NightWish(effort, not no_picture, allow_loss, runs, recompute)
     paths = NightPaths(places, out, history_place(history), junit)
     with progress(sys.stderr) as told:
         # Progress is for someone who looks on; a mail of a nightly job holds results only.

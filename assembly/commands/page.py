@@ -7,9 +7,6 @@ from pathlib import Path
 import click
 
 from assembly.commands.common import (
-    ANEW,
-    BRACKET,
-    BUDGET,
     BY_VERDICT,
     CORES,
     FILE,
@@ -17,6 +14,9 @@ from assembly.commands.common import (
     MEMORY,
     NO_PICTURE,
     OUT,
+    RECOMPUTE,
+    TIME_LIMIT,
+    WITHIN,
     ExitStatus,
     note,
     results_folder,
@@ -29,21 +29,21 @@ from assembly.commands.paging import PAGE, RANGE, write_page_of
 
 @click.command()
 @FILE
-@BRACKET
-@BUDGET
+@WITHIN
+@TIME_LIMIT
 @CORES
 @MEMORY
-@ANEW
+@RECOMPUTE
 @OUT
 @HISTORY
 @NO_PICTURE
 @RANGE
 def page(
     file: Path,
-    bracket: float,
-    budget: float | None,
+    within: float,
+    time_limit: float | None,
     cores: int,
-    anew: bool,
+    recompute: bool,
     out: Path | None,
     history: Path | None,
     no_picture: bool,
@@ -61,7 +61,7 @@ def page(
     folder = results_folder(out, file)
     before = last_kept(file, history, note)
     with time_for_page():
-        swept = sweep_aloud(machine, Effort(bracket_mm=bracket, budget_s=budget, cores=cores), anew=anew)
+        swept = sweep_aloud(machine, Effort(bracket_mm=within, budget_s=time_limit, cores=cores), recompute=recompute)
     show(headline(swept.record))
     if swept.stopped_by_hand:
         note("stopped by hand; no page was written")

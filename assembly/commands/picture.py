@@ -46,8 +46,8 @@ class Motion:
 @click.option("--size", type=PixelSize(), help="Pixels.  [default: 1600x900; films: 960x720]")
 @click.option("--transparent", is_flag=True, help="No white ground (PNG).")
 @click.option("--plain", is_flag=True, help="The machine alone, without words and marks.")
-@click.option("--turn", is_flag=True, help="A film: once round the machine as it stands.")
-@click.option("--run", metavar="DRIVE", help="A film: this drive through its range, the others as set.")
+@click.option("--film-round", is_flag=True, help="A film: once round the machine as it stands.")
+@click.option("--film-drive", metavar="DRIVE", help="A film: this drive through its range, the others as set.")
 @click.option("--ends", is_flag=True, help="A film: once round the ends of all drives that are not set.")
 @click.option("--seconds", type=Positive(), help="How long the film runs.  [default: 4]")
 @click.option(
@@ -64,8 +64,8 @@ def picture(
     size: tuple[int, int] | None,
     transparent: bool,
     plain: bool,
-    turn: bool,
-    run: str | None,
+    film_round: bool,
+    film_drive: str | None,
     ends: bool,
     seconds: float | None,
     out: Path | None,
@@ -78,7 +78,7 @@ def picture(
     from assembly.report.text.motion_text import film_blocks
     from assembly.report.text.terminal import progress
 
-    motion = Motion(turn, run, ends, seconds)
+    motion = Motion(film_round, film_drive, ends, seconds)
     given = once_each(settings)
     path = _path(out, file, motion)
     drawn_size = size or (FILM_SIZE if motion.is_film else STILL_SIZE)
@@ -86,8 +86,8 @@ def picture(
     _check(motion, look, path, views)
     machine = load(file)
     with progress(sys.stderr) as told:
-        frames = _frames(motion, path) if run is not None or ends else 1
-        filmed = film_shown(machine, given, run=run, ends=ends, frames=frames, parts=parts)
+        frames = _frames(motion, path) if film_drive is not None or ends else 1
+        filmed = film_shown(machine, given, run=film_drive, ends=ends, frames=frames, parts=parts)
         prepare_folder(path.parent)
         write_whole(path, _drawn(filmed.subject, look, motion, path, told))
     show(film_blocks(filmed.record))
@@ -108,15 +108,14 @@ def _check(motion: Motion, look: Look, path: Path, views: tuple[str, ...]) -> No
     from assembly.report.render.picture_files import check_film
     from assembly.report.render.pictures import check_size
 
-    films = [
-        name for name, wished in (("--turn", motion.turn), ("--run", motion.run), ("--ends", motion.ends)) if wished
-    ]
+    wishes = (("--film-round", motion.turn), ("--film-drive", motion.run), ("--ends", motion.ends))
+    films = [name for name, wished in wishes if wished]
     if len(films) > 1:
         raise InputError(Fault(f"{' and '.join(films)} cannot be filmed at once", hint="give one of them"))
     if motion.turn and views:
-        raise InputError(Fault("--turn goes round the machine and takes no --view", hint="leave out --view"))
+        raise InputError(Fault("--film-round goes round the machine and takes no --view", hint="leave out --view"))
     if motion.seconds is not None and not motion.is_film:
-        raise InputError(Fault("--seconds is for films", hint="add --turn, --run DRIVE or --ends"))
+        raise InputError(Fault("--seconds is for films", hint="add --film-round, --film-drive DRIVE or --ends"))
     if motion.seconds is not None and motion.seconds > LONGEST:
         raise InputError(Fault(f"a film cannot run {motion.seconds:g} s", hint=f"{LONGEST:g} s is the longest"))
     if look.clear and motion.is_film:

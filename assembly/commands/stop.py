@@ -36,7 +36,7 @@ RECORD, PICTURE = "stops.json", "stop.png"
 @FILE
 @TIME
 @click.option("--height", "heights", type=NameValue(), multiple=True, help="Try a stop at this height: which angle?")
-@click.option("--write", type=click.Path(path_type=Path), help="STL of the pads or bolts, to cut or print.")
+@click.option("--stl", type=click.Path(path_type=Path), help="STL of the pads or bolts, to cut or print.")
 @CORES
 @MEMORY
 @OUT
@@ -46,7 +46,7 @@ RECORD, PICTURE = "stops.json", "stop.png"
 def stop(
     file: Path,
     heights: tuple[tuple[str, float], ...],
-    write: Path | None,
+    stl: Path | None,
     cores: int,
     out: Path | None,
     no_picture: bool,
@@ -64,7 +64,7 @@ def stop(
 
     machine = load(file)
     folder = results_folder(out, file)
-    if write is not None and not machine.stops:
+    if stl is not None and not machine.stops:
         raise InputError(Fault("there is no stop to write", hint="declare one in the file: [stops.NAME]"))
     with progress(sys.stderr) as told:
         found = stops_shown(machine, once_each(heights), cores, told)
@@ -75,8 +75,8 @@ def stop(
         verdict = answer_in_short(record, stop_blocks, everything=everything, as_json=as_json, record=RECORD)
     scene = None if no_picture else found.scene
     tell_files(with_picture(Files(folder / RECORD), scene, folder / PICTURE), as_json=as_json)
-    if write is not None:
-        for path in _write_solids(found.solids, write):
+    if stl is not None:
+        for path in _write_solids(found.solids, stl):
             say(f"solid:   {path}\n", sys.stderr if as_json else sys.stdout)
     show(verdict)
     return BY_VERDICT[record.verdict]

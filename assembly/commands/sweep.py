@@ -11,9 +11,6 @@ import click
 
 from assembly.commands.common import (
     ALL,
-    ANEW,
-    BRACKET,
-    BUDGET,
     BY_VERDICT,
     CORES,
     FILE,
@@ -22,6 +19,9 @@ from assembly.commands.common import (
     MEMORY,
     NO_PICTURE,
     OUT,
+    RECOMPUTE,
+    TIME_LIMIT,
+    WITHIN,
     ExitStatus,
     answer,
     note,
@@ -43,13 +43,13 @@ CLOSEST = "closest.png"
 
 @click.command()
 @FILE
-@BRACKET
-@BUDGET
+@WITHIN
+@TIME_LIMIT
 @click.option("--pair", "pairs", nargs=2, multiple=True, metavar="PART PART", help="Close in on these two; repeatable.")
 @click.option("--part", "parts", multiple=True, metavar="PART", help="Close in on all pairs of it; repeatable.")
 @CORES
 @MEMORY
-@ANEW
+@RECOMPUTE
 @OUT
 @click.option("--keep", "kept", is_flag=True, help="Keep the run in the history; --history PATH does so too.")
 @HISTORY
@@ -59,12 +59,12 @@ CLOSEST = "closest.png"
 @JSON
 def sweep(
     file: Path,
-    bracket: float,
-    budget: float | None,
+    within: float,
+    time_limit: float | None,
     pairs: tuple[tuple[str, str], ...],
     parts: tuple[str, ...],
     cores: int,
-    anew: bool,
+    recompute: bool,
     out: Path | None,
     kept: bool,
     history: Path | None,
@@ -85,10 +85,10 @@ def sweep(
     folder = results_folder(out, file)
     place = place_to_keep(history, note, asked=kept)
     before = last_kept(file, history, note) if paged else None
-    swept = sweep_aloud(machine, Effort(bracket, budget_s=budget, cores=cores, pairs=pairs, parts=parts), anew=anew)
-    record = swept.record
+    effort = Effort(within, budget_s=time_limit, cores=cores, pairs=pairs, parts=parts)
+    swept = sweep_aloud(machine, effort, recompute=recompute)
     try:
-        save(record, folder / RECORD)
+        save(record := swept.record, folder / RECORD)
     finally:
         _tell(record, everything=everything, as_json=as_json)
         kept_as = _kept(swept, file, place) if place else ""

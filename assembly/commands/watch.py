@@ -12,13 +12,13 @@ import click
 
 from assembly.arguments import Positive
 from assembly.commands.common import (
-    BRACKET,
+    ALLOW_LOSS,
     BY_ERROR,
     BY_VERDICT,
     CORES,
     FILE,
     MEMORY,
-    SHRANK,
+    WITHIN,
     ExitStatus,
     say,
     show,
@@ -32,12 +32,12 @@ if TYPE_CHECKING:
 
 @click.command()
 @FILE
-@SHRANK
-@BRACKET
-@click.option("--budget", type=Positive(), help="Stop each sweep after this many seconds.")
+@ALLOW_LOSS
+@WITHIN
+@click.option("--time-limit", type=Positive(), help="Stop each sweep after this many seconds.")
 @CORES
 @MEMORY
-def watch(file: Path, shrank: float, bracket: float, budget: float | None, cores: int) -> ExitStatus:
+def watch(file: Path, allow_loss: float, within: float, time_limit: float | None, cores: int) -> ExitStatus:
     """Check FILE, and again whenever it or one of its mesh files is saved, until Ctrl-C.
 
     Each time it tells in a few lines what has changed since the start. The exit status is that of the last check.
@@ -45,10 +45,10 @@ def watch(file: Path, shrank: float, bracket: float, budget: float | None, cores
     from assembly.api.main_check import Effort
     from assembly.api.watching import Broken, Checked, watch_file
 
-    sweep = partial(sweep_aloud, effort=Effort(bracket_mm=bracket, budget_s=budget, cores=cores))
+    sweep = partial(sweep_aloud, effort=Effort(bracket_mm=within, budget_s=time_limit, cores=cores))
     status = ExitStatus.INTERRUPTED
     try:
-        for event in watch_file(file, sweep, shrank):
+        for event in watch_file(file, sweep, allow_loss):
             if isinstance(event, Checked):
                 status = BY_VERDICT[event.swept.verdict]
             elif isinstance(event, Broken):

@@ -181,7 +181,7 @@ def _clock(rod: RodEntry, record: Record) -> str:
 def _decide(record: Record, command: str) -> Iterator[str]:
     reasons = {pair.why for pair in record.pairs if pair.verdict == "undecided"}
     if record.work.stopped:
-        yield "let it run longer: give a larger --budget, or none"
+        yield "let it run longer: give a larger --time-limit, or none"
     if any("facets" in reason for reason in reasons):
         yield f"draw finer: a smaller `facet_error` at the top of the file, or a finer mesh, then {command}"
     elif not record.work.stopped and not record.unreachable:
