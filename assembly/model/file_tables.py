@@ -12,6 +12,7 @@ from assembly.model.schema import (
     NameList,
     NamePair,
     Number,
+    NumberList,
     PointValue,
     StrictTable,
     ThreeNumbers,
@@ -62,11 +63,15 @@ class FileTable(StrictTable):
 
 
 class DimensionTable(StrictTable):
-    """A dimension with a tolerance."""
+    """A dimension with a tolerance, and with what it may be changed to: between two limits, in steps, or to sizes."""
 
     called: ClassVar[str] = "a dimension"
     value: Number
     plus_minus: Number = 0.0
+    may_be: TwoNumbers | None = None
+    step: Number | None = None
+    sizes: NumberList | None = None
+    weight: Number | None = None
 
 
 class LengthTable(StrictTable):

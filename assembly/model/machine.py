@@ -14,6 +14,7 @@ from typing import Any
 
 from assembly.errors import Fault, InputError
 from assembly.geometry.mesh import Mesh, joined
+from assembly.model.allowed import Allowed
 from assembly.model.edits import Edit as Edit
 from assembly.model.load_case import LoadCase
 from assembly.model.positions import Place
@@ -252,10 +253,12 @@ class Machine:
     twin_of: Mapping[str, str] = field(default_factory=_no_entries)
     """For parts and joints that the mirror makes: the name of the original."""
     written: Mapping[str, tuple[int, str]] = field(default_factory=_no_entries)
-    """Number and text of the line where each stop begins and each drive's range stands, by its place."""
+    """Number and text of the lines where stops begin, ranges of drives and values of dimensions stand, by place."""
     file: str = ""
     digests: Mapping[str, str] = field(default_factory=_no_entries)
     """SHA-256 of the mechanism file and of every mesh file, by the name used in the file."""
+    may_change: Mapping[str, Allowed] = field(default_factory=_no_entries)
+    """The dimensions that the builder is willing to change, in the order of the file."""
     changed: Mapping[str, DimensionValue] = field(default_factory=_no_entries)
     """Dimensions that were given another value than the file has."""
     moved: Mapping[Place, float] = field(default_factory=_no_entries)

@@ -9,6 +9,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TypeVar
 
+from assembly.model.allowed_reader import read_allowed
 from assembly.model.clearance_rules import check_held, read_clearance
 from assembly.model.dimensions import changed_dimensions, read_dimensions
 from assembly.model.fault_list import FaultLog, closest, shown
@@ -16,12 +17,12 @@ from assembly.model.file_tables import DEFAULT_FACET_ERROR, FileTable, JointTabl
 from assembly.model.joint_reader import read_drive, read_joint
 from assembly.model.line_numbers import lines_of
 from assembly.model.load_reader import Holders, read_load_cases
-from assembly.model.machine import DimensionValue, Machine
+from assembly.model.machine import DimensionValue, Joint, Machine, Part
 from assembly.model.measures import read_own_points, read_points, with_ends
 from assembly.model.meshes import check_sizes
 from assembly.model.mirror import Mirror, flip_point, read_mirror
 from assembly.model.parameters import with_numbers
-from assembly.model.parts import read_part, read_part_tables
+from assembly.model.parts import PartRead, read_part, read_part_tables
 from assembly.model.positions import Place, Positions
 from assembly.model.quantities_read import FileNumbers, Points
 from assembly.model.reading import Bench
@@ -73,11 +74,10 @@ def _machine(origin: Origin, changed: Mapping[str, DimensionValue], moved: Mappi
     stops = read_stops(table.stops, drives, drawn_joints, bench)
     loads = read_load_cases(table.loads, Holders(drives, stops), own, bench)
     clearance = read_clearance(table.clearance, bench)
+    may_change = read_allowed(table.dimensions, bench.figures, as_filed=not changed and not moved)
     _raise_all(bench)
     other_side = OtherSide(bench, own, present(part_tables), present(joint_tables))
-    parts, joints = other_side.complete(present(drawn_parts), present(drawn_joints))
-    joints = with_left_seats(joints, parts, present(joint_tables), bench)
-    log.raise_faults()
+    parts, joints = _complete(other_side, present(drawn_parts), present(drawn_joints))
     machine = Machine(
         name=table.name or visible(folder.resolve().name or source.name),
         parts=parts,
@@ -95,8 +95,19 @@ def _machine(origin: Origin, changed: Mapping[str, DimensionValue], moved: Mappi
         written=_written(source, log, table),
         file=source.name,
         digests={source.name: source.digest, **bench.digests},
+        may_change=may_change,
     )
     return with_stops(machine, {name: stop.height for name, stop in stops.items() if stop.height is not None})
+
+
+def _complete(
+    other_side: OtherSide, parts: Mapping[str, PartRead], joints: Mapping[str, Joint]
+) -> tuple[dict[str, Part], dict[str, Joint]]:
+    """The parts and joints of both sides, with the seats that bearings leave; raises every fault that is found."""
+    every, tied = other_side.complete(parts, joints)
+    tied = with_left_seats(tied, every, other_side.tables, other_side.bench)
+    other_side.bench.log.raise_faults()
+    return every, tied
 
 
 def _raise_all(bench: Bench) -> None:
@@ -109,6 +120,7 @@ def _raise_all(bench: Bench) -> None:
 def _written(source: Source, log: FaultLog, table: FileTable) -> dict[str, tuple[int, str]]:
     """The lines that a report may tell to alter, or to write below."""
     places = [*(("stops", name) for name in table.stops), *(("drives", name, "range") for name in table.drives)]
+    places += [("dimensions", name, "value") for name, entry in table.dimensions.items() if isinstance(entry, dict)]
     texts, found = source.text.split("\n"), {place: log.line(place) for place in places}
     return {".".join(place): (line, texts[line - 1].strip()) for place, line in found.items() if line is not None}
 
