@@ -1,13 +1,16 @@
 """The loop of branch and bound: what is cut, what takes its place, and that a run that is stopped still covers all."""
 
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 from small_machines import read, slider
 
+from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
+from assembly.clearance.narrow_phase.queries import Bench, Job
 from assembly.clearance.proof.cells import even_lattice, lattice_cells
-from assembly.clearance.proof.refiner import Tiling, refine
+from assembly.clearance.proof.refiner import Tiling, refine, refine_measured
 from assembly.kinematics.array_stacks import Growing, replaced, stacked, taken
 from assembly.kinematics.assembling import assemble
 
@@ -104,6 +107,55 @@ def test_questions_over_the_same_cells_share_the_children():
     refine(again)
     assert len(cells) == made
     assert {tuple(sorted(one.tiling.ids.tolist())) for one in (first, *again)} == {tuple(sorted(first.tiling.ids))}
+
+
+@dataclass(frozen=True)
+class Known:
+    """A look that needs no distance."""
+
+    job: Job
+    value: Slope
+
+    def figures(self, found):
+        assert found.shape == (0, 4)
+        return self.value
+
+
+class Looked(Lowest):
+    """Looks first at all cells as they are, in which nothing is known until then; only after that they are cut."""
+
+    rounds = 0
+
+    def at(self, ids):
+        own = super().at(ids)
+        return own if self.rounds else replace(own, least=np.zeros(len(ids)))
+
+    def to_cut(self):
+        return super().to_cut() if self.rounds else np.arange(len(self.tiling))[::-1]
+
+    def axes(self, rows):
+        return super().axes(rows) if self.rounds else None
+
+    def look(self, children):
+        assert children.uncut == (not self.rounds)
+        assert (children.ids == children.parents).all() == children.uncut
+        self.rounds += 1
+        place = Job(0, 0, np.zeros((0, 4, 4)))
+        return Known(place, self.bounded(children))
+
+
+# closed form: a first look tells the three cells without the place by their values; the fourth alone is cut
+def test_cells_can_be_looked_at_as_they_are_before_any_is_cut():
+    question, cut, rounds = Looked(cells_of()[0]), Lowest(cells_of()[0]), []
+    first = cut.tiling.figures.least.tolist()
+    assert question.tiling.figures.least.tolist() != first
+    mechanism = question.cells.mechanism
+    solids = [*gather_pairs(mechanism.machine, mechanism.bodies).solids.values()]
+    refine_measured([question], Bench(solids, Path(), None), lambda _: rounds.append(question.tiling))
+    assert (rounds[0].ids.tolist(), rounds[0].figures.least.tolist()) == (question.cells.first.tolist(), first)
+    refine([cut])
+    assert question.tiling.ids.tolist() == cut.tiling.ids.tolist()
+    assert question.tiling.figures.least.tolist() == cut.tiling.figures.least.tolist()
 
 
 def test_rows_that_grow_keep_their_values_and_move_rarely():

@@ -99,14 +99,14 @@ def swept(machine: Machine, effort: Effort) -> Swept:
     mechanism = assemble(machine)
     pairs = gather_pairs(machine, mechanism.bodies)
     caught: list[Any] = []
-    run = sweeping._Sweep.run
+    bound = sweeping._Sweep.bound
 
-    def watched(state: Any) -> PairsSwept:
+    def watched(state: Any) -> None:
         caught.append(state)
         state._show_strikes = lambda *_: None
-        return run(state)
+        bound(state)
 
-    with mock.patch.object(sweeping._Sweep, "run", watched):
+    with mock.patch.object(sweeping._Sweep, "bound", watched):
         result = sweeping.sweep_pairs(mechanism, pairs, effort, lambda *_: None)
     inner = caught[0]
     searches = [state.search for state in inner.states]

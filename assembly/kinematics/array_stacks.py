@@ -30,6 +30,17 @@ def replaced(stack: Stack, rows: Ids, more: Stack) -> Stack:
     return stacked(taken(stack, kept), more)
 
 
+def overwritten(stack: Stack, rows: Ids, other: Stack) -> Stack:
+    """The stack with the rows of ``other`` in the place of ``rows``."""
+
+    def one(array: NDArray[Any], new: NDArray[Any]) -> NDArray[Any]:
+        array = array.copy()
+        array[rows] = new
+        return array
+
+    return cast(Stack, _mapped(one, stack, other))
+
+
 class Growing(Generic[Stack]):
     """A stack that rows are added to; its arrays grow by doubling. ``rows`` is the stack of all rows so far."""
 

@@ -64,8 +64,10 @@ def shape_cure(
     """
     before = {(one.pair.a, one.pair.b): one for one in every}
     candidates = sorted(_candidates(groups.mechanism, failing, shapes, solids), key=lambda one: one.amount)
-    made = (_swept(groups, failing, candidate, before) for candidate in candidates[:SWEPT])
-    return next((cure for cure in made if cure is not None), None)
+    for candidate in candidates[:SWEPT]:
+        if (cure := _swept(groups, failing, candidate, before)) is not None:
+            return cure
+    return None
 
 
 def _swept(

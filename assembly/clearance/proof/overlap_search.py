@@ -59,17 +59,17 @@ class DeepestSearch:
         self, search: PairSearch, cells: Cells, bench: Bench, effort: Effort, check_budget: Callable[[], None]
     ) -> None:
         self.mechanism, self.cells, self.effort, self.check_budget = cells.mechanism, cells, effort, check_budget
-        every = [
+        self.pairs = [
             ShapePair(one, bench.collision_models[one.a.solid], bench.collision_models[one.b.solid])
             for one in search.pieces
         ]
-        self.pairs = [pair for pair in every if pair.may_meet(self.mechanism)]
         self.best, self.at, self.which = 0.0, np.zeros(len(cells.span)), 0
         self.looks = self.trials = 0
         self.tiling = Tiling(np.zeros(0, dtype=np.intp), _Figures(np.zeros(0, dtype=np.intp), np.zeros(0)))
 
     def run(self, starts: Floats) -> Deepest | None:
         """Search, first at ``starts`` (N, d); None where no two shapes are seen to meet."""
+        self.pairs = [pair for pair in self.pairs if pair.may_meet(self.mechanism)]
         if not self.pairs:
             return None
         cut = np.isin(np.arange(starts.shape[1]), self.cells.drives)

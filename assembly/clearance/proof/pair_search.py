@@ -125,6 +125,11 @@ class PieceSearch:
         return self.a.surface_error + self.b.surface_error
 
     @property
+    def facing(self) -> tuple[tuple[Side, Side], tuple[int, ...]]:
+        """Both sides, and the bodies that may carry a slab between them."""
+        return (self.a, self.b), self.search.carriers
+
+    @property
     def bodies(self) -> tuple[int, int]:
         """The bodies of both."""
         return self.a.body, self.b.body
@@ -138,7 +143,7 @@ class PieceSearch:
         """Take the higher of two bounds at ``rows`` of the tiling."""
         self.tiling = Tiling(self.tiling.ids, self.tiling.figures.raised(rows, bounds))
 
-    def prepare(self, cells: Cells, children: Children[Bounds], wanted: Floats | float) -> Visit:
+    def look(self, cells: Cells, children: Children[Bounds], wanted: Floats | float) -> PieceLook:
         """Bounds for new cells that need no query, and the query for those that do; ``wanted``: one, or of each."""
         wanted = np.broadcast_to(wanted, len(children.ids))
         target = float(wanted.min(initial=np.inf))
@@ -146,7 +151,7 @@ class PieceSearch:
         found = self.found_at(cells, ids)
         low = np.flatnonzero(inherited.lower < wanted)
         directions = Directions(parents[low], self.found_at(cells, parents[low])[:, 1:])
-        bounds = inherited.raised(low, self.facing(cells, ids[low], directions, target))
+        bounds = inherited.raised(low, facing_bounds(*self.facing, cells, ids[low], directions, target))
         low = low[bounds.lower[low] < wanted[low]]
         motion = cells.motion_of(ids[low], self.bodies)
         far, rounding = self.displacement(motion), self.rounding(motion)
@@ -158,7 +163,9 @@ class PieceSearch:
         first, alike = self._alike(a_from_b)
         apart = RelativePlaces(self.a.outline, self.b.outline, a_from_b).moved(np.arange(len(ask)), first[alike])
         job = Job(self.a.solid, self.b.solid, a_from_b[first])
-        return Visit(self, ids, wanted, bounds, low, far, rounding, found, low[ask], first, alike, apart, job)
+        return PieceLook(
+            self, cells, ids, wanted, bounds, low, far, rounding, found, low[ask], first, alike, apart, job
+        )
 
     def _alike(self, a_from_b: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
         """Of places (N, 4, 4) one of each lot that are alike, and for each place the lot that it belongs to."""
@@ -170,10 +177,6 @@ class PieceSearch:
     def found_at(self, cells: Cells, ids: Ids) -> Floats:
         """Distance and direction (N, 4) at the centres of cells; nan and no direction where not measured."""
         return np.array([self.known.get(centre, UNKNOWN) for centre in cells.centre_of[ids].tolist()]).reshape(-1, 4)
-
-    def facing(self, cells: Cells, ids: Ids, directions: Directions, target: float) -> Bounds:
-        """Bounds (N,) mm from the gap along ``directions``; -inf where they do not help."""
-        return facing_bounds((self.a, self.b), self.search.carriers, cells, ids, directions, target)
 
     def lowest(self, target: float, cells: Cells, smallest: float, at_once: int) -> NDArray[np.intp]:
         """Rows of the ``at_once`` lowest leaves below ``target`` that are wider than ``smallest`` (share)."""
@@ -224,10 +227,11 @@ class PieceSearch:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Visit:
+class PieceLook:
     """A look of one piece at some cells: what is known before, and the job that measures the rest."""
 
     piece: PieceSearch
+    cells: Cells
     ids: Ids
     wanted: Floats
     bounds: Bounds
@@ -245,9 +249,9 @@ class Visit:
     holds for each unknown cell, and how far (mm) any point is from where it is there."""
     job: Job
 
-    def bounds_with(self, looked: Floats, cells: Cells) -> Bounds:
+    def figures(self, looked: Floats) -> Bounds:
         """The bounds sharpened by what was measured (n, 4), which the piece and its pair take note of."""
-        piece, found = self.piece, self.found.copy()
+        piece, cells, found = self.piece, self.cells, self.found.copy()
         found[self.unknown] = looked[self.alike]
         found[self.unknown, 0] -= self.apart
         piece.known.update(zip(cells.centre_of[self.ids[self.unknown]].tolist(), found[self.unknown], strict=True))
@@ -257,7 +261,5 @@ class Visit:
         measured = lower_bound(Method.CENTRE, distances, self.far, piece.surface_error, self.rounding)
         bounds = self.bounds.raised(self.low, measured)
         low = np.flatnonzero((bounds.lower < self.wanted) & ~np.isnan(found[:, 0]))
-        directions = Directions(self.ids[low], found[low, 1:])
-        return bounds.raised(
-            low, piece.facing(cells, self.ids[low], directions, float(self.wanted.min(initial=np.inf)))
-        )
+        directions, target = Directions(self.ids[low], found[low, 1:]), float(self.wanted.min(initial=np.inf))
+        return bounds.raised(low, facing_bounds(*piece.facing, cells, self.ids[low], directions, target))

@@ -2,20 +2,19 @@
 
 All pairs go forward together, round by round; those that the same drives move share cells and posture solves. Each
 piece of a pair cuts its lowest cells, bounds the children without a query where boxes are enough, and asks for the
-distances that are left; one batch of queries answers all. What is found of one pair never depends on the others.
+distances that are left. What is found of one pair never depends on the others.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
-from assembly.clearance.narrow_phase.queries import Bench
 from assembly.clearance.proof.cells import Cells
 from assembly.clearance.proof.lower_bound import Bounds
-from assembly.clearance.proof.pair_search import PieceSearch
+from assembly.clearance.proof.pair_search import PieceLook, PieceSearch
 from assembly.clearance.proof.refiner import Children, Tiling, refine
 from assembly.geometry.mesh import Ids
 
@@ -24,7 +23,7 @@ Wanted = Callable[[PieceSearch], tuple[float, float]]
 
 
 @dataclass(slots=True, eq=False)
-class _OfPiece:
+class PieceQuestion:
     """A question about the tiling of a piece, which is kept in the piece."""
 
     piece: PieceSearch
@@ -39,17 +38,9 @@ class _OfPiece:
     def tiling(self, tiling: Tiling[Bounds]) -> None:
         self.piece.tiling = tiling
 
-    def axes(self, rows: Ids) -> Ids:
-        """The drive that moves the two against each other most."""
-        return self.piece.axes(self.cells, self.tiling.ids[rows])
-
-    def bounded(self, children: Children[Bounds]) -> Bounds:
-        """What held in the parents, nothing being looked at."""
-        return children.inherited
-
 
 @dataclass(slots=True, eq=False)
-class PieceRefinement(_OfPiece):
+class PieceRefinement(PieceQuestion):
     """Which bounds are below what is ``wanted``: the lowest ``at_once`` are cut."""
 
     wanted: Wanted
@@ -60,9 +51,17 @@ class PieceRefinement(_OfPiece):
         self.target, smallest = self.wanted(self.piece)
         return self.piece.lowest(self.target, self.cells, smallest, self.at_once)
 
+    def axes(self, rows: Ids) -> Ids:
+        """The drive that moves the two against each other most."""
+        return self.piece.axes(self.cells, self.tiling.ids[rows])
+
+    def look(self, children: Children[Bounds]) -> PieceLook:
+        """Bounds without a query where they are enough, and the query for the rest."""
+        return self.piece.look(self.cells, children, self.target)
+
 
 @dataclass(slots=True, eq=False)
-class _RollsCut(_OfPiece):
+class _RollsCut(PieceQuestion):
     """Cells in which rolls are any, and whose bounds do not reach the ``target``: they are cut along the rolls."""
 
     target: float
@@ -72,6 +71,10 @@ class _RollsCut(_OfPiece):
 
     def axes(self, rows: Ids) -> Ids:
         return self.cells.axes_to_cut(self.tiling.ids[rows], np.zeros_like(rows))
+
+    def bounded(self, children: Children[Bounds]) -> Bounds:
+        """What held in the parents, nothing being looked at."""
+        return children.inherited
 
 
 def cut_rolls(piece: PieceSearch, cells: Cells, target: float) -> None:
@@ -84,11 +87,3 @@ def cut_rolls(piece: PieceSearch, cells: Cells, target: float) -> None:
         alone, own = cells.of_drives(piece.tiling.ids[wide])
         piece.raise_bounds(wide, filled.boxed(alone.motion_of(own, filled.bodies)))
     refine([question])
-
-
-def measured_bounds(bench: Bench, asked: Sequence[tuple[PieceRefinement, Children[Bounds]]]) -> list[Bounds]:
-    """The bounds of new cells, with the distances that are needed measured as one batch."""
-    visits = [question.piece.prepare(question.cells, children, question.target) for question, children in asked]
-    measured = bench.look([visit.job for visit in visits])
-    every = zip(asked, visits, measured, strict=True)
-    return [visit.bounds_with(found, question.cells) for (question, _), visit, found in every]

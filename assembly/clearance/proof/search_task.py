@@ -188,8 +188,7 @@ class Searcher:
         for place, (one, state) in enumerate(zip(wanted, states, strict=True)):
             if one.depth is Depth.SHOWN and (search := state.search) is not None:
                 cells, result = self.stages.cells_of(search), self._result(state, "")
-                own = cells.mechanism, self.bench, search, result, cells, self.context.effort
-                shown[place] = show_strike(*own, self.until.check)
+                shown[place] = show_strike(self.bench, search, result, cells, self.context.effort, self.until.check)
                 state.depth = Depth.SHOWN
         return shown
 

@@ -1,4 +1,4 @@
-"""The first look of a piece at all cells of the range: few distances settle many cells.
+"""The first question about a piece: a look at all cells of the range, in which few distances settle many cells.
 
 A distance measured at one cell's centre holds for another cell too, less how far the pieces moved against each other
 from the one centre to the other, which the solved postures tell exactly, and less the travel inside the other cell. So
@@ -13,52 +13,74 @@ import numpy as np
 
 from assembly.clearance.narrow_phase.queries import Job
 from assembly.clearance.proof.cells import Cells
-from assembly.clearance.proof.facing import Directions
-from assembly.clearance.proof.lower_bound import Method, RelativePlaces, lower_bound
+from assembly.clearance.proof.facing import Directions, facing_bounds
+from assembly.clearance.proof.lower_bound import Bounds, Method, RelativePlaces, lower_bound
 from assembly.clearance.proof.pair_search import PieceSearch
+from assembly.clearance.proof.piece_questions import PieceQuestion
+from assembly.clearance.proof.refiner import Children
 from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.geometry.rotations import inverse_rigid
 from assembly.kinematics.travel import Displacement
 from assembly.time_limit import check_time
 
-STRIDES = (27, 9, 3, 1)
-"""Of the cells still in doubt one in so many is measured, round after round."""
+KNOWN = 0
+STRIDES = (KNOWN, 27, 9, 3, 1)
+"""First what is known of cells is used; then of those still in doubt one in so many is measured, round after round."""
 
 MOVES_AT_ONCE = 2048
 """Cells in doubt times measured ones that are held against each other at once: few, so that cells fall out soon."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Seeding:
-    """One piece's rows ``low`` (n,) of its tiling with bounds below ``target``, and what is needed to raise them.
+@dataclass(slots=True, eq=False)
+class Seeding(PieceQuestion):
+    """Which of a piece's rows ``low`` (n,) have bounds below ``target``: they are looked at again, but not cut.
 
     ``far`` and ``rounding``: what a distance at a cell's centre loses in it; ``places``: how the two stand there.
-    Filled as cells are ``measured``: the best bound ``reached`` from a distance, the row where that was measured
-    (``origins``) and in which ``directions`` (n, 3).
+    The rest is of these rows, as far as cells are ``measured``: their ``bounds``, the best bound ``reached`` from a
+    distance, the row where that was measured (``origins``) and in which ``directions`` (n, 3).
     """
 
-    piece: PieceSearch
-    cells: Cells
     target: float
     low: Ids
     far: Displacement
     rounding: Floats
     places: RelativePlaces
+    bounds: Bounds
     measured: Flags
     reached: Floats
     origins: Ids
     directions: Floats
+    rounds: int = 0
 
-    def ask(self, stride: int) -> tuple[Ids, Job]:
-        """Which of the cells in doubt to measure now, and the job for it."""
+    def to_cut(self) -> Ids:
+        """All rows, as long as any is in doubt."""
+        return self.low if self.rounds < len(STRIDES) and len(self._doubt()) else self.low[:0]
+
+    def axes(self, rows: Ids) -> None:
+        """They are looked at as they are."""
+
+    def look(self, children: Children[Bounds]) -> SeedingLook:  # noqa: ARG002 - always of all rows
+        """What is known, or the cells that are measured in this round."""
+        stride, ids = STRIDES[self.rounds], self.tiling.ids[self.low]
+        self.rounds += 1
+        if stride == KNOWN:
+            known = np.flatnonzero([number in self.piece.known for number in self.cells.centre_of[ids].tolist()])
+            return SeedingLook(self, known[:0], self._job(known[:0]), known)
+        rows = self._asked(stride)
+        return SeedingLook(self, rows, self._job(rows), rows[:0])
+
+    def _asked(self, stride: int) -> Ids:
+        """Which of the cells in doubt to measure now."""
         doubt = self._doubt()
         doubt = doubt[~self.measured[doubt] & np.isfinite(self.far.motion[doubt])]
-        rows = doubt[stride // 2 :: stride] if len(doubt) >= stride else doubt[: 1 if stride > 1 else None]
-        return rows, Job(self.piece.a.solid, self.piece.b.solid, self.places.a_from_b[rows])
+        return doubt[stride // 2 :: stride] if len(doubt) >= stride else doubt[: 1 if stride > 1 else None]
+
+    def _job(self, rows: Ids) -> Job:
+        return Job(self.piece.a.solid, self.piece.b.solid, self.places.a_from_b[rows])
 
     def take_in(self, rows: Ids, found: Floats) -> None:
         """Use distances and directions (n, 4) found at the centres of ``rows`` for every cell in doubt."""
-        piece, ids = self.piece, self.piece.tiling.ids[self.low]
+        piece, ids = self.piece, self.tiling.ids[self.low]
         self.measured[rows] = True
         piece.known.update(zip(self.cells.centre_of[ids[rows]].tolist(), found, strict=True))
         self._raise(rows, rows, found, Displacement(np.zeros(len(rows)), np.zeros(len(rows))))
@@ -70,7 +92,8 @@ class Seeding:
             start = end
         doubt = self._doubt()
         directions = Directions(ids[self.origins[doubt]], self.directions[doubt])
-        piece.raise_bounds(self.low[doubt], piece.facing(self.cells, ids[doubt], directions, self.target))
+        facing = facing_bounds(*piece.facing, self.cells, ids[doubt], directions, self.target)
+        self.bounds = self.bounds.raised(doubt, facing)
 
     def _others(self) -> Ids:
         """Cells in doubt that were not measured: carried to one that was, a distance proves no more than its own."""
@@ -96,14 +119,34 @@ class Seeding:
         sharper = rows[higher]
         self.reached[sharper], self.origins[sharper] = bounds.lower[higher], origins[higher]
         self.directions[sharper] = found[higher, 1:]
-        self.piece.raise_bounds(self.low[rows], bounds)
+        self.bounds = self.bounds.raised(rows, bounds)
 
     def _doubt(self) -> Ids:
-        return np.flatnonzero(self.piece.tiling.figures.lower[self.low] < self.target)
+        return np.flatnonzero(self.bounds.lower < self.target)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SeedingLook:
+    """One round of a seeding: the ``measured`` rows and their job, or those that are ``known``."""
+
+    seeding: Seeding
+    measured: Ids
+    job: Job
+    known: Ids
+
+    def figures(self, found: Floats) -> Bounds:
+        """The bounds of all rows, sharpened by what was ``found`` (n, 4) in the measured ones, or is known."""
+        seeding, ids = self.seeding, self.seeding.tiling.ids[self.seeding.low]
+        if len(self.measured):
+            seeding.take_in(self.measured, found)
+            seeding.piece.search.found_in(seeding.cells, found[:, 0], ids[self.measured])
+        if len(self.known):
+            seeding.take_in(self.known, seeding.piece.found_at(seeding.cells, ids[self.known]))
+        return seeding.bounds
 
 
 def seeding(piece: PieceSearch, cells: Cells, target: float) -> Seeding:
-    """The first look of ``piece`` at its cells; what it has measured already is used at once."""
+    """The first look of ``piece`` at its cells."""
     low = np.flatnonzero(piece.tiling.figures.lower < target)
     ids, count = piece.tiling.ids[low], len(low)
     motion = cells.motion_of(ids, piece.bodies)
@@ -111,8 +154,4 @@ def seeding(piece: PieceSearch, cells: Cells, target: float) -> Seeding:
     places = RelativePlaces(piece.a.outline, piece.b.outline, inverse_rigid(world_from_a) @ world_from_b)
     far, rounding = piece.displacement(motion), piece.rounding(motion)
     blank = np.zeros(count, dtype=bool), np.full(count, -np.inf), np.zeros(count, dtype=np.intp), np.zeros((count, 3))
-    made = Seeding(piece, cells, target, low, far, rounding, places, *blank)
-    known = np.flatnonzero([number in piece.known for number in cells.centre_of[ids].tolist()])
-    if len(known):
-        made.take_in(known, piece.found_at(cells, ids[known]))
-    return made
+    return Seeding(piece, cells, target, low, far, rounding, places, piece.tiling.figures.take(low), *blank)

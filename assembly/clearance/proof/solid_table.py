@@ -175,32 +175,19 @@ class SweptBoxes:
         """One solid in these boxes, which are those of the roots of ``cells``."""
         return SweptSide(side, cells, self._box(side), self._rounding_of(side))
 
-    def bounds(self, piece: PieceSearch) -> Bounds:
-        """Bounds (N,) mm on a piece's clearance anywhere in the cells, at any of its rolls, from boxes alone."""
-        return self.bounds_of([piece])[0]
-
-    def bounds_of(self, pieces: Sequence[PieceSearch]) -> list[Bounds]:
-        """The same of many pieces at once."""
-        count = len(self._motion)
-        at_once = max(1, BOXES_AT_ONCE // max(1, count))
-        every: list[Bounds] = []
-        for start in range(0, len(pieces), at_once):
-            every += self._bounds_of(pieces[start : start + at_once])
-        return every
-
-    def _bounds_of(self, pieces: Sequence[PieceSearch]) -> list[Bounds]:
+    def bounds(self, pieces: Sequence[PieceSearch]) -> list[Bounds]:
+        """Bounds (N,) mm on each piece's clearance anywhere in the cells, at any of its rolls, from boxes alone."""
         count = len(self._motion)
         found = [no_bounds(count)] * len(pieces)
-        filled = {row: of for row, piece in enumerate(pieces) if (of := piece.at_any_roll()) is not None}
-        if not filled:
-            return found
-        first, second = (
-            np.concatenate(own)
-            for own in zip(*((self._box(of.a), self._box(of.b)) for of in filled.values()), strict=True)
-        )
-        rounding = np.concatenate([self.rounding(of) for of in filled.values()])
-        errors = np.repeat([of.surface_error for of in filled.values()], count)
-        bounds = lower_bound(Method.SWEPT_BOXES, box_gaps(first, second), STILL, errors, rounding)
-        for number, row in enumerate(filled):
-            found[row] = bounds.part(number * count, (number + 1) * count)
+        filled = [(row, of) for row, piece in enumerate(pieces) if (of := piece.at_any_roll()) is not None]
+        at_once = max(1, BOXES_AT_ONCE // max(1, count))
+        for some in (filled[start : start + at_once] for start in range(0, len(filled), at_once)):
+            first, second = (
+                np.concatenate(own) for own in zip(*((self._box(of.a), self._box(of.b)) for _, of in some), strict=True)
+            )
+            rounding = np.concatenate([self.rounding(of) for _, of in some])
+            errors = np.repeat([of.surface_error for _, of in some], count)
+            bounds = lower_bound(Method.SWEPT_BOXES, box_gaps(first, second), STILL, errors, rounding)
+            for number, (row, _) in enumerate(some):
+                found[row] = bounds.part(number * count, (number + 1) * count)
         return found

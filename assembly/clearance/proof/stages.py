@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from functools import partial
 from itertools import product
 
 import numpy as np
@@ -20,11 +19,11 @@ from assembly.clearance.proof.local_search import local_search
 from assembly.clearance.proof.lower_bound import Bounds, Method, lower_bound
 from assembly.clearance.proof.pair_search import PairSearch, PieceSearch
 from assembly.clearance.proof.pair_state import PairState
-from assembly.clearance.proof.piece_questions import PieceRefinement, Wanted, cut_rolls, measured_bounds
+from assembly.clearance.proof.piece_questions import PieceQuestion, PieceRefinement, Wanted, cut_rolls
 from assembly.clearance.proof.product_cells import lowest_product
-from assembly.clearance.proof.refiner import Progress, Tiling, refine
+from assembly.clearance.proof.refiner import Progress, Tiling, refine_measured
 from assembly.clearance.proof.sampling import measure_open
-from assembly.clearance.proof.seeding import STRIDES, Seeding, seeding
+from assembly.clearance.proof.seeding import Seeding, seeding
 from assembly.clearance.proof.solid_table import SolidTable, SweptBoxes
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.travel import STILL
@@ -83,16 +82,12 @@ class SearchStages:
 
     def bound_by_boxes(self, states: Sequence[PairState]) -> None:
         """Bound pairs by boxes round all the room that their parts can take."""
-        for state in states:
-            self._begin(state)
-
-    def _begin(self, state: PairState) -> None:
-        (search,) = _searches([state])
-        whole = PieceSearch(search, search.a, search.b, search.rolls)
-        search.pieces = (whole,)
-        if not self._bound_by_products(whole):
-            self._bound_by_roots(whole)
-        state.bound = search.proven if len(whole.tiling) else -np.inf
+        for state, search in zip(states, _searches(states), strict=True):
+            whole = PieceSearch(search, search.a, search.b, search.rolls)
+            search.pieces = (whole,)
+            if not self._bound_by_products(whole):
+                self._bound_by_roots(whole)
+            state.bound = search.proven if len(whole.tiling) else -np.inf
 
     def _bound_by_products(self, whole: PieceSearch) -> bool:
         """Bound a pair by the cells of either part alone; whether that can be done."""
@@ -107,7 +102,7 @@ class SearchStages:
     def _bound_by_roots(self, whole: PieceSearch) -> None:
         """Bound a pair in cells over all drives that move its parts against each other."""
         cells = self.cells_of(whole)
-        whole.product, whole.tiling = None, Tiling(cells.roots, self._boxes(cells).bounds(whole))
+        whole.product, whole.tiling = None, Tiling(cells.roots, *self._boxes(cells).bounds([whole]))
 
     def _is_below(self, search: PairSearch, target: float) -> bool:
         """Whether a pair's bound does not reach ``target``, in cells over all its drives if need be."""
@@ -154,7 +149,7 @@ class SearchStages:
     def open(self, searches: Sequence[PairSearch], targets: Sequence[float]) -> None:
         """Look at all cells of those whose bound does not reach the target, piece by piece of their parts."""
         opened: list[tuple[PairSearch, tuple[PieceSearch, ...]]] = []
-        seeds: list[Seeding] = []
+        first: list[Seeding] = []
         for search, target in zip(searches, targets, strict=True):
             if self._is_below(search, target):
                 opened.append((search, self._pieces(search)))
@@ -162,18 +157,10 @@ class SearchStages:
                     cells = self.cells_of(piece)
                     cut_rolls(piece, cells, target)
                     if piece.proven < target:
-                        seeds.append(seeding(piece, cells, target))
+                        first.append(seeding(piece, cells, target))
                 self.check_budget()
         self.bench.add(self.solid_table.solids[len(self.bench.collision_models) :])
-        for stride in STRIDES:
-            asked = [seed.ask(stride) for seed in seeds]
-            measured = self.bench.look([job for _, job in asked])
-            for seed, (rows, _), found in zip(seeds, asked, measured, strict=True):
-                if len(rows):
-                    seed.take_in(rows, found)
-                    seed.piece.search.found_in(seed.cells, found[:, 0], seed.piece.tiling.ids[seed.low[rows]])
-            self.progress("first look", stride, STRIDES[0])
-            self.check_budget()
+        refine_measured(first, self.bench, self._after_round("first look", len(searches)))
         for search, pieces in opened:
             search.pieces, search.opened = pieces, True
 
@@ -186,28 +173,32 @@ class SearchStages:
         pieces = tuple(PieceSearch(search, a, b, self.solid_table.rolls_between(a, b)) for a, b in sides)
         for boxes in dict.fromkeys(own := [self._boxes(self.cells_of(piece)) for piece in pieces]):
             alike = [piece for piece, of in zip(pieces, own, strict=True) if of is boxes]
-            for piece, boxed in zip(alike, boxes.bounds_of(alike), strict=True):
+            for piece, boxed in zip(alike, boxes.bounds(alike), strict=True):
                 better = coarse.raised(np.arange(len(boxed)), boxed) if piece.rolls == search.rolls else boxed
                 piece.tiling = Tiling(self.cells_of(piece).roots, better)
         return pieces
 
-    def refine(self, stage: str, searches: Sequence[PairSearch], wanted: Wanted, at_once: int) -> None:
-        """Cut each piece's lowest cells, ``at_once`` a round, until it has the bound that is wanted."""
+    def _after_round(self, stage: str, count: int) -> Callable[[Sequence[PieceQuestion]], None]:
+        """What is done after each round of a stage in which ``count`` pairs are searched."""
 
-        def after_round(active: Sequence[PieceRefinement]) -> None:
+        def after_round(active: Sequence[PieceQuestion]) -> None:
             self.check_budget()
-            self.progress(stage, len(searches) - len({id(one.piece.search) for one in active}), len(searches))
+            self.progress(stage, count - len({id(one.piece.search) for one in active}), count)
 
+        return after_round
+
+    def _to_refine(self, searches: Sequence[PairSearch], wanted: Wanted, at_once: int) -> list[PieceRefinement]:
+        """Questions by which each piece's lowest cells, ``at_once`` a round, are cut until it has what is wanted."""
         pieces = [piece for search in searches for piece in search.pieces if piece.product is None]
-        questions = [PieceRefinement(piece, self.cells_of(piece), wanted, at_once) for piece in pieces]
-        refine(questions, after_round, partial(measured_bounds, self.bench))
+        return [PieceRefinement(piece, self.cells_of(piece), wanted, at_once) for piece in pieces]
 
     def decide(self, states: Sequence[PairState]) -> None:
         """Cut the range until each pair is proven to keep its clearance or seen not to; measure those left open."""
         searches = _searches(states)
         self.open(searches, [self._wanted(search) for search in searches])
         opened = [search for search in searches if search.opened]
-        self.refine("decide", opened, self._to_decide, DECIDE_AT_ONCE)
+        questions = self._to_refine(opened, self._to_decide, DECIDE_AT_ONCE)
+        refine_measured(questions, self.bench, self._after_round("decide", len(opened)))
         left_open = [search for search in searches if self._left_open(search)]
         if left_open:
             self.progress("look at what is open", 0, len(left_open))
@@ -228,7 +219,8 @@ class SearchStages:
         searches = _searches(states)
         self._local_search(searches)
         self.open(searches, [self._to_close_in(search.pieces[0])[0] for search in searches])
-        self.refine("close in", searches, self._to_close_in, BRACKET_AT_ONCE)
+        questions = self._to_refine(searches, self._to_close_in, BRACKET_AT_ONCE)
+        refine_measured(questions, self.bench, self._after_round("close in", len(searches)))
         self._local_search(searches)
 
     def _local_search(self, searches: Sequence[PairSearch]) -> None:

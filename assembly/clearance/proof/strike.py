@@ -29,7 +29,6 @@ BISECTIONS = 12
 
 
 def show_strike(
-    mechanism: Mechanism,
     bench: Bench,
     search: PairSearch,
     result: PairResult,
@@ -38,6 +37,7 @@ def show_strike(
     check_budget: Callable[[], None],
 ) -> PairResult:
     """``result`` with the region in which the pair fails, its deepest overlap and its first contacts."""
+    mechanism = cells.mechanism
     if search.pair.rigidly_coupled:
         overlap = deepest(mechanism, bench, search, None, cells, effort, check_budget) if result.least <= 0 else None
         return replace(result, overlap=overlap)

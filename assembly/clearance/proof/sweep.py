@@ -21,7 +21,6 @@ from assembly.clearance.narrow_phase.queries import Bench
 from assembly.clearance.proof.cached import CachedPair, Depth
 from assembly.clearance.proof.cell_groups import CellGroups
 from assembly.clearance.proof.handed_out import LOST, HandedOut
-from assembly.clearance.proof.pair_search import PairSearch
 from assembly.clearance.proof.pair_state import PairsSwept, PairState
 from assembly.clearance.proof.refiner import Progress
 from assembly.clearance.proof.search_task import SearchContext
@@ -55,24 +54,35 @@ def sweep_pairs(
 ) -> PairsSwept:
     """Decide every pair over the whole range, then close in on the nearest.
 
-    ``executor``: where pairs are searched; default is ``effort.cores`` processes of this machine, or this one where
-    there is little to search. ``known``: of
-    each pair, what earlier sweeps found under the same key (``keys.pair_keys``). ``groups``: the cells of an earlier
-    sweep of a machine that moves alike, so that its motion is not proven again.
+    ``executor``: where pairs are searched; default is ``effort.cores`` processes of this machine, or this process if
+    there is little to search. ``known``: for each pair, what earlier sweeps found under the same key
+    (``cache_keys.pair_keys``). ``groups``: the cells of an earlier sweep of a machine that moves alike, so that its
+    motion is not proven again.
     """
     recalled = known or [None] * len(pairs.checked)
     states = [PairState(pair, one) for pair, one in zip(pairs.checked, recalled, strict=True)]
-    made = _Sweep(pairs, states, effort, progress, groups or CellGroups(mechanism))
-    unknown = [state.pair for state in states if state.known is None]
-    with time_limit(effort.budget_s):
-        if executor is None and (effort.cores == 1 or not worth_workers(mechanism, unknown)):
-            return made.run()
-        with workers(effort.cores, executor) as handed_to:
-            return made.run(handed_to)
+    sweep = _Sweep(pairs, states, effort, progress, groups or CellGroups(mechanism))
+    with time_limit(effort.budget_s), sweep.searching(executor):
+        with sweep.stopping():
+            with sweep.stage("prove motion"):
+                sweep.groups.of_blocks()
+                sweep.covered = True
+            with sweep.stage("bound" if sweep.handed_out is None else "search"):
+                sweep.bound()
+            with sweep.stage("look at rest"):
+                sweep.look_at_rest()
+            with sweep.stage("decide"):
+                sweep.search_stages.decide(sweep.to_decide())
+            if not effort.decide_only:
+                with sweep.stage("close in"):
+                    sweep.search_stages.close_in(sweep.to_close_in())
+            with sweep.stage("look again"):
+                sweep.look_again()
+        return sweep.result()
 
 
 class _Sweep:
-    """One run: the courses of all pairs, and the cells they share."""
+    """What one sweep knows: the states of all pairs, and the cells they share."""
 
     def __init__(
         self, pairs: Pairs, states: Sequence[PairState], effort: Effort, progress: Progress, groups: CellGroups
@@ -87,29 +97,19 @@ class _Sweep:
         self.work, self.stopped = Work(), ""
         self.handed_out: HandedOut | None = None
 
-    def run(self, handed_to: Workers | None = None) -> PairsSwept:
-        """Sweep in this process, or let workers search."""
-        if handed_to is None:
+    @contextmanager
+    def searching(self, executor: Executor | None) -> Iterator[None]:
+        """Search in this process, or on workers if an ``executor`` is given or there is enough to search."""
+        unknown = [state for state in self.states if state.known is None]
+        pairs = [state.pair for state in unknown]
+        if executor is None and (self.effort.cores == 1 or not worth_workers(self.mechanism, pairs)):
             with extra_time():
-                self.search_stages.make_ready([state for state in self.states if state.known is None])
+                self.search_stages.make_ready(unknown)
+            yield
         else:
-            self.handed_out = self._hand_to(handed_to)
-        with self._stopping():
-            with self._stage("prove motion"):
-                self.groups.of_blocks()
-                self.covered = True
-            with self._stage("bound" if self.handed_out is None else "search"):
-                self._bound()
-            with self._stage("look at rest"):
-                self._look_at_rest()
-            with self._stage("decide"):
-                self.search_stages.decide(self._to_decide())
-            if not self.effort.decide_only:
-                with self._stage("close in"):
-                    self.search_stages.close_in(self._to_close_in())
-            with self._stage("look again"):
-                self._look_again()
-        return self._result()
+            with workers(self.effort.cores, executor) as handed_to:
+                self.handed_out = self._hand_to(handed_to)
+                yield
 
     def _hand_to(self, workers_: Workers) -> HandedOut:
         few = len(self.moving) <= NEAREST
@@ -120,8 +120,8 @@ class _Sweep:
         return error.told if isinstance(error, TimeLimitError) else STOPPED_BY_HAND
 
     @contextmanager
-    def _stopping(self) -> Iterator[None]:
-        """Note why what is done here ends early, where it does."""
+    def stopping(self) -> Iterator[None]:
+        """Note why what is done here ends early, if it does."""
         try:
             yield
         except TimeLimitError as error:
@@ -132,14 +132,14 @@ class _Sweep:
             self.stopped = LOST
 
     @contextmanager
-    def _stage(self, name: str) -> Iterator[None]:
+    def stage(self, name: str) -> Iterator[None]:
         start = time.monotonic()
         try:
             yield
         finally:
             self.work.seconds[name] = round(time.monotonic() - start, 3)
 
-    def _bound(self) -> None:
+    def bound(self) -> None:
         """Settle what boxes round all that parts can fill settle; workers search on, as far as a pair alone asks."""
         unknown = [state for state in self.states if state.known is None]
         if self.handed_out is None:
@@ -150,7 +150,7 @@ class _Sweep:
             if state.known is not None:
                 state.bound = state.known.bound
 
-    def _look_at_rest(self) -> None:
+    def look_at_rest(self) -> None:
         """Measure at rest every pair that may come near, and as many of the others as it takes to know the nearest.
 
         A pair that boxes keep farther off has the distance of two of its points as its least.
@@ -182,14 +182,14 @@ class _Sweep:
             for state in unknown:
                 state.at_rest = state.known.at_rest if state.known is not None else np.inf
 
-    def _to_decide(self) -> list[PairState]:
+    def to_decide(self) -> list[PairState]:
         """The moving pairs that are searched; of those that are not, what was known when they were decided."""
         for state in self.moving:
             if state.search is None and state.known is not None and state.depth is Depth.DECIDED:
                 state.decided = state.known.decided
         return [state for state in self.moving if state.search is not None]
 
-    def _to_close_in(self) -> list[PairState]:
+    def to_close_in(self) -> list[PairState]:
         """The nearest pairs, those below their interest and those asked for, of which some are searched."""
         ranked = sorted((state for state in self.moving if state.decided > 0), key=lambda state: state.decided)
         for rank, state in enumerate(ranked):
@@ -198,7 +198,7 @@ class _Sweep:
                 state.depth = Depth.CLOSED_IN
         return [state for state in ranked if state.depth is Depth.CLOSED_IN and state.search is not None]
 
-    def _look_again(self) -> None:
+    def look_again(self) -> None:
         """Take what is known of the pairs that are not searched here; search those that no sweep looked into so far."""
         missing = [state for state in self.states if state.search is None and not state.recall()]
         if self.handed_out is None:
@@ -208,13 +208,14 @@ class _Sweep:
             for state in missing:
                 state.recall()
 
-    def _result(self) -> PairsSwept:
+    def result(self) -> PairsSwept:
+        """What was found of all pairs, and where those that fail do."""
         if self.stopped:
             with extra_time():
                 self._bound_rest()
         pairs = [self._verdict(state) for state in self.states]
         if not self.stopped and self.effort.strikes_shown:
-            with self._stopping(), self._stage("show strikes"):
+            with self.stopping(), self.stage("show strikes"):
                 self._show_strikes(pairs)
         self.work.poses += self.groups.poses
         self.work.cells += self.groups.count
@@ -263,14 +264,11 @@ class _Sweep:
         for number, index in enumerate(failing):
             state = self.states[index]
             pairs[index] = self._verdict(state)
-            if index in chosen and state.search is not None:
+            if index in chosen and (search := state.search) is not None:
                 self.progress("show strikes", number, len(chosen))
-                pairs[index] = self._shown(state.search, pairs[index])
+                cells = self.search_stages.cells_of(search)
+                pairs[index] = show_strike(self.bench, search, pairs[index], cells, self.effort, check_time)
                 state.depth = Depth.SHOWN
-
-    def _shown(self, search: PairSearch, result: PairResult) -> PairResult:
-        cells = self.search_stages.cells_of(search)
-        return show_strike(cells.mechanism, self.bench, search, result, cells, self.effort, check_time)
 
     def _recall_failing(self, failing: Sequence[int], chosen: Sequence[int]) -> None:
         """Take what is known of failing pairs, shown where ``chosen``; search those of which that is not known."""

@@ -11,11 +11,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from assembly.clearance.narrow_phase.queries import Job
 from assembly.clearance.proof.cells import Cells
 from assembly.clearance.proof.lower_bound import Bounds, Method, lower_bound
-from assembly.clearance.proof.pair_search import PieceSearch
+from assembly.clearance.proof.pair_search import PieceLook, PieceSearch
 from assembly.clearance.proof.pair_table import DISTANCE, PairTable, batches
-from assembly.clearance.proof.refiner import Children, Tiling, refine
+from assembly.clearance.proof.refiner import Children, Tiling, refine, refine_measured
 from assembly.clearance.proof.solid_table import SweptBoxes
 from assembly.clearance.region.lattice_distances import PIECES_TOGETHER, LatticeDistances
 from assembly.geometry.mesh import Floats, Ids
@@ -82,10 +83,7 @@ def prove_cells(pair_table: PairTable, cells: Cells, centres: LatticeDistances) 
     near = _near(proof, parts)
     for some in batches(near, PIECES_TOGETHER):
         questions = [_Loose(proof, one, Tiling(parts.ids, _Figures(parts.figures, one.bounds))) for one in some]
-        first = [(question, question.first_look()) for question in questions]
-        for (question, _), figures in zip(first, _measured(first), strict=True):
-            question.tiling = Tiling(parts.ids, figures)
-        refine(questions, bound=_measured)
+        refine_measured(questions, pair_table.bench)
         for question in questions:
             figures = question.tiling.figures
             proof.take_in(question.near.number, figures.part.root, figures.bounds.lower)
@@ -158,7 +156,7 @@ def _left(
     root = parts.figures.root
     at_root = np.flatnonzero(parts.ids == root)
     for number, piece in asked:
-        bounds, solids = swept.bounds(piece), (piece.a.solid, piece.b.solid)
+        (bounds,), solids = swept.bounds([piece]), (piece.a.solid, piece.b.solid)
         if solids in proof.centres.bounds:
             far = swept.displacement(piece.a).plus(swept.displacement(piece.b))
             distances, rounding = proof.centres.bounds[solids][root], swept.rounding(piece)
@@ -173,60 +171,73 @@ def _left(
 
 @dataclass(slots=True, eq=False)
 class _Loose:
-    """In which cells the bound of a shape is loose: they are cut, a few times each."""
+    """In which cells the bound of a shape is loose: after a first look at all they are cut, a few times each."""
 
     proof: CellProof
     near: _Piece
     tiling: Tiling[_Figures]
+    looked: bool = False
 
     @property
     def cells(self) -> Cells:
         """The cells that are cut."""
         return self.proof.cells
 
-    def first_look(self) -> Children[_Figures]:
-        """The cells as they are, as if they were cut out of themselves; what is known at their centres is given."""
-        solids, ids = (self.near.piece.a.solid, self.near.piece.b.solid), self.tiling.ids
-        for root in np.flatnonzero(~np.isnan(self.proof.centres.known.get(solids, np.zeros((0, 4)))[:, 0])).tolist():
-            self.near.piece.known[root] = self.proof.centres.known[solids][root]
-        return Children(np.arange(len(ids)), ids, ids, self.tiling.figures)
-
     def to_cut(self) -> Ids:
+        if not self.looked:
+            return np.arange(len(self.tiling), dtype=np.intp)
         part = self.tiling.figures.part
         loose = self.tiling.figures.bounds.lower < self.proof.wanted(self.near.number, part.root)
         return np.flatnonzero(loose & (part.level < CUTS))
 
-    def axes(self, rows: Ids) -> Ids:
-        return self.near.piece.axes(self.cells, self.tiling.ids[rows])
+    def axes(self, rows: Ids) -> Ids | None:
+        return self.near.piece.axes(self.cells, self.tiling.ids[rows]) if self.looked else None
 
-    def bounded(self, children: Children[_Figures]) -> _Figures:
-        (figures,) = _measured([(self, children)])
-        return figures
-
-
-def _measured(asked: Sequence[tuple[_Loose, Children[_Figures]]]) -> list[_Figures]:
-    """The figures of new cells, with the distances that are needed measured as one batch."""
-    visits, parts = [], []
-    for question, children in asked:
-        part = children.inherited.part
-        part = part if children.ids is children.parents else part.cut_again()
+    def look(self, children: Children[_Figures]) -> _LooseLook:
+        """What is known of new cells, and the distances that are needed."""
+        part, piece = children.inherited.part, self.near.piece
+        if children.uncut:
+            self._recall_centres()
+        else:
+            part = part.cut_again()
+        self.looked = True
         inside = Children(children.rows, children.ids, children.parents, children.inherited.bounds)
-        wanted = question.proof.wanted(question.near.number, part.root)
-        known = ~np.isnan(question.near.piece.found_at(question.cells, children.ids)[:, 0])
+        wanted = self.proof.wanted(self.near.number, part.root)
+        known = ~np.isnan(piece.found_at(self.cells, children.ids)[:, 0])
         loose = inside.inherited.lower < wanted
         # What is known at a centre is used even where boxes would do.
         wanted = np.where(known & loose, np.inf, wanted)
-        visits.append(question.near.piece.prepare(question.cells, inside, wanted))
-        parts.append(part)
-    figures = []
-    measured = asked[0][0].proof.pair_table.bench.look([visit.job for visit in visits]) if asked else []
-    for (question, children), visit, part, found in zip(asked, visits, parts, measured, strict=True):
-        bounds, number = visit.bounds_with(found, question.cells), question.near.number
-        distances = question.near.piece.found_at(question.cells, children.ids)[:, 0]
+        return _LooseLook(self.proof, self.near, part, piece.look(self.cells, inside, wanted))
+
+    def _recall_centres(self) -> None:
+        """Let the shape know what was measured at the cells' centres."""
+        solids = self.near.piece.a.solid, self.near.piece.b.solid
+        centres = self.proof.centres.known.get(solids, np.zeros((0, 4)))
+        for root in np.flatnonzero(~np.isnan(centres[:, 0])).tolist():
+            self.near.piece.known[root] = centres[root]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _LooseLook:
+    """A look at ``part``s of cells, by way of a look of the shape."""
+
+    proof: CellProof
+    near: _Piece
+    part: _Part
+    of_piece: PieceLook
+
+    @property
+    def job(self) -> Job:
+        """The distances that are needed."""
+        return self.of_piece.job
+
+    def figures(self, found: Floats) -> _Figures:
+        """The figures of the cells, and what was found in them noted for all shapes."""
+        bounds, proof = self.of_piece.figures(found), self.proof
+        distances = self.near.piece.found_at(proof.cells, self.of_piece.ids)[:, 0]
         known = np.flatnonzero(~np.isnan(distances))
-        _lower(question.proof.found, part.root[known], question.proof.pair_table.figures(distances[known], number))
-        figures.append(_Figures(part, bounds))
-    return figures
+        _lower(proof.found, self.part.root[known], proof.pair_table.figures(distances[known], self.near.number))
+        return _Figures(self.part, bounds)
 
 
 def _lower(table: Floats, index: Ids, values: Floats) -> None:

@@ -64,50 +64,42 @@ def check(
     pairs are searched; default is ``effort.cores`` processes of this machine. What ``memory`` knows of a pair is
     not computed again, and what is found is kept in it. ``only``: the one pair of parts that is swept.
     """
-    with time_limit(effort.budget_s):
-        return _checked(machine, effort, progress, executor, memory, only)
-
-
-def _checked(
-    machine: Machine,
-    effort: Effort,
-    progress: Progress,
-    executor: Executor | None,
-    memory: ResultCache | None,
-    only: tuple[str, str] | None,
-) -> CheckResult:
     seconds: dict[str, float] = {}
     stage = partial(_stage, progress, seconds)
-    with stage("assemble"), extra_time():
-        drawn = assemble(with_doubts(machine))
-    with stage("gather pairs"), extra_time():
-        pairs = gather_pairs(machine, drawn.bodies)
-    faults = effort_faults(machine.parts, pairs, effort)
-    if faults:
+    with time_limit(effort.budget_s):
+        with stage("assemble"), extra_time():
+            drawn = assemble(with_doubts(machine))
+        with stage("gather pairs"), extra_time():
+            pairs = _pairs(machine, drawn, effort, only)
+        with stage("choose rolls"):
+            mechanism, rolls = with_chosen_rolls(drawn, effort, progress, executor)
+        keys: Sequence[str] = ()
+        known: Sequence[CachedPair | None] = ()
+        if memory:
+            with stage("recall"):
+                keys = pair_keys(mechanism, pairs, effort)
+            known = [*map(memory.look_up(keys).get, keys)]
+        with stage("sweep"):
+            swept = sweep_pairs(mechanism, pairs, effort, progress, executor, known)
+        with stage("nearest points"), extra_time():
+            witnesses = Witnesses(mechanism, pairs.solids, swept.collision_models)
+            found = with_witnesses(mechanism, witnesses, swept.states, swept.pairs)
+        if memory and not swept.stopped:
+            with stage("keep"):
+                memory.keep(_searched(keys, swept, found))
+        with extra_time():
+            judged, rolls = judge_unchosen(mechanism, pairs, rolls, found)
+        in_order = tuple(sorted(judged, key=lambda pair: pair.room))
+        return CheckResult(mechanism, pairs, swept, in_order, effort, {**seconds, **swept.work.seconds}, rolls)
+
+
+def _pairs(machine: Machine, drawn: Mechanism, effort: Effort, only: tuple[str, str] | None) -> Pairs:
+    pairs = gather_pairs(machine, drawn.bodies)
+    if faults := effort_faults(machine.parts, pairs, effort):
         raise InputError(*faults)
-    if only is not None:
-        pairs = pairs.only(pair for pair in pairs.checked if {pair.a, pair.b} == set(only))
-    with stage("choose rolls"):
-        mechanism, rolls = with_chosen_rolls(drawn, effort, progress, executor)
-    keys: Sequence[str] = ()
-    known: list[CachedPair | None] | None = None
-    if memory:
-        with stage("recall"):
-            keys = pair_keys(mechanism, pairs, effort)
-        recalled = memory.look_up(keys)
-        known = [recalled.get(key) for key in keys]
-    with stage("sweep"):
-        swept = sweep_pairs(mechanism, pairs, effort, progress, executor, known)
-    with stage("nearest points"), extra_time():
-        witnesses = Witnesses(mechanism, pairs.solids, swept.collision_models)
-        found = with_witnesses(mechanism, witnesses, swept.states, swept.pairs)
-    if memory and not swept.stopped:
-        with stage("keep"):
-            memory.keep(_learnt(keys, swept, found))
-    with extra_time():
-        told, rolls = judge_unchosen(mechanism, pairs, rolls, found)
-    in_order = tuple(sorted(told, key=lambda pair: pair.room))
-    return CheckResult(mechanism, pairs, swept, in_order, effort, {**seconds, **swept.work.seconds}, rolls)
+    if only is None:
+        return pairs
+    return pairs.only(pair for pair in pairs.checked if {pair.a, pair.b} == set(only))
 
 
 @contextmanager
@@ -118,7 +110,7 @@ def _stage(progress: Progress, seconds: dict[str, float], name: str) -> Iterator
     seconds[name] = round(time.monotonic() - start, 3)
 
 
-def _learnt(keys: Sequence[str], swept: PairsSwept, found: Sequence[PairFound]) -> dict[str, CachedPair]:
+def _searched(keys: Sequence[str], swept: PairsSwept, found: Sequence[PairFound]) -> dict[str, CachedPair]:
     """What was searched now, to be kept."""
     every = zip(keys, swept.states, found, strict=True)
     return {key: state.with_found(own) for key, state, own in every if state.searched}
