@@ -39,9 +39,9 @@ def distances_at(
         world_from_b = mechanism.world_from_rest(posture, search.b.part)
         jobs.append(Job(search.a.solid, search.b.solid, inverse_rigid(world_from_a) @ world_from_b))
     found = []
-    for row, distances in zip(rows, bench.measure(jobs), strict=True):
+    for row, measured in zip(rows, bench.look(jobs), strict=True):
         own = np.full(len(row), np.inf)
-        own[stands[row]] = distances
+        own[stands[row]] = measured[:, 0]
         found.append(own)
     return found
 

@@ -56,7 +56,7 @@ class Children(Generic[Figures]):
         return self.ids is self.parents
 
 
-class Look(Protocol[FiguresOf]):
+class CellLook(Protocol[FiguresOf]):
     """What is known of new cells without a distance, and the ``job`` that measures the distances that are needed."""
 
     @property
@@ -93,7 +93,7 @@ class PlainQuestion(Question[Figures], Protocol[Figures]):
 class MeasuredQuestion(Question[Figures], Protocol[Figures]):
     """A question whose figures rest on distances."""
 
-    def look(self, children: Children[Figures]) -> Look[Figures]:
+    def look(self, children: Children[Figures]) -> CellLook[Figures]:
         """What is to be measured in new cells."""
 
 

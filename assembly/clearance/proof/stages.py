@@ -217,13 +217,11 @@ class SearchStages:
     def close_in(self, states: Sequence[PairState]) -> None:
         """Cut the range until the two bounds of each pair are near each other."""
         searches = _searches(states)
-        self._local_search(searches)
+        for mechanism, own in self._by_rolls(searches):
+            local_search(mechanism, self.bench, own)
         self.open(searches, [self._to_close_in(search.pieces[0])[0] for search in searches])
         questions = self._to_refine(searches, self._to_close_in, BRACKET_AT_ONCE)
         refine_measured(questions, self.bench, self._after_round("close in", len(searches)))
-        self._local_search(searches)
-
-    def _local_search(self, searches: Sequence[PairSearch]) -> None:
         for mechanism, own in self._by_rolls(searches):
             local_search(mechanism, self.bench, own)
 
