@@ -290,7 +290,8 @@ def planted(text: str, chance: random.Random) -> tuple[bytes, str] | None:
         "mirror" in tree
         or "set_length" in text
         or "ignore" in text
-        or "rigid" in text
+        or "welded" in text
+        or "bolted" in text
         or "seat" in tree.get("clearance", {})
     ):
         return None

@@ -12,9 +12,9 @@ from linkage_machines import (
     Z,
     about,
     ball,
+    cylindrical,
     machine,
     pin,
-    pin_slide,
     planar,
     polar,
     rod,
@@ -45,7 +45,7 @@ def loop_of_four_kinds(crank_angle: float = 90.0) -> Machine:
     """The same four-bar with a ball at the knee and a pin-slide at the wrist: nothing is held twice."""
     joints = dict(four_bar(crank_angle).joints)
     joints["knee"] = ball("knee", "crank", "coupler", joints["knee"].at_first)
-    joints["wrist"] = pin_slide("wrist", "coupler", "rocker", joints["wrist"].at_first, Z)
+    joints["wrist"] = cylindrical("wrist", "coupler", "rocker", joints["wrist"].at_first, Z)
     return machine(joints.values(), turns(crank_pin=1))
 
 
@@ -246,7 +246,7 @@ def platform_on_rods(count: int) -> Machine:
 
 def hexapod() -> Machine:
     """A platform that a pin-slide turns and lifts, on six telescopes between balls (REFERENCE_VALUES 1.14)."""
-    joints: list[Joint] = [pin_slide("post", GROUND, "platform", (0, 0, 125), Z)]
+    joints: list[Joint] = [cylindrical("post", GROUND, "platform", (0, 0, 125), Z)]
     for k in range(6):
         joints += telescope(f"leg_{k}", polar(200, 60 * k), polar(120, 60 * k, (0, 0, 250)))
     return machine(joints, turns("twist", post=1), slides("lift", post=1))

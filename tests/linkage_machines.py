@@ -58,16 +58,16 @@ def slide(name: str, first: str, second: str, at: ArrayLike, along: ArrayLike) -
     return _joint(JointKind.SLIDE, name, (first, second), at, along)
 
 
-def pin_slide(name: str, first: str, second: str, at: ArrayLike, along: ArrayLike) -> Joint:
-    return _joint(JointKind.PIN_SLIDE, name, (first, second), at, along)
+def cylindrical(name: str, first: str, second: str, at: ArrayLike, along: ArrayLike) -> Joint:
+    return _joint(JointKind.CYLINDRICAL, name, (first, second), at, along)
 
 
 def universal(name: str, first: str, second: str, at: ArrayLike, in_first: ArrayLike, in_second: ArrayLike) -> Joint:
     return _joint(JointKind.UNIVERSAL, name, (first, second), at, in_first, in_second)
 
 
-def rigid(name: str, first: str, second: str) -> Joint:
-    return _joint(JointKind.RIGID, name, (first, second), ORIGIN)
+def weld(name: str, first: str, second: str) -> Joint:
+    return _joint(JointKind.WELDED, name, (first, second), ORIGIN)
 
 
 def rod(name: str, first: str, second: str, start: ArrayLike, end: ArrayLike) -> list[Joint]:

@@ -41,7 +41,7 @@ shapes = [{ ring = [0, 320, 157], axis = [0, 1, 0], diameter = 400, thickness = 
 shapes = [{ box = [-200, 0, 300], size = [100, 200, 20] }]
 
 [joints.seat_bolts]
-rigid = ["frame", "seat"]
+bolted = ["frame", "seat"]
 
 [joints.hub_left]
 pin = ["upright_left", "wheel_left"]

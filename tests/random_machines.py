@@ -19,9 +19,9 @@ from linkage_machines import (
     Z,
     about,
     ball,
+    cylindrical,
     machine,
     pin,
-    pin_slide,
     planar,
     polar,
     rod,
@@ -159,7 +159,7 @@ def plunger(random: Random) -> Drawn:
     """A part that turns about a line and moves along it, with an arm on a pin."""
     line = direction(random)
     side = null_space(line[None])[:, 0]
-    joints = [pin_slide("sleeve", GROUND, "carrier", ORIGIN, line), pin("hinge", "carrier", "arm", 50 * side, side)]
+    joints = [cylindrical("sleeve", GROUND, "carrier", ORIGIN, line), pin("hinge", "carrier", "arm", 50 * side, side)]
     drives = [turns("turn", sleeve=1), slides("push", sleeve=1), turns("swing", hinge=1)]
     kept = drives if random.random() < 0.5 else drives[:2]
     if len(kept) == 2:

@@ -29,7 +29,7 @@ at = [0, 30, 0]
 along = [0, -1, 0]
 
 [joints.weld]
-rigid = ["sledge", "lug"]
+welded = ["sledge", "lug"]
 
 [drives.push]
 slides = {{ guide = 1 }}
@@ -108,7 +108,7 @@ shapes = [{ box = [0, 0, -40], size = [10, 10, 10] }]
 shapes = [{ box = [0, 0, 20], size = [10, 10, 10] }]
 
 [joints.axle]
-pin_slide = ["frame", "wheel"]
+cylindrical = ["frame", "wheel"]
 at = [0, 0, 0]
 along = [0, 0, 1]
 

@@ -161,7 +161,7 @@ shapes = [{ name = "tyre", ring = [0, 0, 200], axis = [0, 1, 0], diameter = 400,
 
 [joints]
 leg = { slide = ["shell", "axle"], at = [0, 0, 200], along = [0, 0, 1] }
-hub = { rigid = ["axle", "tyre"] }
+hub = { welded = ["axle", "tyre"] }
 
 [drives.bump]
 slides = { leg = 1 }

@@ -5,7 +5,7 @@ from itertools import pairwise
 import known_linkages as known
 import numpy as np
 import pytest
-from linkage_machines import GROUND, ORIGIN, Z, ball, machine, pin, planar, rigid, with_place
+from linkage_machines import GROUND, ORIGIN, Z, ball, machine, pin, planar, weld, with_place
 
 from assembly.kinematics.bodies import gather_bodies, loop_through, loops, moving_joints
 
@@ -13,10 +13,10 @@ from assembly.kinematics.bodies import gather_bodies, loop_through, loops, movin
 def welded():
     """An arm of three welded parts on a pin, a bracket welded to the frame and a second fixed part."""
     joints = [
-        rigid("weld_tip", "tip", "arm"),
+        weld("weld_tip", "tip", "arm"),
         pin("hinge", "bracket", "arm", (10, 0)),
-        rigid("weld_bracket", GROUND, "bracket"),
-        rigid("weld_boss", "arm", "boss"),
+        weld("weld_bracket", GROUND, "bracket"),
+        weld("weld_boss", "arm", "boss"),
         ball("end", "tip", "rod", (100, 0)),
     ]
     return machine(joints, fixed=(GROUND, "engine"))
@@ -45,7 +45,7 @@ def test_ground_comes_first_wherever_the_file_names_it():
 
 
 def test_a_part_welded_to_itself_through_others_is_one_body():
-    joints = [rigid("a", "p", "q"), rigid("b", "q", "r"), rigid("c", "r", "p"), pin("d", GROUND, "r", ORIGIN)]
+    joints = [weld("a", "p", "q"), weld("b", "q", "r"), weld("c", "r", "p"), pin("d", GROUND, "r", ORIGIN)]
     assert gather_bodies(machine(joints)).members == ((GROUND,), ("p", "q", "r"))
 
 
@@ -131,7 +131,7 @@ def test_loop_through_a_joint_starts_with_it_and_runs_round(joint):
 
 def test_loop_through_a_joint_is_the_shortest_and_skips_bodies_welded_together():
     joints = [*planar({"a": (GROUND, "p", ORIGIN), "b": ("p", "q", (50, 0)), "c": ("q", "bracket", (90, 0))})]
-    joints += [rigid("weld", GROUND, "bracket"), *planar({"d": ("q", "r", (95, 0)), "e": ("r", GROUND, (99, 0))})]
+    joints += [weld("weld", GROUND, "bracket"), *planar({"d": ("q", "r", (95, 0)), "e": ("r", GROUND, (99, 0))})]
     made = machine(joints)
     assert set(loop_through(made, gather_bodies(made), "b")) == {"a", "b", "c"}
     assert set(loop_through(made, gather_bodies(made), "d")) == {"c", "d", "e"}

@@ -193,7 +193,7 @@ def without_pedals():
     """The same machine with its pedals welded where they are drawn."""
     made = front_with_pedals()
     joints = {
-        name: replace(joint, kind=JointKind.RIGID) if name.startswith("pedal_") else joint
+        name: replace(joint, kind=JointKind.WELDED) if name.startswith("pedal_") else joint
         for name, joint in made.joints.items()
     }
     drives = {name: drive for name, drive in made.drives.items() if name != "pedal"}

@@ -42,7 +42,7 @@ Where the failing pairs begin to be too near
     push from rest up: at +9 mm
 
 Not checked: 1 pair
-  bolted or welded together by rigid joint weld: sledge – lug
+  welded together by joint weld: sledge – lug
 
 2 pairs, 36 triangles, WORK
 
@@ -80,7 +80,7 @@ Where each part stands
   lug     [0.0, 32.0, 20.0]   [0.0, −3.0, 0.0]  0.00°
 
 Not checked: 1 pair
-  bolted or welded together by rigid joint weld: sledge – lug
+  welded together by joint weld: sledge – lug
 
 What to do now
   - one setting is not the range: run `swingroom sweep` on the same file
@@ -101,7 +101,7 @@ Parts
 Joints
   joint  kind   first part  second part  seat mm  rating
   guide  slide  base        sledge             –       –
-  weld   rigid  sledge      lug                –       –
+  weld   welded  sledge      lug                –       –
 
 Freedoms at rest, drives let go
   1 by rank: the drives set 1 motion of a joint, and 0 others
@@ -109,7 +109,7 @@ Freedoms at rest, drives let go
 Findings: none
 
 Not checked: 1 pair
-  bolted or welded together by rigid joint weld: sledge – lug
+  welded together by joint weld: sledge – lug
 
 Checked: 2 pairs; joined ones without the joint's own bearing
 

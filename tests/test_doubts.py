@@ -82,7 +82,7 @@ class TestFloatingShapes:
 
     def test_a_shape_on_a_part_that_is_tied_rigidly_is_held(self):
         plate = '[parts.plate]\nshapes = [{ name = "plate", box = [0, 90, 0], size = [20, 38, 6] }]\n'
-        tie = '[joints.weld]\nrigid = ["flap", "plate"]\n'
+        tie = '[joints.weld]\nwelded = ["flap", "plate"]\n'
         lug = '{ name = "lug", box = [0, 110, 0], size = [6, 6, 6] }'
         assert found(hinge(more=lug) + plate + tie) == []
         # the same lug with the plate on a joint that moves

@@ -21,7 +21,7 @@ def test_what_is_rigid_with_the_ground_is_fixed():
         read(
             slider(
                 extra="[parts.nut]\nshapes = [{ box = [0, 0, 30], size = [2, 2, 2] }]\n"
-                '[joints.bolt]\nrigid = ["base", "nut"]\n'
+                '[joints.bolt]\nwelded = ["base", "nut"]\n'
             )
         ),
         FilmWish(),

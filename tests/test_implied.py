@@ -3,7 +3,7 @@
 import known_linkages as known
 import numpy as np
 import pytest
-from linkage_machines import GROUND, X, Y, Z, ball, machine, pin, pin_slide, planar, slide, slides, turns
+from linkage_machines import GROUND, X, Y, Z, ball, cylindrical, machine, pin, planar, slide, slides, turns
 
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.solver import solve
@@ -62,7 +62,7 @@ def two_fulcrums():
         pytest.param(lambda: known.spherical_four_bar(60), 3, 100, id="one point"),
         pytest.param(lambda: known.two_shafts(30, False, cross=True), 3, 100, id="a cross"),
         pytest.param(two_hinges, 5, 90, id="two hinges"),
-        pytest.param(lambda: two_hinges(pin_slide), 4, 90, id="hinge and sleeve"),
+        pytest.param(lambda: two_hinges(cylindrical), 4, 90, id="hinge and sleeve"),
         pytest.param(two_guides, 5, 90, id="two guides"),
         pytest.param(two_fulcrums, 3, 90, id="pin and ball"),
         pytest.param(lambda: known.bennett(60), 0, 50, id="no group: Bennett"),

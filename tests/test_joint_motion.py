@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from linkage_machines import GROUND, ORIGIN, X, Y, Z, about, machine, pin, pin_slide, slides, turns
+from linkage_machines import GROUND, ORIGIN, X, Y, Z, about, cylindrical, machine, pin, slides, turns
 from motion_cells import CASES, random_cells
 from random_machines import random_machine
 from random_solids import direction
@@ -141,8 +141,10 @@ def test_eye_is_a_line_and_has_no_sign():
     assert lean.values(assemble(made).home) == pytest.approx(0.0)
 
 
-def test_pin_slide_turns_and_travels():
-    made = machine([pin_slide("sleeve", GROUND, "carrier", (10, 20, 30), Y)], turns(sleeve=1), slides("push", sleeve=1))
+def test_cylindrical_joint_turns_and_travels():
+    made = machine(
+        [cylindrical("sleeve", GROUND, "carrier", (10, 20, 30), Y)], turns(sleeve=1), slides("push", sleeve=1)
+    )
     mechanism = assemble(made)
     turn, travel = motions_of(made.joints["sleeve"], mechanism.bodies)
     assert isinstance(turn, PinTurn)

@@ -6,7 +6,7 @@ import front_ends
 import known_linkages as known
 import numpy as np
 import pytest
-from linkage_machines import GROUND, ORIGIN, X, Z, ball, machine, move, pin, planar, polar, rigid, slide, slides, turns
+from linkage_machines import GROUND, ORIGIN, X, Z, ball, machine, move, pin, planar, polar, slide, slides, turns, weld
 from oracles import linkages
 
 from assembly.errors import AssemblyError, InputError
@@ -256,7 +256,7 @@ def test_posture_near_a_dead_centre_is_called_out():
 
 
 def test_welded_joints_are_said_not_to_be_told():
-    made = machine([pin("pivot", GROUND, "arm", ORIGIN), rigid("weld", "arm", "plate")], turns(pivot=1))
+    made = machine([pin("pivot", GROUND, "arm", ORIGIN), weld("weld", "arm", "plate")], turns(pivot=1))
     loads = hold(made, LoadCase(weights=(Weight("plate", (30, 0, 0), 2),), down=(0, -1, 0)))
     assert [one.about for one in loads.not_told] == ["weld"]
     assert effort(loads) == pytest.approx(2 * 9.81 * 0.03)

@@ -64,8 +64,8 @@ MORE
 
 
 def four_bar(rated="", *, planar=False, more=""):
-    """The published four-bar; with ball and pin_slide nothing is held twice, ``planar`` all joints are pins."""
-    kinds = ("pin", "along", "pin") if planar else ("ball", "bolt", "pin_slide")
+    """The published four-bar; with ball and cylindrical nothing is held twice, ``planar`` all joints are pins."""
+    kinds = ("pin", "along", "pin") if planar else ("ball", "bolt", "cylindrical")
     text = FOUR_BAR
     for word, put in zip(("KNEE", "LINE", "WRIST", "RATED", "MORE"), (*kinds, rated, more), strict=True):
         text = re.sub(rf"\b{word}\b", put, text)

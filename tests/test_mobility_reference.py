@@ -4,7 +4,7 @@ import front_ends
 import known_linkages as known
 import numpy as np
 import pytest
-from linkage_machines import GROUND, ORIGIN, X, Y, ball, machine, move, pin, pin_slide, rigid, slide, universal
+from linkage_machines import GROUND, ORIGIN, X, Y, ball, cylindrical, machine, move, pin, slide, universal, weld
 
 from assembly.kinematics.assembling import assemble, joint_mobility
 from assembly.kinematics.bodies import gather_bodies
@@ -45,7 +45,7 @@ TABLE = {
         0,
     ),
     "a part that no joint holds beside a hung one, closed form": (
-        lambda: machine([pin("a", GROUND, "b", ORIGIN), rigid("c", "b", "d")], more=["loose"]),
+        lambda: machine([pin("a", GROUND, "b", ORIGIN), weld("c", "b", "d")], more=["loose"]),
         7,
         7,
         0,
@@ -205,7 +205,7 @@ def test_a_step_that_leaves_the_joints_is_no_lasting_freedom():
         (lambda: pin("tie", GROUND, "part", ORIGIN), 5),
         (lambda: ball("tie", GROUND, "part", ORIGIN), 3),
         (lambda: slide("tie", GROUND, "part", ORIGIN, Y), 5),
-        (lambda: pin_slide("tie", GROUND, "part", ORIGIN, Y), 4),
+        (lambda: cylindrical("tie", GROUND, "part", ORIGIN, Y), 4),
         (lambda: universal("tie", GROUND, "part", ORIGIN, X, Y), 4),
     ],
 )

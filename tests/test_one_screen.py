@@ -24,10 +24,7 @@ FILES = Files(
 STRIKES = [replace(STRIKE, a=f"lower_arm_left_{index}") for index in range(60)]
 OPENS = [replace(OPEN, a=f"mudguard_left_{index}") for index in range(30)]
 CLEARS = [replace(CLEAR_PAIR, a=f"wheel_{index}") for index in range(600)]
-WELDED = tuple(
-    NotCheckedEntry("frame", f"stay_{index}", f"bolted or welded together by rigid joint j{index}")
-    for index in range(30)
-)
+WELDED = tuple(NotCheckedEntry("frame", f"stay_{index}", f"bolted together by joint j{index}") for index in range(30))
 SAID = NotCheckedEntry("hub", "drum", "the file says: the drum runs inside the hub")
 
 

@@ -108,11 +108,11 @@ class TestMirror:
     def test_an_entry_written_out_wins_over_the_twin(self, folder):
         text = TRIKE.replace("head_low =", "lower_outer_right = [1, -200, 150]\nhead_low =")
         text += "[parts.wheel_right]\nshapes = [{ sphere = [0, -320, 157], diameter = 50 }]\n"
-        text += '[joints.hub_right]\nrigid = ["wheel_right", "upright_right"]\n'
+        text += '[joints.hub_right]\nwelded = ["wheel_right", "upright_right"]\n'
         machine = machine_from_text(text, folder)
         assert machine.points["lower_outer_right"] == (1, -200, 150)
         assert [each.name for each in machine.parts["wheel_right"].shapes] == ["sphere 1"]
-        assert machine.joints["hub_right"].kind is JointKind.RIGID
+        assert not machine.joints["hub_right"].kind.has_freedom
         # what the file writes for one side holds for all that uses it on that side
         assert machine.joints["lower_ball_right"].at_first == (1, -200, 150)
 

@@ -74,7 +74,7 @@ EDITS = {
     "a length of a part's own": ("# set_length", "set_length"),
     "rating of a rod end": ("misalignment = 15                  #", "misalignment = 14                  #"),
 }
-LAMP = '[joints.bracket]\nrigid = ["frame", "lamp"]\nat = [0, -90, 200]\n[joints.arm_pivot]'
+LAMP = '[joints.bracket]\nwelded = ["frame", "lamp"]\nat = [0, -90, 200]\n[joints.arm_pivot]'
 CLOSED_IN = {"nothing", "size of one shape", "clearance of a part", "range of a drive"}
 """Edits after which the nearest pairs are closed in on too; after the others every pair is decided."""
 SEARCHES_NOTHING = {"nothing", "comment", "a pair left out", "name of a part"}

@@ -11,16 +11,16 @@ from linkage_machines import (
     Z,
     about,
     ball,
+    cylindrical,
     machine,
     move,
     pin,
-    pin_slide,
     planar,
     polar,
-    rigid,
     slide,
     slides,
     turns,
+    weld,
 )
 from small_machines import read, trammel
 
@@ -40,7 +40,7 @@ def five_bar(*, pins: bool):
     left, right = polar(60, 90), polar(60, 90, (100, 0, 0))
     top = np.array([50, 60 + np.sqrt(70**2 - 50**2), 0])
     joints = planar({"left": (GROUND, "left_crank", ORIGIN), "right": (GROUND, "right_crank", (100, 0))})
-    joints.append((pin if pins else pin_slide)("left_end", "left_crank", "left_bar", left, Z))
+    joints.append((pin if pins else cylindrical)("left_end", "left_crank", "left_bar", left, Z))
     joints.append(pin("top", "left_bar", "right_bar", top, Z) if pins else ball("top", "left_bar", "right_bar", top))
     joints.append(pin("right_end", "right_crank", "right_bar", right, Z))
     return machine(joints, turns(left=1), turns(right=1))
@@ -169,7 +169,7 @@ def test_several_drives_on_one_joint_add_up():
 
 
 def test_turning_and_sliding_of_one_pin_slide_are_set_apart():
-    made = machine([pin_slide("post", GROUND, "drum", (0, 0, 40), Z)], turns("turn", post=1), slides("lift", post=1))
+    made = machine([cylindrical("post", GROUND, "drum", (0, 0, 40), Z)], turns("turn", post=1), slides("lift", post=1))
     moved = move(made, [(30, 0), (0, 12), (200, -8)])
     assert moved.turn("drum") == pytest.approx([30, 0, -160], abs=1e-7)
     assert moved.point("drum", (0, 0, 40)) == pytest.approx(np.array([[0, 0, 40], [0, 0, 52], [0, 0, 32]]), abs=SAME)
@@ -220,7 +220,7 @@ def test_no_settings_give_no_postures():
 @pytest.mark.parametrize(
     "make",
     [
-        pytest.param(lambda: machine([rigid("weld", GROUND, "bracket")]), id="nothing moves"),
+        pytest.param(lambda: machine([weld("weld", GROUND, "bracket")]), id="nothing moves"),
         pytest.param(lambda: known.platform_on_rods(6), id="a structure on six rods"),
     ],
 )

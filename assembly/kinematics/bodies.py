@@ -12,7 +12,7 @@ import networkx as nx
 import numpy as np
 
 from assembly.geometry.mesh import Floats
-from assembly.model.machine import Joint, JointKind, Machine, Vector
+from assembly.model.machine import Joint, Machine, Vector
 
 GROUND = 0
 
@@ -43,8 +43,8 @@ def gather_bodies(machine: Machine) -> Bodies:
     graph.add_nodes_from(machine.parts)
     fixed = [name for name, part in machine.parts.items() if part.fixed]
     nx.add_path(graph, fixed)
-    rigid = (joint for joint in machine.joints.values() if joint.kind is JointKind.RIGID)
-    graph.add_edges_from((joint.first, joint.second) for joint in rigid)
+    welded = (joint for joint in machine.joints.values() if not joint.kind.has_freedom)
+    graph.add_edges_from((joint.first, joint.second) for joint in welded)
     order = {name: index for index, name in enumerate(machine.parts)}
     groups = [tuple(sorted(group, key=order.__getitem__)) for group in nx.connected_components(graph)]
     groups.sort(key=lambda names: (not any(name in fixed for name in names), order[names[0]]))
@@ -67,7 +67,7 @@ def _centres(machine: Machine, groups: list[tuple[str, ...]]) -> Floats:
 
 def moving_joints(machine: Machine) -> list[Joint]:
     """The joints that let something move, in the order of the file."""
-    return [joint for joint in machine.joints.values() if joint.kind is not JointKind.RIGID]
+    return [joint for joint in machine.joints.values() if joint.kind.has_freedom]
 
 
 def chains(machine: Machine, bodies: Bodies) -> dict[tuple[int, int], tuple[int, ...]]:

@@ -54,7 +54,7 @@ def implied_rows(machine: Machine, bodies: Bodies) -> dict[str, Implied]:
         search.leave_out_on_line(line)
     for direction in search.directions(JointKind.SLIDE):
         search.leave_out_along(direction)
-    for direction in search.directions(JointKind.PIN, JointKind.PIN_SLIDE):
+    for direction in search.directions(JointKind.PIN, JointKind.CYLINDRICAL):
         search.leave_out_in_plane(direction)
     for point in search.points():
         search.leave_out_at(point)
@@ -73,7 +73,7 @@ class _Search:
         self.found: dict[str, Implied] = {}
         self._lines = JointLines(self.joints)
         self._hinges = [
-            number for number, joint in enumerate(self.joints) if joint.kind in (JointKind.PIN, JointKind.PIN_SLIDE)
+            number for number, joint in enumerate(self.joints) if joint.kind in (JointKind.PIN, JointKind.CYLINDRICAL)
         ]
         self._loops = loop_numbers([self._ends(joint) for joint in self.joints])
 
@@ -87,7 +87,7 @@ class _Search:
 
     def lines(self) -> list[Joint]:
         """One joint for each axis on which there are several."""
-        hinges, firsts = self._looped(JointKind.PIN, JointKind.PIN_SLIDE), []
+        hinges, firsts = self._looped(JointKind.PIN, JointKind.CYLINDRICAL), []
         told: set[int] = set()
         for number in hinges:
             if number not in told:
@@ -128,7 +128,7 @@ class _Search:
     def leave_out_in_plane(self, normal: Floats) -> None:
         level = [self.joints[number] for number in self._lines.in_plane(normal)]
         grounded = self._with_ground(level)
-        firm = [joint for joint in level if joint.kind is not JointKind.PIN_SLIDE]
+        firm = [joint for joint in level if joint.kind is not JointKind.CYLINDRICAL]
         tilt, height = (self._spare(joints) for joints in (level, firm))
         for joint in level:
             if joint.name in self.found or joint.name not in tilt | height:

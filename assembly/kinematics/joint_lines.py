@@ -28,7 +28,7 @@ class JointLines:
         unedited = np.array([joint.at_first == joint.at_second for joint in joints], dtype=bool)
         self._unedited = unedited
         self._pins = unedited & np.array([joint.kind is JointKind.PIN for joint in joints], dtype=bool)
-        self._hinges = np.array([joint.kind in (JointKind.PIN, JointKind.PIN_SLIDE) for joint in joints], dtype=bool)
+        self._hinges = np.array([joint.kind in (JointKind.PIN, JointKind.CYLINDRICAL) for joint in joints], dtype=bool)
         self._slides = np.array([joint.kind is JointKind.SLIDE for joint in joints], dtype=bool)
         points = (JointKind.BALL, JointKind.UNIVERSAL)
         self._points = unedited & np.array([joint.kind in points for joint in joints], dtype=bool)

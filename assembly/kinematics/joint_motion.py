@@ -221,10 +221,10 @@ class Travel:
 def motions_of(joint: Joint, bodies: Bodies) -> Iterator[JointMotion]:
     """What ``joint`` lets free and can be reported in one number each."""
     first, second = bodies.body_of[joint.first], bodies.body_of[joint.second]
-    if joint.kind in (JointKind.PIN, JointKind.PIN_SLIDE):
+    if joint.kind in (JointKind.PIN, JointKind.CYLINDRICAL):
         axis = _line(joint.along)
         yield PinTurn("turn", first, axis, second, across(axis)[0])
-    if joint.kind in (JointKind.SLIDE, JointKind.PIN_SLIDE):
+    if joint.kind in (JointKind.SLIDE, JointKind.CYLINDRICAL):
         ends = np.asarray(joint.at_first), np.asarray(joint.at_second)
         yield Travel(first, ends[0], _line(joint.along), second, ends[1], bodies.centres)
     if joint.kind is JointKind.UNIVERSAL:

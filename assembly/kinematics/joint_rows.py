@@ -137,10 +137,10 @@ class _Drafts:
         self.parallel(ends)
 
     def slide(self, ends: _Ends) -> None:
-        self.pin_slide(ends)
+        self.cylindrical(ends)
         self.square(ends, *self._across(ends), implied=self._said(ends).tilt)
 
-    def pin_slide(self, ends: _Ends) -> None:
+    def cylindrical(self, ends: _Ends) -> None:
         self.on_line(ends)
         self.parallel(ends)
 
@@ -163,7 +163,7 @@ def joint_equations(machine: Machine, bodies: Bodies) -> Equations:
         JointKind.PIN: drafts.pin,
         JointKind.BALL: drafts.same_point,
         JointKind.SLIDE: drafts.slide,
-        JointKind.PIN_SLIDE: drafts.pin_slide,
+        JointKind.CYLINDRICAL: drafts.cylindrical,
         JointKind.UNIVERSAL: drafts.universal,
     }
     for joint in moving_joints(machine):

@@ -168,11 +168,11 @@ class SlideTable(JointTable):
     limit: TwoNumbers | None = None
 
 
-class PinSlideTable(JointTable):
+class CylindricalTable(JointTable):
     """A pin that also slides."""
 
-    called: ClassVar[str] = "a pin_slide joint"
-    pin_slide: NamePair
+    called: ClassVar[str] = "a cylindrical joint"
+    cylindrical: NamePair
     at: PointValue
     along: DirectionValue
     turn_limit: TwoNumbers | None = None
@@ -188,23 +188,38 @@ class UniversalTable(JointTable):
     axes: TwoDirections
 
 
-class RigidTable(JointTable):
-    """A weld or a bolted face; ``at`` is needed only where a seat is stated."""
+class FixedJointTable(JointTable):
+    """Two parts that do not move against each other; ``at`` is needed only where a seat is stated."""
 
-    called: ClassVar[str] = "a rigid joint"
-    rigid: NamePair
     at: PointValue | None = None
+
+
+class WeldedTable(FixedJointTable):
+    """A weld."""
+
+    called: ClassVar[str] = "a welded joint"
+    welded: NamePair
+
+
+class BoltedTable(FixedJointTable):
+    """A bolted face."""
+
+    called: ClassVar[str] = "a bolted joint"
+    bolted: NamePair
 
 
 _JOINTS: dict[str, type[StrictTable]] = {
     "pin": PinTable,
     "ball": BallTable,
     "slide": SlideTable,
-    "pin_slide": PinSlideTable,
+    "cylindrical": CylindricalTable,
     "universal": UniversalTable,
-    "rigid": RigidTable,
+    "welded": WeldedTable,
+    "bolted": BoltedTable,
 }
-AnyJoint = Annotated[JointTable, by_kind(_JOINTS, "joint")]
+_OLD_JOINTS = {"pin_slide": ("cylindrical",), "rigid": ("welded", "bolted")}
+"""Kinds of joint that had another name in earlier versions."""
+AnyJoint = Annotated[JointTable, by_kind(_JOINTS, "joint", _OLD_JOINTS)]
 
 
 class DriveTable(StrictTable):

@@ -10,11 +10,11 @@ import numpy as np
 from assembly.model.fault_list import FaultLog, listed, shown
 from assembly.model.file_tables import (
     BallTable,
+    CylindricalTable,
     DriveTable,
+    FixedJointTable,
     JointTable,
-    PinSlideTable,
     PinTable,
-    RigidTable,
     SlideTable,
     UniversalTable,
 )
@@ -31,8 +31,8 @@ from assembly.model.ties import tie_of
 _PARALLEL = sin(radians(1))
 
 _MOVED_BY = {
-    DriveKind.TURNS: (JointKind.PIN, JointKind.PIN_SLIDE),
-    DriveKind.SLIDES: (JointKind.SLIDE, JointKind.PIN_SLIDE),
+    DriveKind.TURNS: (JointKind.PIN, JointKind.CYLINDRICAL),
+    DriveKind.SLIDES: (JointKind.SLIDE, JointKind.CYLINDRICAL),
 }
 
 FARTHEST = {
@@ -108,7 +108,7 @@ def _lines(table: JointTable, views: _Views, place: Place, log: FaultLog) -> dic
         return {"along": first, "along_second": second}
     if isinstance(table, BallTable):
         return _bolt_and_eye(table, views, place, log)
-    if isinstance(table, PinTable | SlideTable | PinSlideTable):
+    if isinstance(table, PinTable | SlideTable | CylindricalTable):
         return {"along": views.drawn.direction(table.along, (*place, "along"))}
     return {}
 
@@ -138,9 +138,13 @@ def _ratings(table: JointTable, place: Place, bench: Bench) -> tuple[tuple[Rated
 
 def _check_rated(table: JointTable, of: RatedForce, place: Place, log: FaultLog) -> None:
     """A rating must be of a force that can be reported."""
-    lined = isinstance(table, PinTable | SlideTable | PinSlideTable) or getattr(table, "bolt", None) is not None
-    if isinstance(table, RigidTable):
-        log.add(place, "welded parts are one body here, so the force between them is not known", "leave the rating out")
+    lined = isinstance(table, PinTable | SlideTable | CylindricalTable) or getattr(table, "bolt", None) is not None
+    if isinstance(table, FixedJointTable):
+        log.add(
+            place,
+            "welded or bolted parts are one body here, so the force between them is not known",
+            "leave the rating out",
+        )
     elif of is not RatedForce.WHOLE and not lined:
         hint = "give a ball joint its `bolt`, or rate the whole force by `rating`"
         log.add(place, "the joint has no line that this rating could be told by", hint)

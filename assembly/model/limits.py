@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import isnan
 
-from assembly.model.file_tables import BallTable, JointTable, PinSlideTable, PinTable, SlideTable
+from assembly.model.file_tables import BallTable, CylindricalTable, JointTable, PinTable, SlideTable
 from assembly.model.mounting import read_mounting
 from assembly.model.positions import Place
 from assembly.model.reading import Bench
@@ -20,7 +20,7 @@ def read_limits(table: JointTable, place: Place, bench: Bench) -> tuple[LimitPai
         return _limit(table.limit, (*place, "limit"), bench), None
     if isinstance(table, SlideTable):
         return None, _limit(table.limit, (*place, "limit"), bench)
-    if isinstance(table, PinSlideTable):
+    if isinstance(table, CylindricalTable):
         turn = _limit(table.turn_limit, (*place, "turn_limit"), bench)
         return turn, _limit(table.travel_limit, (*place, "travel_limit"), bench)
     return None, None

@@ -43,12 +43,19 @@ class JointKind(StrEnum):
     """Turning every way about one point (spherical pair; a rod end)."""
     SLIDE = "slide"
     """Moving along one line without turning (prismatic pair)."""
-    PIN_SLIDE = "pin_slide"
+    CYLINDRICAL = "cylindrical"
     """Turning about a line and moving along it (cylindrical pair)."""
     UNIVERSAL = "universal"
     """Two crossed lines of turning through one point (Hooke's joint)."""
-    RIGID = "rigid"
-    """Nothing: welded or bolted."""
+    WELDED = "welded"
+    """Nothing."""
+    BOLTED = "bolted"
+    """Nothing: checked as a weld is."""
+
+    @property
+    def has_freedom(self) -> bool:
+        """Whether the two parts may move against each other at all."""
+        return self not in (JointKind.WELDED, JointKind.BOLTED)
 
 
 class RatedForce(StrEnum):
@@ -72,8 +79,8 @@ class Joint:
     bolt, fixed in the second part, ``eye`` the line of the eye that holds the ball, fixed in the first (None: as the
     bolt is drawn), and ``misalignment`` in degrees what they may lean against each other as mounted. ``seat`` is
     the radius in mm round the joint inside which the two parts' own bearing lies. ``turn_limit`` in degrees (pin,
-    pin_slide) and ``travel_limit`` in mm (slide, pin_slide) are how far the second part may go against the first, from
-    rest, lowest first. ``ratings`` in N are the builder's own numbers.
+    cylindrical) and ``travel_limit`` in mm (slide, cylindrical) are how far the second part may go against the first,
+    from rest, lowest first. ``ratings`` in N are the builder's own numbers.
     """
 
     name: str
@@ -99,9 +106,9 @@ class DriveKind(StrEnum):
     """What a drive moves."""
 
     TURNS = "turns"
-    """Pins (or the turning of pin-slides), in degrees, second part against first, right-handed about ``along``."""
+    """Pins (or the turning of cylindricals), in degrees, second part against first, right-handed about ``along``."""
     SLIDES = "slides"
-    """Slides (or the sliding of pin-slides), in mm, second part against first, along ``along``."""
+    """Slides (or the sliding of cylindricals), in mm, second part against first, along ``along``."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -177,8 +177,11 @@ def zeros() -> Any:
     return Field(default_factory=lambda: [0.0, 0.0, 0.0])
 
 
-def by_kind(kinds: Mapping[str, type[StrictTable]], what: str) -> PlainValidator:
-    """Checks a table as the one of ``kinds`` whose key it has."""
+def by_kind(
+    kinds: Mapping[str, type[StrictTable]], what: str, earlier: Mapping[str, tuple[str, ...]] | None = None
+) -> PlainValidator:
+    """Checks a table as the one of ``kinds`` whose key it has; ``earlier`` kinds are refused with their new names."""
+    renamed = earlier or {}
 
     def check(value: Any, info: ValidationInfo) -> StrictTable:
         if not isinstance(value, dict):
@@ -187,6 +190,10 @@ def by_kind(kinds: Mapping[str, type[StrictTable]], what: str) -> PlainValidator
         if len(found) > 1:
             raise _fault(f"two kinds of {what} in one table: {listed(found)}", "write one table for each")
         if not found:
+            if old := next((key for key in islice(value, MOST_TOLD) if key in renamed), None):
+                raise _fault(
+                    f"the kind {shown(old)} has another name now", f"write {' or '.join(map(shown, renamed[old]))}"
+                )
             near = next((kind for kind in (closest(key, kinds) for key in islice(value, MOST_TOLD)) if kind), None)
             hint = f"the nearest is {shown(near)}" if near else f"one of these keys is needed: {listed(kinds)}"
             raise _fault(f"no kind of {what} among the keys {listed(value) or '(none)'}", hint)

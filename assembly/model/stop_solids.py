@@ -40,7 +40,7 @@ def with_stops(machine: Machine, heights: Mapping[str, float]) -> Machine:
         parts[name] = Part(name, (Shape(shape, stop_solid(stop, 0.0, height)),))
         origin = (0.0, 0.0, 0.0)
         weld = f"{name} on {stop.carrier}"
-        joints[weld] = Joint(weld, JointKind.RIGID, stop.carrier, name, origin, origin)
+        joints[weld] = Joint(weld, JointKind.WELDED, stop.carrier, name, origin, origin)
     return replace(machine, parts=parts, joints=joints, stops=stops)
 
 

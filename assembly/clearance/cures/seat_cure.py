@@ -33,7 +33,7 @@ MOST_SEAT = 60.0
 """mm: no bearing of a machine like this is larger."""
 IN_LINE = 1e-3
 """How far a direction may be off the joint's line and count as along it, and a line in mm be off it."""
-LINED = (JointKind.PIN, JointKind.SLIDE, JointKind.PIN_SLIDE)
+LINED = (JointKind.PIN, JointKind.SLIDE, JointKind.CYLINDRICAL)
 
 
 def seat_cure(groups: CellGroups, pair: CheckedPair, a: Solid, b: Solid) -> CureEntry | None:
@@ -69,7 +69,7 @@ def seat_cure(groups: CellGroups, pair: CheckedPair, a: Solid, b: Solid) -> Cure
 def _joints(machine: Machine, pair: CheckedPair) -> list[Joint]:
     ends = {pair.a, pair.b}
     every = [joint for joint in machine.joints.values() if {joint.first, joint.second} == ends]
-    return [joint for joint in every if joint.kind is not JointKind.RIGID and joint.at_first == joint.at_second]
+    return [joint for joint in every if joint.kind.has_freedom and joint.at_first == joint.at_second]
 
 
 def _meet(one: CollisionModel, other: CollisionModel) -> bool:

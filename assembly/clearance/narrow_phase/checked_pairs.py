@@ -18,7 +18,7 @@ from assembly.geometry.lost_pieces import cut_soundly
 from assembly.geometry.mesh import Floats, Mesh, joined
 from assembly.geometry.shapes import sphere
 from assembly.kinematics.bodies import Bodies
-from assembly.model.machine import Joint, JointKind, Machine, Part, RoundAbout, Shape, Vector
+from assembly.model.machine import Joint, Machine, Part, RoundAbout, Shape, Vector
 from assembly.model.seats import SEAT_FACET_ERROR
 from assembly.record import NotCheckedEntry
 from assembly.time_limit import check_time
@@ -206,9 +206,9 @@ class PairRules:
             return f"the file says: {clearance.ignored[names]}"
         if names in self._stops:
             return f"meant to strike: `swingroom stop` says where, stop {self._stops[names]}"
-        rigid = [joint.name for joint in between if joint.kind is JointKind.RIGID]
-        if rigid and names not in clearance.pairs:
-            return f"bolted or welded together by rigid joint {rigid[0]}"
+        fixed = [joint for joint in between if not joint.kind.has_freedom]
+        if fixed and names not in clearance.pairs:
+            return f"{fixed[0].kind} together by joint {fixed[0].name}"
         return None
 
 

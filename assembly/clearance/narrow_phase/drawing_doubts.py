@@ -32,7 +32,7 @@ _LONGEST = 1e5
 """mm along a pin from its point: no bearing is looked for beyond."""
 _MIRROR = (1.0, -1.0, 1.0)
 _POINTED = (JointKind.BALL, JointKind.UNIVERSAL)
-_LINED = (JointKind.PIN, JointKind.PIN_SLIDE)
+_LINED = (JointKind.PIN, JointKind.CYLINDRICAL)
 
 
 def with_doubts(machine: Machine) -> Machine:

@@ -20,7 +20,7 @@ from assembly.kinematics.mechanism import Mechanism, settings_of
 from assembly.kinematics.roll_columns import rolled_parts
 from assembly.model.fault_list import nearest, shown
 from assembly.model.load_case import LoadCase, Stop, check_parts, chosen_cases
-from assembly.model.machine import JointKind, Machine
+from assembly.model.machine import Machine
 from assembly.model.quantities import require_positive
 from assembly.record import FORMAT, LoadsRecord, NotToldEntry, ToggleEntry
 from assembly.statics.multipliers import NEAR_TOGGLE, Statics, find_slack, statics_at
@@ -141,7 +141,7 @@ def _loads(statics: Statics, load: Floats) -> Loads:
         )
         for slack in find_slack(statics, NEAR_TOGGLE)
     )
-    rigid = [joint.name for joint in mechanism.machine.joints.values() if joint.kind is JointKind.RIGID]
+    welded = [joint.name for joint in mechanism.machine.joints.values() if not joint.kind.has_freedom]
     return Loads(
         reactions(statics, multipliers),
         drive_efforts(statics, multipliers),
@@ -149,6 +149,6 @@ def _loads(statics: Statics, load: Floats) -> Loads:
         near,
         tuple(
             NotToldEntry(name, "welded or bolted parts are one body here; nothing between them is told")
-            for name in rigid
+            for name in welded
         ),
     )

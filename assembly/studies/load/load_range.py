@@ -18,7 +18,7 @@ from assembly.kinematics.mechanism import settings_of
 from assembly.kinematics.roll_columns import rolled_parts
 from assembly.kinematics.solver import solve
 from assembly.model.load_case import LoadCase, chosen_cases
-from assembly.model.machine import JointKind, Machine
+from assembly.model.machine import Machine
 from assembly.record import (
     FORMAT,
     CaseRangeEntry,
@@ -151,7 +151,7 @@ def load_range(machine: Machine, held: Mapping[str, float], names: Iterable[str]
 
 def _not_rated(machine: Machine) -> tuple[str, ...]:
     joints = machine.joints.items()
-    return tuple(name for name, joint in joints if not joint.ratings and joint.kind is not JointKind.RIGID)
+    return tuple(name for name, joint in joints if not joint.ratings and joint.kind.has_freedom)
 
 
 def _grid(machine: Machine, held: Mapping[str, float]) -> Floats:
