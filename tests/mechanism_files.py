@@ -28,7 +28,8 @@ shapes = [{ tube = ["head_low", "head_high"], diameter = 38, wall = 2 }]
 [parts.lower_arm_left]
 shapes = [
   { name = "front leg", rod = ["lower_front_left", "lower_outer_left"], diameter = 18 },
-  { name = "bush", tube = ["lower_front_left", "lower_rear_left"], diameter = 22, wall = 3, seat = "lower_pivot_left" },
+  { name = "bush", bearing_of = "lower_pivot_left",
+    tube = ["lower_front_left", "lower_rear_left"], diameter = 22, wall = 3 },
 ]
 
 [parts.upright_left]
@@ -58,7 +59,7 @@ ball = ["lower_arm_left", "upright_left"]
 at = "lower_outer_left"
 bolt = [0, 0, 1]
 misalignment = 22
-seat = 14
+seat_radius = 14
 
 [mirror]
 left = "right"
@@ -104,7 +105,7 @@ points = { tip_left = ["reach", 40, 70] }
 shapes = [
   { name = "bar", rod = ["post", "elbow_left", "tip_left"], diameter = 10, bend = 20,
     cut = [{ rod = [["half", 20, -20], ["half", 20, 20]], diameter = 4 }] },
-  { rod_end = "elbow_left", shank = [-1, 0, 0], bolt = [0, 0, 1], size = "M8", seat = ["knuckle_left"] },
+  { rod_end = "elbow_left", shank = [-1, 0, 0], bolt = [0, 0, 1], size = "M8", bearing_of = ["knuckle_left"] },
 ]
 
 [parts.link_left]
@@ -120,7 +121,7 @@ shapes = [{ turned = [[0, 0], [30, 0], [30, 9], [0, 9]], at = ["reach", 0, 60], 
 pin = ["stand", "arm_left"]
 at = "post"
 along = ["post", "elbow_left"]
-seat = 15
+seat_radius = 15
 rating = "reach * 10"
 radial_rating = 900
 axial_rating = 300

@@ -19,14 +19,14 @@ facet_error = 0.2
 [parts.post]
 fixed = true
 shapes = [
-  {{ name = "pivot", rod = [[0, 0, -30], [0, 0, 30]], diameter = 20, seat = "hinge" }},
+  {{ name = "pivot", rod = [[0, 0, -30], [0, 0, 30]], diameter = 20, bearing_of = "hinge" }},
   {{ name = "peg", rod = [[80, 60, {low}], [80, 60, {high}]], diameter = 8 }},
   {more}
 ]
 
 [parts.arm]
 shapes = [
-  {{ name = "eye", tube = [[0, 0, -20], [0, 0, 20]], diameter = 30, wall = 4.9, seat = "hinge" }},
+  {{ name = "eye", tube = [[0, 0, -20], [0, 0, 20]], diameter = 30, wall = 4.9, bearing_of = "hinge" }},
   {{ name = "bar", box = [60, 0, 0], size = [100, 12, 12] }},
   {{ name = "horn", box = [100, 0, {horn}], size = [14, 14, 20] }},
 ]
@@ -128,11 +128,11 @@ def test_joined_parts_that_overlap_are_given_the_seat_that_holds_what_they_share
     assert (cure.joint, cure.clear) == ("ball", True)
     assert cure.seat_mm >= hypot(4, ROD_END_SIZES["M8"].ball_width / 2)
     assert cure.ball == ("arm", "rod end ball")
-    left = read(BALL.format(kind="pin", along="along = [0, 0, 1]", seat='seat = "bearing"'))
+    left = read(BALL.format(kind="pin", along="along = [0, 0, 1]", seat='seat_radius = "bearing"'))
     assert left.joints["ball"].seat == cure.seat_mm
-    swept = BALL.format(kind="pin", along="along = [0, 0, 1]", seat=f"seat = {cure.seat_mm}")
+    swept = BALL.format(kind="pin", along="along = [0, 0, 1]", seat=f"seat_radius = {cure.seat_mm}")
     assert verdict(swept) is Verdict.CLEAR
-    small = BALL.format(kind="pin", along="along = [0, 0, 1]", seat=f"seat = {hypot(4, 6) - 0.3}")
+    small = BALL.format(kind="pin", along="along = [0, 0, 1]", seat=f"seat_radius = {hypot(4, 6) - 0.3}")
     assert verdict(small) is Verdict.FAILS
 
 
@@ -173,4 +173,4 @@ def test_a_bush_and_its_pin_are_named_as_the_bearing():
     cure = cure_of(PIVOT.format(seat=""))
     assert cure.joint
     assert cure.bearing == {"post": ("pin",), "arm": ("bush",)}
-    assert verdict(PIVOT.format(seat=', seat = "pivot"')) is Verdict.CLEAR
+    assert verdict(PIVOT.format(seat=', bearing_of = "pivot"')) is Verdict.CLEAR

@@ -23,7 +23,7 @@ CASES = Path(__file__).resolve().parent / "cases"
 ONE_ROD = (CASES / "rolling_rod_with_lug.toml").read_text()
 SECOND = """
 [parts.stick2]
-shapes = [{ name = "bolt 3", rod = [[0, 200, -30], [0, 200, 30]], diameter = 8, seat = "b3" }]
+shapes = [{ name = "bolt 3", rod = [[0, 200, -30], [0, 200, 30]], diameter = 8, bearing_of = "b3" }]
 [parts.pushrod2]
 shapes = [
   { name = "tube", rod = [[30, 200, 0], [370, 200, 0]], diameter = 14 },
@@ -38,13 +38,13 @@ ball = ["pushrod2", "stick2"]
 at = [0, 200, 0]
 bolt = [0, 0, 1]
 misalignment = 12
-seat = 16
+seat_radius = 16
 [joints.b4]
 ball = ["pushrod2", "ground"]
 at = [400, 200, 0]
 bolt = [0, 0, 1]
 misalignment = 12
-seat = 16
+seat_radius = 16
 [drives.r]
 turns = { roll = 1, roll2 = 1 }
 """

@@ -50,7 +50,7 @@ def test_memory_of_putting_together_grows_with_the_parts(text):
 @pytest.mark.parametrize("extra", ["", 'pairs = [{ between = ["crank_0", "block_1"], ignore = "far apart" }]'])
 def test_pairs_are_counted_as_they_are_gathered(extra):
     machine = read(
-        cranks(2).replace("at = [0, 10.0, 30]", "at = [0, 10.0, 30]\nseat = 8") + f"\n[clearance]\n{extra}\n"
+        cranks(2).replace("at = [0, 10.0, 30]", "at = [0, 10.0, 30]\nseat_radius = 8") + f"\n[clearance]\n{extra}\n"
     )
     bodies = gather_bodies(machine)
     gathered, survey = gather_pairs(machine, bodies), survey_pairs(machine, bodies)

@@ -346,7 +346,7 @@ def test_wishes_that_cannot_be_are_told(wish, told):
 
 
 def test_a_pair_that_is_not_checked_is_told_with_its_reason():
-    with pytest.raises(InputError, match=r"`sledge` and `lug` are not checked .*; bolted or welded .* weld"):
+    with pytest.raises(InputError, match=r"`sledge` and `lug` are not checked .*; welded together by joint weld"):
         mapped(slider(), pair=("lug", "sledge"))
 
 

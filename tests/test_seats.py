@@ -37,7 +37,7 @@ shapes = [{ball}]
 pin = ["post_left", "arm_left"]
 at = [0, {at}, 0]
 along = [0, 0, 1]
-seat = {seat}
+seat_radius = {seat}
 
 [drives.turn]
 turns = {{ eye_left = 1 {both} }}
@@ -106,7 +106,9 @@ def test_what_lies_in_the_seat_is_left_out_and_what_stands_out_of_it_strikes():
 
 
 def test_where_no_ball_is_drawn_the_word_is_a_fault_that_says_what_to_write():
-    with pytest.raises(InputError, match=r"joints\.eye_left\.seat.*no ball of `post_left` or `arm_left`") as caught:
+    with pytest.raises(
+        InputError, match=r"joints\.eye_left\.seat_radius.*no ball of `post_left` or `arm_left`"
+    ) as caught:
         joined(at=50.01, **MIRROR)
     assert "write the radius in mm; or `bearing` where a rod_end or a sphere" in str(caught.value)
     assert len(caught.value.faults) == 1

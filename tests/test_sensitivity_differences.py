@@ -67,8 +67,8 @@ shapes = [
 [joints]
 pivot = { pin = ["frame", "arm"], at = ["side", 0, 100], along = [0, 1, 0] }
 king = { pin = ["arm", "wheel"], at = "low_out", along = [0, 0, 1], limit = [-40, 40] }
-inner = { ball = ["tie", "frame"], at = "tie_in", bolt = [0, 0, 1], misalignment = 28, seat = "gap" }
-outer = { ball = ["tie", "wheel"], at = "tie_out", bolt = [0, 0, 1], misalignment = "gap + 25", seat = "gap" }
+inner = { ball = ["tie", "frame"], at = "tie_in", bolt = [0, 0, 1], misalignment = 28, seat_radius = "gap" }
+outer = { ball = ["tie", "wheel"], at = "tie_out", bolt = [0, 0, 1], misalignment = "gap + 25", seat_radius = "gap" }
 [drives.lean]
 turns = { pivot = 1 }
 range = [-25, "gap * 2.5"]

@@ -296,14 +296,20 @@ def test_advice_tells_a_forgotten_seat():
     lines = text_of(record("fails", [replace(STRIKE, cure=CureEntry(joint="outer_ball", seat_mm=9.0))]))
     assert "comes free there when moved" not in lines
     assert "they are joined at outer_ball, see what to do below" in " ".join(lines.split())
-    assert "joined at outer_ball and overlapping as drawn: give the joint a seat of about 9 mm (seat = 9)" in lines
+    assert (
+        "joined at outer_ball and overlapping as drawn: give the joint a seat of about 9 mm (seat_radius = 9)"
+        in " ".join(lines.split())
+    )
     ball = CureEntry(joint="outer_ball", seat_mm=8.01, ball=("tie_rod", "rod end ball"))
     lines = text_of(record("fails", [replace(STRIKE, cure=ball)]))
-    told = 'give the joint a seat of about 8.01 mm (seat = "bearing", which takes as much as holds rod end ball of tie'
-    assert told in lines
+    told = 'give the joint a seat of about 8.01 mm (seat_radius = "bearing", which takes as much as holds rod end ball'
+    assert told in " ".join(lines.split())
     bearing = CureEntry(joint="outer_ball", bearing={"arm": ("bush",), "post": ("pin", "washer")})
     lines = text_of(record("fails", [replace(STRIKE, cure=bearing)]))
-    assert 'bush of arm and pin and washer of post are its bearing, so write seat = "outer_ball" into these' in lines
+    assert (
+        'bush of arm and pin and washer of post are its bearing, so write bearing_of = "outer_ball" into'
+        in " ".join(lines.split())
+    )
 
 
 def test_a_depth_that_was_not_closed_in_on_is_told_as_at_least():

@@ -40,6 +40,15 @@ def shown(value: object) -> str:
     return f"`{text if len(text) <= _LONGEST_SHOWN else text[:_LONGEST_SHOWN] + '…'}`"
 
 
+def given(value: object) -> str:
+    """What stands in the file, for a message: a list by its length, a table as such, anything else itself."""
+    if isinstance(value, list):
+        return f"a list of {len(value)}"
+    if isinstance(value, dict):
+        return "a table"
+    return f"the text {shown(value)}" if isinstance(value, str) else shown(value)
+
+
 def listed(names: Iterable[str]) -> str:
     """Names in backticks, the first dozen of them."""
     every = list(names)

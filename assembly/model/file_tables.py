@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Annotated, Any, ClassVar
 
 from assembly.model.fault_list import listed
@@ -37,7 +38,7 @@ Roll = Annotated[float | str, number_or("a roll", ROLL_HINT)]
 BEARING = "bearing"
 SEAT_HINT = (
     "write the radius in mm; or `bearing` where a rod_end or a sphere has its middle at the joint; or name the joint "
-    "as `seat` of the shapes that bear it"
+    "as `bearing_of` in the shapes that bear it"
 )
 Seat = Annotated[float | str, number_or("a seat", SEAT_HINT)]
 """A radius in mm, or ``BEARING``."""
@@ -101,6 +102,7 @@ class MeshTable(StrictTable):
     """One mesh file of a part, and how it is placed."""
 
     called: ClassVar[str] = "a mesh"
+    renamed: ClassVar[Mapping[str, str]] = {"seat": "bearing_of"}
     file: Name
     name: Name | None = None
     unit: Unit = "mm"
@@ -108,13 +110,14 @@ class MeshTable(StrictTable):
     at: PointValue = zeros()
     rotated: ThreeNumbers = zeros()
     surface_error: Number | None = None
-    seat: NameList = empty_list()
+    bearing_of: NameList = empty_list()
 
 
 class JointTable(StrictTable):
     """What every joint may have."""
 
-    seat: Seat = 0.0
+    renamed: ClassVar[Mapping[str, str]] = {"seat": "seat_radius"}
+    seat_radius: Seat = 0.0
     rating: Number | None = None
     radial_rating: Number | None = None
     axial_rating: Number | None = None

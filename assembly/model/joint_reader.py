@@ -66,7 +66,7 @@ def read_joint(name: str, table: JointTable, own: Mapping[str, OwnPoints], bench
         at_second=at_second,
         along=lines.get("along"),
         along_second=lines.get("along_second"),
-        seat=0.0 if left_to_program(table, bench) else bench.figures.amount(table.seat, (*place, "seat")),
+        seat=0.0 if left_to_program(table, bench) else bench.figures.amount(table.seat_radius, (*place, "seat_radius")),
         bolt=lines.get("bolt"),
         misalignment=lean,
         eye=lines.get("eye"),
@@ -88,9 +88,9 @@ class _Views:
 def _places(table: JointTable, views: _Views, place: Place) -> tuple[Vector, Vector]:
     at = getattr(table, "at", None)
     if at is None:
-        if table.seat != 0.0:
+        if table.seat_radius != 0.0:
             log = views.drawn.figures.log
-            log.add((*place, "seat"), "a seat needs a place to lie round", "give the joint `at`")
+            log.add((*place, "seat_radius"), "a seat needs a place to lie round", "give the joint `at`")
         return (0.0, 0.0, 0.0), (0.0, 0.0, 0.0)
     first = views.first.point(at, (*place, "at"))
     if any(map(isnan, first)):

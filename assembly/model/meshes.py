@@ -32,7 +32,7 @@ def read_mesh_entry(raw: object, place: Place, points: Points, bench: Bench) -> 
         return []
     figures = points.figures
     name = (Path(table.file).stem or table.file) if table.name is None else table.name
-    seats = read_seats(name, table.seat, place, bench)
+    seats = read_seats(name, table.bearing_of, place, bench)
     degrees = figures.vector(table.rotated, (*place, "rotated"))
     at = points.point(table.at, (*place, "at"))
     scale = figures.number(table.scale, (*place, "scale"))

@@ -65,7 +65,7 @@ def _read_shape(raw: object, place: Place, reader: ShapeReader, bench: Bench) ->
     if table is None:
         return []
     name = f"{kind_of(table)} {int(place[-1]) + 1}" if table.name is None else table.name
-    seats = read_seats(name, table.seat, place, bench)
+    seats = read_seats(name, table.bearing_of, place, bench)
     solids = reader.meshes(table, place)
     lines = reader.round_about(table, place) if solids else {}
     balls = reader.balls(table, place) if solids else {}

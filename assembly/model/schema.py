@@ -23,7 +23,7 @@ from pydantic import (
 )
 from pydantic_core import ErrorDetails, PydanticCustomError
 
-from assembly.model.fault_list import MOST_TOLD, FaultLog, closest, listed, shown
+from assembly.model.fault_list import MOST_TOLD, FaultLog, closest, given, listed, shown
 from assembly.model.positions import Place
 
 
@@ -33,6 +33,8 @@ class StrictTable(BaseModel):
     model_config = ConfigDict(defer_build=True, strict=True, extra="forbid", allow_inf_nan=False, frozen=True)
     called: ClassVar[str] = "this table"
     """What a fault calls the table, with its article."""
+    renamed: ClassVar[Mapping[str, str]] = {}
+    """Keys of earlier versions, which are refused, and what they are called now."""
 
     @model_validator(mode="before")
     @classmethod
@@ -42,19 +44,18 @@ class StrictTable(BaseModel):
         return data
 
     @classmethod
+    def hint(cls, unknown: str) -> str:
+        """What to write instead of a key that the table has not."""
+        if unknown in cls.renamed:
+            return f"it is called {shown(cls.renamed[unknown])} now"
+        near = closest(unknown, cls.keys())
+        return f"the nearest is {shown(near)}" if near else f"its keys are {listed(cls.keys())}"
+
+    @classmethod
     def keys(cls) -> list[str]:
         """The keys as they are written in the file."""
         own_first = dict.fromkeys(name for base in cls.__mro__ for name in vars(base).get("__annotations__", ()))
         return [cls.model_fields[name].alias or name for name in own_first if name in cls.model_fields]
-
-
-def given(value: object) -> str:
-    """What stands in the file, for a message: a list by its length, a table as such, anything else itself."""
-    if isinstance(value, list):
-        return f"a list of {len(value)}"
-    if isinstance(value, dict):
-        return "a table"
-    return f"the text {shown(value)}" if isinstance(value, str) else shown(value)
 
 
 def comma_hint(value: object, wanted: int | None) -> str:
@@ -264,9 +265,7 @@ def _note(
         if kind == "missing":
             log.add((*place, *path[:-1]), f"{shown(key)} is missing", f"{table.called} needs it")
         else:
-            near = closest(key, table.keys())
-            hint = f"the nearest is {shown(near)}" if near else f"its keys are {listed(table.keys())}"
-            log.add((*place, *path), f"{table.called} has no key {shown(key)}", hint)
+            log.add((*place, *path), f"{table.called} has no key {shown(key)}", table.hint(key))
     elif kind == "fault":
         log.add((*place, *path), context["message"], context["hint"])
     else:

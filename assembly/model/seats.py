@@ -27,11 +27,11 @@ def read_seats(name: str, seats: Sequence[str], place: Place, bench: Bench) -> t
     bench.log.check_name(name, "shape", (*place, "name"))
     part = str(place[1])
     for number, joint in enumerate(seats):
-        where = (*place, "seat", number) if len(seats) > 1 else (*place, "seat")
+        where = (*place, "bearing_of", number) if len(seats) > 1 else (*place, "bearing_of")
         tie = bench.ties.get(joint)
         if bench.log.knows(joint, bench.ties, "joint", where) and tie and part not in (tie.first, tie.second):
             message = f"{shown(joint)} joins {shown(tie.first)} and {shown(tie.second)}, not {shown(part)}"
-            bench.log.add(where, message, "a seat names a joint of its own part")
+            bench.log.add(where, message, "`bearing_of` names a joint of the shape's own part")
     return tuple(seats)
 
 
@@ -70,7 +70,7 @@ def _reach(shape: Shape, at: Sequence[float]) -> float:
 
 def left_to_program(table: JointTable, bench: Bench) -> bool:
     """Whether a joint's seat is the word that leaves it to the program, and no dimension of that name."""
-    return table.seat == BEARING and BEARING not in bench.figures.dimensions
+    return table.seat_radius == BEARING and BEARING not in bench.figures.dimensions
 
 
 def with_left_seats(
@@ -89,7 +89,7 @@ def with_left_seats(
             message = f"its seat is {found.radius:.4g} mm, which holds {found.shape} of {found.part}"
             bench.note(("joints", name), message)
             continue
-        place = ("joints", name if name in tables else bench.mirror.other_side(name), "seat")
+        place = ("joints", name if name in tables else bench.mirror.other_side(name), "seat_radius")
         if not bench.log.has_faults(place):
             message = f"no ball of {shown(joint.first)} or {shown(joint.second)} is drawn at this joint"
             bench.log.add(place, message, SEAT_HINT)

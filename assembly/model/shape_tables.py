@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Annotated, ClassVar, Literal
 
 from assembly.model.schema import (
@@ -32,7 +33,8 @@ class ShapeTable(StrictTable):
     """What every shape may have besides its own measures."""
 
     name: Name | None = None
-    seat: NameList = empty_list()
+    renamed: ClassVar[Mapping[str, str]] = {"seat": "bearing_of"}
+    bearing_of: NameList = empty_list()
     cut: list[AnyShape] = empty_list()
     joined: list[AnyShape] = empty_list()
 

@@ -137,10 +137,10 @@ class ShapeReader:
     def _tools(self, tables: list[ShapeTable], place: Place) -> list[Mesh]:
         tools = []
         for number, table in enumerate(tables):
-            if table.seat:
-                hint = "name the seat in the shape itself"
+            if table.bearing_of:
+                hint = "write `bearing_of` in the shape itself"
                 self._log.add(
-                    (*place, number, "seat"), "a shape that is cut away or joined has no seat of its own", hint
+                    (*place, number, "bearing_of"), "a shape that is cut away or joined is no bearing of its own", hint
                 )
             solids = list(self.meshes(table, (*place, number)).values())
             if solids:

@@ -106,13 +106,13 @@ def _cure(cure: CureEntry) -> str:
     told = "swept so, the pair keeps its clearance" if cure.clear else "what strikes then, strikes elsewhere"
     if cure.bearing:
         shapes = " and ".join(f"{' and '.join(names)} of {name}" for name, names in cure.bearing.items())
-        return f'{joined}: {shapes} are its bearing, so write seat = "{cure.joint}" into these shapes; {told}'
+        return f'{joined}: {shapes} are its bearing, so write bearing_of = "{cure.joint}" into these shapes; {told}'
     if cure.joint:
         seat = short(cure.seat_mm)
-        size = f"seat = {seat}"
+        size = f"seat_radius = {seat}"
         if cure.ball:
             part, shape = cure.ball
-            size = f'seat = "bearing", which takes as much as holds {shape} of {part}'
+            size = f'seat_radius = "bearing", which takes as much as holds {shape} of {part}'
         return f"{joined}: give the joint a seat of about {seat} mm ({size}); {told}"
     worse = "; ".join(
         f"{one.a} and {one.b} then come within {millimetres(one.least_mm)}"
