@@ -87,10 +87,13 @@ def untimed() -> Iterator[None]:
         yield
 
 
-def check_time() -> None:
-    """Raise TimeLimitError once the time is over."""
+def check_time(needed: float = 0.0) -> None:
+    """Raise TimeLimitError once the time is over, or less than the ``needed`` seconds of it are left.
+
+    For what cannot be ended half done, such as a picture, say what it needs.
+    """
     limit = _LIMIT.get()
-    if limit is not None and limit.clock() > limit.ends:
+    if limit is not None and limit.clock() > limit.ends - needed:
         raise TimeLimitError.after(limit.seconds)
 
 

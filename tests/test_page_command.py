@@ -4,10 +4,15 @@ import json
 import re
 
 import pytest
-from small_machines import slider
+from clocks import Clock
+from small_machines import read, slider
 
-from assembly.api.page_content import MAP_CELLS
+from assembly.api.kept_runs import NO_RUN
+from assembly.api.main_check import sweep
+from assembly.api.page_content import MAP_CELLS, PageWish, write_page
+from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.cli import main
+from assembly.time_limit import time_limit
 
 THREE = """
 format = 1
@@ -48,6 +53,11 @@ range = [-2, 1]
 def page_of(folder):
     text = (folder / "page.html").read_text(encoding="utf-8")
     return text, json.loads(re.search(r'id="page-data">(.*?)</script>', text).group(1))
+
+
+@pytest.fixture(scope="module")
+def swept():
+    return sweep(read(slider(required=3)), effort=Effort(cores=1), cached=False)
 
 
 @pytest.fixture
@@ -117,6 +127,31 @@ def test_what_cannot_be_made_is_said_and_costs_no_page(tmp_path, written, monkey
     monkeypatch.setattr("assembly.api.page_content.map_clearance", broken)
     main(["page", written(slider()), "--out", str(tmp_path), "--no-picture", "--no-range", "--cores", "1"])
     assert "There is no map: no &lt;ink&gt;." in page_of(tmp_path)[0]
+
+
+@pytest.mark.parametrize("stage", ["pose table", "pictures"])
+def test_a_page_for_whose_machine_there_is_no_time_is_written_without_and_says_so(tmp_path, swept, stage):
+    clock = Clock()
+    with time_limit(10.0, clock):
+        wish = PageWish("swingroom sweep slider.toml", 1, usable=False)
+        write_page(swept, wish, (None, NO_RUN), clock.at(stage, 12.0), tmp_path / "page.html")
+    text, data = page_of(tmp_path)
+    assert "The machine cannot be moved on this page: the time limit of 10 s was reached." in text
+    assert "A picture could not be drawn: the time limit of 10 s was reached." in text
+    assert data["parts"] == []
+    assert "There is no map" not in text  # that was made in time
+    assert "<strong>FAILS</strong>" in text
+    assert all(f'data-pair="{number}"' in text for number in range(len(swept.record.pairs)))
+
+
+def test_a_table_of_poses_that_there_is_little_time_for_stays_coarse(tmp_path, swept):
+    clock = Clock()
+    with time_limit(10.0, clock):
+        wish = PageWish("swingroom sweep slider.toml", 1, pictures=False, usable=False)
+        write_page(swept, wish, (None, NO_RUN), clock.at("pose table", 9.5), tmp_path / "page.html")
+    text, data = page_of(tmp_path)
+    assert [part["name"] for part in data["parts"]] == ["base", "sledge", "lug"]
+    assert "cannot be moved" not in text
 
 
 def test_a_folder_that_cannot_be_written_is_told_before_anything_is_swept(tmp_path, written, capsys):

@@ -6,6 +6,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from browsing import Tab, browser
+from clocks import Clock
 from page_machines import HOSTILE, made_page, moving
 from records import pair as made_pair
 from records import record as made_record
@@ -21,6 +22,7 @@ from assembly.model.reader import read_machine
 from assembly.report.page import page_html
 from assembly.report.text.sweep_text import pair_row
 from assembly.studies.moving.pose_table import pose_table
+from assembly.time_limit import time_limit
 
 FILE = Path(__file__).resolve().parent.parent / "meshes" / "corner_case" / "corner_case.toml"
 PLACES = """() => swingroom.view.machine.bodies.map(
@@ -247,6 +249,19 @@ def test_without_webgl_the_pictures_stand_in(chromium, made):
     assert page.locator(".no-view-note").is_visible()
     page.locator("#pairs-table tr[data-pair='1'] button").click()
     context.close()
+
+
+def test_a_page_without_the_machine_works_and_says_why(chromium, made, tmp_path):
+    path, clock = tmp_path / "page.html", Clock()
+    with time_limit(10.0, clock):
+        wish = PageWish("swingroom sweep it", 1, usable=False)
+        write_page(made.swept, wish, (None, NO_RUN), clock.at("pictures", 12.0), path)
+    with Tab(chromium, path) as tab:
+        assert tab.page.locator(".no-view-note").is_visible()
+        assert not tab.page.locator("#view").is_visible()
+        tab.page.locator("#pairs-table tr[data-pair='1'] button").click()
+        assert tab.page.evaluate(SETTING) == list(made.swept.record.pairs[1].at.values())
+        assert tab.complaints == []
 
 
 def test_on_paper_it_has_picture_map_and_tables_but_no_buttons(tab):

@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from clocks import Clock
+from page_machines import moving
 from rod_machines import twisted_rod
 from small_machines import read, slider, trammel
 
@@ -23,6 +24,8 @@ from assembly.clearance.proof import cell_groups
 from assembly.clearance.proof.cell_faces import faces
 from assembly.clearance.proof.cell_groups import CellGroups
 from assembly.clearance.proof.refiner import refine
+from assembly.clearance.proof.roll_fan import fan_of, least_at_any_roll
+from assembly.clearance.proof.solid_table import Boxes, SweptBoxes, stock_of
 from assembly.cli import ExitStatus, main
 from assembly.errors import TimeLimitError
 from assembly.geometry.facet_pairs import meetings
@@ -30,6 +33,10 @@ from assembly.geometry.shapes import box
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.cell_motion import bound_motion
 from assembly.kinematics.solver import solve
+from assembly.report.page.numbers import Numbers
+from assembly.report.page.packed_solids import solids_data
+from assembly.report.render.optional_picture import PICTURE_S, with_picture
+from assembly.report.text.run_files import Files
 from assembly.studies.sweep.whole_sweep import sweep_machine
 from assembly.time_limit import (
     EXTRA_S,
@@ -72,6 +79,18 @@ def test_of_two_limits_the_one_that_ends_sooner_holds(outer, inner, holds):
         assert out_of_time() == f"the time limit of {holds:g} s was reached"
         clock.now = 0.0
     assert out_of_time() == ""
+
+
+def test_what_needs_longer_than_is_left_is_not_begun():
+    clock = Clock()
+    with time_limit(10.0, clock):
+        clock.now = 7.0
+        check_time(3.0)
+        with pytest.raises(TimeLimitError, match="the time limit of 10 s was reached"):
+            check_time(3.1)
+        clock.now = 10.0 - PICTURE_S + 0.1
+        files = with_picture(Files(), pytest.fail, Path("picture.png"))
+    assert files.picture_note == "none was drawn: the time limit of 10 s was reached"
 
 
 def test_extra_time_is_given_once():
@@ -125,8 +144,17 @@ def made(name):
         lambda: meetings(CUBE.vertices, CUBE.faces),
         lambda: faces(np.array([[0.0], [2.0]]), np.ones((2, 1)), np.array([4.0])),
         lambda: refine([object()]),
+        lambda: Boxes(made("slow"), made("slow").at_rest.posture).of(PAIR.a),
+        lambda: SweptBoxes(made("slow"), MOTION).displacement(PAIR.a),
+        lambda: least_at_any_roll(made("roll"), None, ROLLING, made("roll").at_rest.posture, np.zeros(1)),
+        lambda: fan_of(made("roll"), {}, made("roll").at_rest.posture, ROLLING.rolls),
+        lambda: solids_data(moving(), Numbers()),
+        lambda: packed().packed(),
     ],
-    ids=["read", "solve", "bound motion", "prove motion", "pairs", "distance", "meetings", "faces", "refine"],
+    ids=[
+        *("read", "solve", "bound motion", "prove motion", "pairs", "distance", "meetings", "faces", "refine"),
+        *("boxes", "swept boxes", "any roll", "fan", "solids of a page", "numbers of a page"),
+    ],
 )
 def test_every_long_stage_looks_at_the_clock(work):
     clock = Clock()
@@ -136,6 +164,20 @@ def test_every_long_stage_looks_at_the_clock(work):
             work()
 
 
+def searches(name):
+    machine = made(name).machine
+    return stock_of(made(name), gather_pairs(machine, made(name).bodies)).searches
+
+
+def packed():
+    numbers = Numbers()
+    numbers.add("u8", np.zeros(4))
+    return numbers
+
+
+PAIR = searches("slow")[0]
+ROLLING = next(search for search in searches("roll") if len(search.rolls) == 1)
+MOTION = bound_motion(made("slow"), made("slow").at_rest, np.ones((1, 1)))
 CUBE = box((0, 0, 0), (1, 1, 1))
 SOLID = next(iter(gather_pairs(made("slow").machine, made("slow").bodies).solids.values()))
 

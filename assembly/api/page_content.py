@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from itertools import product
 from pathlib import Path
@@ -25,7 +25,7 @@ from assembly.studies.sweep.check import CheckResult
 from assembly.studies.sweep.verdict import of_pairs
 from assembly.studies.usable.usable_range import RangeWish, find_usable_range
 from assembly.temporary import temporary_folder
-from assembly.time_limit import check_time, extra_time, time_set_aside
+from assembly.time_limit import check_time, extra_time, time_set_aside, untimed
 
 MAP_CELLS = {1: 121, 2: 21}
 """Cells along each drive of the page's map, by how many drives it is spread over."""
@@ -35,6 +35,9 @@ SLICES = 5
 PICTURES = 3
 """Of failing pairs; of a machine that does not fail, one."""
 PICTURE_SIZE = (1280, 720)
+PICTURE_S = 1.5
+"""Seconds that must be left for a picture to be begun, and for the page after it."""
+NOT_MOVING = "The machine cannot be moved on this page"
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,8 +85,7 @@ def write_page(swept: SweepResult, wish: PageWish, change: Since, told: Progress
     with time_for_page():
         maps = _maps(swept, wish, told, gaps)
         usable = _usable(swept.checked, wish, told, gaps)
-    with extra_time():
-        moving = _moving(swept, told)
+    moving = _moving(swept, told, gaps)
     told("pictures", 0, 0)
     page = Page(
         record=swept.record,
@@ -98,7 +100,18 @@ def write_page(swept: SweepResult, wish: PageWish, change: Since, told: Progress
         chart=_chart(maps, usable, gaps) if wish.pictures else None,
         gaps=tuple(gaps.told),
     )
-    write_whole(path, page_html(page))
+    write_whole(path, _written(page))
+
+
+def _written(page: Page) -> str:
+    """The page as text, without the machine to move where the time is over before that is packed."""
+    try:
+        with extra_time():
+            return page_html(page)
+    except TimeLimitError as error:
+        left_out = replace(page, moving=None, gaps=(*page.gaps, f"{NOT_MOVING}: {error.told}."))
+    with untimed():
+        return page_html(left_out)
 
 
 def _maps(swept: SweepResult, wish: PageWish, told: Progress, gaps: _Gaps) -> tuple[MapRecord, ...]:
@@ -136,11 +149,13 @@ def _usable(checked: CheckResult, wish: PageWish, told: Progress, gaps: _Gaps) -
     return None
 
 
-def _moving(swept: SweepResult, told: Progress) -> MovingMachine:
+def _moving(swept: SweepResult, told: Progress, gaps: _Gaps) -> MovingMachine | None:
     record, checked = swept.record, swept.checked
     named = [pair.at for pair in record.pairs]
     named += [at for joint in record.joints for at in (joint.at_least, joint.at_most)]
-    return moving_machine(checked.mechanism, checked.found, named, told)
+    with gaps.in_place_of(NOT_MOVING):
+        return moving_machine(checked.mechanism, checked.found, named, told)
+    return None
 
 
 def _pictures(swept: SweepResult, gaps: _Gaps) -> Iterator[Picture]:
@@ -151,7 +166,7 @@ def _pictures(swept: SweepResult, gaps: _Gaps) -> Iterator[Picture]:
         made = swept.scene(rank)
         if made is not None:
             with gaps.in_place_of("A picture could not be drawn"):
-                check_time()
+                check_time(PICTURE_S)
                 scene = made()
                 yield _drawn(partial(draw, scene, size=PICTURE_SIZE), f"{scene.title}, {scene.pose_text}")
 
@@ -162,7 +177,7 @@ def _chart(maps: tuple[MapRecord, ...], usable: RangeRecord | None, gaps: _Gaps)
     from assembly.report.charts.range_picture import draw_range
 
     with gaps.in_place_of("The map could not be drawn"):
-        check_time()
+        check_time(PICTURE_S)
         if usable is not None:
             return _drawn(lambda path: draw_range(usable, path), "The usable range and what ends it")
         if maps:

@@ -23,6 +23,7 @@ from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.rod_roll import HALF_TURN, Rod, windows
 from assembly.kinematics.roll_columns import GRAIN
 from assembly.kinematics.rows import Posture
+from assembly.time_limit import check_time
 
 STEP, STEP_FREE = 5.0, 10.0
 """degrees between the rolls of a fan: where ends limit the roll, and where none does."""
@@ -46,6 +47,7 @@ def fan_of(mechanism: Mechanism, known: Mapping[int, Rod], posture: Posture, num
     count = len(posture)
     fan = Fan(np.arange(count, dtype=np.intp), np.zeros((count, 0)), posture)
     for number in numbers:
+        check_time()
         tried, kept = _rolls_tried(known.get(number), fan.posture)
         which, column = np.nonzero(kept)
         degrees = tried[which, column]
@@ -99,6 +101,7 @@ def least_at_any_roll(
     rolls = np.arange(-HALF_TURN, HALF_TURN, STEP_FREE)
     idle, least = mechanism.idle[search.rolls[0]], np.full(len(posture), np.inf)
     for roll in rolls.tolist():
+        check_time()
         rolled = rolled_about(mechanism.home, posture, idle, np.full(len(posture), roll))
         gaps = Boxes(mechanism, rolled).gaps(whole)
         near = np.flatnonzero((gaps - between < enough) | (gaps <= 0))

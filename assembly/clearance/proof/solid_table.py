@@ -28,6 +28,7 @@ from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.roll_columns import moved_by_rolls, roll_line
 from assembly.kinematics.rows import Posture
 from assembly.kinematics.travel import STILL, Displacement, displacement
+from assembly.time_limit import check_time
 
 BOXES_AT_ONCE = 100_000
 """Boxes that are held against each other at once; keeps the working memory near 20 MB."""
@@ -84,6 +85,7 @@ class SolidTable:
         if len(solid.shapes) == 1:
             return (whole,)
         if whole.solid not in self._pieces:
+            check_time()
             first, shapes = len(self.solids), solid.pieces()
             self.solids += shapes
             numbered = enumerate(shapes, first)
@@ -125,6 +127,7 @@ class Boxes:
     def of(self, side: Side) -> Floats:
         """The box of one solid."""
         if side.outline not in self._made:
+            check_time()
             place = self._mechanism.world_from_rest(self.posture, side.part)
             self._made[side.outline] = boxes(side.outline, place)
         return self._made[side.outline]
@@ -148,6 +151,7 @@ class SweptBoxes:
         """How far (N,) mm any point of a solid can go from where it is at the centre."""
         outline = side.outline
         if outline not in self._far:
+            check_time()
             centres = self._mechanism.bodies.centres
             far = displacement(self._motion, side.body, GROUND, outline.points, outline.radii, centres)
             self._far[outline] = far

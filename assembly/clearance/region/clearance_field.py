@@ -19,6 +19,7 @@ from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.kinematics.cell_motion import CellMotion
 from assembly.kinematics.solver import solve
 from assembly.kinematics.travel import Displacement, curl
+from assembly.time_limit import check_time
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -113,6 +114,7 @@ def _patches(field: Field, pair_table: PairTable, number: int, counts: tuple[int
     """All cells in which a look could lower the figures of the cell."""
     from scipy.ndimage import label  # costs a tenth of a second, and only maps and ranges label cells
 
+    check_time()
     names = label(field.apart[number].reshape(counts))[0].reshape(-1)
     for name in range(1, int(names.max(initial=0)) + 1):
         cells = np.flatnonzero(names == name)

@@ -21,6 +21,7 @@ from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.geometry.rotations import inverse_rigid
 from assembly.kinematics.mechanism import Solved
 from assembly.kinematics.travel import Displacement
+from assembly.time_limit import check_time
 
 PAIRS_TOGETHER, PIECES_TOGETHER = 8, 24
 """How many are measured in one go, so that all cores have work; few, so that what they find can spare the others."""
@@ -87,6 +88,7 @@ class LatticeDistances:
             near = [one for one in some if self._open(one).any()]
             self._measure(near, anchor)
             for one in near:
+                check_time()
                 known, moved = self.known[one.solids][anchor, 0], self._moved(one.piece, anchor)
                 rounding = rounding_allowance(
                     self.pair_table.mechanism, (one.piece.a, one.piece.b), self.solved.posture

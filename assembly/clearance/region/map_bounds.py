@@ -20,6 +20,7 @@ from assembly.clearance.proof.refiner import Children, Tiling, refine, refine_me
 from assembly.clearance.proof.solid_table import SweptBoxes
 from assembly.clearance.region.lattice_distances import PIECES_TOGETHER, LatticeDistances
 from assembly.geometry.mesh import Floats, Ids
+from assembly.time_limit import check_time
 
 CUTS = 2
 """How often a cell is cut in three whose bound is loose."""
@@ -156,6 +157,7 @@ def _left(
     root = parts.figures.root
     at_root = np.flatnonzero(parts.ids == root)
     for number, piece in asked:
+        check_time()
         (bounds,), solids = swept.bounds([piece]), (piece.a.solid, piece.b.solid)
         if solids in proof.centres.bounds:
             far = swept.displacement(piece.a).plus(swept.displacement(piece.b))
@@ -195,6 +197,7 @@ class _Loose:
 
     def look(self, children: Children[_Figures]) -> _LooseLook:
         """What is known of new cells, and the distances that are needed."""
+        check_time()
         part, piece = children.inherited.part, self.near.piece
         if children.uncut:
             self._recall_centres()

@@ -13,6 +13,8 @@ from assembly.record import MapRecord, RangeRecord, map_table, range_table, writ
 from assembly.report.text.layout import Block, Line
 from assembly.time_limit import check_time
 
+PICTURE_S = 0.5
+"""Seconds that must be left for a picture to be begun."""
 PictureKind = Literal["png", "svg"]
 
 
@@ -52,7 +54,7 @@ def _written(stem: Path, text: str, draw: Callable[[Path], None], kind: PictureK
     table, picture = stem.with_suffix(".csv"), stem.with_suffix(f".{kind}")
     write_whole(table, text)
     try:
-        check_time()
+        check_time(PICTURE_S)
         draw(picture)
     except TimeLimitError as error:
         return MapFiles(table, None, error.told)

@@ -22,14 +22,15 @@ class Picture:
 class Page:
     """Everything on one page.
 
-    ``maps``: the map, or several slices of it that hold further drives at different settings; none where nothing could
-    be mapped. ``usable``: how far the drives could go, if it was looked for. ``change``: against the last kept run, and
-    ``no_change`` why there is none. ``command``: what to type to run the sweep again. ``commit``: the edit, where the
-    file lies under version control. ``gaps``: what could not be made, a sentence each.
+    ``moving``: the machine to move, None where there was no time to make it ready. ``maps``: the map, or several slices
+    of it that hold further drives at different settings; none where nothing could be mapped. ``usable``: how far the
+    drives could go, if it was looked for. ``change``: against the last kept run, and ``no_change`` why there is none.
+    ``command``: what to type to run the sweep again. ``commit``: the edit, where the file lies under version control.
+    ``gaps``: what could not be made, a sentence each.
     """
 
     record: Record
-    moving: MovingMachine
+    moving: MovingMachine | None
     command: str
     maps: tuple[MapRecord, ...] = ()
     usable: RangeRecord | None = None

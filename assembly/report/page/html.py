@@ -58,9 +58,9 @@ def page_data(page: Page, numbers: Numbers) -> dict[str, Any]:
     ]
     return {
         "drives": drives,
-        "pairs": pairs_data(page.record, page.moving),
+        "pairs": pairs_data(page.record, page.moving.overlaps if page.moving else ()),
         "map": map_data(page.maps, page.usable, page.record.stops),
-        **solids_data(page.moving, numbers),
+        **(solids_data(page.moving, numbers) if page.moving else {"parts": []}),
     }
 
 

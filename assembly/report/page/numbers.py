@@ -8,6 +8,8 @@ import zlib
 import numpy as np
 from numpy.typing import NDArray
 
+from assembly.time_limit import check_time
+
 KINDS = {"f32": np.float32, "u16": np.uint16, "u32": np.uint32, "u8": np.uint8}
 ALIGNED = 4
 """Bytes: a browser looks at numbers only at whole places of their size."""
@@ -34,6 +36,10 @@ class Numbers:
         return place
 
     def packed(self) -> str:
-        """All of it as base64 text."""
+        """All of it as base64 text. Raises TimeLimitError."""
         deflate = zlib.compressobj(9, zlib.DEFLATED, RAW_DEFLATE)
-        return base64.b64encode(deflate.compress(b"".join(self._blocks)) + deflate.flush()).decode("ascii")
+        packed = []
+        for block in self._blocks:
+            check_time()
+            packed.append(deflate.compress(block))
+        return base64.b64encode(b"".join(packed) + deflate.flush()).decode("ascii")

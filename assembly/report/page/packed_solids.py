@@ -12,6 +12,7 @@ from assembly.geometry.mesh import Floats, Indices, Mesh
 from assembly.record import MovingMachine, OverlapSolid
 from assembly.report.page.numbers import Numbers
 from assembly.report.render.creases import creased
+from assembly.time_limit import check_time
 
 LATTICE = 65535
 """Steps along each side of the box round a part: of a part a metre long one is 0.015 mm."""
@@ -20,7 +21,7 @@ Json = dict[str, Any]
 
 
 def solids_data(moving: MovingMachine, numbers: Numbers) -> Json:
-    """Bodies, parts, overlaps and tables of poses; the arrays go into ``numbers``."""
+    """Bodies, parts, overlaps and tables of poses; the arrays go into ``numbers``. Raises TimeLimitError."""
     return {
         "bodies": moving.reference_points.tolist(),
         "parts": [
@@ -53,6 +54,7 @@ def _drawn(shapes: Sequence[tuple[str, Mesh]], coarse: Mesh, origin: Floats, num
     points, faces, edges, names = [np.empty((0, 3))], [_none(3)], [_none(2)], []
     corners = triangles = 0
     for name, mesh in shapes:
+        check_time()
         solid = creased(mesh)
         points.append(solid.points)
         faces.append(solid.faces + corners)

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
-from assembly.record import MovingMachine, PairEntry, Record
+from assembly.record import OverlapSolid, PairEntry, Record
 from assembly.report.text.words import figure, gap, part, setting
 
 
-def pairs_data(record: Record, moving: MovingMachine) -> list[dict[str, Any]]:
-    """One entry per pair, in the record's order."""
-    overlaps = {(one.a, one.b): index for index, one in enumerate(moving.overlaps)}
+def pairs_data(record: Record, solids: Sequence[OverlapSolid]) -> list[dict[str, Any]]:
+    """One entry per pair, in the record's order; ``solids``: the overlaps that the view can draw."""
+    overlaps = {(one.a, one.b): index for index, one in enumerate(solids)}
     return [_pair(pair, record, overlaps.get((pair.a, pair.b), -1)) for pair in record.pairs]
 
 

@@ -11,6 +11,9 @@ from assembly.geometry.scene import Scene
 from assembly.report.text.run_files import Files
 from assembly.time_limit import check_time
 
+PICTURE_S = 1.0
+"""Seconds that must be left for a picture to be begun."""
+
 
 def with_picture(files: Files, scene: Callable[[], Scene] | None, path: Path) -> Files:
     """``files`` with the picture of ``scene``, or with the reason why there is none: it never costs a result.
@@ -20,7 +23,7 @@ def with_picture(files: Files, scene: Callable[[], Scene] | None, path: Path) ->
     if scene is None:
         return files
     try:
-        check_time()
+        check_time(PICTURE_S)
         from assembly.report.render.pictures import draw
 
         draw(scene(), path)

@@ -24,7 +24,7 @@ from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.rows import Posture
 from assembly.kinematics.solver import solve
 from assembly.progress import Progress
-from assembly.time_limit import untimed
+from assembly.time_limit import extra_time, time_set_aside
 
 WANTED_MM = 0.2
 MOST_PLACES = 60_000
@@ -99,15 +99,15 @@ def pose_table(
 ) -> PoseTable:
     """The table of ``mechanism``: cells are halved, drive by drive, until its error is below ``wanted_mm``.
 
-    It is coarser where it would grow beyond ``most_places`` places of bodies, or the time is over; ``error_mm`` then
-    says what it is. The coarsest is made in any case.
+    It is coarser where it would grow beyond ``most_places`` places of bodies, or the time is nearly over; ``error_mm``
+    then says what it is. Raises TimeLimitError where there is none even for the coarsest.
     """
     corners = [_hull(mechanism, body) for body in range(len(mechanism.bodies))]
     cells = [THINNED] * len(mechanism.machine.drives)
     progress("pose table", 0, 0)
-    with untimed():
+    with extra_time():
         table = _measured(mechanism, _solved(mechanism, cells, wanted_mm), corners)
-    with suppress(TimeLimitError):
+    with suppress(TimeLimitError), time_set_aside(0.1, 1.5):
         while table.error_mm is not None and table.error_mm >= wanted_mm:
             cells = _halved(table, cells, corners)
             if prod(count + 1 for count in cells) * len(mechanism.bodies) > most_places:

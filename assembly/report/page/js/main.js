@@ -33,13 +33,19 @@ async function start() {
   bindFilters();
   bindSliders(find("#drives"), data.drives, state);
   if (data.map) new ClearanceMap(find("#map"), data.map, data.drives, state);
-  const bench = await lift(data, state);
+  const bench = data.parts.length ? await lift(data, state) : leftOut();
   bindRows(document, (row) => go(row, data, state));
   state.listen(() => markPair(document, state.pair));
   if (data.pairs.length) go({ pair: "0" }, data, state, false);
   else state.moveTo(rest);
   window.swingroom = { data, state, ...bench };
   document.documentElement.classList.add("ready");
+}
+
+/** A page that was made without the machine, for lack of time: what stands in its place is shown. */
+function leftOut() {
+  document.documentElement.classList.add("no-view");
+  return {};
 }
 
 /** Put the machine into its view. Where the browser cannot draw it, the pictures stay. */
