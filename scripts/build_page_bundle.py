@@ -14,7 +14,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
-from assembly.report.page.bundle import source_digest
+from assembly.report.page.html import source_digest
 
 PAGE = ROOT / "assembly" / "report" / "page"
 PACKAGES = ("three@0.187.0", "esbuild@0.28.2")

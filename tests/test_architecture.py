@@ -84,10 +84,10 @@ KNOWN_TO_COMMANDS = (
 
 EVERYWHERE = {"numpy", "scipy"}
 DOORS = {
-    "av": ("report/render/mp4.py",),
+    "av": ("report/render/picture_files.py",),
     "click": ("arguments.py", "cli.py", "commands/", "report/text/terminal.py"),
     "fcl": ("clearance/narrow_phase/distance.py",),
-    "filelock": ("api/nights/one_at_a_time.py",),
+    "filelock": ("api/nights/nightly_run.py",),
     "jinja2": ("report/page/html.py",),
     "lxml": ("geometry/threemf.py",),
     "manifold3d": ("geometry/",),

@@ -10,7 +10,7 @@ from plain_meshes import ball, box, cube, prism, signed_volume, together
 
 from assembly import load
 from assembly.errors import InputError
-from assembly.geometry.facet_pairs import meetings
+from assembly.geometry.crossings import meetings
 from assembly.geometry.mesh import Mesh
 from assembly.geometry.meshcheck import checked_mesh
 from assembly.geometry.stl import parse_stl, stl_bytes

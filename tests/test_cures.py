@@ -8,7 +8,7 @@ from small_machines import quiet, read
 from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
 from assembly.geometry.shapes import ROD_END_SIZES
 from assembly.studies.sweep.check import check
-from assembly.studies.sweep.cures import cures
+from assembly.studies.sweep.whole_sweep import cures
 
 CASES = Path(__file__).resolve().parent / "cases"
 ARM = """

@@ -9,10 +9,18 @@ from PIL import Image, ImageSequence
 
 from assembly.errors import InputError, PictureError
 from assembly.geometry.moving_parts import Figure, Places
-from assembly.report.render import mp4, pictures, portrait
-from assembly.report.render.gif import gif_bytes
-from assembly.report.render.mp4 import mp4_bytes, mp4_trouble
-from assembly.report.render.picture_files import HUNDREDTHS, RATE, check_film, run_film, still_picture, turn_film
+from assembly.report.render import picture_files, pictures, portrait
+from assembly.report.render.picture_files import (
+    HUNDREDTHS,
+    RATE,
+    check_film,
+    gif_bytes,
+    mp4_bytes,
+    mp4_trouble,
+    run_film,
+    still_picture,
+    turn_film,
+)
 from assembly.report.render.portrait import Look, Subject
 
 SIZE = (64, 48)
@@ -69,7 +77,7 @@ def test_sides_of_an_mp4_are_even(monkeypatch):
 
 
 def test_without_its_library_an_mp4_is_refused_with_what_helps(monkeypatch):
-    monkeypatch.setattr(mp4, "find_spec", lambda _name: None)
+    monkeypatch.setattr(picture_files, "find_spec", lambda _name: None)
     with pytest.raises(
         InputError, match=r"MP4 needs the library av.*pip install av, or name a file that ends in \.gif"
     ):

@@ -6,8 +6,8 @@ import pytest
 from linkage_machines import GROUND, X, Y, Z, ball, cylindrical, machine, pin, planar, slide, slides, turns
 
 from assembly.kinematics.assembling import assemble
+from assembly.kinematics.block_stacks import stays_regular
 from assembly.kinematics.solver import solve
-from assembly.kinematics.stacked_algebra import stays_regular
 
 
 def four_bar_on_a_turntable(along):

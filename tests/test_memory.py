@@ -13,7 +13,7 @@ from small_machines import quiet, slider
 from test_recalled import STARTER, STRIKING, findings, machine, plain, searched, swept
 
 from assembly.cache import cache_path, open_memory, program, sqlite_cache
-from assembly.cache.packing import packed, unpacked
+from assembly.cache.sqlite_cache import packed, unpacked
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.clearance.proof.cached import CachedPair
 from assembly.cli import main

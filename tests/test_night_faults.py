@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from night_attack import attack, check_files, ended, forked, killed_at, night, runs_in, shop, warm_up, words
 
-from assembly.api.nights.one_at_a_time import alone_in
+from assembly.api.nights.nightly_run import alone_in
 from assembly.cli import ExitStatus, main
 from assembly.history import open_history
 

@@ -9,14 +9,14 @@ from pathlib import Path
 
 import pytest
 
-from assembly.api.nights.one_at_a_time import alone_in
+from assembly.api.nights.nightly_run import alone_in
 from assembly.errors import CutShortError, OutputError
 
 ROOT = Path(__file__).resolve().parent.parent
 HOLDER = """
 import os, sys, time
 from pathlib import Path
-from assembly.api.nights.one_at_a_time import alone_in
+from assembly.api.nights.nightly_run import alone_in
 with alone_in(Path(sys.argv[1])):
     worker = os.fork() if sys.argv[2] == "fork" else -1
     if worker == 0:

@@ -15,8 +15,7 @@ from page_machines import HOSTILE, made_page, moving
 
 from assembly.record import TravelStopEntry, load_record, save
 from assembly.report.page import Picture, page_html, size_of_png
-from assembly.report.page.bundle import asset, built_program, source_digest, style_sheet
-from assembly.report.page.html import json_for_html, page_data
+from assembly.report.page.html import asset, built_program, json_for_html, page_data, source_digest, style_sheet
 from assembly.report.page.numbers import Numbers
 from assembly.report.text.headline import headline
 from assembly.report.text.sweep_text import pair_row

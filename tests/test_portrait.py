@@ -11,11 +11,20 @@ from assembly.commands.picture import VIEWS
 from assembly.geometry.moving_parts import Figure, Places
 from assembly.geometry.rotations import rotation_from_vector
 from assembly.report.render import portrait
-from assembly.report.render.cast import cameras, cameras_round, gathered
 from assembly.report.render.palette import OVERLAP, PAINTS, tints
-from assembly.report.render.portrait import Look, Subject, moving_sheets, still_sheet, turning_sheets
+from assembly.report.render.portrait import (
+    SIGHTS,
+    Look,
+    Subject,
+    cameras,
+    cameras_round,
+    gathered,
+    moving_sheets,
+    still_sheet,
+    turning,
+    turning_sheets,
+)
 from assembly.report.render.renderer import rendering
-from assembly.report.render.sights import SIGHTS, turning
 
 pytestmark = pytest.mark.usefixtures("opengl")
 

@@ -13,7 +13,7 @@ from clocks import Clock
 from small_machines import quiet
 
 import assembly
-from assembly.cache.packing import packed, unpacked
+from assembly.cache.sqlite_cache import packed, unpacked
 from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
 from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
 from assembly.clearance.proof.cache_keys import digest_of, pair_keys

@@ -9,7 +9,7 @@ from assembly.clearance.proof import joint_search as searching
 from assembly.clearance.proof.joint_search import joint_search
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.joint_motion import Lean, Span
-from assembly.studies.sweep.rod_rolls import rod_rolls
+from assembly.studies.sweep.joint_ranges import rod_rolls
 
 
 def roll_of(text):

@@ -12,9 +12,9 @@ from assembly.clearance.cures.range_cure import smaller_range
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.report.text.advice import advice
 from assembly.studies.sweep.check import check
-from assembly.studies.sweep.cures import smaller_ranges
 from assembly.studies.sweep.joint_ranges import JointsFound
 from assembly.studies.sweep.sweep_record import sweep_record
+from assembly.studies.sweep.whole_sweep import smaller_ranges
 
 CORNER = """
 format = 1

@@ -5,7 +5,7 @@ from math import pi, sqrt
 import pytest
 
 from assembly.errors import InputError
-from assembly.strength.contact import RIGID, Elastic, cylinder_peak_mpa, sphere_peak_mpa
+from assembly.strength.pressing import RIGID, Elastic, cylinder_peak_mpa, sphere_peak_mpa
 
 STEEL = Elastic(200e3, 0.3)
 STEEL_210 = Elastic(210e3, 0.3)

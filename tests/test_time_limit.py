@@ -28,7 +28,7 @@ from assembly.clearance.proof.roll_fan import fan_of, least_at_any_roll
 from assembly.clearance.proof.solid_table import Boxes, SweptBoxes, stock_of
 from assembly.cli import ExitStatus, main
 from assembly.errors import TimeLimitError
-from assembly.geometry.facet_pairs import meetings
+from assembly.geometry.crossings import meetings
 from assembly.geometry.shapes import box
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.cell_motion import bound_motion

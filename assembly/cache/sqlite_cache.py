@@ -1,20 +1,45 @@
-"""The memory as one SQLite file. Whatever goes wrong with it costs time only: it is said, and the sweep goes on."""
+"""The result cache as one SQLite file, with what is known of a pair as packed JSON.
+
+Whatever goes wrong with it costs time only: it is said, and the sweep goes on.
+"""
 
 from __future__ import annotations
 
 import errno
 import hashlib
 import hmac
+import json
 import sqlite3
 import zlib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager, suppress
+from dataclasses import replace
 from pathlib import Path
 
-from assembly.cache.packing import packed, unpacked
 from assembly.cache.program import program_digest
-from assembly.clearance.proof.cached import CachedPair
+from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Exclusion
+from assembly.clearance.proof.cached import CachedPair, PairFound
 from assembly.database import BESIDE, DAMAGED, code_of, connected, is_marked, transaction, write_ahead
+from assembly.record.jsonform import made_of, plain
+
+NOBODY = CheckedPair("", "", 0.0, Exclusion(""), Exclusion(""), rigidly_coupled=False)
+"""Names are not kept: the same result may belong to parts of other names. Who recalls it puts its pair there."""
+
+
+def packed(known: CachedPair) -> bytes:
+    """What is known of a pair as bytes."""
+    found = {depth: _nameless(one) for depth, one in known.found.items()}
+    return zlib.compress(json.dumps(plain(replace(known, found=found))).encode(), 1)
+
+
+def unpacked(data: bytes) -> CachedPair:
+    """What ``packed`` made bytes of. Raises ValueError or zlib.error on anything else."""
+    return made_of(CachedPair, zlib.decompress(data))
+
+
+def _nameless(found: PairFound) -> PairFound:
+    return replace(found, result=replace(found.result, pair=NOBODY))
+
 
 WAIT_S = 10.0
 """How long to wait for another writer."""

@@ -1,16 +1,28 @@
-"""Opening a history: made if there is none, migrated where it is older, set aside where it is damaged."""
+"""Where the history lies, and opening it: made if there is none, migrated if older, set aside if damaged."""
 
 from __future__ import annotations
 
 import os
 import sqlite3
+from collections.abc import Mapping
 from pathlib import Path
 
 from assembly.database import BESIDE, DAMAGED, MARK, SHUT, code_of, connected, number_of, write_ahead
 from assembly.errors import Fault, InputError, OutputError
+from assembly.folders import data_folder
 from assembly.history.migrations import APPLICATION, STEPS, migrate, version_of
 from assembly.history.runs import History
 from assembly.history.sqlite_errors import ELSEWHERE, plain_error
+
+NAMED_BY = "SWINGROOM_HISTORY"
+FILE = "history.sqlite3"
+
+
+def history_path(environment: Mapping[str, str]) -> Path:
+    """The file named by ``SWINGROOM_HISTORY``, else one in the user's data folder (``folders``)."""
+    named = environment.get(NAMED_BY)
+    return Path(named) if named else data_folder(f"name a file with --history or ${NAMED_BY}") / FILE
+
 
 WAIT_S = 30.0
 """How long to wait for another writer."""

@@ -1,20 +1,79 @@
-"""Load cases: from tables to values."""
+"""Load cases: their tables as written in a mechanism file, and from tables to values."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import isnan
+from typing import Any, ClassVar
 
 from assembly.model.fault_list import shown
 from assembly.model.load_case import Force, LoadCase, Moment, Stop, Weight
-from assembly.model.load_tables import LoadCaseTable, PushedStopTable
 from assembly.model.positions import Place
-from assembly.model.quantities import Vector
+from assembly.model.quantities import GRAVITY, Vector
 from assembly.model.quantities_read import Given
 from assembly.model.reading import Bench, OwnPoints
-from assembly.model.schema import checked_table
+from assembly.model.schema import (
+    DirectionValue,
+    Name,
+    Number,
+    PointValue,
+    StrictTable,
+    ThreeNumbers,
+    checked_table,
+    empty_list,
+)
 from assembly.model.travel_stop import TravelStop
+
+
+class ForceTable(StrictTable):
+    """A force on a part."""
+
+    called: ClassVar[str] = "a force"
+    on: Name
+    at: PointValue
+    newtons: ThreeNumbers
+
+
+class MomentTable(StrictTable):
+    """A moment on a part."""
+
+    called: ClassVar[str] = "a moment"
+    on: Name
+    newton_metres: ThreeNumbers
+
+
+class WeightTable(StrictTable):
+    """A mass that a part carries."""
+
+    called: ClassVar[str] = "a weight"
+    on: Name
+    at: PointValue
+    kilograms: Number
+
+
+class PushedStopTable(StrictTable):
+    """A solid stop that holds a drive."""
+
+    called: ClassVar[str] = "a stop"
+    on: Name
+    against: Name
+    at: PointValue
+    push: DirectionValue
+    holds: Name
+
+
+class LoadCaseTable(StrictTable):
+    """All that pushes at one time."""
+
+    called: ClassVar[str] = "a load case"
+    forces: list[ForceTable] = empty_list()
+    moments: list[MomentTable] = empty_list()
+    weights: list[WeightTable] = empty_list()
+    down: DirectionValue | None = None
+    gravity: Number = GRAVITY
+    stop: Any = None
+
 
 LARGEST = 1e9
 """N, N·m, kg or m/s²: beyond any machine that a workshop builds."""

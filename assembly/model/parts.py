@@ -1,4 +1,4 @@
-"""Parts: their shapes and their meshes together."""
+"""Parts: their shapes and meshes together, and at which rolls a part that can roll is judged."""
 
 from __future__ import annotations
 
@@ -6,19 +6,35 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from assembly.model.fault_list import FaultLog, place_text
-from assembly.model.file_tables import PartTable
-from assembly.model.machine import Part, Shape
+from assembly.model.fault_list import FaultLog, place_text, shown
+from assembly.model.file_tables import ROLL_HINT, PartTable
+from assembly.model.machine import Part, RollRule, Shape
 from assembly.model.meshes import read_mesh_entry
 from assembly.model.positions import Place
 from assembly.model.quantities_read import Points
 from assembly.model.reading import Bench, Drawn, OwnPoints
-from assembly.model.roll_choice import read_roll
 from assembly.model.schema import checked_table
 from assembly.model.seats import read_seats
 from assembly.model.shape_tables import AnyShape, kind_of
 from assembly.model.shapes import ShapeReader
 from assembly.time_limit import check_time
+
+HALF_TURN = 180.0
+
+
+def read_roll(given: float | str | None, place: Place, bench: Bench) -> RollRule | float | None:
+    """The rule by its name, or the angle in degrees of the clamped part; None if there is none or a fault."""
+    if given is None:
+        return None
+    if isinstance(given, str) and given in set(RollRule):
+        return RollRule(given)
+    before = bench.log.marks
+    if isinstance(given, str) and given.isalpha() and given not in bench.figures.dimensions:
+        bench.log.add(place, f"there is no roll {shown(given)}", ROLL_HINT)
+    degrees = bench.figures.number(given, place) if bench.log.marks == before else 0.0
+    if abs(degrees) > HALF_TURN:
+        bench.log.add(place, f"a roll of {degrees:g} degrees is more than half a turn", "give -180 to 180 degrees")
+    return degrees if bench.log.marks == before else None
 
 
 def read_part_tables(raw: Mapping[str, object], log: FaultLog) -> dict[str, PartTable | None]:

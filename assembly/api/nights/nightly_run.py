@@ -1,4 +1,7 @@
-"""The night: every file in its turn, and what is written when all are done."""
+"""A nightly run: every file in its turn, and what is written when all are done.
+
+Two runs never work in one folder at once; a killed one leaves nothing locked.
+"""
 
 from __future__ import annotations
 
@@ -10,11 +13,10 @@ from pathlib import Path
 
 from assembly.api.nights.dated import REPORT, close_cut_short, new_folder
 from assembly.api.nights.finding import MechanismFiles, some_mechanisms
-from assembly.api.nights.one_at_a_time import alone_in
 from assembly.api.nights.one_file import NightWish, check_file, worst
 from assembly.api.nights.past import Past
 from assembly.clearance.proof.sweep import STOPPED_BY_HAND
-from assembly.errors import SwingroomError
+from assembly.errors import CutShortError, Fault, OutputError, SwingroomError
 from assembly.history import History, open_history
 from assembly.progress import Progress
 from assembly.record import prepare_folder, write_whole
@@ -23,6 +25,32 @@ from assembly.report.text.layout import Block, Line, Tone
 from assembly.report.text.night_text import NightEntry, NightNotes, NightStanding, file_line, night_blocks
 from assembly.report.text.terminal import plain_text
 from assembly.report.text.words import count
+
+LOCK = ".nightly.lock"
+
+
+@contextmanager
+def alone_in(folder: Path) -> Iterator[None]:
+    """Keep every other nightly out of ``folder``. Raises CutShortError if one is at work there, OutputError.
+
+    The system itself holds the lock for as long as this process lives; the file stays behind and means nothing.
+    """
+    from filelock import FileLock, Timeout
+
+    lock = FileLock(folder / LOCK)
+    try:
+        lock.acquire(blocking=False)
+    except Timeout as error:
+        hint = "let it end, or name another --out"
+        raise CutShortError(Fault(f"another nightly is at work in {folder}; nothing was checked", hint=hint)) from error
+    except OSError as error:
+        told = f"cannot write to {folder}: {error.strerror or error}"
+        raise OutputError(Fault(told, hint="name a folder that can be written to")) from error
+    try:
+        yield
+    finally:
+        lock.release()
+
 
 JUNIT = "junit.xml"
 Tell = Callable[[Iterable[Block]], None]

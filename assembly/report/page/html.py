@@ -1,4 +1,7 @@
-"""The page as one file of HTML. Whatever comes from the machine's file goes through jinja2's escaping."""
+"""The page as one file of HTML, with its program and its style in it.
+
+Whatever comes from the machine's file goes through jinja2's escaping.
+"""
 
 from __future__ import annotations
 
@@ -6,13 +9,13 @@ import base64
 import hashlib
 import json
 from collections.abc import Iterable
+from importlib.resources import files
 from typing import Any
 
 from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
 from assembly.printable import visible
-from assembly.report.page.bundle import asset, built_program, style_sheet
 from assembly.report.page.content import Page, Picture
 from assembly.report.page.maps import map_data
 from assembly.report.page.numbers import Numbers
@@ -21,6 +24,35 @@ from assembly.report.page.story import story
 from assembly.report.page.view_pairs import pairs_data
 from assembly.report.text.layout import Block, Heading, Line, Table
 from assembly.report.text.words import unit_sign
+
+SOURCES, BUILT = "js", "built/page.js"
+STYLES = tuple(f"css/{name}.css" for name in ("colours", "sheet", "bench", "map", "tables", "media"))
+"""In the order in which a browser reads them: narrow screens and paper, last, go before what holds elsewhere."""
+
+
+def built_program() -> str:
+    """The program as a browser runs it."""
+    return asset(BUILT)
+
+
+def style_sheet() -> str:
+    """How the page looks, as one text."""
+    return "\n".join(asset(name) for name in STYLES)
+
+
+def source_digest() -> str:
+    """SHA-256 over all sources by name; the built file says which it was made from."""
+    digest = hashlib.sha256()
+    folder = files(__package__).joinpath(SOURCES)
+    for source in sorted(folder.iterdir(), key=lambda one: one.name):
+        digest.update(f"{source.name}\n{source.read_text(encoding='utf-8')}\n".encode())
+    return digest.hexdigest()
+
+
+def asset(name: str) -> str:
+    """A text file of this package."""
+    return files(__package__).joinpath(name).read_text(encoding="utf-8")
+
 
 TEMPLATE = "page.html.jinja"
 UNITS = {"deg": "degrees", "mm": "mm"}

@@ -1,20 +1,65 @@
-"""The whole sweep of a machine: pairs, joints and rods, what would cure what fails, and the record of it all."""
+"""The whole sweep of a machine: pairs, joints and rods, what would cure what fails, and the record of it all.
+
+Cures are sought for the worst failing pairs; each was swept over the whole range before it is reported.
+"""
 
 from __future__ import annotations
 
-from assembly.clearance.cures.range_cure import SmallerRange
-from assembly.clearance.narrow_phase.pair_result import Effort
-from assembly.clearance.proof.cached import ResultCache
+from collections.abc import Iterator, Sequence
+
+from assembly.clearance.cures.range_cure import SmallerRange, smaller_range
+from assembly.clearance.cures.seat_cure import seat_cure
+from assembly.clearance.cures.shape_cure import shape_cure
+from assembly.clearance.narrow_phase.checked_pairs import Pairs
+from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
+from assembly.clearance.proof.cached import PairFound, ResultCache
+from assembly.clearance.proof.cell_groups import CellGroups
 from assembly.clearance.proof.joint_search import joint_search
 from assembly.errors import TimeLimitError
 from assembly.model.machine import Machine
 from assembly.progress import Progress
 from assembly.record import CureEntry, Record
 from assembly.studies.sweep.check import CheckResult, check
-from assembly.studies.sweep.cures import cures, smaller_ranges
 from assembly.studies.sweep.joint_ranges import joints_of
 from assembly.studies.sweep.sweep_record import sweep_record
 from assembly.time_limit import extra_time, time_limit
+
+MOST_CURED = 3
+"""Failing pairs for which a cure is sought; the next run looks at what is left."""
+
+MOST_SWEPT = 6
+"""Smaller ranges that are swept in all."""
+
+Names = tuple[str, str]
+
+
+def cures(groups: CellGroups, pairs: Pairs, found: Sequence[PairFound]) -> Iterator[tuple[Names, CureEntry]]:
+    """The names of pairs and their cures, from the cells of the sweep; ``found`` in the order of room, the worst first.
+
+    Raises TimeLimitError, as ``smaller_ranges`` does: what was given by then holds.
+    """
+    every = [one.result for one in found]
+    for one in [one for one in found if one.result.verdict is Verdict.FAILS][:MOST_CURED]:
+        failing, pair = one.result, one.result.pair
+        solids = pairs.solids[pair.trim_a], pairs.solids[pair.trim_b]
+        cure: CureEntry | None = seat_cure(groups, pair, *solids) if failing.overlap is not None else None
+        if cure is None and one.witness is not None and not pair.rigidly_coupled:
+            cure = shape_cure(groups, failing, (one.witness.shape_a, one.witness.shape_b), solids, every)
+        if cure is not None:
+            yield (pair.a, pair.b), cure
+
+
+def smaller_ranges(machine: Machine, found: Sequence[PairFound]) -> Iterator[tuple[Names, SmallerRange]]:
+    """The names of pairs and the smaller range of one drive in which each is proven clear; ``found`` worst first."""
+    left = MOST_SWEPT
+    failing = [
+        one.result for one in found if one.result.verdict is Verdict.FAILS and not one.result.pair.rigidly_coupled
+    ]
+    for result in failing[:MOST_CURED]:
+        tried = smaller_range(machine, result, left)
+        left -= tried.swept if tried is not None else 0
+        if tried is not None and tried.proven:
+            yield (result.pair.a, result.pair.b), tried
 
 
 def sweep_machine(
