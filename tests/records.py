@@ -52,7 +52,7 @@ def pair(a, b, least, proven=None, **changed):
 
 
 def joint(name, reserve, limit=20.0, **changed):
-    """A rod end's misalignment with what is left of its limit."""
+    """A rod end's misalignment with its margin."""
     given = {
         "name": name,
         "kind": "ball",

@@ -24,14 +24,18 @@ def test_an_edit_without_effect_is_told():
 @pytest.mark.parametrize(
     ("before", "now", "told"),
     [
-        (pair(least=5.0), pair(least=4.0), "WORSE: frame – wheel 1.00 mm less room"),
-        (pair(least=5.0), pair(least=4.8), "changed: frame – wheel 0.20 mm less room"),
-        (pair(least=5.0), pair(least=6.5), "changed: frame – wheel 1.50 mm more room"),
-        (pair(least=3.1), pair(least=2.9, verdict="fails"), "WORSE: frame – wheel now fails with 0.20 mm less room"),
+        (pair(least=5.0), pair(least=4.0), "WORSE: frame – wheel 1.00 mm less clearance"),
+        (pair(least=5.0), pair(least=4.8), "changed: frame – wheel 0.20 mm less clearance"),
+        (pair(least=5.0), pair(least=6.5), "changed: frame – wheel 1.50 mm more clearance"),
+        (
+            pair(least=3.1),
+            pair(least=2.9, verdict="fails"),
+            "WORSE: frame – wheel now fails with 0.20 mm less clearance",
+        ),
         (
             pair(least=2.0, verdict="fails"),
             pair(least=4.0),
-            "changed: frame – wheel is all right now with 2.00 mm more room",
+            "changed: frame – wheel is all right now with 2.00 mm more clearance",
         ),
         (pair(), pair(verdict="undecided"), "changed: frame – wheel is not decided any more"),
     ],
@@ -51,10 +55,10 @@ def test_joints_rods_and_reach():
         return words(record([pair()], **before), record([pair()], **now))
 
     assert both({"joints": (joint(reserve=4.0),)}, {"joints": (joint(reserve=2.5),)}) == (
-        "changed: lower_ball 1.5° less reserve"
+        "changed: lower_ball 1.5° less margin"
     )
     assert both({"joints": (joint(),)}, {"joints": (joint(reserve=-1.0, verdict="fails"),)}) == (
-        "WORSE: lower_ball now fails with 5.0° less reserve"
+        "WORSE: lower_ball now fails with 5.0° less margin"
     )
     assert both({"joints": ()}, {"joints": (joint(),)}) == "changed: lower_ball has a limit now"
     assert both({"joints": (joint(),)}, {"joints": ()}) == "changed: lower_ball has no limit any more"
@@ -81,5 +85,5 @@ def test_the_worst_lead_and_the_rest_is_counted():
         pair("frame", "lamp", least=7.0),
     ]
     assert words(record(before), record(now)) == (
-        "WORSE: frame – seat now fails with 7.00 mm less room, frame – lamp 2.00 mm less room and 2 more"
+        "WORSE: frame – seat now fails with 7.00 mm less clearance, frame – lamp 2.00 mm less clearance and 2 more"
     )

@@ -32,7 +32,7 @@ FAILS: base (block) strikes sledge (nose) at push +12 mm: 2.00 to 2.01 mm deep; 
   there when moved 2.00 mm along [0.00, 1.00, 0.00] (2.00 mm left)
 1 of 2 pairs comes nearer than it may.
 
-Pairs with the least room (2 of 2; the record has all)
+Pairs with the least margin (2 of 2; the record has all)
   verdict          least mm  proven mm  required  pair (shape)                 at
   FAILS    2.00 to 2.01 deep          –         1  base (block) – sledge (nose)  push +12 mm
   CLEAR               10.00       PROVEN         1  base (block) – lug (ear)      push +12 mm
@@ -65,7 +65,7 @@ FAILS: 1 of 2 pairs comes nearer than it may
 POSE_REPORT = """\
 Slider at push +3 mm
 
-CLEAR at this one setting; least room: base (block) to sledge (nose) 7.00 mm, 1 mm required
+CLEAR at this one setting; least margin: base (block) to sledge (nose), 7.00 mm apart, 1 mm required
 
 Distances at this setting (2 pairs)
   verdict     mm  required  pair (shape)                  nearest point of the first
@@ -85,7 +85,7 @@ Not checked: 1 pair
 What to do now
   - one setting is not the range: run `swingroom sweep` on the same file
 
-CLEAR at this one setting; least room: base (block) to sledge (nose) 7.00 mm, 1 mm required
+CLEAR at this one setting; least margin: base (block) to sledge (nose), 7.00 mm apart, 1 mm required
 """
 
 INSPECT_REPORT = """\
@@ -99,14 +99,14 @@ Parts
   off by: how far the triangles may lie from the true surface
 
 Joints
-  joint  kind   first part  second part  seat mm  rating
+  joint  kind   first part  second part  seat mm  angle limit
   guide  slide  base        sledge             –       –
   weld   welded  sledge      lug                –       –
 
 Freedoms at rest, drives let go
   1 by rank: the drives set 1 motion of a joint, and 0 others
 
-Findings: none
+Worth knowing: nothing
 
 Not checked: 1 pair
   welded together by joint weld: sledge – lug
@@ -175,7 +175,11 @@ def test_inspect_of_a_machine_that_cannot_move_says_why_and_fails(shop, capsys):
     [
         (slider(), ExitStatus.CLEAR, "CLEAR: all 2 pairs keep their clearance"),
         (slider(required=3.0), ExitStatus.FAILS, "FAILS: base (block) comes within 2.00 mm of sledge (nose)"),
-        (trammel(misalignment=15.0), ExitStatus.FAILS, "FAILS: low_ball leans 17.5° at push −30 mm; it is rated 15°"),
+        (
+            trammel(misalignment=15.0),
+            ExitStatus.FAILS,
+            "FAILS: low_ball leans 17.5° at push −30 mm; its angle limit is 15°",
+        ),
     ],
 )
 def test_verdict_sets_the_exit_status_and_leads(shop, capsys, text, status, word):

@@ -95,26 +95,30 @@ def test_everything_that_makes_it_worse_is_in_the_answer():
         (
             pair("a", "b", 3.0),
             pair("a", "b", -1.25),
-            "3.00 mm of room, now struck 1.25 to 1.35 mm deep at push +3 mm (4.25 mm less)",
+            "3.00 mm of clearance, now struck 1.25 to 1.35 mm deep at push +3 mm (4.25 mm less)",
         ),
         (
             pair("a", "b", 3.0),
             pair("a", "b", 0.5),
-            "now 0.50 mm of room at push +3 mm (2.50 mm less); 1 mm is required",
+            "now 0.50 mm of clearance at push +3 mm (2.50 mm less); 1 mm is required",
         ),
         (pair("a", "b", 170.0, 50.0), pair("a", "b", 40.0, 8.0), "(at least 10.00 mm less)"),
         (
             pair("a", "b", 3.0),
             AT_LEAST,
-            "3.00 mm of room, now struck at least 2.00 mm deep at push +3 mm (at least 5.00",
+            "3.00 mm of clearance, now struck at least 2.00 mm deep at push +3 mm (at least 5.00",
         ),
-        (AT_LEAST, pair("a", "b", 3.0), "now 3.00 mm of room at push +3 mm (at least 5.00 mm more)"),
+        (AT_LEAST, pair("a", "b", 3.0), "now 3.00 mm of clearance at push +3 mm (at least 5.00 mm more)"),
         (AT_LEAST, pair("a", "b", -1.0), "now struck 1.00 to 1.10 mm deep at push +3 mm (at least 1.00 mm more)"),
         (AT_LEAST, pair("a", "b", -3.0), "now struck 3.00 to 3.10 mm deep at push +3 mm (1.00 mm less, as far as was"),
         (pair("a", "b", 3.0), pair("a", "b", None, verdict="undecided"), "now not looked at, not proven"),
         (pair("a", "b", 3.0), pair("a", "b", 0.0, swallowed=True), "now one inside the other"),
         (pair("a", "b", 3.0), pair("a", "b", 0.0), "now touching"),
-        (pair("a", "b", 3.0), pair("a", "b", 3.0, 0.1, verdict="undecided"), "now at most 3.00 mm of room, not proven"),
+        (
+            pair("a", "b", 3.0),
+            pair("a", "b", 3.0, 0.1, verdict="undecided"),
+            "at most 3.00 mm of clearance, not proven",
+        ),
     ],
 )
 def test_pair_reads_as(before, now, text):
@@ -127,13 +131,13 @@ def test_pair_reads_as(before, now, text):
         (
             joint("ball", 3.25),
             joint("ball", -1.5),
-            "ball: 3.25° left of its limit, now 1.50° past its limit at push +3 mm",
+            "ball: 3.25° short of its limit, now 1.50° past its limit at push +3 mm",
         ),
         (joint("ball", 3.0), joint("ball", 1.0, limit=18.0), "(limit 20° → 18°)"),
         (
             joint("pin", 3.0, motion="turn"),
             joint("pin", 2.0, motion="turn"),
-            "pin turn: 3.00° left of its limit, now 2.00°",
+            "pin turn: 3.00° short of its limit, now 2.00°",
         ),
         (joint("ball", 3.0), joint("ball", 3.0, limit=25.0), "limit of ball: 20° → 25°"),
         (joint("ball", 3.0), None, "limit of ball: 20° → none"),
@@ -227,7 +231,7 @@ def test_pairs_that_are_new_or_gone_are_told():
     )
     lines = told(before, now)
     assert has(lines, "New: 7 pairs that were not checked before")
-    assert has(lines, "CLEAR: a (a shape) – new_0 (new_0 shape), 5.00 mm of room at push +3 mm")
+    assert has(lines, "CLEAR: a (a shape) – new_0 (new_0 shape), 5.00 mm of clearance at push +3 mm")
     assert has(lines, "and 2 more that are clear")
     assert has(lines, "never mind: a – c (struck 2.00 to 2.10 mm deep before)")
 
@@ -237,7 +241,7 @@ def test_a_pair_that_fails_by_another_rule_alone_is_told_so():
     stricter = replace(before.pairs[0], required_mm=10.0, verdict="fails")
     lines = told(before, replace(before, pairs=(stricter,)))
     asked = f"10 mm is required, before {before.pairs[0].required_mm:g} mm"
-    assert has(lines, f"3.00 mm of room as before at push +3 mm; {asked}")
+    assert has(lines, f"3.00 mm of clearance as before at push +3 mm; {asked}")
 
 
 def test_long_lists_are_cut_and_say_so():

@@ -130,7 +130,7 @@ def test_pair_never_looked_at_has_no_room():
 
 
 def test_pair_that_passes_is_never_too_much():
-    """With less required, a pair may pass with less room than before."""
+    """With less required, a pair may pass with less clearance than before."""
     change, found = only(pair("a", "b", 3.0, required_mm=4.0, verdict="fails"), pair("a", "b", 2.0))
     assert (change.turn, change.too_much, found.worse) == ("passes", False, False)
 

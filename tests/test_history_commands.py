@@ -160,7 +160,7 @@ def test_one_run_is_compared_with_the_last_good_one_before_it(shop, capsys):
     assert main(["compare", "3"]) == ExitStatus.FAILS
     told = capsys.readouterr().out
     assert "run 1 (2026-03-01T02:00:00+00:00) against run 3" in told
-    assert "a (a shape) – b (b shape): 3.00 mm of room, now struck 2.00 to 2.10 mm deep at push +3 mm" in told
+    assert "a (a shape) – b (b shape): 3.00 mm of clearance, now struck 2.00 to 2.10 mm deep at push +3 mm" in told
     assert main(["compare", "1"]) == ExitStatus.INPUT
     assert "slider.toml before run 1 was clear" in capsys.readouterr().err
 
@@ -172,7 +172,7 @@ def test_file_as_it_is_now_is_compared_with_its_last_good_run(shop, capsys):
     assert main(["compare", "slider.toml", "--cores", "1"]) == ExitStatus.CLEAR
     told = squeezed(capsys.readouterr().out)
     assert "NOT WORSE: nothing fails that did not" in told
-    assert "2.00 mm of room, now 1.75 mm of room at push +8.25 mm (0.25 mm less)" in told
+    assert "2.00 mm of clearance, now 1.75 mm of clearance at push +8.25 mm (0.25 mm less)" in told
     assert "dimension bar: 5 → 6 range of push: −5 to +8 mm → −5 to +8.25 mm 2 pairs must keep 1.5 mm" in told
     with open_history(Path("data/history.sqlite3")) as history:
         assert len(history.runs()) == 1, "a comparison keeps nothing"

@@ -77,7 +77,7 @@ def test_what_is_reached_is_never_rounded_down(most, proven, told):
 
 def test_a_rod_that_never_binds_is_not_called_clear_beside_a_design_that_fails():
     lines = joint_words(record("fails", rods=(ROD,)))
-    assert "nowhere tie_rod 3.2° as drawn ± 1.5° inner (2.9° left)" in lines
+    assert "nowhere tie_rod 3.2° as drawn ± 1.5° inner (2.9° margin)" in lines
     assert "CLEAR" not in lines
     none = replace(ROD, common_room=-1.0, left=-8.0)
     assert "nowhere tie_rod 3.2° none – " in joint_words(record("fails", rods=(none,)))
@@ -112,15 +112,18 @@ def test_what_runs_out_first_takes_a_line_for_each_direction():
 def test_rod_that_rolls_freely_tells_how_far_and_that_it_needs_no_clocking():
     lines = joint_words(record("clear", rods=(replace(ROD, clocking=0.0, clocked_free=3.27),)))
     assert "961 settings looked at" in lines
-    assert "nowhere tie_rod 3.2° as drawn ± 1.5° inner (2.9° left) as drawn at: tilt +30°, steer −35°" in lines
+    assert "nowhere tie_rod 3.2° as drawn ± 1.5° inner (2.9° margin) as drawn at: tilt +30°, steer −35°" in lines
 
 
 def test_rod_that_binds_leads_where_no_joint_fails_and_is_told_how_to_clock():
     rod = replace(ROD, free=-2.0, common_room=-3.0, left=-3.0, clocking=-20.0, clocked_free=8.04, verdict="fails")
     lines = text_of(record("fails", [CLEAR_PAIR], rods=(rod,)))
-    assert "FAILS: tie_rod binds at tilt +30°, steer −35°: however it rolls, inner or outer is past its rating" in lines
     assert (
-        "BINDS tie_rod 1.0° missing none inner (−3.0° left) best clocking: outer 20.0° counter-clockwise seen from"
+        "FAILS: tie_rod binds at tilt +30°, steer −35°: however it rolls, inner or outer is past its angle limit"
+        in lines
+    )
+    assert (
+        "BINDS tie_rod 1.0° missing none inner (−3.0° margin) best clocking: outer 20.0° counter-clockwise seen from"
         in lines
     )
     assert "1.0° missing: slacken a nut and turn outer on the rod by 20.0° counter-clockwise, seen from inner" in lines
@@ -177,10 +180,10 @@ class TestRun:
 
     def test_end_past_its_mounting_says_what_it_meets_and_what_is_spent(self):
         lines = text_of(run_of(bracket(-9, 20)))
-        assert "FAILS: end leans 15.0° at lean +20°; it is rated 14.36° by the ball's own shoulder" in lines
+        assert "FAILS: end leans 15.0° at lean +20°; its angle limit is 14.36° by the ball's own shoulder" in lines
         assert "end leans 0.6° too far at lean +20°: set its bolt or its housing over" in lines
         assert "(it leans 5.0° at rest already)" in lines
-        assert "give its mounting more room" in lines
+        assert "give its mounting more clearance" in lines
 
     def test_limit_that_cannot_be_decided_leaves_the_machine_undecided(self, monkeypatch):
         monkeypatch.setattr("assembly.clearance.proof.joint_search.MOST_CHILDREN", 0)

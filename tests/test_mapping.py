@@ -369,7 +369,7 @@ def test_the_table_gives_every_cell_back():
     lines = list(csv.DictReader(StringIO(map_table(record))))
     assert list(lines[0]) == [
         *("x_mm", "y_mm", "lift_mm"),
-        *("least_mm", "proven_mm", "part_a", "part_b", "reached", "room_mm", "proven_room_mm"),
+        *("least_mm", "proven_mm", "part_a", "part_b", "reached", "margin_mm", "proven_margin_mm"),
     ]
     assert len(lines) == len(record.cells) == 16
     assert lines[0]["part_a"] == 'left, "long" arm'
@@ -378,8 +378,9 @@ def test_the_table_gives_every_cell_back():
         assert [float(line[f"{name}_mm"]) for name in record.drives] == pytest.approx(list(cell.at.values()))
         assert (line["part_a"], line["part_b"]) == (cell.a, cell.b)
         if cell.reached:
-            for key in ("least_mm", "proven_mm", "room_mm", "proven_room_mm"):
-                assert 0 <= getattr(cell, key) - float(line[key]) + 1e-7 <= 1.01e-4  # never rounded up
+            margins = (("margin_mm", cell.room_mm), ("proven_margin_mm", cell.proven_room_mm))
+            for key, exact in (("least_mm", cell.least_mm), ("proven_mm", cell.proven_mm), *margins):
+                assert 0 <= exact - float(line[key]) + 1e-7 <= 1.01e-4  # never rounded up
 
 
 def test_of_equal_lengths_the_one_nearest_to_rest_is_the_least():

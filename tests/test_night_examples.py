@@ -61,7 +61,7 @@ def run(home, line):
 
 def check_night(home, done):
     assert (done.returncode, done.stderr) == (1, ""), done.stdout
-    assert re.search(r"^FAILS +\S*machines/gate\.toml: least room −1\.00 mm", done.stdout, re.MULTILINE)
+    assert re.search(r"^FAILS +\S*machines/gate\.toml: least margin −1\.00 mm", done.stdout, re.MULTILINE)
     (folder,) = (home / "nightly").glob("2*_1")
     assert (folder / "report.txt").read_text(encoding="utf-8") == done.stdout
 

@@ -112,7 +112,7 @@ def test_a_full_disk_is_told_and_the_old_history_is_intact(small_disk, tmp_path)
     assert status == ExitStatus.INPUT
     assert "Traceback" not in said
     assert "No space left on device" in said or "the disk is full" in said
-    assert "least room −1.00 mm (base – sledge, 2.00 mm apart)" in said
+    assert "least margin −1.00 mm (base – sledge, 2.00 mm apart)" in said
     with open_history(place / "history.sqlite3") as history:
         assert len(history.runs()) >= 2
         assert [history.record(run.number).verdict for run in history.runs()[-2:]] == ["fails", "clear"]

@@ -56,9 +56,9 @@ def test_every_machine_has_its_line_and_the_worst_sets_the_status(shop, capsys):
     shop("other.toml", "[tool]\n")
     assert night() == ExitStatus.FAILS
     out = capsys.readouterr().out
-    assert "CLEAR      machines/clear.toml: least room 1.00 mm (base – sledge, 2.00 mm apart); first run\n" in out
+    assert "CLEAR      machines/clear.toml: least margin 1.00 mm (base – sledge, 2.00 mm apart); first run\n" in out
     assert (
-        "FAILS      machines/deep/narrow.toml: least room −1.00 mm (base – sledge, 2.00 mm apart); "
+        "FAILS      machines/deep/narrow.toml: least margin −1.00 mm (base – sledge, 2.00 mm apart); "
         "1 of 2 pairs comes nearer than it may; first run\n"
     ) in out
     assert "FAILS      machines/struck.toml: base – sledge 2.00 to 2.01 mm deep in each other; " in out
@@ -91,7 +91,7 @@ def test_a_night_tells_what_got_worse_since_the_last(shop, capsys):
     assert night() == ExitStatus.CLEAR
     out = capsys.readouterr().out
     gate, latch = re.findall(r"^\w+ +machines/.*$", out, re.MULTILINE)
-    assert gate.endswith("; WORSE: base – sledge 0.90 mm less room, base – lug 0.90 mm less room")
+    assert gate.endswith("; WORSE: base – sledge 0.90 mm less clearance, base – lug 0.90 mm less clearance")
     assert latch.endswith("; as before")
     assert "What got worse: machines/gate.toml\n" in out
     assert "What got worse: machines/latch.toml\n" not in out

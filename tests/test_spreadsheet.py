@@ -31,7 +31,7 @@ def test_one_row_for_each_pair_with_plain_numbers():
         "required_mm": "3",
         "least_mm": "5.25",
         "proven_mm": "5.25",
-        "room_mm": "2.25",
+        "margin_mm": "2.25",
         "depth_mm": "",
         "depth_at_most_mm": "",
         "closed_in": "yes",
@@ -50,23 +50,23 @@ def test_one_row_for_each_pair_with_plain_numbers():
 
 def test_an_overlap_counts_below_zero():
     (row,) = rows(record([pair(least=0.0, verdict="fails", overlap=replace(overlap(2.0), at_most_mm=2.09991))]))
-    assert (row["depth_mm"], row["depth_at_most_mm"], row["room_mm"]) == ("2", "2.1", "-5")  # less the 3 mm required
+    assert (row["depth_mm"], row["depth_at_most_mm"], row["margin_mm"]) == ("2", "2.1", "-5")  # less the 3 mm required
 
 
 def test_what_was_not_measured_is_an_empty_cell():
     (row,) = rows(record([pair(least=None, point_a=None, point_b=None, at={})]))
-    assert {row[name] for name in ("least_mm", "proven_mm", "room_mm", "point_a_x", "at tilt (deg)")} == {""}
+    assert {row[name] for name in ("least_mm", "proven_mm", "margin_mm", "point_a_x", "at tilt (deg)")} == {""}
 
 
 def test_a_distance_that_was_only_seen_is_no_least_and_no_room():
     (row,) = rows(record([pair(least=31.71, proven_mm=8.28)]))
-    assert (row["closed_in"], row["least_mm"], row["room_mm"]) == ("no", "", "")
+    assert (row["closed_in"], row["least_mm"], row["margin_mm"]) == ("no", "", "")
     assert (row["proven_mm"], row["seen_mm"]) == ("8.28", "31.71")
 
 
 def test_a_clearance_is_never_rounded_up_and_never_a_power_of_ten():
     (row,) = rows(record([pair(least=2.99999, proven_mm=-0.00001, closed_in=True)]))
-    assert (row["least_mm"], row["proven_mm"], row["room_mm"]) == ("2.9999", "-0.0001", "-0.0001")
+    assert (row["least_mm"], row["proven_mm"], row["margin_mm"]) == ("2.9999", "-0.0001", "-0.0001")
     (row,) = rows(record([pair(least=3.0 - 1e-9, point_a=(1e-12, -1e-12, 1e9))]))
     assert row["least_mm"] == "3"  # a nanometre is arithmetic
     assert [row[f"point_a_{axis}"] for axis in "xyz"] == ["0", "0", "1000000000"]

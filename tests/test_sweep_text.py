@@ -167,9 +167,9 @@ def test_too_near_tells_the_gap_and_what_is_required():
 
 def test_clear_tells_the_least_room_and_never_rounds_the_proof_up():
     lines = text_of(record("clear", [CLEAR_PAIR]))
-    assert "CLEAR: the pair keeps its clearance at every setting of the range" in lines
+    assert "CLEAR: the pair keeps its clearance everywhere in the range, not only at positions tried" in lines
     assert (
-        "wheel (tyre) to frame 4.20 mm at tilt −30°, steer +35°, proven nowhere below 4.10 mm; 3 mm is required"
+        "wheel (tyre) to frame, 4.20 mm apart at tilt −30°, steer +35°, proven nowhere below 4.10 mm; 3 mm is required"
         in lines
     )
 
@@ -188,7 +188,9 @@ def test_clear_pair_that_was_not_closed_in_on_shows_what_is_proven_and_no_settin
     assert "31.7" not in lines
     assert "--pair A B does that for one pair, with --part A for all of a part" in lines
     assert "--pair A B" not in text_of(record("clear", [CLEAR_PAIR]))
-    assert "Least room: shoe (tyre) to frame at least 8.28 mm, not closed in on" in text_of(record("clear", [FAR]))
+    assert "Least margin: shoe (tyre) to frame, at least 8.28 mm apart, not closed in on" in text_of(
+        record("clear", [FAR])
+    )
     assert "should be" not in text_of(record("clear", [FAR]))
 
 
@@ -196,7 +198,7 @@ def test_pair_that_fails_and_was_not_closed_in_on_may_come_nearer():
     lines = text_of(record("fails", [replace(NEAR, closed_in=False)]))
     assert "comes within 1.31 mm of frame at tilt −30°, steer +35°, perhaps nearer elsewhere" in lines
     assert "FAILS at most 1.32 –" in lines  # 1.318, rounded up
-    assert "for at least 1.69 mm more room" in lines
+    assert "for at least 1.69 mm more clearance" in lines
 
 
 def test_pairs_that_were_asked_for_come_first():
@@ -256,7 +258,7 @@ def test_loop_that_is_held_twice_and_misses_by_less_than_joints_play_is_no_place
 
 def test_rod_end_past_its_rating_leads_where_nothing_else_fails():
     lines = text_of(record("fails", [CLEAR_PAIR], joints=(CALM, LEAN, PIN)))
-    assert "FAILS: rod_end leans 25.1° at tilt +27.41°, steer 0°; it is rated 22°" in lines
+    assert "FAILS: rod_end leans 25.1° at tilt +27.41°, steer 0°; its angle limit is 22°" in lines
     assert "PAST ITS LIMIT" in lines
     assert lines.index("rod_end 25.1°") < lines.index("calm_end 12.0°")  # the smallest reserve first
     assert "rod_end 25.1° 25.3° 22.0° −3.1° 0.0°" in lines  # what is proven is never rounded down
@@ -280,7 +282,9 @@ def test_no_share_of_the_range_is_told_as_nothing_nor_where_rolls_have_a_part_in
 
 def test_advice_for_a_strike_adds_the_required_clearance():
     lines = text_of(record("fails", [STRIKE]))
-    assert "5.10 to 5.20 mm of room is missing at tilt +27.41°, steer 0°, 3 mm of it to keep the clearance" in lines
+    assert (
+        "5.10 to 5.20 mm of clearance is missing at tilt +27.41°, steer 0°, 3 mm of it to keep the clearance" in lines
+    )
     assert "no shift of one shape is known that gives it at every setting" in lines
 
 
@@ -317,7 +321,7 @@ def test_a_depth_that_was_not_closed_in_on_is_told_as_at_least():
     lines = text_of(record("fails", [open_end]))
     assert "steer 0°: at least 2.10 mm deep; " in lines
     assert "FAILS at least 2.10 deep" in lines
-    assert "at least 5.10 mm of room is missing" in lines
+    assert "at least 5.10 mm of clearance is missing" in lines
 
 
 def test_a_depth_is_told_as_a_bracket_and_the_way_out_frees_true_surfaces():
@@ -326,7 +330,7 @@ def test_a_depth_is_told_as_a_bracket_and_the_way_out_frees_true_surfaces():
     lines = text_of(record("fails", [seen]))
     assert "steer 0°: 4.96 to 5.10 mm deep; body comes free there when moved 5.01 mm along" in lines
     assert "FAILS 4.96 to 5.10 deep" in lines
-    assert "7.96 to 8.10 mm of room is missing" in lines
+    assert "7.96 to 8.10 mm of clearance is missing" in lines
 
 
 def test_no_range_is_advised_that_was_not_swept():
@@ -347,7 +351,7 @@ def test_stop_is_no_way_out_where_the_other_drives_must_be_away_from_rest():
 
 
 def test_advice_for_a_narrow_gap_tells_what_is_missing():
-    assert "grind, shim or move one of them for 1.69 mm more room at tilt −30°, steer +35°" in text_of(
+    assert "grind, shim or move one of them for 1.69 mm more clearance at tilt −30°, steer +35°" in text_of(
         record("fails", [NEAR])
     )
 

@@ -57,9 +57,9 @@ def test_joints_are_told_by_share_of_their_limit_the_least_first():
         record([pair()], joints=(joint("ball", reserve=-2.2), joint("pin", reserve=5.0, limit=50.0))),
     )
     ball, pin = joints_of(*runs)
-    assert (ball.label, ball.now) == ("ball, lean", "−2.2° left of 22° (was 11.0°)")
+    assert (ball.label, ball.now) == ("ball, lean", "−2.2° margin to 22° (was 11.0°)")
     assert ball.values == pytest.approx((50.0, -10.0))  # % of 22 degrees
-    assert (pin.now, pin.values) == ("5.0° left of 50°", pytest.approx((10.0, 10.0)))
+    assert (pin.now, pin.values) == ("5.0° margin to 50°", pytest.approx((10.0, 10.0)))
 
 
 def test_joints_without_a_limit_have_no_line():

@@ -228,7 +228,7 @@ def test_drives_beyond_two_and_those_that_are_held_stay_where_they_are():
 def test_the_table_tells_of_every_setting_which_rule_is_broken():
     record = over_range(trammel(-30.0, 20.0, misalignment=10.0), 10)
     head, *lines = range_table(record).splitlines()
-    assert head == "push_mm,usable,broken,room_mm,part_a,part_b,reserve,joint"
+    assert head == "push_mm,usable,broken,margin_mm,part_a,part_b,joint_margin,joint"
     assert len(lines) == len(record.cells)
     for line, cell in zip(lines, record.cells, strict=True):
         lean = degrees(asin(abs(cell.at["push"]) / 100))  # closed form

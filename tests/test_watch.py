@@ -93,7 +93,7 @@ def test_each_save_is_told_against_the_start_and_broken_files_are_waited_for(tmp
     assert "saved: slide.toml" in said
     assert "edited since the start: range of push:" in said
     assert "FAILS" in said
-    assert "Did not fail, now fails:\n  base (block) – sledge (nose): 2.00 mm of room, now 0.50 mm of room" in said
+    assert "fails:\n  base (block) – sledge (nose): 2.00 mm of clearance, now 0.50 mm of clearance" in said
 
     saved(file, slider(high=9.5) + "\n[parts.base]\n")
     said = screen.until("Still watching")
@@ -132,7 +132,7 @@ def test_a_mesh_file_that_is_saved_or_missing_counts(tmp_path, watching):
     said = screen.until("computed anew")
     assert "saved: nose.stl" in said
     assert "mesh file nose.stl" in " ".join(said.split())
-    assert "now 0.50 mm of room" in " ".join(said.split())
+    assert "now 0.50 mm of clearance" in " ".join(said.split())
     assert screen.end() == 1
 
 

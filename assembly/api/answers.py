@@ -46,7 +46,7 @@ GRAIN = 0.01
 FARTHEST = 60.0
 """mm, degrees or as the number is: what must change by more is better drawn anew."""
 LEAST_GAIN = 0.02
-"""mm of room for each 1 of the number: below this nothing is tried."""
+"""mm of clearance for each 1 of the number: below this nothing is tried."""
 WORSE = 0.1
 """mm or degrees that a figure must lose to be reported."""
 NEAR = 10.0

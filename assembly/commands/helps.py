@@ -15,7 +15,7 @@ from assembly.errors import Fault, InputError
 
 @click.command()
 @FILE
-@click.option("--pair", nargs=2, metavar="PART PART", help="The two parts that need room.  [default: the worst pair]")
+@click.option("--pair", nargs=2, metavar="PART PART", help="The two parts to set apart.  [default: the worst pair]")
 @click.option("--joint", metavar="NAME", help="Ask about what a joint keeps of its limit instead.")
 @click.option(
     "--to", "wanted", type=NotNegative(), metavar="MM", help="What the two are to keep; tries numbers for it."
@@ -40,7 +40,7 @@ def helps(
     recompute: bool,
     as_json: bool,
 ) -> ExitStatus:
-    """Tell which numbers of FILE give a pair more room, and by how much each has to change.
+    """Tell which numbers of FILE give a pair more clearance, and by how much each has to change.
 
     Every number that is offered was put into the machine and swept over the whole range.
     """

@@ -1,4 +1,4 @@
-"""Pairs of two runs beside each other: which are known to have more or less room than before."""
+"""Pairs of two runs beside each other: which are known to have more or less clearance than before."""
 
 from __future__ import annotations
 

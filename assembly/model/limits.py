@@ -47,7 +47,7 @@ def read_lean(table: BallTable, place: Place, bench: Bench) -> tuple[float | Non
     mounting = table.mounting and read_mounting(table.mounting, (*place, "mounting"), bench)
     about = f"joints.{place[-1]}"
     if table.bolt is None and (table.misalignment is not None or table.mounting is not None):
-        what = "misalignment is rated" if table.mounting is None else "its mounting is described"
+        what = "angle limit is given" if table.mounting is None else "its mounting is described"
         bench.note(about, f"{what} but no bolt is given, so it cannot be checked")
     if not mounting:
         return stated, ""
@@ -65,6 +65,6 @@ def _stated(table: BallTable, place: Place, bench: Bench) -> float | None:
         return None
     degrees = bench.figures.number(table.misalignment, (*place, "misalignment"))
     if not isnan(degrees) and not 0 < degrees <= LARGEST_MISALIGNMENT:
-        hint = f"give the rating as mounted, above 0 and up to {LARGEST_MISALIGNMENT:g} degrees"
-        bench.log.add((*place, "misalignment"), f"{degrees:g} degrees is no rating of a ball joint", hint)
+        hint = f"give the angle limit as mounted, above 0 and up to {LARGEST_MISALIGNMENT:g} degrees"
+        bench.log.add((*place, "misalignment"), f"{degrees:g} degrees is no angle limit of a ball joint", hint)
     return degrees

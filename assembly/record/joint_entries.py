@@ -9,7 +9,7 @@ from assembly.record.values import Settings, VerdictWord
 
 @dataclass(frozen=True, slots=True)
 class HalfEntry:
-    """The least reserve of a joint over one half of a drive's range (``direction`` 1 or -1), as looked at.
+    """The least margin of a joint over one half of a drive's range (``direction`` 1 or -1), as looked at.
 
     The other drives stand anywhere. ``share``: the reserve as a share of its limit.
     """

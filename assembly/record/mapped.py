@@ -19,7 +19,7 @@ SETTING_DIGITS = 9
 """Significant digits of a drive's setting in the table."""
 EQUAL_MM = 1e-6
 """Lengths that differ by less are equal."""
-COLUMNS = ("least_mm", "proven_mm", "part_a", "part_b", "reached", "room_mm", "proven_room_mm")
+COLUMNS = ("least_mm", "proven_mm", "part_a", "part_b", "reached", "margin_mm", "proven_margin_mm")
 """Of the table, after one per drive."""
 
 

@@ -15,7 +15,7 @@ from assembly.record.unsettled import UnsettledEntry
 from assembly.record.values import From, Settings
 
 Kind = Literal["loop", "pair", "joint"]
-COLUMNS = ("usable", "broken", "room_mm", "part_a", "part_b", "reserve", "joint")
+COLUMNS = ("usable", "broken", "margin_mm", "part_a", "part_b", "joint_margin", "joint")
 """Of the table, after one per drive."""
 
 

@@ -66,7 +66,7 @@ def ratings_of(machine: Machine) -> tuple[Rating, ...]:
 
 
 def check_ratings(reactions: Mapping[str, Reaction], ratings: Iterable[Rating]) -> tuple[RatingCheck, ...]:
-    """Each rated joint's force beside its rating: exceeded ones, then open ones, then the least reserve first.
+    """Each rated joint's force beside its rating: exceeded ones, then open ones, then the least margin first.
 
     Raises InputError for a rating that is not above zero, of no joint, or of a direction that the joint has not.
     """

@@ -132,5 +132,5 @@ def _since(change: NightChange | None) -> tuple[Comparison | None, str]:
 def _draw_trend(records: list[Record], folder: Path) -> None:
     if not records:
         return
-    title = f"{records[-1].machine.name}: what room is left, run by run"
+    title = f"{records[-1].machine.name}: margins, run by run"
     draw_trend(title, run_labels(records), trend_panels(records), folder / TREND)

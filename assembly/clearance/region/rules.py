@@ -30,7 +30,7 @@ from assembly.kinematics.solver import solve
 ROUNDING = 1e-6
 """mm or degrees of arithmetic: a rule that is short of less is kept."""
 AT_HAND = 1.0
-"""mm or degrees: rules with less room just inside the border of what is usable are looked at just outside."""
+"""mm or degrees: rules with less clearance just inside the border of what is usable are looked at just outside."""
 NONE, LOOPS = -1, 0
 """Numbers: of no rule, and of the rule that all loops close."""
 

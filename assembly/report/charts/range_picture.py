@@ -253,7 +253,7 @@ def _line(axes: Axes, record: RangeRecord) -> Iterator[Artist]:
     )
     for label, style, values in (
         ("clearance beyond what is required, mm", "-", [cell.room_mm for cell in record.cells]),
-        ("left to the nearest joint limit", "--", [cell.reserve for cell in record.cells]),
+        ("margin of the nearest joint limit", "--", [cell.reserve for cell in record.cells]),
     ):
         if any(value is not None for value in values):
             known = np.array([np.nan if value is None else value for value in values])
@@ -267,6 +267,6 @@ def _line(axes: Axes, record: RangeRecord) -> Iterator[Artist]:
         axes.axvline(at, color=shade(look.colour), linewidth=BORDER, linestyle=look.dashes, zorder=3)
         _number(axes, stretch.governor, look, (at, low + 0.9 * (high - low)))
     margin = 0.03 * (drive.to - drive.from_)
-    axes.set(xlabel=axis_label(name, own.unit), ylabel="what is left", xlim=(drive.from_ - margin, drive.to + margin))
+    axes.set(xlabel=axis_label(name, own.unit), ylabel="margin", xlim=(drive.from_ - margin, drive.to + margin))
     axes.grid(color=shade(WHITE), linewidth=0.6)
     axes.set_axisbelow(True)

@@ -14,15 +14,15 @@ def trend_panels(records: Sequence[Record]) -> tuple[TrendPanel, TrendPanel]:
     """Room of pairs and reserve of joints over ``records``, oldest first; the newest says which are the worst."""
     return (
         TrendPanel(
-            title="Pairs of parts with the least room",
+            title="Pairs of parts with the least margin",
             axis="mm beyond what is required",
             too_low="nearer than required",
             lines=tuple(_pair_lines(records)),
             without="No pair was measured.",
         ),
         TrendPanel(
-            title="Joints with the least reserve",
-            axis="% of the limit left",
+            title="Joints with the least margin",
+            axis="margin in % of the limit",
             too_low="past the limit",
             lines=tuple(_joint_lines(records)),
             without="No joint has a limit.",
@@ -83,7 +83,7 @@ def _joint_now(joint: JointEntry, earlier: Sequence[JointEntry | None]) -> str:
     now = _left(joint)
     before = _left(earlier[-1]) if earlier and earlier[-1] is not None else now
     was = f" (was {before}{sign})" if before != now else ""
-    return f"{now}{sign} left of {short(joint.limit or 0.0)}{sign}{was}"
+    return f"{now}{sign} margin to {short(joint.limit or 0.0)}{sign}{was}"
 
 
 def _left(joint: JointEntry) -> str:

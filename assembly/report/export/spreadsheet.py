@@ -10,12 +10,12 @@ from math import ceil, floor
 from assembly.printable import table_cell
 from assembly.record import PairEntry, Point, Record
 
-LENGTHS = ("required_mm", "least_mm", "proven_mm", "room_mm", "depth_mm", "depth_at_most_mm")
+LENGTHS = ("required_mm", "least_mm", "proven_mm", "margin_mm", "depth_mm", "depth_at_most_mm")
 POINTS = tuple(f"point_{which}_{axis}" for which in "ab" for axis in "xyz")
 COLUMNS = ("machine", "a", "b", "shape_a", "shape_b", "verdict", *LENGTHS, "closed_in", "seen_mm", "why", *POINTS)
 """Then one column for each drive: its setting that shows ``seen_mm``, the smallest distance that any setting did.
 
-That is the least only where it was closed in on; elsewhere the columns of the least and of the room are empty.
+That is the least only where it was closed in on; elsewhere the columns of the least and of the margin are empty.
 """
 DIGITS = 4
 """Of lengths and settings, after the point."""
@@ -24,7 +24,7 @@ BYTE_ORDER_MARK = "\ufeff"
 
 
 def pairs_table(record: Record) -> str:
-    """The pairs in the record's order, least room first, under one row of titles."""
+    """The pairs in the record's order, least margin first, under one row of titles."""
     text = StringIO()
     writer = csv.writer(text, lineterminator="\r\n")
     drives = [table_cell(f"at {name} ({drive.unit})") for name, drive in record.drives.items()]

@@ -97,7 +97,7 @@ def _legend(drawing: Drawing, scene: Scene, plan: Layout) -> None:
         if names:
             entries.append((PAINTS[role], ", ".join(names)))
     if scene.overlap is not None and len(scene.overlap.faces):
-        entries.append((OVERLAP, "overlap: room that both claim"))
+        entries.append((OVERLAP, "overlap: space that both claim"))
     if any(solid.role == Role.QUIET for solid in scene.solids):
         entries.append((PAINTS[Role.QUIET], "other parts"))
     legend(drawing, entries, plan)

@@ -78,13 +78,13 @@ def _free(pair: PairEntry, record: Record) -> str:
         most = pair.overlap.at_most_mm
         whole = depth_told(pair.overlap.depth_mm + pair.required_mm, None if most is None else most + pair.required_mm)
         spare = f", {short(pair.required_mm)} mm of it to keep the clearance" if pair.required_mm else ""
-        missing = f"{whole} mm of room is missing at {at}{spare}"
+        missing = f"{whole} mm of clearance is missing at {at}{spare}"
         text = f"{pair.a} against {pair.b}: {missing}; no shift of one shape is known that gives it at every setting"
     elif pair.least_mm is None or pair.least_mm <= 0 or pair.swallowed:
         text = f"{pair.a} against {pair.b}: draw them apart where they stand at {at}"
     else:
         more = ("" if pair.closed_in else "at least ") + millimetres(-below(pair.least_mm - pair.required_mm))
-        text = f"{pair.a} against {pair.b}: grind, shim or move one of them for {more} more room at {at}"
+        text = f"{pair.a} against {pair.b}: grind, shim or move one of them for {more} more clearance at {at}"
     return f"{text}{ended}"
 
 
@@ -151,7 +151,7 @@ def _reach(record: Record) -> Iterator[str]:
 
 def _lean(joint: JointEntry, record: Record) -> str:
     over = figure(-(joint.reserve or 0.0), 1)
-    cure = "give its mounting more room" if joint.limiter else "take a rod end with a wider angle"
+    cure = "give its mounting more clearance" if joint.limiter else "take a rod end with a wider angle"
     used = joint.spent or 0.0
     spent = f" (it leans {figure(used, 1)}° at rest already)" if used >= LEAST_SPENT else ""
     return (
@@ -185,7 +185,7 @@ def _decide(record: Record, command: str) -> Iterator[str]:
     if any("facets" in reason for reason in reasons):
         yield f"draw finer: a smaller `facet_error` at the top of the file, or a finer mesh, then {command}"
     elif not record.work.stopped and not record.unreachable:
-        yield "give the pairs named above a little more room, or require a little less of them"
+        yield "give the pairs named above a little more clearance, or require a little less of them"
     yield "until it is decided, treat the pairs marked UNDECIDED as not clear"
 
 

@@ -60,7 +60,7 @@ def _pair(pair: PairChange) -> str:
         least = "at least " if pair.at_least else ""
         way = "more" if pair.change_mm > 0 else "less"
         seen = " as far as was seen" if pair.as_seen else ""
-        pieces.append(f"{least}{figure(abs(pair.change_mm))} mm {way} room{seen}")
+        pieces.append(f"{least}{figure(abs(pair.change_mm))} mm {way} clearance{seen}")
     return f"{names} {' with '.join(pieces)}"
 
 
@@ -72,5 +72,5 @@ def _joint(joint: JointChange) -> str:
     pieces = [TURNED[joint.turn]] if joint.turn in TURNED else []
     if joint.change is not None:
         more = "more" if joint.change > 0 else "less"
-        pieces.append(f"{figure(abs(joint.change), 1)}{unit_sign(joint.unit)} {more} reserve")
+        pieces.append(f"{figure(abs(joint.change), 1)}{unit_sign(joint.unit)} {more} margin")
     return f"{joint.name} {' with '.join(pieces) or 'has another limit'}"

@@ -150,7 +150,7 @@ def state(side: PairSide) -> str:
         return "one inside the other"
     if not side.room_mm:
         return "touching"
-    return f"{least_told(side.room_mm, side.proven_mm, side.verdict, closed_in=side.closed_in)} mm of room{open_}"
+    return f"{least_told(side.room_mm, side.proven_mm, side.verdict, closed_in=side.closed_in)} mm of clearance{open_}"
 
 
 def _joint(joint: JointChange, found: Comparison) -> str:
@@ -177,7 +177,7 @@ def _left(side: JointSide, joint: JointChange) -> str:
         return rolls + open_
     if side.reserve < -GRAIN:
         return f"{figure(-side.reserve)}{sign} past its limit{open_}"
-    return f"{_rest(side.reserve)}{sign} left of its limit{open_}"
+    return f"{_rest(side.reserve)}{sign} short of its limit{open_}"
 
 
 def _rest(reserve: float) -> str:
@@ -227,6 +227,6 @@ def _same(found: Comparison) -> str:
     if found.vague_pairs:
         told += (
             f"; {found.vague_pairs} of the pairs were not closed in on in one of the runs or both: "
-            "their verdict is the same, of their room only what lies beyond the proven bounds would show"
+            "their verdict is the same, of their clearance only what lies beyond the proven bounds would show"
         )
     return told

@@ -108,7 +108,7 @@ def too_far(joint: JointEntry, record: Record) -> str:
     told, limit = figure(reached or 0.0, 1), short(joint.limit or 0.0)
     at = setting(joint.at, record.drives)
     if joint.kind == "ball":
-        return f"{joint.name} leans {told}{sign} at {at}; it is rated {limit}{sign}{limited_by(joint)}"
+        return f"{joint.name} leans {told}{sign} at {at}; its angle limit is {limit}{sign}{limited_by(joint)}"
     verb = "travels to" if joint.unit == "mm" else "turns to"
     return f"{joint.name} {verb} {told}{sign} at {at}; its limit is {limit}{sign}"
 
@@ -121,7 +121,7 @@ def limited_by(joint: JointEntry) -> str:
 def binding(rod: RodEntry, record: Record) -> str:
     """A rod that no roll serves."""
     at = setting(rod.at, record.drives)
-    return f"{chain(rod.parts)} binds at {at}: however it rolls, {' or '.join(rod.ends)} is past its rating"
+    return f"{chain(rod.parts)} binds at {at}: however it rolls, {' or '.join(rod.ends)} is past its angle limit"
 
 
 def _undecided(record: Record) -> Iterator[Line]:
@@ -146,11 +146,11 @@ def _clear(record: Record) -> Iterator[Line]:
     checked = "the pair keeps its" if len(record.pairs) == 1 else f"all {len(record.pairs)} pairs keep their"
     left = count(len(record.not_checked), "pair was", "pairs were")
     aside = f"; {left} not checked, see below" if record.not_checked else ""
-    everywhere = "at every setting of the range, between the looked-at ones too"
+    everywhere = "everywhere in the range, not only at positions tried"
     yield Line(f"CLEAR: {checked} clearance {everywhere}{aside}", Tone.GOOD)
     pair = record.pairs[0]
     names = f"{part(pair.a, pair.shape_a)} to {part(pair.b, pair.shape_b)}"
     proven = f", proven nowhere below {millimetres(below(pair.proven_mm))}" if pair.proven_mm else ""
     proven += f", {estimates(pair)}" if proven and pair.estimated else ""
     where = f" at {setting(pair.at, record.drives)}{proven}" if pair.closed_in else ", not closed in on"
-    yield Line(f"Least room: {names} {pair_least(pair)} mm{where}; {short(pair.required_mm)} mm is required.")
+    yield Line(f"Least margin: {names}, {pair_least(pair)} mm apart{where}; {short(pair.required_mm)} mm is required.")

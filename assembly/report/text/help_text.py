@@ -202,11 +202,11 @@ def _number_blocks(record: HelpRecord, name: str) -> Iterator[Block]:
     told = sorted((each for each in gained if _size(each[1]) >= LEAST_TOLD), key=lambda each: -_size(each[1]))
     yield Heading("What 1 more and 1 less of it do to each, in mm or degrees")
     yield Table(
-        columns=("room now", "1 more", "1 less", "of"),
+        columns=("margin now", "1 more", "1 less", "of"),
         rows=tuple(
             (_room(one), _effect(effect[0]), _effect(effect[1]), _called(one)) for one, effect in told[:FIGURES_TOLD]
         ),
-        figures=frozenset(("room now", "1 more", "1 less")),
+        figures=frozenset(("margin now", "1 more", "1 less")),
         tones=tuple(TONES[one.verdict or "clear"] for one, _ in told[:FIGURES_TOLD]),
     )
     if len(told) > FIGURES_TOLD:

@@ -21,13 +21,13 @@ def runs_blocks(runs: Sequence[RunEntry], about: str, place: str) -> Iterator[Bl
         return
     yield Heading(f"{count(len(runs), 'run')} of {about}, the newest first")
     yield Table(
-        columns=("run", "made", "verdict", "to spare mm", "seconds", "commit", "file", "digest", "machine"),
+        columns=("run", "made", "verdict", "margin mm", "seconds", "commit", "file", "digest", "machine"),
         rows=tuple(map(_run, runs)),
-        figures=frozenset(("run", "to spare mm", "seconds")),
+        figures=frozenset(("run", "margin mm", "seconds")),
         tones=tuple(TONES[run.verdict] for run in runs),
     )
     yield Line(
-        "to spare: the least found of all pairs beyond what each must keep; made: as the clock stood", Tone.QUIET, 1
+        "margin: the least clearance found of any pair, less what it must keep; made: as the clock stood", Tone.QUIET, 1
     )
 
 

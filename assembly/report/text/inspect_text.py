@@ -11,7 +11,7 @@ from assembly.report.text.words import chain, count, figure, moved_parts, short,
 
 FINDINGS_SHOWN, MOVED_SHOWN = 2, 2
 """Findings, and groups of parts that an edited length moved, on one screen."""
-JOINT_COLUMNS = ("joint", "kind", "first part", "second part", "seat mm", "rating", "gap at rest")
+JOINT_COLUMNS = ("joint", "kind", "first part", "second part", "seat mm", "angle limit", "gap at rest")
 """The last only where a joint is apart: what arithmetic alone leaves is no gap."""
 SHAPES_NAMED = 3
 """Shapes named in a part's row; the record has all."""
@@ -89,7 +89,7 @@ def _joints(record: InspectRecord) -> Iterator[Block]:
     yield Table(
         columns=JOINT_COLUMNS if apart else JOINT_COLUMNS[:-1],
         rows=tuple(_joint_row(joint)[: None if apart else -1] for joint in record.joints),
-        figures=frozenset(("seat mm", "rating", "gap at rest")),
+        figures=frozenset(("seat mm", "angle limit", "gap at rest")),
         tones=tuple(Tone.BAD if _open(joint.miss_mm) else Tone.PLAIN for joint in record.joints),
         row_is=("joint", "joints"),
     )
@@ -133,9 +133,9 @@ def _freedoms(record: InspectRecord) -> Iterator[Block]:
 
 def _findings(record: InspectRecord) -> Iterator[Block]:
     if not record.findings:
-        yield Heading("Findings: none")
+        yield Heading("Worth knowing: nothing")
         return
-    yield Heading("Findings (they change no verdict)", most=FINDINGS_SHOWN)
+    yield Heading("Worth knowing (no verdict changes by it)", most=FINDINGS_SHOWN)
     yield from (Line(text, indent=1) for text in told_findings(record.findings))
 
 

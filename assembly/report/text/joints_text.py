@@ -16,9 +16,9 @@ BINDS = {"clear": "nowhere", "fails": "BINDS", "undecided": "UNDECIDED"}
 ENDING = {"clear": "", "fails": " PAST ITS LIMIT", "undecided": " not proven"}
 LEAST_TOLD = 0.05
 """degrees below which nothing is said of an angle."""
-JOINT_COLUMNS = ("joint", "most", "proven", "limit", "reserve", "at rest", "at")
-BEST_ROLL = "no one roll of the rod serves everywhere; rolled at each setting to where its ends have the most room"
-JOINT_FIGURES = frozenset(("most", "proven", "limit", "reserve", "at rest"))
+JOINT_COLUMNS = ("joint", "most", "proven", "limit", "margin", "at zero", "at")
+BEST_ROLL = "no one roll of the rod serves everywhere; rolled at each setting to where its ends have the most margin"
+JOINT_FIGURES = frozenset(("most", "proven", "limit", "margin", "at zero"))
 GRAIN = 1e-6
 """Of arithmetic, which makes no figure a tenth larger."""
 
@@ -71,7 +71,7 @@ def _rolled(record: Record) -> Iterator[str]:
 
 
 def sides_of(record: Record) -> list[LimitSide]:
-    """Every limit of every motion, the one with the least reserve first."""
+    """Every limit of every motion, the one with the least margin first."""
     return sorted(_sides(record), key=lambda side: float("inf") if side.reserve is None else side.reserve)
 
 
@@ -158,7 +158,7 @@ def rod_blocks(record: Record) -> Iterator[Block]:
     looked = f"figures from {record.rods[0].settings} settings looked at; `nowhere` is proven between them too"
     yield Heading(f"Rods: how far they can roll about their own line ({looked})")
     yield Table(
-        columns=("binds", "rod", "rolls freely", "one roll for all", "end out first", "best clocking", "at"),
+        columns=("binds", "rod", "rolls freely", "one roll for all", "end at its limit first", "best clocking", "at"),
         rows=tuple(_rod_row(rod, record) for rod in record.rods),
         figures=frozenset(("rolls freely",)),
         tones=tuple(TONES[rod.verdict] for rod in record.rods),
@@ -169,7 +169,7 @@ def _rod_row(rod: RodEntry, record: Record) -> tuple[str, ...]:
     free = f"{_left(-rod.free / 2, '°')} missing" if rod.free < -GRAIN else _left(rod.free, "°")
     one = "none" if rod.common_room < -GRAIN else f"{_turned(rod.common_roll)} ± {_left(rod.common_room, '°')}"
     unused = one == "none" and rod.verdict != "fails"
-    first = "–" if unused else f"{rod.first_out} ({_left(rod.left, '°')} left)"
+    first = "–" if unused else f"{rod.first_out} ({_left(rod.left, '°')} margin)"
     at = setting(rod.at, record.drives)
     return BINDS[rod.verdict], " with ".join(rod.parts), free, one, first, _clocking(rod), at
 

@@ -23,7 +23,7 @@ from assembly.report.text.motion_text import unrolled_lines
 from assembly.report.text.sweep_text import caution
 from assembly.report.text.words import count, figure, moved_parts, setting, short, told_findings, whole_range
 
-FIGURES = frozenset(("force N", "rating N", "reserve N", "effort"))
+FIGURES = frozenset(("force N", "load rating N", "margin N", "effort"))
 TOGGLES_SHOWN = 5
 
 
@@ -64,14 +64,14 @@ def _headline(record: LoadRangeRecord) -> Line:
     if record.verdict == "open":
         return Line(f"OPEN: {text}; the rest depends on stiffness", Tone.OPEN)
     soft = "; parts come near a toggle, see below" if record.near_toggles else ""
-    return Line(f"WITHIN: every rated joint at every setting looked at; least reserve: {text}{soft}", Tone.GOOD)
+    return Line(f"WITHIN: every rated joint at every setting looked at; least margin: {text}{soft}", Tone.GOOD)
 
 
 def _case(case: CaseRangeEntry, record: LoadRangeRecord) -> Iterator[Block]:
     yield Heading(f"{case.name}: worst of the range, drives held")
     if case.ratings:
         yield Table(
-            columns=("verdict", "force N", "rating N", "reserve N", "joint", "rated for", "at"),
+            columns=("verdict", "force N", "load rating N", "margin N", "joint", "rated for", "at"),
             rows=tuple(
                 (
                     worst.rating.verdict.upper(),

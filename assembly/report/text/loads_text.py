@@ -24,7 +24,7 @@ from assembly.report.text.motion_text import unrolled_lines
 from assembly.report.text.sweep_text import caution
 from assembly.report.text.words import bracketed, count, figure, moved_parts, setting, short, told_findings
 
-FIGURES = frozenset(("force N", "rating N", "reserve N", "along", "across", "moment N·m"))
+FIGURES = frozenset(("force N", "load rating N", "margin N", "along", "across", "moment N·m"))
 
 
 def loads_blocks(record: LoadsRecord) -> Iterator[Block]:
@@ -65,7 +65,7 @@ def _headline(record: LoadsRecord) -> Line:
     if record.verdict == "open":
         return Line(f"OPEN: {worst}; the rest depends on stiffness", Tone.OPEN)
     soft = "; parts are near a toggle, see below" if record.near_toggles else ""
-    return Line(f"WITHIN: every rated joint bears this at this one setting; least reserve: {worst}{soft}", Tone.GOOD)
+    return Line(f"WITHIN: every rated joint bears this at this one setting; least margin: {worst}{soft}", Tone.GOOD)
 
 
 def _ways(case: CaseEntry) -> Iterator[CarriedEntry]:
@@ -96,7 +96,7 @@ def _held(held: CarriedEntry) -> Iterator[Block]:
     rated = [(joint, rating) for joint in held.joints for rating in joint.ratings]
     if rated:
         yield Table(
-            columns=("verdict", "force N", "rating N", "reserve N", "joint", "rated for"),
+            columns=("verdict", "force N", "load rating N", "margin N", "joint", "rated for"),
             rows=tuple(
                 (
                     rating.verdict.upper(),

@@ -84,8 +84,8 @@ def _least(pair: PairEntry) -> str:
         return f"{names} not even looked at"
     apart = f"{names}, {pair_least(pair)} mm apart"
     if pair.closed_in:
-        return f"least room {gap(pair.room_mm)} mm ({apart})"
-    return f"least room not closed in on ({apart})"
+        return f"least margin {gap(pair.room_mm)} mm ({apart})"
+    return f"least margin not closed in on ({apart})"
 
 
 def night_blocks(entries: Sequence[NightEntry], notes: NightNotes) -> Iterator[Block]:

@@ -57,10 +57,9 @@ def _headline(record: PoseRecord) -> Line:
     if not record.pairs:
         return Line("No pair of parts is checked", Tone.OPEN)
     least = record.pairs[0]
-    text = (
-        f"{part(least.a, least.shape_a)} to {part(least.b, least.shape_b)} {gap(least.distance_mm)} mm{_rolled(least)}"
-    )
-    return Line(f"CLEAR at this one setting; least room: {text}, {short(least.required_mm)} mm required", Tone.GOOD)
+    names = f"{part(least.a, least.shape_a)} to {part(least.b, least.shape_b)}"
+    text = f"{names}, {gap(least.distance_mm)} mm apart{_rolled(least)}"
+    return Line(f"CLEAR at this one setting; least margin: {text}, {short(least.required_mm)} mm required", Tone.GOOD)
 
 
 def _failure(pair: PairAtEntry) -> str:

@@ -86,7 +86,7 @@ def _nearest(record: Record) -> Iterator[Block]:
     shown = [record.pairs[index] for index in rows]
     if not shown:
         return
-    yield Heading(f"Pairs with the least room ({len(shown)} of {len(record.pairs)}; the record has all)")
+    yield Heading(f"Pairs with the least margin ({len(shown)} of {len(record.pairs)}; the record has all)")
     yield _table(shown, record)
     note = how_to_close_in(shown)
     if note:

@@ -1,4 +1,4 @@
-"""Static load cases over the whole range: where each rated joint has the least reserve. Sampled on a grid, not proven.
+"""Static load cases over the whole range: where each rated joint has the least margin. Sampled on a grid, not proven.
 
 Stops are left out: a stop takes its load at one setting, and ``loads`` tells of that.
 """

@@ -231,7 +231,7 @@ def _entry(mechanism: Mechanism, measured: _Measured, found: Extremes | None) ->
 def _halves(
     mechanism: Mechanism, limits: Limits, values: Floats, settings: Floats
 ) -> Iterator[tuple[HalfEntry, float]]:
-    """The least reserve of a motion on each half of each drive's range, and the limit that it is of."""
+    """The least margin of a motion on each half of each drive's range, and the limit that it is of."""
     sides = [(way * limit, way) for limit, way in zip(limits, (-1.0, 1.0), strict=True) if limit is not None]
     if not sides:
         return
