@@ -42,7 +42,7 @@ def time_limit(seconds: float | None, clock: Clock | None = None, asked: float |
     """Whatever looks at the clock in this block ends after ``seconds``, or with a limit round it that ends sooner.
 
     None sets no limit. ``clock``: seconds, that of the limit round it by default, else the system's steady one.
-    ``asked``: what the limit is told as, where ``seconds`` are what is left of it.
+    ``asked``: what the limit is reported as, where ``seconds`` are what is left of it.
     """
     outer = _LIMIT.get()
     if seconds is None:
@@ -56,7 +56,7 @@ def time_limit(seconds: float | None, clock: Clock | None = None, asked: float |
 
 @contextmanager
 def extra_time(share: float = 1.0) -> Iterator[None]:
-    """A little more time, for what must be known before anything can be told, or makes what is told of use.
+    """A little more time, for what must be known before anything can be reported, or makes what is reported of use.
 
     ``share``: how much of it, where others need the rest. It is given once; a block inside gets no more.
     """
@@ -113,7 +113,7 @@ class TimeLeft:
 
 
 def time_left() -> TimeLeft | None:
-    """What is left of the limit now; None where there is none."""
+    """What is left of the limit now; None if there is none."""
     limit = _LIMIT.get()
     return None if limit is None else TimeLeft(limit.seconds, limit.ends - limit.clock())
 

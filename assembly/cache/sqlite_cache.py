@@ -105,7 +105,7 @@ class DiskMemory:
         return found
 
     def keep(self, known: Mapping[str, CachedPair]) -> None:
-        """Take note of what is known by these keys, and that what was recalled is still of use; in one transaction."""
+        """Note what is known by these keys, and that what was recalled is still of use; in one transaction."""
         if self._connection is not None:
             rows = [(own, _sealed(own, packed(one))) for own, one in ((_own(key), one) for key, one in known.items())]
             with self._told("write to"):

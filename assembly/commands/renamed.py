@@ -1,4 +1,4 @@
-"""Options that had another name in earlier versions: the old name is refused, and the new one is told."""
+"""Options that had another name in earlier versions: the old name is refused, and the new one is reported."""
 
 from __future__ import annotations
 

@@ -91,11 +91,11 @@ class RowBlock:
 class BlockStack:
     """k blocks of r rows and n columns each: ``numbers`` (k,), ``rows`` (k, r), ``columns`` (k, n), ``earlier`` (k, e).
 
-    ``needs`` (k, m): all rows that the unknowns hang on, in their order, those of the blocks that are needed too; they
-    belong to the ``groups`` (k, g), which start at ``starts`` (g,). ``own_needs`` (k, r): which of them are the block's
-    own. ``own`` and ``before`` are the derivatives of the rows over ``columns`` and ``earlier``. ``place``: where in a
-    ``BlockInverse`` the stack's matrices (k, n, m) lie; ``known`` (k, e, m): where its entries for the earlier columns
-    lie.
+    ``needs`` (k, m): all rows that the unknowns depend on, in their order, those of the blocks that are needed too;
+    they belong to the ``groups`` (k, g), which start at ``starts`` (g,). ``own_needs`` (k, r): which of them are the
+    block's own. ``own`` and ``before`` are the derivatives of the rows over ``columns`` and ``earlier``. ``place``:
+    where in a ``BlockInverse`` the stack's matrices (k, n, m) lie; ``known`` (k, e, m): where its entries for the
+    earlier columns lie.
     """
 
     numbers: Ids

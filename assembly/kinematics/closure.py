@@ -37,8 +37,8 @@ ROOM = 2.0
 class TallBlock:
     """The block ``number`` has rows to spare: ``rows`` (R,), ``starts`` (k,) of their groups, ``groups`` (k,).
 
-    ``placed`` (B,): the bodies whose places hang on the block. ``moved_by`` (d,): the drives that can move bodies of
-    its rows against each other; the rows hang on no others.
+    ``placed`` (B,): the bodies whose places depend on the block. ``moved_by`` (d,): the drives that can move bodies of
+    its rows against each other; the rows depend on no others.
     """
 
     number: int

@@ -122,7 +122,7 @@ def find_unset(equations: Equations, posture: Posture) -> tuple[Unset, ...]:
     """Freedoms that are left with all drives and rolls held, those of one group of bodies as one entry.
 
     None in a machine that can be swept. A group holds the bodies that some free motion takes along together; no
-    motion of one group needs another, so each is told apart (the projector on the free motions is block diagonal).
+    motion of one group needs another, so each is distinguished (the projector on the free motions is block diagonal).
     """
     found = []
     for component, space in _free_motions(equations, posture):

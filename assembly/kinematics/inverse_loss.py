@@ -69,7 +69,7 @@ class _Product:
 
 
 def _rows_by_body(stacks: BlockStacks, number: int) -> dict[int, list[tuple[int, int]]]:
-    """Of each body that a block hangs on, the rows that speak of it: place among those needed, and of their slopes."""
+    """For each body that a block depends on, its rows: their places among those needed, and those of their slopes."""
     found: dict[int, list[tuple[int, int]]] = {}
     count = stacks.ends.shape[1]
     for place, row in enumerate(stacks.needs[number].tolist()):

@@ -92,7 +92,7 @@ class _Walk:
 
 
 def _boxes(figures: tuple[Figure, ...]) -> Floats:
-    """Corners (F, 8, 3) of the box round each figure as drawn, told from its ``about``.
+    """Corners (F, 8, 3) of the box round each figure as drawn, given from its ``about``.
 
     What is off by less at all of them is off by less at every point of the figure: the error is linear in the point.
     """

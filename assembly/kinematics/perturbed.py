@@ -3,7 +3,7 @@
 ``assembling`` chooses directions square to a joint's line, the middle of a body's joints and the rows that others imply
 anew for every machine, and these choices jump. Here the choices of the unperturbed mechanism are kept: levers move with
 the joint's place, directions turn with its line by the shortest turn, so that the rows' values at one posture change
-smoothly. Bodies keep the points that their motion is told about, so a posture means the same in both.
+smoothly. Bodies keep the points about which their motion is given, so a posture means the same in both.
 """
 
 from __future__ import annotations
@@ -61,7 +61,7 @@ def perturbed(mechanism: Mechanism, joints: Mapping[str, Joint], drives: Mapping
 
 
 def shortest_turn(before: Vector | None, after: Vector | None) -> Floats:
-    """The rotation (3, 3) that takes one unit direction to another by the shortest way; none where there are none."""
+    """The rotation (3, 3) that takes one unit direction to another by the shortest way; none if there are none."""
     if before is None or after is None or before == after:
         return np.eye(3)
     a, b = np.asarray(before), np.asarray(after)

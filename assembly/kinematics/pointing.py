@@ -55,7 +55,7 @@ class Pointing:
 
 
 def pointing(motion: CellMotion, body: int, other: int, direction: Floats, frame: Floats) -> Pointing:
-    """Components of ``direction``, fixed to ``body`` and told at rest, along ``frame`` (N, K, 3).
+    """Components of ``direction``, fixed to ``body`` and given at rest, along ``frame`` (N, K, 3).
 
     ``direction`` (3,) is the same in all cells, or (N, 3) one for each. ``frame`` holds unit directions in the world at
     the cells' centres, carried along by ``other``.

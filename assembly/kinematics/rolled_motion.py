@@ -62,7 +62,7 @@ def with_roll_bounds(
 
     ``bodies``: those of which ``motion`` is; the first one of each roll that turns any of them must be among them.
     ``widest`` rad: a cell in which one of these may turn farther is not certified. Where a rod stands follows from its
-    ends and its roll, so which branch it is on is told by the other bodies: its own boxes are infinite.
+    ends and its roll, so which branch it is on follows from the other bodies: its own boxes are infinite.
     """
     wide, drives = _wider(motion, rolled), motion.half.shape[1]
     numbers = {body: row for row, body in enumerate(bodies)}

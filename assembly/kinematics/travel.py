@@ -120,7 +120,7 @@ def travel(motion: CellMotion, body: int, other: int, points: Floats, radii: Flo
 def displacement(
     motion: CellMotion, body: int, other: int, points: Floats, radii: Floats, centres: Floats
 ) -> Displacement:
-    """``travel``, with the part that comes from the solver's miss told apart; infinite where nothing is certified."""
+    """``travel``, the part that comes from the solver's miss apart; infinite where nothing is certified."""
     if body == other:
         return Displacement(np.zeros(len(motion)), np.zeros(len(motion)))
     middle = (points.min(axis=0) + points.max(axis=0)) / 2

@@ -18,7 +18,7 @@ from assembly.record import DimensionEntry
 
 _SECTION = "dimensions"
 _MOST_OF_RING = 12
-"""Names of a cycle that are told."""
+"""Names of a cycle that are reported."""
 
 
 @dataclass(frozen=True, slots=True)

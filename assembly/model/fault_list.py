@@ -17,7 +17,7 @@ _LEAST_PIECE = 3
 _LONGEST_SHOWN = 60
 _MOST_LISTED = 12
 MOST_TOLD = 50
-"""Faults of one file that are told in full; those found later are counted, so that a long file costs no long time."""
+"""Faults of one file that are reported in full; later ones are only counted, so that a long file does not take long."""
 _MOST_COMPARED = 60
 """Names that are compared letter by letter with a misspelt one."""
 

@@ -2,7 +2,7 @@
 
 Where the pair fails was seen on a lattice and along single drives; the range is first ended just short of that. The
 pair is then swept over it, with the other drives over their whole ranges, and the range ended sooner where that fails:
-other settings of the other drives may be worse. What was not proven is not told.
+other settings of the other drives may be worse. What was not proven is not reported.
 """
 
 from __future__ import annotations

@@ -47,7 +47,7 @@ NONE_FOUND = (
 def judge_unchosen(
     mechanism: Mechanism, pairs: Pairs, chosen: Sequence[ChosenRoll], found: Sequence[PairFound]
 ) -> tuple[list[PairFound], tuple[ChosenRoll, ...]]:
-    """``found`` and ``chosen`` as they are to be told where no roll was found of a part of which some roll is asked.
+    """``found`` and ``chosen`` as reported if no roll was found of a part for which the file asks for some roll.
 
     Pairs that fail at some of its rolls are undecided; one that blocks every roll where it was found worst fails.
     """

@@ -69,4 +69,4 @@ class ResultCache(Protocol):
         """What is known by these keys; those that are not known are left out."""
 
     def keep(self, known: Mapping[str, CachedPair]) -> None:
-        """Take note of what is known by these keys, on top of what was known by them before."""
+        """Note what is known by these keys, on top of what was known by them before."""

@@ -154,7 +154,7 @@ class Cells:
         return np.asarray((widths.max(axis=1, initial=0.0) > smallest) & (widths.min(axis=1, initial=1.0) > THINNEST))
 
     def unresolved_share(self) -> float:
-        """Share of the drives' ranges that lies in cells that were given up."""
+        """Share of the drives' ranges that lies in cells that were left unresolved."""
         widths = 2 * self.half[self.unresolved] / self.span
         return float(np.prod(widths[:, list(self.drives)], axis=1).sum())
 

@@ -39,7 +39,7 @@ class Method(IntEnum):
     NOTHING = 0
     """Nothing is proven."""
     SWEPT_BOXES = 1
-    """Between boxes round all the room that each solid takes in the cell; their displacement is in the boxes."""
+    """Between boxes round all the space that each solid takes in the cell; their displacement is in the boxes."""
     BOXES = 2
     """Between boxes round the solids at the cell's centre, or planes that keep them apart there."""
     CENTRE = 3

@@ -24,7 +24,7 @@ class PairState:
     """``known`` from earlier sweeps, or the ``search`` where the pair is searched now, and how far it is looked into.
 
     ``bound`` mm, what boxes prove; ``at_rest`` and ``decided`` mm, its least at these moments, infinite where it was
-    not measured. ``found`` stands for the search where there is none; ``corners`` show a least that was not measured.
+    not measured. ``found`` stands for the search if there is none; ``corners`` show a least that was not measured.
     ``searched``: what is found of it was searched now, here or by a worker.
     """
 

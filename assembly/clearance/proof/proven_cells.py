@@ -1,9 +1,9 @@
 """Cells cut until the motion is proven in each, and proven to be the one that the machine gets to from rest.
 
-Where the motion cannot be proven a cell is cut on; at the smallest size it is given up, and what is given up is
+Where the motion cannot be proven a cell is cut on; at the smallest size it is left unresolved, and what is left so is
 reported as a place where the machine could not be proven to stay in one piece. Proven cells that touch must agree on
-where the machine stands (``faces``), and those that no others join to rest are given up: there the machine may be on
-another assembly of its links.
+where the machine stands (``faces``), and those that no others join to rest are left unresolved: there the machine may
+be on another assembly of its links.
 """
 
 from __future__ import annotations
@@ -16,15 +16,15 @@ from assembly.clearance.proof.redundancy import stays_closed
 from assembly.geometry.mesh import Flags, Floats, Ids
 
 SMALLEST = 3.0**-7
-"""Share of a drive's range: a cell this small that cannot be proven is given up."""
+"""Share of a drive's range: a cell this small that cannot be proven is left unresolved."""
 SMALLEST_UNREACHED = 3.0**-4
 """The same for cells whose very centre cannot be assembled."""
 MOST_UNPROVEN = 6000
-"""Cells that may be cut at one level for want of proof; beyond it they are given up as they are."""
+"""Cells that may be cut at one level for lack of proof; beyond it they are left unresolved as they are."""
 
 
 def prove(cells: Cells, rates: Floats) -> tuple[Ids, Ids]:
-    """Cells that cover the first ones with their motion proven, and those that were given up.
+    """Cells that cover the first ones with their motion proven, and those that were left unresolved.
 
     ``rates`` (d,): how far in mm each drive moves the machine per unit.
     """
@@ -45,7 +45,7 @@ def prove(cells: Cells, rates: Floats) -> tuple[Ids, Ids]:
 
 
 def _cut_for_proof(cells: Cells, waiting: Ids, rates: Floats) -> tuple[Ids, Ids]:
-    """Cells that cover those ``waiting``, each proven in itself, and those that were given up."""
+    """Cells that cover those ``waiting``, each proven in itself, and those that were left unresolved."""
     proven, unresolved = [waiting[:0]], [waiting[:0]]
     while len(waiting):
         sure = cells.motion.certified[waiting]

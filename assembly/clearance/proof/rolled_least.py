@@ -81,7 +81,7 @@ def distances_over_rolls(
     """Distances (k,) mm of each pair at its own settings (k, d), the least over the fan where rolls move it.
 
     Infinite where a setting cannot be reached. Of pairs that rolls move only what is ``below`` mm, one for each pair,
-    need be told; by default all.
+    need be reported; by default all.
     """
     mechanism, found = pair_table.mechanism, [np.full(len(own), np.inf) for own in settings]
     still = [index for index, search in enumerate(searches) if not search.rolls]
@@ -217,7 +217,7 @@ class _Look:
         return np.asarray(self._gaps[self._place[numbers]] <= 0)
 
     def take_in(self, numbers: Ids, distances: Floats) -> None:
-        """Take note of what was measured at the entries ``numbers``, one of each posture."""
+        """Note what was measured at the entries ``numbers``, one of each posture."""
         every, entries = self._fan.rolls[self._entries], self._entries[numbers]
         known, at = np.full(len(self._near), -np.inf), np.zeros(len(self._near), dtype=np.intp)
         known[self._place[numbers]], at[self._place[numbers]] = distances, entries

@@ -1,8 +1,8 @@
 """Pairs that the proof leaves open, measured over the whole range all the same: an open pair may strike.
 
 A lattice over the drives that move a pair, with rest and the ends of the ranges in it, and the middles of cells that
-were given up but can be reached. Boxes tell where a pair cannot be nearer than it was seen already. From its nearest
-setting each pair is followed downhill.
+were left unresolved but can be reached. Boxes tell where a pair cannot be nearer than it was seen already. From its
+nearest setting each pair is followed downhill.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ SAMPLED = 600
 FEWEST = 5
 """Settings along each drive."""
 MOST_GIVEN_UP = 200
-"""Cells that were given up whose middles are looked at, the widest first."""
+"""Cells that were left unresolved whose middles are looked at, the widest first."""
 AT_ONCE = 24
 """Settings at which a pair is measured in one round, those with the nearest boxes first."""
 

@@ -1,7 +1,7 @@
 """Which rules of a machine hold at given settings: loops that close, joints within their limits, pairs' clearances.
 
-Every rule is told by its room: what is left of it, in mm or in the joint's unit, below 0 where it is broken. Rules have
-numbers: 0 that all loops close, then the pairs, then the joints' limits.
+Every rule is reported by its room: what is left of it, in mm or in the joint's unit, below 0 where it is broken. Rules
+have numbers: 0 that all loops close, then the pairs, then the joints' limits.
 """
 
 from __future__ import annotations

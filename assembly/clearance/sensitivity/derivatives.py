@@ -10,7 +10,7 @@ a step down, at the one posture: nothing is put together again. At a least over 
 theorem) but where an end of the range holds the setting, and that moves; or the end of a rod its roll.
 
 What this does not see: a change so large that another feature or setting governs. Differences up and down that do not
-agree are both told. Rows that a loop holds twice and that a change would pull apart are told as ``torn``.
+agree are both reported. Rows that a loop holds twice and that a change would pull apart are reported as ``torn``.
 """
 
 from __future__ import annotations

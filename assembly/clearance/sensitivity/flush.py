@@ -33,7 +33,7 @@ class _Face:
 
 
 def flush_corners(a: Mesh, b: Mesh, points: tuple[Floats, Floats], normal: Floats) -> Floats:
-    """Corners (k, 3) of the patch on ``a``, both solids in one frame; the nearest point alone where there is none.
+    """Corners (k, 3) of the patch on ``a``, both solids in one frame; the nearest point alone if there is none.
 
     ``points`` are the nearest ones of a and b, and ``normal`` points from a to b.
     """

@@ -31,13 +31,13 @@ from assembly.kinematics.rows import Posture
 from assembly.kinematics.solver import solve
 
 MOST_ALIKE = 4
-"""Pairs of shapes that are told of one pair of parts."""
+"""Pairs of shapes that are reported for one pair of parts."""
 MOST_WAYS = 40
 """Ways out that are looked at, the shortest first."""
 CLOSE_TOGETHER = 0.985
 """Cosine (10°) above which two ways out count as one."""
 ALIKE = 1e-6
-"""mm by which shapes at one setting may differ that are told as the nearest."""
+"""mm by which shapes at one setting may differ that are reported as the nearest."""
 MOST_SETTINGS = 125
 """Settings looked at for one pair besides its own."""
 BESIDE = 0.1
@@ -45,7 +45,7 @@ BESIDE = 0.1
 
 
 def has_figure(found: PairFound, effort: Effort) -> bool:
-    """Whether the least clearance of a pair, or its depth, is known so well that what changes it can be told."""
+    """Whether the least clearance of a pair, or its depth, is known so closely that what changes it can be reported."""
     result = found.result
     if found.witness is None or result.contained or not np.isfinite(result.least):
         return False

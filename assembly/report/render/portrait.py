@@ -24,7 +24,7 @@ from assembly.report.render.view import view
 
 @dataclass(frozen=True, eq=False)
 class Cast:
-    """Figures told from the point ``about`` of each, and the names and paints of those ``brought_out``."""
+    """Figures given from the point ``about`` of each, and the names and paints of those ``brought_out``."""
 
     solids: tuple[StageSolid, ...]
     brought_out: tuple[tuple[str, Paint], ...]

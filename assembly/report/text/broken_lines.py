@@ -37,7 +37,7 @@ def _broken(line: Line, width: int) -> list[str]:
 def table_rows(table: Table, width: int) -> Iterator[list[str]]:
     """The lines of each row, that of the columns' names first.
 
-    Columns that do not fit side by side, from the right, are told by name in lines of their own below each row.
+    Columns that do not fit side by side, from the right, are reported by name in lines of their own below each row.
     """
     rows = [table.columns, *table.rows]
     widths = [max(len(row[column]) for row in rows) for column in range(len(table.columns))]

@@ -61,7 +61,7 @@ def joint_blocks(record: Record) -> Iterator[Block]:
 
 
 def _rolled(record: Record) -> Iterator[str]:
-    """At which roll the ends of rods are reported that are not told as drawn."""
+    """At which roll ends of rods are reported, if it is not that of the drawing."""
     free = [joint.name for joint in record.joints if joint.best_roll]
     if free:
         yield f"{', '.join(free)}: {BEST_ROLL}"

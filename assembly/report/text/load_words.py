@@ -64,7 +64,7 @@ def not_rated_lines(joints: Sequence[str]) -> Iterator[Block]:
 
 
 def aside_lines(entries: Sequence[NotToldEntry]) -> Iterator[Block]:
-    """What is not told, grouped by its reason."""
+    """What is not reported, grouped by its reason."""
     groups: dict[str, list[str]] = {}
     for entry in entries:
         groups.setdefault(entry.reason, []).append(entry.about)

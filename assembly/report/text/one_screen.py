@@ -20,7 +20,7 @@ JUDGED = (Tone.BAD, Tone.OPEN)
 
 
 def one_screen(blocks: Iterable[Block], record: str = "") -> Iterator[Block]:
-    """The worst rows of every table, and no section that is told aside; then what was left out.
+    """The worst rows of every table, and no section that is an aside; then what was left out.
 
     Where all of it fits, it is all of it.
     ``record``: the file that has all of it, if one was written.
@@ -75,7 +75,7 @@ def _short_block(block: Block, left: list[str]) -> Iterator[Block]:
 
 
 def worst_rows(table: Table) -> tuple[Table, str]:
-    """The worst rows, and how many others there are and of what kind, empty where there are none."""
+    """The worst rows, and how many others there are and of what kind, empty if there are none."""
     tones = table.tones or (Tone.PLAIN,) * len(table.rows)
     order = sorted(range(len(tones)), key=lambda row: _rank(tones[row]))
     shown, rest = order[:WORST], order[WORST:]

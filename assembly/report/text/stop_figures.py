@@ -65,7 +65,7 @@ def _acts(stop: StopEntry, acts: ActsEntry, sign: str) -> str:
 
 
 def _to_spare(acts: ActsEntry, sign: str) -> str:
-    """How much farther than to the stop the drive could go; what of the range asked for is lost is told at the top."""
+    """How much farther than to the stop the drive could go; what is lost of the range asked for stands at the top."""
     told = f"{short(max(0.0, acts.given_away))}{sign} from where it acts"
     ends = [way.free.cause for way in acts.ways if way.at == acts.at]
     if ends and ends[0] not in ("pair", "joint", "loop"):

@@ -19,7 +19,7 @@ FILE_LINES = 3
 PASSING = ("clear pair", "clear pairs")
 LOST_SHOWN = 2
 JOINTS_SHOWN = 2
-"""Joints and rods past a limit, or not proven to keep it, that are told one by one."""
+"""Joints and rods past a limit, or not proven to keep it, that are reported one by one."""
 
 
 def sweep_screen(record: Record) -> Iterator[Block]:

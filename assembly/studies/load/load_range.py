@@ -41,7 +41,7 @@ from assembly.studies.shared import (
 )
 
 SAME = 1e-9
-"""A force that is larger by less than this share of it, or N, is no larger: of equals the first looked at is told."""
+"""A force larger by less than this share of it, or N, counts as equal: of equals the first looked at is reported."""
 SETTINGS = 400
 """About this many settings are looked at, spread evenly over the range with its ends and rest among them."""
 FEWEST = 3

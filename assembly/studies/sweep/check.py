@@ -44,7 +44,7 @@ class CheckResult:
 
     @property
     def unsettled(self) -> tuple[PairResult, ...]:
-        """The pairs that are not clear for want of a roll: what is only measured at settings cannot judge them."""
+        """The pairs that are not clear for lack of a roll: what is only measured at settings cannot judge them."""
         return unsettled(self.mechanism, self.rolls, (pair.result for pair in self.found))
 
 
@@ -58,9 +58,9 @@ def check(
 ) -> CheckResult:
     """Sweep ``machine`` over the whole range of its drives.
 
-    Raises AssemblyError where it cannot be put together, InputError where ``effort`` names a pair that there is not.
+    Raises AssemblyError if it cannot be put together, InputError if ``effort`` names a pair that does not exist.
 
-    ``progress`` is told each stage, and how many pairs of how many are done with it. ``executor``: where
+    ``progress`` is called with each stage, and how many of how many pairs are done with it. ``executor``: where
     pairs are searched; default is ``effort.cores`` processes of this machine. What ``memory`` knows of a pair is
     not computed again, and what is found is kept in it. ``only``: the one pair of parts that is swept.
     """
