@@ -29,7 +29,7 @@ def nearest_cells(cells: Cells, ids: Ids, settings: Floats) -> Ids:
 
 
 def followed(cells: Cells, ids: Ids, centres: Floats) -> Floats:
-    """Values (N,) at the cells' ``centres`` with whole turns told apart, from the cell at rest on through touching ones."""
+    """Values (N,) at the cells' ``centres`` with whole turns told apart, from rest on, cell by touching cell."""
     values, centre, half = centres.copy(), cells.motion.settings[ids], cells.motion.half[ids]
     front = nearest_cells(cells, ids, np.zeros((1, centre.shape[1])))
     left = np.ones(len(values), dtype=bool)
