@@ -17,9 +17,13 @@ from pathlib import Path
 
 import numpy as np
 
+from assembly.clearance.narrow_phase.bounding_balls import Side
 from assembly.clearance.narrow_phase.checked_pairs import Solid
 from assembly.clearance.narrow_phase.distance import CollisionModel, about_middles, nearest_about
 from assembly.geometry.mesh import Floats
+from assembly.geometry.rotations import inverse_rigid
+from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.rows import Posture
 from assembly.parallel.workers import process_pool
 from assembly.temporary import temporary_folder
 from assembly.time_limit import result_in_time
@@ -38,6 +42,12 @@ class Job:
 
     def __len__(self) -> int:
         return len(self.a_from_b)
+
+
+def job_at(mechanism: Mechanism, a: Side, b: Side, posture: Posture) -> Job:
+    """The job that measures two solids at each of N postures."""
+    world_from_a, world_from_b = (mechanism.world_from_rest(posture, side.part) for side in (a, b))
+    return Job(a.solid, b.solid, inverse_rigid(world_from_a) @ world_from_b)
 
 
 class Bench:

@@ -6,10 +6,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from assembly.clearance.narrow_phase.queries import Bench, Job
+from assembly.clearance.narrow_phase.queries import Bench, job_at
 from assembly.clearance.proof.pair_search import PairSearch
 from assembly.geometry.mesh import Floats
-from assembly.geometry.rotations import inverse_rigid
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.roll_columns import allowed, nearest_allowed
 from assembly.kinematics.solver import solve
@@ -34,10 +33,7 @@ def distances_at(
     rows = np.split(index.reshape(-1), np.cumsum([len(own) for own in settings])[:-1])
     jobs = []
     for search, row in zip(searches, rows, strict=True):
-        posture = solved.posture.take(row[stands[row]])
-        world_from_a = mechanism.world_from_rest(posture, search.a.part)
-        world_from_b = mechanism.world_from_rest(posture, search.b.part)
-        jobs.append(Job(search.a.solid, search.b.solid, inverse_rigid(world_from_a) @ world_from_b))
+        jobs.append(job_at(mechanism, search.a, search.b, solved.posture.take(row[stands[row]])))
     found = []
     for row, measured in zip(rows, bench.look(jobs), strict=True):
         own = np.full(len(row), np.inf)

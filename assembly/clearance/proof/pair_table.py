@@ -12,12 +12,11 @@ from typing import TypeVar
 
 import numpy as np
 
-from assembly.clearance.narrow_phase.queries import Bench, Job
+from assembly.clearance.narrow_phase.queries import Bench, Job, job_at
 from assembly.clearance.proof.pair_search import PairSearch, PieceSearch
 from assembly.clearance.proof.rolled_pair import RolledPair, rolled_pair
 from assembly.clearance.proof.solid_table import SolidTable
 from assembly.geometry.mesh import Floats
-from assembly.geometry.rotations import inverse_rigid
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.rod_roll import rods
 from assembly.kinematics.rows import Posture
@@ -63,15 +62,9 @@ class PairTable:
             self._rolled[search] = rolled_pair(self.mechanism, self.solid_table, search)
         return self._rolled[search]
 
-    def places(self, piece: PieceSearch, posture: Posture) -> tuple[Floats, Floats]:
-        """World from rest (N, 4, 4) of both sides."""
-        place_a, place_b = (self.mechanism.world_from_rest(posture, side.part) for side in (piece.a, piece.b))
-        return place_a, place_b
-
     def job(self, piece: PieceSearch, posture: Posture) -> Job:
         """The query that measures ``piece`` at each of N postures."""
-        place_a, place_b = self.places(piece, posture)
-        return Job(piece.a.solid, piece.b.solid, inverse_rigid(place_a) @ place_b)
+        return job_at(self.mechanism, piece.a, piece.b, posture)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

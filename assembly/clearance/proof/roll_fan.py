@@ -12,11 +12,10 @@ import numpy as np
 
 from assembly.clearance.narrow_phase.bounding_balls import Side
 from assembly.clearance.narrow_phase.distance import contained_at
-from assembly.clearance.narrow_phase.queries import Bench, Job
+from assembly.clearance.narrow_phase.queries import Bench, Job, job_at
 from assembly.clearance.proof.pair_search import PairSearch, PieceSearch
 from assembly.clearance.proof.solid_table import Boxes
 from assembly.geometry.mesh import Floats, Ids
-from assembly.geometry.rotations import inverse_rigid
 from assembly.kinematics.idle_rolls import rolled_about
 from assembly.kinematics.joint_motion import nearest_turn
 from assembly.kinematics.mechanism import Mechanism
@@ -71,11 +70,6 @@ def _rolls_tried(rod: Rod | None, posture: Posture) -> tuple[Floats, np.ndarray]
     return np.take_along_axis(tried, order, axis=1), np.take_along_axis(kept, order, axis=1)
 
 
-def _job(mechanism: Mechanism, piece: PieceSearch, posture: Posture) -> Job:
-    place_a, place_b = (mechanism.world_from_rest(posture, side.part) for side in (piece.a, piece.b))
-    return Job(piece.a.solid, piece.b.solid, inverse_rigid(place_a) @ place_b)
-
-
 def _with_swallowed(bench: Bench, job: Job, distances: Floats, meet: np.ndarray) -> Floats:
     """``distances`` (N,) with 0 where one of the two, whose boxes ``meet``, lies inside the other."""
     rows = np.flatnonzero(meet & (distances > 0))
@@ -105,7 +99,7 @@ def least_at_any_roll(
         rolled = rolled_about(mechanism.home, posture, idle, np.full(len(posture), roll))
         gaps = Boxes(mechanism, rolled).gaps(whole)
         near = np.flatnonzero((gaps - between < enough) | (gaps <= 0))
-        job = _job(mechanism, whole, rolled.take(near))
+        job = job_at(mechanism, whole.a, whole.b, rolled.take(near))
         gaps[near] = _with_swallowed(bench, job, bench.measure([job])[0], gaps[near] <= 0)
         least = np.minimum(least, gaps)
     return least - between

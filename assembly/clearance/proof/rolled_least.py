@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from assembly.clearance.narrow_phase.distance import contained_at
-from assembly.clearance.narrow_phase.queries import Job
+from assembly.clearance.narrow_phase.queries import Job, job_at
 from assembly.clearance.proof.local_search import distances_at
 from assembly.clearance.proof.pair_search import PairSearch
 from assembly.clearance.proof.pair_table import PairTable
@@ -23,7 +23,6 @@ from assembly.clearance.proof.roll_fan import STEP, Fan, fan_of
 from assembly.clearance.proof.rolled_pair import RolledPair, RolledSide, slab_between
 from assembly.clearance.proof.solid_table import Boxes
 from assembly.geometry.mesh import Flags, Floats, Ids
-from assembly.geometry.rotations import inverse_rigid
 from assembly.kinematics.joint_motion import WHOLE_TURN
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.rows import Posture
@@ -208,9 +207,8 @@ class _Look:
 
     def job(self, mechanism: Mechanism, numbers: Ids) -> Job:
         """The query that measures the entries ``numbers``."""
-        posture, (a, b) = self._fan.posture.take(self._entries[numbers]), self._sides
-        place_a, place_b = (mechanism.world_from_rest(posture, one.side.part) for one in (a, b))
-        return Job(a.side.solid, b.side.solid, inverse_rigid(place_a) @ place_b)
+        a, b = self._sides
+        return job_at(mechanism, a.side, b.side, self._fan.posture.take(self._entries[numbers]))
 
     def meet(self, numbers: Ids) -> Flags:
         """Whether boxes leave it open that the two meet at one of the entries ``numbers``, or hold each other."""

@@ -13,13 +13,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from assembly.clearance.narrow_phase.bounding_balls import box_gaps
-from assembly.clearance.narrow_phase.queries import Bench, Job
+from assembly.clearance.narrow_phase.queries import Bench, job_at
 from assembly.clearance.proof.cells import Cells
 from assembly.clearance.proof.local_search import local_search
 from assembly.clearance.proof.pair_search import PairSearch
 from assembly.clearance.proof.solid_table import Boxes
 from assembly.geometry.mesh import Floats, Ids
-from assembly.geometry.rotations import inverse_rigid
 from assembly.kinematics.array_stacks import stacked
 from assembly.kinematics.mechanism import Mechanism, Solved
 from assembly.kinematics.roll_columns import allowed
@@ -52,7 +51,7 @@ def measure_open(
         every = [_Waiting(search, box_gaps(boxes.of(search.a), boxes.of(search.b))) for search in own]
         while asked := [(one, rows) for one in every if len(rows := one.next())]:
             check_budget()
-            jobs = [_job(mechanism, one.search, sample, rows) for one, rows in asked]
+            jobs = [job_at(mechanism, one.search.a, one.search.b, sample.posture.take(rows)) for one, rows in asked]
             for (one, rows), found in zip(asked, bench.measure(jobs), strict=True):
                 best = int(np.argmin(found))
                 one.search.found(float(found[best]), sample.settings[rows[best]])
@@ -88,9 +87,3 @@ def _sample(mechanism: Mechanism, cells: Cells) -> Solved:
     widest = reached[np.argsort(-cells.share_of_range(reached), kind="stable")[:MOST_GIVEN_UP]]
     every = stacked(solved.take(np.flatnonzero(solved.reached)), cells.solved(widest))
     return every.take(np.flatnonzero(allowed(mechanism, every.posture)))
-
-
-def _job(mechanism: Mechanism, search: PairSearch, sample: Solved, rows: Ids) -> Job:
-    posture = sample.posture.take(rows)
-    world_from_a, world_from_b = (mechanism.world_from_rest(posture, side.part) for side in (search.a, search.b))
-    return Job(search.a.solid, search.b.solid, inverse_rigid(world_from_a) @ world_from_b)

@@ -13,10 +13,10 @@ import numpy as np
 from assembly.clearance.narrow_phase.distance import CollisionModel, contained, meets, nearest
 from assembly.clearance.narrow_phase.overlap import placed, shapes_deep
 from assembly.clearance.narrow_phase.penetration import FIRST_WAYS, penetration
+from assembly.clearance.narrow_phase.queries import job_at
 from assembly.clearance.proof.cells import Cells
 from assembly.clearance.proof.pair_search import PieceSearch
 from assembly.geometry.mesh import Floats, Ids
-from assembly.geometry.rotations import inverse_rigid
 from assembly.kinematics.approach import least_along, lowest
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.rows import Posture
@@ -50,8 +50,7 @@ class ShapePair:
 
     def places(self, mechanism: Mechanism, posture: Posture) -> Floats:
         """Where (N, 4, 4) b stands as a sees it."""
-        first, second = (mechanism.world_from_rest(posture, side.part) for side in (self.piece.a, self.piece.b))
-        return np.asarray(inverse_rigid(first) @ second)
+        return job_at(mechanism, self.piece.a, self.piece.b, posture).a_from_b
 
     def may_meet(self, mechanism: Mechanism) -> bool:
         """Whether they meet at rest or may elsewhere; where surfaces never do, a shape that is outside stays so."""

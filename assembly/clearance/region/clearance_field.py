@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from assembly.clearance.narrow_phase.distance import contained
+from assembly.clearance.narrow_phase.distance import contained_at
 from assembly.clearance.proof.cells import lattice_cells
 from assembly.clearance.proof.lower_bound import Method, lower_bound
 from assembly.clearance.proof.pair_table import PairTable
@@ -91,9 +91,8 @@ def with_contained(pair_table: PairTable, field: Field, counts: tuple[int, ...])
     found, owner, proven = field.found.copy(), field.owner.copy(), field.proven.copy()
     for patch, row in zip(patches, rows, strict=True):
         whole, cells = pair_table.wholes[patch.number], patch.cells
-        place_a, place_b = pair_table.places(whole, posture.take(row[None]))
-        collision_models = pair_table.bench.collision_models
-        if contained(collision_models[whole.a.solid], collision_models[whole.b.solid], place_a[0], place_b[0]):
+        job, collision_models = pair_table.job(whole, posture.take(row[None])), pair_table.bench.collision_models
+        if contained_at(collision_models[job.a], collision_models[job.b], job.a_from_b, np.zeros(1))[0]:
             nothing = pair_table.figures(np.zeros(1), patch.number)
             owner[:, cells] = np.where(nothing < found[:, cells], patch.number, owner[:, cells])
             found[:, cells] = np.minimum(found[:, cells], nothing)

@@ -18,7 +18,6 @@ from assembly.clearance.proof.pair_table import NearPiece, PairTable, batches
 from assembly.clearance.proof.rolled_least import RolledQuery, least_over_rolls
 from assembly.clearance.proof.solid_table import Boxes
 from assembly.geometry.mesh import Flags, Floats, Ids
-from assembly.geometry.rotations import inverse_rigid
 from assembly.kinematics.mechanism import Solved
 from assembly.kinematics.travel import Displacement
 from assembly.time_limit import check_time
@@ -125,8 +124,8 @@ class LatticeDistances:
 
     def _moved(self, piece: PieceSearch, anchor: Ids) -> Floats:
         """How far (N,) mm any point of one side, seen from the other, is from where it is at the anchors."""
-        place_a, place_b = self.pair_table.places(piece, self.solved.posture)
-        places = RelativePlaces(piece.a.outline, piece.b.outline, inverse_rigid(place_a) @ place_b)
+        a_from_b = self.pair_table.job(piece, self.solved.posture).a_from_b
+        places = RelativePlaces(piece.a.outline, piece.b.outline, a_from_b)
         return places.moved(np.arange(len(anchor)), anchor)
 
 

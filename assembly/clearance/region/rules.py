@@ -21,7 +21,6 @@ from assembly.clearance.proof.rolled_least import RolledQuery, least_over_rolls
 from assembly.clearance.proof.solid_table import Boxes, SolidTable
 from assembly.clearance.region.lattice_distances import measured_lattice
 from assembly.geometry.mesh import Flags, Floats, Ids
-from assembly.geometry.rotations import inverse_rigid
 from assembly.kinematics.joint_limits import Limit, limits_of
 from assembly.kinematics.mechanism import Mechanism, Solved
 from assembly.kinematics.rows import Posture
@@ -196,11 +195,8 @@ class Rules:
     def _swallowed(self, whole: PieceSearch, posture: Posture, apart: Floats) -> Flags:
         if not len(posture):
             return np.zeros(0, dtype=bool)
-        place_a, place_b = self._survey.places(whole, posture)
-        collision_models = self._survey.bench.collision_models
-        return contained_at(
-            collision_models[whole.a.solid], collision_models[whole.b.solid], inverse_rigid(place_a) @ place_b, apart
-        )
+        job, collision_models = self._survey.job(whole, posture), self._survey.bench.collision_models
+        return contained_at(collision_models[job.a], collision_models[job.b], job.a_from_b, apart)
 
 
 def _short(gaps: Floats, required: float) -> Flags:

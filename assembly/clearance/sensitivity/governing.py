@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import islice, product
 
 import numpy as np
@@ -64,6 +64,16 @@ def wide_setting(mechanism: Mechanism, result: PairResult) -> Floats:
     return setting
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Stand:
+    """A pair at one setting (d,): its two solids and where each stands, (4, 4)."""
+
+    pair: CheckedPair
+    setting: Floats
+    models: tuple[CollisionModel, CollisionModel]
+    places: tuple[Floats, Floats]
+
+
 @dataclass(slots=True, eq=False)
 class Governing:
     """Finds the governing shapes of pairs; solids that a sweep has made ``ready`` are not made again."""
@@ -90,13 +100,13 @@ class Governing:
     def distance(self, pair: CheckedPair, posture: Posture) -> float:
         """How far apart in mm two parts are at one posture."""
         places = (self.mechanism.world_from_rest(posture, part)[0] for part in (pair.a, pair.b))
-        return nearest(self._model(pair.trim_a), self._model(pair.trim_b), *places).distance
+        return nearest(*self._models_of(pair), *places).distance
 
     def nearest_at(self, pair: CheckedPair, setting: Floats, posture: Posture) -> list[PairPlace]:
         """The places of the nearest shapes of two parts at one setting."""
         first, second = (self.mechanism.world_from_rest(posture, part)[0] for part in (pair.a, pair.b))
-        models, below = (self._model(pair.trim_a), self._model(pair.trim_b)), self.distance(pair, posture)
-        return self._alike(pair, setting, models, (first, second), below + ALIKE)
+        stand = _Stand(pair, setting, self._models_of(pair), (first, second))
+        return self._alike(stand, self.distance(pair, posture) + ALIKE)
 
     def _settings(self, result: PairResult) -> Floats:
         """The pair's own setting, and those at which it may well be as near (N, d).
@@ -124,10 +134,10 @@ class Governing:
         self, result: PairResult, settings: Floats, posture: Posture, stands: NDArray[np.bool_]
     ) -> list[PairPlace]:
         """Places at the first of ``settings`` (N, d), and at others that are as near and not beside one before."""
-        pair, models = result.pair, (self._model(result.pair.trim_a), self._model(result.pair.trim_b))
+        pair, models = result.pair, self._models_of(result.pair)
         first, second = (self.mechanism.world_from_rest(posture, part) for part in (pair.a, pair.b))
         if result.overlap is not None:
-            return self._overlapping(result, settings[0], models, (first[0], second[0]))
+            return self._overlapping(result, _Stand(pair, settings[0], models, (first[0], second[0])))
         below = result.least + self.effort.bracket(result.least, result.surface_error)
         spans = np.array([drive.high - drive.low for drive in self.mechanism.machine.drives.values()])
         made: list[PairPlace] = []
@@ -135,34 +145,20 @@ class Governing:
             beside = any((np.abs(setting - one.settings) < BESIDE * spans).all() for one in made)
             if beside or (row and (not stands[row] or len(made) >= MOST_ALIKE)):
                 continue
-            places = first[row], second[row]
-            if row and nearest(*models, *places).distance > below:
+            stand = _Stand(pair, setting, models, (first[row], second[row]))
+            if row and nearest(*models, *stand.places).distance > below:
                 continue
-            made += self._alike(pair, setting, models, places, below)
+            made += self._alike(stand, below)
         return made
 
-    def _alike(
-        self,
-        pair: CheckedPair,
-        setting: Floats,
-        models: tuple[CollisionModel, CollisionModel],
-        places: tuple[Floats, Floats],
-        below: float,
-    ) -> list[PairPlace]:
+    def _alike(self, stand: _Stand, below: float) -> list[PairPlace]:
         """The places of all shapes of a pair that are nearer than ``below`` mm at one setting."""
-        found = nearest_shapes(models[0].pieces, models[1].pieces, places, below)[:MOST_ALIKE]
-        every = [self._places(pair, setting, models, (i, j), near, places) for i, j, near in found]
-        return [place for each in every for place in each]
+        found = nearest_shapes(stand.models[0].pieces, stand.models[1].pieces, stand.places, below)[:MOST_ALIKE]
+        return [place for i, j, near in found for place in self._places(stand, (i, j), near)]
 
-    def _overlapping(
-        self,
-        result: PairResult,
-        setting: Floats,
-        models: tuple[CollisionModel, CollisionModel],
-        places: tuple[Floats, Floats],
-    ) -> list[PairPlace]:
+    def _overlapping(self, result: PairResult, stand: _Stand) -> list[PairPlace]:
         """The places of the shapes that stand deepest in each other, once the second is moved out each way as short."""
-        overlap = result.overlap
+        overlap, models, places = result.overlap, stand.models, stand.places
         if overlap is None or not overlap.shape_a:
             return []
         numbers = models[0].solid.shapes.index(overlap.shape_a), models[1].solid.shapes.index(overlap.shape_b)
@@ -176,21 +172,15 @@ class Governing:
             away, apart = places[1].copy(), out + FREE * unit(out) if out.any() else FREE * np.array(overlap.direction)
             away[:3, 3] += apart
             found = nearest(*pieces, places[0], away)
-            made += self._places(result.pair, setting, models, numbers, found, (places[0], away), apart)
+            made += self._places(replace(stand, places=(places[0], away)), numbers, found, apart)
         return made
 
     def _places(
-        self,
-        pair: CheckedPair,
-        setting: Floats,
-        models: tuple[CollisionModel, CollisionModel],
-        numbers: tuple[int, int],
-        found: Nearest,
-        places: tuple[Floats, Floats],
-        apart: Floats | None = None,
+        self, stand: _Stand, numbers: tuple[int, int], found: Nearest, apart: Floats | None = None
     ) -> list[PairPlace]:
         """One place, or one for each corner of the patch over which the two shapes lie flush."""
-        machine, body_of = self.mechanism.machine, self.mechanism.bodies.body_of
+        pair, machine, body_of = stand.pair, self.mechanism.machine, self.mechanism.bodies.body_of
+        trims = pair.trim_a, pair.trim_b
         sides = [
             Standing(
                 part=exclusion.part,
@@ -200,10 +190,13 @@ class Governing:
                 piece=model.pieces[number],
                 world_from_part=place,
             )
-            for exclusion, model, number, place in zip((pair.trim_a, pair.trim_b), models, numbers, places, strict=True)
+            for exclusion, model, number, place in zip(trims, stand.models, numbers, stand.places, strict=True)
         ]
         moved = np.zeros(3) if apart is None else apart
-        return flush_places(pair, setting, (sides[0], sides[1]), found, moved, seats_between(machine, pair))
+        return flush_places(pair, stand.setting, (sides[0], sides[1]), found, moved, seats_between(machine, pair))
+
+    def _models_of(self, pair: CheckedPair) -> tuple[CollisionModel, CollisionModel]:
+        return self._model(pair.trim_a), self._model(pair.trim_b)
 
     def _model(self, exclusion: Exclusion) -> CollisionModel:
         if exclusion not in self._models:
