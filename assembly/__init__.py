@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from assembly.api.questions import loads as loads
     from assembly.api.questions import pose as pose
     from assembly.api.questions import usable_range as usable_range
+    from assembly.api.variants.run import variants as variants
     from assembly.api.what_helps import what_helps as what_helps
     from assembly.clearance.narrow_phase.pair_result import Effort as Effort
     from assembly.errors import AssemblyError as AssemblyError
@@ -48,6 +49,7 @@ _HOME = {
     "pose": _QUESTIONS,
     "sweep": _MAIN_CHECK,
     "usable_range": _QUESTIONS,
+    "variants": "assembly.api.variants.run",
     "what_helps": "assembly.api.what_helps",
 }
 """The module of each public name."""

@@ -30,6 +30,7 @@ from assembly.commands.stop import stop
 from assembly.commands.streams import guarded_streams
 from assembly.commands.sweep import sweep
 from assembly.commands.unexpected import TRACEBACK, unexpected
+from assembly.commands.variants import variants
 from assembly.commands.watch import watch
 from assembly.errors import SwingroomError
 from assembly.printable import is_utf8, visible
@@ -102,13 +103,13 @@ def commands() -> None:
     """Find out whether any part of a linkage strikes another, anywhere in its range.
 
     Exit status of sweep, watch, page, pose, stop, loads, helps, inspect and nightly: 0 clear, 1 the design fails, 2 the
-    input is wrong, 3 not decided; of compare 0 not worse, 1 worse, 2 and 3 as above. 4 from any: an output could not be
-    written, or the program broke off; nothing is said about the machine then.
+    input is wrong, 3 not decided; of variants 0 if any of them is clear; of compare 0 not worse, 1 worse, 2 and 3 as
+    above. 4 from any: an output could not be written, or the program broke off; nothing is said about the machine then.
     """
 
 
 for command in (
-    *(sweep, watch, page, pose, range_, stop, loads, helps, inspect, map_),
+    *(sweep, watch, page, pose, range_, stop, loads, helps, variants, inspect, map_),
     *(picture, export, history_, compare, nightly, new),
 ):
     commands.add_command(command)

@@ -341,7 +341,7 @@ def test_output_folder_is_tried_before_the_sweep(shop, monkeypatch):
 
 COMMANDS = (
     *("sweep", "pose", "range", "stop", "loads", "inspect", "map", "picture", "export"),
-    *("history", "compare", "nightly", "new"),
+    *("history", "compare", "nightly", "new", "variants"),
 )
 
 

@@ -129,7 +129,7 @@ def test_no_line_of_progress_is_told_twice():
     with progress(stream) as told:
         for stage in ("sweep", "search", "sweep", "search"):
             told(stage, 0, 4)
-    assert stream.getvalue() == "sweep (4 of 4 pairs)\nsearch (4 of 4 pairs)\n"
+    assert stream.getvalue() == "sweep (4 of 4)\nsearch (4 of 4)\n"
 
 
 SCREENS = ("sweep", "pose", "stop", "range", "map", "loads", "inspect")

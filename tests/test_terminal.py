@@ -83,7 +83,7 @@ def test_log_gets_one_line_per_stage():
         told("decide", 3, 10)
         told("decide", 9, 10)
         told("close in", 0, 2)
-    assert stream.getvalue() == "assemble\ndecide (7 of 10 pairs)\nclose in (2 of 2 pairs)\n"
+    assert stream.getvalue() == "assemble\ndecide (7 of 10)\nclose in (2 of 2)\n"
 
 
 @pytest.mark.parametrize("total", [0, 10])

@@ -127,3 +127,12 @@ from assembly.record.unsettled import UnsettledEntry as UnsettledEntry
 from assembly.record.values import Point as Point
 from assembly.record.values import Settings as Settings
 from assembly.record.values import VerdictWord as VerdictWord
+from assembly.record.varied import BestEntry as BestEntry
+from assembly.record.varied import PairLossEntry as PairLossEntry
+from assembly.record.varied import StateWord as StateWord
+from assembly.record.varied import VariantEntry as VariantEntry
+from assembly.record.varied import VariantJointEntry as VariantJointEntry
+from assembly.record.varied import VariantPairEntry as VariantPairEntry
+from assembly.record.varied import VariantsRecord as VariantsRecord
+from assembly.record.varied import VariantStopEntry as VariantStopEntry
+from assembly.record.varied import VariedEntry as VariedEntry

@@ -1,4 +1,4 @@
-"""What a map, or a usable range, leaves on disk: its table, and its picture where one can be drawn."""
+"""What a map, a usable range or variants leave on disk: a table, and a picture where one can be drawn."""
 
 from __future__ import annotations
 
@@ -9,13 +9,14 @@ from pathlib import Path
 from typing import Literal
 
 from assembly.errors import TimeLimitError
-from assembly.record import MapRecord, RangeRecord, map_table, range_table, write_whole
+from assembly.record import MapRecord, RangeRecord, VariantsRecord, map_table, range_table, write_whole
 from assembly.report.text.layout import Block, Line
 from assembly.time_limit import check_time
 
 PICTURE_S = 0.5
 """Seconds that must be left for a picture to be begun."""
 PictureKind = Literal["png", "svg"]
+NOT_WANTED = "it was not wanted"
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,9 +51,23 @@ def write_range(record: RangeRecord, folder: Path, picture: PictureKind = "png")
     return _written(folder / "range", range_table(record), draw, picture)
 
 
-def _written(stem: Path, text: str, draw: Callable[[Path], None], kind: PictureKind) -> MapFiles:
-    table, picture = stem.with_suffix(".csv"), stem.with_suffix(f".{kind}")
+def write_variants(record: VariantsRecord, table: str, folder: Path, picture: PictureKind | None = "png") -> MapFiles:
+    """The same for variants, whose ``table`` is made; None draws no picture."""
+
+    def draw(path: Path) -> None:
+        from assembly.report.charts.variants_picture import draw_variants
+
+        draw_variants(record, path)
+
+    return _written(folder / "variants", table, draw, picture)
+
+
+def _written(stem: Path, text: str, draw: Callable[[Path], None], kind: PictureKind | None) -> MapFiles:
+    table = stem.with_suffix(".csv")
     write_whole(table, text)
+    if kind is None:
+        return MapFiles(table, None, NOT_WANTED)
+    picture = stem.with_suffix(f".{kind}")
     try:
         check_time(PICTURE_S)
         draw(picture)

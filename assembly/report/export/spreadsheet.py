@@ -36,36 +36,36 @@ def pairs_table(record: Record) -> str:
 def _row(pair: PairEntry, record: Record) -> Iterator[str]:
     names = record.machine.name, pair.a, pair.b, pair.shape_a, pair.shape_b, pair.verdict
     yield from map(table_cell, names)
-    yield _number(pair.required_mm)
+    yield plain_number(pair.required_mm)
     sure = pair.closed_in or pair.overlap is not None
-    yield from map(_lowered, (pair.least_mm if sure else None, pair.proven_mm, pair.room_mm if sure else None))
-    yield _number(pair.overlap.depth_mm if pair.overlap else None)
+    yield from map(lowered, (pair.least_mm if sure else None, pair.proven_mm, pair.room_mm if sure else None))
+    yield plain_number(pair.overlap.depth_mm if pair.overlap else None)
     yield _raised(pair.overlap.at_most_mm if pair.overlap else None)
     yield "yes" if sure else "no"
-    yield _number(pair.least_mm)
+    yield plain_number(pair.least_mm)
     yield table_cell(pair.why)
     for point in (pair.point_a, pair.point_b):
         yield from _coordinates(point)
     for drive in record.drives:
-        yield _number(pair.at.get(drive))
+        yield plain_number(pair.at.get(drive))
 
 
 def _coordinates(point: Point | None) -> Iterator[str]:
-    yield from map(_number, point or (None, None, None))
+    yield from map(plain_number, point or (None, None, None))
 
 
-def _lowered(value: float | None) -> str:
+def lowered(value: float | None) -> str:
     """A clearance: never rounded up, but for a millionth of a millimetre of arithmetic."""
-    return _number(None if value is None else floor((value + 1e-6) * 10**DIGITS) / 10**DIGITS)
+    return plain_number(None if value is None else floor((value + 1e-6) * 10**DIGITS) / 10**DIGITS)
 
 
 def _raised(value: float | None) -> str:
     """A bound from above: never rounded down, but for a millionth of a millimetre of arithmetic."""
-    return _number(None if value is None else ceil((value - 1e-6) * 10**DIGITS) / 10**DIGITS)
+    return plain_number(None if value is None else ceil((value - 1e-6) * 10**DIGITS) / 10**DIGITS)
 
 
-def _number(value: float | None) -> str:
-    """Never in powers of ten, nothing if there is nothing."""
+def plain_number(value: float | None) -> str:
+    """A number as a cell: never in powers of ten, nothing if there is nothing."""
     if value is None:
         return ""
     return f"{value:z.{DIGITS}f}".rstrip("0").rstrip(".")

@@ -135,6 +135,6 @@ class _StageLines:
     def __call__(self, stage: str, done: int, total: int) -> None:
         if stage not in self.begun:
             self.begun.add(stage)
-            left = f" ({total - done} of {total} pairs)" if total else ""
+            left = f" ({total - done} of {total})" if total else ""
             self.stream.write(f"{visible(stage)}{left}\n")
             self.stream.flush()

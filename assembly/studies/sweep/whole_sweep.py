@@ -63,9 +63,16 @@ def smaller_ranges(machine: Machine, found: Sequence[PairFound]) -> Iterator[tup
 
 
 def sweep_machine(
-    machine: Machine, effort: Effort, progress: Progress, memory: ResultCache | None = None
+    machine: Machine,
+    effort: Effort,
+    progress: Progress,
+    memory: ResultCache | None = None,
+    *,
+    advise: bool = True,
 ) -> tuple[CheckResult, Record]:
     """Sweep ``machine``, and the record of it; arguments and errors as for ``check``.
+
+    ``advise``: look for what would cure what fails, which changes no other figure.
 
     All of it together ends with the time that ``effort`` allows, with what is known by then.
     """
@@ -75,9 +82,9 @@ def sweep_machine(
         progress("joints", 0, 0)
         with extra_time():
             joints = joints_of(mechanism, joint_search(mechanism, swept.groups))
-        progress("cures", 0, 0)
-        if swept.stopped:
+        if swept.stopped or not advise:
             return checked, sweep_record(checked, joints)
+        progress("cures", 0, 0)
         cured: dict[tuple[str, str], CureEntry] = {}
         smaller: dict[tuple[str, str], SmallerRange] = {}
         stopped = ""

@@ -1,0 +1,275 @@
+"""Variants side by side, in words: the best by a stated rule, a row for each, and what to do now."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from assembly.record import VariantEntry, VariantPairEntry, VariantsRecord, VariedEntry
+from assembly.report.text.layout import TONES, Block, Heading, Line, Table, Tone
+from assembly.report.text.words import MINUS, below, count, depth_told, figure, least_told, short, unit_sign
+
+SHOWN = 16
+"""Rows that are printed unless all are asked for."""
+NAMES_TOLD = 8
+VALUE_DIGITS = 4
+LOSSES_TOLD = 6
+STATES = {"not assembled": "CANNOT BE ASSEMBLED", "refused": "CANNOT BE MADE", "open": "NOT COMPUTED"}
+FIGURES = frozenset(("least mm", "change", "margin mm"))
+
+
+def variants_blocks(record: VariantsRecord, command: str, *, everything: bool = False) -> Iterator[Block]:
+    """The whole answer; ``command`` sweeps the file."""
+    varied = ", ".join(f"{one.name} ({short(one.value, VALUE_DIGITS)} in the file)" for one in record.varied)
+    yield Line(f"{record.machine.name}: {count(len(record.entries) - 1, 'variant')} of {varied}")
+    yield Line("")
+    yield Line(headline(record), _tone_of_best(record))
+    if record.best is not None:
+        yield Line(f"What comes first is by {record.best.rule}.", Tone.QUIET)
+    rows = record.entries if everything or len(record.entries) <= SHOWN else _foremost(record)
+    yield Heading("Side by side, each swept over the whole range" if rows is record.entries else _title(record, rows))
+    cells = [variant_cells(one, record) for one in rows]
+    filled = [number for number in range(len(cells[0])) if any(row[number] for row in cells)]
+    columns = variant_columns(record)
+    yield Table(
+        columns=tuple(columns[number] for number in filled),
+        rows=tuple(tuple(row[number] for number in filled) for row in cells),
+        figures=FIGURES | {one.name for one in record.varied},
+        tones=tuple(TONES[_word(one)] for one in rows),
+    )
+    yield from (Line(text, Tone.QUIET, 1) for text in _remarks(record, rows))
+    yield from _left_out(record, rows)
+    if record.kept:
+        known = f"{record.kept} of {len(record.entries)} were known from an earlier run"
+        yield Line(f"{known}: `--anew` computes them again", Tone.QUIET)
+    yield Heading("What to do now")
+    yield from (Line(f"- {text}", indent=1) for text in _advice(record, command))
+
+
+def headline(record: VariantsRecord) -> str:
+    """Which is the best, in a sentence."""
+    best, clear = record.best, sum(one.holds for one in record.entries)
+    if best is None or best.verdict != "clear":
+        return f"NONE IS CLEAR of {len(record.entries)}{_nearest(record)}"
+    first = record.entries[best.rows[0]]
+    kept = f"all pairs are proven to keep {figure(below(first.margin_mm or 0.0))} mm more than required"
+    of_all = f"{clear} of {len(record.entries)} are CLEAR"
+    if len(best.rows) == len(record.entries):
+        names = " and ".join(one.name for one in record.varied)
+        return f"NO DIFFERENCE: whatever {names}, {kept}; all {clear} are CLEAR"
+    if best.rows[0] == 0:
+        others = _names([record.entries[number] for number in best.rows[1:]])
+        alike = f"; as good within {short(best.alike_mm)} mm: {others}" if others else ""
+        return f"NO VARIANT IS BETTER than the file as it is: {kept}{alike}; {of_all}"
+    if len(best.rows) > 1:
+        names = _names([record.entries[number] for number in best.rows])
+        return (
+            f"ALIKE, so that none is the best: {names} come first and differ by no more than "
+            f"{short(best.alike_mm)} mm; {kept}; {of_all}"
+        )
+    return f"BEST: {_called(first, record)}: {kept}; {of_all}"
+
+
+def _nearest(record: VariantsRecord) -> str:
+    if record.best is not None:
+        rows = [record.entries[number] for number in record.best.rows]
+        return f"; nearest to it, but not proven: {_names(rows)}"
+    missing = [(_missing(one.worst), one) for one in record.entries if one.state == "swept" and one.verdict == "fails"]
+    known = [(amount, one) for amount, one in missing if amount is not None]
+    if not known:
+        return ""
+    amount, least = min(known, key=lambda each: each[0])
+    return f"; what lacks least is {_called(least, record)}: {figure(amount)} mm" if amount > 0 else ""
+
+
+def _missing(pair: VariantPairEntry | None) -> float | None:
+    """What a pair lacks, mm."""
+    return None if pair is None or pair.found_mm is None else pair.required_mm - pair.found_mm
+
+
+def _names(rows: Sequence[VariantEntry]) -> str:
+    told = ["the file's own" if one.number == 0 else str(one.number) for one in rows[:NAMES_TOLD]]
+    more = f" and {len(rows) - NAMES_TOLD} more" if len(rows) > NAMES_TOLD else ""
+    return f"{', '.join(told)}{more}"
+
+
+def _called(entry: VariantEntry, record: VariantsRecord) -> str:
+    if entry.number == 0:
+        return "the file's own"
+    values = ", ".join(f"{one.name} {_value(entry, one)}" for one in record.varied)
+    return f"variant {entry.number} ({f'{entry.name}: ' if entry.name else ''}{values})"
+
+
+def _tone_of_best(record: VariantsRecord) -> Tone:
+    if record.best is not None:
+        return TONES[record.best.verdict]
+    return TONES["undecided" if any(one.verdict == "undecided" for one in record.entries) else "fails"]
+
+
+def variant_columns(record: VariantsRecord) -> tuple[str, ...]:
+    """The columns of the table."""
+    names = ("name",) if any(one.name for one in record.entries[1:]) else ()
+    stops = ("stops",) if any(one.stops_verdict for one in record.entries) else ()
+    varied = tuple(one.name for one in record.varied)
+    figures = "least mm", "change", "margin mm", "pair", "loses most", "first joint"
+    return ("", *names, *varied, "verdict", *figures, *stops)
+
+
+def variant_cells(entry: VariantEntry, record: VariantsRecord) -> tuple[str, ...]:
+    """One row; what is not as in the file is marked by a star."""
+    names = (entry.name,) if "name" in variant_columns(record) else ()
+    values = [_value(entry, one) for one in record.varied]
+    verdict = STATES.get(entry.state, entry.verdict.upper()) + _star(entry, "verdict")
+    pair, change, lost = entry.worst, entry.least_change_mm, entry.loses_most
+    own = "file" if entry.number == 0 else str(entry.number)
+    stops = (_stops(entry),) if "stops" in variant_columns(record) else ()
+    return (
+        own,
+        *names,
+        *values,
+        verdict,
+        _least(pair),
+        "" if change is None else _signed(change),
+        "" if entry.margin_mm is None else figure(below(entry.margin_mm)),
+        f"{pair.a} – {pair.b}{_star(entry, 'pair')}" if pair else "",
+        f"{lost.a} – {lost.b} {MINUS}{figure(lost.lost_mm)}" if lost else "",
+        _joint(entry),
+        *stops,
+    )
+
+
+def _star(entry: VariantEntry, column: str) -> str:
+    return " *" if column in entry.differs else ""
+
+
+def _value(entry: VariantEntry, one: VariedEntry) -> str:
+    """A number, and how many steps that is from what the file has."""
+    value = entry.values.get(one.name, one.value)
+    text = short(value, VALUE_DIGITS)
+    if not one.step:
+        return text
+    return f"{text} ({_signed_short((value - one.value) / one.step)})"
+
+
+def _least(pair: VariantPairEntry | None) -> str:
+    if pair is None:
+        return ""
+    if pair.depth_mm is not None:
+        return f"{depth_told(pair.depth_mm, None).removeprefix('at least ')} deep"
+    return least_told(pair.least_mm, pair.proven_mm, pair.verdict, closed_in=pair.closed_in)
+
+
+def _signed(value: float) -> str:
+    text = figure(value)
+    return text if text.startswith(MINUS) else "±0" if text == "0.00" else f"+{text}"
+
+
+def _signed_short(value: float) -> str:
+    text = short(value)
+    return text if text == "0" or text.startswith(MINUS) else f"+{text}"
+
+
+def _joint(entry: VariantEntry) -> str:
+    first = entry.first_joint
+    if first is None:
+        return ""
+    if first.reserve < 0:
+        return f"{first.joint} {figure(-first.reserve, 1)}{unit_sign(first.unit)} past{_star(entry, 'joint')}"
+    return f"{first.joint} {figure(first.reserve, 1)}{unit_sign(first.unit)} short{_star(entry, 'joint')}"
+
+
+def _stops(entry: VariantEntry) -> str:
+    if entry.stops_verdict is None:
+        return ""
+    told = [f"{one.name} {figure(one.height_mm)} mm" for one in entry.stops if one.height_mm is not None]
+    hold = {"clear": "HOLD", "fails": "FAIL", "undecided": "UNDECIDED"}[entry.stops_verdict]
+    return f"{hold}{_star(entry, 'stops')} {', '.join(told)}".rstrip()
+
+
+def _word(entry: VariantEntry) -> str:
+    """The verdict that its row is coloured by."""
+    if entry.stops_verdict is None or entry.verdict == "fails":
+        return entry.verdict
+    return entry.stops_verdict if entry.stops_verdict != "clear" else entry.verdict
+
+
+def _foremost(record: VariantsRecord) -> Sequence[VariantEntry]:
+    """The file's own, then those with the largest margin, those that hold first."""
+    own, *others = record.entries
+    order = {"clear": 0, "undecided": 1, "fails": 2}
+
+    def rank(one: VariantEntry) -> tuple[bool, int, float]:
+        lacks = _missing(one.worst)
+        best = one.margin_mm if one.verdict == "clear" or lacks is None else -lacks
+        return one.state != "swept", order[_word(one)], -(best or 0.0)
+
+    return [own, *sorted(others, key=rank)[: SHOWN - 1]]
+
+
+def _title(record: VariantsRecord, rows: Sequence[VariantEntry]) -> str:
+    return f"The file's own and the {len(rows) - 1} that come first of {len(record.entries) - 1}"
+
+
+def _remarks(record: VariantsRecord, rows: Sequence[VariantEntry]) -> Iterator[str]:
+    """What the table's signs mean, and why rows have no figures."""
+    if any(one.differs for one in rows):
+        yield "* not as in the file; change: of the least clearance, in mm; margin: proven beyond what is required"
+    if any(one.first_joint for one in rows):
+        yield "first joint: the one that reaches its limit first, and how far short of it or past it the range takes it"
+    for one in record.varied:
+        if one.step and one.kind != "joint":
+            yield f"{one.name}: in brackets how many {one.counted} from what the file has"
+        elif one.step:
+            yield f"{one.name}: in brackets how many {one.counted} at that joint; the washers themselves are not drawn"
+    reasons: dict[str, list[VariantEntry]] = {}
+    for entry in rows:
+        if entry.state != "swept":
+            reasons.setdefault(f"{STATES[entry.state].lower()}: {entry.reason}", []).append(entry)
+    yield from (f"{_names(these)} {told}" for told, these in reasons.items())
+    losses = [one for one in rows if one.fails_now]
+    for entry in losses[:LOSSES_TOLD]:
+        pairs = "; ".join(" – ".join(pair) for pair in entry.fails_now[:3])
+        more = f" and {len(entry.fails_now) - 3} more" if len(entry.fails_now) > 3 else ""
+        yield f"{_names([entry])}: clear in the file and not here: {pairs}{more}"
+
+
+def _left_out(record: VariantsRecord, rows: Sequence[VariantEntry]) -> Iterator[Block]:
+    shown = {one.number for one in rows}
+    left = [STATES.get(one.state, one.verdict.upper()) for one in record.entries if one.number not in shown]
+    if left:
+        kinds = ", ".join(f"{left.count(word)} {word}" for word in dict.fromkeys(left))
+        yield Line(f"Left out: {kinds}: `--all` prints them, variants.csv has them", Tone.QUIET)
+
+
+def _advice(record: VariantsRecord, command: str) -> Iterator[str]:
+    best = record.best
+    if any(one.state == "open" for one in record.entries):
+        yield "run the same command again: finished rows are kept, and only the others are computed"
+    if best is None or best.verdict != "clear":
+        yield "none of these will do: `swingroom helps` tells which numbers bear on the worst pair, and by how much"
+    elif len(best.rows) == len(record.entries):
+        yield "`swingroom helps` tells which numbers bear on the worst pair; the other pairs are in variants.json"
+    elif best.rows[0] == 0:
+        yield "keep what the file has, or vary what bears on its worst pair: `swingroom helps` tells which numbers do"
+    elif len(best.rows) > 1:
+        yield "choose among those that are alike by their joints and stops, in variants.csv; or use a smaller --bracket"
+    else:
+        yield from _to_take(record.entries[best.rows[0]], record, command)
+
+
+def _to_take(entry: VariantEntry, record: VariantsRecord, command: str) -> Iterator[str]:
+    """What to write where, to have the best."""
+    for one in record.varied:
+        value = entry.values[one.name]
+        if value == one.value:
+            continue
+        if one.kind == "joint":
+            name = one.name.removeprefix("joints.")
+            yield (
+                f"{_signed_short(value / one.step)} {one.counted} at {name}: draw them, and in the file the parts "
+                "where they then stand; the washers themselves were not checked"
+            )
+        else:
+            where = f"line {one.line} of " if one.line else ""
+            now = f"{one.name} (now {short(one.value, 6)})"
+            yield f"write {short(value, 6)} for {now} into {where}{record.machine.file}"
+    yield f"then run {command}: it finds the same"
