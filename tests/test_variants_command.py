@@ -102,7 +102,7 @@ def test_a_list_that_cannot_be_read_is_one_clear_line(tmp_path, name, text, told
 def test_a_run_whose_time_is_over_goes_on_where_it_ended(there, capsys):
     """No row can be done in a thousandth of a second; what is kept is taken by the next."""
     command = ["variants", "slider.toml", "--vary", "x=25", "--no-picture"]
-    assert main([*command, "--budget", "0.001"]) == 3
+    assert main([*command, "--time-limit", "0.001"]) == 3
     told = capsys.readouterr()
     assert "time limit" in told.out + told.err
     assert main(command) == 0

@@ -9,8 +9,6 @@ import click
 
 from assembly.commands.common import (
     ALL,
-    ANEW,
-    BRACKET,
     BY_VERDICT,
     CORES,
     FILE,
@@ -18,8 +16,10 @@ from assembly.commands.common import (
     MEMORY,
     NO_PICTURE,
     OUT,
+    RECOMPUTE,
     SVG,
     TIME,
+    WITHIN,
     ExitStatus,
     answer,
     note,
@@ -38,12 +38,12 @@ from assembly.errors import Fault, InputError
     help="FROM:TO:STEP, a list 0,1,2, or counts such as `1,2 half turns of M8`; repeatable, each value with each.",
 )
 @click.option("--list", "sets", type=click.Path(path_type=Path), help="A CSV or TOML file with a set on each row.")
-@BRACKET
+@WITHIN
 @click.option("--no-stops", is_flag=True, help="Leave out the stops, which take most of the time.")
 @TIME
 @CORES
 @MEMORY
-@ANEW
+@RECOMPUTE
 @SVG
 @NO_PICTURE
 @OUT
@@ -53,10 +53,10 @@ def variants(
     file: Path,
     vary: tuple[str, ...],
     sets: Path | None,
-    bracket: float,
+    within: float,
     no_stops: bool,
     cores: int,
-    anew: bool,
+    recompute: bool,
     svg: bool,
     no_picture: bool,
     out: Path | None,
@@ -87,11 +87,11 @@ def variants(
             vary,
             sets=listed,
             keep=folder / ROWS,
-            bracket=bracket,
+            within=within,
             stops=not no_stops,
             cores=cores,
             progress=told,
-            cached=not anew,
+            cached=not recompute,
         )
     for each in found.notes:
         note(each)

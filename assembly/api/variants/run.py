@@ -36,7 +36,7 @@ def variants(
     *,
     sets: Iterable[Numbers | tuple[str, Numbers]] = (),
     keep: str | Path | None = None,
-    bracket: float = 0.1,
+    within: float = 0.1,
     stops: bool = True,
     cores: int | None = None,
     progress: Progress = no_progress,
@@ -55,7 +55,7 @@ def variants(
         Sets of numbers instead; what a set does not name stays as in the file.
     keep : path, optional
         A file in which each finished row is kept at once; the next run takes from it what is there.
-    bracket : float
+    within : float
         How closely the nearest pairs are closed in on, mm.
     stops : bool
         Settle the stops of each variant too, where the file has any.
@@ -79,7 +79,7 @@ def variants(
 
     """
     asked = _asked(Variables(machine), vary, list(sets))
-    effort = Effort(bracket_mm=bracket)
+    effort = Effort(bracket_mm=within)
     kept = KeptRows(Path(keep) if keep is not None else None, anew=not cached)
     run = _Run(VariantsContext(machine, effort, stops, cached), asked, kept, progress)
     run.compute(cores or all_cores())

@@ -40,7 +40,7 @@ def variants_blocks(record: VariantsRecord, command: str, *, everything: bool = 
     yield from _left_out(record, rows)
     if record.kept:
         known = f"{record.kept} of {len(record.entries)} were known from an earlier run"
-        yield Line(f"{known}: `--anew` computes them again", Tone.QUIET)
+        yield Line(f"{known}: `--recompute` computes them again", Tone.QUIET)
     yield Heading("What to do now")
     yield from (Line(f"- {text}", indent=1) for text in _advice(record, command))
 
@@ -251,7 +251,7 @@ def _advice(record: VariantsRecord, command: str) -> Iterator[str]:
     elif best.rows[0] == 0:
         yield "keep what the file has, or vary what bears on its worst pair: `swingroom helps` tells which numbers do"
     elif len(best.rows) > 1:
-        yield "choose among those that are alike by their joints and stops, in variants.csv; or use a smaller --bracket"
+        yield "choose among those that are alike by their joints and stops, in variants.csv; or use a smaller --within"
     else:
         yield from _to_take(record.entries[best.rows[0]], record, command)
 
