@@ -10,13 +10,13 @@ import pytest
 import assembly
 from assembly import Effort
 from assembly.api.variants import run as run_module
-from assembly.api.variants.asked import combined
+from assembly.api.variants.asked import all_combinations
 from assembly.api.variants.judging import best_of
 from assembly.api.variants.kept_rows import KeptRows, row_key
 from assembly.errors import InputError
 from assembly.model.variation import Variables
 from assembly.report.text.terminal import write
-from assembly.report.text.variants_text import headline, variants_blocks
+from assembly.report.text.variants_text import best_told, variants_blocks
 
 BLOCK = """
 format = 1
@@ -149,7 +149,7 @@ def test_a_tie_is_never_the_best(block):
     """What nothing depends on makes no difference; and of two that are as good neither is the best."""
     record = assembly.variants(block, sets=[{"nose": 17}, {"nose": 17, "idle": 9}]).record
     assert record.best.rows == (1, 2)
-    assert headline(record).startswith("ALIKE, so that none is the best: 1, 2 come first")
+    assert best_told(record).startswith("ALIKE, so that none is the best: 1, 2 come first")
 
 
 def test_what_is_undecided_comes_first_only_if_nothing_is_clear(block):
@@ -158,7 +158,7 @@ def test_what_is_undecided_comes_first_only_if_nothing_is_clear(block):
     failing, undecided = record.entries
     assert (failing.verdict, undecided.verdict) == ("fails", "undecided")
     assert (record.best.rows, record.best.verdict, record.verdict) == ((1,), "undecided", "undecided")
-    assert headline(record) == "NONE IS CLEAR of 2; nearest to it, but not proven: 1"
+    assert best_told(record) == "NONE IS CLEAR of 2; nearest to it, but not proven: 1"
     clear = replace(undecided, number=2, verdict="clear", margin_mm=0.001)
     assert best_of([replace(undecided, margin_mm=3.0), clear], Effort()).rows == (2,)
     assert best_of([failing], Effort()) is None
@@ -203,7 +203,7 @@ def test_a_row_that_was_altered_is_computed_again(block, found, kept, tmp_path):
 
 
 def test_a_row_is_of_its_file_its_numbers_and_its_bracket_alone(block, tmp_path):
-    (nose,) = combined(Variables(block), ["nose=24"]).sets[1].values
+    (nose,) = all_combinations(Variables(block), ["nose=24"]).sets[1].values
     other = made(tmp_path, BLOCK.replace("required = 1", "required = 1.5"))
     keys = {
         row_key(block, {nose: 24.0}, Effort(), stops=True),

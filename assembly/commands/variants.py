@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import sys
+from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -27,6 +29,11 @@ from assembly.commands.common import (
     show,
 )
 from assembly.errors import Fault, InputError
+from assembly.report.text.run_files import command_line
+
+if TYPE_CHECKING:
+    from assembly.record import VariantsRecord
+    from assembly.report.charts.map_files import PictureKind
 
 
 @click.command()
@@ -70,40 +77,42 @@ def variants(
     from assembly.api.questions import load
     from assembly.api.variants.list_files import read_sets
     from assembly.api.variants.run import ROWS, variants
+    from assembly.report.text.terminal import progress
+
+    _check_asked(vary, sets)
+    machine, folder = load(file), results_folder(out, file)
+    listed, kept = read_sets(sets) if sets is not None else [], folder / ROWS
+    asked = partial(variants, machine, vary, sets=listed, keep=kept, within=within, stops=not no_stops, cores=cores)
+    with progress(sys.stderr) as told:
+        found = asked(progress=told, cached=not recompute)
+    for each in found.notes:
+        note(each)
+    picture: PictureKind | None = None if no_picture else "svg" if svg else "png"
+    _tell(found.record, folder, picture, command_line("sweep", file), everything=everything, as_json=as_json)
+    return BY_VERDICT[found.record.verdict]
+
+
+def _tell(
+    record: VariantsRecord,
+    folder: Path,
+    picture: PictureKind | None,
+    command: str,
+    *,
+    everything: bool,
+    as_json: bool,
+) -> None:
+    """Write the files, and tell what was found whether they can be written or not."""
     from assembly.record import json_text, write_whole
     from assembly.report.charts.map_files import map_file_lines, write_variants
     from assembly.report.export.variants_sheet import variants_sheet
-    from assembly.report.text.run_files import command_line
-    from assembly.report.text.terminal import progress
     from assembly.report.text.variants_text import variants_blocks
 
-    _check_asked(vary, sets)
-    machine = load(file)
-    listed = read_sets(sets) if sets is not None else []
-    folder = results_folder(out, file)
-    with progress(sys.stderr) as told:
-        found = variants(
-            machine,
-            vary,
-            sets=listed,
-            keep=folder / ROWS,
-            within=within,
-            stops=not no_stops,
-            cores=cores,
-            progress=told,
-            cached=not recompute,
-        )
-    for each in found.notes:
-        note(each)
-    record, command = found.record, command_line("sweep", file)
     try:
         write_whole(folder / "variants.json", json_text(record))
-        sheet = variants_sheet(record)
-        files = write_variants(record, sheet, folder, None if no_picture else "svg" if svg else "png")
+        files = write_variants(record, variants_sheet(record), folder, picture)
     finally:
         answer(record, lambda made: variants_blocks(made, command, everything=everything), as_json=as_json)
     show(map_file_lines(files), sys.stderr if as_json else sys.stdout)
-    return BY_VERDICT[record.verdict]
 
 
 def _check_asked(vary: tuple[str, ...], sets: Path | None) -> None:

@@ -63,7 +63,7 @@ class AskedVariants:
     sets: tuple[AskedVariant, ...]
 
 
-def combined(variables: Variables, wanted: Sequence[str]) -> AskedVariants:
+def all_combinations(variables: Variables, wanted: Sequence[str]) -> AskedVariants:
     """Every value of each of ``wanted`` with every value of the others, the last varied quickest.
 
     Raises InputError, for every one that is wrong at once.
@@ -85,7 +85,7 @@ def combined(variables: Variables, wanted: Sequence[str]) -> AskedVariants:
     return AskedVariants(tuple(one.entry for one in given), without_doubles(sets, [one.variable for one in given]))
 
 
-def listed(variables: Variables, sets: Iterable[tuple[str, Mapping[str, float]]]) -> AskedVariants:
+def given_sets(variables: Variables, sets: Iterable[tuple[str, Mapping[str, float]]]) -> AskedVariants:
     """Sets of numbers by name, each with what it is called. Numbers that a set does not name stay as in the file.
 
     Raises InputError.
@@ -148,7 +148,7 @@ def _varied(variables: Variables, text: str) -> VariedValues:
     step = _step(text, variable, unit, counted["size"])
     start = Decimal(repr(variable.value))
     made = tuple(round(float(start + each * step), 9) for each in values)
-    return VariedValues(variable, made, f"{unit}s of {step.normalize():f} mm", float(step))
+    return VariedValues(variable, made, f"{unit}s of {step.normalize():zf} mm", float(step))
 
 
 def _values(text: str, given: str) -> list[Decimal]:

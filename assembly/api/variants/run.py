@@ -8,7 +8,7 @@ from functools import partial
 from pathlib import Path
 
 from assembly.api.cores import all_cores
-from assembly.api.variants.asked import AskedVariant, AskedVariants, combined, listed
+from assembly.api.variants.asked import AskedVariant, AskedVariants, all_combinations, given_sets
 from assembly.api.variants.judging import against_file, best_of
 from assembly.api.variants.kept_rows import KeptRows, row_key
 from assembly.api.variants.one_variant import VariantDone, VariantsContext, unswept, variant_task
@@ -92,10 +92,12 @@ def _asked(
     sets: Sequence[Numbers | tuple[str, Numbers]],
 ) -> AskedVariants:
     if sets:
-        return listed(variables, [one if isinstance(one, tuple) else ("", one) for one in sets])
+        return given_sets(variables, [one if isinstance(one, tuple) else ("", one) for one in sets])
     if isinstance(vary, Mapping):
-        return combined(variables, [f"{name}={','.join(map(repr, map(float, of)))}" for name, of in vary.items()])
-    return combined(variables, [vary] if isinstance(vary, str) else list(vary))
+        return all_combinations(
+            variables, [f"{name}={','.join(map(repr, map(float, of)))}" for name, of in vary.items()]
+        )
+    return all_combinations(variables, [vary] if isinstance(vary, str) else list(vary))
 
 
 @dataclass(slots=True, eq=False)

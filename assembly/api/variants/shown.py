@@ -7,7 +7,7 @@ from html import escape
 
 from assembly.record import VariantsRecord, json_text
 from assembly.report.export.variants_sheet import variant_rows
-from assembly.report.text.variants_text import headline, variant_cells, variant_columns
+from assembly.report.text.variants_text import best_told, variant_cells, variant_columns
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -36,11 +36,11 @@ class VariantsResult:
 
     def __repr__(self) -> str:
         rows = ("  " + ", ".join(filter(None, variant_cells(one, self.record))) for one in self.record.entries)
-        return "\n".join([headline(self.record), *rows])
+        return "\n".join([best_told(self.record), *rows])
 
     def _repr_html_(self) -> str:
         head = "".join(f"<th>{escape(name)}</th>" for name in variant_columns(self.record))
         cells = (variant_cells(one, self.record) for one in self.record.entries)
         rows = "".join(f"<tr>{''.join(f'<td>{escape(cell)}</td>' for cell in row)}</tr>" for row in cells)
-        title = f"<p><b>{escape(headline(self.record))}</b></p>"
+        title = f"<p><b>{escape(best_told(self.record))}</b></p>"
         return f"{title}<table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"

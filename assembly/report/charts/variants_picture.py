@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from assembly.record import VariantEntry, VariantsRecord, VariedEntry
 from assembly.report.charts.plotting import shade, sheet_for
 from assembly.report.render.palette import BLUE, BLUISH_GREEN, DARK_GREY, LIGHT_GREY, ORANGE, VERMILION, WHITE, Colour
-from assembly.report.text.variants_text import headline
+from assembly.report.text.variants_text import best_told
 from assembly.report.text.words import below, figure, short
 
 if TYPE_CHECKING:
@@ -49,7 +49,7 @@ MARKS = {
 def draw_variants(record: VariantsRecord, path: Path) -> None:
     """Draw ``record`` into ``path`` (``.png`` or ``.svg``), in whole or not at all. Raises OutputError."""
     with sheet_for(path, INCHES) as sheet:
-        sheet.suptitle(fill(f"{record.machine.name}: {headline(record)}", TITLE_WIDTH), fontsize=12)
+        sheet.suptitle(fill(f"{record.machine.name}: {best_told(record)}", TITLE_WIDTH), fontsize=12)
         if len(record.varied) == 2 and (grid := _grid(record)) is not None:
             _field(sheet.subplots(), record, grid)
             return

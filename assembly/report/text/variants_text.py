@@ -22,7 +22,7 @@ def variants_blocks(record: VariantsRecord, command: str, *, everything: bool = 
     varied = ", ".join(f"{one.name} ({short(one.value, VALUE_DIGITS)} in the file)" for one in record.varied)
     yield Line(f"{record.machine.name}: {count(len(record.entries) - 1, 'variant')} of {varied}")
     yield Line("")
-    yield Line(headline(record), _tone_of_best(record))
+    yield Line(best_told(record), _tone_of_best(record))
     if record.best is not None:
         yield Line(f"What comes first is by {record.best.rule}.", Tone.QUIET)
     rows = record.entries if everything or len(record.entries) <= SHOWN else _foremost(record)
@@ -45,7 +45,7 @@ def variants_blocks(record: VariantsRecord, command: str, *, everything: bool = 
     yield from (Line(f"- {text}", indent=1) for text in _advice(record, command))
 
 
-def headline(record: VariantsRecord) -> str:
+def best_told(record: VariantsRecord) -> str:
     """Which is the best, in a sentence."""
     best, clear = record.best, sum(one.holds for one in record.entries)
     if best is None or best.verdict != "clear":
