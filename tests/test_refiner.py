@@ -11,7 +11,7 @@ from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
 from assembly.clearance.narrow_phase.queries import Bench, Job
 from assembly.clearance.proof.cells import even_lattice, lattice_cells
 from assembly.clearance.proof.refiner import Tiling, refine, refine_measured
-from assembly.kinematics.array_stacks import Growing, replaced, stacked, taken
+from assembly.kinematics.array_stacks import Growing, RowCache, replaced, stacked, taken
 from assembly.kinematics.assembling import assemble
 
 ROOT, STEEPEST = 7.3, 2.0
@@ -167,6 +167,22 @@ def test_rows_that_grow_keep_their_values_and_move_rarely():
         before = growing.rows.least.base
     assert growing.rows.least.tolist() == list(range(203))
     assert moved <= np.log2(203)  # closed form: the room doubles each time
+
+
+# closed form: of six keys the table keeps two, so the other four are worked out again, and every row is its key's half
+def test_rows_by_keys_are_worked_out_once_as_far_as_there_is_room_for_them():
+    cache, asked = RowCache(2), []
+
+    def halves(keys):
+        asked.append(keys[:, 0].tolist())
+        return Slope(keys[:, 0] / 2)
+
+    keys = np.arange(6.0)[:, None]
+    for _ in range(2):
+        assert (
+            cache.rows(keys[::-1], halves, lambda own: own.least > 0.5).least.tolist() == (keys[::-1, 0] / 2).tolist()
+        )
+    assert asked == [[5.0, 4.0, 3.0, 2.0, 1.0, 0.0], [3.0, 2.0, 1.0, 0.0]]
 
 
 def test_rows_are_taken_stacked_and_replaced_in_every_array_of_a_stack():

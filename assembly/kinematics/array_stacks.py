@@ -59,6 +59,34 @@ class Growing(Generic[Stack]):
         self.rows = _mapped(lambda array: array[:end], self._held)
 
 
+class RowCache(Generic[Stack]):
+    """Rows of stacks by keys of d numbers, each worked out once. Beyond ``most`` rows it is worked out each time."""
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._known: dict[tuple[float, ...], Stack] = {}
+
+    def rows(
+        self,
+        keys: NDArray[np.float64],
+        found: Callable[[NDArray[np.float64]], Stack],
+        kept: Callable[[Stack], NDArray[np.bool_]] | None = None,
+    ) -> Stack:
+        """The rows of ``keys`` (N, d): those known, and what is ``found`` for others; ``kept`` (n,) of these, or all.
+
+        A row must depend on its key alone, so that what is kept never changes a figure.
+        """
+        every = [tuple(key) for key in keys.tolist()]
+        new = np.array([key not in self._known for key in every], dtype=bool)
+        more = found(keys[new])
+        own = [key for key, is_new in zip(every, new, strict=True) if is_new]
+        known = [self._known[key] for key, is_new in zip(every, new, strict=True) if not is_new]
+        of_use = np.arange(len(own)) if kept is None else np.flatnonzero(kept(more))
+        for row in of_use[: max(0, self._most - len(self._known))]:
+            self._known[own[row]] = taken(more, np.array([row]))
+        return taken(stacked(*known, more), np.argsort(np.argsort(new, kind="stable")))
+
+
 def _with_room(array: NDArray[Any], count: int, room: int) -> NDArray[Any]:
     wider = np.empty((room, *array.shape[1:]), dtype=array.dtype)
     wider[:count] = array[:count]

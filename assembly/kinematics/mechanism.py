@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import angle_of
-from assembly.kinematics.array_stacks import taken
+from assembly.kinematics.array_stacks import RowCache, taken
 from assembly.kinematics.bodies import Bodies
 from assembly.kinematics.freedoms import IdleRoll, Mobility
 from assembly.kinematics.idle_rolls import rolled_about
@@ -19,6 +20,9 @@ from assembly.kinematics.rows import Posture
 from assembly.kinematics.system import Equations
 from assembly.model.machine import Machine
 from assembly.record import MovedEntry
+
+MOST_KEPT = 8192
+"""Postures of each kind that a mechanism keeps."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -51,11 +55,10 @@ class Mechanism:
     """Numbers of the idle rolls that settings set too, in degrees, in columns after the drives' (``rolling``)."""
     unrolled: Mechanism | None = None
     """The same without those columns."""
-    anchors: dict[tuple[float, ...], Solved] = field(default_factory=dict, init=False, repr=False)
-    """What the solver found at settings from which ways to others start, kept so that it is found once."""
-
-    blocked: dict[tuple[float, ...], Solved] = field(default_factory=dict, init=False, repr=False)
-    """How far the solver came towards settings that cannot be reached, kept likewise, up to a number of them."""
+    anchors: RowCache[Solved] = field(default_factory=partial(RowCache, MOST_KEPT), init=False, repr=False)
+    """What the solver found at settings from which ways to others start."""
+    blocked: RowCache[Solved] = field(default_factory=partial(RowCache, MOST_KEPT), init=False, repr=False)
+    """How far the solver came towards settings that cannot be reached, since these cost the most steps."""
 
     @property
     def at_rest(self) -> Solved:

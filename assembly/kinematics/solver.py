@@ -10,6 +10,8 @@ mean that a dead centre was passed and another assembly of the same links reache
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -37,8 +39,6 @@ LARGEST_CORRECTION = 0.2
 """Newton's correction may be at most this share of the predicted step."""
 AT_ONCE = 512
 """Postures solved as one stack at the most: beyond it nothing is gained."""
-MOST_BLOCKED = 4096
-"""Settings that cannot be reached of which a mechanism keeps how far they came; of more it is found each time."""
 LATTICE = 8
 """Cells of the lattice along each drive's range; many settings share the way to one of its points."""
 
@@ -53,22 +53,21 @@ def solve(mechanism: Mechanism, settings: Floats) -> Solved:
     wanted = np.asarray(settings, dtype=np.float64).reshape(-1, len(mechanism.machine.drives))
     if mechanism.unrolled is not None:
         return _rolled(mechanism, mechanism.unrolled, wanted)
-    every = [tuple(setting) for setting in wanted.tolist()]
-    new = np.array([setting not in mechanism.blocked for setting in every], dtype=bool)
-    again = [mechanism.blocked[setting] for setting, is_new in zip(every, new, strict=True) if not is_new]
-    found = _solve_new(mechanism, wanted[new])
-    return stacked(*again, found).take(np.argsort(np.argsort(new, kind="stable")))
+    return mechanism.blocked.rows(wanted, partial(_solve_new, mechanism), lambda found: ~found.reached)
 
 
 def _solve_new(mechanism: Mechanism, wanted: Floats) -> Solved:
-    """Postures that were not yet looked for in vain; those that are now are kept, since they cost the most steps."""
+    """Postures of settings that were not yet found to be out of reach."""
     if not len(wanted):
-        return follow(mechanism, mechanism.at_rest, np.zeros(0, dtype=np.intp), wanted)
+        return from_rest(mechanism, wanted)
     lattice, nearest = _lattice(mechanism, wanted)
-    found = follow_or_restart(mechanism, _anchors(mechanism, lattice), nearest, wanted)
-    for row in np.flatnonzero(~found.reached)[: MOST_BLOCKED - len(mechanism.blocked)]:
-        mechanism.blocked[tuple(wanted[row].tolist())] = found.take(row[None])
-    return found
+    anchors = mechanism.anchors.rows(lattice, partial(from_rest, mechanism))
+    return follow_or_restart(mechanism, anchors, nearest, wanted)
+
+
+def from_rest(mechanism: Mechanism, wanted: Floats) -> Solved:
+    """Postures at ``wanted`` (N, d), each followed straight from rest."""
+    return follow(mechanism, mechanism.at_rest, np.zeros(len(wanted), dtype=np.intp), wanted)
 
 
 def _rolled(mechanism: Mechanism, unrolled: Mechanism, wanted: Floats) -> Solved:
@@ -98,7 +97,7 @@ def follow_or_restart(mechanism: Mechanism, known: Solved, start: NDArray[np.int
     again = np.setdiff1d(np.arange(len(settings)), on[good])
     if not len(again):
         return solved
-    straight = follow(mechanism, mechanism.at_rest, np.zeros(len(again), dtype=np.intp), settings[again])
+    straight = from_rest(mechanism, settings[again])
     order = np.argsort(np.concatenate([on[good], again]), kind="stable")
     return stacked(solved.take(good), straight).take(order)
 
@@ -111,16 +110,6 @@ def _lattice(mechanism: Mechanism, wanted: Floats) -> tuple[Floats, NDArray[np.i
     points = np.clip(np.rint(wanted / spacing) * spacing, low, high) + 0.0
     used, nearest = np.unique(points, axis=0, return_inverse=True)
     return used, nearest.reshape(-1)
-
-
-def _anchors(mechanism: Mechanism, lattice: Floats) -> Solved:
-    """Postures at points of the lattice, each followed straight from rest the first time that it is used."""
-    known, wanted = mechanism.anchors, [tuple(point) for point in lattice.tolist()]
-    new = [point for point in wanted if point not in known]
-    found = follow(mechanism, mechanism.at_rest, np.zeros(len(new), dtype=np.intp), np.array(new))
-    for row, point in enumerate(new):
-        known[point] = found.take(np.array([row]))
-    return stacked(*(known[point] for point in wanted))
 
 
 def follow(mechanism: Mechanism, known: Solved, start: NDArray[np.intp], settings: Floats) -> Solved:
