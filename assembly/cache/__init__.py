@@ -3,7 +3,6 @@
 It only saves time: whoever deletes the file loses nothing. The history keeps the runs, not this.
 """
 
-from assembly.cache.cache_file import cache_path
-from assembly.cache.sqlite_cache import DiskMemory, open_memory
+from assembly.cache.sqlite_cache import DiskMemory, cache_path, open_memory
 
 __all__ = ["DiskMemory", "cache_path", "open_memory"]

@@ -20,7 +20,27 @@ from assembly.cache.program import program_digest
 from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Exclusion
 from assembly.clearance.proof.cached import CachedPair, PairFound
 from assembly.database import BESIDE, DAMAGED, code_of, connected, is_marked, transaction, write_ahead
+from assembly.folders import cache_folder
 from assembly.record.jsonform import made_of, plain
+
+NAMED_BY = "SWINGROOM_MEMORY"
+FILE = "pairs.sqlite3"
+OFF = "off"
+
+
+def cache_path(environment: Mapping[str, str]) -> Path | None:
+    """The file named by ``SWINGROOM_MEMORY``, else one in the user's cache folder (``folders``).
+
+    None if off, or if the user has no home folder.
+    """
+    named = environment.get(NAMED_BY, "")
+    if named.lower() == OFF:
+        return None
+    if named:
+        return Path(named)
+    folder = cache_folder()
+    return None if folder is None else folder / FILE
+
 
 NOBODY = CheckedPair("", "", 0.0, Exclusion(""), Exclusion(""), rigidly_coupled=False)
 """Names are not kept: the same result may belong to parts of other names. Who recalls it puts its pair there."""

@@ -5,7 +5,7 @@ once per body and not once per joint: along a spanning tree of the joints every 
 the others demand of the same kind then holds identically, at every posture and not at one of them only. Groups that
 are looked for, in this order (Hervé 1978, from memory):
 
-- one line: pins and pin-slides on one axis (a part depended on two hinges);
+- one line: pins and pin-slides on one axis (a part that hangs on two hinges);
 - one direction of sliding: slides along parallel lines between bodies that do not turn against each other;
 - one plane: pins and pin-slides along parallel lines, slides square to them. No body tilts, and where no pin-slide lies
   between, none shifts along the lines;

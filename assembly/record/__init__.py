@@ -123,9 +123,9 @@ from assembly.record.tracked import FilmRecord as FilmRecord
 from assembly.record.tracked import LeftOutEntry as LeftOutEntry
 from assembly.record.tracked import ModelRecord as ModelRecord
 from assembly.record.tracked import TrackEntry as TrackEntry
-from assembly.record.unsettled import UnsettledEntry as UnsettledEntry
 from assembly.record.values import Point as Point
 from assembly.record.values import Settings as Settings
+from assembly.record.values import UnsettledEntry as UnsettledEntry
 from assembly.record.values import VerdictWord as VerdictWord
 from assembly.record.varied import BestEntry as BestEntry
 from assembly.record.varied import PairLossEntry as PairLossEntry

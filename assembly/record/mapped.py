@@ -10,8 +10,7 @@ from math import floor, hypot
 
 from assembly.printable import table_cell
 from assembly.record.entries import DriveEntry, MachineEntry, Record
-from assembly.record.unsettled import UnsettledEntry
-from assembly.record.values import Settings
+from assembly.record.values import Settings, UnsettledEntry
 
 DIGITS = 4
 """Decimals of a length in the table."""

@@ -11,8 +11,7 @@ from typing import Annotated, Literal
 from assembly.printable import table_cell
 from assembly.record.entries import DriveEntry, MachineEntry
 from assembly.record.mapped import SETTING_DIGITS, StillEntry, rounded_down
-from assembly.record.unsettled import UnsettledEntry
-from assembly.record.values import From, Settings
+from assembly.record.values import From, Settings, UnsettledEntry
 
 Kind = Literal["loop", "pair", "joint"]
 COLUMNS = ("usable", "broken", "margin_mm", "part_a", "part_b", "joint_margin", "joint")

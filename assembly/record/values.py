@@ -1,8 +1,9 @@
-"""Kinds of value that entries of every record are made of."""
+"""What entries of every record are made of, and the entry that several studies share."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Literal
 
 from pydantic import Field
@@ -12,3 +13,13 @@ From = Field(alias="from")
 Point = tuple[float, float, float]
 Settings = Mapping[str, float]
 VerdictWord = Literal["clear", "fails", "undecided"]
+
+
+@dataclass(frozen=True, slots=True)
+class UnsettledEntry:
+    """The sweep's answer, and why, to a pair that only it can judge: no single roll of one of its parts was found."""
+
+    a: str
+    b: str
+    verdict: VerdictWord
+    why: str

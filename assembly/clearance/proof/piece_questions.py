@@ -45,11 +45,10 @@ class PieceRefinement(PieceQuestion):
 
     wanted: Wanted
     at_once: int
-    target: float = -np.inf
 
     def to_cut(self) -> Ids:
-        self.target, smallest = self.wanted(self.piece)
-        return self.piece.lowest(self.target, self.cells, smallest, self.at_once)
+        target, smallest = self.wanted(self.piece)
+        return self.piece.lowest(target, self.cells, smallest, self.at_once)
 
     def axes(self, rows: Ids) -> Ids:
         """The drive that moves the two against each other most."""
@@ -57,7 +56,8 @@ class PieceRefinement(PieceQuestion):
 
     def look(self, children: Children[Bounds]) -> PieceLook:
         """Bounds without a query where they are enough, and the query for the rest."""
-        return self.piece.look(self.cells, children, self.target)
+        target, _ = self.wanted(self.piece)
+        return self.piece.look(self.cells, children, target)
 
 
 @dataclass(slots=True, eq=False)
