@@ -7,11 +7,11 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from assembly.api.loading import load as load
     from assembly.api.main_check import SweepResult as SweepResult
     from assembly.api.main_check import sweep as sweep
     from assembly.api.questions import clearance_map as clearance_map
     from assembly.api.questions import design_stops as design_stops
-    from assembly.api.questions import load as load
     from assembly.api.questions import loads as loads
     from assembly.api.questions import pose as pose
     from assembly.api.questions import usable_range as usable_range
@@ -44,7 +44,7 @@ _HOME = {
     "SwingroomError": _ERRORS,
     "clearance_map": _QUESTIONS,
     "design_stops": _QUESTIONS,
-    "load": _QUESTIONS,
+    "load": "assembly.api.loading",
     "loads": _QUESTIONS,
     "pose": _QUESTIONS,
     "sweep": _MAIN_CHECK,

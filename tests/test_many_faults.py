@@ -5,11 +5,14 @@ Cost is counted in comparisons of names and rounds of sorting, not in seconds.
 
 import difflib
 import graphlib
+import sys
 from pathlib import Path
 
 import pytest
 
+import assembly.api
 import assembly.model.dimensions
+from assembly.cli import ExitStatus, main
 from assembly.errors import InputError
 from assembly.model import arithmetic, fault_list, positions
 from assembly.model.dimensions import solve_dimensions
@@ -25,6 +28,7 @@ KINDS = {
     "misspelt points": "".join(
         f'[parts.part_{k}]\nshapes = [{{ tube = ["here_{k}", [0, 0, 9]], diameter = 5 }}]\n' for k in range(COUNT)
     ),
+    "shapes of no kind": "".join(f"[parts.part_{k}]\nshapes = [{{ boxx = [0, 0, 0] }}]\n" for k in range(COUNT)),
     "misspelt keys": "".join(f"shaeps_{k} = 1\n" for k in range(COUNT)),
     "arithmetic": "[points]\n" + "".join(f'point_{k} = ["wdith_{k}", 0, 0]\n' for k in range(COUNT)),
 }
@@ -118,6 +122,25 @@ def test_the_names_of_a_file_are_sorted_once_for_all_faults(monkeypatch):
     fault_list._ranked.cache_clear()
     faults_of(FRAME + KINDS["misspelt dimensions"])
     assert len(ranked) <= 3  # forwards and backwards, and the faults by their lines
+
+
+@pytest.mark.parametrize(
+    ("command", "module"),
+    [
+        *(("inspect", "questions"), ("range", "questions"), ("loads", "questions"), ("map", "swept_map")),
+        *(("sweep", "main_check"), ("page", "page_content"), ("pose", "picture_scenes"), ("stop", "picture_scenes")),
+        *(("helps", "what_helps"), ("export", "moving_views"), ("picture", "moving_views")),
+    ],
+)
+def test_a_file_with_faults_is_refused_before_what_answers_is_loaded(command, module, tmp_path, monkeypatch, capsys):
+    """Loading the studies took half of the time in which a megabyte of faults was told."""
+    monkeypatch.chdir(tmp_path)
+    Path("m.toml").write_text(FRAME + "shaeps = 1\n", encoding="utf-8")
+    monkeypatch.delitem(sys.modules, f"assembly.api.{module}", raising=False)
+    monkeypatch.delattr(assembly.api, module, raising=False)
+    assert main([command, "m.toml"]) == ExitStatus.INPUT
+    assert "shaeps" in capsys.readouterr().err
+    assert f"assembly.api.{module}" not in sys.modules
 
 
 def test_a_plain_name_is_not_parsed(monkeypatch):

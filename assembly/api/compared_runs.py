@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from assembly.api.kept_runs import Note, existing, machine_key
-from assembly.api.questions import load
+from assembly.api.loading import load
 from assembly.errors import Fault, InputError
 from assembly.history import compare
 from assembly.model.machine import Machine

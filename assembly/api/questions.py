@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from pathlib import Path
 
 from assembly.api.cores import all_cores
 from assembly.api.swept_map import swept_map
 from assembly.clearance.narrow_phase.pair_result import Effort
-from assembly.geometry.meshfiles import largest_mesh as largest_mesh
 from assembly.model.machine import Machine
-from assembly.model.reader import read_machine
 from assembly.progress import Progress, no_progress
 from assembly.record import (
     InspectRecord,
@@ -30,28 +27,6 @@ from assembly.studies.map_study import MapWish
 from assembly.studies.stops.stop_design import settle_stops
 from assembly.studies.usable.usable_range import RangeWish
 from assembly.studies.usable.usable_range import find_usable_range as range_of
-
-
-def load(path: str | Path) -> Machine:
-    """Read the machine in a mechanism file.
-
-    Parameters
-    ----------
-    path : str or Path
-        The file; mesh files are looked for beside it.
-
-    Returns
-    -------
-    Machine
-        As drawn: mm, axes x forward, y left, z up (ISO 8855). Arrays of a mesh are (n, 3).
-
-    Raises
-    ------
-    InputError
-        With every fault of the file, each with line and place.
-
-    """
-    return read_machine(Path(path))
 
 
 def inspect(machine: Machine) -> InspectRecord:

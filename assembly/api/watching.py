@@ -7,8 +7,8 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from assembly.api.loading import load
 from assembly.api.main_check import SweepResult
-from assembly.api.questions import load
 from assembly.errors import Fault, InputError, SwingroomError
 from assembly.history import compare
 from assembly.model.machine import Machine

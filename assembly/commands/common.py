@@ -56,7 +56,7 @@ BY_ERROR = {
 def _limited(context: click.Context, _option: click.Parameter, size: int | None) -> None:
     """Let mesh files have ``size`` bytes until the command has ended."""
     if size is not None:
-        from assembly.api.questions import largest_mesh
+        from assembly.api.loading import largest_mesh
 
         context.with_resource(largest_mesh(size))
 

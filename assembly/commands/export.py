@@ -21,8 +21,7 @@ from assembly.commands.common import FILE, TIME, ExitStatus, chosen_file, once_e
 )
 def export(file: Path, settings: tuple[tuple[str, float], ...], still: bool, out: Path | None) -> ExitStatus:
     """Write FILE as a model that moves, for any viewer of binary glTF: one animation for each drive."""
-    from assembly.api.moving_views import moving_model
-    from assembly.api.questions import load
+    from assembly.api.loading import load
     from assembly.record import prepare_folder, run_name, write_whole
     from assembly.report.text.motion_text import model_blocks
     from assembly.report.text.terminal import progress
@@ -30,6 +29,8 @@ def export(file: Path, settings: tuple[tuple[str, float], ...], still: bool, out
     given = once_each(settings)
     path = chosen_file(out, Path("results") / run_name(file) / f"{run_name(file)}.glb", (".glb",))
     machine = load(file)
+    from assembly.api.moving_views import moving_model
+
     with progress(sys.stderr) as told:
         made = moving_model(machine, given, still=still, progress=told)
     prepare_folder(path.parent)

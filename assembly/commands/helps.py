@@ -44,8 +44,7 @@ def helps(
 
     Every number that is offered was put into the machine and swept over the whole range.
     """
-    from assembly.api.questions import load
-    from assembly.api.what_helps import what_helps
+    from assembly.api.loading import load
     from assembly.report.text.help_text import help_blocks
     from assembly.report.text.run_files import command_line
     from assembly.report.text.terminal import progress
@@ -53,6 +52,8 @@ def helps(
     asked = {"--pair": pair, "--joint": joint, "--to": wanted, "--change": number}
     _check_asked({name for name, value in asked.items() if value is not None})
     machine = load(file)
+    from assembly.api.what_helps import what_helps
+
     with progress(sys.stderr) as told:
         record = what_helps(
             machine,

@@ -16,9 +16,12 @@ from assembly.commands.common import ALL, FILE, JSON, TIME, ExitStatus, answer_i
 @JSON
 def inspect(file: Path, everything: bool, as_json: bool) -> ExitStatus:
     """List what FILE holds: parts, meshes, joints, freedoms, loops, and the pairs that are not checked."""
+    from assembly.api.loading import load
+
+    machine = load(file)
     from assembly.api import questions
     from assembly.report.text.inspect_text import inspect_blocks
 
-    record = questions.inspect(questions.load(file))
+    record = questions.inspect(machine)
     answer_in_short(record, inspect_blocks, everything=everything, as_json=as_json)
     return ExitStatus.FAILS if record.faults else ExitStatus.CLEAR

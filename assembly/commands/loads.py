@@ -38,13 +38,16 @@ def loads(
     Exit status: 0 every rated joint is within, or none is rated; 1 a rating is exceeded; 3 a rated joint's force is
     open.
     """
-    from assembly.api import questions
+    from assembly.api.loading import load
     from assembly.record import LoadRangeRecord
     from assembly.report.text.load_range_text import load_range_blocks
     from assembly.report.text.loads_text import loads_blocks
 
     held = once_each(settings)
-    record = questions.loads(questions.load(file), held, cases=cases, worst=worst)
+    machine = load(file)
+    from assembly.api import questions
+
+    record = questions.loads(machine, held, cases=cases, worst=worst)
     if isinstance(record, LoadRangeRecord):
         verdict = answer_in_short(record, load_range_blocks, everything=everything, as_json=as_json)
     else:

@@ -56,15 +56,17 @@ def map_(
 
     The exit status is that of these pairs alone, not the whole machine's.
     """
-    from assembly.api.questions import load
-    from assembly.api.swept_map import MapWish, swept_map
+    from assembly.api.loading import load
     from assembly.report.charts.map_files import map_file_lines, write_map
     from assembly.report.text.map_text import map_blocks
     from assembly.report.text.run_files import command_line
     from assembly.report.text.terminal import progress
 
-    wish = MapWish(pair, cells, once_each(steps), once_each(held))
+    widths, settings = once_each(steps), once_each(held)
     machine = load(file)
+    from assembly.api.swept_map import MapWish, swept_map
+
+    wish = MapWish(pair, cells, widths, settings)
     folder = results_folder(out, file)
     with progress(sys.stderr) as told:
         found = swept_map(machine, wish, told, cores, cached=not recompute)

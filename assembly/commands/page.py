@@ -50,14 +50,15 @@ def page(
     no_range: bool,
 ) -> ExitStatus:
     """Sweep FILE and write one HTML file: the verdict, the machine to move by thumb, the map, every table."""
+    from assembly.api.loading import load
+
+    machine = load(file)
     from assembly.api.kept_runs import last_kept
     from assembly.api.main_check import Effort
     from assembly.api.page_content import time_for_page
-    from assembly.api.questions import load
     from assembly.report.text.headline import headline
     from assembly.report.text.run_files import Files
 
-    machine = load(file)
     folder = results_folder(out, file)
     before = last_kept(file, history, note)
     with time_for_page():

@@ -71,8 +71,7 @@ def picture(
     out: Path | None,
 ) -> ExitStatus:
     """Draw FILE at one setting from chosen sides, or a film of it, without checking anything."""
-    from assembly.api.moving_views import film_shown
-    from assembly.api.questions import load
+    from assembly.api.loading import load
     from assembly.record import prepare_folder, write_whole
     from assembly.report.render.portrait import Look
     from assembly.report.text.motion_text import film_blocks
@@ -85,6 +84,8 @@ def picture(
     look = Look(tuple(dict.fromkeys(views)) or VIEWS[:1], drawn_size, transparent, plain, frozenset(parts))
     _check(motion, look, path, views)
     machine = load(file)
+    from assembly.api.moving_views import film_shown
+
     with progress(sys.stderr) as told:
         frames = _frames(motion, path) if film_drive is not None or ends else 1
         filmed = film_shown(machine, given, run=film_drive, ends=ends, frames=frames, parts=parts)

@@ -42,14 +42,15 @@ def pose(
     as_json: bool,
 ) -> ExitStatus:
     """Show FILE at one setting: distances of all pairs, and where each part stands."""
+    from assembly.api.loading import load
+
+    machine = load(file)
     from assembly.api.picture_scenes import pose_shown
-    from assembly.api.questions import load
     from assembly.record import prepare_folder, run_name
     from assembly.report.render.optional_picture import with_picture
     from assembly.report.text.pose_text import pose_blocks
     from assembly.report.text.run_files import Files
 
-    machine = load(file)
     folder = out or Path("results") / run_name(file)
     if not no_picture:
         prepare_folder(folder)

@@ -47,14 +47,16 @@ def range_(
     as_json: bool,
 ) -> ExitStatus:
     """Draw where the drives of FILE can go with every rule kept, also beyond its range, and tell what ends it."""
-    from assembly.api import questions
+    from assembly.api.loading import load
     from assembly.report.charts.map_files import map_file_lines, write_range
     from assembly.report.text.range_text import range_blocks
     from assembly.report.text.run_files import command_line
     from assembly.report.text.terminal import progress
 
     still = once_each(held)
-    machine = questions.load(file)
+    machine = load(file)
+    from assembly.api import questions
+
     folder = results_folder(out, file)
     with progress(sys.stderr) as told:
         record = questions.usable_range(machine, cells=cells, held=still, cores=cores, progress=told)

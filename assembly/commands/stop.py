@@ -54,15 +54,16 @@ def stop(
     as_json: bool,
 ) -> ExitStatus:
     """Design the stops of FILE, build them in, and prove that they act before anything else touches."""
+    from assembly.api.loading import load
+
+    machine = load(file)
     from assembly.api.picture_scenes import stops_shown
-    from assembly.api.questions import load
     from assembly.record import json_text, write_whole
     from assembly.report.render.optional_picture import with_picture
     from assembly.report.text.run_files import Files
     from assembly.report.text.stop_text import stop_blocks
     from assembly.report.text.terminal import progress
 
-    machine = load(file)
     folder = results_folder(out, file)
     if stl is not None and not machine.stops:
         raise InputError(Fault("there is no stop to write", hint="declare one in the file: [stops.NAME]"))

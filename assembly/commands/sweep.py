@@ -74,14 +74,15 @@ def sweep(
     as_json: bool,
 ) -> ExitStatus:
     """Check every pair of parts of FILE over the whole range of its drives."""
+    from assembly.api.loading import load
+
+    machine = load(file)
     from assembly.api.kept_runs import last_kept, place_to_keep
     from assembly.api.main_check import Effort
-    from assembly.api.questions import load
     from assembly.record import save
     from assembly.report.render.optional_picture import with_picture
     from assembly.report.text.run_files import Files
 
-    machine = load(file)
     folder = results_folder(out, file)
     place = place_to_keep(history, note, asked=kept)
     before = last_kept(file, history, note) if paged else None

@@ -74,13 +74,15 @@ def variants(
 
     Each finished row is kept at once: the same command goes on where it was ended.
     """
-    from assembly.api.questions import load
+    from assembly.api.loading import load
+
+    _check_asked(vary, sets)
+    machine = load(file)
     from assembly.api.variants.list_files import read_sets
     from assembly.api.variants.run import ROWS, variants
     from assembly.report.text.terminal import progress
 
-    _check_asked(vary, sets)
-    machine, folder = load(file), results_folder(out, file)
+    folder = results_folder(out, file)
     listed, kept = read_sets(sets) if sets is not None else [], folder / ROWS
     asked = partial(variants, machine, vary, sets=listed, keep=kept, within=within, stops=not no_stops, cores=cores)
     with progress(sys.stderr) as told:

@@ -6,8 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from assembly.geometry.mesh import Indices, Mesh
 
@@ -64,6 +62,9 @@ def edges_of(faces: Indices) -> EdgeTable:
 
 def labels_of(count: int, links: Indices) -> Indices:
     """Number (count,) of the connected group that each of ``count`` items is in, linked by ``links`` (k, 2)."""
+    from scipy.sparse import coo_array  # takes longer to load than a file with faults takes to read
+    from scipy.sparse.csgraph import connected_components
+
     graph = coo_array((np.ones(len(links), dtype=np.int8), (links[:, 0], links[:, 1])), shape=(count, count))
     return np.asarray(connected_components(graph, directed=False)[1], dtype=np.int64)
 

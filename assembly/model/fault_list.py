@@ -7,6 +7,7 @@ import difflib
 import re
 from collections.abc import Collection, Iterable
 from functools import lru_cache
+from itertools import islice
 
 from assembly.errors import Fault, InputError
 from assembly.model.positions import Place, Positions
@@ -63,6 +64,12 @@ def nearest(name: str, known: Iterable[str], what: str) -> str:
     if close is not None:
         return f"the nearest of the {what} is {shown(close)}"
     return f"{what} of this file: {listed(every)}" if every else f"this file has no {what}"
+
+
+def nearest_key(given_keys: Iterable[str], known: Collection[str]) -> str:
+    """The hint for a table that has none of the ``known`` keys of which it needs one."""
+    near = next((key for key in (closest(one, known) for one in islice(given_keys, MOST_TOLD)) if key), None)
+    return f"the nearest is {shown(near)}" if near else f"one of these keys is needed: {listed(known)}"
 
 
 def closest(name: str, known: Iterable[str]) -> str | None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Collection, Mapping
+from functools import cache, partial
 from itertools import islice, pairwise
 from typing import Annotated, Any, ClassVar, Literal, TypeVar
 
@@ -23,7 +24,7 @@ from pydantic import (
 )
 from pydantic_core import ErrorDetails, PydanticCustomError
 
-from assembly.model.fault_list import MOST_TOLD, FaultLog, closest, given, listed, shown
+from assembly.model.fault_list import MOST_TOLD, FaultLog, closest, given, listed, nearest_key, shown
 from assembly.model.positions import Place
 
 
@@ -52,10 +53,11 @@ class StrictTable(BaseModel):
         return f"the nearest is {shown(near)}" if near else f"its keys are {listed(cls.keys())}"
 
     @classmethod
-    def keys(cls) -> list[str]:
+    @cache
+    def keys(cls) -> tuple[str, ...]:
         """The keys as they are written in the file."""
         own_first = dict.fromkeys(name for base in cls.__mro__ for name in vars(base).get("__annotations__", ()))
-        return [cls.model_fields[name].alias or name for name in own_first if name in cls.model_fields]
+        return tuple(cls.model_fields[name].alias or name for name in own_first if name in cls.model_fields)
 
 
 def comma_hint(value: object, wanted: int | None) -> str:
@@ -66,7 +68,8 @@ def comma_hint(value: object, wanted: int | None) -> str:
     return "for decimals use a point: 12.5, not 12,5" if split else ""
 
 
-def _fault(message: str, hint: str = "") -> PydanticCustomError:
+def _fault(message: str, hint: str | Callable[[], str] = "") -> PydanticCustomError:
+    """A fault of our own; a ``hint`` that costs time is only asked for where it is told."""
     return PydanticCustomError("fault", "{message}", {"message": message, "hint": hint})
 
 
@@ -195,9 +198,8 @@ def by_kind(
                 raise _fault(
                     f"the kind {shown(old)} has another name now", f"write {' or '.join(map(shown, renamed[old]))}"
                 )
-            near = next((kind for kind in (closest(key, kinds) for key in islice(value, MOST_TOLD)) if kind), None)
-            hint = f"the nearest is {shown(near)}" if near else f"one of these keys is needed: {listed(kinds)}"
-            raise _fault(f"no kind of {what} among the keys {listed(value) or '(none)'}", hint)
+            among = f"no kind of {what} among the keys {listed(value) or '(none)'}"
+            raise _fault(among, partial(nearest_key, value, kinds))
         return kinds[found[0]].model_validate(value, context=info.context)
 
     return PlainValidator(check)
@@ -267,7 +269,8 @@ def _note(
         else:
             log.add((*place, *path), f"{table.called} has no key {shown(key)}", table.hint(key))
     elif kind == "fault":
-        log.add((*place, *path), context["message"], context["hint"])
+        hint = context["hint"]
+        log.add((*place, *path), context["message"], hint() if callable(hint) else hint)
     else:
         log.add((*place, *path), *_standard(kind, detail["input"], context, detail["msg"]))
 

@@ -9,11 +9,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from assembly.api.kept_runs import NO_RUN
+from assembly.api.loading import load
 from assembly.api.main_check import Effort, SweepResult, sweep
 from assembly.api.nights.finding import MechanismFile
 from assembly.api.nights.past import Past
 from assembly.api.page_content import page_wish, write_page
-from assembly.api.questions import load
 from assembly.errors import AssemblyError, CutShortError, SwingroomError, TimeLimitError
 from assembly.progress import Progress, no_progress
 from assembly.record import Comparison, Record, prepare_folder, save, write_whole
