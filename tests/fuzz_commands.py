@@ -57,7 +57,7 @@ NAMES = (
     "\x1b[2J",
 )
 VALUES = {
-    "--within": NUMBERS, "--time-limit": NUMBERS, "--cores": NUMBERS, "--cells": NUMBERS, "--allow-loss": NUMBERS,
+    "--within": NUMBERS, "--time-limit": NUMBERS, "--cores": NUMBERS, "--grid": NUMBERS, "--allow-loss": NUMBERS,
     "--runs": NUMBERS, "--run": (*NUMBERS, *NAMES), "--film-drive": NAMES, "--seconds": NUMBERS,
     "--size": ("16x16", "0x0", "1e3x9", "x", "99999999x1", "-1x-1"),
     "--set": NAMES, "--step": NAMES, "--height": NAMES, "--part": NAMES, "--case": NAMES, "--view": ("top", "up", ""),
@@ -124,7 +124,7 @@ def plain(command: str) -> list[str]:
     if command in ("sweep", *DRAWING):
         line.append("--no-picture")
     if command in ("map", "range"):
-        line += ["--cells", "4"]
+        line += ["--grid", "4"]
     return line
 
 

@@ -53,7 +53,7 @@ def test_rod_that_misses_by_five_millimetres_names_its_loop_and_the_miss(length)
     with pytest.raises(AssemblyError) as told:
         assemble(braced(length))
     (fault,) = told.value.faults
-    assert "cannot be put together at rest" in fault.message
+    assert "cannot be put together as drawn, with all drives at 0" in fault.message
     assert "misses by 5.0" in fault.message
     named = re.search(r"the loop (.*) misses", fault.message)[1].split(" - ")
     assert sorted(named) == ["left", "right", "rod_end", "rod_start"]

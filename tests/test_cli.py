@@ -21,7 +21,7 @@ from assembly.studies.sweep.check import check
 
 ROOT = Path(__file__).resolve().parent.parent
 MASKS = (
-    (re.compile(r"\d+ poses, \d+ distance queries, \d+ cells in [\d.]+ s"), "WORK"),
+    (re.compile(r"(\d+ triangles) in [\d.]+ s"), r"\1 in WORK"),
     (re.compile(r"(CLEAR +\S+ +)\S+"), r"\1PROVEN"),
 )
 
@@ -39,12 +39,12 @@ Pairs with the least margin (2 of 2; the record has all)
 
 Where the failing pairs begin to be too near
   base – sledge, in about SHARE % of the range
-    push from rest up: at +9 mm
+    push from 0 up: at +9 mm
 
 Not checked: 1 pair
   welded together by joint weld: sledge – lug
 
-2 pairs, 36 triangles, WORK
+2 pairs of 36 triangles in WORK
 
 The model is stiff and as drawn: parts that bend, joints that wear, tyres that swell with speed,
   welds that pull and cables that hang are not in it. If a machine like this carries people, have
@@ -54,9 +54,9 @@ The model is stiff and as drawn: parts that bend, joints that wear, tyres that s
 record:  results/slider/record.json
 
 What to do now
-  - base against sledge: draw block of base 3.1 mm farther right, as it stands at rest; swept so,
-    the pair keeps its clearance at every setting and no other pair of base loses its own; or let
-    stops end push at +8.9 mm: swept so, the pair keeps its clearance
+  - base against sledge: draw block of base 3.1 mm farther right, as it stands with all drives at 0;
+    swept so, the pair keeps its clearance at every setting and no other pair of base loses its own;
+    or let stops end push at +8.9 mm: swept so, the pair keeps its clearance
   - then run again: swingroom sweep slider.toml
 
 FAILS: 1 of 2 pairs comes nearer than it may
@@ -74,7 +74,7 @@ Distances at this setting (2 pairs)
   between the surfaces as drawn; the true ones may be nearer by up to 0.000 mm
 
 Where each part stands
-  part    middle              moved from rest    turned
+  part    middle              moved    turned
   base    [0.0, 0.0, 0.0]     fixed
   sledge  [0.0, 27.0, 0.0]    [0.0, −3.0, 0.0]  0.00°
   lug     [0.0, 32.0, 20.0]   [0.0, −3.0, 0.0]  0.00°
@@ -103,8 +103,8 @@ Joints
   guide  slide  base        sledge             –       –
   weld   welded  sledge      lug                –       –
 
-Freedoms at rest, drives let go
-  1 by rank: the drives set 1 motion of a joint, and 0 others
+Freedoms with all at 0, drives let go
+  1 in all: the drives set 1 motion of a joint, and 0 others
 
 Worth knowing: nothing
 
@@ -280,6 +280,7 @@ BAD_INPUT = [
     (["stop", "slider.toml", "--write", "a.stl"], "No such option '--write'; it is called --stl now; see"),
     (["picture", "slider.toml", "--run", "a"], "No such option '--run'; it is called --film-drive now; see"),
     (["picture", "slider.toml", "--turn"], "No such option '--turn'; it is called --film-round now; see"),
+    (["range", "slider.toml", "--cells", "9"], "No such option '--cells'; it is called --grid now; see"),
     (["inspect", "slider.toml", "--run", "a"], "No such option '--run'; see `swingroom inspect --help`"),
     (["sweep", "slider.toml", "--within", "nan"], "nan is not a number above 0"),
     (["sweep", "slider.toml", "--within", "inf"], "inf is not a number above 0"),

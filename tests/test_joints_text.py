@@ -182,7 +182,7 @@ class TestRun:
         lines = text_of(run_of(bracket(-9, 20)))
         assert "FAILS: end leans 15.0° at lean +20°; its angle limit is 14.36° by the ball's own shoulder" in lines
         assert "end leans 0.6° too far at lean +20°: set its bolt or its housing over" in lines
-        assert "(it leans 5.0° at rest already)" in lines
+        assert "(it leans 5.0° with all drives at 0 already)" in lines
         assert "give its mounting more clearance" in lines
 
     def test_limit_that_cannot_be_decided_leaves_the_machine_undecided(self, monkeypatch):

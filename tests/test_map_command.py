@@ -21,7 +21,7 @@ def folder(tmp_path, monkeypatch):
 def run(text, *more):
     Path("rig.toml").write_text(text, encoding="utf-8")
     return CliRunner().invoke(
-        commands, ["map", "rig.toml", "--cells", "4", "--cores", "1", *more], standalone_mode=False
+        commands, ["map", "rig.toml", "--grid", "4", "--cores", "1", *more], standalone_mode=False
     )
 
 
@@ -29,7 +29,7 @@ def test_a_map_with_nothing_too_near_says_where_its_files_lie(folder):
     done = run(slider(high=8.0))
     assert done.return_value == ExitStatus.CLEAR
     assert (
-        "Smallest at the centres: base and sledge, 3.62 mm at push +6.38 mm." in done.stdout
+        "Smallest of what was measured: base and sledge, 3.62 mm at push +6.38 mm." in done.stdout
     )  # 10 - 6.375, never rounded up
     assert "`swingroom sweep rig.toml` proves the whole machine" in done.stdout
     assert "table:   results/rig/map.csv\npicture: results/rig/map.png\n\nCLEAR: all 2 pairs" in done.stdout
@@ -54,7 +54,7 @@ def test_what_is_too_near_or_out_of_reach_is_status_1(folder, text):
 def test_a_pair_is_mapped_by_steps_into_files_of_its_own(folder):
     done = run(slider(), "--pair", "lug", "base", "--step", "push=2", "--out", "here")
     assert done.return_value == ExitStatus.CLEAR
-    assert "in 7 cells" in done.stdout  # 13 mm in steps of 2 mm at most
+    assert "in 7 steps" in done.stdout  # 13 mm in steps of 2 mm at most
     assert len((folder / "here" / "map_lug_base.csv").read_text(encoding="utf-8").splitlines()) == 1 + 7
 
 
@@ -70,7 +70,7 @@ def test_svg_takes_the_place_of_the_png(folder):
         (("--pair", "bse", "lug"), "there is no part `bse`; the nearest of the parts is `base`"),
         (("--set", "push=1", "--set", "push=2"), "drive `push` is set twice"),
         (("--set", "push=1,5"), "write a number with a point"),
-        (("--cells", "0"), "0 is not in the range"),
+        (("--grid", "0"), "0 is not in the range"),
     ],
 )
 def test_wrong_arguments_are_status_2_in_one_line(folder, capsys, arguments, told):
@@ -89,7 +89,7 @@ def die(*_ignored):
 def test_a_worker_that_dies_is_told_in_one_line_with_status_3(folder, capsys, monkeypatch):
     monkeypatch.setattr(queries, "_measure_there", die)
     (folder / "rig.toml").write_text(slider(), encoding="utf-8")
-    assert main(["map", "rig.toml", "--cells", "4", "--cores", "2"]) == ExitStatus.UNDECIDED
+    assert main(["map", "rig.toml", "--grid", "4", "--cores", "2"]) == ExitStatus.UNDECIDED
     told = capsys.readouterr()
     assert told.out == ""
     assert told.err.splitlines()[-1].startswith("a process that measures distances died")

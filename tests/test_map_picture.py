@@ -192,9 +192,9 @@ def words(made):
 
 def test_the_words_give_the_least_with_its_setting_and_the_bound():
     text = words(record(counts=(5, 4), required=0.5))
-    assert "all 5 pairs that move against each other, tilt −30 to +30° in 5 cells with lift −12 to +12 mm in 4" in text
+    assert "all 5 pairs that move against each other, tilt −30 to +30° in 5 steps with lift −12 to +12 mm in 4" in text
     assert (
-        "Smallest at the centres: left arm and frame, 2.00 mm at tilt +12°, lift −3 mm." in text
+        "Smallest of what was measured: left arm and frame, 2.00 mm at tilt +12°, lift −3 mm." in text
     )  # 1 + 3 / 3, closed form
     assert "Proven: nowhere below 1.50 mm." in text
     assert "Measured below" not in text
@@ -204,7 +204,7 @@ def test_the_words_give_the_least_with_its_setting_and_the_bound():
 def test_the_words_never_round_up():
     text = words(record(gap=lambda *_: 2.9999, proven=lambda gap: gap - 0.0009, pair=("a", "b"), required=3.0))
     assert "a and b, " in text
-    assert "Smallest at the centres: 2.99 mm at" in text
+    assert "Smallest of what was measured: 2.99 mm at" in text
     assert "nowhere below 2.99 mm" in text
 
 
@@ -212,20 +212,17 @@ def test_the_words_tell_what_fails_what_is_lost_and_what_stays_out():
     lost = LostEntry({"tilt": -24.0, "lift": -9.0}, ("hinge", "rod"), 1.25)
     still = (StillEntry("wheel", "guard", 1.5, 6.0),)
     text = words(record(counts=(5, 4), reached=lambda tilt, _lift: tilt > -20, lost=lost, still_pairs=7, still=still))
-    assert (
-        "Measured below what is required at the centres of 2 of 20 cells; "
-        "of these centres tilt +12°, lift −3 mm misses most, 1.00 mm, and" in text
-    )
-    assert "Cannot be reached: 4 of 20 cells, the first at tilt −24°, lift −9 mm, where the loop hinge – rod" in text
+    assert "Measured below what is required in 2 of 20 squares; tilt +12°, lift −3 mm misses most, 1.00 mm, and" in text
+    assert "Cannot be reached: 4 of 20 squares, the first at tilt −24°, lift −9 mm, where the loop hinge – rod" in text
     assert "misses by 1.25 mm." in text
-    assert "Proven: nothing in 4 of 20 cells." in text
+    assert "Proven: nothing in 4 of 20 squares." in text
     assert "Not in the map: 7 pairs that never move against each other." in text
     assert "Of these wheel and guard are too near: 1.50 mm where 6 mm is required." in text
 
 
 def test_a_strike_is_called_a_strike_and_a_bare_bound_is_no_proof():
     text = words(record(gap=lambda *_: 0.0, required=0.0))
-    assert "Smallest at the centres: left arm and frame, 0.00 mm (they strike) at" in text
+    assert "Smallest of what was measured: left arm and frame, 0.00 mm (they strike) at" in text
     assert "Proven" not in text
     assert "Proven: nothing; contact somewhere" in words(record(proven=lambda _gap: 0.0))
     assert "No setting of the map can be reached." in words(record(reached=lambda *_: False))

@@ -54,7 +54,7 @@ def test_a_failing_map_tells_what_the_sweep_found_and_no_other_depth(text, told)
     assert told in words(full)
     assert "misses most" not in words(full)
     assert full.fails
-    assert "Measured below what is required at the centres of 1 of 4 cells." in words(full)
+    assert "Measured below what is required in 1 of 4 steps." in words(full)
 
 
 def test_what_only_the_sweep_sees_fails_the_map_too():
@@ -91,7 +91,7 @@ def test_where_the_sweep_proves_nothing_the_cells_stay_as_they_are():
 def test_one_pair_is_swept_alone_and_the_command_tells_it(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     Path("rig.toml").write_text(slider(high=12.7), encoding="utf-8")
-    arguments = ["map", "rig.toml", "--pair", "lug", "base", "--cells", "3", "--cores", "1", "--out", "here"]
+    arguments = ["map", "rig.toml", "--pair", "lug", "base", "--grid", "3", "--cores", "1", "--out", "here"]
     done = CliRunner().invoke(commands, arguments, standalone_mode=False)
     assert done.return_value == ExitStatus.CLEAR  # the sledge strikes, the lug keeps 22 - 12.7 mm
     assert "CLEAR: the pair keeps its clearance" in done.stdout

@@ -335,8 +335,8 @@ def test_the_default_is_31_by_31_and_steps_are_never_exceeded():
         ({"steps": {"x": 0.0}}, "a step of 0 along `x` cannot be; give a width above 0"),
         ({"steps": {"lift": 2.0}}, "a step along `lift` means nothing; it is held at 0"),
         ({"steps": {"z": 2.0}}, "there is no drive `z`"),
-        ({"cells": 0}, "a map cannot have 0 cells along a drive"),
-        ({"cells": 101}, "a map of 101 × 101 cells is larger than 10000 cells; use fewer cells or wider steps"),
+        ({"cells": 0}, "a map cannot have 0 steps along a drive"),
+        ({"cells": 101}, "a map of 101 × 101 steps has more than 10000 squares; use fewer or wider steps"),
     ],
 )
 def test_wishes_that_cannot_be_are_told(wish, told):

@@ -53,7 +53,7 @@ def test_range_answers_as_the_sweep_and_in_its_words(text, verdict):
 def test_range_ends_as_the_sweep_does(tmp_path):
     path = tmp_path / "lug.toml"
     path.write_text(OPEN)
-    command = ["range", str(path), "--cells", "8", "--cores", "1", "--out", str(tmp_path)]
+    command = ["range", str(path), "--grid", "8", "--cores", "1", "--out", str(tmp_path)]
     done = CliRunner().invoke(commands, command, standalone_mode=False)
     assert done.return_value is ExitStatus.UNDECIDED
     assert "UNDECIDED: " in done.output

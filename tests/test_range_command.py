@@ -71,13 +71,13 @@ def test_a_range_that_does_not_fit_is_status_1_and_says_what_is_broken(folder):
 
 
 def test_a_rod_end_is_named_with_its_limit(folder):
-    done = run(trammel(-40.0, 20.0), "--cells", "20")
+    done = run(trammel(-40.0, 20.0), "--grid", "20")
     assert done.return_value == ExitStatus.FAILS
     assert "low_ball past 22°, by 1.58° at push −40 mm" in done.stdout  # asin(0.4) is 23.578°
 
 
 def test_json_is_the_record_alone_and_reads_back(folder):
-    done = run(table(), "--cells", "12", "--set", "y=14", "--json")
+    done = run(table(), "--grid", "12", "--set", "y=14", "--json")
     record = typed(RangeRecord, done.stdout, "stdout")
     assert record.held == {"y": 14.0}
     assert "range.csv" in done.stderr
@@ -90,8 +90,8 @@ def test_json_is_the_record_alone_and_reads_back(folder):
         (slider(), ("--set", "push=1", "--set", "push=2"), "drive `push` is set twice"),
         (slider(), ("--set", "push=1"), "every drive is held at a setting"),
         (slider(), ("--set", "push=1,5"), "write a number with a point"),
-        (slider(), ("--cells", "0"), "0 is not in the range"),
-        (slider(), ("--cells", "20000"), "20000 cells along each drive are too many"),
+        (slider(), ("--grid", "0"), "0 is not in the range"),
+        (slider(), ("--grid", "20000"), "20000 steps along each drive are too many"),
         (slider().replace("[drives.push]", "[drives.pusher]").replace("guide = 1", "rail = 1"), (), "rail"),
         (slider()[: slider().index("[drives.push]")], (), "this machine has no drives"),
     ],
@@ -142,7 +142,7 @@ def test_rules_that_end_the_range_together_are_told_in_one():
 
 def test_nothing_usable_is_said_and_drawn(tmp_path):
     record = over_range(table(at=(3.0, 0.0)), 8)
-    assert "NOTHING IS USABLE: a rule is broken at rest." in words(record)
+    assert "NOTHING IS USABLE: a rule is broken with all drives at 0." in words(record)
     assert not record.fits
     draw_range(record, tmp_path / "range.png")
     assert (tmp_path / "range.png").is_file()

@@ -33,9 +33,9 @@ def test_stops_that_hold(file, tmp_path):
     assert result.return_value == 0
     text = " ".join(result.stdout.split())
     assert "STOPS HOLD: every stop acts before anything else, proven over the whole stopped range" in text
-    assert "dictated by damper on tie_rod at steer +30.07° with 3 mm left, 1.14 mm for each ° more" in text
+    assert "set by damper on tie_rod at steer +30.07° with 3 mm of clearance, 1.14 mm for each ° more" in text
     assert "one turn is 1.59°" in text
-    assert re.search(r"to spare [\d.]+° from where it acts to what would touch or run out first without it", text)
+    assert re.search(r"margin [\d.]+° from where it acts to what would touch or reach its limit first without it", text)
     for name in ("lock", "lock_right"):
         assert re.search(rf"line \d+, below \[stops.{name}\] height = 53.95", text)
     assert "looked at by someone competent" in text

@@ -170,8 +170,8 @@ def moved(stop, by):
     [
         ({"at": (0.0, 0.0, 200.0), "along": (0.0, 0.0, 1.0)}, "nothing of knuckle_left ever reaches its line"),
         ({"side": RangeEnd.LOW}, "it acts in the wrong direction: towards the low end knuckle_left leaves its line"),
-        ({"at": (0.0, 255.0, 0.0)}, "its foot stands in knuckle_left at rest"),
-        ({"height": 80.0}, "it is touched at rest"),
+        ({"at": (0.0, 255.0, 0.0)}, "its foot stands in knuckle_left with all drives at 0"),
+        ({"height": 80.0}, "it is touched with all drives at 0"),
     ],
 )
 def test_what_is_no_stop_is_said(edit, fault):

@@ -160,9 +160,9 @@ def test_bolt_in_a_hole_is_settled_with_what_it_does_there(tmp_path):
     assert (result.return_value, proof["proven"]) == (0, True)
     assert proof["by"] >= stop["acts"]["last"] > 10.38 or stop["to_make_mm"] > 28
     text = " ".join(result.stdout.split())
-    assert re.search(r"given away of the range asked for: 0\.\d+° of swing \+9° \(struck from \+8\.9\d° on\)", text)
+    assert re.search(r"travel lost of the range asked for: 0\.\d+° of swing \+9° \(struck from \+8\.9\d° on\)", text)
     assert "swing may go 1.4" in text
-    assert re.search(r"to spare 3\.0\d° from where it acts to as far as was looked, where nothing touches", text)
+    assert re.search(r"margin 3\.0\d° from where it acts to as far as was looked, where nothing touches", text)
 
 
 def test_what_is_given_away_stands_below_the_verdict():
@@ -188,7 +188,9 @@ def test_reader_finds_the_printed_force_again(tmp_path, load, told):
     text = run("stop", path, "--all", "--no-picture", "--out", str(tmp_path)).stdout
     force, moment, factor, arm = (float(each or 1) for each in re.search(told, text).groups())
     assert round(1e3 * moment * factor / arm) == force
-    give, again, stiffness = map(float, re.search(r"pad gives +([\d.]+) mm \((\d+) N / ([\d.]+) N/mm\)", text).groups())
+    give, again, stiffness = map(
+        float, re.search(r"deflection +([\d.]+) mm \((\d+) N / ([\d.]+) N/mm\)", text).groups()
+    )
     assert again == force
     assert round(force / stiffness, 2) == give
     arm, pace = map(float, re.search(r"lever ([\d.]+) mm, ([\d.]+) mm for each °", text).groups())
@@ -214,4 +216,4 @@ def test_no_more_digits_are_told_than_the_result_needs():
 def test_slide_shows_its_factor(tmp_path):
     path = tmp_path / "machine.toml"
     path.write_text(rack("load = { force = 120, factor = 2 }"), encoding="utf-8")
-    assert "takes        240 N: 120 N × 2" in run("stop", path, "--all", "--no-picture", "--out", str(tmp_path)).stdout
+    assert "load         240 N: 120 N × 2" in run("stop", path, "--all", "--no-picture", "--out", str(tmp_path)).stdout

@@ -269,15 +269,15 @@ def test_rod_end_past_its_rating_leads_where_nothing_else_fails():
 def test_beginning_of_a_strike_is_told_once_where_other_drives_do_not_matter():
     lines = text_of(record("fails", [STRIKE]))
     assert "lower_arm_left – upright_left, in about 12.3 % of the range" in lines
-    assert "tilt from rest up: at +18.2° with steer 0° and with steer +35°" in lines
-    assert "tilt from rest down: at −20° with steer 0°" in lines
+    assert "tilt from 0 up: at +18.2° with steer 0° and with steer +35°" in lines
+    assert "tilt from 0 down: at −20° with steer 0°" in lines
 
 
 def test_no_share_of_the_range_is_told_as_nothing_nor_where_rolls_have_a_part_in_it():
     few = replace(STRIKE, region=replace(STRIKE.region, share=0.0004))
     assert "lower_arm_left – upright_left, in a small part of the range" in text_of(record("fails", [few]))
     rolled = text_of(record("fails", [replace(STRIKE, at={**STRIKE.at, "roll of tie_rod": 5.0})]))
-    assert "lower_arm_left – upright_left tilt from rest up: at +18.2°" in rolled
+    assert "lower_arm_left – upright_left tilt from 0 up: at +18.2°" in rolled
 
 
 def test_advice_for_a_strike_adds_the_required_clearance():
@@ -292,7 +292,9 @@ def test_advice_tells_a_swept_shift_and_what_it_brings_nearer():
     nearer = (NearerEntry("lower_arm_left", "wheel_left", 9.0, 4.25),)
     cure = CureEntry("lower_arm_left", "outer bracket", 5.2, (0.0, 0.0, -1.0), nearer)
     lines = text_of(record("fails", [replace(STRIKE, cure=cure)]))
-    assert "draw outer bracket of lower_arm_left 5.2 mm farther down, as it stands at rest; swept so" in lines
+    assert (
+        "draw outer bracket of lower_arm_left 5.2 mm farther down, as it stands with all drives at 0; swept so" in lines
+    )
     assert "but lower_arm_left and wheel_left then come within 4.25 mm, 9.00 mm before" in lines
 
 
@@ -390,13 +392,15 @@ def test_moved_parts_findings_and_freedoms_are_told():
                 FindingEntry("note", "x", "said"),
                 FindingEntry("note", "y", "said"),
             ),
-            freedoms=(FreedomEntry(("rod",), "can roll about its own line", "takes the shortest turn from rest"),),
+            freedoms=(
+                FreedomEntry(("rod",), "can roll about its own line", "takes the shortest turn from the zero position"),
+            ),
         )
     )
     assert "rod: 0.16 mm, turned 1.29°" in lines
     assert "parts.tub: turned outwards (repaired)" in lines
     assert "x, y: said" in lines
-    assert "rod can roll about its own line; it takes the shortest turn from rest" in lines
+    assert "rod can roll about its own line; it takes the shortest turn" in lines
 
 
 @pytest.mark.parametrize("verdict", ["clear", "fails", "undecided"])

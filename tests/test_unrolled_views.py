@@ -24,7 +24,7 @@ CASES = Path(__file__).resolve().parent / "cases"
 TEXT = (CASES / "rolling_rod_with_stops.toml").read_text()
 BARE = TEXT.split("[stops.up]")[0] + "[clearance]\nrequired = 1\n"
 LOAD = '\n[loads.push]\nforces = [{ on = "stick", at = [-40, 50, 0], newtons = [0, 0, -100] }]\n'
-NOT_ROLLED = "pushrod can roll about its own line: it stands here as the shortest turn from rest leaves it"
+NOT_ROLLED = "pushrod can roll about its own line: it stands here as the shortest turn from the zero position leaves it"
 
 
 def quiet(*_):

@@ -257,8 +257,8 @@ def test_lines_lie_at_round_numbers(width, step):
         (table(), RangeWish(held={"z": 1.0}), "there is no drive `z`; drives of this file: `x`, `y`"),
         (table(), RangeWish(held={"x": 99.0}), "drive `x` cannot be held at 99; its range in the file is -30 to 30 mm"),
         (table(), RangeWish(held={"x": 0.0, "y": 0.0}), "every drive is held"),
-        (table(), RangeWish(cells=0), "there cannot be 0 cells"),
-        (table(), RangeWish(cells=101), "101 cells along each drive are too many"),
+        (table(), RangeWish(cells=0), "there cannot be 0 steps"),
+        (table(), RangeWish(cells=101), "101 steps along each drive are too many"),
     ],
 )
 def test_what_cannot_be_looked_at_is_told(text, wish, told):

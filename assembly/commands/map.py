@@ -31,8 +31,10 @@ from assembly.commands.common import (
 @FILE
 @TIME
 @click.option("--pair", nargs=2, metavar="PART PART", help="Only these two.  [default: all pairs that move]")
-@click.option("--cells", type=click.IntRange(min=1), help="Cells along each drive.  [default: 31; one drive: 121]")
-@click.option("--step", "steps", type=NameValue(), multiple=True, help="Width of a cell along a drive, instead.")
+@click.option(
+    "--grid", "cells", type=click.IntRange(min=1), help="Steps along each drive.  [default: 31; one drive: 121]"
+)
+@click.option("--step", "steps", type=NameValue(), multiple=True, help="Width of a step along a drive, instead.")
 @HELD
 @CORES
 @MEMORY

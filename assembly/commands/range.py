@@ -28,7 +28,9 @@ from assembly.commands.common import (
 @click.command("range")
 @FILE
 @TIME
-@click.option("--cells", type=click.IntRange(min=1), help="Cells along each drive.  [default: 30; one drive: 120]")
+@click.option(
+    "--grid", "cells", type=click.IntRange(min=1), help="Steps along each drive.  [default: 30; one drive: 120]"
+)
 @HELD
 @CORES
 @MEMORY

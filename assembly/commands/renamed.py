@@ -11,6 +11,7 @@ _RENAMED = {
     "--budget": "--time-limit",
     "--write": "--stl",
     "--run": "--film-drive",
+    "--cells": "--grid",
     "--turn": "--film-round",
 }
 

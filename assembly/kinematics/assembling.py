@@ -82,7 +82,7 @@ def _unset_fault(machine: Machine, bodies: Bodies, freedom: Unset) -> Fault:
         if len(joints) <= JOINTS_TOLD:
             hint += f" (now only {held})" if held else " (there is none)"
     else:
-        message = f"at rest the machine stands at a dead centre: {names} can start to move two ways"
+        message = f"with all drives at 0 the machine stands at a dead centre: {names} can start to move two ways"
         hint = "draw the machine at another setting, away from the dead centre"
     return Fault(message, place, machine.file, machine.lines.get(place), hint)
 

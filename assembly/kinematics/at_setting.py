@@ -55,6 +55,6 @@ def posture_at(mechanism: Mechanism, at: tuple[float, ...]) -> Posture:
         Fault(
             f"the machine cannot be put together at {where}: the loop {' - '.join(lost.loop)} misses by {miss} mm",
             file=mechanism.machine.file,
-            hint=f"from rest it goes {100 * lost.share:z.0f} % of the way there{_end(lost.held_twice)}",
+            hint=f"from the zero position it goes {100 * lost.share:z.0f} % of the way there{_end(lost.held_twice)}",
         )
     )

@@ -17,7 +17,7 @@ from assembly.kinematics.system import Equations
 from assembly.model.edits import Edit
 from assembly.model.machine import Machine
 
-_REFUSED = "the machine cannot be put together at rest"
+_REFUSED = "the machine cannot be put together as drawn, with all drives at 0"
 OTHERS_TOLD = 2
 """Other changes that would close the loops too and are reported."""
 LEAST_TOLD = 5e-3

@@ -208,7 +208,7 @@ def _check_range(low: float, high: float, place: Place, log: FaultLog) -> None:
     if low >= high:
         log.add(place, f"the range from {low:g} to {high:g} is empty or reversed", "write [lowest, highest]")
     elif low > 0 or high < 0:
-        hint = "the machine is drawn at rest, with all drives at 0"
+        hint = "the machine is drawn with all drives at 0"
         log.add(place, f"the range from {low:g} to {high:g} does not contain 0", hint)
 
 

@@ -33,7 +33,7 @@ def _limit(given: list[float | str] | None, place: Place, bench: Bench) -> Limit
     if low >= high:
         bench.log.add(place, f"the limit from {low:g} to {high:g} is empty or reversed", "write [lowest, highest]")
     elif low > 0 or high < 0:
-        hint = "limits count from rest, where the joint stands at 0"
+        hint = "limits count from the zero position, where all drives are at 0"
         bench.log.add(place, f"the limit from {low:g} to {high:g} does not contain 0", hint)
     return low, high
 

@@ -164,7 +164,7 @@ def lattice_of(machine: Machine, wish: MapWish) -> Lattice:
     free, held = free_and_fixed(machine, wish.held)
     faults = [*fixed_drive_faults(machine, wish.held), *_step_faults(machine, wish, held)]
     if wish.cells is not None and wish.cells < 1:
-        faults.append(Fault(f"a map cannot have {wish.cells} cells along a drive", hint="give a number of 1 or more"))
+        faults.append(Fault(f"a map cannot have {wish.cells} steps along a drive", hint="give a number of 1 or more"))
     if faults:
         raise InputError(*faults)
     usual = wish.cells or CELLS[len(free)]
@@ -173,8 +173,8 @@ def lattice_of(machine: Machine, wish: MapWish) -> Lattice:
     )
     if prod(counts) > MOST_CELLS:
         sides = " × ".join(str(count) for count in counts if count > 1)
-        hint = "use fewer cells or wider steps"
-        raise InputError(Fault(f"a map of {sides} cells is larger than {MOST_CELLS} cells", hint=hint))
+        hint = "use fewer or wider steps"
+        raise InputError(Fault(f"a map of {sides} steps has more than {MOST_CELLS} squares", hint=hint))
     drives = [
         (replace(drive, low=held[name], high=held[name]) if name in held else drive)
         for name, drive in machine.drives.items()

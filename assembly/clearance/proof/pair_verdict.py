@@ -23,7 +23,7 @@ WORDS = {
     Method.CENTRE: "measured at the middle of the cell",
     Method.CARRIED: "measured at the middle of another cell",
     Method.FACING: "across the gap",
-    Method.AT_REST: "measured at rest",
+    Method.AT_REST: "measured with all drives at 0",
 }
 PROVEN = "proven over the whole range"
 HARDLY_MORE = 0.0005

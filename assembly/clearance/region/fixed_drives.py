@@ -28,7 +28,7 @@ def fixed_drive_faults(machine: Machine, held: Mapping[str, float]) -> Iterator[
             hint = f"its range in the file is {drive.low:g} to {drive.high:g} {drive.unit}"
             yield Fault(f"drive {shown(name)} cannot be held at {value:g}", hint=hint)
     if not machine.drives:
-        yield Fault("this machine has no drives to map it over", hint="`swingroom pose` shows it at rest")
+        yield Fault("this machine has no drives to map it over", hint="`swingroom pose` shows it as it is drawn")
     elif not free_and_fixed(machine, held)[0]:
         yield Fault("every drive is held at a setting", hint="leave one or two drives free")
 

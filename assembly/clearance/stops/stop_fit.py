@@ -121,7 +121,7 @@ def fit_stop(stop: TravelStop, ground: Ground, hard: StopDesign | None = None) -
     limits = _limits(stop, ground, hard)
     room = gap.heights(ground.solved(np.zeros(len(limits))))
     if not room.min() > TOUCHING:
-        return StopDesign(stop, ground.wanted, faults=(f"its foot stands in {stop.other} at rest",))
+        return StopDesign(stop, ground.wanted, faults=(f"its foot stands in {stop.other} with all drives at 0",))
     found = _fitted(stop, ground, gap, limits, room)
     if found.recommended is None and stop.height is None:
         return found
@@ -153,7 +153,7 @@ def _fitted(stop: TravelStop, ground: Ground, gap: StopGap, limits: Floats, room
             aim = sign * np.minimum(sign * at_most, sign * ground.wanted - lost.unsure - ground.held_back)
         if (sign * at_most <= 0).any():
             row = int(np.argmin(sign * at_most))
-            left = "what must be kept" if lost.give == 0 else "what must be kept, and the give of its pad,"
+            left = "what must be kept" if lost.give == 0 else "what must be kept, and the deflection of its pad,"
             return replace(design, faults=(f"{left} leaves nothing of the range at {ground.told(row)}",))
         needed = gap.heights(ground.solved(aim))
         fault = _unfit(stop, ground, needed, room)
@@ -197,7 +197,8 @@ def _unfit(stop: TravelStop, ground: Ground, needed: Floats, room: Floats) -> st
         way = f"from {room[row]:z.2f} to {needed[row]:z.2f} mm"
         return f"it acts in the wrong direction: towards the {stop.side} end its gap grows {way}"
     if needed[row] <= TOUCHING:
-        return "its height would be negative: the part is past the foot before anything runs out; move the foot back"
+        past = "the part is past the foot before anything touches or reaches its limit"
+        return f"its height would be negative: {past}; move the foot back"
     return ""
 
 
@@ -216,7 +217,8 @@ def _acting(design: StopDesign, ground: Ground, gap: StopGap, limits: Floats, ro
     if height >= room.min() - gap.surface_error:
         row = int(np.argmin(room))
         return replace(
-            design, faults=(f"it is touched at rest: {room[row]:z.2f} mm are free, it is {height:z.2f} mm high",)
+            design,
+            faults=(f"it is touched with all drives at 0: {room[row]:z.2f} mm are free, it is {height:z.2f} mm high",),
         )
     acts = gap.contacts(height, ground.column, ground.end(stop), ground.others)
     if np.isnan(acts).any():

@@ -48,14 +48,14 @@ class _Panel:
 
 
 MEASURED = _Panel(
-    "measured at the middle of each cell",
+    "measured at the middle of each square",
     lambda cell: cell.least_mm,
     lambda cell: cell.room_mm,
     gap,
     "nearer than required",
 )
 PROVEN = _Panel(
-    "proven: no setting of the cell is nearer",
+    "proven: no setting of the square is nearer",
     lambda cell: cell.proven_mm,
     lambda cell: cell.proven_room_mm,
     lambda value: figure(below(value)),

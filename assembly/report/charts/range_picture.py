@@ -47,7 +47,7 @@ ROUND = 12
 FILL: Colour = (225, 240, 250)
 HATCHES = {"pair": "///", "joint": "...", "loop": "xxx"}
 BROKEN = {"pair": "parts too near", "joint": "a joint past its limit", "loop": "locks, or cannot be assembled"}
-CUT_OFF = "kept, but cut off from rest"
+CUT_OFF = "kept, but cut off from the zero position"
 TITLE_WIDTH, LEGEND_WIDTH = 110, 52
 MOST_EXPLAINED = 16
 LABELS_APART = 0.045
@@ -177,7 +177,7 @@ def _own_range(axes: Axes, record: RangeRecord) -> Artist:
 
 
 def _rest(axes: Axes) -> Artist:
-    (mark,) = axes.plot(0.0, 0.0, "P", ms=11, color=shade(DARK_GREY), mec="white", label="rest", zorder=5)
+    (mark,) = axes.plot(0.0, 0.0, "P", ms=11, color=shade(DARK_GREY), mec="white", label="all at 0", zorder=5)
     mark.set_linestyle("none")
     return mark
 

@@ -120,8 +120,9 @@ def _cure(cure: CureEntry) -> str:
         for one in cure.nearer
     )
     return (
-        f"draw {cure.shape} of {cure.part} {short(cure.shift_mm)} mm farther {_towards(cure)}, as it stands at rest; "
-        f"swept so, the pair keeps its clearance at every setting and no other pair of {cure.part} loses its own"
+        f"draw {cure.shape} of {cure.part} {short(cure.shift_mm)} mm farther {_towards(cure)}, as it stands with all "
+        f"drives at 0; swept so, the pair keeps its clearance at every setting and no other pair of {cure.part} "
+        f"loses its own"
         f"{f'; but {worse}' if worse else ''}"
     )
 
@@ -153,7 +154,7 @@ def _lean(joint: JointEntry, record: Record) -> str:
     over = figure(-(joint.reserve or 0.0), 1)
     cure = "give its mounting more clearance" if joint.limiter else "take a rod end with a wider angle"
     used = joint.spent or 0.0
-    spent = f" (it leans {figure(used, 1)}° at rest already)" if used >= LEAST_SPENT else ""
+    spent = f" (it leans {figure(used, 1)}° with all drives at 0 already)" if used >= LEAST_SPENT else ""
     return (
         f"{joint.name} leans {over}° too far at {setting(joint.at_most, record.drives)}: set its bolt or its housing "
         f"over{spent}, {cure}, or stop the motion sooner; past its angle it levers its thread off"

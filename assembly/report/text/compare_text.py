@@ -8,7 +8,18 @@ from assembly.record import Comparison, JointChange, JointSide, PairChange, Pair
 from assembly.report.text.change_words import mended_and_worse
 from assembly.report.text.edits_text import edit_blocks
 from assembly.report.text.layout import Block, Heading, Line, Tone
-from assembly.report.text.words import below, count, depth_told, figure, least_told, part, setting, short, unit_sign
+from assembly.report.text.words import (
+    below,
+    count,
+    depth_told,
+    figure,
+    least_told,
+    local_time,
+    part,
+    setting,
+    short,
+    unit_sign,
+)
 
 MOST_SHOWN = 40
 """Lines of one kind of change."""
@@ -45,10 +56,13 @@ def compare_blocks(found: Comparison) -> Iterator[Block]:
 def _runs(found: Comparison) -> Iterator[Block]:
     before, now = found.before, found.now
     if before.name == now.name:
-        yield Line(f"{now.name}: {before.told} ({before.made}) against {now.told} ({now.made})", Tone.QUIET)
+        yield Line(
+            f"{now.name}: {before.told} ({local_time(before.made)}) against {now.told} ({local_time(now.made)})",
+            Tone.QUIET,
+        )
     else:
         for side in (before, now):
-            yield Line(f"{side.told}: {side.name} ({side.made})", Tone.QUIET)
+            yield Line(f"{side.told}: {side.name} ({local_time(side.made)})", Tone.QUIET)
 
 
 def _answer(found: Comparison) -> Line:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from assembly.record import DriveEntry, PairPoint, RunEntry
 from assembly.report.text.layout import Block, Heading, Line, Table, Tone
-from assembly.report.text.words import below, count, depth_told, figure, gap, least_told, setting, short
+from assembly.report.text.words import below, count, depth_told, figure, gap, least_told, local_time, setting, short
 
 TONES = {"clear": Tone.GOOD, "fails": Tone.BAD, "undecided": Tone.OPEN}
 SHORT_NAME = 10
@@ -26,15 +26,13 @@ def runs_blocks(runs: Sequence[RunEntry], about: str, place: str) -> Iterator[Bl
         figures=frozenset(("run", "margin mm", "seconds")),
         tones=tuple(TONES[run.verdict] for run in runs),
     )
-    yield Line(
-        "margin: the least clearance found of any pair, less what it must keep; made: as the clock stood", Tone.QUIET, 1
-    )
+    yield Line("margin: the least clearance found of any pair, less what it must keep; made: local time", Tone.QUIET, 1)
 
 
 def _run(run: RunEntry) -> tuple[str, ...]:
     return (
         str(run.number),
-        run.made,
+        local_time(run.made),
         run.verdict.upper(),
         "–" if run.least_room is None else gap(run.least_room),
         figure(run.seconds, 1),
@@ -65,5 +63,5 @@ def _point(point: PairPoint, drives: Mapping[str, DriveEntry]) -> tuple[str, ...
     proven = "–" if point.proven_mm is None or point.verdict == "fails" else figure(below(point.proven_mm))
     known = {name: value for name, value in point.at.items() if name in drives}
     at = setting(known, drives) if known == point.at else ", ".join(f"{k} {short(v)}" for k, v in point.at.items())
-    words = str(point.number), point.made, point.verdict.upper(), least, proven, short(point.required_mm)
+    words = str(point.number), local_time(point.made), point.verdict.upper(), least, proven, short(point.required_mm)
     return *words, (point.commit or "–")[:SHORT_NAME], at

@@ -11,7 +11,7 @@ from assembly.report.text.words import chain, count, figure, moved_parts, short,
 
 FINDINGS_SHOWN, MOVED_SHOWN = 2, 2
 """Findings, and groups of parts that an edited length moved, on one screen."""
-JOINT_COLUMNS = ("joint", "kind", "first part", "second part", "seat mm", "angle limit", "gap at rest")
+JOINT_COLUMNS = ("joint", "kind", "first part", "second part", "seat mm", "angle limit", "gap at 0")
 """The last only where a joint is apart: what arithmetic alone leaves is no gap."""
 SHAPES_NAMED = 3
 """Shapes named in a part's row; the record has all."""
@@ -89,7 +89,7 @@ def _joints(record: InspectRecord) -> Iterator[Block]:
     yield Table(
         columns=JOINT_COLUMNS if apart else JOINT_COLUMNS[:-1],
         rows=tuple(_joint_row(joint)[: None if apart else -1] for joint in record.joints),
-        figures=frozenset(("seat mm", "angle limit", "gap at rest")),
+        figures=frozenset(("seat mm", "angle limit", "gap at 0")),
         tones=tuple(Tone.BAD if _open(joint.miss_mm) else Tone.PLAIN for joint in record.joints),
         row_is=("joint", "joints"),
     )
@@ -121,12 +121,12 @@ def _joint_row(joint: TieEntry) -> tuple[str, ...]:
 
 def _freedoms(record: InspectRecord) -> Iterator[Block]:
     mobility = record.mobility
-    yield Heading("Freedoms at rest, drives let go", most=1)
+    yield Heading("Freedoms with all at 0, drives let go", most=1)
     idle = count(sum(freedom.count for freedom in record.freedoms), "other", "others")
     spare = count(mobility.redundant, "demand of the joints says", "demands of the joints say")
     counting = f"; counting joints would give {mobility.counted}, but {spare} nothing new" if mobility.redundant else ""
     driven = count(mobility.driven, "motion of a joint", "motions of joints")
-    yield Line(f"{mobility.freedoms} by rank: the drives set {driven}, and {idle}{counting}", indent=1)
+    yield Line(f"{mobility.freedoms} in all: the drives set {driven}, and {idle}{counting}", indent=1)
     for freedom in record.freedoms:
         yield Line(f"{' with '.join(freedom.parts)} {freedom.what}; {freedom.held}", indent=1)
 

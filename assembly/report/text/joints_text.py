@@ -16,9 +16,9 @@ BINDS = {"clear": "nowhere", "fails": "BINDS", "undecided": "UNDECIDED"}
 ENDING = {"clear": "", "fails": " PAST ITS LIMIT", "undecided": " not proven"}
 LEAST_TOLD = 0.05
 """degrees below which nothing is said of an angle."""
-JOINT_COLUMNS = ("joint", "most", "proven", "limit", "margin", "at zero", "at")
+JOINT_COLUMNS = ("joint", "most", "proven", "limit", "margin", "all at 0", "at")
 BEST_ROLL = "no one roll of the rod serves everywhere; rolled at each setting to where its ends have the most margin"
-JOINT_FIGURES = frozenset(("most", "proven", "limit", "margin", "at zero"))
+JOINT_FIGURES = frozenset(("most", "proven", "limit", "margin", "all at 0"))
 GRAIN = 1e-6
 """Of arithmetic, which makes no figure a tenth larger."""
 

@@ -40,7 +40,7 @@ def load_range_blocks(record: LoadRangeRecord) -> Iterator[Block]:
     yield from not_rated_lines(record.not_rated)
     yield from unrolled_lines(record.unrolled)
     told = list(told_findings(record.findings))
-    told += [f"put together at rest: an edited length moved {text}" for text in moved_parts(record.assembled)]
+    told += [f"with all drives at 0 an edited length moved {text}" for text in moved_parts(record.assembled)]
     if told:
         yield Heading("Worth knowing", aside=count(len(told), "finding"))
         yield from (Line(text, indent=1) for text in told)

@@ -165,7 +165,7 @@ def _open(held: CarriedEntry) -> Iterator[Block]:
 
 def _notes(record: LoadsRecord) -> Iterator[Block]:
     told = list(told_findings(record.findings))
-    told += [f"put together at rest: an edited length moved {text}" for text in moved_parts(record.assembled)]
+    told += [f"with all drives at 0 an edited length moved {text}" for text in moved_parts(record.assembled)]
     if told or record.not_told:
         yield Heading("Worth knowing", aside=count(len(told) + len(record.not_told), "finding"))
         yield from (Line(text, indent=1) for text in told)

@@ -48,7 +48,7 @@ def required_text(record: MapRecord) -> str:
 def _lattice(record: MapRecord) -> str:
     told = [
         f"{name} {signed(record.drives[name].from_)} to {signed(record.drives[name].to)}"
-        f"{unit_sign(record.drives[name].unit)} in {count(cells, 'cell')}"
+        f"{unit_sign(record.drives[name].unit)} in {count(cells, 'step')}"
         for name, cells in record.counts.items()
     ]
     held = f"; held: {setting(record.held, record.drives)}" if record.held else ""
@@ -61,7 +61,7 @@ def _least(record: MapRecord) -> Line:
         return Line("No setting of the map can be reached.", Tone.BAD)
     strike = " (they strike)" if not cell.least_mm else ""
     told = f"{_names(record, cell)}{gap(cell.least_mm or 0.0)} mm{strike} at {_at(record, cell)}"
-    return Line(f"Smallest at the centres: {told}.", _measured(record))
+    return Line(f"Smallest of what was measured: {told}.", _measured(record))
 
 
 def _unsettled(record: MapRecord) -> Iterator[Block]:
@@ -71,6 +71,11 @@ def _unsettled(record: MapRecord) -> Iterator[Block]:
             tone = Tone.BAD if one.verdict == "fails" else Tone.OPEN
             yield Line(f"{one.verdict.upper()} by the sweep of the whole range: {one.a} and {one.b}: {one.why}.", tone)
         yield Line(f"The figures of {one.a} and {one.b} are those of the worst roll at each setting.", Tone.OPEN)
+
+
+def _squares(record: MapRecord) -> str:
+    """How many pieces the map has: squares over two drives, steps along one."""
+    return count(len(record.cells), "square" if len(record.counts) > 1 else "step")
 
 
 def _names(record: MapRecord, cell: MapCell) -> str:
@@ -84,7 +89,7 @@ def _at(record: MapRecord, cell: MapCell) -> str:
 def _proven(record: MapRecord) -> Iterator[Block]:
     bare = sum(cell.proven_mm is None for cell in record.cells)
     if record.proven_mm is None:
-        yield Line(f"Proven: nothing in {bare} of {count(len(record.cells), 'cell')}.", Tone.OPEN)
+        yield Line(f"Proven: nothing in {bare} of {_squares(record)}.", Tone.OPEN)
     elif record.proven_mm > 0:
         if record.answer is None or record.answer.verdict != "clear":
             yield Line(f"Proven: nowhere below {figure(below(record.proven_mm))} mm.")
@@ -97,10 +102,10 @@ def _too_near(record: MapRecord) -> Iterator[Block]:
     if record.failing and worst is not None:
         missing = ""
         if worst.room_mm and record.answer is None:
-            most = f"of these centres {_at(record, worst)} misses most, {figure(-below(worst.room_mm))} mm"
+            most = f"{_at(record, worst)} misses most, {figure(-below(worst.room_mm))} mm"
             missing = f"; {most}, and between them more may be missing"
-        cells = f"{len(record.failing)} of {count(len(record.cells), 'cell')}"
-        yield Line(f"Measured below what is required at the centres of {cells}{missing}.", _measured(record))
+        cells = f"{len(record.failing)} of {_squares(record)}"
+        yield Line(f"Measured below what is required in {cells}{missing}.", _measured(record))
 
 
 def _measured(record: MapRecord) -> Tone:
@@ -112,7 +117,7 @@ def _measured(record: MapRecord) -> Tone:
 
 def _unreached(record: MapRecord) -> Iterator[Block]:
     if record.lost is not None:
-        cells = f"{record.unreached} of {count(len(record.cells), 'cell')}"
+        cells = f"{record.unreached} of {_squares(record)}"
         where = setting(record.lost.at, record.drives)
         loop = f"the loop {chain(record.lost.loop)} misses by {tiny(record.lost.miss_mm)} mm"
         yield Line(f"Cannot be reached: {cells}, the first at {where}, where {loop}.", Tone.BAD)

@@ -33,7 +33,7 @@ def pose_blocks(record: PoseRecord) -> Iterator[Block]:
         yield Line(told, Tone.QUIET, 1)
     yield Heading("Where each part stands", aside=f"where {count(len(record.places), 'part')} stand")
     yield Table(
-        columns=("part", "middle", "moved from rest", "turned"),
+        columns=("part", "middle", "moved", "turned"),
         rows=tuple(_place_row(place) for place in record.places),
     )
     yield from not_checked_blocks(record.not_checked)

@@ -110,7 +110,7 @@ def _looked(record: RangeRecord) -> str:
 def _answer(record: RangeRecord) -> Iterator[Block]:
     own = whole_range({name: record.drives[name] for name in record.looked})
     if not any(cell.usable for cell in record.cells):
-        yield Line("NOTHING IS USABLE: a rule is broken at rest.", Tone.BAD)
+        yield Line("NOTHING IS USABLE: a rule is broken with all drives at 0.", Tone.BAD)
     elif record.fits:
         yield Line(f"USABLE: every rule holds at every setting looked at in the file's own range, {own}.", Tone.GOOD)
     elif record.undecided:
@@ -127,7 +127,8 @@ def _answer(record: RangeRecord) -> Iterator[Block]:
         yield Line(f"{len(record.breaches) - MOST_BREACHES} more rules are broken in it.", indent=1)
     if record.islands:
         yield Line(
-            f"{count(record.islands, 'setting')} of it cut off from rest, though all rules hold there.", indent=1
+            f"{count(record.islands, 'setting')} of it cut off from the zero position, though all rules hold there.",
+            indent=1,
         )
     for one in record.still[:MOST_STILL]:
         near = f"{gap(one.distance_mm)} mm where {short(one.required_mm)} mm is required"

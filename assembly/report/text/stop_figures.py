@@ -32,7 +32,7 @@ def told_end(end: EndEntry, record: StopsRecord) -> str:
         return f"{end.names[0]} on {end.names[1]} at {at}"
     if end.cause == "joint":
         return f"{end.names[0]} at its limit at {at}"
-    return f"it locks at {at}" if end.cause == "loop" else f"nothing touches or runs out, looked at as far as {at}"
+    return f"it locks at {at}" if end.cause == "loop" else f"nothing touches or reaches its limit as far as {at}"
 
 
 def stop_figures(stop: StopEntry, acts: ActsEntry, unit: str, record: StopsRecord) -> Iterator[str]:
@@ -42,8 +42,8 @@ def stop_figures(stop: StopEntry, acts: ActsEntry, unit: str, record: StopsRecor
     known = "as given" if stop.stated else proven
     yield f"acts at      {_acts(stop, acts, sign)}"
     yield f"height       {figure(stop.to_make_mm or 0.0)} mm {known}{_recommended(stop)}"
-    yield f"dictated by  {_dictated(stop, acts.dictated_by, sign, record)}"
-    yield f"to spare     {_to_spare(acts, sign)}"
+    yield f"set by       {_dictated(stop, acts.dictated_by, sign, record)}"
+    yield f"margin       {_to_spare(acts, sign)}"
     if stop.thread is not None:
         thread = stop.thread
         yield (
@@ -69,8 +69,8 @@ def _to_spare(acts: ActsEntry, sign: str) -> str:
     told = f"{short(max(0.0, acts.given_away))}{sign} from where it acts"
     ends = [way.free.cause for way in acts.ways if way.at == acts.at]
     if ends and ends[0] not in ("pair", "joint", "loop"):
-        return f"{told} to as far as was looked, where nothing touches or runs out"
-    return f"{told} to what would touch or run out first without it"
+        return f"{told} to as far as was looked, where nothing touches or reaches its limit"
+    return f"{told} to what would touch or reach its limit first without it"
 
 
 def _met_by(stop: StopEntry) -> str:
@@ -90,17 +90,16 @@ def _dictated(stop: StopEntry, end: EndEntry, sign: str, record: StopsRecord) ->
     unsure = 0.0 if stop.acts is None else stop.acts.unsure
     less = [(unsure, f"where {_met_by(stop)} lies off its facets"), (stop.held_back, "so that it can be proven")]
     if end.cause == "range":
-        told = f"the range that the file asks for, {setting(end.at, record.drives)}: nothing runs out before"
+        told = f"the range that the file asks for, {setting(end.at, record.drives)}: nothing ends it before"
         return told + _less(less, sign)
     kept = ""
     if end.cause == "pair":
-        kept = f" with {short(end.kept)} mm left" if end.kept else ""
+        kept = f" with {short(end.kept)} mm of clearance" if end.kept else ""
         kept += f", {short(end.pace)} mm for each {sign.strip()} more" if end.pace else ""
     elif end.cause == "joint":
         kept = f" less {short(end.kept)} kept"
-    return (
-        told_end(end, record) + kept + _less([(stop.play, "for play"), (stop.give, "for the pad's give"), *less], sign)
-    )
+    taken = [(stop.play, "for play"), (stop.give, "for the pad's deflection"), *less]
+    return told_end(end, record) + kept + _less(taken, sign)
 
 
 def _less(sizes: list[tuple[float, str]], sign: str) -> str:
@@ -134,7 +133,7 @@ def _press(stop: StopEntry) -> Iterator[tuple[str, Tone]]:
     press, held = stop.press, stop.held
     if press is None:
         return
-    yield f"takes        {short(press.force_n, 0)} N{_worked_out(press)}", Tone.PLAIN
+    yield f"load         {short(press.force_n, 0)} N{_worked_out(press)}", Tone.PLAIN
     if press.give_mm is not None and press.strain is not None:
         yield _squeezed(press, press.give_mm, press.strain)
     if held is not None:
@@ -175,7 +174,7 @@ def _squeezed(press: PressEntry, give: float, strain: float) -> tuple[str, Tone]
         (stiffness,) = told_figures(give, 2, lambda k: force / k, press.stiffness_n_per_mm)
         worked, thickness = f" ({force} N / {stiffness} N/mm)", f" of {short(press.thickness_mm)} mm"
     share = f"{short(100 * strain, 0)} % of its thickness{thickness}"
-    return f"pad gives    {figure(give)} mm{worked}, {share}{more}", Tone.BAD if press.strained else Tone.PLAIN
+    return f"deflection   {figure(give)} mm{worked}, {share}{more}", Tone.BAD if press.strained else Tone.PLAIN
 
 
 def _point(values: tuple[float, float, float]) -> str:

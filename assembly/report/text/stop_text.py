@@ -65,7 +65,7 @@ def _given_up(record: StopsRecord) -> Iterator[str]:
             past.append(
                 f"{one.drive} may go {short(one.past)}{sign} beyond {signed(one.asked)}{sign} before it is struck"
             )
-    yield f"given away of the range asked for: {', '.join(told) or 'nothing'}"
+    yield f"travel lost of the range asked for: {', '.join(told) or 'nothing'}"
     yield from past
 
 
@@ -103,19 +103,13 @@ def _proof(proof: ProofEntry, record: StopsRecord) -> Iterator[Block]:
         f"{name} {signed(drive.from_)} to {signed(drive.to)}{unit_sign(drive.unit)}"
         for name, drive in proof.drives.items()
     )
-    yield Heading("Proof: the machine with its stops built in, swept as far as they let it go, play and give added")
+    yield Heading(
+        "Proof: the machine with its stops built in, swept as far as they let it go, play and deflection added"
+    )
     yield Line(ranges, indent=1)
     open_ = [pair for pair in proof.near if pair.verdict != "clear"]
     if not open_:
-        nearest = proof.near[0] if proof.near else None
-        least = (
-            ""
-            if nearest is None or nearest.proven_mm is None
-            else (
-                f"; nearest to what it must keep: {nearest.a} – {nearest.b}, never below "
-                f"{figure(below(nearest.proven_mm))} mm where {short(nearest.required_mm)} are required"
-            )
-        )
+        least = _least_margin(proof)
         yield Line(f"all {count(proof.pairs, 'pair')} keep their clearance{least}", Tone.GOOD, 1)
     for pair in open_:
         least = least_told(pair.least_mm, pair.proven_mm, pair.verdict, closed_in=pair.closed_in)
@@ -138,6 +132,17 @@ def _proof(proof: ProofEntry, record: StopsRecord) -> Iterator[Block]:
             yield Line(f"{one.stop} IS NOT STRUCK at {where}: {stop.drive} goes on there", Tone.BAD, 1)
         else:
             yield Line(f"{one.stop} is not proven to be struck at {setting(one.gap, record.drives)}", Tone.OPEN, 1)
+
+
+def _least_margin(proof: ProofEntry) -> str:
+    """Of pairs that all keep their clearance the one with the least margin."""
+    nearest = proof.near[0] if proof.near else None
+    if nearest is None or nearest.proven_mm is None:
+        return ""
+    return (
+        f"; least margin: {nearest.a} – {nearest.b}, never below "
+        f"{figure(below(nearest.proven_mm))} mm where {short(nearest.required_mm)} are required"
+    )
 
 
 def _limit(joint: LimitEntry) -> str:

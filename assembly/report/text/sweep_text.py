@@ -156,7 +156,7 @@ def _first_contacts(pair: PairEntry, record: Record) -> Iterator[str]:
         )
     for (drive, direction, value), besides in told.items():
         others = " and with ".join(text for text in besides if text)
-        yield f"{drive} from rest {'up' if direction > 0 else 'down'}: at {value}{f' with {others}' if others else ''}"
+        yield f"{drive} from 0 {'up' if direction > 0 else 'down'}: at {value}{f' with {others}' if others else ''}"
 
 
 def lost_blocks(record: Record) -> Iterator[Block]:
@@ -218,7 +218,7 @@ def seat_blocks(record: Record) -> Iterator[Block]:
 def note_blocks(record: Record) -> Iterator[Block]:
     """What moved at rest, what was found in the file, and freedoms that do not matter."""
     if record.assembled:
-        yield Heading("Put together at rest: an edited length moved")
+        yield Heading("Put together with all drives at 0: an edited length moved")
         yield from (Line(text, indent=1) for text in moved_parts(record.assembled))
     if record.findings or record.freedoms:
         yield Heading("Worth knowing")
@@ -237,8 +237,7 @@ def work_blocks(record: Record) -> Iterator[Block]:
     spent = sum(work.seconds.get(stage, 0.0) for stage in WHOLE_STAGES)
     yield Line("")
     yield Line(
-        f"{count(len(record.pairs), 'pair')}, {work.triangles} triangles, {work.poses} poses, "
-        f"{work.distance_queries} distance queries, {work.cells} cells in {figure(spent, 1)} s",
+        f"{count(len(record.pairs), 'pair')} of {count(work.triangles, 'triangle')} in {figure(spent, 1)} s",
         Tone.QUIET,
     )
     if work.recalled:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import datetime
 from math import ceil
 
 from assembly.record import (
@@ -87,7 +88,7 @@ def millimetres(value: float | None, digits: int = 2) -> str:
 def setting(at: Settings, drives: Mapping[str, DriveEntry]) -> str:
     """All drives at one setting: ``tilt +27.4°, steer 0°``; what is no drive is a roll in degrees."""
     if not at:
-        return "rest" if not drives else "–"
+        return "as drawn" if not drives else "–"
     units = {name: drive.unit for name, drive in drives.items()}
     return ", ".join(f"{name} {signed(value)}{unit_sign(units.get(name, 'deg'))}" for name, value in at.items())
 
@@ -98,6 +99,14 @@ def place(lost: UnreachableEntry, drives: Mapping[str, DriveEntry]) -> str:
     at = {name: value for name, value in lost.at.items() if name not in others}
     anywhere = f", wherever {' and '.join(others)} {'stands' if len(others) == 1 else 'stand'}" if others else ""
     return f"{setting(at, drives)}{anywhere}"
+
+
+def local_time(made: str) -> str:
+    """A record's time, which is kept in UTC, as the clock here stood, with its offset; what is no time as it is."""
+    try:
+        return datetime.fromisoformat(made).astimezone().isoformat(" ", timespec="seconds")
+    except ValueError:
+        return made
 
 
 def signed(value: float) -> str:
@@ -116,7 +125,7 @@ def whole_range(drives: Mapping[str, DriveEntry]) -> str:
     told = [
         f"{name} {signed(drive.from_)} to {signed(drive.to)}{unit_sign(drive.unit)}" for name, drive in drives.items()
     ]
-    return " with ".join(told) if told else "rest (no drives)"
+    return " with ".join(told) if told else "as drawn (no drives)"
 
 
 def part(name: str, shape: str) -> str:
@@ -149,9 +158,9 @@ def unrolled_words(parts: Sequence[str]) -> str:
     if not parts:
         return ""
     if len(parts) == 1:
-        own = "can roll about its own line: it stands here as the shortest turn from rest leaves it"
+        own = "can roll about its own line: it stands here as the shortest turn from the zero position leaves it"
     else:
-        own = "can roll about their own lines: they stand here as the shortest turn from rest leaves them"
+        own = "can roll about their own lines: they stand here as the shortest turn from the zero position leaves them"
     return f"{', '.join(parts)} {own}, not at the rolls that `sweep` and `pose` judge"
 
 

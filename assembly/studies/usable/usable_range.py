@@ -110,16 +110,16 @@ def checked_grid(machine: Machine, wish: RangeWish) -> Grid:
     faults = [*fixed_drive_faults(machine, wish.held)]
     free, _ = free_and_fixed(machine, wish.held)
     if wish.cells is not None and wish.cells < 1:
-        faults.append(Fault(f"there cannot be {wish.cells} cells along a drive", hint="give a number of 1 or more"))
+        faults.append(Fault(f"there cannot be {wish.cells} steps along a drive", hint="give a number of 1 or more"))
     elif wish.cells is not None and wish.cells ** len(free) > MOST_SETTINGS:
         faults.append(
-            Fault(f"{wish.cells} cells along each drive are too many", hint=f"at most {MOST_SETTINGS} in all")
+            Fault(f"{wish.cells} steps along each drive are too many", hint=f"at most {MOST_SETTINGS} in all")
         )
     if faults:
         raise InputError(*faults)
     grid = grid_of(machine, wish.held, wish.cells or CELLS[len(free)])
     if prod(grid.counts) > 4 * MOST_SETTINGS:
-        raise InputError(Fault(f"{prod(grid.counts)} settings are too many", hint="use fewer cells"))
+        raise InputError(Fault(f"{prod(grid.counts)} settings are too many", hint="use fewer steps"))
     return grid
 
 
