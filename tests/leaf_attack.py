@@ -54,7 +54,8 @@ def attack_leaves(run: Swept, random: np.random.Generator, count: int) -> Iterat
         posture = solved.posture
         sides = leaf.piece.a, leaf.piece.b
         collision_models = [run.solids[side.solid] for side in sides]
-        places = [run.mechanism.world_from_rest(posture, side.part)[0] for side in sides]
+        mechanism = _mechanism(run, leaf.piece)
+        places = [mechanism.world_from_rest(posture, side.part)[0] for side in sides]
         distance = nearest(*collision_models, *places).distance - sum(
             collision_model.solid.mesh.surface_error for collision_model in collision_models
         )
@@ -88,10 +89,11 @@ def _setting(run: Swept, piece: PieceSearch, row: int, random: np.random.Generat
         return setting
     signs = random.choice([-1.0, 1.0], size=len(drives)) if corner else random.uniform(-1, 1, size=len(drives))
     if (product := piece.product) is not None:
-        cut, alone = [*product.first.drives, *product.second.drives], len(product.settings)
-        setting[cut] = (product.settings + signs[:alone] * product.half)[cut]
+        centre, half = (piece.search.reduced.narrowed(one) for one in (product.settings, product.half))
+        cut = np.flatnonzero(half > 0).tolist()
+        setting[cut] = (centre + signs[: len(half)] * half)[cut]
         return setting
-    cells = run.groups.rolled(piece.rolls).between(piece.a.body, piece.b.body)
+    cells = run.groups.within(piece.search.reduced).rolled(piece.rolls).between(piece.a.body, piece.b.body)
     cell = piece.tiling.ids[row]
     inside = cells.settings[cell] + signs * cells.half[cell]
     cut = list(cells.drives)
@@ -101,4 +103,4 @@ def _setting(run: Swept, piece: PieceSearch, row: int, random: np.random.Generat
 
 def _mechanism(run: Swept, piece: PieceSearch) -> Mechanism:
     """The machine whose settings have columns for the rolls that move a piece."""
-    return run.groups.rolled(piece.rolls).mechanism
+    return run.groups.within(piece.search.reduced).rolled(piece.rolls).mechanism

@@ -15,7 +15,7 @@ from leaf_attack import ROUNDING, attack_leaves
 from linkage_machines import Floats
 from oracles import brute_force
 from scipy.spatial import ConvexHull, QhullError
-from watched_sweep import Flags, Swept, from_rest, swept, unresolved
+from watched_sweep import Flags, Swept, from_rest, swept
 
 from assembly.clearance.narrow_phase.bounding_balls import BoundingBalls
 from assembly.clearance.narrow_phase.checked_pairs import Exclusion
@@ -85,7 +85,7 @@ def attack(machine: Machine, settings: int, seed: int, effort: Effort, brute: in
     report.violations += _open_joints(run.mechanism, solved)
     for pair in run.result.pairs:
         own = run.rolled(pair, solved, random)
-        _attack_pair(run, pair, own, unresolved(run.cells_of(pair), own.settings), random, report, brute)
+        _attack_pair(run, pair, own, run.lost(run.cells_of(pair), own.settings), random, report, brute)
     for cells in run.groups.made:
         _attack_cells(run, cells, random, report, max(8, settings // 8))
     for near in attack_leaves(run, random, max(2, settings // 8)):
@@ -258,7 +258,7 @@ def _attack_cells(run: Swept, every: Cells, random: np.random.Generator, report:
     for drive in others:
         settings[:, drive] = random.uniform(drives[drive].low, drives[drive].high, size=count)
     solved = from_rest(every.mechanism, settings)
-    lost = run.unresolved(solved.settings)
+    lost = run.unresolved(run.reduced_to(every).widened(solved.settings))
     report.violations += _unannounced(run, solved, lost)
     before, kept = motion.take(cells), solved.reached & ~lost
     for result in run.result.pairs:
@@ -266,12 +266,10 @@ def _attack_cells(run: Swept, every: Cells, random: np.random.Generator, report:
         if pair.rigidly_coupled or run.cells_of(result) is not every:
             continue
         for mine, other in ((pair.trim_a, pair.trim_b), (pair.trim_b, pair.trim_a)):
-            bodies, outline = (
-                [run.mechanism.bodies.body_of[exclusion.part] for exclusion in (mine, other)],
-                run.outlines[mine],
-            )
-            bound = travel(before, *bodies, outline.points, outline.radii, run.mechanism.bodies.centres)
-            seen = [_seen(run.mechanism, posture, outline, mine, other) for posture in (before.posture, solved.posture)]
+            mechanism, outline = every.mechanism, run.outlines[mine]
+            bodies = [mechanism.bodies.body_of[exclusion.part] for exclusion in (mine, other)]
+            bound = travel(before, *bodies, outline.points, outline.radii, mechanism.bodies.centres)
+            seen = [_seen(mechanism, posture, outline, mine, other) for posture in (before.posture, solved.posture)]
             far = np.linalg.norm(seen[1] - seen[0], axis=2).max(axis=1)
             report.fullest = max(report.fullest, float((far / np.maximum(bound, ROUNDING))[kept].max(initial=0.0)))
             for row in np.flatnonzero(kept & (far > bound + ROUNDING)):

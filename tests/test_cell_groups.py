@@ -10,6 +10,7 @@ import pytest
 from linkage_machines import GROUND, ORIGIN, X, Y, machine, pin, turns
 from random_machines import random_machine
 from small_machines import quiet, read
+from watched_sweep import drives_of
 
 from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
 from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
@@ -140,8 +141,8 @@ def test_drives_that_share_no_loop_are_cut_apart_and_pairs_of_both_are_bounded()
         assert pair.proven <= expected[ends] + 1e-6
         assert pair.least == pytest.approx(expected[ends], abs=0.05)
         assert pair.least >= expected[ends] - 1e-6
-    assert [cells.drives for cells in result.groups.of_blocks()] == [(0,), (1,)]
-    assert sorted(cells.drives for cells in result.groups.made) == [(0,), (0, 1), (1,)]
+    assert list(map(drives_of, result.groups.of_blocks())) == [("push",), ("spin",)]
+    assert sorted(map(drives_of, result.groups.made)) == [("push",), ("push", "spin"), ("spin",)]
 
 
 STRIKING = SPINNER.replace("range = [-5, 8]", "range = [-5, 25]")

@@ -7,7 +7,7 @@ import pytest
 from leaf_attack import attack_leaves
 from mutations import weakened
 from small_machines import read
-from watched_sweep import swept
+from watched_sweep import drives_of, swept
 
 from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
 from assembly.clearance.proof.first_settings import SETTINGS, first_settings
@@ -51,7 +51,8 @@ def apart(run):
 
 def test_cells_are_made_over_the_drives_of_either_alone():
     few, many = swept(sliders(3), QUICK), swept(sliders(6), QUICK)
-    assert [cells.drives for cells in many.groups.made] == [(number,) for number in range(6)]
+    assert [drives_of(cells) for cells in many.groups.made] == [(f"push_{number}",) for number in range(6)]
+    assert {cells.motion.shift_bend.shape[1:4] for cells in many.groups.made} == {(2, 1, 1)}
     assert many.groups.count == 2 * few.groups.count
     assert len(apart(many)) == 15
     assert all(pair.verdict is Verdict.CLEAR for pair in many.result.pairs)
@@ -72,7 +73,7 @@ def test_blocks_that_come_near_get_cells_over_both_drives():
     (pair,) = (pair for pair in run.result.pairs if pair.pair.a != "bed")
     assert pair.verdict is Verdict.CLEAR
     near = swept(sliders(2, pitch=29.0), QUICK)
-    assert (0, 1) in [cells.drives for cells in near.groups.made]
+    assert ("push_0", "push_1") in [drives_of(cells) for cells in near.groups.made]
     assert Verdict.FAILS in [pair.verdict for pair in near.result.pairs]
 
 

@@ -40,14 +40,14 @@ def test_what_no_roll_brings_near_is_proven_without_a_cell_that_is_cut_along_the
     least = 140 - hypot(120, 3)
     assert least - 0.05 < min(piece.proven for piece in rolling_pieces(run)) <= least
     for piece in rolling_pieces(run):
-        cells = run.groups.rolled(piece.rolls).between(piece.a.body, piece.b.body)
+        cells = run.groups.within(piece.search.reduced).rolled(piece.rolls).between(piece.a.body, piece.b.body)
         assert cells.too_wide(np.arange(len(cells))).all()
 
 
 def test_what_a_roll_brings_near_is_cut_along_the_roll():
     run = swept(machine_from_text(LUG.replace("misalignment = 12", "misalignment = 1.5"), CASES), QUICK)
     near = min(rolling_pieces(run), key=lambda piece: piece.proven)
-    cells = run.groups.rolled(near.rolls).between(near.a.body, near.b.body)
+    cells = run.groups.within(near.search.reduced).rolled(near.rolls).between(near.a.body, near.b.body)
     assert not cells.too_wide(near.tiling.ids).all()
 
 

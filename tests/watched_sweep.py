@@ -20,7 +20,8 @@ from assembly.clearance.proof.cells import Cells
 from assembly.clearance.proof.pair_state import PairsSwept
 from assembly.clearance.proof.pair_verdict import judge
 from assembly.kinematics.assembling import assemble
-from assembly.kinematics.mechanism import Mechanism, Solved
+from assembly.kinematics.mechanism import Mechanism, Solved, Submechanism
+from assembly.kinematics.reduced import submechanism, unreduced
 from assembly.kinematics.roll_columns import allowed, nearest_allowed, with_named_rolls
 from assembly.kinematics.solver import follow, solve
 from assembly.model.machine import Machine
@@ -62,12 +63,26 @@ class Swept:
 
     def unresolved(self, settings: Floats) -> Flags:
         """Whether each setting lies in a cell that was given up, so that the machine may not go together there."""
-        return np.any([unresolved(cells, settings) for cells in self.groups.of_blocks()], axis=0)
+        return np.any([self.lost(cells, settings) for cells in self.groups.of_blocks()], axis=0)
+
+    def lost(self, cells: Cells, settings: Floats) -> Flags:
+        """Whether each setting (N, d) of the whole machine lies in one of ``cells`` that was given up."""
+        return unresolved(cells, self.reduced_to(cells).narrowed(settings))
+
+    def reduced_to(self, cells: Cells) -> Submechanism:
+        """What the machine of ``cells``, which may roll, is reduced to."""
+        base = cells.mechanism.unrolled or cells.mechanism
+        every = (unreduced(self.mechanism), *self.mechanism.reduced.values())
+        return next(one for one in every if one.mechanism is base)
 
     def cells_of(self, pair: PairResult) -> Cells:
-        """The cells over the drives, and the rolls, that move a pair."""
-        bodies = [self.mechanism.bodies.body_of[part] for part in (pair.pair.a, pair.pair.b)]
-        return self.groups.rolled(with_named_rolls(self.mechanism, pair.rolls).rolls).between(*bodies)
+        """The cells over the drives, and the rolls, that move a pair, of the machine reduced to its groups."""
+        reduced = submechanism(
+            self.mechanism, *(self.mechanism.bodies.body_of[part] for part in (pair.pair.a, pair.pair.b))
+        )
+        bodies = [reduced.mechanism.bodies.body_of[part] for part in (pair.pair.a, pair.pair.b)]
+        rolls = with_named_rolls(reduced.mechanism, pair.rolls).rolls
+        return self.groups.within(reduced).rolled(rolls).between(*bodies)
 
     def rolled(self, pair: PairResult, solved: Solved, random: np.random.Generator) -> Solved:
         """The same settings at any rolls that the ends of rods allow, where the pair's settings have such columns.
@@ -118,6 +133,12 @@ def swept(machine: Machine, effort: Effort) -> Swept:
     }
     outlines = {exclusion: outline_round(hull_corners(solid.mesh)) for exclusion, solid in pairs.solids.items()}
     return Swept(mechanism, pairs, result, inner.groups, collision_models, outlines, inner.bench.collision_models)
+
+
+def drives_of(cells: Cells) -> tuple[str, ...]:
+    """The drives that ``cells`` are over, by name."""
+    names = list(cells.mechanism.machine.drives)
+    return tuple(names[drive] for drive in cells.drives)
 
 
 def from_rest(mechanism: Mechanism, settings: Floats) -> Solved:

@@ -70,10 +70,23 @@ def moving_joints(machine: Machine) -> list[Joint]:
     return [joint for joint in machine.joints.values() if joint.kind.has_freedom]
 
 
-def chains(machine: Machine, bodies: Bodies) -> dict[tuple[int, int], tuple[int, ...]]:
-    """For every two bodies that joints connect: both, then those between them on the shortest chain of joints."""
-    paths = nx.all_pairs_shortest_path(nx.Graph(_joint_graph(machine, bodies)))
-    return {(first, last): (first, last, *way[1:-1]) for first, ends in paths for last, way in ends.items()}
+class Chains:
+    """The shortest chains of joints between bodies, looked for from a body when it is first asked for."""
+
+    def __init__(self, machine: Machine, bodies: Bodies) -> None:
+        self._graph: nx.Graph[int] = nx.Graph(_joint_graph(machine, bodies))
+        self._from: dict[int, dict[int, list[int]]] = {}
+
+    def between(self, first: int, last: int) -> tuple[int, ...]:
+        """Both, then those between them on the shortest chain of joints, if any connects them."""
+        if first not in self._from:
+            self._from[first] = nx.single_source_shortest_path(self._graph, first)
+        return (first, last, *self._from[first].get(last, [])[1:-1])
+
+
+def joined(machine: Machine, bodies: Bodies) -> list[tuple[int, int]]:
+    """The two bodies of each moving joint, in the order in which chains are looked for."""
+    return [(bodies.body_of[one.first], bodies.body_of[one.second]) for one in moving_joints(machine)]
 
 
 def loop_through(machine: Machine, bodies: Bodies, joint_name: str) -> tuple[str, ...]:

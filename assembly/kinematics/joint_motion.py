@@ -59,6 +59,9 @@ class JointMotion(Protocol):
     def bodies(self) -> tuple[int, int]:
         """The two bodies that move against each other."""
 
+    def among(self, bodies: Sequence[int]) -> JointMotion:
+        """The same where only these ``bodies`` are told of, in this order."""
+
     def values(self, posture: Posture) -> Floats:
         """The motion (N,) at each posture."""
 
@@ -85,6 +88,10 @@ class PinTurn:
     def bodies(self) -> tuple[int, int]:
         """The holder of the axis, and the body that is marked."""
         return self.holder, self.marked
+
+    def among(self, bodies: Sequence[int]) -> PinTurn:
+        """The same where only these ``bodies`` are told of, in this order."""
+        return replace(self, holder=bodies.index(self.holder), marked=bodies.index(self.marked))
 
     def values(self, posture: Posture) -> Floats:
         """Angle (N,) from where ``mark`` was drawn, -180 to 180."""
@@ -187,6 +194,11 @@ class Travel:
     def bodies(self) -> tuple[int, int]:
         """The body of the line, and the one that moves along it."""
         return self.holder, self.moving
+
+    def among(self, bodies: Sequence[int]) -> Travel:
+        """The same where only these ``bodies`` are told of, in this order."""
+        holder, moving = bodies.index(self.holder), bodies.index(self.moving)
+        return replace(self, holder=holder, moving=moving, centres=self.centres[list(bodies)])
 
     def values(self, posture: Posture) -> Floats:
         """Distance (N,) along the line, in mm."""

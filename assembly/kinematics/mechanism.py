@@ -9,7 +9,7 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Floats, Ids
 from assembly.geometry.rotations import angle_of
 from assembly.kinematics.array_stacks import RowCache, taken
 from assembly.kinematics.bodies import Bodies
@@ -60,6 +60,9 @@ class Mechanism:
     blocked: RowCache[Solved] = field(default_factory=partial(RowCache, MOST_KEPT), init=False, repr=False)
     """How far the solver came towards settings that cannot be reached, since these cost the most steps."""
 
+    reduced: dict[tuple[int, ...], Submechanism] = field(default_factory=dict, init=False, repr=False)
+    """The machine reduced to some of its independent groups, by their numbers, each made once (``reduced.py``)."""
+
     @property
     def at_rest(self) -> Solved:
         """The posture at rest, as a start of ways to others."""
@@ -98,6 +101,40 @@ class Mechanism:
         """(N, 4, 4): where ``part``, drawn at rest, stands at each posture."""
         body = self.bodies.body_of[part]
         return posture.world_from_rest(body, self.bodies.centres[body])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Submechanism:
+    """A machine reduced to some of its bodies and drives, ground first; the ``mechanism`` numbers them from 0 on.
+
+    ``drives`` (d,), ``bodies`` (B,) and ``rolls`` (r,): their numbers, and those of their idle rolls, in the whole
+    machine, which has ``count`` drives.
+    """
+
+    mechanism: Mechanism
+    drives: Ids
+    bodies: Ids
+    rolls: Ids
+    count: int
+
+    def body(self, number: int) -> int:
+        """The number here of the whole machine's body ``number``. IndexError where that is left out."""
+        return int(np.flatnonzero(self.bodies == number)[0])
+
+    def roll(self, number: int) -> int:
+        """The number here of the whole machine's idle roll ``number``. IndexError where that is left out."""
+        return int(np.flatnonzero(self.rolls == number)[0])
+
+    def narrowed(self, settings: Floats) -> Floats:
+        """The columns (..., d + k) of the own drives and of k rolls, of the whole machine's ``settings``."""
+        return np.concatenate([settings[..., self.drives], settings[..., self.count :]], axis=-1)
+
+    def widened(self, settings: Floats, others: Floats | float = 0.0) -> Floats:
+        """Settings (..., d + k) as those of the whole machine, whose other drives stand at ``others`` (count,)."""
+        own = len(self.drives)
+        wide = np.broadcast_to(others, (*settings.shape[:-1], self.count)).copy()
+        wide[..., self.drives] = settings[..., :own]
+        return np.concatenate([wide, settings[..., own:]], axis=-1)
 
 
 def settings_of(machine: Machine, setting: Iterable[float], rolls: Iterable[str] = ()) -> dict[str, float]:

@@ -12,7 +12,7 @@ rolls is asin |u · r| (REFERENCE_VALUES 3.7). Roll is counted from where the mo
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -55,6 +55,11 @@ class Rod:
     number: int
     parts: tuple[str, ...]
     ends: tuple[RodEndOfRod, ...]
+
+    def among(self, bodies: Sequence[int]) -> Rod:
+        """The same where only these ``bodies`` are told of, in this order."""
+        ends = (replace(end, lean=end.lean.among(bodies), body=bodies.index(end.body)) for end in self.ends)
+        return replace(self, ends=tuple(ends))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -20,6 +20,7 @@ from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.kinematics.block_stacks import BlockStacks
 from assembly.kinematics.block_stacks import RowBlock as RowBlock
 from assembly.kinematics.bodies import GROUND
+from assembly.kinematics.independence import independent_groups
 from assembly.kinematics.inverse_loss import InverseLoss
 from assembly.kinematics.row_slopes import RowSlopes
 from assembly.kinematics.rows import Posture
@@ -232,6 +233,11 @@ class System:
         for own in self.block_drives():
             nx.add_path(graph, [drive for drive in drives if own[drive]])
         return sorted(tuple(sorted(together)) for together in nx.connected_components(graph))
+
+    @cached_property
+    def groups(self) -> Ids:
+        """Which independent group (B,) each body is in; -1 for those that no drive moves."""
+        return independent_groups(self.equations)
 
     @cached_property
     def _component_of(self) -> Ids:

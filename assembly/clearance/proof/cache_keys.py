@@ -16,7 +16,7 @@ import numpy as np
 
 from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Exclusion, Pairs
 from assembly.clearance.narrow_phase.pair_result import Effort
-from assembly.kinematics.bodies import chains
+from assembly.kinematics.bodies import joined
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.rod_roll import RodEndOfRod, rods
 from assembly.kinematics.roll_columns import roll_name
@@ -31,7 +31,6 @@ def pair_keys(mechanism: Mechanism, pairs: Pairs, effort: Effort) -> list[str]:
     """The key of every checked pair, in their order."""
     near = effort.bracket_mm, effort.bracket_share, None if effort.decide_only else effort.interest_mm
     motion = digest_of((_motion(mechanism), near))
-    between = chains(mechanism.machine, mechanism.bodies)
     parts = {name: _part(part) for name, part in mechanism.machine.parts.items()}
     body_of, rolls = mechanism.bodies.body_of, _rolls(mechanism)
 
@@ -39,7 +38,7 @@ def pair_keys(mechanism: Mechanism, pairs: Pairs, effort: Effort) -> list[str]:
         ends = body_of[pair.a], body_of[pair.b]
         solids = [(parts[exclusion.part], _left_out(exclusion)) for exclusion in (pair.trim_a, pair.trim_b)]
         own = [roll for bodies, roll in rolls if bodies.intersection(ends)]
-        return digest_of((motion, ends, between.get(ends), solids, pair.required, pair.rigidly_coupled, own))
+        return digest_of((motion, ends, solids, pair.required, pair.rigidly_coupled, own))
 
     return [key(pair) for pair in pairs.checked]
 
@@ -56,7 +55,9 @@ def _motion(mechanism: Mechanism) -> object:
     drives = [(drive.name, drive.kind, drive.low, drive.high) for drive in mechanism.machine.drives.values()]
     equations, system = mechanism.equations, mechanism.system
     home = mechanism.home.centres, mechanism.home.rotations
-    return equations.families, equations.scale, system.chosen, system.blocks, mechanism.bodies.centres, home, drives
+    ends = joined(mechanism.machine, mechanism.bodies)
+    own = equations.families, equations.scale, system.chosen, system.blocks, mechanism.bodies.centres, home, drives
+    return ends, own
 
 
 def _rolls(mechanism: Mechanism) -> list[tuple[frozenset[int], object]]:

@@ -7,6 +7,9 @@ same way a block of rows depends on some drives only, and is proven to stay clos
 alone; a machine whose blocks all are is proven to go together at every setting of all drives. A loop that is held too
 often may miss by a little (``closure.py``), by how much depends on all its drives: so do the cells of bodies that
 it places.
+
+A machine of several independent groups is not looked at as a whole at all: what moves a pair is proven of the machine
+reduced to the groups of its two parts (``kinematics/reduced.py``).
 """
 
 from __future__ import annotations
@@ -18,10 +21,12 @@ from numpy.typing import NDArray
 
 from assembly.clearance.proof.cells import Cells, Drives
 from assembly.clearance.proof.first_cells import cells_over
+from assembly.clearance.proof.product_cells import OwnCells
 from assembly.clearance.proof.rolled_cells import RolledCells
 from assembly.kinematics.bodies import GROUND
 from assembly.kinematics.closure import tall_blocks
-from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.mechanism import Mechanism, Submechanism
+from assembly.kinematics.reduced import each_group, submechanism
 from assembly.kinematics.roll_columns import with_rolls
 
 
@@ -33,7 +38,16 @@ class CellGroups:
         self._made: dict[Drives, Cells] = {}
         self._between: dict[tuple[int, ...], Drives] = {}
         self._rolled: dict[tuple[int, ...], CellGroups] = {}
+        self._within: dict[Submechanism, CellGroups] = {}
         self._tall = tall_blocks(mechanism.system)
+
+    def within(self, reduced: Submechanism) -> CellGroups:
+        """The groups of the reduced machine; these themselves if nothing is left out."""
+        if reduced.mechanism is self.mechanism:
+            return self
+        if reduced not in self._within:
+            self._within[reduced] = CellGroups(reduced.mechanism)
+        return self._within[reduced]
 
     def rolled(self, rolls: tuple[int, ...]) -> CellGroups:
         """The groups of the machine with columns for the idle ``rolls``; these themselves if there are none."""
@@ -64,17 +78,26 @@ class CellGroups:
         groups = self._rolled.get(rolls) if rolls else self
         return groups is not None and groups._drives_between(bodies) in groups._made
 
-    def of_each(self, a: int, b: int) -> tuple[Cells, Cells] | None:
+    def of_each(self, a: int, b: int) -> tuple[OwnCells, OwnCells] | None:
         """The cells over the drives of either of two bodies, whose products then cover the drives of both.
 
         None where a drive moves both, or none moves one of them, or it is not proven of either that the machine goes
         together at every setting.
         """
-        first, second = (self._drives_between((GROUND, body)) for body in (a, b))
-        if not first or not second or sorted(first + second) != list(self._drives_between((a, b))):
+        reduced = [submechanism(self.mechanism, body) for body in (a, b)]
+        groups = [self.within(one) for one in reduced]
+        first, second = (
+            own._drives_between((GROUND, one.body(body)))
+            for own, one, body in zip(groups, reduced, (a, b), strict=True)
+        )
+        if not first or not second:
             return None
-        each = self.of(first), self.of(second)
-        return each if all(len(cells.roots) and not len(cells.unresolved) for cells in each) else None
+        if groups[0] is groups[1]:
+            both = groups[0]._drives_between(tuple(map(reduced[0].body, (a, b))))
+            if sorted(first + second) != list(both):
+                return None
+        each = OwnCells(reduced[0], groups[0].of(first)), OwnCells(reduced[1], groups[1].of(second))
+        return each if all(len(own.cells.roots) and not len(own.cells.unresolved) for own in each) else None
 
     def _drives_between(self, bodies: tuple[int, ...]) -> Drives:
         if bodies not in self._between:
@@ -97,14 +120,17 @@ class CellGroups:
 
     def of_blocks(self) -> tuple[Cells, ...]:
         """Cells over the drives of every block, that together prove where the machine goes together at all."""
+        return tuple(cells for one in each_group(self.mechanism) for cells in self.within(one)._of_own_blocks())
+
+    def _of_own_blocks(self) -> tuple[Cells, ...]:
         every = {_numbers(own) for own in self.mechanism.system.block_drives()}
         return tuple(self.of(drives) for drives in sorted(_largest(every)))
 
     @property
     def made(self) -> tuple[Cells, ...]:
         """All cells that were made."""
-        rolled = (cells for groups in self._rolled.values() for cells in groups.made)
-        return (*self._made.values(), *rolled)
+        more = (*self._rolled.values(), *self._within.values())
+        return (*self._made.values(), *(cells for groups in more for cells in groups.made))
 
     @property
     def count(self) -> int:

@@ -24,7 +24,8 @@ from assembly.clearance.proof.refiner import Children, Tiling, refine
 from assembly.errors import TimeLimitError
 from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.kinematics.joint_motion import WHOLE_TURN, JointMotion, nearest_turn
-from assembly.kinematics.mechanism import Mechanism, Solved
+from assembly.kinematics.mechanism import Mechanism, Solved, Submechanism
+from assembly.kinematics.reduced import submechanism
 from assembly.kinematics.solver import follow_or_restart, solve
 
 BRACKET = 0.1
@@ -69,6 +70,25 @@ class _Figures:
     up: Floats
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Within:
+    """A motion as it is told of in a ``reduced`` machine, and the cells over the drives that move it there."""
+
+    reduced: Submechanism
+    motion: JointMotion
+    cells: Cells
+
+    def of(self, seen: Solved) -> Solved:
+        """What was seen of the whole machine, as far as it is told of here."""
+        index, bodies = np.arange(len(seen.settings)), self.reduced.bodies.tolist()
+        posture = seen.posture.of_bodies(index, bodies)
+        return replace(seen, settings=self.reduced.narrowed(seen.settings), posture=posture)
+
+    def widened(self, setting: Setting) -> Setting:
+        """A setting as one of the whole machine."""
+        return tuple(self.reduced.widened(np.array(setting)).tolist())
+
+
 @dataclass(slots=True, eq=False)
 class JointSearch:
     """The cells that motions share, and the settings that are looked at first: those ``seen`` of ``settings``.
@@ -94,20 +114,28 @@ class JointSearch:
         either.
         """
         with self.in_time():
-            every = [(motion, limits, self.groups.between(*motion.bodies)) for motion, limits in motions]
-            known = [one for one in every if len(one[2].roots)]
-            turns = [_TurnCount(self, motion, cells, _first(motion, cells)) for motion, _, cells in known]
+            every = [(self._within(motion), limits) for motion, limits in motions]
+            known = [one for one in every if len(one[0].cells.roots)]
+            turns = [_TurnCount(self, one, one.motion, one.cells, _first(one.motion, one.cells)) for one, _ in known]
             refine(turns)
             searches = [
-                _Range(self, motion, cells, _told_apart(count), limits)
-                for count, (motion, limits, cells) in zip(turns, known, strict=True)
+                _Range(self, one, one.motion, one.cells, _told_apart(count), limits)
+                for count, (one, limits) in zip(turns, known, strict=True)
             ]
             values = [search.look() for search in searches]
             with self.in_time():
                 refine(searches)
             found = (search.extremes(seen) for search, seen in zip(searches, values, strict=True))
-            return [next(found) if len(cells.roots) else self._only_seen(motion) for motion, _, cells in every]
+            proven = [len(one.cells.roots) > 0 for one, _ in every]
+            asked = zip(motions, proven, strict=True)
+            return [next(found) if is_proven else self._only_seen(motion) for (motion, _), is_proven in asked]
         return [self._only_seen(motion) for motion, _ in motions]
+
+    def _within(self, motion: JointMotion) -> _Within:
+        """A motion in the machine reduced to the groups that move its bodies."""
+        reduced = submechanism(self.groups.mechanism, *motion.bodies)
+        own = motion.among(reduced.bodies.tolist())
+        return _Within(reduced, own, self.groups.within(reduced).between(*own.bodies))
 
     @contextmanager
     def in_time(self) -> Iterator[None]:
@@ -145,6 +173,7 @@ class _TurnCount:
     """In which cells a motion turns so far that whole turns are not to be distinguished: these are cut."""
 
     search: JointSearch
+    within: _Within
     motion: JointMotion
     cells: Cells
     tiling: Tiling[_Figures]
@@ -192,7 +221,7 @@ class _Range(_TurnCount):
 
         The values (N,) seen are returned, NaN where the motion is not proven.
         """
-        seen, figures = self.search.seen, self.tiling.figures
+        seen, figures = self.within.of(self.search.seen), self.tiling.figures
         rows = nearest_cells(self.cells, self.tiling.ids, seen.settings)
         known = np.flatnonzero(self.cells.hold(self.tiling.ids[rows], seen.settings))
         values = np.full(len(rows), np.nan)
@@ -229,10 +258,11 @@ class _Range(_TurnCount):
         """Look at the corners of cells where the motion is about largest and least."""
         ids, figures, start = self.tiling.ids[rows], self.tiling.figures, np.tile(np.arange(len(rows)), 2)
         centre, reach = self.cells.motion.settings[ids], figures.up[rows] * self.cells.motion.half[ids]
-        drives = self.search.mechanism.machine.drives.values()
+        mechanism = self.cells.mechanism
+        drives = mechanism.machine.drives.values()
         ends = np.array([drive.low for drive in drives]), np.array([drive.high for drive in drives])
         settings = np.clip(np.concatenate([centre + reach, centre - reach]), *ends)
-        solved = follow_or_restart(self.search.mechanism, self.cells.solved(ids), start, settings)
+        solved = follow_or_restart(mechanism, self.cells.solved(ids), start, settings)
         values = self.motion.values(solved.posture)
         if self.motion.turning:
             values = nearest_turn(values, figures.values[rows[start]])
@@ -242,7 +272,8 @@ class _Range(_TurnCount):
         """What was found and is proven by now."""
         (least, at_least), (most, at_most), figures = self.least, self.most, self.tiling.figures
         proven = min(float(figures.low.min()), least), max(float(figures.high.max()), most)
-        return Extremes(least, most, at_least, at_most, *proven, looked_at)
+        ends = self.within.widened(at_least), self.within.widened(at_most)
+        return Extremes(least, most, *ends, *proven, looked_at)
 
 
 def _bracket(found: float, limit: float) -> float:

@@ -39,6 +39,7 @@ from assembly.clearance.proof.refiner import Children, Tiling
 from assembly.geometry.mesh import Floats, Ids
 from assembly.geometry.rotations import inverse_rigid
 from assembly.kinematics.cell_bounds import BodiesMotion
+from assembly.kinematics.mechanism import Submechanism
 from assembly.kinematics.roll_columns import as_wide, shifts_of_rolls
 from assembly.kinematics.travel import Displacement, displacement, travel_by_drive
 
@@ -50,11 +51,16 @@ PLACE_DIGITS = 9
 
 @dataclass(slots=True, eq=False)
 class PairSearch:
-    """State of one pair's search: ``least``, the smallest distance found, and the setting (d,) that shows it."""
+    """State of one pair's search: ``least``, the smallest distance found, and the setting (d,) that shows it.
+
+    Settings are those of the ``reduced`` machine.
+    """
 
     pair: CheckedPair
     a: Side
     b: Side
+    reduced: Submechanism
+    """The machine in which it is searched: bodies, drives and rolls are numbered as there."""
     rolls: tuple[int, ...] = ()
     """Idle rolls that move the two against each other: settings have columns for them after the drives."""
     carriers: tuple[int, ...] = ()

@@ -39,14 +39,13 @@ def judge(search: PairSearch, groups: CellGroups, *, stopped: str, unresolved: f
     missing = 0.0 if search.pair.rigidly_coupled else unresolved
     proven = None if missing or search.contained or not np.isfinite(search.proven) else search.proven
     verdict, why = _verdict(search, missing, stopped)
-    mechanism = groups.mechanism
-    at = search.least_at
+    mechanism, at = search.reduced.mechanism, search.least_at
     if at is None:
         at = np.zeros(len(mechanism.machine.drives) + len(search.rolls))
     return PairResult(
         pair=search.pair,
         least=search.least,
-        at=_setting(at),
+        at=_setting(search.reduced.widened(at)),
         proven=None if proven is None else min(proven, search.least),
         verdict=verdict,
         why=why,
@@ -94,23 +93,26 @@ def _terms(search: PairSearch, groups: CellGroups) -> ErrorBudget:
     piece = min(search.pieces, key=lambda piece: piece.proven)
     bounds = piece.tiling.figures
     row = int(np.argmin(bounds.lower))
-    at, half = _cell(piece, row, groups)
+    at, half = (_setting(as_wide(piece.rolls, search.rolls, one)) for one in _cell(piece, row, groups))
     return ErrorBudget(
-        at=_setting(as_wide(piece.rolls, search.rolls, at)),
-        half=_setting(as_wide(piece.rolls, search.rolls, half)),
+        at=at,
+        half=half,
         method=WORDS[Method(bounds.method[row])],
         **dict(zip(TERMS, bounds.error_budget[row].tolist(), strict=True)),
     )
 
 
 def _cell(piece: PieceSearch, row: int, groups: CellGroups) -> tuple[Floats, Floats]:
-    """Centre (d,) and half of the widths (d,) of the cell in a row of the tiling; a product is of any roll."""
+    """Centre (d,) and half of the widths (d,) of the cell in a row of the tiling, in the whole machine's columns.
+
+    A product is of any roll.
+    """
     if piece.product is not None:
         rolls = np.zeros(len(piece.rolls))
         return np.append(piece.product.settings, rolls), np.append(piece.product.half, rolls + HALF_TURN)
-    cells = groups.rolled(piece.rolls).between(piece.a.body, piece.b.body)
-    cell = int(piece.tiling.ids[row])
-    return cells.settings[cell], cells.half[cell]
+    reduced, cell = piece.search.reduced, int(piece.tiling.ids[row])
+    cells = groups.within(reduced).rolled(piece.rolls).between(piece.a.body, piece.b.body)
+    return reduced.widened(cells.settings[cell]), reduced.widened(cells.half[cell])
 
 
 def _setting(values: Floats) -> Setting:

@@ -16,6 +16,7 @@ from assembly.clearance.narrow_phase.bounding_balls import Side, box_gaps
 from assembly.clearance.proof.cells import Cells
 from assembly.clearance.proof.lower_bound import Bounds, Method, lower_bound
 from assembly.geometry.mesh import Floats
+from assembly.kinematics.mechanism import Submechanism
 from assembly.kinematics.travel import STILL
 
 PRODUCTS_AT_ONCE = 50_000
@@ -23,27 +24,40 @@ PRODUCTS_AT_ONCE = 50_000
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class OwnCells:
+    """Cells over the drives that move one part, of the machine ``reduced`` to the groups of that part."""
+
+    reduced: Submechanism
+    cells: Cells
+
+    def settings(self, number: int) -> Floats:
+        """The centre (d,) of a cell in drive units of the whole machine; other drives are at rest."""
+        return self.reduced.widened(self.cells.settings[number])
+
+    def half(self, number: int) -> Floats:
+        """Half of its widths (d,); 0 along other drives."""
+        return self.reduced.widened(self.cells.half[number])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class ProductCell:
     """A cell, by its number, of one set of drives and a cell of another set: one cell over both."""
 
-    first: Cells
-    second: Cells
+    first: OwnCells
+    second: OwnCells
     numbers: tuple[int, int]
 
     @property
     def settings(self) -> Floats:
-        """Its centre (d,) in drive units; drives of neither set are at rest."""
+        """Its centre (d,) in drive units of the whole machine; drives of neither set are at rest."""
         first, second = self.numbers
-        settings: Floats = self.first.settings[first].copy()
-        own = list(self.second.drives)
-        settings[own] = self.second.settings[second, own]
-        return settings
+        return self.first.settings(first) + self.second.settings(second)
 
     @property
     def half(self) -> Floats:
         """Half of its widths (d,); 0 along drives of neither set."""
         first, second = self.numbers
-        return np.asarray(self.first.half[first] + self.second.half[second])
+        return self.first.half(first) + self.second.half(second)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,7 +68,7 @@ class SweptSide:
     """
 
     side: Side
-    cells: Cells
+    own: OwnCells
     boxes: Floats
     rounding: Floats
 
@@ -75,4 +89,5 @@ def lowest_product(a: SweptSide, b: SweptSide) -> tuple[ProductCell, Bounds]:
         lowest.append((float(bounds.lower[row]), start + int(row), bounds.take(np.array([row]))))
     _, number, bound = min(lowest, key=lambda one: one[0])
     first_row, second_row = divmod(number, len(b.boxes))
-    return ProductCell(a.cells, b.cells, (int(a.cells.roots[first_row]), int(b.cells.roots[second_row]))), bound
+    numbers = int(a.own.cells.roots[first_row]), int(b.own.cells.roots[second_row])
+    return ProductCell(a.own, b.own, numbers), bound

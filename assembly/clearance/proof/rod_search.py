@@ -18,6 +18,7 @@ from assembly.clearance.proof.refiner import Children, Tiling, refine
 from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.kinematics.array_stacks import stacked
 from assembly.kinematics.joint_limits import Limit
+from assembly.kinematics.reduced import submechanism
 from assembly.kinematics.rod_roll import Rod, windows
 from assembly.kinematics.solver import solve
 from assembly.time_limit import untimed
@@ -83,11 +84,14 @@ def end_where_rolled(search: JointSearch, limit: Limit) -> Extremes:
 
 def _proved(search: JointSearch, rod: Rod) -> tuple[Verdict, Setting]:
     with search.in_time():
-        cells = search.groups.between(*(body for end in rod.ends for body in end.lean.bodies))
-        question = _Served(search, rod, cells, Tiling(cells.roots, _figures(rod, cells, cells.roots)))
+        reduced = submechanism(search.groups.mechanism, *(body for end in rod.ends for body in end.lean.bodies))
+        own = rod.among(reduced.bodies.tolist())
+        cells = search.groups.within(reduced).between(*(body for end in own.ends for body in end.lean.bodies))
+        question = _Served(search, own, cells, Tiling(cells.roots, _figures(own, cells, cells.roots)))
         with search.in_time():
             refine([question])
-        return _answer(question)
+        verdict, at = _answer(question)
+        return verdict, tuple(reduced.widened(np.array(at)).tolist()) if at else ()
     return Verdict.UNDECIDED, ()
 
 

@@ -114,7 +114,7 @@ class Searcher:
     def __post_init__(self) -> None:
         own = self.context
         self.bench = Bench((), Path(), None)
-        solid_table = SolidTable(own.mechanism, own.pairs.solids)
+        solid_table = SolidTable(own.mechanism, own.pairs.solids, split=True)
         self.stages = SearchStages(own.groups, solid_table, self.bench, own.effort, lambda *_: None, self._check)
 
     def _check(self) -> None:
@@ -188,7 +188,8 @@ class Searcher:
         for place, (one, state) in enumerate(zip(wanted, states, strict=True)):
             if one.depth is Depth.SHOWN and (search := state.search) is not None:
                 cells, result = self.stages.cells_of(search), self._result(state, "")
-                shown[place] = show_strike(self.bench, search, result, cells, self.context.effort, self.until.check)
+                own = self.context.mechanism, self.bench, search, result, cells, self.context.effort
+                shown[place] = show_strike(*own, self.until.check)
                 state.depth = Depth.SHOWN
         return shown
 

@@ -14,10 +14,11 @@ from assembly.time_limit import out_of_time
 
 def settle(stages: SearchStages, state: PairState) -> None:
     """See to it that a pair has a result: what is known of it, or a least that two of its points show."""
-    search, mechanism = state.search, stages.groups.mechanism
+    search = state.search
     if search is None:
         state.found = state.found or state.deepest
     elif not np.isfinite(search.least) and not out_of_time():
+        mechanism = search.reduced.mechanism
         state.corners = corners_apart(mechanism, search, stages.solid_table.source)
         search.found(state.corners.distance, np.zeros(len(mechanism.machine.drives) + len(search.rolls)))
 

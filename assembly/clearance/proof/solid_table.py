@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -16,15 +17,15 @@ from assembly.clearance.narrow_phase.bounding_balls import (
     outline_turned,
 )
 from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Exclusion, Pairs, Solid
-from assembly.clearance.proof.cells import Cells
 from assembly.clearance.proof.lower_bound import Bounds, Method, lower_bound, no_bounds, rounding_of
 from assembly.clearance.proof.pair_search import PairSearch, PieceSearch
-from assembly.clearance.proof.product_cells import SweptSide
+from assembly.clearance.proof.product_cells import OwnCells, SweptSide
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.approach import cloud_of
-from assembly.kinematics.bodies import GROUND, chains
+from assembly.kinematics.bodies import GROUND, Chains
 from assembly.kinematics.cell_motion import CellMotion
-from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.mechanism import Mechanism, Submechanism
+from assembly.kinematics.reduced import submechanism, unreduced
 from assembly.kinematics.roll_columns import moved_by_rolls, roll_line
 from assembly.kinematics.rows import Posture
 from assembly.kinematics.travel import STILL, Displacement, displacement
@@ -37,17 +38,21 @@ BOXES_AT_ONCE = 100_000
 class SolidTable:
     """Solids by number: each part as pairs see it, then its shapes one by one; made ready as pairs are added.
 
-    ``searches`` are those of the pairs added so far.
+    ``searches`` are those of the pairs added so far: in ``mechanism``, or where it is to be ``split`` in what is left
+    of it when it is reduced to the groups of each pair.
     """
 
-    def __init__(self, mechanism: Mechanism, solids: Mapping[Exclusion, Solid]) -> None:
+    def __init__(self, mechanism: Mechanism, solids: Mapping[Exclusion, Solid], *, split: bool = False) -> None:
         self.solids: list[Solid] = []
         self.searches: list[PairSearch] = []
         self._body_of, self.source = mechanism.bodies.body_of, solids
         self._wholes: dict[Exclusion, Side] = {}
         self._pieces: dict[int, tuple[Side, ...]] = {}
-        self._between = chains(mechanism.machine, mechanism.bodies)
-        self._mechanism = mechanism
+        self._chains = Chains(mechanism.machine, mechanism.bodies)
+        self._mechanism, self._split = mechanism, split
+        self._reduced: dict[tuple[Side, Submechanism], Side] = {}
+        """Sides as numbered in reduced machines."""
+        self._whole_of: dict[Side, tuple[Side, Submechanism]] = {}
 
     def add(self, pairs: Iterable[CheckedPair]) -> list[PairSearch]:
         """Searches for more pairs."""
@@ -62,12 +67,25 @@ class SolidTable:
 
     def _search(self, pair: CheckedPair) -> PairSearch:
         a, b = self._whole(pair.trim_a), self._whole(pair.trim_b)
-        carriers = self._between.get((a.body, b.body), (a.body, b.body))
-        return PairSearch(pair, a, b, self.rolls_between(a, b), carriers)
+        whole = self._mechanism
+        reduced = submechanism(whole, a.body, b.body) if self._split else unreduced(whole)
+        carriers = tuple(map(reduced.body, self._chains.between(a.body, b.body)))
+        a, b = self._within(a, reduced), self._within(b, reduced)
+        return PairSearch(pair, a, b, reduced, self.rolls_between(a, b), carriers)
+
+    def _within(self, side: Side, reduced: Submechanism) -> Side:
+        """A side of the whole machine as numbered in the ``reduced`` one."""
+        if reduced.mechanism is self._mechanism:
+            return side
+        if (side, reduced) not in self._reduced:
+            rolls = frozenset(map(reduced.roll, side.rolls))
+            own = replace(side, body=reduced.body(side.body), rolls=rolls)
+            self._reduced[side, reduced], self._whole_of[own] = own, (side, reduced)
+        return self._reduced[side, reduced]
 
     def rolls_between(self, a: Side, b: Side) -> tuple[int, ...]:
         """Numbers of the idle rolls that move two solids against each other: those of one that leave the other."""
-        idle = self._mechanism.idle
+        idle = self._whole_of[a][1].mechanism.idle if a in self._whole_of else self._mechanism.idle
         of_a = {number for number in a.rolls if b.body not in idle[number].bodies}
         of_b = {number for number in b.rolls if a.body not in idle[number].bodies}
         return tuple(sorted(of_a | of_b))
@@ -81,6 +99,9 @@ class SolidTable:
 
     def pieces(self, whole: Side) -> tuple[Side, ...]:
         """The shapes of a part as its pair sees it, made when first asked for; a part of one shape is its own piece."""
+        if whole in self._whole_of:
+            side, reduced = self._whole_of[whole]
+            return tuple(self._within(piece, reduced) for piece in self.pieces(side))
         solid = self.solids[whole.solid]
         if len(solid.shapes) == 1:
             return (whole,)
@@ -147,13 +168,17 @@ class SweptBoxes:
         self._swept: dict[BoundingBalls, Floats] = {}
         self._rounding: dict[BoundingBalls, Floats] = {}
 
+    def _body(self, side: Side) -> int:
+        """The number of its body here; sides may be numbered as in a machine of more bodies."""
+        return self._mechanism.bodies.body_of[side.part]
+
     def displacement(self, side: Side) -> Displacement:
         """How far (N,) mm any point of a solid can go from where it is at the centre."""
         outline = side.outline
         if outline not in self._far:
             check_time()
             centres = self._mechanism.bodies.centres
-            far = displacement(self._motion, side.body, GROUND, outline.points, outline.radii, centres)
+            far = displacement(self._motion, self._body(side), GROUND, outline.points, outline.radii, centres)
             self._far[outline] = far
         return self._far[outline]
 
@@ -163,8 +188,9 @@ class SweptBoxes:
 
     def _rounding_of(self, side: Side) -> Floats:
         if side.outline not in self._rounding:
+            body = self._body(side)
             self._rounding[side.outline] = rounding_of(
-                side, self._motion.posture.centres[:, side.body], self._mechanism.bodies.centres[side.body]
+                side, self._motion.posture.centres[:, body], self._mechanism.bodies.centres[body]
             )
         return self._rounding[side.outline]
 
@@ -175,9 +201,9 @@ class SweptBoxes:
             self._swept[side.outline] = self._still.of(side) + widened
         return self._swept[side.outline]
 
-    def swept(self, side: Side, cells: Cells) -> SweptSide:
-        """One solid in these boxes, which are those of the roots of ``cells``."""
-        return SweptSide(side, cells, self._box(side), self._rounding_of(side))
+    def swept(self, side: Side, own: OwnCells) -> SweptSide:
+        """One solid in these boxes, which are those of the roots of its ``own`` cells."""
+        return SweptSide(side, own, self._box(side), self._rounding_of(side))
 
     def bounds(self, pieces: Sequence[PieceSearch]) -> list[Bounds]:
         """Bounds (N,) mm on each piece's clearance anywhere in the cells, at any of its rolls, from boxes alone."""

@@ -91,11 +91,12 @@ class SearchStages:
 
     def _bound_by_products(self, whole: PieceSearch) -> bool:
         """Bound a pair by the cells of either part alone; whether that can be done."""
-        each, filled = self.groups.of_each(*whole.bodies), whole.at_any_roll()
+        bodies, filled = whole.search.reduced.bodies, whole.at_any_roll()
+        each = self.groups.of_each(*(int(bodies[body]) for body in whole.bodies))
         if each is None or filled is None:
             return False
         sides = zip((filled.a, filled.b), each, strict=True)
-        whole.product, bound = lowest_product(*(self._boxes(cells).swept(side, cells) for side, cells in sides))
+        whole.product, bound = lowest_product(*(self._boxes(own.cells).swept(side, own) for side, own in sides))
         whole.tiling = Tiling(np.zeros(1, dtype=np.intp), bound)
         return True
 
@@ -134,11 +135,12 @@ class SearchStages:
 
     def cells_of(self, piece: PieceSearch | PairSearch) -> Cells:
         """The cells over the drives, and the rolls, that move the two of a piece against each other."""
-        return self.groups.rolled(piece.rolls).between(piece.a.body, piece.b.body)
+        search = piece.search if isinstance(piece, PieceSearch) else piece
+        return self.groups.within(search.reduced).rolled(piece.rolls).between(piece.a.body, piece.b.body)
 
     def have_cells(self, search: PairSearch) -> bool:
         """Whether the cells of a pair are made by now."""
-        return self.groups.are_made(search.rolls, search.a.body, search.b.body)
+        return self.groups.within(search.reduced).are_made(search.rolls, search.a.body, search.b.body)
 
     def _boxes(self, cells: Cells) -> SweptBoxes:
         alone, roots = cells.of_drives(cells.roots)
@@ -227,9 +229,11 @@ class SearchStages:
 
     def _by_rolls(self, searches: Sequence[PairSearch]) -> Iterator[tuple[Mechanism, list[PairSearch]]]:
         """The searches whose settings have the same columns, with the machine that has them."""
-        for rolls in dict.fromkeys(search.rolls for search in searches):
-            own = [search for search in searches if search.rolls == rolls]
-            yield self.groups.rolled(rolls).mechanism, own
+        alike: dict[Mechanism, list[PairSearch]] = {}
+        for search in searches:
+            groups = self.groups.within(search.reduced).rolled(search.rolls)
+            alike.setdefault(groups.mechanism, []).append(search)
+        yield from alike.items()
 
     def _to_decide(self, piece: PieceSearch) -> tuple[float, float]:
         """The bound that decides a pair and the smallest cell worth cutting for it; none once it is seen to fail."""

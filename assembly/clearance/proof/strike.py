@@ -14,6 +14,7 @@ from assembly.clearance.proof.cells import Cells, Drives
 from assembly.clearance.proof.local_search import distances_at
 from assembly.clearance.proof.overlap_search import DeepestSearch
 from assembly.clearance.proof.pair_search import PairSearch
+from assembly.clearance.proof.whole_settings import in_whole_settings
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.roll_columns import allowed, nearest_allowed
@@ -29,6 +30,7 @@ BISECTIONS = 12
 
 
 def show_strike(
+    whole: Mechanism,
     bench: Bench,
     search: PairSearch,
     result: PairResult,
@@ -36,8 +38,25 @@ def show_strike(
     effort: Effort,
     check_budget: Callable[[], None],
 ) -> PairResult:
-    """``result`` with the region in which the pair fails, its deepest overlap and its first contacts."""
-    mechanism = cells.mechanism
+    """``result`` with the region in which the pair fails, its deepest overlap and its first contacts.
+
+    ``whole``: the machine in whose settings it is told.
+    """
+    reduced, at = search.reduced, tuple(search.reduced.narrowed(np.array(result.at)).tolist())
+    shown = _shown(cells.mechanism, bench, search, replace(result, at=at), cells, effort, check_budget)
+    return in_whole_settings(shown, reduced, whole)
+
+
+def _shown(
+    mechanism: Mechanism,
+    bench: Bench,
+    search: PairSearch,
+    result: PairResult,
+    cells: Cells,
+    effort: Effort,
+    check_budget: Callable[[], None],
+) -> PairResult:
+    """The same in settings of the machine that the pair is searched in."""
     if search.pair.rigidly_coupled:
         overlap = deepest(mechanism, bench, search, None, cells, effort, check_budget) if result.least <= 0 else None
         return replace(result, overlap=overlap)

@@ -89,7 +89,7 @@ class _Sweep:
     ) -> None:
         self.mechanism, self.effort, self.progress = groups.mechanism, effort, progress
         self.bench = Bench((), Path(), None)
-        self.pairs, self.states, self.solid_table = pairs, states, SolidTable(self.mechanism, pairs.solids)
+        self.pairs, self.states, self.solid_table = pairs, states, SolidTable(self.mechanism, pairs.solids, split=True)
         self.groups, self.covered = groups, False
         self.search_stages = SearchStages(groups, self.solid_table, self.bench, effort, progress, check_time)
         self.moving = [state for state in states if not state.pair.rigidly_coupled]
@@ -267,7 +267,8 @@ class _Sweep:
             if index in chosen and (search := state.search) is not None:
                 self.progress("show strikes", number, len(chosen))
                 cells = self.search_stages.cells_of(search)
-                pairs[index] = show_strike(self.bench, search, pairs[index], cells, self.effort, check_time)
+                own = self.mechanism, self.bench, search, pairs[index], cells, self.effort
+                pairs[index] = show_strike(*own, check_time)
                 state.depth = Depth.SHOWN
 
     def _recall_failing(self, failing: Sequence[int], chosen: Sequence[int]) -> None:

@@ -8,6 +8,7 @@ import numpy as np
 
 from assembly.clearance.proof.cell_groups import CellGroups
 from assembly.clearance.proof.cells import Cells
+from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.singular import NEAR, weakest_loop
 from assembly.kinematics.solver import unreachable
 from assembly.record import UnreachableEntry
@@ -30,10 +31,10 @@ def unreached(groups: CellGroups) -> tuple[UnreachableEntry, ...]:
     reached = np.concatenate([cells.reached[cells.unresolved] for cells in every])
     width = np.concatenate([cells.share_of_range(cells.unresolved) for cells in every])
     first = np.lexsort((-width, reached))[:UNREACHABLE_TOLD]
-    return tuple(_lost(*places[row]) for row in first)
+    return tuple(_lost(groups.mechanism, *places[row]) for row in first)
 
 
-def _lost(cells: Cells, number: int) -> UnreachableEntry:
+def _lost(whole: Mechanism, cells: Cells, number: int) -> UnreachableEntry:
     """What is wrong in the middle of one cell that was given up.
 
     One that is proven in itself does not agree with those it touches, or nothing joins it to rest: the machine may
@@ -41,8 +42,9 @@ def _lost(cells: Cells, number: int) -> UnreachableEntry:
     """
     solved, mechanism = cells.solved(np.array([number])), cells.mechanism
     names = list(mechanism.machine.drives)
-    told = tuple(names[drive] for drive in cells.drives) if len(cells.drives) < len(names) else ()
-    lost = replace(unreachable(mechanism, solved, 0), drives=told)
+    told = tuple(names[drive] for drive in cells.drives) if len(cells.drives) < len(whole.machine.drives) else ()
+    lost = unreachable(mechanism, solved, 0)
+    lost = replace(lost, at=dict.fromkeys(whole.machine.drives, 0.0) | dict(lost.at), drives=told)
     if not solved.reached[0]:
         return lost
     loop, left = weakest_loop(mechanism, solved.posture)

@@ -87,6 +87,7 @@ def _keeping(solid_table: SolidTable, clearance: float | None) -> SolidTable:
             replace(one.pair, required=0.0 if clearance is None else max(_provable(one), clearance)),
             one.a,
             one.b,
+            one.reduced,
             one.rolls,
             one.carriers,
         )
