@@ -68,7 +68,7 @@ def attack_leaves(run: Swept, random: np.random.Generator, count: int) -> Iterat
 
 
 def _tried(run: Swept, random: np.random.Generator, count: int) -> Iterator[_Leaf]:
-    every = [piece for state in run.result.states for piece in state.search.pieces]
+    every = [piece for state in run.result.states if state.search for piece in state.search.pieces]
     owner = np.concatenate([np.full(len(piece.tiling.figures), number) for number, piece in enumerate(every)])
     row = np.concatenate([np.arange(len(piece.tiling.figures)) for piece in every])
     method = np.concatenate([piece.tiling.figures.method for piece in every])

@@ -46,7 +46,7 @@ def sliders(count, pitch=PITCH):
 
 
 def apart(run):
-    return [state.search for state in run.result.states if state.search.apart]
+    return [state.search for state in run.result.states if state.search and state.search.apart]
 
 
 def test_cells_are_made_over_the_drives_of_either_alone():

@@ -124,9 +124,12 @@ def swept(machine: Machine, effort: Effort) -> Swept:
     with mock.patch.object(sweeping._Sweep, "bound", watched):
         result = sweeping.sweep_pairs(mechanism, pairs, effort, lambda *_: None)
     inner = caught[0]
-    searches = [state.search for state in inner.states]
-    judged = (judge(search, inner.groups, stopped=result.stopped, unresolved=0.0) for search in searches)
-    bounded = (replace(own, proven=other.proven) for own, other in zip(result.pairs, judged, strict=True))
+    bounded = []
+    for own, state in zip(result.pairs, inner.states, strict=True):
+        proven = own.proven
+        if state.search is not None:
+            proven = judge(state.search, inner.groups, stopped=result.stopped, unresolved=0.0).proven
+        bounded.append(replace(own, proven=proven))
     result = replace(result, pairs=tuple(bounded))
     collision_models = {
         exclusion: tuple(map(CollisionModel, (solid, *solid.pieces()))) for exclusion, solid in pairs.solids.items()

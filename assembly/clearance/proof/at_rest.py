@@ -7,7 +7,8 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from scipy.spatial.distance import cdist
 
-from assembly.clearance.narrow_phase.checked_pairs import Exclusion, Solid
+from assembly.clearance.narrow_phase.bounding_balls import Side
+from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Exclusion, Solid
 from assembly.clearance.narrow_phase.distance import contained
 from assembly.clearance.narrow_phase.queries import Bench
 from assembly.clearance.narrow_phase.witness import Witness, vector
@@ -31,17 +32,27 @@ def measure_at_rest(mechanism: Mechanism, bench: Bench, searches: Sequence[PairS
             search.contained, search.least = True, 0.0
 
 
-def corners_apart(mechanism: Mechanism, search: PairSearch, solids: Mapping[Exclusion, Solid]) -> Witness:
-    """The nearest two of a few corners of both solids at rest: never less apart than the solids."""
-    first, second = (
-        side.outline.points @ place[:3, :3].T + place[:3, 3]
-        for side, place in zip((search.a, search.b), _places(mechanism, mechanism.home, search), strict=True)
-    )
-    apart = cdist(first, second)
-    i, j = np.unravel_index(np.argmin(apart), apart.shape)
-    shape_a = solids[search.pair.trim_a].shape_with(search.a.outline.points[i])
-    shape_b = solids[search.pair.trim_b].shape_with(search.b.outline.points[j])
-    return Witness(float(apart[i, j]), vector(first[i]), vector(second[j]), shape_a, shape_b)
+class CornersAtRest:
+    """A few corners of each solid of ``solids`` as ``mechanism`` has them at rest."""
+
+    def __init__(self, mechanism: Mechanism, solids: Mapping[Exclusion, Solid]) -> None:
+        self._mechanism, self._solids = mechanism, solids
+        self._placed: dict[Exclusion, Floats] = {}
+
+    def nearest(self, pair: CheckedPair, a: Side, b: Side) -> Witness:
+        """The nearest two corners of both solids of a pair: never less apart than the solids."""
+        first, second = self._corners(pair.trim_a, a), self._corners(pair.trim_b, b)
+        apart = cdist(first, second)
+        i, j = np.unravel_index(np.argmin(apart), apart.shape)
+        shape_a = self._solids[pair.trim_a].shape_with(a.outline.points[i])
+        shape_b = self._solids[pair.trim_b].shape_with(b.outline.points[j])
+        return Witness(float(apart[i, j]), vector(first[i]), vector(second[j]), shape_a, shape_b)
+
+    def _corners(self, exclusion: Exclusion, side: Side) -> Floats:
+        if exclusion not in self._placed:
+            (place,) = self._mechanism.world_from_rest(self._mechanism.home, side.part)
+            self._placed[exclusion] = side.outline.points @ place[:3, :3].T + place[:3, 3]
+        return self._placed[exclusion]
 
 
 def _places(mechanism: Mechanism, posture: Posture, search: PairSearch) -> tuple[Floats, Floats]:

@@ -78,26 +78,30 @@ class CellGroups:
         groups = self._rolled.get(rolls) if rolls else self
         return groups is not None and groups._drives_between(bodies) in groups._made
 
+    def of_own(self, body: int) -> OwnCells | None:
+        """The cells over the drives of one body; None where none moves it, or it may not go together at every setting.
+
+        That is as far as it is proven.
+        """
+        reduced = submechanism(self.mechanism, body)
+        groups = self.within(reduced)
+        drives = groups._drives_between((GROUND, reduced.body(body)))
+        cells = groups.of(drives) if drives else None
+        return None if cells is None or not len(cells.roots) or len(cells.unresolved) else OwnCells(reduced, cells)
+
     def of_each(self, a: int, b: int) -> tuple[OwnCells, OwnCells] | None:
         """The cells over the drives of either of two bodies, whose products then cover the drives of both.
 
         None where a drive moves both, or none moves one of them, or it is not proven of either that the machine goes
         together at every setting.
         """
-        reduced = [submechanism(self.mechanism, body) for body in (a, b)]
-        groups = [self.within(one) for one in reduced]
-        first, second = (
-            own._drives_between((GROUND, one.body(body)))
-            for own, one, body in zip(groups, reduced, (a, b), strict=True)
-        )
-        if not first or not second:
+        reduced = submechanism(self.mechanism, a, b)
+        groups, one, other = self.within(reduced), reduced.body(a), reduced.body(b)
+        first, second = groups._drives_between((GROUND, one)), groups._drives_between((GROUND, other))
+        if not first or not second or sorted(first + second) != list(groups._drives_between((one, other))):
             return None
-        if groups[0] is groups[1]:
-            both = groups[0]._drives_between(tuple(map(reduced[0].body, (a, b))))
-            if sorted(first + second) != list(both):
-                return None
-        each = OwnCells(reduced[0], groups[0].of(first)), OwnCells(reduced[1], groups[1].of(second))
-        return each if all(len(own.cells.roots) and not len(own.cells.unresolved) for own in each) else None
+        each = self.of_own(a), self.of_own(b)
+        return None if each[0] is None or each[1] is None else (each[0], each[1])
 
     def _drives_between(self, bodies: tuple[int, ...]) -> Drives:
         if bodies not in self._between:

@@ -33,8 +33,8 @@ def _lattice(mechanism: Mechanism, own: Sequence[int], most: int) -> Floats:
     if not drives:
         return np.zeros((1, 0))
     count = max(FEWEST, int(most ** (1 / len(own))))
-    values = [
-        np.unique(np.append(np.linspace(drive.low, drive.high, count), 0.0)) if number in own else np.zeros(1)
-        for number, drive in enumerate(drives)
-    ]
-    return np.stack(np.meshgrid(*values, indexing="ij"), axis=-1).reshape(-1, len(drives))
+    ends = [(drives[number].low, drives[number].high) for number in own]
+    values = [np.unique(np.append(np.linspace(low, high, count), 0.0)) for low, high in ends]
+    settings = np.zeros((int(np.prod([len(one) for one in values])), len(drives)))
+    settings[:, list(own)] = np.stack(np.meshgrid(*values, indexing="ij"), axis=-1).reshape(-1, len(own))
+    return settings

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from assembly.clearance.narrow_phase.pair_result import PairResult
-from assembly.clearance.proof.at_rest import corners_apart
+from assembly.clearance.proof.at_rest import CornersAtRest
 from assembly.clearance.proof.pair_state import PairState
 from assembly.clearance.proof.pair_verdict import judge, not_come_to
 from assembly.clearance.proof.stages import SearchStages
@@ -19,7 +19,8 @@ def settle(stages: SearchStages, state: PairState) -> None:
         state.found = state.found or state.deepest
     elif not np.isfinite(search.least) and not out_of_time():
         mechanism = search.reduced.mechanism
-        state.corners = corners_apart(mechanism, search, stages.solid_table.source)
+        corners = CornersAtRest(mechanism, stages.solid_table.source)
+        state.corners = corners.nearest(search.pair, search.a, search.b)
         search.found(state.corners.distance, np.zeros(len(mechanism.machine.drives) + len(search.rolls)))
 
 

@@ -66,7 +66,7 @@ class SolidTable:
         return {exclusion: side.solid for exclusion, side in self._wholes.items()}
 
     def _search(self, pair: CheckedPair) -> PairSearch:
-        a, b = self._whole(pair.trim_a), self._whole(pair.trim_b)
+        a, b = self.whole(pair.trim_a), self.whole(pair.trim_b)
         whole = self._mechanism
         reduced = submechanism(whole, a.body, b.body) if self._split else unreduced(whole)
         carriers = tuple(map(reduced.body, self._chains.between(a.body, b.body)))
@@ -90,7 +90,8 @@ class SolidTable:
         of_b = {number for number in b.rolls if a.body not in idle[number].bodies}
         return tuple(sorted(of_a | of_b))
 
-    def _whole(self, exclusion: Exclusion) -> Side:
+    def whole(self, exclusion: Exclusion) -> Side:
+        """A part as pairs see it, numbered as in the whole machine."""
         if exclusion not in self._wholes:
             solid, number = self.source[exclusion], len(self.solids)
             self.solids.append(solid)

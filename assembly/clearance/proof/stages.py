@@ -15,6 +15,7 @@ from assembly.clearance.proof.at_rest import measure_at_rest
 from assembly.clearance.proof.cached import Depth
 from assembly.clearance.proof.cell_groups import CellGroups
 from assembly.clearance.proof.cells import Cells
+from assembly.clearance.proof.far_apart import FarApart
 from assembly.clearance.proof.local_search import local_search
 from assembly.clearance.proof.lower_bound import Bounds, Method, lower_bound
 from assembly.clearance.proof.pair_search import PairSearch, PieceSearch
@@ -54,6 +55,20 @@ class SearchStages:
         self.groups = groups
         self._swept: dict[Cells, SweptBoxes] = {}
         """Boxes round the room that solids take in the roots of cells, at any roll."""
+        self._far = FarApart(groups, solid_table, self._boxes, effort)
+
+    def tell_far(self, states: Sequence[PairState]) -> None:
+        """Take those pairs for known that no search need look at: of two independent groups, and far apart."""
+        asked = [state for state in states if state.search is None and self.may_be_far(state.pair)]
+        for state, known in zip(asked, self._far.known([state.pair for state in asked]), strict=True):
+            if known is not None:
+                state.known, state.searched = known, True
+
+    def may_be_far(self, pair: CheckedPair) -> bool:
+        """Whether a pair is of two independent groups, and not one that is asked for."""
+        mechanism = self.groups.mechanism
+        a, b = mechanism.system.groups[[mechanism.bodies.body_of[pair.a], mechanism.bodies.body_of[pair.b]]]
+        return bool(a != b and a >= 0 and b >= 0) and not self.effort.asks_for(pair)
 
     def to_depth(self, states: Sequence[PairState]) -> None:
         """Search pairs that were known, as far as their depth."""

@@ -100,7 +100,7 @@ class _Sweep:
     @contextmanager
     def searching(self, executor: Executor | None) -> Iterator[None]:
         """Search in this process, or on workers if an ``executor`` is given or there is enough to search."""
-        unknown = [state for state in self.states if state.known is None]
+        unknown = [state for state in self._unknown() if not self.search_stages.may_be_far(state.pair)]
         pairs = [state.pair for state in unknown]
         if executor is None and (self.effort.cores == 1 or not worth_workers(self.mechanism, pairs)):
             with extra_time():
@@ -110,6 +110,9 @@ class _Sweep:
             with workers(self.effort.cores, executor) as handed_to:
                 self.handed_out = self._hand_to(handed_to)
                 yield
+
+    def _unknown(self) -> list[PairState]:
+        return [state for state in self.states if state.known is None]
 
     def _hand_to(self, workers_: Workers) -> HandedOut:
         few = len(self.moving) <= NEAREST
@@ -141,8 +144,10 @@ class _Sweep:
 
     def bound(self) -> None:
         """Settle what boxes round all that parts can fill settle; workers search on, as far as a pair alone asks."""
-        unknown = [state for state in self.states if state.known is None]
+        self.search_stages.tell_far(self._unknown())
+        unknown = self._unknown()
         if self.handed_out is None:
+            self.search_stages.make_ready([state for state in unknown if state.search is None])
             self.search_stages.bound_by_boxes(unknown)
         else:
             self.handed_out.search("search", unknown)
