@@ -20,12 +20,12 @@ from assembly.clearance.proof.cell_groups import CellGroups
 from assembly.clearance.proof.cells import Cells
 from assembly.clearance.proof.first_settings import first_settings
 from assembly.clearance.proof.joint_turns import followed, nearest_cells
+from assembly.clearance.proof.reduced_motion import ReducedMotion, reduced_motion
 from assembly.clearance.proof.refiner import Children, Tiling, refine
 from assembly.errors import TimeLimitError
 from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.kinematics.joint_motion import WHOLE_TURN, JointMotion, nearest_turn
-from assembly.kinematics.mechanism import Mechanism, Solved, Submechanism
-from assembly.kinematics.reduced import submechanism
+from assembly.kinematics.mechanism import Mechanism, Solved
 from assembly.kinematics.solver import follow_or_restart, solve
 
 BRACKET = 0.1
@@ -70,25 +70,6 @@ class _Figures:
     up: Floats
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Within:
-    """A motion as it is told of in a ``reduced`` machine, and the cells over the drives that move it there."""
-
-    reduced: Submechanism
-    motion: JointMotion
-    cells: Cells
-
-    def of(self, seen: Solved) -> Solved:
-        """What was seen of the whole machine, as far as it is told of here."""
-        index, bodies = np.arange(len(seen.settings)), self.reduced.bodies.tolist()
-        posture = seen.posture.of_bodies(index, bodies)
-        return replace(seen, settings=self.reduced.narrowed(seen.settings), posture=posture)
-
-    def widened(self, setting: Setting) -> Setting:
-        """A setting as one of the whole machine."""
-        return tuple(self.reduced.widened(np.array(setting)).tolist())
-
-
 @dataclass(slots=True, eq=False)
 class JointSearch:
     """The cells that motions share, and the settings that are looked at first: those ``seen`` of ``settings``.
@@ -114,7 +95,7 @@ class JointSearch:
         either.
         """
         with self.in_time():
-            every = [(self._within(motion), limits) for motion, limits in motions]
+            every = [(reduced_motion(self.groups, motion), limits) for motion, limits in motions]
             known = [one for one in every if len(one[0].cells.roots)]
             turns = [_TurnCount(self, one, one.motion, one.cells, _first(one.motion, one.cells)) for one, _ in known]
             refine(turns)
@@ -130,12 +111,6 @@ class JointSearch:
             asked = zip(motions, proven, strict=True)
             return [next(found) if is_proven else self._only_seen(motion) for (motion, _), is_proven in asked]
         return [self._only_seen(motion) for motion, _ in motions]
-
-    def _within(self, motion: JointMotion) -> _Within:
-        """A motion in the machine reduced to the groups that move its bodies."""
-        reduced = submechanism(self.groups.mechanism, *motion.bodies)
-        own = motion.among(reduced.bodies.tolist())
-        return _Within(reduced, own, self.groups.within(reduced).between(*own.bodies))
 
     @contextmanager
     def in_time(self) -> Iterator[None]:
@@ -173,7 +148,7 @@ class _TurnCount:
     """In which cells a motion turns so far that whole turns are not to be distinguished: these are cut."""
 
     search: JointSearch
-    within: _Within
+    within: ReducedMotion
     motion: JointMotion
     cells: Cells
     tiling: Tiling[_Figures]
