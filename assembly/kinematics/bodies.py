@@ -84,7 +84,7 @@ class Chains:
         return (first, last, *self._from[first].get(last, [])[1:-1])
 
 
-def joined(machine: Machine, bodies: Bodies) -> list[tuple[int, int]]:
+def joint_ends(machine: Machine, bodies: Bodies) -> list[tuple[int, int]]:
     """The two bodies of each moving joint, in the order in which chains are looked for."""
     return [(bodies.body_of[one.first], bodies.body_of[one.second]) for one in moving_joints(machine)]
 

@@ -16,7 +16,7 @@ import numpy as np
 
 from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Exclusion, Pairs
 from assembly.clearance.narrow_phase.pair_result import Effort
-from assembly.kinematics.bodies import joined
+from assembly.kinematics.bodies import joint_ends
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.rod_roll import RodEndOfRod, rods
 from assembly.kinematics.roll_columns import roll_name
@@ -55,7 +55,7 @@ def _motion(mechanism: Mechanism) -> object:
     drives = [(drive.name, drive.kind, drive.low, drive.high) for drive in mechanism.machine.drives.values()]
     equations, system = mechanism.equations, mechanism.system
     home = mechanism.home.centres, mechanism.home.rotations
-    ends = joined(mechanism.machine, mechanism.bodies)
+    ends = joint_ends(mechanism.machine, mechanism.bodies)
     own = equations.families, equations.scale, system.chosen, system.blocks, mechanism.bodies.centres, home, drives
     return ends, own
 
