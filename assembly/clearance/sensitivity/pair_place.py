@@ -32,11 +32,10 @@ FREE = 0.1
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class PlacedShape:
+class Standing:
     """One shape of a part as a pair sees it: ``piece`` without what is left out as seat, at ``world_from_part``.
 
-    ``point`` (3,) is its nearest point in the world, and ``footing`` what its surface is made of there. The second of
-    two that stand in each other stands where it was moved to.
+    The second of two that stand in each other stands where it was moved to.
     """
 
     part: str
@@ -45,6 +44,26 @@ class PlacedShape:
     shape: Shape
     piece: CollisionModel
     world_from_part: Floats
+
+    def at(self, point: Floats, outward: Floats, face: int) -> PlacedShape:
+        """With its nearest ``point`` and the way to the other there, both in the world, and the facet it lies on."""
+        drawn, turn = self._drawn(point), self.world_from_part[:3, :3].T
+        foot = footing(self.piece.solid.meshes[0], face, drawn, turn @ outward, self.shape.mesh)
+        own = self.part, self.body, self.exclusion, self.shape, self.piece, self.world_from_part
+        return PlacedShape(*own, point, foot)
+
+    def face_at(self, point: Floats, known: int) -> int:
+        """The number of a facet that holds a ``point`` of the world; ``known`` where rounding leaves none."""
+        return next(iter(facets_at(self.piece.solid.meshes[0], self._drawn(point))), known)
+
+    def _drawn(self, point: Floats) -> Floats:
+        return np.asarray(self.world_from_part[:3, :3].T @ (point - self.world_from_part[:3, 3]))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PlacedShape(Standing):
+    """The same with its nearest ``point`` (3,) in the world, and the ``footing``: what its surface is made of there."""
+
     point: Floats
     footing: Footing
 
@@ -134,37 +153,6 @@ def seats_between(machine: Machine, pair: CheckedPair) -> tuple[str, ...]:
 def seat_ball(joint: Joint, part: str) -> tuple[Floats, float]:
     """Middle (3,) mm and radius of the ball that is left out of ``part`` round one of its joints."""
     return np.array(joint.at_first if joint.first == part else joint.at_second), joint.seat
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Standing:
-    """One shape of a part as a pair sees it, and where it stands: a ``PlacedShape`` without a point."""
-
-    part: str
-    body: int
-    exclusion: Exclusion
-    shape: Shape
-    piece: CollisionModel
-    world_from_part: Floats
-
-    def at(self, point: Floats, outward: Floats, face: int) -> PlacedShape:
-        """With its nearest ``point`` and the way to the other there, both in the world, and the facet it lies on."""
-        turn = self.world_from_part[:3, :3].T
-        foot = footing(
-            self.piece.solid.meshes[0],
-            face,
-            turn @ (point - self.world_from_part[:3, 3]),
-            turn @ outward,
-            self.shape.mesh,
-        )
-        return PlacedShape(
-            self.part, self.body, self.exclusion, self.shape, self.piece, self.world_from_part, point, foot
-        )
-
-    def face_at(self, point: Floats, known: int) -> int:
-        """The number of a facet that holds a ``point`` of the world; ``known`` where rounding leaves none."""
-        drawn = self.world_from_part[:3, :3].T @ (point - self.world_from_part[:3, 3])
-        return next(iter(facets_at(self.piece.solid.meshes[0], drawn)), known)
 
 
 def flush_places(
