@@ -335,7 +335,7 @@ def test_output_folder_is_tried_before_the_sweep(shop, monkeypatch):
     def never(*_arguments):
         raise AssertionError("swept though nothing can be written")
 
-    monkeypatch.setattr("assembly.commands.sweep.sweep_aloud", never)
+    monkeypatch.setattr("assembly.commands.common.sweep_aloud", never)
     shop("slider.toml", slider())
     assert main(["sweep", "slider.toml", "--out", "slider.toml"]) == ExitStatus.INPUT
 

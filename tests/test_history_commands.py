@@ -70,7 +70,7 @@ def test_history_is_tried_before_the_sweep(shop, capsys, monkeypatch):
     def never(*_arguments):
         raise AssertionError("swept though nothing can be kept")
 
-    monkeypatch.setattr("assembly.commands.sweep.sweep_aloud", never)
+    monkeypatch.setattr("assembly.commands.common.sweep_aloud", never)
     assert main(["sweep", "slider.toml", "--history", "slider.toml"]) == ExitStatus.INPUT
     assert "slider.toml is not a history" in capsys.readouterr().err
 

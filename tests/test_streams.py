@@ -104,7 +104,7 @@ def breaking(error):
     ],
 )
 def test_what_nobody_foresaw_is_one_line_and_no_verdict(monkeypatch, capsys, error, status, told):
-    monkeypatch.setattr("assembly.commands.sweep.results_folder", breaking(error))
+    monkeypatch.setattr("assembly.commands.common.results_folder", breaking(error))
     assert main(SWEEP) == status
     said = capsys.readouterr()
     assert (said.out, len(said.err.splitlines())) == ("", 1)
@@ -113,7 +113,7 @@ def test_what_nobody_foresaw_is_one_line_and_no_verdict(monkeypatch, capsys, err
 
 def test_traceback_is_shown_to_whoever_asks_for_it(monkeypatch, capsys):
     monkeypatch.setenv("SWINGROOM_TRACEBACK", "1")
-    monkeypatch.setattr("assembly.commands.sweep.results_folder", breaking(RuntimeError("odd")))
+    monkeypatch.setattr("assembly.commands.common.results_folder", breaking(RuntimeError("odd")))
     main(SWEEP)
     assert "Traceback" in capsys.readouterr().err
 

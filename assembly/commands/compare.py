@@ -8,18 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from assembly.arguments import Positive
-from assembly.commands.common import (
-    ALLOW_LOSS,
-    CORES,
-    HISTORY,
-    JSON,
-    MEMORY,
-    MESH_LIMIT,
-    ExitStatus,
-    answer,
-    note,
-    sweep_aloud,
-)
+from assembly.commands import common
 
 if TYPE_CHECKING:
     from assembly import Machine
@@ -28,16 +17,16 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.argument("runs", nargs=-1, required=True, metavar="[BEFORE] NOW")
-@MESH_LIMIT
-@ALLOW_LOSS
+@common.MESH_LIMIT
+@common.ALLOW_LOSS
 @click.option("--time-limit", type=Positive(), help="Stop a sweep after this many seconds.")
-@CORES
-@MEMORY
-@HISTORY
-@JSON
+@common.CORES
+@common.MEMORY
+@common.HISTORY
+@common.JSON
 def compare(
     runs: tuple[str, ...], allow_loss: float, time_limit: float | None, cores: int, history: Path | None, as_json: bool
-) -> ExitStatus:
+) -> common.ExitStatus:
     """Tell what got worse or better from BEFORE to NOW, and what was edited.
 
     Each is the number of a kept run, a record.json, or a mechanism file, which is swept now. Without BEFORE it is the
@@ -50,10 +39,10 @@ def compare(
     from assembly.report.text.compare_text import compare_blocks
 
     def sweep(machine: Machine) -> Record:
-        return sweep_aloud(machine, Effort(budget_s=time_limit, cores=cores)).record
+        return common.sweep_aloud(machine, Effort(budget_s=time_limit, cores=cores)).record
 
-    found = RunSources(history_place(history), sweep, note).compared(runs, allow_loss)
-    answer(found, compare_blocks, as_json=as_json)
+    found = RunSources(history_place(history), sweep, common.note).compared(runs, allow_loss)
+    common.answer(found, compare_blocks, as_json=as_json)
     if found.worse:
-        return ExitStatus.FAILS
-    return ExitStatus.UNDECIDED if found.opened else ExitStatus.CLEAR
+        return common.ExitStatus.FAILS
+    return common.ExitStatus.UNDECIDED if found.opened else common.ExitStatus.CLEAR

@@ -9,12 +9,12 @@ from pathlib import Path
 import click
 
 from assembly.arguments import NotNegative
-from assembly.commands.common import BY_VERDICT, CORES, FILE, JSON, MEMORY, RECOMPUTE, TIME, ExitStatus, answer
+from assembly.commands import common
 from assembly.errors import Fault, InputError
 
 
 @click.command()
-@FILE
+@common.FILE
 @click.option("--pair", nargs=2, metavar="PART PART", help="The two parts to set apart.  [default: the worst pair]")
 @click.option("--joint", metavar="NAME", help="Ask about what a joint keeps of its limit instead.")
 @click.option(
@@ -24,11 +24,11 @@ from assembly.errors import Fault, InputError
 @click.option(
     "--most", type=click.IntRange(min=1), default=3, show_default=True, help="Answers looked for; each is swept."
 )
-@TIME
-@CORES
-@MEMORY
-@RECOMPUTE
-@JSON
+@common.TIME
+@common.CORES
+@common.MEMORY
+@common.RECOMPUTE
+@common.JSON
 def helps(
     file: Path,
     pair: tuple[str, str] | None,
@@ -39,7 +39,7 @@ def helps(
     cores: int,
     recompute: bool,
     as_json: bool,
-) -> ExitStatus:
+) -> common.ExitStatus:
     """Tell which numbers of FILE give a pair more clearance, and by how much each has to change.
 
     Every number that is offered was put into the machine and swept over the whole range.
@@ -66,8 +66,8 @@ def helps(
             progress=told,
             cached=not recompute,
         )
-    answer(record, partial(help_blocks, command=command_line("sweep", file), number=number), as_json=as_json)
-    return BY_VERDICT[record.verdict]
+    common.answer(record, partial(help_blocks, command=command_line("sweep", file), number=number), as_json=as_json)
+    return common.BY_VERDICT[record.verdict]
 
 
 def _check_asked(asked: set[str]) -> None:

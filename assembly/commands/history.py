@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from assembly.commands.common import HISTORY, JSON, ExitStatus, answer, note
+from assembly.commands import common
 from assembly.errors import Fault, InputError
 
 
@@ -14,11 +14,11 @@ from assembly.errors import Fault, InputError
 @click.argument("file", type=click.Path(path_type=Path), required=False)
 @click.option("--run", type=click.IntRange(min=1), help="The whole report of this run.")
 @click.option("--pair", nargs=2, metavar="PART PART", help="One pair in every run of FILE.")
-@HISTORY
-@JSON
+@common.HISTORY
+@common.JSON
 def history_(
     file: Path | None, run: int | None, pair: tuple[str, str] | None, history: Path | None, as_json: bool
-) -> ExitStatus:
+) -> common.ExitStatus:
     """List the kept runs of FILE (without FILE, of every machine); or show one run, or one pair over time."""
     if run is not None and pair:
         raise InputError(Fault("--run and --pair are asked for at once", hint="give one of them"))
@@ -33,33 +33,33 @@ def history_(
         _show_pair(path, machine_key(file), pair, as_json=as_json)
     else:
         _show_runs(path, file, as_json=as_json)
-    return ExitStatus.CLEAR
+    return common.ExitStatus.CLEAR
 
 
 def _show_runs(path: Path, file: Path | None, *, as_json: bool) -> None:
     from assembly.api.kept_runs import existing, machine_key
     from assembly.report.text.history_text import runs_blocks
 
-    with existing(path, note) as history:
+    with existing(path, common.note) as history:
         runs = history.runs(None if file is None else machine_key(file))
     whose = "every machine" if file is None else str(file)
-    answer(runs, lambda these: runs_blocks(these, whose, str(path)), as_json=as_json)
+    common.answer(runs, lambda these: runs_blocks(these, whose, str(path)), as_json=as_json)
 
 
 def _show_run(path: Path, number: int, *, as_json: bool) -> None:
     from assembly.api.kept_runs import existing
     from assembly.report.text.sweep_text import sweep_blocks
 
-    with existing(path, note) as history:
+    with existing(path, common.note) as history:
         record = history.record(number)
-    answer(record, sweep_blocks, as_json=as_json)
+    common.answer(record, sweep_blocks, as_json=as_json)
 
 
 def _show_pair(path: Path, key: str, pair: tuple[str, str], *, as_json: bool) -> None:
     from assembly.api.kept_runs import existing
     from assembly.report.text.history_text import pair_blocks
 
-    with existing(path, note) as history:
+    with existing(path, common.note) as history:
         points = history.pair_over_time(key, *pair)
         drives = history.record(points[0].number).drives
-    answer(points, lambda these: pair_blocks(these, pair, drives), as_json=as_json)
+    common.answer(points, lambda these: pair_blocks(these, pair, drives), as_json=as_json)

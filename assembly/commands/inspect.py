@@ -6,15 +6,15 @@ from pathlib import Path
 
 import click
 
-from assembly.commands.common import ALL, FILE, JSON, TIME, ExitStatus, answer_in_short
+from assembly.commands import common
 
 
 @click.command()
-@FILE
-@ALL
-@TIME
-@JSON
-def inspect(file: Path, everything: bool, as_json: bool) -> ExitStatus:
+@common.FILE
+@common.ALL
+@common.TIME
+@common.JSON
+def inspect(file: Path, everything: bool, as_json: bool) -> common.ExitStatus:
     """List what FILE holds: parts, meshes, joints, freedoms, loops, and the pairs that are not checked."""
     from assembly.api.loading import load
 
@@ -23,5 +23,5 @@ def inspect(file: Path, everything: bool, as_json: bool) -> ExitStatus:
     from assembly.report.text.inspect_text import inspect_blocks
 
     record = questions.inspect(machine)
-    answer_in_short(record, inspect_blocks, everything=everything, as_json=as_json)
-    return ExitStatus.FAILS if record.faults else ExitStatus.CLEAR
+    common.answer_in_short(record, inspect_blocks, everything=everything, as_json=as_json)
+    return common.ExitStatus.FAILS if record.faults else common.ExitStatus.CLEAR

@@ -7,24 +7,24 @@ from pathlib import Path
 import click
 
 from assembly.arguments import NameValue
-from assembly.commands.common import ALL, FILE, JSON, TIME, ExitStatus, answer_in_short, once_each, show
+from assembly.commands import common
 
 STATUS = {
-    "within": ExitStatus.CLEAR,
-    "not rated": ExitStatus.CLEAR,
-    "exceeded": ExitStatus.FAILS,
-    "open": ExitStatus.UNDECIDED,
+    "within": common.ExitStatus.CLEAR,
+    "not rated": common.ExitStatus.CLEAR,
+    "exceeded": common.ExitStatus.FAILS,
+    "open": common.ExitStatus.UNDECIDED,
 }
 
 
 @click.command()
-@FILE
-@TIME
+@common.FILE
+@common.TIME
 @click.option("--case", "cases", multiple=True, metavar="NAME", help="Only this load case.  [default: all]")
 @click.option("--set", "settings", type=NameValue(), multiple=True, help="A drive's setting; others stay at 0.")
 @click.option("--worst", is_flag=True, help="The worst of the whole range; drives that are --set are held there.")
-@ALL
-@JSON
+@common.ALL
+@common.JSON
 def loads(
     file: Path,
     cases: tuple[str, ...],
@@ -32,7 +32,7 @@ def loads(
     worst: bool,
     everything: bool,
     as_json: bool,
-) -> ExitStatus:
+) -> common.ExitStatus:
     """Tell what each joint and drive of FILE carries under its load cases, beside the ratings that FILE gives.
 
     Exit status: 0 every rated joint is within, or none is rated; 1 a rating is exceeded; 3 a rated joint's force is
@@ -43,14 +43,14 @@ def loads(
     from assembly.report.text.load_range_text import load_range_blocks
     from assembly.report.text.loads_text import loads_blocks
 
-    held = once_each(settings)
+    held = common.once_each(settings)
     machine = load(file)
     from assembly.api import questions
 
     record = questions.loads(machine, held, cases=cases, worst=worst)
     if isinstance(record, LoadRangeRecord):
-        verdict = answer_in_short(record, load_range_blocks, everything=everything, as_json=as_json)
+        verdict = common.answer_in_short(record, load_range_blocks, everything=everything, as_json=as_json)
     else:
-        verdict = answer_in_short(record, loads_blocks, everything=everything, as_json=as_json)
-    show(verdict)
+        verdict = common.answer_in_short(record, loads_blocks, everything=everything, as_json=as_json)
+    common.show(verdict)
     return STATUS[record.verdict]

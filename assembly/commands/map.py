@@ -8,40 +8,24 @@ from pathlib import Path
 import click
 
 from assembly.arguments import NameValue
-from assembly.commands.common import (
-    ALL,
-    CORES,
-    FILE,
-    HELD,
-    MEMORY,
-    OUT,
-    RECOMPUTE,
-    SVG,
-    TIME,
-    ExitStatus,
-    answer_in_short,
-    note,
-    once_each,
-    results_folder,
-    show,
-)
+from assembly.commands import common
 
 
 @click.command("map")
-@FILE
-@TIME
+@common.FILE
+@common.TIME
 @click.option("--pair", nargs=2, metavar="PART PART", help="Only these two.  [default: all pairs that move]")
 @click.option(
     "--grid", "cells", type=click.IntRange(min=1), help="Steps along each drive.  [default: 31; one drive: 121]"
 )
 @click.option("--step", "steps", type=NameValue(), multiple=True, help="Width of a step along a drive, instead.")
-@HELD
-@CORES
-@MEMORY
-@RECOMPUTE
-@SVG
-@OUT
-@ALL
+@common.HELD
+@common.CORES
+@common.MEMORY
+@common.RECOMPUTE
+@common.SVG
+@common.OUT
+@common.ALL
 def map_(
     file: Path,
     pair: tuple[str, str] | None,
@@ -53,7 +37,7 @@ def map_(
     svg: bool,
     out: Path | None,
     everything: bool,
-) -> ExitStatus:
+) -> common.ExitStatus:
     """Draw the least clearance of FILE over its drives as picture and table, and sweep the pairs in it.
 
     The exit status is that of these pairs alone, not the whole machine's.
@@ -64,25 +48,25 @@ def map_(
     from assembly.report.text.run_files import command_line
     from assembly.report.text.terminal import progress
 
-    widths, settings = once_each(steps), once_each(held)
+    widths, settings = common.once_each(steps), common.once_each(held)
     machine = load(file)
     from assembly.api.swept_map import MapWish, swept_map
 
     wish = MapWish(pair, cells, widths, settings)
-    folder = results_folder(out, file)
+    folder = common.results_folder(out, file)
     with progress(sys.stderr) as told:
         found = swept_map(machine, wish, told, cores, cached=not recompute)
     record = found.record
     for each in found.notes:
-        note(each)
+        common.note(each)
     try:
         files = write_map(record, folder, "svg" if svg else "png")
     finally:
-        verdict = answer_in_short(
+        verdict = common.answer_in_short(
             record, lambda found: map_blocks(found, command_line("sweep", file)), everything=everything
         )
-    show(map_file_lines(files))
-    show(verdict)
+    common.show(map_file_lines(files))
+    common.show(verdict)
     if record.fails:
-        return ExitStatus.FAILS
-    return ExitStatus.UNDECIDED if record.undecided else ExitStatus.CLEAR
+        return common.ExitStatus.FAILS
+    return common.ExitStatus.UNDECIDED if record.undecided else common.ExitStatus.CLEAR

@@ -8,26 +8,14 @@ from pathlib import Path
 import click
 
 from assembly.arguments import Positive
-from assembly.commands.common import (
-    ALLOW_LOSS,
-    BY_VERDICT,
-    CORES,
-    HISTORY,
-    MEMORY,
-    MESH_LIMIT,
-    NO_PICTURE,
-    RECOMPUTE,
-    WITHIN,
-    ExitStatus,
-    show,
-)
+from assembly.commands import common
 
-BY_STANDING = {**BY_VERDICT, "input": ExitStatus.INPUT}
+BY_STANDING = {**common.BY_VERDICT, "input": common.ExitStatus.INPUT}
 
 
 @click.command()
 @click.argument("places", metavar="DIR...", nargs=-1, required=True, type=click.Path(path_type=Path))
-@MESH_LIMIT
+@common.MESH_LIMIT
 @click.option(
     "--out",
     type=click.Path(path_type=Path),
@@ -35,16 +23,16 @@ BY_STANDING = {**BY_VERDICT, "input": ExitStatus.INPUT}
     show_default=True,
     help="Where the folder of each night goes.",
 )
-@HISTORY
+@common.HISTORY
 @click.option("--junit", type=click.Path(path_type=Path), help="Write the cases for a CI service here too.")
-@ALLOW_LOSS
+@common.ALLOW_LOSS
 @click.option("--runs", type=click.IntRange(min=1), default=30, show_default=True, help="Runs in the trend picture.")
-@WITHIN
+@common.WITHIN
 @click.option("--time-limit", type=Positive(), help="Stop each machine after this many seconds.")
-@CORES
-@MEMORY
-@RECOMPUTE
-@NO_PICTURE
+@common.CORES
+@common.MEMORY
+@common.RECOMPUTE
+@common.NO_PICTURE
 def nightly(
     places: tuple[Path, ...],
     out: Path,
@@ -57,7 +45,7 @@ def nightly(
     cores: int,
     recompute: bool,
     no_picture: bool,
-) -> ExitStatus:
+) -> common.ExitStatus:
     """Check every mechanism file in and below each DIR and tell what got worse since its last run.
 
     The exit status is that of the worst file.
@@ -74,5 +62,5 @@ def nightly(
     paths = NightPaths(places, out, history_place(history), junit)
     with progress(sys.stderr) as told:
         # Progress is for someone who looks on; a mail of a nightly job holds results only.
-        night = run_night(paths, wish, show, told if sys.stderr.isatty() else no_progress)
+        night = run_night(paths, wish, common.show, told if sys.stderr.isatty() else no_progress)
     return BY_STANDING[night.standing]

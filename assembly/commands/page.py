@@ -6,37 +6,20 @@ from pathlib import Path
 
 import click
 
-from assembly.commands.common import (
-    BY_VERDICT,
-    CORES,
-    FILE,
-    HISTORY,
-    MEMORY,
-    NO_PICTURE,
-    OUT,
-    RECOMPUTE,
-    TIME_LIMIT,
-    WITHIN,
-    ExitStatus,
-    note,
-    results_folder,
-    show,
-    sweep_aloud,
-    tell_files,
-)
+from assembly.commands import common
 from assembly.commands.paging import PAGE, RANGE, write_page_of
 
 
 @click.command()
-@FILE
-@WITHIN
-@TIME_LIMIT
-@CORES
-@MEMORY
-@RECOMPUTE
-@OUT
-@HISTORY
-@NO_PICTURE
+@common.FILE
+@common.WITHIN
+@common.TIME_LIMIT
+@common.CORES
+@common.MEMORY
+@common.RECOMPUTE
+@common.OUT
+@common.HISTORY
+@common.NO_PICTURE
 @RANGE
 def page(
     file: Path,
@@ -48,7 +31,7 @@ def page(
     history: Path | None,
     no_picture: bool,
     no_range: bool,
-) -> ExitStatus:
+) -> common.ExitStatus:
     """Sweep FILE and write one HTML file: the verdict, the machine to move by thumb, the map, every table."""
     from assembly.api.loading import load
 
@@ -59,14 +42,15 @@ def page(
     from assembly.report.text.headline import headline
     from assembly.report.text.run_files import Files
 
-    folder = results_folder(out, file)
-    before = last_kept(file, history, note)
+    folder = common.results_folder(out, file)
+    before = last_kept(file, history, common.note)
     with time_for_page():
-        swept = sweep_aloud(machine, Effort(bracket_mm=within, budget_s=time_limit, cores=cores), recompute=recompute)
-    show(headline(swept.record))
+        effort = Effort(bracket_mm=within, budget_s=time_limit, cores=cores)
+        swept = common.sweep_aloud(machine, effort, recompute=recompute)
+    common.show(headline(swept.record))
     if swept.stopped_by_hand:
-        note("stopped by hand; no page was written")
-        return BY_VERDICT[swept.record.verdict]
+        common.note("stopped by hand; no page was written")
+        return common.BY_VERDICT[swept.record.verdict]
     write_page_of(swept, file, folder / PAGE, (history, before), pictures=not no_picture, usable=not no_range)
-    tell_files(Files(page=folder / PAGE))
-    return BY_VERDICT[swept.record.verdict]
+    common.tell_files(Files(page=folder / PAGE))
+    return common.BY_VERDICT[swept.record.verdict]

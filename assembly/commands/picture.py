@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from assembly.arguments import NameValue, PixelSize, Positive
-from assembly.commands.common import FILE, TIME, ExitStatus, chosen_file, once_each, say, show
+from assembly.commands import common
 from assembly.errors import Fault, InputError
 
 if TYPE_CHECKING:
@@ -38,8 +38,8 @@ class Motion:
 
 
 @click.command()
-@FILE
-@TIME
+@common.FILE
+@common.TIME
 @click.option("--set", "settings", type=NameValue(), multiple=True, help="A drive's setting; others stand at 0.")
 @click.option("--view", "views", type=click.Choice(VIEWS), multiple=True, help="From where; several on one sheet.")
 @click.option("--part", "parts", multiple=True, metavar="PART", help="Bring out these; the others are drawn faintly.")
@@ -69,7 +69,7 @@ def picture(
     ends: bool,
     seconds: float | None,
     out: Path | None,
-) -> ExitStatus:
+) -> common.ExitStatus:
     """Draw FILE at one setting from chosen sides, or a film of it, without checking anything."""
     from assembly.api.loading import load
     from assembly.record import prepare_folder, write_whole
@@ -78,7 +78,7 @@ def picture(
     from assembly.report.text.terminal import progress
 
     motion = Motion(film_round, film_drive, ends, seconds)
-    given = once_each(settings)
+    given = common.once_each(settings)
     path = _path(out, file, motion)
     drawn_size = size or (FILM_SIZE if motion.is_film else STILL_SIZE)
     look = Look(tuple(dict.fromkeys(views)) or VIEWS[:1], drawn_size, transparent, plain, frozenset(parts))
@@ -91,9 +91,9 @@ def picture(
         filmed = film_shown(machine, given, run=film_drive, ends=ends, frames=frames, parts=parts)
         prepare_folder(path.parent)
         write_whole(path, _drawn(filmed.subject, look, motion, path, told))
-    show(film_blocks(filmed.record))
-    say(f"picture: {path}\n")
-    return ExitStatus.FAILS if filmed.record.left_out else ExitStatus.CLEAR
+    common.show(film_blocks(filmed.record))
+    common.say(f"picture: {path}\n")
+    return common.ExitStatus.FAILS if filmed.record.left_out else common.ExitStatus.CLEAR
 
 
 def _path(out: Path | None, file: Path, motion: Motion) -> Path:
@@ -101,7 +101,7 @@ def _path(out: Path | None, file: Path, motion: Motion) -> Path:
     from assembly.report.render.picture_files import FILM_RATES, STILL_ENDINGS
 
     default = Path("results") / run_name(file) / ("picture.gif" if motion.is_film else "picture.png")
-    return chosen_file(out, default, tuple(FILM_RATES) if motion.is_film else STILL_ENDINGS)
+    return common.chosen_file(out, default, tuple(FILM_RATES) if motion.is_film else STILL_ENDINGS)
 
 
 def _check(motion: Motion, look: Look, path: Path, views: tuple[str, ...]) -> None:

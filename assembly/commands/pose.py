@@ -7,32 +7,19 @@ from pathlib import Path
 import click
 
 from assembly.arguments import NameValue
-from assembly.commands.common import (
-    ALL,
-    BY_VERDICT,
-    FILE,
-    JSON,
-    NO_PICTURE,
-    OUT,
-    TIME,
-    ExitStatus,
-    answer_in_short,
-    once_each,
-    show,
-    tell_files,
-)
+from assembly.commands import common
 
 POSE = "pose.png"
 
 
 @click.command()
-@FILE
-@TIME
+@common.FILE
+@common.TIME
 @click.option("--set", "settings", type=NameValue(), multiple=True, help="A drive's setting; others stay at 0.")
-@OUT
-@NO_PICTURE
-@ALL
-@JSON
+@common.OUT
+@common.NO_PICTURE
+@common.ALL
+@common.JSON
 def pose(
     file: Path,
     settings: tuple[tuple[str, float], ...],
@@ -40,7 +27,7 @@ def pose(
     no_picture: bool,
     everything: bool,
     as_json: bool,
-) -> ExitStatus:
+) -> common.ExitStatus:
     """Show FILE at one setting: distances of all pairs, and where each part stands."""
     from assembly.api.loading import load
 
@@ -54,8 +41,8 @@ def pose(
     folder = out or Path("results") / run_name(file)
     if not no_picture:
         prepare_folder(folder)
-    found = pose_shown(machine, once_each(settings))
-    verdict = answer_in_short(found.record, pose_blocks, everything=everything, as_json=as_json)
-    tell_files(with_picture(Files(), None if no_picture else found.scene, folder / POSE), as_json=as_json)
-    show(verdict)
-    return BY_VERDICT[found.record.verdict]
+    found = pose_shown(machine, common.once_each(settings))
+    verdict = common.answer_in_short(found.record, pose_blocks, everything=everything, as_json=as_json)
+    common.tell_files(with_picture(Files(), None if no_picture else found.scene, folder / POSE), as_json=as_json)
+    common.show(verdict)
+    return common.BY_VERDICT[found.record.verdict]

@@ -7,37 +7,22 @@ from pathlib import Path
 
 import click
 
-from assembly.commands.common import (
-    ALL,
-    CORES,
-    FILE,
-    HELD,
-    JSON,
-    MEMORY,
-    OUT,
-    SVG,
-    TIME,
-    ExitStatus,
-    answer_in_short,
-    once_each,
-    results_folder,
-    show,
-)
+from assembly.commands import common
 
 
 @click.command("range")
-@FILE
-@TIME
+@common.FILE
+@common.TIME
 @click.option(
     "--grid", "cells", type=click.IntRange(min=1), help="Steps along each drive.  [default: 30; one drive: 120]"
 )
-@HELD
-@CORES
-@MEMORY
-@SVG
-@OUT
-@ALL
-@JSON
+@common.HELD
+@common.CORES
+@common.MEMORY
+@common.SVG
+@common.OUT
+@common.ALL
+@common.JSON
 def range_(
     file: Path,
     cells: int | None,
@@ -47,7 +32,7 @@ def range_(
     out: Path | None,
     everything: bool,
     as_json: bool,
-) -> ExitStatus:
+) -> common.ExitStatus:
     """Draw where the drives of FILE can go with every rule kept, also beyond its range, and tell what ends it."""
     from assembly.api.loading import load
     from assembly.report.charts.map_files import map_file_lines, write_range
@@ -55,24 +40,24 @@ def range_(
     from assembly.report.text.run_files import command_line
     from assembly.report.text.terminal import progress
 
-    still = once_each(held)
+    still = common.once_each(held)
     machine = load(file)
     from assembly.api import questions
 
-    folder = results_folder(out, file)
+    folder = common.results_folder(out, file)
     with progress(sys.stderr) as told:
         record = questions.usable_range(machine, cells=cells, held=still, cores=cores, progress=told)
     try:
         files = write_range(record, folder, "svg" if svg else "png")
     finally:
-        verdict = answer_in_short(
+        verdict = common.answer_in_short(
             record,
             lambda found: range_blocks(found, command_line("sweep", file)),
             everything=everything,
             as_json=as_json,
         )
-    show(map_file_lines(files), sys.stderr if as_json else sys.stdout)
-    show(verdict)
+    common.show(map_file_lines(files), sys.stderr if as_json else sys.stdout)
+    common.show(verdict)
     if record.undecided:
-        return ExitStatus.UNDECIDED
-    return ExitStatus.CLEAR if record.fits else ExitStatus.FAILS
+        return common.ExitStatus.UNDECIDED
+    return common.ExitStatus.CLEAR if record.fits else common.ExitStatus.FAILS

@@ -9,40 +9,23 @@ from pathlib import Path
 import click
 
 from assembly.arguments import NameValue
-from assembly.commands.common import (
-    ALL,
-    BY_VERDICT,
-    CORES,
-    FILE,
-    JSON,
-    MEMORY,
-    NO_PICTURE,
-    OUT,
-    TIME,
-    ExitStatus,
-    answer_in_short,
-    once_each,
-    results_folder,
-    say,
-    show,
-    tell_files,
-)
+from assembly.commands import common
 from assembly.errors import Fault, InputError
 
 RECORD, PICTURE = "stops.json", "stop.png"
 
 
 @click.command()
-@FILE
-@TIME
+@common.FILE
+@common.TIME
 @click.option("--height", "heights", type=NameValue(), multiple=True, help="Try a stop at this height: which angle?")
 @click.option("--stl", type=click.Path(path_type=Path), help="STL of the pads or bolts, to cut or print.")
-@CORES
-@MEMORY
-@OUT
-@NO_PICTURE
-@ALL
-@JSON
+@common.CORES
+@common.MEMORY
+@common.OUT
+@common.NO_PICTURE
+@common.ALL
+@common.JSON
 def stop(
     file: Path,
     heights: tuple[tuple[str, float], ...],
@@ -52,7 +35,7 @@ def stop(
     no_picture: bool,
     everything: bool,
     as_json: bool,
-) -> ExitStatus:
+) -> common.ExitStatus:
     """Design the stops of FILE, build them in, and prove that they act before anything else touches."""
     from assembly.api.loading import load
 
@@ -64,23 +47,23 @@ def stop(
     from assembly.report.text.stop_text import stop_blocks
     from assembly.report.text.terminal import progress
 
-    folder = results_folder(out, file)
+    folder = common.results_folder(out, file)
     if stl is not None and not machine.stops:
         raise InputError(Fault("there is no stop to write", hint="declare one in the file: [stops.NAME]"))
     with progress(sys.stderr) as told:
-        found = stops_shown(machine, once_each(heights), cores, told)
+        found = stops_shown(machine, common.once_each(heights), cores, told)
     record = found.record
     try:
         write_whole(folder / RECORD, json_text(record))
     finally:
-        verdict = answer_in_short(record, stop_blocks, everything=everything, as_json=as_json, record=RECORD)
+        verdict = common.answer_in_short(record, stop_blocks, everything=everything, as_json=as_json, record=RECORD)
     scene = None if no_picture else found.scene
-    tell_files(with_picture(Files(folder / RECORD), scene, folder / PICTURE), as_json=as_json)
+    common.tell_files(with_picture(Files(folder / RECORD), scene, folder / PICTURE), as_json=as_json)
     if stl is not None:
         for path in _write_solids(found.solids, stl):
-            say(f"solid:   {path}\n", sys.stderr if as_json else sys.stdout)
-    show(verdict)
-    return BY_VERDICT[record.verdict]
+            common.say(f"solid:   {path}\n", sys.stderr if as_json else sys.stdout)
+    common.show(verdict)
+    return common.BY_VERDICT[record.verdict]
 
 
 def _write_solids(solids: Mapping[str, bytes], path: Path) -> Iterator[Path]:

@@ -9,27 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from assembly.commands.common import (
-    ALL,
-    BY_VERDICT,
-    CORES,
-    FILE,
-    HISTORY,
-    JSON,
-    MEMORY,
-    NO_PICTURE,
-    OUT,
-    RECOMPUTE,
-    TIME_LIMIT,
-    WITHIN,
-    ExitStatus,
-    answer,
-    note,
-    results_folder,
-    say,
-    show,
-    sweep_aloud,
-)
+from assembly.commands import common
 from assembly.commands.paging import PAGE, write_page_of
 
 if TYPE_CHECKING:
@@ -42,21 +22,21 @@ CLOSEST = "closest.png"
 
 
 @click.command()
-@FILE
-@WITHIN
-@TIME_LIMIT
+@common.FILE
+@common.WITHIN
+@common.TIME_LIMIT
 @click.option("--pair", "pairs", nargs=2, multiple=True, metavar="PART PART", help="Close in on these two; repeatable.")
 @click.option("--part", "parts", multiple=True, metavar="PART", help="Close in on all pairs of it; repeatable.")
-@CORES
-@MEMORY
-@RECOMPUTE
-@OUT
+@common.CORES
+@common.MEMORY
+@common.RECOMPUTE
+@common.OUT
 @click.option("--keep", "kept", is_flag=True, help="Keep the run in the history; --history PATH does so too.")
-@HISTORY
+@common.HISTORY
 @click.option("--page", "paged", is_flag=True, help="Write the HTML page, too (see `swingroom page`).")
-@NO_PICTURE
-@ALL
-@JSON
+@common.NO_PICTURE
+@common.ALL
+@common.JSON
 def sweep(
     file: Path,
     within: float,
@@ -72,7 +52,7 @@ def sweep(
     no_picture: bool,
     everything: bool,
     as_json: bool,
-) -> ExitStatus:
+) -> common.ExitStatus:
     """Check every pair of parts of FILE over the whole range of its drives."""
     from assembly.api.loading import load
 
@@ -83,11 +63,11 @@ def sweep(
     from assembly.report.render.optional_picture import with_picture
     from assembly.report.text.run_files import Files
 
-    folder = results_folder(out, file)
-    place = place_to_keep(history, note, asked=kept)
-    before = last_kept(file, history, note) if paged else None
+    folder = common.results_folder(out, file)
+    place = place_to_keep(history, common.note, asked=kept)
+    before = last_kept(file, history, common.note) if paged else None
     effort = Effort(within, budget_s=time_limit, cores=cores, pairs=pairs, parts=parts)
-    swept = sweep_aloud(machine, effort, recompute=recompute)
+    swept = common.sweep_aloud(machine, effort, recompute=recompute)
     try:
         save(record := swept.record, folder / RECORD)
     finally:
@@ -97,9 +77,9 @@ def sweep(
     if paged:
         page = write_page_of(swept, file, folder / PAGE, (history, before), pictures=not no_picture)
         files = replace(files, page=page)
-    say(kept_as, sys.stderr if as_json else sys.stdout)
+    common.say(kept_as, sys.stderr if as_json else sys.stdout)
     _tell_where(record, files, file, everything=everything, as_json=as_json)
-    return BY_VERDICT[record.verdict]
+    return common.BY_VERDICT[record.verdict]
 
 
 def _tell(record: Record, *, everything: bool, as_json: bool) -> None:
@@ -107,7 +87,7 @@ def _tell(record: Record, *, everything: bool, as_json: bool) -> None:
     from assembly.report.text.sweep_screen import sweep_screen
     from assembly.report.text.sweep_text import sweep_blocks
 
-    answer(record, sweep_blocks if everything else sweep_screen, as_json=as_json)
+    common.answer(record, sweep_blocks if everything else sweep_screen, as_json=as_json)
 
 
 def _tell_where(record: Record, files: Files, file: Path, *, everything: bool, as_json: bool) -> None:
@@ -117,12 +97,12 @@ def _tell_where(record: Record, files: Files, file: Path, *, everything: bool, a
     from assembly.report.text.sweep_screen import sweep_closing
 
     end = closing if everything else sweep_closing
-    show(end(record, files, command_line("sweep", file)), sys.stderr if as_json else sys.stdout)
+    common.show(end(record, files, command_line("sweep", file)), sys.stderr if as_json else sys.stdout)
 
 
 def _kept(swept: SweepResult, file: Path, place: Path) -> str:
     """Keep the run; a line that says its number."""
     from assembly.api.kept_runs import keep, opened
 
-    with opened(place, note) as history:
+    with opened(place, common.note) as history:
         return f"kept as run {keep(swept, file, history)} in {place}\n"

@@ -9,25 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from assembly.commands.common import (
-    ALL,
-    BY_VERDICT,
-    CORES,
-    FILE,
-    JSON,
-    MEMORY,
-    NO_PICTURE,
-    OUT,
-    RECOMPUTE,
-    SVG,
-    TIME,
-    WITHIN,
-    ExitStatus,
-    answer,
-    note,
-    results_folder,
-    show,
-)
+from assembly.commands import common
 from assembly.errors import Fault, InputError
 from assembly.report.text.run_files import command_line
 
@@ -37,7 +19,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@FILE
+@common.FILE
 @click.option(
     "--vary",
     multiple=True,
@@ -45,17 +27,17 @@ if TYPE_CHECKING:
     help="FROM:TO:STEP, a list 0,1,2, or counts such as `1,2 half turns of M8`; repeatable, each value with each.",
 )
 @click.option("--list", "sets", type=click.Path(path_type=Path), help="A CSV or TOML file with a set on each row.")
-@WITHIN
+@common.WITHIN
 @click.option("--no-stops", is_flag=True, help="Leave out the stops, which take most of the time.")
-@TIME
-@CORES
-@MEMORY
-@RECOMPUTE
-@SVG
-@NO_PICTURE
-@OUT
-@ALL
-@JSON
+@common.TIME
+@common.CORES
+@common.MEMORY
+@common.RECOMPUTE
+@common.SVG
+@common.NO_PICTURE
+@common.OUT
+@common.ALL
+@common.JSON
 def variants(
     file: Path,
     vary: tuple[str, ...],
@@ -69,7 +51,7 @@ def variants(
     out: Path | None,
     everything: bool,
     as_json: bool,
-) -> ExitStatus:
+) -> common.ExitStatus:
     """Sweep FILE with many sets of numbers and put what is found side by side.
 
     Each finished row is kept at once: the same command goes on where it was ended.
@@ -82,16 +64,16 @@ def variants(
     from assembly.api.variants.run import ROWS, variants
     from assembly.report.text.terminal import progress
 
-    folder = results_folder(out, file)
+    folder = common.results_folder(out, file)
     listed, kept = read_sets(sets) if sets is not None else [], folder / ROWS
     asked = partial(variants, machine, vary, sets=listed, keep=kept, within=within, stops=not no_stops, cores=cores)
     with progress(sys.stderr) as told:
         found = asked(progress=told, cached=not recompute)
     for each in found.notes:
-        note(each)
+        common.note(each)
     picture: PictureKind | None = None if no_picture else "svg" if svg else "png"
     _tell(found.record, folder, picture, command_line("sweep", file), everything=everything, as_json=as_json)
-    return BY_VERDICT[found.record.verdict]
+    return common.BY_VERDICT[found.record.verdict]
 
 
 def _tell(
@@ -113,8 +95,8 @@ def _tell(
         write_whole(folder / "variants.json", json_text(record))
         files = write_variants(record, variants_sheet(record), folder, picture)
     finally:
-        answer(record, lambda made: variants_blocks(made, command, everything=everything), as_json=as_json)
-    show(map_file_lines(files), sys.stderr if as_json else sys.stdout)
+        common.answer(record, lambda made: variants_blocks(made, command, everything=everything), as_json=as_json)
+    common.show(map_file_lines(files), sys.stderr if as_json else sys.stdout)
 
 
 def _check_asked(vary: tuple[str, ...], sets: Path | None) -> None:

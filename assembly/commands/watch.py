@@ -11,19 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from assembly.arguments import Positive
-from assembly.commands.common import (
-    ALLOW_LOSS,
-    BY_ERROR,
-    BY_VERDICT,
-    CORES,
-    FILE,
-    MEMORY,
-    WITHIN,
-    ExitStatus,
-    say,
-    show,
-    sweep_aloud,
-)
+from assembly.commands import common
 
 if TYPE_CHECKING:
     from assembly.api.watching import Event
@@ -31,13 +19,13 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@FILE
-@ALLOW_LOSS
-@WITHIN
+@common.FILE
+@common.ALLOW_LOSS
+@common.WITHIN
 @click.option("--time-limit", type=Positive(), help="Stop each sweep after this many seconds.")
-@CORES
-@MEMORY
-def watch(file: Path, allow_loss: float, within: float, time_limit: float | None, cores: int) -> ExitStatus:
+@common.CORES
+@common.MEMORY
+def watch(file: Path, allow_loss: float, within: float, time_limit: float | None, cores: int) -> common.ExitStatus:
     """Check FILE, and again whenever it or one of its mesh files is saved, until Ctrl-C.
 
     Each time it tells in a few lines what has changed since the start. The exit status is that of the last check.
@@ -45,17 +33,17 @@ def watch(file: Path, allow_loss: float, within: float, time_limit: float | None
     from assembly.api.main_check import Effort
     from assembly.api.watching import Broken, Checked, watch_file
 
-    sweep = partial(sweep_aloud, effort=Effort(bracket_mm=within, budget_s=time_limit, cores=cores))
-    status = ExitStatus.INTERRUPTED
+    sweep = partial(common.sweep_aloud, effort=Effort(bracket_mm=within, budget_s=time_limit, cores=cores))
+    status = common.ExitStatus.INTERRUPTED
     try:
         for event in watch_file(file, sweep, allow_loss):
             if isinstance(event, Checked):
-                status = BY_VERDICT[event.swept.verdict]
+                status = common.BY_VERDICT[event.swept.verdict]
             elif isinstance(event, Broken):
-                status = BY_ERROR.get(type(event.error), ExitStatus.INPUT)
-            show(_blocks(event, file))
+                status = common.BY_ERROR.get(type(event.error), common.ExitStatus.INPUT)
+            common.show(_blocks(event, file))
     except KeyboardInterrupt:
-        say("\n")
+        common.say("\n")
     return status
 
 
