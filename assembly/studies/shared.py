@@ -81,7 +81,7 @@ def freedom_entries(
 
 
 def _chosen_held(chosen: ChosenRoll) -> str:
-    """How a part is judged of which some roll was asked."""
+    """How a part with ``roll = "some"`` is judged."""
     tried = f"{chosen.tried} of {chosen.candidates} tried"
     if chosen.degrees is not None:
         return (

@@ -1,4 +1,4 @@
-"""What fails of a part of which some roll is asked and none was found: what blocks every roll at one setting.
+"""Which pairs fail if no roll was found for a part with ``roll = "some"``: those that block every roll at a setting.
 
 Such a part is judged as free to roll. A pair that fails at some of its rolls may hold at another, so it is undecided,
 but where it is shown to block every roll that the ends allow at one setting, between the looked-at ones too.
@@ -47,7 +47,7 @@ NONE_FOUND = (
 def judge_unchosen(
     mechanism: Mechanism, pairs: Pairs, chosen: Sequence[ChosenRoll], found: Sequence[PairFound]
 ) -> tuple[list[PairFound], tuple[ChosenRoll, ...]]:
-    """``found`` and ``chosen`` as reported if no roll was found of a part for which the file asks for some roll.
+    """``found`` and ``chosen`` as reported if no roll was found for a part with ``roll = "some"``.
 
     Pairs that fail at some of its rolls are undecided; one that blocks every roll where it was found worst fails.
     """
@@ -74,7 +74,7 @@ def judge_unchosen(
 def unsettled(
     mechanism: Mechanism, chosen: Sequence[ChosenRoll], results: Iterable[PairResult]
 ) -> tuple[PairResult, ...]:
-    """Those of ``results``, as they are reported, that are not clear and that a roll moves of which none was found."""
+    """Those of ``results`` that are not clear and that a part moves for which no roll was found."""
     lost = lost_rolls(mechanism, chosen)
     return tuple(one for one in results if one.verdict is not Verdict.CLEAR and set(one.rolls) & lost.keys())
 
@@ -100,13 +100,13 @@ def swept_unsettled(
 
 
 def lost_rolls(mechanism: Mechanism, chosen: Sequence[ChosenRoll]) -> dict[str, ChosenRoll]:
-    """The rolls of which none was found, by the name of their column."""
+    """Columns of the parts for which no roll was found, by their names."""
     named = {parts_of(mechanism, roll): roll_name(mechanism.bodies, roll) for roll in mechanism.idle}
     return {named[one.parts]: one for one in chosen if one.degrees is None}
 
 
 def why_unsettled(names: Iterable[str], lost: Mapping[str, ChosenRoll]) -> str:
-    """Why nothing is known of a pair that fails at some of the rolls ``names``, nothing where one was found of each."""
+    """Why nothing is known of a pair that fails at some of the rolls ``names``; empty if one was found for each."""
     told = " and ".join(" with ".join(lost[name].parts) for name in names if name in lost)
     return NONE_FOUND.format(told) if told else ""
 

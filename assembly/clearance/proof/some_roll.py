@@ -1,8 +1,8 @@
-"""The one roll at which a part is judged of which the file says that some roll will do.
+"""The roll at which a part with ``roll = "some"`` is judged.
 
 A few rolls that its ends allow at every setting looked at are tried, each as if the part were clamped there: all its
 pairs and the limits of its ends must be proven over the whole range. The first that holds is taken, and the part then
-stands clamped at it in all that is judged after. That none of them holds proves nothing.
+stands clamped at it in all that is judged after. If none of them holds, that proves nothing.
 """
 
 from __future__ import annotations
@@ -39,10 +39,10 @@ BUDGET_SHARE = 0.5
 
 @dataclass(frozen=True, slots=True)
 class ChosenRoll:
-    """What came of one body, or two that roll as one, of which some roll is asked.
+    """The roll that was chosen for one body with ``roll = "some"``, or for two that roll as one.
 
     ``parts`` are all that roll; ``degrees`` is the roll that holds at every setting, the last of ``tried`` out of
-    ``candidates``; None where none was found.
+    ``candidates``; None if none was found.
     """
 
     parts: tuple[str, ...]
@@ -50,13 +50,13 @@ class ChosenRoll:
     tried: int
     candidates: int
     blocked: str = ""
-    """Where none was found: a setting at which one pair is shown to block every roll, in words."""
+    """If none was found: a setting at which one pair is shown to block every roll, in words."""
 
 
 def with_chosen_rolls(
     mechanism: Mechanism, effort: Effort, progress: Progress, executor: Executor | None = None
 ) -> tuple[Mechanism, tuple[ChosenRoll, ...]]:
-    """``mechanism`` with the parts of which some roll is asked clamped at one that holds, where one is found.
+    """``mechanism`` with each part of ``roll = "some"`` clamped at a roll that holds, if one is found.
 
     They are taken in the order of the file, each with those before it clamped; those after it are free meanwhile. The
     mirror image of a part tries the mirror image of its roll first.
@@ -149,7 +149,7 @@ def _candidates(mechanism: Mechanism, parts: tuple[str, ...]) -> Iterator[float]
 
 
 def _clamped(mechanism: Mechanism, parts: tuple[str, ...], degrees: float) -> Mechanism:
-    """The machine with those of ``parts`` of which some roll is asked clamped at ``degrees``."""
+    """The machine with those of ``parts`` that have ``roll = "some"`` clamped at ``degrees``."""
     every = mechanism.machine.parts
     told = {name: replace(every[name], roll=degrees) for name in parts if every[name].roll is RollRule.SOME}
     return assemble(replace(mechanism.machine, parts={**every, **told}))

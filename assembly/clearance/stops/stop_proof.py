@@ -57,7 +57,7 @@ def prove_stops(
     """Sweep ``machine`` with stops of these ``designs`` over the range that they leave.
 
     None if there is no stop, or one that is none. ``struck``: what is known already of where they are struck.
-    ``chosen``: what came of the parts of which some roll is asked.
+    ``chosen``: the rolls of parts with ``roll = "some"``.
     """
     if not designs or any(design.faults for design in designs.values()):
         return None

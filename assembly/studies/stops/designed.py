@@ -36,4 +36,4 @@ class StopsDesigned:
     designs: Mapping[str, StopDesign]
     directions: tuple[DriveDirection, ...]
     lost: Mapping[str, str] = field(default_factory=dict)
-    """Why nothing is known of what a roll ends of which none was found, by the name of its column."""
+    """Why nothing is known of what ends at a roll that was not found, by the name of its column."""

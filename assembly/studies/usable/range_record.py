@@ -52,7 +52,7 @@ class RangeFound:
     still: tuple[StillEntry, ...]
     breaches: tuple[BreachEntry, ...]
     unsettled: tuple[UnsettledEntry, ...] = ()
-    """Pairs that are no rule here, for no roll was found of a part of which some roll is asked."""
+    """Pairs that are no rule here, since no roll was found for a part with ``roll = "some"``."""
 
 
 def range_record(found: RangeFound) -> RangeRecord:
