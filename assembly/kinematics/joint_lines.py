@@ -17,7 +17,7 @@ SQUARE_MEETING = 1e-6
 
 
 class JointLines:
-    """The lines of ``joints``, those without one having none; joints are told by their numbers.
+    """The lines of ``joints``, those without one having none; joints are named by their numbers.
 
     Only places of joints that are at one place in both parts as drawn can be compared in one drawing.
     """

@@ -60,7 +60,7 @@ class JointMotion(Protocol):
         """The two bodies that move against each other."""
 
     def among(self, bodies: Sequence[int]) -> JointMotion:
-        """The same where only these ``bodies`` are told of, in this order."""
+        """The same over these ``bodies`` only, in this order."""
 
     def values(self, posture: Posture) -> Floats:
         """The motion (N,) at each posture."""
@@ -90,7 +90,7 @@ class PinTurn:
         return self.holder, self.marked
 
     def among(self, bodies: Sequence[int]) -> PinTurn:
-        """The same where only these ``bodies`` are told of, in this order."""
+        """The same over these ``bodies`` only, in this order."""
         return replace(self, holder=bodies.index(self.holder), marked=bodies.index(self.marked))
 
     def values(self, posture: Posture) -> Floats:
@@ -140,7 +140,7 @@ class Lean:
         return self.housing, self.stud
 
     def among(self, bodies: Sequence[int]) -> Lean:
-        """The same where only these ``bodies`` are told of, in this order."""
+        """The same over these ``bodies`` only, in this order."""
         return replace(self, housing=bodies.index(self.housing), stud=bodies.index(self.stud))
 
     def values(self, posture: Posture) -> Floats:
@@ -166,7 +166,7 @@ class Lean:
         return _turning(motion, self.housing, self.stud)
 
     def rolled(self, rod: int, axis: Floats, degrees: float | Floats) -> Lean:
-        """The same end with body ``rod`` rolled by ``degrees`` about its unit ``axis``, told at rest.
+        """The same end with body ``rod`` rolled by ``degrees`` about its unit ``axis``, given at rest.
 
         ``degrees`` is one roll for all postures or (N,) one for each.
         """
@@ -196,7 +196,7 @@ class Travel:
         return self.holder, self.moving
 
     def among(self, bodies: Sequence[int]) -> Travel:
-        """The same where only these ``bodies`` are told of, in this order."""
+        """The same over these ``bodies`` only, in this order."""
         holder, moving = bodies.index(self.holder), bodies.index(self.moving)
         return replace(self, holder=holder, moving=moving, centres=self.centres[list(bodies)])
 

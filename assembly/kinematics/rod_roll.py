@@ -57,7 +57,7 @@ class Rod:
     ends: tuple[RodEndOfRod, ...]
 
     def among(self, bodies: Sequence[int]) -> Rod:
-        """The same where only these ``bodies`` are told of, in this order."""
+        """The same over these ``bodies`` only, in this order."""
         ends = (replace(end, lean=end.lean.among(bodies), body=bodies.index(end.body)) for end in self.ends)
         return replace(self, ends=tuple(ends))
 

@@ -1,6 +1,6 @@
 """Pairs of two independent groups that cannot come near each other, told without a search.
 
-One box holds all the room that a part takes at any setting of its own drives: all its boxes in the cells over these.
+One box holds all the space that a part takes at any setting of its own drives: all its boxes in the cells over these.
 What two such boxes leave between them is a bound on the pair wherever the drives of both stand, with the terms of
 ``Method.SWEPT_BOXES``. All pairs are looked at as one stack, so that those which never meet cost next to nothing.
 """
@@ -41,7 +41,7 @@ class _Room:
 
 
 class FarApart:
-    """What is told of far pairs: ``boxes`` gives those that parts fill in the roots of cells of ``groups``."""
+    """What is reported of far pairs: ``boxes`` gives those that parts fill in the roots of cells of ``groups``."""
 
     def __init__(
         self, groups: CellGroups, solid_table: SolidTable, boxes: Callable[[Cells], SweptBoxes], effort: Effort
@@ -51,7 +51,7 @@ class FarApart:
         self._corners = CornersAtRest(groups.mechanism, solid_table.source)
 
     def known(self, pairs: Sequence[CheckedPair]) -> list[CachedPair | None]:
-        """What is told of each of ``pairs``, which must be of two groups; None of those that are to be searched."""
+        """What is reported of each of ``pairs``, which must be of two groups; None of those that are to be searched."""
         rooms = [(self._room(pair.trim_a), self._room(pair.trim_b)) for pair in pairs]
         told: list[CachedPair | None] = [None] * len(pairs)
         rows = [row for row, (a, b) in enumerate(rooms) if a is not None and b is not None]
@@ -84,7 +84,7 @@ class FarApart:
         return _Room(side, box, float(swept.rounding.max()))
 
     def _told(self, pair: CheckedPair, a: Side, b: Side, bound: Bounds) -> CachedPair:
-        """It is told at no setting: what is proven holds at all of them."""
+        """It is reported at no setting: what is proven holds at all of them."""
         witness = self._corners.nearest(pair, a, b)
         proven, error_budget = float(bound.lower[0]), dict(zip(TERMS, bound.error_budget[0].tolist(), strict=True))
         result = PairResult(

@@ -114,7 +114,7 @@ class JointSearch:
 
     @contextmanager
     def in_time(self) -> Iterator[None]:
-        """Leave off what is done here when the time is over, and take note of that."""
+        """Leave off what is done here when the time is over, and note that."""
         try:
             yield
         except TimeLimitError as error:
@@ -192,7 +192,7 @@ class _Range(_TurnCount):
     most: tuple[float, Setting] = (-np.inf, ())
 
     def look(self) -> Floats:
-        """Take in the values at the settings seen and at the cells' centres.
+        """Add the values at the settings seen and at the cells' centres.
 
         The values (N,) seen are returned, NaN where the motion is not proven.
         """

@@ -89,7 +89,7 @@ class PairSearch:
         return min(piece.proven for piece in self.pieces) if self.pieces else -np.inf
 
     def found_in(self, cells: Cells, distances: Floats, ids: Ids) -> None:
-        """Take note of distances (N,) measured at the centres of ``cells`` that the ends of rods allow."""
+        """Note distances (N,) measured at the centres of ``cells`` that the ends of rods allow."""
         distances = np.where(cells.centre_allowed(ids), distances, np.inf)
         row = int(np.argmin(distances))
         if distances[row] < self.least:
@@ -97,7 +97,7 @@ class PairSearch:
             self.found(float(distances[row]), as_wide(of.rolls, self.rolls, cells.settings[ids[row]]))
 
     def found(self, distance: float, setting: Floats) -> None:
-        """Take note of a distance measured at ``setting`` (d,)."""
+        """Note a distance measured at ``setting`` (d,)."""
         if distance < self.least:
             self.least, self.least_at = distance, setting.copy()
 
@@ -256,7 +256,7 @@ class PieceLook:
     job: Job
 
     def figures(self, looked: Floats) -> Bounds:
-        """The bounds sharpened by what was measured (n, 4), which the piece and its pair take note of."""
+        """The bounds sharpened by what was measured (n, 4), which the piece and its pair note."""
         piece, cells, found = self.piece, self.cells, self.found.copy()
         found[self.unknown] = looked[self.alike]
         found[self.unknown, 0] -= self.apart

@@ -160,7 +160,7 @@ class Boxes:
 
 
 class SweptBoxes:
-    """Boxes round all the room that solids can take in N cells; settles far pieces at once."""
+    """Boxes round all the space that solids can take in N cells; settles far pieces at once."""
 
     def __init__(self, mechanism: Mechanism, motion: CellMotion) -> None:
         self._mechanism, self._motion = mechanism, motion
@@ -196,7 +196,7 @@ class SweptBoxes:
         return self._rounding[side.outline]
 
     def _box(self, side: Side) -> Floats:
-        """The box (N, 2, 3) mm round all the room that a solid can take in each cell."""
+        """The box (N, 2, 3) mm round all the space that a solid can take in each cell."""
         if side.outline not in self._swept:
             widened = self.displacement(side).whole[:, None, None] * np.array([[-1.0], [1.0]])
             self._swept[side.outline] = self._still.of(side) + widened

@@ -54,7 +54,7 @@ class SearchStages:
         self.progress, self.check_budget = progress, check_budget
         self.groups = groups
         self._swept: dict[Cells, SweptBoxes] = {}
-        """Boxes round the room that solids take in the roots of cells, at any roll."""
+        """Boxes round the space that solids take in the roots of cells, at any roll."""
         self._far = FarApart(groups, solid_table, self._boxes, effort)
 
     def tell_far(self, states: Sequence[PairState]) -> None:
@@ -96,7 +96,7 @@ class SearchStages:
         return {trim: ready[number] for trim, number in self.solid_table.numbers.items() if number < len(ready)}
 
     def bound_by_boxes(self, states: Sequence[PairState]) -> None:
-        """Bound pairs by boxes round all the room that their parts can take."""
+        """Bound pairs by boxes round all the space that their parts can take."""
         for state, search in zip(states, _searches(states), strict=True):
             whole = PieceSearch(search, search.a, search.b, search.rolls)
             search.pieces = (whole,)

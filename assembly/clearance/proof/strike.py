@@ -40,7 +40,7 @@ def show_strike(
 ) -> PairResult:
     """``result`` with the region in which the pair fails, its deepest overlap and its first contacts.
 
-    ``whole``: the machine in whose settings it is told.
+    ``whole``: the machine in whose settings it is reported.
     """
     reduced, at = search.reduced, tuple(search.reduced.narrowed(np.array(result.at)).tolist())
     shown = _shown(cells.mechanism, bench, search, replace(result, at=at), cells, effort, check_budget)

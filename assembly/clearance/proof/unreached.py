@@ -23,7 +23,7 @@ def unresolved_share(groups: CellGroups) -> float:
 
 
 def unreached(groups: CellGroups) -> tuple[UnreachableEntry, ...]:
-    """The widest of the cells that were given up, one by one; first those whose centre cannot be assembled."""
+    """The widest of the cells that were left unresolved, one by one; first those whose centre cannot be assembled."""
     every = [cells for cells in groups.of_blocks() if len(cells.unresolved)]
     if not every:
         return ()
@@ -35,7 +35,7 @@ def unreached(groups: CellGroups) -> tuple[UnreachableEntry, ...]:
 
 
 def _lost(whole: Mechanism, cells: Cells, number: int) -> UnreachableEntry:
-    """What is wrong in the middle of one cell that was given up.
+    """What is wrong in the middle of one cell that was left unresolved.
 
     One that is proven in itself does not agree with those it touches, or nothing joins it to rest: the machine may
     be on another assembly of its links.
