@@ -4,7 +4,7 @@ import numpy as np
 import trimesh
 from small_machines import read
 
-from assembly.studies.moving.coarse_solids import coarse_solids
+from assembly.studies.moving.moving_study import coarse_solids
 
 ROUND = """
 format = 1
