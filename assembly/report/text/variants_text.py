@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from assembly.record import VariantEntry, VariantPairEntry, VariantsRecord, VariedEntry
+from assembly.record import VariantEntry, VariantPairEntry, VariantsRecord, VariantStopEntry, VariedEntry
 from assembly.report.text.layout import TONES, Block, Heading, Line, Table, Tone
-from assembly.report.text.words import MINUS, below, count, depth_told, figure, least_told, short, unit_sign
+from assembly.report.text.words import MINUS, below, count, depth_told, figure, least_told, short, signed, unit_sign
 
-SHOWN = 16
+SHOWN = 12
 """Rows that are printed unless all are asked for."""
 NAMES_TOLD = 8
 VALUE_DIGITS = 4
 LOSSES_TOLD = 6
 STATES = {"not assembled": "CANNOT BE ASSEMBLED", "refused": "CANNOT BE MADE", "open": "NOT COMPUTED"}
+HOLD = {"clear": "HOLD", "fails": "FAIL", "undecided": "UNDECIDED"}
 FIGURES = frozenset(("least mm", "change", "margin mm"))
 
 
@@ -49,7 +50,7 @@ def best_told(record: VariantsRecord) -> str:
     """Which is the best, in a sentence."""
     best, clear = record.best, sum(one.holds for one in record.entries)
     if best is None or best.verdict != "clear":
-        return f"NONE IS CLEAR of {len(record.entries)}{_nearest(record)}"
+        return f"NONE IS CLEAR of {len(record.entries)}{_nearest(record)}{_held(record)}"
     first = record.entries[best.rows[0]]
     kept = f"all pairs are proven to keep {figure(below(first.margin_mm or 0.0))} mm more than required"
     of_all = f"{clear} of {len(record.entries)} are CLEAR"
@@ -79,6 +80,12 @@ def _nearest(record: VariantsRecord) -> str:
         return ""
     amount, least = min(known, key=lambda each: each[0])
     return f"; what lacks least is {_called(least, record)}: {figure(amount)} mm" if amount > 0 else ""
+
+
+def _held(record: VariantsRecord) -> str:
+    """Of which the stops hold, though the range of the file goes past them."""
+    rows = [one for one in record.entries if one.stops_verdict == "clear"]
+    return f"; as far as the stops let it go all is proven of: {_names(rows)}" if rows else ""
 
 
 def _missing(pair: VariantPairEntry | None) -> float | None:
@@ -121,7 +128,7 @@ def variant_cells(entry: VariantEntry, record: VariantsRecord) -> tuple[str, ...
     verdict = STATES.get(entry.state, entry.verdict.upper()) + _star(entry, "verdict")
     pair, change, lost = entry.worst, entry.least_change_mm, entry.loses_most
     own = "file" if entry.number == 0 else str(entry.number)
-    stops = (_stops(entry),) if "stops" in variant_columns(record) else ()
+    stops = (_stops(entry, record),) if "stops" in variant_columns(record) else ()
     return (
         own,
         *names,
@@ -132,7 +139,7 @@ def variant_cells(entry: VariantEntry, record: VariantsRecord) -> tuple[str, ...
         "" if entry.margin_mm is None else figure(below(entry.margin_mm)),
         f"{pair.a} – {pair.b}{_star(entry, 'pair')}" if pair else "",
         f"{lost.a} – {lost.b} {MINUS}{figure(lost.lost_mm)}" if lost else "",
-        _joint(entry),
+        "" if entry.number and _joint(entry) == _joint(record.entries[0]) else _joint(entry),
         *stops,
     )
 
@@ -177,12 +184,20 @@ def _joint(entry: VariantEntry) -> str:
     return f"{first.joint} {figure(first.reserve, 1)}{unit_sign(first.unit)} short{_star(entry, 'joint')}"
 
 
-def _stops(entry: VariantEntry) -> str:
+def _stops(entry: VariantEntry, record: VariantsRecord) -> str:
     if entry.stops_verdict is None:
         return ""
-    told = [f"{one.name} {figure(one.height_mm)} mm" for one in entry.stops if one.height_mm is not None]
-    hold = {"clear": "HOLD", "fails": "FAIL", "undecided": "UNDECIDED"}[entry.stops_verdict]
-    return f"{hold}{_star(entry, 'stops')} {', '.join(told)}".rstrip()
+    told = ", ".join(_stop(one, record) for one in entry.stops)
+    return f"{HOLD[entry.stops_verdict]}{_star(entry, 'stops')} {told}".rstrip()
+
+
+def _stop(stop: VariantStopEntry, record: VariantsRecord) -> str:
+    """How high a stop is, and from where to where it ends its drive."""
+    height = "no height" if stop.height_mm is None else f"{figure(stop.height_mm)} mm"
+    if stop.acts_from is None or stop.acts_to is None:
+        return f"{stop.name} {height}"
+    ends = dict.fromkeys(map(signed, (stop.acts_from, stop.acts_to)))
+    return f"{stop.name} {height} at {' to '.join(ends)}{unit_sign(record.drives[stop.drive].unit)}"
 
 
 def _word(entry: VariantEntry) -> str:
@@ -214,7 +229,7 @@ def _remarks(record: VariantsRecord, rows: Sequence[VariantEntry]) -> Iterator[s
     if any(one.differs for one in rows):
         yield "* not as in the file; change: of the least clearance, in mm; margin: proven beyond what is required"
     if any(one.first_joint for one in rows):
-        yield "first joint: the one that reaches its limit first, and how far short of it or past it the range takes it"
+        yield "first joint: the one that reaches its limit first, and how far the range takes it; empty: as in the file"
     for one in record.varied:
         if one.step and one.kind != "joint":
             yield f"{one.name}: in brackets how many {one.counted} from what the file has"
