@@ -28,12 +28,13 @@ def there(tmp_path, monkeypatch):
 
 def test_the_table_its_files_and_what_to_do(there, capsys):
     """Beside the block the two are sqrt(5² + 2²) = 5.39 apart with x = 25 (closed form)."""
-    assert main(["variants", "slider.toml", "--vary", "x=10,25", "--out", "out"]) == 0
+    Path("sets.csv").write_text("name;x\nin line;10\nbeside;25\n", encoding="utf-8")
+    assert main(["variants", "slider.toml", "--list", "sets.csv", "--out", "out"]) == 0
     told = capsys.readouterr().out
     lines = told.splitlines()
     assert lines[0] == "Slider: 2 variants of x (0 in the file)"
-    assert lines[2].startswith("BEST: variant 2 (x 25): all pairs are proven to keep 4.3")
-    assert any(line.split()[:6] == ["2", "25", "CLEAR", "5.38", "+3.39", "4.38"] for line in lines)
+    assert lines[2].startswith("BEST: variant 2 (beside: x 25): all pairs are proven to keep 4.3")
+    assert any(line.split()[:7] == ["2", "beside", "25", "CLEAR", "5.38", "+3.39", "4.38"] for line in lines)
     assert "- write 25 for x (now 0) into line 5 of slider.toml" in told
     assert len(lines) <= 40
     data = Path("out/variants.csv").read_bytes()
@@ -53,17 +54,6 @@ def test_nothing_to_vary_and_both_ways_at_once(there, capsys):
     assert capsys.readouterr().err == "nothing is varied; give --vary NAME=VALUES, once or more, or --list FILE\n"
     assert main(["variants", "slider.toml", "--vary", "x=1", "--list", "sets.csv"]) == 2
     assert "--vary and --list are asked for at once" in capsys.readouterr().err
-
-
-def test_sets_of_a_list_by_name(there, capsys):
-    Path("sets.csv").write_text("name;x\nas bought;5\nbeside;25\n", encoding="utf-8")
-    assert main(["variants", "slider.toml", "--list", "sets.csv", "--no-picture", "--json"]) == 0
-    told = json.loads(capsys.readouterr().out)
-    assert [(one["name"], one["values"]["x"]) for one in told["entries"]] == [
-        ("as in the file", 0.0),
-        ("as bought", 5.0),
-        ("beside", 25.0),
-    ]
 
 
 def test_lists_as_csv_and_toml_say_the_same(tmp_path):

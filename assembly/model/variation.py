@@ -8,14 +8,17 @@ from functools import cached_property
 from typing import Literal
 
 from assembly.errors import Fault, InputError
+from assembly.model.allowed import Allowed, steps_between
 from assembly.model.fault_list import nearest, shown
 from assembly.model.machine import Joint, JointKind, Machine
 from assembly.model.mirror import flipped
+from assembly.model.parameters import ParameterKind
 from assembly.model.perturbed import Perturbations
 from assembly.model.positions import Place, Positions
 from assembly.model.quantities import Vector
 
 VaryWord = Literal["dimension", "point", "length", "stop", "joint"]
+DIGITS = 9
 PREFIX = {"stop": "stops.", "joint": "joints."}
 """What tells a stop or a joint from a number of the same name."""
 
@@ -25,7 +28,8 @@ class Variable:
     """One number that variants may change. ``place``: where the file has it; of a joint, ``("joints", NAME)``.
 
     ``value``: what it is in the file, 0 for the washers at a joint. ``pitch``: mm that a turn makes, of a stop's bolt.
-    ``step``: mm between what can be had, of a stop; None where the file does not say.
+    ``step``: between what can be had, of a stop or a marked dimension; None where that is not said. ``choices``: all
+    that the file says it may be, where that is a list of sizes or whole steps.
     """
 
     name: str
@@ -35,6 +39,7 @@ class Variable:
     line: int | None = None
     pitch: float | None = None
     step: float | None = None
+    choices: tuple[float, ...] = ()
 
 
 class Variables:
@@ -64,7 +69,11 @@ class Variables:
         number = self._numbers.get(name)
         if number is None:
             return None
-        return Variable(name, number.kind.value, number.place, number.value, self._lines.line(number.place))
+        line, marked = self._lines.line(number.place), self.machine.may_change.get(name)
+        own = Variable(name, number.kind.value, number.place, number.value, line)
+        if marked is None or number.kind is not ParameterKind.DIMENSION:
+            return own
+        return replace(own, step=marked.step, choices=choices(marked))
 
     def _stop(self, name: str) -> Variable | None:
         own = name.removeprefix(PREFIX["stop"])
@@ -95,6 +104,14 @@ class Variables:
     @cached_property
     def _lines(self) -> Positions:
         return Positions(self.machine.origin.source.text if self.machine.origin else "")
+
+
+def choices(marked: Allowed) -> tuple[float, ...]:
+    """Every size, or every whole step between the limits; nothing where a dimension may be anything between them."""
+    if marked.sizes or marked.step is None:
+        return marked.sizes
+    down, up = steps_between(marked, marked.value)
+    return tuple(round(marked.value + number * marked.step, DIGITS) for number in range(down, up + 1))
 
 
 def _both(name: str) -> str:

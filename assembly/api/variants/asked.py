@@ -11,7 +11,7 @@ from math import prod
 
 from assembly.errors import Fault, InputError
 from assembly.model.fault_list import shown
-from assembly.model.variation import Variable, Variables
+from assembly.model.variation import DIGITS, Variable, Variables
 from assembly.record import VariedEntry
 
 MOST = 2000
@@ -19,6 +19,8 @@ MOST = 2000
 LARGEST = Decimal(10) ** 9
 HOW = "such as arm=190:210:5, arm=190,200 or spacer=0,1,2"
 FEWER = "take larger steps, or vary fewer numbers at once"
+EVERY = "all"
+"""Stands for every value that the file says a dimension may be."""
 COARSE = {"M3": 0.5, "M4": 0.7, "M5": 0.8, "M6": 1.0, "M8": 1.25, "M10": 1.5, "M12": 1.75, "M14": 2.0, "M16": 2.0,
           "M20": 2.5}  # fmt: skip
 """Pitches of coarse threads, mm (ISO 261)."""
@@ -137,6 +139,8 @@ def _varied(variables: Variables, text: str) -> VariedValues:
     if not equals or not name.strip() or not rest.strip():
         raise InputError(Fault(f"{shown(text)} is not NAME=VALUES", hint=f"write {HOW}"))
     variable = variables.named(name.strip())
+    if rest.strip() == EVERY:
+        return VariedValues(variable, _choices(variable))
     counted = _UNIT.match(rest.strip())
     values = _values(text, counted["values"] if counted else rest)
     if counted is None:
@@ -147,8 +151,17 @@ def _varied(variables: Variables, text: str) -> VariedValues:
     unit = " ".join(counted["unit"].split()).removesuffix("s")
     step = _step(text, variable, unit, counted["size"])
     start = Decimal(repr(variable.value))
-    made = tuple(round(float(start + each * step), 9) for each in values)
+    made = tuple(round(float(start + each * step), DIGITS) for each in values)
     return VariedValues(variable, made, f"{unit}s of {step.normalize():zf} mm", float(step))
+
+
+def _choices(variable: Variable) -> tuple[float, ...]:
+    """All that the file says a number may be."""
+    if not variable.choices:
+        hint = f"mark it by `sizes`, or by `may_be` and `step`; or write {variable.name}=FROM:TO:STEP"
+        raise InputError(Fault(f"the file has no list of what {shown(variable.name)} may be", hint=hint))
+    check_number(len(variable.choices))
+    return variable.choices
 
 
 def _values(text: str, given: str) -> list[Decimal]:
@@ -182,7 +195,7 @@ def _number(text: str, piece: str) -> Decimal:
 
 
 def _step(text: str, variable: Variable, unit: str, size: str | None) -> Decimal:
-    """What one turn, washer or step makes, mm: as given, or as the file has it of a stop."""
+    """What one turn, washer or step makes, mm: as given, or as the file has it."""
     share = Decimal(str(_TURNS.get(unit, 1.0)))
     if size is not None:
         pitch = COARSE.get(size.upper()) if unit in _TURNS else None
