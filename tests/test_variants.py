@@ -14,7 +14,7 @@ from assembly.api.variants import run as run_module
 from assembly.api.variants.asked import all_combinations
 from assembly.api.variants.judging import best_of
 from assembly.api.variants.kept_rows import KeptRows, row_key
-from assembly.errors import InputError
+from assembly.errors import InputError, TimeLimitError
 from assembly.model.variation import Variables
 from assembly.report.text.terminal import write
 from assembly.report.text.variants_text import best_told, variants_blocks
@@ -163,6 +163,8 @@ def test_what_is_undecided_comes_first_only_if_nothing_is_clear(block):
     assert best_told(record) == "NONE IS CLEAR of 2; nearest to it, but not proven: 1"
     clear = replace(undecided, number=2, verdict="clear", margin_mm=0.001)
     assert best_of([replace(undecided, margin_mm=3.0), clear], Effort()).rows == (2,)
+    near = replace(clear, number=3, margin_mm=0.001 - 0.09), replace(clear, number=4, margin_mm=0.001 - 0.11)
+    assert best_of([clear, *near], Effort()).rows == (2, 3)  # known to no more than 0.1 mm
     assert best_of([failing], Effort()) is None
     assert best_of([replace(clear, stops_verdict="fails")], Effort()) is None
 
@@ -220,9 +222,15 @@ def test_a_row_is_of_its_file_its_numbers_and_its_bracket_alone(block, tmp_path)
 
 def test_what_the_result_cache_knows_is_not_computed_again(block, tmp_path, monkeypatch):
     monkeypatch.setenv("SWINGROOM_MEMORY", str(tmp_path / "known"))
-    assembly.variants(block, "nose=18")
+    _, row = assembly.variants(block, "nose=18").record.entries
     after = assembly.sweep(block.with_dimensions(nose=18.0)).record
     assert after.work.recalled == len(after.pairs) == 3
+    assert row.margin_mm == min(pair.proven_mm - pair.required_mm for pair in after.pairs)
+    own = {(pair.a, pair.b): pair for pair in after.pairs}
+    assert len(row.pairs) == 3
+    for pair in row.pairs:
+        swept = own[pair.a, pair.b]
+        assert (pair.least_mm, pair.proven_mm, pair.at) == (swept.least_mm, swept.proven_mm, swept.at)
 
 
 def test_a_variant_whose_process_dies_says_so_and_the_others_go_on(block, tmp_path, monkeypatch):
@@ -231,14 +239,18 @@ def test_a_variant_whose_process_dies_says_so_and_the_others_go_on(block, tmp_pa
     def dying(machine, *others, **options):
         if machine.dimensions["nose"].value == 24:
             os._exit(9)
+        if machine.dimensions["nose"].value == 23:
+            raise TimeLimitError.after(1)
         return sweep_machine(machine, *others, **options)
 
     monkeypatch.setattr("assembly.api.variants.one_variant.sweep_machine", dying)
     rows = tmp_path / "variants.rows"
-    record = assembly.variants(block, "nose=24", keep=rows, cores=2).record
-    own, lost = record.entries
+    record = assembly.variants(block, "nose=24,23", keep=rows, cores=2).record
+    own, lost, late = record.entries
     assert own.verdict == "clear"
-    assert (lost.state, lost.verdict) == ("open", "undecided")
+    for one in (lost, late):
+        assert (one.state, one.verdict) == ("open", "undecided")
+    assert "time limit" in late.reason
     assert "died" in lost.reason
     assert record.verdict == "undecided"
     assert rows.read_bytes().count(b"\n") == 1
