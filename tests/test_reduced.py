@@ -13,7 +13,7 @@ from assembly.kinematics.cell_motion import bound_motion
 from assembly.kinematics.joint_motion import motions_of
 from assembly.kinematics.mechanism import Submechanism
 from assembly.kinematics.reduced import each_group, submechanism
-from assembly.kinematics.solver import solve
+from assembly.kinematics.solver import from_rest, solve
 
 QUICK = Effort(decide_only=True)
 SEEDS = range(6)
@@ -83,7 +83,7 @@ def test_settings_of_a_group_are_told_in_those_of_all():
 
 def farthest(mechanism):
     """How far off (mm, rad) any group puts its bodies, from where the whole machine has them with others anywhere."""
-    every = solve(mechanism, anywhere(mechanism, 12))
+    every = from_rest(mechanism, anywhere(mechanism, 12))
     rows, off = np.flatnonzero(every.reached), 0.0
     for one in each_group(mechanism):
         own = solve(one.mechanism, one.narrowed(every.settings[rows]))
@@ -98,6 +98,20 @@ def farthest(mechanism):
 @pytest.mark.parametrize("seed", SEEDS)
 def test_a_group_stands_where_the_whole_machine_has_it_wherever_the_others_stand(seed):
     assert farthest(assemble(grouped_machine(seed))) < 1e-6
+
+
+# independent: as above
+def test_all_groups_together_stand_where_each_does():
+    mechanism = assemble(grouped_machine(1))
+    settings = anywhere(mechanism, 6)
+    together, whole = solve(mechanism, settings), from_rest(mechanism, settings)
+    assert (together.reached == whole.reached).all()
+    rows = np.flatnonzero(whole.reached)
+    assert len(rows)
+    for name in ("centres", "rotations"):
+        own, other = (getattr(one.posture, name)[rows] for one in (together, whole))
+        assert own == pytest.approx(other, abs=1e-6)
+    assert (together.residual[rows] < 1e-6).all()
 
 
 def test_a_group_that_is_given_the_settings_of_another_is_seen(monkeypatch):

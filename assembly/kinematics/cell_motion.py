@@ -63,6 +63,8 @@ from assembly.working_memory import at_once
 
 AT_ONCE = 512
 """Cells worked on as one stack at the most: beyond it nothing is gained."""
+BYTES_OF_BENDS = 96
+"""About how much memory the second derivatives take for each row and two drives, from measurements up to 16 drives."""
 INSIDE = 0.9
 """κ above."""
 FIRST_BOX = 3.0
@@ -83,7 +85,8 @@ def bound_motion(mechanism: Mechanism, solved: Solved, half: Floats) -> CellMoti
     """Bounds over the cells with centres ``solved`` and half-widths ``half`` (N, d) in drive units."""
     if mechanism.unrolled is not None:
         return _bound_rolled(mechanism, mechanism.unrolled, solved, half)
-    size = at_once(mechanism.system.bytes_each, AT_ONCE)
+    rows, drives = mechanism.equations.ratios.shape
+    size = at_once(mechanism.system.bytes_each + BYTES_OF_BENDS * rows * drives**2, AT_ONCE)
     starts = np.arange(0, max(len(half), 1), size)
     every = np.arange(len(half), dtype=np.intp)
     return stacked(*(_bound(mechanism, solved.take(every[k : k + size]), half[k : k + size]) for k in starts))

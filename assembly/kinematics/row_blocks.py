@@ -276,13 +276,13 @@ class System:
 
     @cached_property
     def bytes_each(self) -> int:
-        """About how much memory it takes at the most to solve one posture, or to bound the motion in one cell.
+        """About how much memory it takes at the most to solve one posture, or to expand the motion about it.
 
-        From measurements on machines of 3 to 100 bodies and 1 to 16 drives; twice what most of them take.
+        From measurements on machines of 3 to 100 bodies; twice what most of them take.
         """
-        rows, drives = self.equations.ratios.shape
+        rows = len(self.equations.ratios)
         largest = max((stack.place.stop - stack.place.start for stack in self.stacks.every), default=0)
-        return int(8 * max(120 * rows, 60 * rows + 5 * max(largest, self.loss.largest) + 12 * rows * drives**2))
+        return int(8 * max(120 * rows, 60 * rows + 5 * max(largest, self.loss.largest)))
 
     def solve(self, slopes: RowSlopes, right: Floats) -> Floats:
         """Solve all rows for right sides (N, rows, q), each block by least squares where it has rows to spare.

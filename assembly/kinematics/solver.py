@@ -10,6 +10,7 @@ mean that a dead centre was passed and another assembly of the same links reache
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import partial
 
 import numpy as np
@@ -19,8 +20,9 @@ from assembly.geometry.mesh import Floats
 from assembly.kinematics.array_stacks import stacked
 from assembly.kinematics.assembling import REDUNDANT_RESIDUAL
 from assembly.kinematics.idle_rolls import rolled_about
-from assembly.kinematics.mechanism import Mechanism, Solved, settings_of
+from assembly.kinematics.mechanism import Mechanism, Solved, Submechanism, settings_of
 from assembly.kinematics.open_loop import loop_miss
+from assembly.kinematics.reduced import each_group
 from assembly.kinematics.rows import Posture
 from assembly.kinematics.rows.base import dot
 from assembly.kinematics.step import moved
@@ -48,11 +50,13 @@ def solve(mechanism: Mechanism, settings: Floats) -> Solved:
 
     Each is followed from rest by way of the nearest point of a lattice that rest is a point of; where that way is
     blocked, straight from rest. The lattice depends on the drives' ranges only, so a posture, and whether it is
-    reached, never depends on what else is asked.
+    reached, never depends on what else is asked. Groups that have nothing to do with each other are solved one by one.
     """
     wanted = np.asarray(settings, dtype=np.float64).reshape(-1, len(mechanism.machine.drives))
     if mechanism.unrolled is not None:
         return _rolled(mechanism, mechanism.unrolled, wanted)
+    if len(groups := each_group(mechanism)) > 1:
+        return _group_by_group(mechanism, groups, wanted)
     return mechanism.blocked.rows(wanted, partial(_solve_new, mechanism), lambda found: ~found.reached)
 
 
@@ -68,6 +72,20 @@ def _solve_new(mechanism: Mechanism, wanted: Floats) -> Solved:
 def from_rest(mechanism: Mechanism, wanted: Floats) -> Solved:
     """Postures at ``wanted`` (N, d), each followed straight from rest."""
     return follow(mechanism, mechanism.at_rest, np.zeros(len(wanted), dtype=np.intp), wanted)
+
+
+def _group_by_group(mechanism: Mechanism, groups: Sequence[Submechanism], wanted: Floats) -> Solved:
+    """Postures of independent groups, each found once at settings of its own, put together."""
+    home, count = mechanism.home, len(wanted)
+    centres, rotations = (np.repeat(array, count, axis=0) for array in (home.centres, home.rotations))
+    reached, share, squares = np.ones(count, dtype=bool), np.ones(count), np.zeros(count)
+    for one in groups:
+        own, row = np.unique(one.narrowed(wanted), axis=0, return_inverse=True)
+        solved = solve(one.mechanism, own).take(row.reshape(-1))
+        centres[:, one.bodies], rotations[:, one.bodies] = solved.posture.centres, solved.posture.rotations
+        reached, share = reached & solved.reached, np.minimum(share, solved.share)
+        squares += solved.residual**2
+    return Solved(wanted, Posture(centres, rotations), reached, share, np.sqrt(squares))
 
 
 def _rolled(mechanism: Mechanism, unrolled: Mechanism, wanted: Floats) -> Solved:
