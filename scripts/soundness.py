@@ -1,10 +1,11 @@
 """Try to break the proof: dense random settings of the demos and of random machines against what the sweep proved.
 
-    python3 scripts/soundness.py [--settings 2000] [--machines 200] [--seed 0] [--share 1] [--no-demos]
+    python3 scripts/soundness.py [--settings 2000] [--machines 200] [--groups 0] [--seed 0] [--share 1] [--no-demos]
         [--close-in] [--weaken KIND]
 
-``--settings`` are spread over all machines. ``--share`` makes the ranges of the random machines shorter: over a quarter
-of them most can be assembled everywhere, which is much quicker. Prints a table, one line per machine, then every
+``--settings`` are spread over all machines; ``--groups`` more of these are each two or three random machines that stand
+in each other's way on one ground. ``--share`` makes the ranges of the random machines shorter: over a quarter of them
+most can be assembled everywhere, which is much quicker. Prints a table, one line per machine, then every
 violation; exit status 1 where there is one. ``--weaken`` breaks one kind of bound on purpose, which must show. Needs
 the environment of ``scripts/test.py``.
 """
@@ -21,6 +22,7 @@ from pathlib import Path
 REPOSITORY = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(REPOSITORY / "tests"))
 
+import grouped_machines
 import mutations
 import proof_attack
 import random_machines
@@ -59,7 +61,7 @@ def main() -> int:
 
 def _attack_all(asked: argparse.Namespace) -> int:
     demos = [] if asked.no_demos else sorted((REPOSITORY / "meshes").glob("*/*.toml"))
-    each = max(24, asked.settings // max(1, asked.machines + len(demos)))
+    each = max(24, asked.settings // max(1, asked.machines + asked.groups + len(demos)))
     effort = Effort(bracket_mm=0.5, bracket_share=0.05, decide_only=not asked.close_in)
     print("  ".join(title for title, _ in COLUMNS) + "  violations  seconds")
     violations = 0
@@ -81,6 +83,7 @@ def _arguments() -> argparse.Namespace:
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n", maxsplit=1)[0])
     parser.add_argument("--settings", type=int, default=2000, help="settings to try, spread over all machines")
     parser.add_argument("--machines", type=int, default=200, help="random machines")
+    parser.add_argument("--groups", type=int, default=0, help="machines of several independent groups")
     parser.add_argument("--seed", type=int, default=0, help="number of the first random machine")
     parser.add_argument("--share", type=float, default=1.0, help="of the ranges of random machines; above 0, at most 1")
     parser.add_argument("--no-demos", action="store_true", help="random machines only")
@@ -95,6 +98,8 @@ def _machines(demos: list[Path], asked: argparse.Namespace) -> Iterator[tuple[in
         yield asked.seed, read_machine(path)
     for number in range(asked.seed, asked.seed + asked.machines):
         yield number, random_machines.random_machine(number, asked.share)
+    for number in range(asked.seed, asked.seed + asked.groups):
+        yield number, grouped_machines.grouped_machine(number, asked.share)
 
 
 if __name__ == "__main__":
