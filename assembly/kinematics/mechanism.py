@@ -52,7 +52,7 @@ class Mechanism:
     mobility: Mobility
     idle: tuple[IdleRoll, ...]
     rolls: tuple[int, ...] = ()
-    """Numbers of the idle rolls that settings set too, in degrees, in columns after the drives' (``rolling``)."""
+    """Numbers of the idle rolls that settings set too, in degrees, in columns after the drives' (``roll_columns``)."""
     unrolled: Mechanism | None = None
     """The same without those columns."""
     anchors: RowCache[Solved] = field(default_factory=partial(RowCache, MOST_KEPT), init=False, repr=False)

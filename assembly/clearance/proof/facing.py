@@ -2,7 +2,7 @@
 
 Between two solids that a plane keeps apart, the distance is no less than the width of the widest slab along any one
 direction. The slab is carried along with a body; the hulls of both solids come towards its middle by what
-``motion.approach`` allows. Any direction and any carrier give a true bound. Sharp ones are the direction in which the
+``approach`` allows. Any direction and any carrier give a true bound. Sharp ones are the direction in which the
 distance was found, carried by either solid's body or by one that joints put between them: a head that turns on a
 bracket, which turns on a tube, keeps its distance from the tube along a direction that the bracket carries.
 """

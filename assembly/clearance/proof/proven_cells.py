@@ -2,8 +2,8 @@
 
 Where the motion cannot be proven a cell is cut on; at the smallest size it is left unresolved, and what is left so is
 reported as a place where the machine could not be proven to stay in one piece. Proven cells that touch must agree on
-where the machine stands (``faces``), and those that no others join to rest are left unresolved: there the machine may
-be on another assembly of its links.
+where the machine stands (``cell_faces``), and those that no others join to rest are left unresolved: there the machine
+may be on another assembly of its links.
 """
 
 from __future__ import annotations
