@@ -57,7 +57,7 @@ What to do now
   - base against sledge: draw block of base 3.1 mm farther right, as it stands with all drives at 0;
     swept so, the pair keeps its clearance at every setting and no other pair of base loses its own;
     or let stops end push at +8.9 mm: swept so, the pair keeps its clearance
-  - then run again: swingroom sweep slider.toml
+  - for more try `swingroom helps`; then run again: swingroom sweep slider.toml
 
 FAILS: 1 of 2 pairs comes nearer than it may
 """
@@ -111,7 +111,7 @@ Worth knowing: nothing
 Not checked: 1 pair
   welded together by joint weld: sledge – lug
 
-Checked: 2 pairs; joined ones without the joint's own bearing
+A sweep checks 2 pairs; joined ones without the joint's own bearing
 
 What to do now
   - where this is the machine you meant: run `swingroom sweep` on the same file
@@ -385,7 +385,7 @@ def test_edit_that_the_starter_teaches_moves_the_machine(shop):
     edited = re.sub(r"^# (set_length = )", r"\1", text, flags=re.MULTILINE)
     assert edited != text
     Path("gate/gate.toml").write_text(edited)
-    run = CliRunner().invoke(commands, ["inspect", "gate/gate.toml"], standalone_mode=False)
+    run = CliRunner().invoke(commands, ["inspect", "gate/gate.toml", "--all"], standalone_mode=False)
     assert run.return_value == ExitStatus.CLEAR
     assert "an edited length moved arm: " in run.output
 

@@ -7,7 +7,8 @@ from records import joint, pair, record, rod
 
 from assembly.history import compare
 from assembly.record import DimensionEntry, DriveEntry, MachineEntry, NotCheckedEntry, SolidEntry, TravelStopEntry
-from assembly.report.text.compare_text import MOST_SHOWN, compare_blocks
+from assembly.report.text.compare_text import MOST_SHOWN, compare_blocks, compare_screen
+from assembly.report.text.one_screen import SCREEN_HEIGHT, height
 
 
 def told(before, now, shrank=0.5):
@@ -257,3 +258,21 @@ def test_unchanged_pairs_are_counted_and_those_not_closed_in_on_are_told():
     lines = told(one, one)
     assert has(lines, "2 pairs and 1 joint or rod as before; 1 of the pairs were not closed in on")
     assert not any("c shape" in line for line in lines)
+
+
+SIXTY_BEFORE, SIXTY_NOW = (("fails", 3.0), ("better", 1.5)), (("fails", -1.0), ("better", 5.0))
+
+
+def test_a_long_comparison_fits_one_screen_with_its_answer_first_and_last():
+    """Of 60 pairs of every kind as many are shown as 40 lines of 80 columns hold; what is left out is counted."""
+    numbers = range(60)
+    before = record(*(pair(f"{what}_{n}", "frame", least) for what, least in SIXTY_BEFORE for n in numbers))
+    now = record(*(pair(f"{what}_{n}", "frame", least) for what, least in SIXTY_NOW for n in numbers))
+    found = compare(before, now, shrank_mm=0.5, told=("run 1", "run 2"))
+    shown = tuple(compare_screen(found))
+    assert height(shown) <= SCREEN_HEIGHT
+    assert shown[-1].text.startswith("WORSE: 60 pairs fail that did not")
+    assert shown[-1] in shown[:-1]
+    counted = [block.text for block in shown if "more: `--all` prints them" in getattr(block, "text", "")]
+    assert len(counted) == 2
+    assert sum("fails_" in getattr(block, "text", "") for block in compare_blocks(found)) == 40

@@ -21,6 +21,15 @@ from assembly.report.text.headline import headline
 from assembly.report.text.sweep_text import pair_row
 
 
+def test_no_typeface_of_a_brand_is_asked_for():
+    """Families that every system has under the same name (CSS Fonts 4, generic families)."""
+    asked = re.findall(r"font(?:-family)?:([^;}]*)", style_sheet())
+    families = {name.strip() for each in asked for name in each.split(",") if "inherit" not in each}
+    plain = {"system-ui", "sans-serif", "monospace", "ui-monospace"}
+    assert asked
+    assert not [name for name in families if '"' in name or (name.split()[-1] not in plain and not name[:1].isdigit())]
+
+
 class Reader(HTMLParser):
     """Elements and texts of a page, as a browser without a program reads them."""
 

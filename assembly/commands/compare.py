@@ -23,9 +23,16 @@ if TYPE_CHECKING:
 @common.CORES
 @common.MEMORY
 @common.HISTORY
+@common.ALL
 @common.JSON
 def compare(
-    runs: tuple[str, ...], allow_loss: float, time_limit: float | None, cores: int, history: Path | None, as_json: bool
+    runs: tuple[str, ...],
+    allow_loss: float,
+    time_limit: float | None,
+    cores: int,
+    history: Path | None,
+    everything: bool,
+    as_json: bool,
 ) -> common.ExitStatus:
     """Tell what got worse or better from BEFORE to NOW, and what was edited.
 
@@ -36,13 +43,13 @@ def compare(
     from assembly.api.compared_runs import RunSources
     from assembly.api.kept_runs import history_place
     from assembly.api.main_check import Effort
-    from assembly.report.text.compare_text import compare_blocks
+    from assembly.report.text.compare_text import compare_blocks, compare_screen
 
     def sweep(machine: Machine) -> Record:
         return common.sweep_aloud(machine, Effort(budget_s=time_limit, cores=cores)).record
 
     found = RunSources(history_place(history), sweep, common.note).compared(runs, allow_loss)
-    common.answer(found, compare_blocks, as_json=as_json)
+    common.answer(found, compare_blocks if everything else compare_screen, as_json=as_json)
     if found.worse:
         return common.ExitStatus.FAILS
     return common.ExitStatus.UNDECIDED if found.opened else common.ExitStatus.CLEAR

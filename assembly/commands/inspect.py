@@ -20,8 +20,11 @@ def inspect(file: Path, everything: bool, as_json: bool) -> common.ExitStatus:
 
     machine = load(file)
     from assembly.api import questions
-    from assembly.report.text.inspect_text import inspect_blocks
+    from assembly.report.text.inspect_text import inspect_blocks, inspect_screen
 
     record = questions.inspect(machine)
-    common.answer_in_short(record, inspect_blocks, everything=everything, as_json=as_json)
-    return common.ExitStatus.FAILS if record.faults else common.ExitStatus.CLEAR
+    told = inspect_blocks if everything else inspect_screen
+    common.answer_in_short(record, told, everything=everything, as_json=as_json)
+    if record.faults:
+        return common.ExitStatus.FAILS if record.drives else common.ExitStatus.INPUT
+    return common.ExitStatus.CLEAR

@@ -25,7 +25,10 @@ JOINTS_TOLD = 4
 
 
 def assemble(machine: Machine) -> Mechanism:
-    """Put ``machine`` together at rest. Raises AssemblyError: an open loop, or a freedom nothing sets."""
+    """Put ``machine`` together at rest.
+
+    Raises AssemblyError: an open loop, or a freedom nothing sets; InputError where there is no drive that could.
+    """
     if not moving_joints(machine):
         raise _nothing_moves(machine)
     bodies = gather_bodies(machine)
@@ -38,7 +41,8 @@ def assemble(machine: Machine) -> Mechanism:
     home = project(equations, home, rest)
     unset = find_unset(equations, home)
     if unset:
-        raise AssemblyError(*(_unset_fault(machine, bodies, freedom) for freedom in unset))
+        kind = AssemblyError if machine.drives else InputError
+        raise kind(*(_unset_fault(machine, bodies, freedom) for freedom in unset))
     if not machine.drives:
         raise _nothing_moves(machine)
     is_joint = np.arange(len(equations.owners)) < _joint_rows(joints)

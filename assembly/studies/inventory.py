@@ -8,9 +8,9 @@ import numpy as np
 
 from assembly.clearance.narrow_phase.drawing_doubts import with_doubts
 from assembly.clearance.narrow_phase.pair_survey import survey_pairs
-from assembly.errors import AssemblyError, Fault
+from assembly.errors import AssemblyError, Fault, InputError
 from assembly.kinematics.assembling import assemble, joint_mobility
-from assembly.kinematics.bodies import Bodies, gather_bodies, loops
+from assembly.kinematics.bodies import Bodies, gather_bodies, loops, moving_joints
 from assembly.kinematics.freedoms import Unset
 from assembly.kinematics.mechanism import Mechanism
 from assembly.model.edits import Edit
@@ -72,6 +72,10 @@ def _assembled(machine: Machine) -> tuple[Mechanism | None, dict[str, float], tu
         mechanism = assemble(machine)
     except AssemblyError as error:
         return None, error.gaps, error.faults
+    except InputError as error:
+        if machine.drives or not moving_joints(machine):
+            raise
+        return None, {}, error.faults
     return mechanism, _misses(mechanism), ()
 
 

@@ -21,6 +21,7 @@ from assembly.report.text.words import (
     way,
 )
 
+SWEEP = "swingroom sweep "
 MOST_PIECES = 4
 """Failing pairs that get advice of their own; the next run shows what is left."""
 
@@ -66,7 +67,14 @@ def advice(record: Record, command: str) -> Iterator[str]:
         yield from (_measure(pair, record) for pair in record.pairs[:1] if pair.closed_in)
         yield "cut, weld and bolt as drawn, and run this again after the next edit"
     else:
-        yield f"then run again: {command}"
+        yield f"{_helps(record, command)}then run again: {command}"
+
+
+def _helps(record: Record, command: str) -> str:
+    """Which command names numbers that would give the worst pair its clearance; empty where no pair fails."""
+    if not (command.startswith(SWEEP) and any(pair.verdict == "fails" for pair in record.pairs)):
+        return ""
+    return "for more try `swingroom helps`; "
 
 
 def _free(pair: PairEntry, record: Record) -> str:

@@ -8,6 +8,7 @@ from assembly.record import Comparison, JointChange, JointSide, PairChange, Pair
 from assembly.report.text.change_words import mended_and_worse
 from assembly.report.text.edits_text import edit_blocks
 from assembly.report.text.layout import Block, Heading, Line, Tone
+from assembly.report.text.one_screen import fits, verdict_again
 from assembly.report.text.words import (
     below,
     count,
@@ -23,6 +24,8 @@ from assembly.report.text.words import (
 
 MOST_SHOWN = 40
 """Lines of one kind of change."""
+FEWER_SHOWN = (5, 4, 3, 2, 1)
+"""The same on one screen, as many as fit."""
 NEW_SHOWN = 5
 """New pairs that are clear, the nearest first."""
 GRAIN = 1e-6
@@ -37,18 +40,28 @@ HEADINGS: dict[TurnWord, tuple[str, Tone]] = {
 }
 
 
-def compare_blocks(found: Comparison) -> Iterator[Block]:
-    """The whole comparison."""
+def compare_screen(found: Comparison) -> Iterator[Block]:
+    """All of it where it fits on one screen, else as much of every kind of change as fits; the answer again, last."""
+    ways = [tuple(compare_blocks(found, most)) for most in (MOST_SHOWN, *FEWER_SHOWN)]
+    shown = next((blocks for blocks in ways if fits(blocks)), ways[-1])
+    yield from shown
+    yield from verdict_again(shown)
+
+
+def compare_blocks(found: Comparison, most: int = MOST_SHOWN) -> Iterator[Block]:
+    """The comparison, ``most`` lines of every kind of change."""
     yield from _runs(found)
     yield Line("")
     yield _answer(found)
     yield Line(f"Before: {found.before.verdict.upper()}, {found.before.reason}.")
     yield Line(f"Now: {found.now.verdict.upper()}, {found.now.reason}.")
     for turn in HEADINGS:
-        yield from _turned(found, turn)
-    yield from _new(found)
-    yield from _gone(found)
-    yield from edit_blocks(found)
+        yield from _turned(found, turn, most)
+    yield from _new(found, most)
+    yield from _gone(found, most)
+    edited = tuple(edit_blocks(found))
+    yield from edited[: most + 1]
+    yield from _more(edited[1:], most)
     yield Line("")
     yield Line(_same(found), Tone.QUIET)
 
@@ -96,12 +109,12 @@ def _reasons(found: Comparison, allowed: str) -> Iterator[str]:
         yield "settings of the range cannot be reached any more"
 
 
-def _turned(found: Comparison, turn: TurnWord) -> Iterator[Block]:
+def _turned(found: Comparison, turn: TurnWord, most: int) -> Iterator[Block]:
     told = changed_lines(found, turn)
     if told:
         yield Heading(HEADINGS[turn][0])
-        yield from told[:MOST_SHOWN]
-        yield from _more(told)
+        yield from told[:most]
+        yield from _more(told, most)
 
 
 def changed_lines(found: Comparison, turn: TurnWord) -> list[Line]:
@@ -116,9 +129,10 @@ def changed_lines(found: Comparison, turn: TurnWord) -> list[Line]:
     return told
 
 
-def _more(told: Sequence[object]) -> Iterator[Block]:
-    if len(told) > MOST_SHOWN:
-        yield Line(f"and {len(told) - MOST_SHOWN} more: --json has all", indent=1)
+def _more(told: Sequence[object], most: int) -> Iterator[Block]:
+    if len(told) > most:
+        where = "--json has all" if most == MOST_SHOWN else "`--all` prints them"
+        yield Line(f"and {len(told) - most} more: {where}", indent=1)
 
 
 def _pair(pair: PairChange, found: Comparison) -> str:
@@ -202,7 +216,7 @@ def _reach(before: float, now: float) -> str:
     return f"{short(100 * before)} % of the range could not be reached or proven, now {short(100 * now)} %"
 
 
-def _new(found: Comparison) -> Iterator[Block]:
+def _new(found: Comparison, most: int) -> Iterator[Block]:
     if not found.new_pairs:
         return
     yield Heading(f"New: {count(len(found.new_pairs), 'pair')} that were not checked before")
@@ -210,24 +224,28 @@ def _new(found: Comparison) -> Iterator[Block]:
     sides = [(pair, pair.now) for pair in found.new_pairs if pair.now is not None]
     trouble = [(pair, side) for pair, side in sides if side.verdict != "clear"]
     clear = [(pair, side) for pair, side in sides if side.verdict == "clear"]
-    for pair, side in trouble[:MOST_SHOWN] + clear[:NEW_SHOWN]:
+    fine = min(most, NEW_SHOWN)
+    for pair, side in trouble[:most] + clear[:fine]:
         at = setting(side.at, found.drives)
         yield Line(f"{side.verdict.upper()}: {_names(pair)}, {state(side)} at {at}", tones[side.verdict], 1)
-    yield from _more(trouble)
-    if len(clear) > NEW_SHOWN:
-        yield Line(f"and {len(clear) - NEW_SHOWN} more that are clear", indent=1)
+    yield from _more(trouble, most)
+    if len(clear) > fine:
+        yield Line(f"and {len(clear) - fine} more that are clear", indent=1)
 
 
-def _gone(found: Comparison) -> Iterator[Block]:
+def _gone(found: Comparison, most: int) -> Iterator[Block]:
     if not found.gone_pairs:
         return
     yield Heading(f"Not checked any more: {count(len(found.gone_pairs), 'pair')}")
     by_reason: dict[str, list[PairChange]] = {}
     for pair in found.gone_pairs:
         by_reason.setdefault(pair.why, []).append(pair)
-    for reason, pairs in by_reason.items():
+    for reason, pairs in list(by_reason.items())[:most]:
         failed = any(pair.before is not None and pair.before.verdict == "fails" for pair in pairs)
-        yield Line(f"{reason}: {', '.join(map(_gone_pair, pairs))}", Tone.OPEN if failed else Tone.PLAIN, 1)
+        more = f" and {len(pairs) - most} more" if len(pairs) > most else ""
+        told = f"{reason}: {', '.join(map(_gone_pair, pairs[:most]))}{more}"
+        yield Line(told, Tone.OPEN if failed else Tone.PLAIN, 1)
+    yield from _more(list(by_reason), most)
 
 
 def _gone_pair(pair: PairChange) -> str:

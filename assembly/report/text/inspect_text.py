@@ -6,19 +6,29 @@ from collections.abc import Iterator
 
 from assembly.record import LEAST_MISS, EditEntry, InspectRecord, LoopEntry, PartEntry, TieEntry
 from assembly.report.text.layout import Block, Heading, Line, Table, Tone
+from assembly.report.text.one_screen import fits
 from assembly.report.text.sweep_text import not_checked_blocks
 from assembly.report.text.words import chain, count, figure, moved_parts, short, told_findings, unit_sign, whole_range
 
-FINDINGS_SHOWN, MOVED_SHOWN = 2, 2
-"""Findings, and groups of parts that an edited length moved, on one screen."""
+FINDINGS_SHOWN, MOVED_SHOWN = 2, 1
+"""Of what is worth knowing, and groups of parts that an edited length moved, on one screen."""
+PART_COLUMNS = ("part", "triangles", "off by mm", "size mm", "moves with", "shapes")
+EDIT_COLUMNS = ("part", "what", "mm", "as drawn", "line", "moves the point by")
+"""The last of either only where it fits."""
 JOINT_COLUMNS = ("joint", "kind", "first part", "second part", "seat mm", "angle limit", "gap at 0")
 """The last only where a joint is apart: what arithmetic alone leaves is no gap."""
 SHAPES_NAMED = 3
 """Shapes named in a part's row; the record has all."""
 
 
-def inspect_blocks(record: InspectRecord) -> Iterator[Block]:
-    """Parts, joints, freedoms, loops, findings and the pairs that are not checked."""
+def inspect_screen(record: InspectRecord) -> Iterator[Block]:
+    """All of it where it fits on one screen; else tables without the column that takes a line of its own."""
+    whole = tuple(inspect_blocks(record))
+    yield from whole if fits(whole) else inspect_blocks(record, narrow=True)
+
+
+def inspect_blocks(record: InspectRecord, *, narrow: bool = False) -> Iterator[Block]:
+    """Parts, joints, freedoms, loops, findings and the pairs that are not checked; ``narrow``: for one screen."""
     triangles = sum(part.triangles for part in record.parts)
     yield Line(
         f"{record.machine.name}: {count(len(record.parts), 'part')}, {triangles} triangles, "
@@ -26,26 +36,32 @@ def inspect_blocks(record: InspectRecord) -> Iterator[Block]:
     )
     for fault in record.faults:
         yield Line(f"CANNOT BE PUT TOGETHER: {fault}", Tone.BAD)
-    yield from _parts(record)
-    yield from _edits(record)
+    yield from _parts(record, narrow)
+    yield from _edits(record, narrow)
     yield from _joints(record)
     yield from _freedoms(record)
     yield from _findings(record)
     yield from not_checked_blocks(record.not_checked)
-    checked = f"Checked: {count(record.pairs_checked, 'pair')}"
-    aside = f"what is left out of {count(len(record.seats), 'joined pair')}" if record.seats else ""
-    yield Heading(f"{checked}; joined ones without the joint's own bearing", aside)
-    for seat in record.seats:
-        yield Line(f"{seat.a} – {seat.b}: {seat.left_out}", indent=1)
+    yield from _to_check(record)
     yield Heading("What to do now")
     yield Line(f"- {_advice(record)}", indent=1)
 
 
-def _parts(record: InspectRecord) -> Iterator[Block]:
+def _to_check(record: InspectRecord) -> Iterator[Block]:
+    """The pairs that a sweep will look at, or would, if the machine could be put together."""
+    would = "A sweep checks" if not record.faults else "Nothing is checked before this is mended; a sweep will check"
+    aside = f"what is left out of {count(len(record.seats), 'joined pair')}" if record.seats else ""
+    yield Heading(f"{would} {count(record.pairs_checked, 'pair')}; joined ones without the joint's own bearing", aside)
+    for seat in record.seats:
+        yield Line(f"{seat.a} – {seat.b}: {seat.left_out}", indent=1)
+
+
+def _parts(record: InspectRecord, narrow: bool) -> Iterator[Block]:
+    columns = PART_COLUMNS[:-1] if narrow else PART_COLUMNS
     yield Heading("Parts")
     yield Table(
-        columns=("part", "triangles", "off by mm", "size mm", "moves with", "shapes"),
-        rows=tuple(_part_row(part) for part in record.parts),
+        columns=columns,
+        rows=tuple(_part_row(part)[: len(columns)] for part in record.parts),
         figures=frozenset(("triangles", "off by mm")),
         row_is=("part", "parts"),
     )
@@ -61,14 +77,15 @@ def _part_row(part: PartEntry) -> tuple[str, ...]:
     return part.part, str(part.triangles), figure(part.surface_error_mm, 3), size, ties, ", ".join([*names, *more])
 
 
-def _edits(record: InspectRecord) -> Iterator[Block]:
+def _edits(record: InspectRecord, narrow: bool) -> Iterator[Block]:
     edited = [edit for edit in record.edits if edit.from_ or edit.moved_mm > 0]
     if not edited:
         return
+    columns = EDIT_COLUMNS[:-1] if narrow else EDIT_COLUMNS
     yield Heading("Lengths and points of a part's own")
     yield Table(
-        columns=("part", "what", "mm", "as drawn", "moves the point by", "line"),
-        rows=tuple(_edit_row(edit) for edit in edited),
+        columns=columns,
+        rows=tuple(_edit_row(edit)[: len(columns)] for edit in edited),
         figures=frozenset(("mm", "as drawn", "moves the point by", "line")),
     )
 
@@ -76,15 +93,15 @@ def _edits(record: InspectRecord) -> Iterator[Block]:
 def _edit_row(edit: EditEntry) -> tuple[str, ...]:
     line = "–" if edit.line is None else str(edit.line)
     if edit.length_mm is None or edit.drawn_mm is None:
-        return edit.part, edit.point, "–", "–", figure(edit.moved_mm), line
+        return edit.part, edit.point, "–", "–", line, figure(edit.moved_mm)
     tolerance = f" ± {short(edit.plus_minus)}" if edit.plus_minus else ""
     length = short(edit.length_mm) + tolerance
-    return edit.part, f"{edit.from_} to {edit.point}", length, short(edit.drawn_mm), figure(edit.moved_mm), line
+    return edit.part, f"{edit.from_} to {edit.point}", length, short(edit.drawn_mm), line, figure(edit.moved_mm)
 
 
 def _joints(record: InspectRecord) -> Iterator[Block]:
     apart = any(_open(joint.miss_mm) for joint in record.joints)
-    moved = [Line(f"an edited length moved {text}", indent=1) for text in moved_parts(record.assembled)]
+    moved = [_moved(text) for text in moved_parts(record.assembled)]
     yield Heading("Joints", most=min(len(moved), MOVED_SHOWN))
     yield Table(
         columns=JOINT_COLUMNS if apart else JOINT_COLUMNS[:-1],
@@ -96,6 +113,14 @@ def _joints(record: InspectRecord) -> Iterator[Block]:
     yield from moved
     for loop in record.loops:
         yield Line(f"loop {chain(loop.joints)}: {_closing(loop)}", Tone.BAD if _open(loop.miss_mm) else Tone.PLAIN, 1)
+
+
+def _moved(text: str) -> Line:
+    """What an edited length moved; on one screen without the names of all parts."""
+    names, shift = text.rsplit(": ", 1)
+    first, *others = names.split(", ")
+    more = f" and {count(len(others), 'more part')}" if others else ""
+    return Line(f"an edited length moved {text}", indent=1, brief=f"an edited length moved {first}{more}: {shift}")
 
 
 def _closing(loop: LoopEntry) -> str:

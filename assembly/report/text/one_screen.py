@@ -26,7 +26,7 @@ def one_screen(blocks: Iterable[Block], record: str = "") -> Iterator[Block]:
     ``record``: the file that has all of it, if one was written.
     """
     blocks = tuple(blocks)
-    if height(blocks) + END_LINES <= SCREEN_HEIGHT:
+    if fits(blocks):
         yield from blocks
         return
     left: list[str] = []
@@ -104,6 +104,11 @@ def left_out_line(left: Sequence[str], record: str = "") -> Iterator[Line]:
     if left:
         where = f", {record} has them" if record else ""
         yield Line(f"Left out: {'; '.join(left)}: `--all` prints them{where}.", Tone.QUIET)
+
+
+def fits(blocks: Iterable[Block]) -> bool:
+    """Whether ``blocks`` and what comes after them fit on one common screen."""
+    return height(blocks) + END_LINES <= SCREEN_HEIGHT
 
 
 def height(blocks: Iterable[Block]) -> int:

@@ -70,7 +70,8 @@ def _given_up(record: StopsRecord) -> Iterator[str]:
 
 
 def _directions(record: StopsRecord) -> Iterator[Block]:
-    yield Heading("First to touch, each way of each drive (looked at in steps; the proof is below)")
+    proof = "the proof is below" if record.proof else "nothing of it is proven"
+    yield Heading(f"First to touch, each way of each drive (looked at in steps; {proof})")
     rows, tones = [], []
     for one in record.directions:
         held = one.first_stop or ("NO STOP" if not one.stops else "NOT THE STOP")
