@@ -7,6 +7,8 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from assembly.api.grinding import GrindResult as GrindResult
+    from assembly.api.grinding import grind as grind
     from assembly.api.loading import load as load
     from assembly.api.main_check import SweepResult as SweepResult
     from assembly.api.main_check import sweep as sweep
@@ -35,6 +37,7 @@ _HOME = {
     "CutShortError": _ERRORS,
     "Effort": "assembly.clearance.narrow_phase.pair_result",
     "Fault": _ERRORS,
+    "GrindResult": "assembly.api.grinding",
     "InputError": _ERRORS,
     "Machine": "assembly.model.machine",
     "OutputError": _ERRORS,
@@ -44,6 +47,7 @@ _HOME = {
     "SwingroomError": _ERRORS,
     "clearance_map": _QUESTIONS,
     "design_stops": _QUESTIONS,
+    "grind": "assembly.api.grinding",
     "load": "assembly.api.loading",
     "loads": _QUESTIONS,
     "pose": _QUESTIONS,

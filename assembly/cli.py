@@ -13,6 +13,7 @@ import click
 from assembly.commands.common import BY_ERROR, ExitStatus, say
 from assembly.commands.compare import compare
 from assembly.commands.export import export
+from assembly.commands.grind import grind
 from assembly.commands.helps import helps
 from assembly.commands.history import history_
 from assembly.commands.inspect import inspect
@@ -102,14 +103,14 @@ def _complain(status: ExitStatus, *lines: str) -> ExitStatus:
 def commands() -> None:
     """Find out whether any part of a linkage strikes another, anywhere in its range.
 
-    Exit status of sweep, watch, page, pose, stop, loads, helps, inspect and nightly: 0 clear, 1 the design fails, 2 the
-    input is wrong, 3 not decided; of variants 0 if any of them is clear; of compare 0 not worse, 1 worse, 2 and 3 as
-    above. 4 from any: an output could not be written, or the program broke off; nothing is said about the machine then.
+    Exit status of sweep, watch, page, pose, stop, loads, helps, grind, inspect and nightly: 0 clear, 1 the design
+    fails, 2 the input is wrong, 3 not decided; of variants 0 if any of them is clear; of compare 0 not worse, 1 worse,
+    2 and 3 as above. 4 from any: an output could not be written, or the program broke off; nothing is said of FILE.
     """
 
 
 for command in (
-    *(sweep, watch, page, pose, range_, stop, loads, helps, variants, inspect, map_),
+    *(sweep, watch, page, pose, range_, stop, loads, helps, grind, variants, inspect, map_),
     *(picture, export, history_, compare, nightly, new),
 ):
     commands.add_command(command)

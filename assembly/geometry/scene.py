@@ -8,7 +8,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from assembly.geometry.mesh import Mesh
+from assembly.geometry.mesh import Floats, Mesh
 
 
 class Role(StrEnum):
@@ -44,3 +44,21 @@ class Scene:
     gap_mm: float | None = None
     overlap: Mesh | None = None
     overlap_label: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class DepthScene:
+    """One part as drawn, and how deep something goes from it.
+
+    ``kept``: what stays; ``triangles`` (n, 3, 3) mm of the old surface with the depth (n,) mm under each. ``at`` (3,)
+    mm, ``outwards`` (3,): the deepest place and where its face looks; ``extent`` mm: how long the patch is there.
+    """
+
+    title: str
+    caption: str
+    kept: Mesh
+    triangles: Floats
+    depths: Floats
+    at: Floats
+    outwards: Floats
+    extent: float

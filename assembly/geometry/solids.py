@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from assembly.errors import ShapeError
 from assembly.geometry.facet_error import bends_of
 from assembly.geometry.inside import encloses
-from assembly.geometry.mesh import Floats, Indices, Mesh, joined
+from assembly.geometry.mesh import Flags, Floats, Indices, Mesh, joined
 from assembly.geometry.rotations import cross
 from assembly.geometry.seams import touching_parted
 from assembly.geometry.shells import components, edges_of
@@ -171,6 +171,13 @@ def intersection(first: Mesh, second: Mesh) -> Mesh:
     return _with_cut_error(solids[0] ^ solids[1], solids, (first, second))
 
 
+def cut_out(mesh: Mesh, tool: Mesh) -> tuple[Mesh, Flags]:
+    """What ``tool`` takes of ``mesh``, as ``intersection``, and which of its facets lie on the surface of ``mesh``."""
+    solids = [_solid(mesh), _solid(tool)]
+    made = solids[0] ^ solids[1]
+    return _with_cut_error(made, solids, (mesh, tool)), _owners(made, solids) == 0
+
+
 def volume(mesh: Mesh) -> float:
     """Volume in mm³ that ``mesh`` fills, each place counted once even where its shells run into each other."""
     return float(_solid(mesh).volume())
@@ -252,11 +259,15 @@ def _with_cut_error(solid: Manifold, solids: Sequence[Manifold], parts: Sequence
     cut = _mesh_from(solid)
     if not any(part.surface_error for part in parts):
         return cut
+    return replace(cut, surface_error=cut_error(cut, _owners(solid, solids), parts))
+
+
+def _owners(solid: Manifold, solids: Sequence[Manifold]) -> Indices:
+    """For each facet of ``solid`` the number of that of the ``solids`` it was cut from that it lies on."""
     owners = {shell: k for k, each in enumerate(solids) for shell in each.to_mesh64().run_original_id}
     made = solid.to_mesh64()
     runs = np.diff(made.run_index) // 3
-    owner = np.repeat([owners[shell] for shell in made.run_original_id], runs).astype(np.int64)
-    return replace(cut, surface_error=cut_error(cut, owner, parts))
+    return np.repeat([owners[shell] for shell in made.run_original_id], runs).astype(np.int64)
 
 
 def _require_good(solid: Manifold, task: str) -> None:

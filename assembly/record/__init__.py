@@ -34,6 +34,11 @@ from assembly.record.entries import TermsEntry as TermsEntry
 from assembly.record.entries import TravelStopEntry as TravelStopEntry
 from assembly.record.entries import UnreachableEntry as UnreachableEntry
 from assembly.record.entries import WorkEntry as WorkEntry
+from assembly.record.ground import THIN_MM as THIN_MM
+from assembly.record.ground import AddedEntry as AddedEntry
+from assembly.record.ground import GroundPartEntry as GroundPartEntry
+from assembly.record.ground import GroundPlaceEntry as GroundPlaceEntry
+from assembly.record.ground import GroundRecord as GroundRecord
 from assembly.record.helping import AnswerEntry as AnswerEntry
 from assembly.record.helping import FigureEntry as FigureEntry
 from assembly.record.helping import GoverningEntry as GoverningEntry
