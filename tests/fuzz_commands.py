@@ -61,6 +61,7 @@ VALUES = {
     "--runs": NUMBERS, "--run": (*NUMBERS, *NAMES), "--film-drive": NAMES, "--seconds": NUMBERS,
     "--size": ("16x16", "0x0", "1e3x9", "x", "99999999x1", "-1x-1"),
     "--set": NAMES, "--step": NAMES, "--height": NAMES, "--part": NAMES, "--case": NAMES, "--view": ("top", "up", ""),
+    "--vary": NAMES, "--list": PLACES,
     "--out": PLACES, "--history": PLACES, "--junit": PLACES, "--stl": (*PLACES, "pad.stl"), "--mesh-limit": NUMBERS,
 }  # fmt: skip
 FLAGS = (
@@ -93,6 +94,7 @@ COMMANDS = (
     "nightly",
     "new",
     "page",
+    "variants",
 )
 QUICK = ("inspect", "pose", "loads", "export", "history", "new")
 """Commands that answer in a moment for any machine."""
@@ -117,11 +119,13 @@ FILES = (
 def plain(command: str) -> list[str]:
     """The command on the try's machine, in one process, in little time and without pictures."""
     line = [command, "m.toml"]
-    if command in ("sweep", "page", "compare", "nightly", "watch"):
+    if command == "variants":
+        line += ["--vary", "crank=1,2"]
+    if command in ("sweep", "page", "compare", "nightly", "watch", "variants"):
         line += ["--time-limit", "1"]
-    if command in ("sweep", "page", "compare", "nightly", "watch", "range", "stop", "map"):
+    if command in ("sweep", "page", "compare", "nightly", "watch", "range", "stop", "map", "variants"):
         line += ["--cores", "1"]
-    if command in ("sweep", *DRAWING):
+    if command in ("sweep", "variants", *DRAWING):
         line.append("--no-picture")
     if command in ("map", "range"):
         line += ["--grid", "4"]

@@ -188,7 +188,7 @@ def _number(text: str, piece: str) -> Decimal:
         number = Decimal(piece.strip())
     except InvalidOperation:
         number = Decimal("NaN")
-    if not number.is_finite() or abs(number) > LARGEST:
+    if not number.is_finite() or abs(number) > LARGEST or (number and number.adjusted() < -DIGITS):
         given = shown(piece.strip()) if piece.strip() else "nothing"
         raise InputError(Fault(f"{given} in {shown(text)} is not a number", hint=f"write {HOW}"))
     return number

@@ -46,7 +46,7 @@ def _losses(entry: VariantEntry, own: VariantEntry) -> Iterator[PairLossEntry]:
 
 
 def _differs(entry: VariantEntry, own: VariantEntry) -> Iterator[str]:
-    if (entry.state, entry.verdict) != (own.state, own.verdict):
+    if entry.state != "open" and (entry.state, entry.verdict) != (own.state, own.verdict):
         yield "verdict"
     if entry.state != "swept":
         return

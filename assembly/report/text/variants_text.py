@@ -8,11 +8,11 @@ from assembly.record import VariantEntry, VariantPairEntry, VariantsRecord, Vari
 from assembly.report.text.layout import TONES, Block, Heading, Line, Table, Tone
 from assembly.report.text.words import MINUS, below, count, depth_told, figure, least_told, short, signed, unit_sign
 
-SHOWN = 12
+SHOWN = 9
 """Rows that are printed unless all are asked for."""
 NAMES_TOLD = 8
 VALUE_DIGITS = 4
-LOSSES_TOLD = 6
+LOSSES_TOLD, PAIRS_TOLD = 6, 3
 STATES = {"not assembled": "CANNOT BE ASSEMBLED", "refused": "CANNOT BE MADE", "open": "NOT COMPUTED"}
 HOLD = {"clear": "HOLD", "fails": "FAIL", "undecided": "UNDECIDED"}
 FIGURES = frozenset(("least mm", "change", "margin mm"))
@@ -47,7 +47,13 @@ def variants_blocks(record: VariantsRecord, command: str, *, everything: bool = 
 
 
 def best_told(record: VariantsRecord) -> str:
-    """Which is the best, in a sentence."""
+    """Which is the best, in a sentence; of those that are computed, where some are open."""
+    open_ = sum(one.state == "open" for one in record.entries)
+    so_far = f"NOT ALL COMPUTED, {open_} of {len(record.entries)} are open; so far: " if open_ else ""
+    return so_far + _best_of_these(record)
+
+
+def _best_of_these(record: VariantsRecord) -> str:
     best, clear = record.best, sum(one.holds for one in record.entries)
     if best is None or best.verdict != "clear":
         return f"NONE IS CLEAR of {len(record.entries)}{_nearest(record)}{_held(record)}"
@@ -107,7 +113,7 @@ def _called(entry: VariantEntry, record: VariantsRecord) -> str:
 
 
 def _tone_of_best(record: VariantsRecord) -> Tone:
-    if record.best is not None:
+    if record.best is not None and record.verdict != "undecided":
         return TONES[record.best.verdict]
     return TONES["undecided" if any(one.verdict == "undecided" for one in record.entries) else "fails"]
 
@@ -136,7 +142,7 @@ def variant_cells(entry: VariantEntry, record: VariantsRecord) -> tuple[str, ...
         verdict,
         _least(pair),
         "" if change is None else _signed(change),
-        "" if entry.margin_mm is None else figure(below(entry.margin_mm)),
+        "" if entry.margin_mm is None or entry.verdict == "fails" else figure(below(entry.margin_mm)),
         f"{pair.a} – {pair.b}{_star(entry, 'pair')}" if pair else "",
         f"{lost.a} – {lost.b} {MINUS}{figure(lost.lost_mm)}" if lost else "",
         "" if entry.number and _joint(entry) == _joint(record.entries[0]) else _joint(entry),
@@ -209,7 +215,7 @@ def _word(entry: VariantEntry) -> str:
 
 def _foremost(record: VariantsRecord) -> Sequence[VariantEntry]:
     """The file's own, then those with the largest margin, those that hold first."""
-    own, *others = record.entries
+    own, *others = (one for one in record.entries if one.state != "open" or not one.number)
     order = {"clear": 0, "undecided": 1, "fails": 2}
 
     def rank(one: VariantEntry) -> tuple[bool, int, float]:
@@ -240,11 +246,13 @@ def _remarks(record: VariantsRecord, rows: Sequence[VariantEntry]) -> Iterator[s
         if entry.state != "swept":
             reasons.setdefault(f"{STATES[entry.state].lower()}: {entry.reason}", []).append(entry)
     yield from (f"{_names(these)} {told}" for told, these in reasons.items())
-    losses = [one for one in rows if one.fails_now]
-    for entry in losses[:LOSSES_TOLD]:
-        pairs = "; ".join(" – ".join(pair) for pair in entry.fails_now[:3])
-        more = f" and {len(entry.fails_now) - 3} more" if len(entry.fails_now) > 3 else ""
-        yield f"{_names([entry])}: clear in the file and not here: {pairs}{more}"
+    losses: dict[str, list[VariantEntry]] = {}
+    for entry in rows:
+        if entry.fails_now:
+            pairs = "; ".join(" – ".join(pair) for pair in entry.fails_now[:PAIRS_TOLD])
+            more = f" and {len(entry.fails_now) - PAIRS_TOLD} more" if len(entry.fails_now) > PAIRS_TOLD else ""
+            losses.setdefault(f"clear in the file and not there: {pairs}{more}", []).append(entry)
+    yield from (f"{_names(these)}: {told}" for told, these in list(losses.items())[:LOSSES_TOLD])
 
 
 def _left_out(record: VariantsRecord, rows: Sequence[VariantEntry]) -> Iterator[Block]:
@@ -259,6 +267,8 @@ def _advice(record: VariantsRecord, command: str) -> Iterator[str]:
     best = record.best
     if any(one.state == "open" for one in record.entries):
         yield "run the same command again: finished rows are kept, and only the others are computed"
+        if best is None or best.verdict != "clear":
+            return
     if best is None or best.verdict != "clear":
         yield "none of these will do: `swingroom helps` tells which numbers bear on the worst pair, and by how much"
     elif len(best.rows) == len(record.entries):
