@@ -181,6 +181,13 @@ def test_a_row_that_cannot_be_made_or_put_together_says_so_and_the_others_go_on(
     assert record.best.rows == (0, 3)
 
 
+def test_a_file_of_which_no_row_makes_a_machine_is_an_input_error(tmp_path):
+    tied = '[joints.guide]\nwelded = ["base", "sledge"]\n'
+    text = BLOCK[: BLOCK.index("[joints.guide]")] + tied + BLOCK[BLOCK.index("[clearance]") :]
+    with pytest.raises(InputError, match="no drive moves anything"):
+        assembly.variants(made(tmp_path, text), "nose=21")
+
+
 def test_finished_rows_are_kept_and_a_rerun_computes_only_the_others(block, found, kept, tmp_path, monkeypatch):
     assert found.record.kept == 0
     lines = kept.read_bytes().split(b"\n")

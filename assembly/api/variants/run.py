@@ -15,7 +15,7 @@ from assembly.api.variants.one_variant import VariantDone, VariantsContext, unsw
 from assembly.api.variants.shown import VariantsResult
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.clearance.proof.sweep import STOPPED_BY_HAND
-from assembly.errors import TimeLimitError
+from assembly.errors import Fault, InputError, TimeLimitError
 from assembly.model.machine import Machine
 from assembly.model.variation import Variables
 from assembly.parallel.workers import workers
@@ -25,6 +25,8 @@ from assembly.studies.shared import drive_entries, machine_entry, program_entry
 from assembly.time_limit import TimeLeft, check_time, time_left
 
 LOST = "the process that swept it died, perhaps for want of memory"
+LASTING = ("swept", "not assembled")
+"""States that are of the numbers alone: what is refused may be for want of memory, or of a mesh file."""
 ROWS = "variants.rows"
 """The name of the file in which finished rows are kept."""
 Numbers = Mapping[str, float]
@@ -75,7 +77,8 @@ def variants(
     Raises
     ------
     InputError
-        For a number that does not exist, an empty range, or more variants than one run makes.
+        For a number that does not exist, an empty range, or more variants than one run makes; and if neither the file
+        nor any variant makes a machine that can be swept.
 
     """
     asked = _asked(Variables(machine), vary, list(sets))
@@ -83,6 +86,8 @@ def variants(
     kept = KeptRows(Path(keep) if keep is not None else None, anew=not cached)
     run = _Run(VariantsContext(machine, effort, stops, cached), asked, kept, progress)
     run.compute(cores or all_cores())
+    if all(row.state == "refused" for row in run.rows.values()):
+        raise InputError(Fault(run.rows[0].reason))
     return VariantsResult(run.record(), tuple(dict.fromkeys(run.notes)))
 
 
@@ -132,7 +137,7 @@ class _Run:
             place = open_[number]
             self.rows[place] = done.row
             self.notes += done.notes
-            if done.row.state != "open":
+            if done.row.state in LASTING:
                 self.kept.keep(keys[place], done.row)
 
         try:
