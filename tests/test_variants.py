@@ -16,6 +16,7 @@ from assembly.api.variants.judging import best_of
 from assembly.api.variants.kept_rows import KeptRows, row_key
 from assembly.errors import InputError, TimeLimitError
 from assembly.model.variation import Variables
+from assembly.report.charts.variants_picture import margin_drawn
 from assembly.report.text.terminal import write
 from assembly.report.text.variants_text import best_told, variants_blocks
 from assembly.studies.sweep.whole_sweep import sweep_machine
@@ -145,6 +146,13 @@ def test_the_best_is_by_the_proven_margin_and_is_one(found):
     (number,) = best.rows
     assert found.record.entries[number].values == {"nose": 15.0, "post_y": 30.0}
     assert found.record.verdict == "clear"
+
+
+def test_what_is_drawn_is_what_is_proven_and_of_what_overlaps_its_depth(found):
+    """Closed form: 24 and 28 are 4 deep and 1 is required; 15 and 30 are proven to keep nearly 5 more than that."""
+    by = {(one.values["nose"], one.values["post_y"]): margin_drawn(one) for one in found.record.entries}
+    assert by[24, 28] == pytest.approx(-5.0, abs=0.01)
+    assert by[15, 30] == found.record.entries[2].margin_mm < 5.0
 
 
 def test_a_tie_is_never_the_best(block):

@@ -25,6 +25,12 @@ MOST_CELLS = 900
 """Of a field: more cannot be told from each other."""
 MOST_WRITTEN = 120
 """Cells of a field with their figures in them."""
+MOST_OUTLINED = 12
+"""Of a field: where more come first alike, none of them is brought out."""
+PALE, MIDDLE, DEEP = 0.75, 0.5, 0.25
+"""How far a colour is taken towards white, by the margin among the rows of one verdict."""
+LEAST_SPAN = 0.2
+"""mm between the palest and the deepest, at the least: less is no difference."""
 TOO_LOW: Colour = (251, 226, 214)
 MARGIN = "mm of clearance beyond what is required, worst pair"
 NO_FIGURE = "no figure"
@@ -128,9 +134,11 @@ def _field(axes: Axes, record: VariantsRecord, grid: Grid) -> None:
     columns, lines, at = grid
     across, up = record.varied
     best = record.best.rows if record.best is not None and record.best.verdict == "clear" else ()
+    spans = {word: _span([one for one in at.values() if _word(one) == word]) for word in MARKS}
     for (x, y), entry in at.items():
         column, line = columns.index(x), lines.index(y)
-        axes.add_patch(_cell(entry, column, line, best=entry.number in best))
+        outlined = entry.number in best and len(best) <= MOST_OUTLINED
+        axes.add_patch(_cell(entry, column, line, spans[_word(entry)], best=outlined))
         if len(at) <= MOST_WRITTEN:
             margin = margin_drawn(entry)
             text = (NO_FIGURE if margin is None else figure(below(margin))) + ("\n(file)" if entry.number == 0 else "")
@@ -138,24 +146,40 @@ def _field(axes: Axes, record: VariantsRecord, grid: Grid) -> None:
     axes.set(xlim=(-0.5, len(columns) - 0.5), ylim=(-0.5, len(lines) - 0.5), xlabel=_label(across), ylabel=_label(up))
     axes.set_xticks(*_ticks(columns))
     axes.set_yticks(*_ticks(lines))
-    legend = [Patch(facecolor=_light(mark.colour), label=mark.label) for mark in MARKS.values()]
+    legend = [
+        Patch(facecolor=_light(mark.colour, MIDDLE), label=f"{mark.label}{_told(spans[word])}")
+        for word, mark in MARKS.items()
+    ]
     legend += [Patch(facecolor=shade(WHITE), edgecolor=shade(BLUE), linewidth=2.5, label="best, or alike")]
     axes.figure.legend(handles=legend, loc="outside lower center", ncols=4, frameon=False, title=MARGIN)
 
 
-def _cell(entry: VariantEntry, column: int, line: int, *, best: bool) -> Rectangle:
+def _span(rows: Sequence[VariantEntry]) -> tuple[float, float] | None:
+    """The least and the largest margin of rows; None where none has a figure."""
+    known = [margin for margin in map(margin_drawn, rows) if margin is not None]
+    return (min(known), max(known)) if known else None
+
+
+def _told(span: tuple[float, float] | None) -> str:
+    return "" if span is None else f", light to dark {figure(below(span[0]))} to {figure(below(span[1]))}"
+
+
+def _cell(entry: VariantEntry, column: int, line: int, span: tuple[float, float] | None, *, best: bool) -> Rectangle:
     from matplotlib.patches import Rectangle
 
+    margin = margin_drawn(entry)
+    share = 0.0 if margin is None or span is None else (margin - span[0]) / max(span[1] - span[0], LEAST_SPAN)
+    face = _light(MARKS[_word(entry)].colour, PALE - (PALE - DEEP) * share)
     edge, width = (shade(BLUE), 2.5) if best else (shade(WHITE), 1.0)
     return Rectangle(
-        (column - 0.47, line - 0.47), 0.94, 0.94, facecolor=_light(MARKS[_word(entry)].colour), edgecolor=edge,
+        (column - 0.47, line - 0.47), 0.94, 0.94, facecolor=face, edgecolor=edge,
         linewidth=width, zorder=4 if best else 2,
     )  # fmt: skip
 
 
-def _light(colour: Colour) -> tuple[float, float, float]:
+def _light(colour: Colour, towards_white: float) -> tuple[float, float, float]:
     """A colour on which figures can be read."""
-    red, green, blue = (value + (1.0 - value) * 0.55 for value in shade(colour))
+    red, green, blue = (value + (1.0 - value) * towards_white for value in shade(colour))
     return red, green, blue
 
 
