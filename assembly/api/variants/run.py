@@ -86,8 +86,8 @@ def variants(
     kept = KeptRows(Path(keep) if keep is not None else None, anew=not cached)
     run = _Run(VariantsContext(machine, effort, stops, cached), asked, kept, progress)
     run.compute(cores or all_cores())
-    if all(row.state == "refused" for row in run.rows.values()):
-        raise InputError(Fault(run.rows[0].reason))
+    if run.rows and all(row.state == "refused" for row in run.rows.values()):
+        raise InputError(Fault(next(iter(run.rows.values())).reason))
     return VariantsResult(run.record(), tuple(dict.fromkeys(run.notes)))
 
 
