@@ -17,8 +17,9 @@ from assembly.clearance.proof.lower_bound import Method
 from assembly.clearance.proof.pair_state import PairState
 from assembly.clearance.proof.solid_table import SolidTable
 from assembly.clearance.proof.stages import SearchStages
-from assembly.clearance.proof.sweep import AT_REST_AT_ONCE, sweep_pairs
+from assembly.clearance.proof.sweep import AT_REST_AT_ONCE
 from assembly.kinematics.assembling import assemble
+from assembly.studies.sweep.whole_sweep import sweep_machine
 
 FAR_PITCH = 90.0
 """Blocks leave 60 mm at the least between them; 50 mm are far."""
@@ -50,7 +51,8 @@ def test_what_is_told_of_far_pairs_is_the_gap_at_the_ends_of_both_strokes():
         assert result.proven == pytest.approx(least_gap(a, b, FAR_PITCH), abs=1e-3)
         assert result.proven <= least_gap(a, b, FAR_PITCH)
         assert result.least == pytest.approx(least_gap(a, b, FAR_PITCH) + 2 * STROKE)
-        assert result.at == ()
+        assert result.at == (0, 0, 0, 0)
+        assert result.told_of_range
 
 
 def test_half_of_the_room_that_a_part_takes_is_seen():
@@ -77,9 +79,11 @@ def test_pairs_that_may_come_near_and_those_asked_for_are_searched():
 
 
 def test_a_sweep_searches_those_alone_that_may_be_among_the_nearest():
-    machine = sliders(13, FAR_PITCH)
-    mechanism = assemble(machine)
-    result = sweep_pairs(mechanism, gather_pairs(machine, mechanism.bodies), QUICK, quiet)
-    assert all(pair.verdict is Verdict.CLEAR for pair in result.pairs)
-    assert sum(state.search is not None for state in result.states) <= 13 + AT_REST_AT_ONCE < len(result.pairs)
-    assert min(pair.proven for pair in result.pairs if pair.pair.a != "bed") == pytest.approx(60, abs=1e-3)
+    checked, record = sweep_machine(sliders(13, FAR_PITCH), QUICK, quiet, advise=False)
+    searched = sum(state.search is not None for state in checked.swept.states)
+    assert searched <= 13 + AT_REST_AT_ONCE < len(record.pairs)
+    assert all(pair.verdict == "clear" for pair in record.pairs)
+    assert min(pair.proven_mm for pair in record.pairs if pair.a != "bed") == pytest.approx(60, abs=1e-3)
+    told = [pair for pair in record.pairs if not pair.at]
+    assert len(told) == len(record.pairs) - searched
+    assert all(pair.terms.at == {} and pair.point_a is not None for pair in told)

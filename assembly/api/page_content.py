@@ -151,7 +151,7 @@ def _usable(checked: CheckResult, wish: PageWish, told: Progress, gaps: _Gaps) -
 
 def _moving(swept: SweepResult, told: Progress, gaps: _Gaps) -> MovingMachine | None:
     record, checked = swept.record, swept.checked
-    named = [pair.at for pair in record.pairs]
+    named = [pair.at for pair in record.pairs if pair.at]
     named += [at for joint in record.joints for at in (joint.at_least, joint.at_most)]
     with gaps.in_place_of(NOT_MOVING):
         return moving_machine(checked.mechanism, checked.found, named, told)

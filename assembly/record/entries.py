@@ -149,6 +149,7 @@ class PairEntry:
     """One checked pair. ``least_mm`` and the points are null where the budget ended before the first look.
 
     ``estimated``: what of ``proven_mm`` is an estimate. ``clear_within``: a smaller range of a drive, swept and clear.
+    ``at`` is empty where the least is of the drawing and what is proven of the whole range at once: far pairs.
     """
 
     a: str

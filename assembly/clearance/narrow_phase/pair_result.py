@@ -65,7 +65,8 @@ class Effort:
 class ErrorBudget:
     """The sum behind a proven clearance at the cell that governs it: distance less the others, mm.
 
-    Each is recorded where the bound is made (``lower_bound``).
+    ``at`` and ``half`` are empty where it is of the whole range at once. Each is recorded where the bound is made
+    (``lower_bound``).
     """
 
     at: Setting
@@ -146,6 +147,11 @@ class PairResult:
     """Names of the columns of its settings after the drives': how far in degrees what can roll is rolled."""
     closed_in: bool = False
     """Whether no setting is nearer than ``least`` by more than the bracket; else it is only what a setting shows."""
+
+    @property
+    def told_of_range(self) -> bool:
+        """Whether what is proven is a bound over the whole range at once, of no cell."""
+        return self.error_budget is not None and not self.error_budget.at
 
     def bracketed(self, effort: Effort) -> PairResult:
         """The same, knowing whether both bounds are as near each other as ``effort`` asks."""

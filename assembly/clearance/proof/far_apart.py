@@ -47,6 +47,7 @@ class FarApart:
         self, groups: CellGroups, solid_table: SolidTable, boxes: Callable[[Cells], SweptBoxes], effort: Effort
     ) -> None:
         self._groups, self._solid_table, self._boxes, self._effort = groups, solid_table, boxes, effort
+        self._rest = (0.0,) * len(groups.mechanism.machine.drives)
         self._rooms: dict[Exclusion, _Room | None] = {}
         self._corners = CornersAtRest(groups.mechanism, solid_table.source)
 
@@ -84,13 +85,13 @@ class FarApart:
         return _Room(side, box, float(swept.rounding.max()))
 
     def _told(self, pair: CheckedPair, a: Side, b: Side, bound: Bounds) -> CachedPair:
-        """It is reported at no setting: what is proven holds at all of them."""
+        """Seen at rest; the bound is of no cell, but of the whole range."""
         witness = self._corners.nearest(pair, a, b)
         proven, error_budget = float(bound.lower[0]), dict(zip(TERMS, bound.error_budget[0].tolist(), strict=True))
         result = PairResult(
             pair=pair,
             least=witness.distance,
-            at=(),
+            at=self._rest,
             proven=min(proven, witness.distance),
             verdict=Verdict.CLEAR,
             why=PROVEN,

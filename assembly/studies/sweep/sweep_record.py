@@ -65,7 +65,7 @@ def pair_entry(
         required_mm=pair.required,
         least_mm=finite(result.least),
         proven_mm=result.proven,
-        at=settings_of(machine, result.at, result.rolls),
+        at={} if result.told_of_range else settings_of(machine, result.at, result.rolls),
         point_a=witness.point_a if witness else None,
         point_b=witness.point_b if witness else None,
         verdict=result.verdict.value,
