@@ -10,6 +10,7 @@ from small_machines import read
 from watched_sweep import drives_of, swept
 
 from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
+from assembly.clearance.proof.cell_groups import CellGroups
 from assembly.clearance.proof.first_settings import SETTINGS, first_settings
 from assembly.clearance.proof.lower_bound import Method
 from assembly.kinematics.assembling import assemble
@@ -85,6 +86,59 @@ def test_a_bound_of_products_that_takes_off_too_little_is_seen():
     assert broken() == set()
     with weakened(Method.SWEPT_BOXES):
         assert broken() == {Method.SWEPT_BOXES}
+
+
+FIVE_BAR = """
+format = 1
+name = "Five bars"
+[parts.bed]
+fixed = true
+shapes = [{ box = [45, 0, -90], size = [9, 9, 9] }]
+[parts.left]
+shapes = [{ rod = [[0, 0, 0], [-10, 50, 0]], square = 4 }]
+[parts.right]
+shapes = [{ rod = [[90, 0, 0], [100, 50, 0]], square = 4 }]
+[parts.left_bar]
+shapes = [{ rod = [[-10, 50, 0], [45, 105, 0]], square = 4 }]
+[parts.right_bar]
+shapes = [{ rod = [[100, 50, 0], [45, 105, 0]], square = 4 }]
+[joints.a]
+pin = ["bed", "left"]
+at = [0, 0, 0]
+along = [0, 0, 1]
+[joints.b]
+pin = ["bed", "right"]
+at = [90, 0, 0]
+along = [0, 0, 1]
+[joints.c]
+pin = ["left", "left_bar"]
+at = [-10, 50, 0]
+along = [0, 0, 1]
+[joints.d]
+pin = ["right", "right_bar"]
+at = [100, 50, 0]
+along = [0, 0, 1]
+[joints.e]
+pin = ["left_bar", "right_bar"]
+at = [45, 105, 0]
+along = [0, 0, 1]
+[drives.one]
+turns = { a = 1 }
+range = [-5, 5]
+[drives.other]
+turns = { b = 1 }
+range = [-5, 5]
+"""
+"""Either crank has a drive of its own, and the bars between them hang on both."""
+
+
+def test_where_cells_over_both_drives_are_made_in_any_case_they_bound_the_pair():
+    mechanism = assemble(read(FIVE_BAR))
+    groups, body_of = CellGroups(mechanism), mechanism.bodies.body_of
+    assert [drives_of(cells) for cells in groups.of_blocks()] == [("one", "other")]
+    assert groups.of_each(body_of["left"], body_of["right"]) is None
+    apart = assemble(sliders(2))
+    assert CellGroups(apart).of_each(*(apart.bodies.body_of[f"block_{k}"] for k in (0, 1))) is not None
 
 
 def test_corners_are_those_along_which_a_cell_has_a_width():

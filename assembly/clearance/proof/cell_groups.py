@@ -15,6 +15,7 @@ reduced to the groups of its two parts (``kinematics/reduced.py``).
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -93,12 +94,13 @@ class CellGroups:
         """The cells over the drives of either of two bodies, whose products then cover the drives of both.
 
         None where a drive moves both, or none moves one of them, or it is not proven of either that the machine goes
-        together at every setting.
+        together at every setting; and where there are cells over the drives of both in any case, which are sharper.
         """
         reduced = submechanism(self.mechanism, a, b)
         groups, one, other = self.within(reduced), reduced.body(a), reduced.body(b)
         first, second = groups._drives_between((GROUND, one)), groups._drives_between((GROUND, other))
-        if not first or not second or sorted(first + second) != list(groups._drives_between((one, other))):
+        both = groups._drives_between((one, other))
+        if not first or not second or sorted(first + second) != list(both) or both in groups._of_blocks:
             return None
         each = self.of_own(a), self.of_own(b)
         return None if each[0] is None or each[1] is None else (each[0], each[1])
@@ -127,8 +129,12 @@ class CellGroups:
         return tuple(cells for one in each_group(self.mechanism) for cells in self.within(one)._of_own_blocks())
 
     def _of_own_blocks(self) -> tuple[Cells, ...]:
-        every = {_numbers(own) for own in self.mechanism.system.block_drives()}
-        return tuple(self.of(drives) for drives in sorted(_largest(every)))
+        return tuple(self.of(drives) for drives in sorted(self._of_blocks))
+
+    @cached_property
+    def _of_blocks(self) -> set[Drives]:
+        """The largest sets of drives that blocks hang on."""
+        return _largest({_numbers(own) for own in self.mechanism.system.block_drives()})
 
     @property
     def made(self) -> tuple[Cells, ...]:
