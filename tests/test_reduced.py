@@ -16,9 +16,9 @@ from assembly.kinematics.reduced import each_group, submechanism
 from assembly.kinematics.solver import from_rest, solve
 
 QUICK = Effort(decide_only=True)
-SEEDS = range(6)
-SWEPT = (1, 2, 3, 5)
-"""Those that are swept soon; of the third one a drive moves two of the groups."""
+SEEDS = (2, 3, 4, 5)
+SWEPT = (2, 3, 5)
+"""Those that are swept soon; of the second one a drive moves two of the groups."""
 TRUSS = """
 [parts.left_leg]
 shapes = [{ rod = [[0, -90, 0], [50, -90, 50]], square = 4 }]
@@ -102,7 +102,7 @@ def test_a_group_stands_where_the_whole_machine_has_it_wherever_the_others_stand
 
 # independent: as above
 def test_all_groups_together_stand_where_each_does():
-    mechanism = assemble(grouped_machine(1))
+    mechanism = assemble(grouped_machine(5))
     settings = anywhere(mechanism, 6)
     together, whole = solve(mechanism, settings), from_rest(mechanism, settings)
     assert (together.reached == whole.reached).all()
