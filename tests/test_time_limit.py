@@ -273,7 +273,7 @@ def test_cures_are_left_off_and_the_verdict_stays():
 
 
 @pytest.mark.parametrize(
-    "command", ["sweep", "page", "map", "range", "stop", "loads", "inspect", "pose", "export", "helps"]
+    "command", ["sweep", "page", "map", "range", "stop", "loads", "inspect", "pose", "export", "helps", "propose"]
 )
 def test_a_command_whose_time_is_over_ends_undecided_in_lines(command, tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)

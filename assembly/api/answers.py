@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import ceil, copysign
 
+from assembly.api.losses import losses
 from assembly.api.main_check import SweepResult, sweep
 from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
 from assembly.clearance.proof.sweep import STOPPED_BY_HAND
@@ -16,12 +17,9 @@ from assembly.progress import Progress
 from assembly.record import (
     AnswerEntry,
     FigureEntry,
-    JointEntry,
     NoAnswerEntry,
     NumberEntry,
-    PairEntry,
     Record,
-    WorseEntry,
 )
 from assembly.studies.sweep.check import check
 from assembly.time_limit import check_time
@@ -47,10 +45,6 @@ FARTHEST = 60.0
 """mm, degrees or as the number is: what must change by more is better drawn anew."""
 LEAST_GAIN = 0.02
 """mm of clearance for each 1 of the number: below this nothing is tried."""
-WORSE = 0.1
-"""mm or degrees that a figure must lose to be reported."""
-NEAR = 10.0
-"""mm or degrees of room above which nobody minds a loss."""
 NEVER_BROKEN = ("clear",)
 
 
@@ -150,7 +144,7 @@ def _answer(
         proven_mm=max(pair.proven_mm, kept),
         verdict=now.record.verdict,
         reason=now.record.reason,
-        worse=tuple(sorted(_worse(swept.record, now.record), key=lambda one: one.after - one.before)),
+        worse=tuple(sorted(losses(swept.record, now.record), key=lambda one: one.after - one.before)),
     )
 
 
@@ -195,7 +189,7 @@ def _next_change(short: tuple[float, float], enough: tuple[float, float] | None,
 def _kept(machine: Machine, pair: tuple[str, str], effort: Effort) -> float:
     """What a pair is proven to keep, mm; of one that fails what was found, and minus the depth of one that overlaps."""
     own = replace(effort, bracket_mm=TRIAL_BRACKET, bracket_share=0.0, pairs=(pair,))
-    checked = check(machine, own, lambda *_: None, only=pair)
+    checked = check(machine, own, lambda *_: None, only=(pair,))
     if checked.swept.stopped == STOPPED_BY_HAND:
         raise KeyboardInterrupt
     (found,) = checked.found
@@ -229,29 +223,3 @@ def _broken(before: Record, now: Record) -> str:
 
 def _fails(verdict: str) -> str:
     return "fails" if verdict == "fails" else "is not decided"
-
-
-def _worse(before: Record, now: Record) -> Iterator[WorseEntry]:
-    """Figures that are near their rule and lose by the change."""
-    rooms = {frozenset((pair.a, pair.b)): pair.sure_room_mm for pair in before.pairs}
-    for pair in now.pairs:
-        yield from _loss(_names(pair), "mm", rooms.get(frozenset((pair.a, pair.b))), pair.sure_room_mm)
-    reserves = {(joint.name, joint.motion): joint.reserve for joint in before.joints}
-    for joint in now.joints:
-        yield from _loss(_motion(joint), joint.unit, reserves.get((joint.name, joint.motion)), joint.reserve)
-    free = {rod.parts: rod.free for rod in before.rods}
-    for rod in now.rods:
-        yield from _loss(f"roll of {' with '.join(rod.parts)}", "deg", free.get(rod.parts), rod.free)
-
-
-def _names(pair: PairEntry) -> str:
-    return f"{pair.a} – {pair.b}"
-
-
-def _motion(joint: JointEntry) -> str:
-    return f"{joint.name} ({joint.motion})"
-
-
-def _loss(what: str, unit: str, before: float | None, after: float | None) -> Iterator[WorseEntry]:
-    if before is not None and after is not None and after < before - WORSE and after < NEAR:
-        yield WorseEntry(what, unit, before, after)

@@ -38,7 +38,7 @@ def swept_map(machine: Machine, wish: MapWish, progress: Progress, cores: int, *
     effort = Effort(cores=cores, pairs=(wish.pair,) if wish.pair else ())
     notes: list[str] = []
     with open_memory(cache_path(os.environ), notes.append, anew=not cached) as memory:
-        checked = check(machine, effort, progress, memory=memory, only=wish.pair)
+        checked = check(machine, effort, progress, memory=memory, only=(wish.pair,) if wish.pair else ())
     if checked.swept.stopped == STOPPED_BY_HAND:
         raise KeyboardInterrupt
     mapped = map_clearance(checked.mechanism.machine, wish, progress, cores, unsettled=checked.unsettled).record

@@ -93,6 +93,14 @@ from assembly.record.moving_machine import SolvedPose as SolvedPose
 from assembly.record.posed import PairAtEntry as PairAtEntry
 from assembly.record.posed import PlaceEntry as PlaceEntry
 from assembly.record.posed import PoseRecord as PoseRecord
+from assembly.record.proposed import AllowedEntry as AllowedEntry
+from assembly.record.proposed import BoundEntry as BoundEntry
+from assembly.record.proposed import ContradictionEntry as ContradictionEntry
+from assembly.record.proposed import MarginEntry as MarginEntry
+from assembly.record.proposed import MendedEntry as MendedEntry
+from assembly.record.proposed import ProposalEntry as ProposalEntry
+from assembly.record.proposed import ProposalRecord as ProposalRecord
+from assembly.record.proposed import ValueEntry as ValueEntry
 from assembly.record.ranged import BreachEntry as BreachEntry
 from assembly.record.ranged import FarthestEntry as FarthestEntry
 from assembly.record.ranged import GovernorEntry as GovernorEntry

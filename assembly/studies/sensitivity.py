@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -66,8 +66,10 @@ class _Figure:
     """What the figure gains for each 1 that its places gain."""
 
 
-def sensitivities(swept: SweptFigures, progress: Progress) -> tuple[tuple[NumberEntry, ...], tuple[FigureEntry, ...]]:
-    """Every number of the file, and every figure with its slopes over all of them; the figures worst first.
+def sensitivities(
+    swept: SweptFigures, progress: Progress, wanted: Collection[str] | None = None
+) -> tuple[tuple[NumberEntry, ...], tuple[FigureEntry, ...]]:
+    """Every number of the file, or those ``wanted``, and every figure with its slopes over them; the worst first.
 
     Raises InputError for a machine that no file describes.
     """
@@ -75,7 +77,8 @@ def sensitivities(swept: SweptFigures, progress: Progress) -> tuple[tuple[Number
     perturbations = Perturbations(mechanism.machine)
     rolled = with_rolls(mechanism, [number for number, roll in enumerate(mechanism.idle) if not roll.clamped])
     progress("what helps", 0, 0)
-    changes = [change_of(rolled, perturbations, parameter) for parameter in perturbations.parameters]
+    parameters = [one for one in perturbations.parameters if wanted is None or one.name in wanted]
+    changes = [change_of(rolled, perturbations, parameter) for parameter in parameters]
     figures = sorted(
         (*_pairs(rolled, swept), *_joints(rolled, swept), *_rods(rolled, swept), *_stops(rolled)), key=_worst_first
     )

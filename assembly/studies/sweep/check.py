@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from concurrent.futures import Executor
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -54,7 +54,7 @@ def check(
     progress: Progress,
     executor: Executor | None = None,
     memory: ResultCache | None = None,
-    only: tuple[str, str] | None = None,
+    only: Collection[tuple[str, str]] = (),
 ) -> CheckResult:
     """Sweep ``machine`` over the whole range of its drives.
 
@@ -62,7 +62,7 @@ def check(
 
     ``progress`` is called with each stage, and how many of how many pairs are done with it. ``executor``: where
     pairs are searched; default is ``effort.cores`` processes of this machine. What ``memory`` knows of a pair is
-    not computed again, and what is found is kept in it. ``only``: the one pair of parts that is swept.
+    not computed again, and what is found is kept in it. ``only``: the pairs of parts that are swept, if not all.
     """
     seconds: dict[str, float] = {}
     stage = partial(_stage, progress, seconds)
@@ -93,13 +93,14 @@ def check(
         return CheckResult(mechanism, pairs, swept, in_order, effort, {**seconds, **swept.work.seconds}, rolls)
 
 
-def _pairs(machine: Machine, drawn: Mechanism, effort: Effort, only: tuple[str, str] | None) -> Pairs:
+def _pairs(machine: Machine, drawn: Mechanism, effort: Effort, only: Collection[tuple[str, str]]) -> Pairs:
     pairs = gather_pairs(machine, drawn.bodies)
     if faults := effort_faults(machine.parts, pairs, effort):
         raise InputError(*faults)
-    if only is None:
+    if not only:
         return pairs
-    return pairs.only(pair for pair in pairs.checked if {pair.a, pair.b} == set(only))
+    wanted = set(map(frozenset, only))
+    return pairs.only(pair for pair in pairs.checked if {pair.a, pair.b} in wanted)
 
 
 @contextmanager
