@@ -46,12 +46,14 @@ def main(arguments: list[str]) -> int:
 def _run(command: tuple[str, ...], *, quiet: bool) -> subprocess.CompletedProcess[str]:
     """Run a module of the environment; ``quiet``: keep what it says, for others speak at the same time.
 
-    Compiled modules are kept, whatever the surroundings say: many tests start an interpreter of their own.
+    Compiled modules are kept, whatever the surroundings say: many tests start an interpreter of their own. There is a
+    process for each core already, so the small matrices of the tests are not spread over threads as well.
     """
+    own = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
     return subprocess.run(
         [str(environment.COMMANDS / "python"), "-m", *command],
         cwd=environment.ROOT,
-        env={name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"},
+        env={"OPENBLAS_NUM_THREADS": "1", **own},
         check=False,
         text=True,
         stdout=subprocess.PIPE if quiet else None,

@@ -1,5 +1,6 @@
 """What holds for every test, and what tests share that draw."""
 
+import gc
 import json
 import os
 from pathlib import Path
@@ -33,6 +34,13 @@ def pytest_collection_modifyitems(items):
     for item in items:
         if (item.path.name, test_of(item.nodeid)) in slow:
             item.add_marker(pytest.mark.slow)
+
+
+def pytest_collection_finish():
+    """Thousands of modules and tests stay for good: no collection of garbage need go through them again and again."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(50_000, 20, 20)
 
 
 def test_of(nodeid):
