@@ -9,8 +9,9 @@ from small_machines import quiet, read
 
 import assembly
 from assembly.clearance.narrow_phase.pair_result import Effort
+from assembly.clearance.removal.covering_balls import UnsettledError
 from assembly.clearance.removal.removed import removals
-from assembly.clearance.removal.setting_cells import SettingCells, UnsettledError
+from assembly.clearance.removal.setting_cells import SettingCells
 from assembly.geometry.inside import contains
 from assembly.studies.grinding import SweptPairs, ground
 from assembly.studies.sweep.check import check

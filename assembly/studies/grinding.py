@@ -12,9 +12,9 @@ from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Pairs, So
 from assembly.clearance.narrow_phase.distance import CollisionModel, meets, nearest
 from assembly.clearance.narrow_phase.pair_result import PairResult, Verdict
 from assembly.clearance.proof.cell_groups import CellGroups
+from assembly.clearance.removal.covering_balls import UnsettledError
 from assembly.clearance.removal.places import DepthMap, RemovalPlace, removal_places
-from assembly.clearance.removal.removed import FLATTENED, SPARE, ShapeRemoval, removals, with_removed
-from assembly.clearance.removal.setting_cells import UnsettledError
+from assembly.clearance.removal.removed import FLATTENED, ShapeRemoval, removals, with_removed
 from assembly.geometry.mesh import Floats, Mesh, joined
 from assembly.geometry.shells import components
 from assembly.model.machine import Machine
@@ -71,7 +71,10 @@ def _ground(swept: SweptPairs, pair: CheckedPair, part: str, wanted: float, prog
     entry = GroundPartEntry(part, entries, advised=False, against=_against(machine, after, part, cut))
     if not entry.against:
         progress(f"sweep {part} so", 0, 0)
-        results = tried(swept.groups, after, lambda a, b: part in (a, b), CLOSED_IN)
+        names = {pair.a, pair.b}
+        own = tried(swept.groups, after, lambda a, b: {a, b} == names, CLOSED_IN)
+        others = tried(swept.groups, after, lambda a, b: part in (a, b) and {a, b} != names)
+        results = (*own, *others)
         entry = _swept(entry, swept, pair, results)
     gone = joined(one.gone for one in cut)
     return GroundPart(entry, gone, after.parts[part].mesh, tuple(depths for _, depths in found))
@@ -97,7 +100,7 @@ def _entry(machine: Machine, removal: ShapeRemoval, place: RemovalPlace) -> Grou
         wall_mm=None if place.wall is None else max(place.wall - 2 * removal.whole.surface_error, 0.0),
         through=place.through,
         volume_mm3=place.volume,
-        added=AddedEntry(removal.errors, removal.travel, removal.lattice, FLATTENED, SPARE),
+        added=AddedEntry(removal.errors, removal.travel, removal.lattice, FLATTENED, removal.spare),
     )
 
 

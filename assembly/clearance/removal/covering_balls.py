@@ -30,8 +30,15 @@ REACHED = 0.4504
 """Root of their W as a share of that depth: the nearest one to a point is no farther than 0.52 sqrt(3) / 2."""
 CUBE = 8
 """Spacings along a cube of lattice points that is looked at as one."""
+MOST_CUBES = 3_000_000
+MOST_POINTS = 20_000_000
+"""Cubes of a lattice, and points of those near the surface, above which a solid is too large for its clearance."""
 AHEAD = 1e-6
 """mm by which the search in the tree reaches farther than it must."""
+
+
+class UnsettledError(Exception):
+    """What must go cannot be told; says why."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -121,30 +128,46 @@ def covering_balls(mesh: Mesh, triangles: Floats, longest: float, zone: Zone, le
 def _interior(mesh: Mesh, surface: cKDTree, slack: float, zone: Zone, depth: float, *, last: bool) -> Floats:
     """Points (n, 3) of a lattice in the solid, deep enough for the balls of ``depth``; not beyond if not ``last``."""
     step = APART * depth
-    numbers, origin = _near_points(mesh, zone, step, depth)
-    places = origin + step * numbers
     most = 2 * depth + step
+    numbers, origin = _near_points(mesh, zone, (step, depth), None if last else (surface, most))
+    places = origin + step * numbers
     far, _ = surface.query(places, distance_upper_bound=np.sqrt((2 * most) ** 2 + slack))
     deep = np.sqrt(np.maximum(np.minimum(far, 1e9) ** 2 - slack, 0.0))
     kept = (deep >= SAFE * depth) & (last | (deep <= most))
     return np.asarray(places[kept][_inside(mesh, numbers[kept], places[kept])])
 
 
-def _near_points(mesh: Mesh, zone: Zone, step: float, depth: float) -> tuple[Ids, Floats]:
-    """The points (n, 3) of a lattice, counted each way from where it begins, that stand near the zone."""
+def _near_points(
+    mesh: Mesh, zone: Zone, sizes: tuple[float, float], shell: tuple[cKDTree, float] | None
+) -> tuple[Ids, Floats]:
+    """The points (n, 3) of a lattice, counted each way from where it begins, that stand near the zone.
+
+    ``sizes``: the lattice's step and the depth that it is for; ``shell``: the surface, and how far from it (mm) points
+    are wanted, None for all.
+    """
+    step, depth = sizes
     low = np.maximum(mesh.bounds[0], zone.cloud.min(axis=0) - zone.reach)
     high = np.minimum(mesh.bounds[1], zone.cloud.max(axis=0) + zone.reach)
     if (low > high).any():
         return np.zeros((0, 3), dtype=np.intp), low
-    cloud = cKDTree(zone.cloud)
-    cubes = np.ceil((high - low) / (CUBE * step)).astype(np.intp) + 1
+    cloud, side = cKDTree(zone.cloud), CUBE * step
+    cubes = np.ceil((high - low) / side).astype(np.intp) + 1
+    _refuse_above(int(np.prod(cubes)), MOST_CUBES)
     every = np.stack(np.meshgrid(*(np.arange(n) for n in cubes), indexing="ij"), axis=-1).reshape(-1, 3)
-    middles = low + (every + 0.5) * CUBE * step
-    far, _ = cloud.query(middles, distance_upper_bound=zone.reach + depth / 2 + CUBE * step)
+    middles = low + (every + 0.5) * side
+    near = np.isfinite(cloud.query(middles, distance_upper_bound=zone.reach + depth / 2 + side)[0])
+    if shell is not None:
+        near[near] = np.isfinite(shell[0].query(middles[near], distance_upper_bound=2 * shell[1] + side)[0])
+    _refuse_above(int(near.sum()) * CUBE**3, MOST_POINTS)
     own = np.array(list(product(range(CUBE), repeat=3)))
-    points = (every[np.isfinite(far), None] * CUBE + own).reshape(-1, 3)
+    points = (every[near, None] * CUBE + own).reshape(-1, 3)
     far, _ = cloud.query(low + step * points, distance_upper_bound=zone.reach + depth / 2)
     return np.asarray(points[np.isfinite(far)], dtype=np.intp), low
+
+
+def _refuse_above(count: int, most: int) -> None:
+    if count > most:
+        raise UnsettledError("where the two come near is too large to be looked at as finely as the clearance asks")
 
 
 def _inside(mesh: Mesh, numbers: Ids, places: Floats) -> Flags:

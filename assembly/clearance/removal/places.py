@@ -1,7 +1,7 @@
 """Each place at which something goes from a shape: how deep, how large, where, and what is left behind it.
 
 The depth at a point of the old surface is how far what goes reaches inwards there, square to it. A cut round an edge
-meets several faces; it is told from the one from which it is shallowest.
+meets several faces; it is told from the one of which most goes.
 """
 
 from __future__ import annotations
@@ -106,8 +106,8 @@ def removal_places(removal: ShapeRemoval) -> tuple[tuple[RemovalPlace, ...], Dep
 
 
 def _told_from(faces: list[_Face]) -> _Face:
-    """The face from which the depth is told: where the whole thickness does not go, and it is shallowest."""
-    return min(faces, key=lambda one: (bool(one.through[one.deepest]), one.depths.max()))
+    """The face from which the depth is told: the one of which most goes."""
+    return max(faces, key=lambda one: float(_normals(one.triangles)[1].sum()))
 
 
 def _near_cut(face: _Face, mesh: Mesh, old: Flags) -> Floats:
@@ -146,7 +146,7 @@ def _place(removal: ShapeRemoval, mesh: Mesh, old: Flags, face: _Face) -> Remova
         outwards=face.normals[deepest],
         size=_size(face),
         wall=_wall(removal.kept, mesh, old, min(RIM, float(face.depths.max()) / 3)),
-        through=bool(face.through[deepest]),
+        through=bool(face.through[face.depths >= face.depths.max() - ALIKE].any()),
         volume=mesh.volume,
     )
 

@@ -35,6 +35,8 @@ FLATTENED = 0.03
 """mm by which the border may be moved where its facets are made fewer."""
 SPARE = 0.05
 """mm more than all that is known of: what the sweep afterwards has to work with."""
+LEAST_GROWTH = 0.6
+"""mm by which the other part is grown at least: for less it would have to be looked at too finely."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -42,7 +44,7 @@ class ShapeRemoval:
     """Of one shape: ``gone`` and ``kept`` as drawn, and which facets of what goes are ``old`` surface.
 
     ``loose``: whether ``kept`` has come apart. Of what was added to the clearance, mm:
-    ``errors``: of both surfaces and the query; ``travel`` and ``lattice`` as in ``SweptVolume``.
+    ``errors``: of both surfaces and the query; ``travel`` and ``lattice`` as in ``SweptVolume``; ``spare``.
     """
 
     shape: str
@@ -53,11 +55,7 @@ class ShapeRemoval:
     errors: float
     travel: float
     lattice: float
-
-    @property
-    def excess(self) -> float:
-        """No more than this, mm, was added to the clearance anywhere."""
-        return self.errors + self.travel + self.lattice + FLATTENED + SPARE
+    spare: float
 
 
 def removals(groups: CellGroups, pairs: Pairs, pair: CheckedPair, part: str, wanted: float) -> tuple[ShapeRemoval, ...]:
@@ -75,7 +73,7 @@ def removals(groups: CellGroups, pairs: Pairs, pair: CheckedPair, part: str, wan
         volume = _swept(groups, own, (solid.mesh, other.mesh), wanted)
         if volume is not None:
             found.setdefault(solid.shapes[0], []).append((volume, piece.errors))
-    cut = [_cut(name, shapes[name], trim, volumes) for name, volumes in found.items()]
+    cut = [_cut(name, shapes[name], trim, volumes, wanted) for name, volumes in found.items()]
     return tuple(one for one in cut if one is not None)
 
 
@@ -109,10 +107,17 @@ def _at_rest(groups: CellGroups, search: PairSearch, a: Side, b: Side) -> PieceS
 
 def _swept(groups: CellGroups, piece: PieceSearch, meshes: tuple[Mesh, Mesh], wanted: float) -> SweptVolume | None:
     cells = SettingCells(piece, groups.rolled(piece.rolls).between(*piece.bodies), wanted)
-    return SweptField(*meshes, cells, wanted + piece.errors + FLATTENED + SPARE).swept()
+    return SweptField(*meshes, cells, wanted + piece.errors + FLATTENED + spare(wanted, piece.errors)).swept()
 
 
-def _cut(name: str, whole: Mesh, trim: Exclusion, found: Sequence[tuple[SweptVolume, float]]) -> ShapeRemoval | None:
+def spare(wanted: float, errors: float) -> float:
+    """What is added to the clearance beyond all that is known of, mm."""
+    return max(SPARE, LEAST_GROWTH - wanted - errors - FLATTENED)
+
+
+def _cut(
+    name: str, whole: Mesh, trim: Exclusion, found: Sequence[tuple[SweptVolume, float]], wanted: float
+) -> ShapeRemoval | None:
     """Nothing of a seat goes, which is no part of what the pair is checked for."""
     volumes, errors = [volume for volume, _ in found], max(error for _, error in found)
     balls = [sphere(at, 2 * radius, facet_error=SEAT_FACET_ERROR) for at, radius in trim.balls]
@@ -123,7 +128,7 @@ def _cut(name: str, whole: Mesh, trim: Exclusion, found: Sequence[tuple[SweptVol
         return None
     kept = replace(difference(exact, [tool]), surface_error=whole.surface_error)
     travel, lattice = max(one.travel for one in volumes), max(one.lattice for one in volumes)
-    return ShapeRemoval(name, whole, gone, old, kept, errors, travel, lattice)
+    return ShapeRemoval(name, whole, gone, old, kept, errors, travel, lattice, spare(wanted, errors))
 
 
 def with_removed(machine: Machine, part: str, removals_: tuple[ShapeRemoval, ...]) -> Machine:

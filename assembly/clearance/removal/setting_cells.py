@@ -8,6 +8,7 @@ import numpy as np
 
 from assembly.clearance.proof.cells import Cells
 from assembly.clearance.proof.pair_search import PieceSearch
+from assembly.clearance.removal.covering_balls import UnsettledError
 from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.geometry.rotations import inverse_rigid
 from assembly.kinematics.array_stacks import stacked
@@ -34,10 +35,6 @@ class PlacedCells:
 
     def __len__(self) -> int:
         return len(self.ids)
-
-
-class UnsettledError(Exception):
-    """What is proven of the pair's motion does not tell what must go; says why."""
 
 
 class SettingCells:

@@ -25,6 +25,8 @@ from assembly.report.text.words import short
 MOST_STEPS = 6
 STEPS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
 """mm: depths are shown in steps of one of these."""
+ROUNDED = 0.005
+"""mm by which a depth may lie beyond a step and count to it: that of a whole wall is a round number."""
 DARKEST: Colour = (70, 10, 50)
 LIFTED = 0.05
 """mm by which the patch stands out from what stays, so that it is seen."""
@@ -47,8 +49,8 @@ def depth_picture(scene: DepthScene, size: Size = SIZE) -> bytes:
 
 def depth_steps(deepest: float) -> tuple[float, ...]:
     """The ends (mm) of the steps in which depths up to ``deepest`` are shown, round numbers."""
-    step = next((one for one in STEPS if deepest <= MOST_STEPS * one), STEPS[-1])
-    return tuple(round(step * (number + 1), 6) for number in range(max(1, ceil(deepest / step - 1e-9))))
+    step = next((one for one in STEPS if deepest - ROUNDED <= MOST_STEPS * one), STEPS[-1])
+    return tuple(round(step * (number + 1), 6) for number in range(max(1, ceil((deepest - ROUNDED) / step))))
 
 
 def _sheet(scene: DepthScene, size: Size) -> Image.Image:
@@ -88,7 +90,7 @@ def _bands(scene: DepthScene, steps: tuple[float, ...], paints: list[Paint]) -> 
     across = np.cross(scene.triangles[:, 1] - scene.triangles[:, 0], scene.triangles[:, 2] - scene.triangles[:, 0])
     normals = across / np.maximum(np.linalg.norm(across, axis=1), 1e-300)[:, None]
     lifted = scene.triangles + LIFTED * normals[:, None]
-    band = np.minimum(np.searchsorted(steps, scene.depths), len(steps) - 1)
+    band = np.minimum(np.searchsorted(steps, scene.depths - ROUNDED), len(steps) - 1)
     made = []
     for number, paint in enumerate(paints):
         corners, faces = np.unique(lifted[band == number].reshape(-1, 3).round(6), axis=0, return_inverse=True)
