@@ -28,8 +28,8 @@ MASKS = (
 STRIKE_REPORT = """\
 Slider: push −5 to +12 mm
 
-FAILS: base (block) strikes sledge (nose) at push +12 mm: 2.00 to 2.01 mm deep; nose comes free
-  there when moved 2.00 mm along [0.00, 1.00, 0.00] (2.00 mm left)
+FAILS: base (block) strikes sledge (nose) at push +12 mm: 3.00 to 3.01 mm of clearance is missing
+  (2.00 to 2.01 mm deep, 1 mm required)
 1 of 2 pairs comes nearer than it may.
 
 Pairs with the least margin (2 of 2; the record has all)
@@ -40,6 +40,7 @@ Pairs with the least margin (2 of 2; the record has all)
 Where the failing pairs begin to be too near
   base – sledge, in about SHARE % of the range
     push from 0 up: at +9 mm
+    at the worst setting, and there only, nose comes free when moved 2.00 mm (2.00 mm left)
 
 Not checked: 1 pair
   welded together by joint weld: sledge – lug

@@ -64,7 +64,7 @@ def test_every_figure_is_the_terminals():
         for cell in pair_row(pair, record):
             assert " ".join(cell.split()) in told
     for block in headline(record):
-        for piece in getattr(block, "text", "").split(": ", 1):
+        for piece in re.split("[:;] ", getattr(block, "text", "")):
             assert " ".join(piece.split()) in told
     assert "2.06 to 2.17 deep" in told
 

@@ -67,6 +67,20 @@ def test_it_opens_at_the_worst_pair_where_it_is_struck(tab, made):
     assert page.evaluate("() => swingroom.view.machine.overlaps[0].faces.visible")
 
 
+@pytest.mark.parametrize("size", [(390, 844), (1400, 900)], ids=["phone", "desk"])
+def test_the_first_screen_answers_what_where_how_much_and_what_now(tab, size):
+    """The answer is above the fold; its figure is the depth and the 3 mm together (arithmetic on the record)."""
+    page = tab.page
+    page.set_viewport_size({"width": size[0], "height": size[1]})
+    for needed in (".tag", "h1", ".missing", ".close-up img", "#now li:first-child"):
+        box = page.locator(needed).bounding_box()
+        assert box["height"] > 0, needed
+        assert box["y"] + box["height"] <= size[1], needed
+    assert page.locator(".missing").text_content().startswith("6.53 to 6.63 mm of clearance is missing")
+    assert "[" not in page.locator("h1").text_content()
+    assert page.locator("header dl").count() == 0
+
+
 def test_figures_are_those_of_the_record(tab, made):
     record = made.swept.record
     rows = tab.page.locator("#pairs-table tbody tr")
@@ -209,6 +223,7 @@ def test_fingers_on_a_phone(chromium, made):
         page = tab.page
         assert page.evaluate("() => document.documentElement.scrollWidth") <= 390
         before = page.evaluate("() => swingroom.view.camera.position.toArray()")
+        page.locator("#view canvas").scroll_into_view_if_needed()
         box = page.locator("#view canvas").bounding_box()
         hand = tab.context.new_cdp_session(page)
         x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
@@ -231,6 +246,7 @@ def test_fingers_on_a_phone(chromium, made):
 def test_without_a_program_it_is_a_report_with_pictures(chromium, made):
     with Tab(chromium, made.path, java_script_enabled=False) as tab:
         assert tab.page.locator("figure.still img").count() == 2
+        assert tab.page.locator(".close-up img").is_visible()
         for image in tab.page.locator("figure.still img").all():
             assert image.is_visible()
             assert image.bounding_box()["height"] > 100

@@ -16,7 +16,7 @@ from assembly.geometry.mesh import Mesh
 from assembly.geometry.scene import Role, Scene, SceneSolid
 from assembly.report.render import pictures
 from assembly.report.render.palette import OVERLAP, PAINTS
-from assembly.report.render.pictures import draw, opengl_trouble
+from assembly.report.render.pictures import draw, draw_close_up, opengl_trouble
 from assembly.report.render.sheet import layout
 
 SIZE = (WIDE, HIGH)
@@ -44,6 +44,19 @@ def fresh_probe():
     opengl_trouble.cache_clear()
     yield
     opengl_trouble.cache_clear()
+
+
+@draws
+def test_a_close_up_alone_shows_the_pair_and_nothing_where_there_is_no_pair(tmp_path):
+    path = tmp_path / "close.png"
+    assert draw_close_up(gap_scene(), path, (960, 640))
+    with Image.open(path) as image:
+        assert image.size == (960, 640)
+        for role in (Role.FIRST, Role.SECOND):
+            assert coloured(image.convert("RGB"), PAINTS[role].fill).sum() > 0.05 * 960 * 640, role
+    path.unlink()
+    assert not draw_close_up(replace(gap_scene(), gap=None), path, (960, 640))
+    assert not path.exists()
 
 
 @draws

@@ -35,6 +35,7 @@ SLICES = 5
 PICTURES = 3
 """Of failing pairs; of a machine that does not fail, one."""
 PICTURE_SIZE = (1280, 720)
+CLOSE_UP_SIZE = (960, 640)
 PICTURE_S = 1.5
 """Seconds that must be left for a picture to be begun, and for the page after it."""
 NOT_MOVING = "The machine cannot be moved on this page"
@@ -96,6 +97,7 @@ def write_page(swept: SweepResult, wish: PageWish, change: Since, told: Progress
         change=change[0],
         no_change=change[1],
         commit=wish.commit,
+        close_up=_close_up(swept, gaps) if wish.pictures else None,
         pictures=tuple(_pictures(swept, gaps)) if wish.pictures else (),
         chart=_chart(maps, usable, gaps) if wish.pictures else None,
         gaps=tuple(gaps.told),
@@ -158,6 +160,20 @@ def _moving(swept: SweepResult, told: Progress, gaps: _Gaps) -> MovingMachine | 
     return None
 
 
+def _close_up(swept: SweepResult, gaps: _Gaps) -> Picture | None:
+    """The first pair by itself, as the page's first picture; what it shows is told there by the pair's own words."""
+    from assembly.report.render.pictures import draw_close_up
+
+    made = swept.scene(0)
+    if made is None:
+        return None
+    with gaps.in_place_of("The close-up could not be drawn"):
+        check_time(PICTURE_S)
+        scene = made()
+        return _drawn(partial(draw_close_up, scene, size=CLOSE_UP_SIZE), f"{scene.title}, {scene.pose_text}")
+    return None
+
+
 def _pictures(swept: SweepResult, gaps: _Gaps) -> Iterator[Picture]:
     from assembly.report.render.pictures import draw
 
@@ -168,7 +184,9 @@ def _pictures(swept: SweepResult, gaps: _Gaps) -> Iterator[Picture]:
             with gaps.in_place_of("A picture could not be drawn"):
                 check_time(PICTURE_S)
                 scene = made()
-                yield _drawn(partial(draw, scene, size=PICTURE_SIZE), f"{scene.title}, {scene.pose_text}")
+                picture = _drawn(partial(draw, scene, size=PICTURE_SIZE), f"{scene.title}, {scene.pose_text}")
+                if picture is not None:
+                    yield picture
 
 
 def _chart(maps: tuple[MapRecord, ...], usable: RangeRecord | None, gaps: _Gaps) -> Picture | None:
@@ -185,9 +203,11 @@ def _chart(maps: tuple[MapRecord, ...], usable: RangeRecord | None, gaps: _Gaps)
     return None
 
 
-def _drawn(draw: Callable[[Path], object], caption: str) -> Picture:
+def _drawn(draw: Callable[[Path], object], caption: str) -> Picture | None:
+    """The picture that ``draw`` puts at a path; None where it says that there is nothing to draw."""
     with temporary_folder() as folder:
         path = folder / "picture.png"
-        draw(path)
+        if draw(path) is False:
+            return None
         png = path.read_bytes()
     return Picture(png, caption, *size_of_png(png))

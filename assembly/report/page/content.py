@@ -25,8 +25,8 @@ class Page:
     ``moving``: the machine to move, None where there was no time to make it ready. ``maps``: the map, or several slices
     of it that hold further drives at different settings; none where nothing could be mapped. ``usable``: how far the
     drives could go, if it was looked for. ``change``: against the last kept run, and ``no_change`` why there is none.
-    ``command``: what to type to run the sweep again. ``commit``: the edit, where the file lies under version control.
-    ``gaps``: what could not be made, a sentence each.
+    ``close_up``: the worst pair alone, where it is nearest. ``command``: what to type to run the sweep again.
+    ``commit``: the edit, where the file lies under version control. ``gaps``: what could not be made, a sentence each.
     """
 
     record: Record
@@ -37,6 +37,7 @@ class Page:
     change: Comparison | None = None
     no_change: str = ""
     commit: str = ""
+    close_up: Picture | None = None
     pictures: tuple[Picture, ...] = ()
     chart: Picture | None = None
     gaps: tuple[str, ...] = ()

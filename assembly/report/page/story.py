@@ -15,7 +15,7 @@ from assembly.report.page.table_rows import SIDES, PageTable, joint_table, pair_
 from assembly.report.page.view_pairs import label
 from assembly.report.text.advice import advice
 from assembly.report.text.compare_text import compare_blocks
-from assembly.report.text.headline import answer_lines
+from assembly.report.text.headline import answer_lines, failure_parts
 from assembly.report.text.joints_text import first_out_blocks, rod_blocks
 from assembly.report.text.layout import TONES, Block, Heading, Line, Tone
 from assembly.report.text.range_text import rules_text, trade_off_blocks
@@ -57,10 +57,12 @@ class Story:
     verdict: str
     tone: Tone
     sentence: str
+    missing: str
     beside: tuple[str, ...]
     swept: str
     title_block: tuple[tuple[str, str], ...]
     todo: tuple[str, ...]
+    colours: tuple[tuple[str, str], ...]
     nearest: tuple[NearRow, ...]
     trust: str
     unrolled: str
@@ -86,16 +88,18 @@ def story(page: Page) -> Story:
     """Everything that the page says."""
     record = page.record
     first, *beside = answer_lines(record)
-    verdict, _, sentence = first.text.partition(": ")
+    verdict, sentence, missing = _answer(first.text, record)
     others = len(unlimited(record))
     return Story(
         verdict=verdict,
         tone=first.tone,
-        sentence=sentence if record.verdict == "fails" else f"{sentence[:1].upper()}{sentence[1:]}",
+        sentence=sentence,
+        missing=missing,
         beside=tuple(line.text for line in beside),
         swept=whole_range(record.drives),
         title_block=tuple(_title_block(page)),
         todo=tuple(advice(record, page.command)),
+        colours=_colours(record) if page.close_up else (),
         nearest=tuple(islice(_nearest(record), NEAREST)),
         trust=f"{_trust(page.moving.grid, record)}{_coarse(page.moving.coarse_mm)}" if page.moving else "",
         unrolled=_unrolled(page.moving.unrolled) if page.moving else "",
@@ -118,17 +122,33 @@ def story(page: Page) -> Story:
     )
 
 
+def _answer(told: str, record: Record) -> tuple[str, str, str]:
+    """The verdict, the sentence that says why, and how much clearance is missing where that is known."""
+    verdict, _, sentence = told.partition(": ")
+    failing = [pair for pair in record.pairs if pair.verdict == "fails"]
+    if record.verdict == "fails":
+        return (verdict, *(failure_parts(failing[0], record) if failing else (sentence, "")))
+    return verdict, f"{sentence[:1].upper()}{sentence[1:]}", ""
+
+
 def _title_block(page: Page) -> Iterator[tuple[str, str]]:
-    """What stands in the corner of a drawing: what, from which file, which edit, when, by what."""
+    """What stands in the corner of a drawing: what, from which file, by its checksum, when, and by which program."""
     record = page.record
     made = datetime.fromisoformat(record.made)
     yield "machine", record.machine.name
     yield "file", record.machine.file
     yield "checked", f"{made:%Y-%m-%d %H:%M} {made.tzname() or ''}".strip()
     commit = f", commit {page.commit[:DIGEST_SHOWN]}" if page.commit else ""
-    yield "edit", f"{record.machine.digest[:DIGEST_SHOWN]}{commit}"
-    yield "by", f"{record.program.name} {record.program.version}".strip()
+    yield "file checksum", f"{record.machine.digest[:DIGEST_SHOWN]}{commit}"
+    yield "program", f"{record.program.name} {record.program.version}".strip()
     yield "range", whole_range(record.drives)
+
+
+def _colours(record: Record) -> tuple[tuple[str, str], ...]:
+    """What the colours of the close-up are: the parts of the worst pair, and what both claim."""
+    pair = record.pairs[0]
+    told = (("first", pair.a), ("second", pair.b))
+    return (*told, ("overlap", "both claim this")) if pair.overlap is not None else told
 
 
 def _nearest(record: Record) -> Iterator[NearRow]:

@@ -19,7 +19,7 @@ from assembly.geometry.scene import Scene
 from assembly.record import write_whole
 from assembly.report.render.camera import Size
 from assembly.report.render.renderer import rendering
-from assembly.report.render.sheet import Shot, layout, sheet
+from assembly.report.render.sheet import Shot, close_up_layout, close_up_sheet, layout, sheet
 from assembly.report.render.stage import corners, stage
 from assembly.report.render.view import view
 from assembly.report.render.viewpoint import close_up, focus, overview
@@ -49,6 +49,19 @@ def draw(scene: Scene, path: Path, size: tuple[int, int] = (1600, 900)) -> None:
     with drawing_or_told():
         data = _png(scene, size)
     write_whole(Path(path), data)
+
+
+def draw_close_up(scene: Scene, path: Path, size: tuple[int, int]) -> bool:
+    """Draw only the close-up of ``scene``; False, and no file, where it has no gap and no overlap.
+
+    Raises like `draw`.
+    """
+    check_size(size)
+    with drawing_or_told():
+        data = _close_up_png(scene, size)
+    if data is not None:
+        write_whole(Path(path), data)
+    return data is not None
 
 
 @contextmanager
@@ -98,6 +111,19 @@ def _png(scene: Scene, size: Size) -> bytes:
             close = Shot(view(renderer, camera, plan.close.size, _GHOST_CLOSE, clear_before=0.0), camera)
     data = BytesIO()
     sheet(scene, about, plan, whole, close).save(data, "PNG")
+    return data.getvalue()
+
+
+def _close_up_png(scene: Scene, size: Size) -> bytes | None:
+    about = focus(scene)
+    if about is None:
+        return None
+    solids, plan = stage(scene), close_up_layout(size)
+    with rendering(solids) as renderer:
+        camera = close_up(renderer, about, overview(renderer, corners(solids), about, size), size)
+        close = Shot(view(renderer, camera, size, _GHOST_CLOSE, clear_before=0.0), camera)
+    data = BytesIO()
+    close_up_sheet(scene, about, plan, close).save(data, "PNG")
     return data.getvalue()
 
 

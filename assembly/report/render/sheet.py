@@ -80,6 +80,22 @@ def sheet(scene: Scene, about: Focus | None, plan: Layout, whole: Shot, close: S
     return drawing.finished()
 
 
+def close_up_layout(size: Size) -> Layout:
+    """The layout of a sheet that is a close-up and nothing else, its words large enough for a small screen."""
+    unit = size[1] / 640
+    whole = Box(0, 0, *size)
+    label, small = round(36 * unit), round(27 * unit)
+    return Layout(size, whole, whole, unit, label, label, label, small)
+
+
+def close_up_sheet(scene: Scene, about: Focus, plan: Layout, close: Shot) -> Image.Image:
+    """The finished close-up."""
+    drawing = Drawing(plan.size, plan.unit)
+    drawing.paste(close.image, plan.whole)
+    _close_up_marks(drawing, scene, about, plan, close)
+    return drawing.finished()
+
+
 def heading(drawing: Drawing, title: str, below: str, plan: Layout) -> None:
     """The title, and a line below it."""
     margin = round(18 * plan.unit)

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from assembly.record import CureEntry, JointEntry, PairEntry, Record, RodEntry
+from assembly.report.text.headline import missing_told
 from assembly.report.text.layout import TONES, Block, Heading, Line
 from assembly.report.text.run_files import Files, file_lines
 from assembly.report.text.words import (
     below,
     count,
-    depth_told,
     figure,
     millimetres,
     place,
@@ -83,8 +83,7 @@ def _free(pair: PairEntry, record: Record) -> str:
     if pair.cure is not None:
         return f"{pair.a} against {pair.b}: {_cure(pair.cure)}{ended}"
     if pair.overlap is not None:
-        most = pair.overlap.at_most_mm
-        whole = depth_told(pair.overlap.depth_mm + pair.required_mm, None if most is None else most + pair.required_mm)
+        whole = missing_told(pair, pair.overlap)
         spare = f", {short(pair.required_mm)} mm of it to keep the clearance" if pair.required_mm else ""
         missing = f"{whole} mm of clearance is missing at {at}{spare}"
         text = f"{pair.a} against {pair.b}: {missing}; no shift of one shape is known that gives it at every setting"

@@ -12,6 +12,7 @@ from assembly.report.text.words import (
     bracketed,
     chain,
     count,
+    depth_told,
     estimates,
     figure,
     gap,
@@ -66,22 +67,44 @@ def _fails(record: Record) -> Iterator[Line]:
 
 
 def failure(pair: PairEntry, record: Record) -> str:
-    """How one pair fails, where, and what would free it."""
+    """How one pair fails, where, and how much clearance is missing."""
+    return (": " if pair.overlap is not None else "; ").join(filter(None, failure_parts(pair, record)))
+
+
+def failure_parts(pair: PairEntry, record: Record) -> tuple[str, str]:
+    """The same in two parts: what happens where, and what is missing, if that is known."""
     a, b = part(pair.a, pair.shape_a), part(pair.b, pair.shape_b)
     at = setting(pair.at, record.drives)
     if pair.overlap is not None:
-        if pair.cure is not None and pair.cure.joint:  # a shift would tear the joint apart
-            told = f"{pair_depth(pair.overlap)} mm deep; they are joined at {pair.cure.joint}, see what to do below"
-        else:
-            told = depth(pair.overlap, pair_depth(pair.overlap), pair.shape_b or pair.b, pair.surface_error_mm)
-        return f"{struck(pair.overlap, a, b)} at {at}: {told}"
+        return f"{struck(pair.overlap, a, b)} at {at}", _missing(pair, pair.overlap)
     if pair.swallowed:
-        return f"of {a} and {b} one lies inside the other at {at}"
+        return f"of {a} and {b} one lies inside the other at {at}", ""
     if pair.least_mm is None or pair.least_mm <= 0:
-        return f"{a} strikes {b} at {at}"
+        return f"{a} strikes {b} at {at}", ""
     nearer = "" if pair.closed_in else ", perhaps nearer elsewhere"
-    required = f"{short(pair.required_mm)} mm is required"
-    return f"{a} comes within {gap(pair.least_mm)} mm of {b} at {at}{nearer}; {required}"
+    more = millimetres(-below(pair.least_mm - pair.required_mm))
+    return (
+        f"{a} comes within {gap(pair.least_mm)} mm of {b} at {at}{nearer}",
+        f"{short(pair.required_mm)} mm is required, {more} more",
+    )
+
+
+def _missing(pair: PairEntry, overlap: OverlapEntry) -> str:
+    """What a pair that strikes lacks: its depth, and the clearance that it must keep."""
+    deep = f"{pair_depth(overlap)} mm deep"
+    if pair.cure is not None and pair.cure.joint:  # a shift would tear the joint apart
+        return f"{deep}; they are joined at {pair.cure.joint}, see what to do below"
+    if overlap.depth_mm < LEAST_DEPTH:
+        deep = "they only just touch"
+    if not pair.required_mm:
+        return deep
+    return f"{missing_told(pair, overlap)} mm of clearance is missing ({deep}, {short(pair.required_mm)} mm required)"
+
+
+def missing_told(pair: PairEntry, overlap: OverlapEntry) -> str:
+    """Depth and required clearance together, as a bracket like the depth."""
+    most = overlap.at_most_mm
+    return depth_told(overlap.depth_mm + pair.required_mm, None if most is None else most + pair.required_mm)
 
 
 def struck(overlap: OverlapEntry, a: str, b: str) -> str:
@@ -96,9 +119,14 @@ def depth(overlap: OverlapEntry, told: str, second: str, error: float) -> str:
     """How deep in mm it is ``told``, and the shift that frees the two there, whose true surfaces are ``error`` off."""
     if overlap.depth_mm < LEAST_DEPTH:
         return "they only just touch"
-    length = ceil(100 * (overlap.depth_mm + error) - 1e-6) / 100
+    length = freeing_mm(overlap, error)
     shift = f"{millimetres(length)} along {bracketed(overlap.direction)} ({way(overlap.direction, length)})"
     return f"{told} mm deep; {second} comes free there when moved {shift}"
+
+
+def freeing_mm(overlap: OverlapEntry, error: float) -> float:
+    """Length of the shift that frees the two, whose true surfaces are ``error`` mm off; never rounded down."""
+    return ceil(100 * (overlap.depth_mm + error) - 1e-6) / 100
 
 
 def too_far(joint: JointEntry, record: Record) -> str:

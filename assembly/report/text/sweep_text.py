@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from assembly.record import NotCheckedEntry, PairEntry, Record
-from assembly.report.text.headline import headline
+from assembly.report.text.headline import LEAST_DEPTH, freeing_mm, headline
 from assembly.report.text.joints_text import joint_blocks
 from assembly.report.text.layout import TONES, Block, Heading, Line, Table, Tone
 from assembly.report.text.words import (
@@ -14,6 +14,7 @@ from assembly.report.text.words import (
     count,
     estimates,
     figure,
+    millimetres,
     moved_parts,
     pair_depth,
     pair_least,
@@ -24,6 +25,7 @@ from assembly.report.text.words import (
     signed,
     told_findings,
     unit_sign,
+    way,
 )
 
 PAIR_COLUMNS = ("verdict", "least mm", "proven mm", "required", "pair (shape)", "at")
@@ -135,6 +137,18 @@ def contact_blocks(record: Record) -> Iterator[Block]:
     for pair in failing[:CONTACTS_SHOWN]:
         yield Line(f"{pair.a} – {pair.b}{_share(pair, record)}", indent=1)
         yield from (Line(text, indent=2) for text in _first_contacts(pair, record))
+        yield from (Line(text, indent=2) for text in _way_out(pair))
+
+
+def _way_out(pair: PairEntry) -> Iterator[str]:
+    """The straight shift that frees the two at their worst setting, and there only."""
+    if pair.overlap is None or pair.overlap.depth_mm < LEAST_DEPTH or (pair.cure is not None and pair.cure.joint):
+        return  # a shift would tear the joint apart
+    length = freeing_mm(pair.overlap, pair.surface_error_mm)
+    yield (
+        f"at the worst setting, and there only, {pair.shape_b or pair.b} comes free when moved {millimetres(length)} "
+        f"({way(pair.overlap.direction, length)})"
+    )
 
 
 def _share(pair: PairEntry, record: Record) -> str:

@@ -19,7 +19,7 @@ const SIGHTS = {
   front: [1, 0, 0],
   left: [0, 1, 0],
   right: [0, -1, 0],
-  back: [-1, 0, 0],
+  rear: [-1, 0, 0],
   top: [0.001, 0, 1],
 };
 
