@@ -2,8 +2,8 @@
 
 The rules of the best machine so far are linear about where it stands; the smallest change that keeps them is measured
 next, or where they contradict each other the one that misses them least. A step that does not bring the rules nearer is
-halved. From a change that holds the same goes on towards less change, and where slopes promise nothing more, or too
-much, between it and what did not hold. What is found last is swept whole.
+halved. From a change that holds the same goes on towards less change, and where slopes promise too much, between it and
+what did not hold. What is found last is swept whole.
 """
 
 from __future__ import annotations
@@ -51,6 +51,10 @@ class _State:
     beside: list[MeasuredMachine] = field(default_factory=list)
     best: MeasuredMachine | None = None
     reach: Floats | None = None
+
+    def saw(self, values: Floats) -> bool:
+        """Whether the search came to these values before."""
+        return any(np.array_equal(values, one) for one in self.seen)
 
 
 @dataclass(slots=True, eq=False)
@@ -100,8 +104,9 @@ class ChangeSearch:
             values = smallest_change(own)
         if values is None and state.best is None:
             values = self._nearest(state, own)
-        if state.best is not None and not self._worth(state, values):
-            values = self._between(state, state.best)
+        best = state.best
+        if best is not None and values is not None and self._smaller(values, best.values) and state.saw(values):
+            values = self._between(state, best)  # slopes promise what is known not to hold
         return values if self._worth(state, values) else None
 
     def _nearest(self, state: _State, problem: ChangeProblem) -> Floats | None:
@@ -113,7 +118,7 @@ class ChangeSearch:
 
     def _worth(self, state: _State, values: Floats | None) -> bool:
         """Whether these values are new, and smaller than the best by what is worth a trial."""
-        if values is None or any(np.array_equal(values, one) for one in state.seen):
+        if values is None or state.saw(values):
             return False
         return state.best is None or self._smaller(values, state.best.values)
 
