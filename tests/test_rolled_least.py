@@ -115,6 +115,9 @@ def test_what_is_below_is_told_and_what_is_not_stays_above(text):
             assert below.any()
             assert found[below] == pytest.approx(every[below], abs=1e-9)
             assert (found[~below] >= every[~below] - 1e-9).all()
+            (asked,) = distances_over_rolls(pair_table, [search], [settings], [limit], whether=True)
+            assert ((asked < limit) == below).all()
+            assert (asked >= every - 1e-9).all()
 
 
 def test_pairs_asked_together_at_other_settings_are_told_as_if_alone():

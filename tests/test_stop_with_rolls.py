@@ -7,7 +7,7 @@ import pytest
 
 from assembly.clearance.narrow_phase.pair_result import Effort, PairResult, Verdict
 from assembly.clearance.proof import pair_search as search
-from assembly.clearance.region.run_out import HAIR
+from assembly.clearance.region.ways import HAIR
 from assembly.model.reader import machine_from_text
 from assembly.studies.stops.stop_design import StopsSettled, settle_stops
 from assembly.studies.sweep.check import check

@@ -16,7 +16,6 @@ import numpy as np
 
 from assembly.clearance.narrow_phase.distance import contained_at
 from assembly.clearance.narrow_phase.queries import Job, job_at
-from assembly.clearance.proof.local_search import distances_at
 from assembly.clearance.proof.pair_search import PairSearch
 from assembly.clearance.proof.pair_table import PairTable
 from assembly.clearance.proof.roll_fan import STEP, Fan, fan_of
@@ -34,11 +33,15 @@ MOST_TOGETHER = 20_000
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RolledQuery:
-    """A pair that rolls move, asked for at the postures ``rows`` (n,), no two alike, as far as ``below`` (n,) mm."""
+    """A pair that rolls move, asked for at the postures ``rows`` (n,), no two alike, as far as ``below`` (n,) mm.
+
+    ``whether``: only whether it is below that is asked, so that any such distance will do.
+    """
 
     search: PairSearch
     rows: Ids
     below: Floats
+    whether: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -46,7 +49,7 @@ class LeastOverRolls:
     """The least ``distance`` (n,) mm of a pair over its fan, 0 where one lies in the other, and its ``rolls`` (n, k).
 
     Where no roll of the fan brings the pair nearer than was asked for, it is no less than that: it may be infinite, or
-    above the least.
+    above the least. Where one does and only that was asked, it is below that, but may be above the least.
     """
 
     distance: Floats
@@ -76,37 +79,35 @@ def distances_over_rolls(
     searches: Sequence[PairSearch],
     settings: Sequence[Floats],
     below: Sequence[float] | None = None,
+    *,
+    whether: bool = False,
 ) -> list[Floats]:
     """Distances (k,) mm of each pair at its own settings (k, d), the least over the fan where rolls move it.
 
     Infinite where a setting cannot be reached. Of pairs that rolls move only what is ``below`` mm, one for each pair,
-    need be reported; by default all.
+    need be reported, by default all; or only ``whether`` it is.
     """
-    mechanism, found = pair_table.mechanism, [np.full(len(own), np.inf) for own in settings]
+    if not searches:
+        return []
+    every, row = np.unique(np.concatenate(settings), axis=0, return_inverse=True)
+    solved, found = solve(pair_table.mechanism, every), [np.full(len(own), np.inf) for own in settings]
+    own_rows = np.split(row.reshape(-1), np.cumsum([len(own) for own in settings])[:-1])
+    reached = [np.flatnonzero(solved.reached[rows]) for rows in own_rows]
     still = [index for index, search in enumerate(searches) if not search.rolls]
-    still_found = distances_at(
-        mechanism, pair_table.bench, [searches[index] for index in still], [settings[index] for index in still]
-    )
-    for index, distances in zip(still, still_found, strict=True):
-        found[index] = distances
-    rolling = [index for index, search in enumerate(searches) if search.rolls]
-    if not rolling:
-        return found
-    every, row = np.unique(np.concatenate([settings[index] for index in rolling]), axis=0, return_inverse=True)
-    solved, asked, into = solve(mechanism, every), [], []
-    own_rows = np.split(row.reshape(-1), np.cumsum([len(settings[index]) for index in rolling])[:-1])
-    for index, own in zip(rolling, own_rows, strict=True):
-        rows, back = np.unique(own, return_inverse=True)
-        limit = np.inf if below is None else below[index]
-        reached = np.flatnonzero(solved.reached[rows])
-        asked.append(RolledQuery(searches[index], rows[reached], np.full(len(reached), limit)))
-        into.append((index, reached, len(rows), back.reshape(-1)))
-    for (index, reached, count, back), one in zip(
-        into, least_over_rolls(pair_table, solved.posture, asked), strict=True
-    ):
-        distances = np.full(count, np.inf)
-        distances[reached] = one.distance
-        found[index] = distances[back]
+    jobs = [
+        job_at(pair_table.mechanism, one.a, one.b, solved.posture.take(own_rows[index][reached[index]]))
+        for index, one in ((index, searches[index]) for index in still)
+    ]
+    for index, distances in zip(still, pair_table.bench.measure(jobs), strict=True):
+        found[index][reached[index]] = distances
+    asked, into = [], []
+    for index in (index for index, search in enumerate(searches) if search.rolls):
+        rows, back = np.unique(own_rows[index][reached[index]], return_inverse=True)
+        limit = np.full(len(rows), np.inf if below is None else below[index])
+        asked.append(RolledQuery(searches[index], rows, limit, whether))
+        into.append((index, back.reshape(-1)))
+    for (index, back), one in zip(into, least_over_rolls(pair_table, solved.posture, asked), strict=True):
+        found[index][reached[index]] = one.distance[back]
     return found
 
 
@@ -130,8 +131,9 @@ class _Least:
 
     def can_fall(self, bounds: Floats, rows: Ids) -> Flags:
         """Whether (n,) something not nearer than ``bounds`` (n,) mm at the postures ``rows`` can be the least."""
-        least = self.distance[rows]
-        return np.asarray((bounds < np.minimum(least, self._below[rows])) | ((bounds <= 0) & (least > 0)))
+        least, below = self.distance[rows], self._below[rows]
+        can = (bounds < np.minimum(least, below)) | ((bounds <= 0) & (least > 0))
+        return np.asarray(can & (least >= below) if self.asked.whether else can)
 
     def take_in(self, rows: Ids, distances: Floats, rolls: Floats) -> None:
         """Lower the least by ``distances`` (n,) mm measured at ``rolls`` (n, k)."""

@@ -7,7 +7,7 @@ no measurement at the others.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -32,15 +32,25 @@ class LatticeDistances:
     """Figures at the N settings of a whole lattice. Pairs are taken in the order of their nearness, then shapes.
 
     Pairs that rolls move are measured at all rolls that the ends of rods allow. Figures above ``ceiling`` mm are of no
-    interest: where there are no lower ones, ``found`` is the ceiling.
+    interest: where there are no lower ones, ``found`` is the ceiling. ``settled``: of the figures found so far (2, N),
+    at which settings nothing more is wanted; then any figure below the ceiling will do. ``places`` (N, k): where in a
+    lattice each of the settings is, if they are not one of the drives.
 
     ``found`` (2, N) mm: the smallest distance and room, infinite if a setting is not reached; ``owner`` (2, N):
     numbers of the pairs they belong to, -1 where none. By the numbers of their solids: ``known`` (N, 4), distance in
     mm and direction as measured, else nan, and ``bounds`` (N,) mm, what none is less than.
     """
 
-    def __init__(self, pair_table: PairTable, solved: Solved, ceiling: float = np.inf) -> None:
-        self.pair_table, self.solved = pair_table, solved
+    def __init__(
+        self,
+        pair_table: PairTable,
+        solved: Solved,
+        ceiling: float = np.inf,
+        settled: Callable[[Floats], Flags] | None = None,
+        places: Floats | None = None,
+    ) -> None:
+        self.pair_table, self.solved, self._settled = pair_table, solved, settled
+        self._places = solved.settings if places is None else places
         self.found = np.full((2, len(solved.settings)), ceiling)
         self.owner = np.full(self.found.shape, -1, dtype=np.intp)
         self._ceiling = self.found.copy()
@@ -53,7 +63,7 @@ class LatticeDistances:
         pair_table, solved = self.pair_table, self.solved
         boxes = Boxes(pair_table.mechanism, solved.posture)
         wholes = [NearPiece(number, whole, boxes.gaps(whole)) for number, whole in pair_table.still]
-        anchors = [_anchors(solved.settings, stride) for stride in STRIDES]
+        anchors = [_anchors(self._places, stride) for stride in STRIDES]
         for some in batches(sorted(wholes, key=_nearness), PAIRS_TOGETHER):
             pieces = [
                 NearPiece(one.number, piece, np.maximum(one.bound, boxes.gaps(piece)))
@@ -66,9 +76,13 @@ class LatticeDistances:
 
     def _take_in_rolling(self) -> None:
         """Measure the pairs that rolls move where boxes do not show that they have more than was found."""
-        pair_table, rows = self.pair_table, np.flatnonzero(self.solved.reached)
+        pair_table = self.pair_table
         for some in batches(pair_table.rolling, PAIRS_TOGETHER):
-            asked = [RolledQuery(search, rows, self._interest(number)[rows]) for number, search in some]
+            rows = np.flatnonzero(self._wanted())
+            asked = [
+                RolledQuery(search, rows, self._interest(number)[rows], self._settled is not None)
+                for number, search in some
+            ]
             found = least_over_rolls(pair_table, self.solved.posture, asked)
             for (number, _), least in zip(some, found, strict=True):
                 figures = pair_table.figures(least.distance, number)
@@ -104,7 +118,12 @@ class LatticeDistances:
     def _open(self, one: NearPiece) -> Flags:
         """Where (N,) a pair could still have less than what was found."""
         less = self.pair_table.figures(one.bound, one.number) < np.minimum(self.found, self._ceiling)
-        return np.asarray(self.solved.reached & less.any(axis=0))
+        return np.asarray(self._wanted() & less.any(axis=0))
+
+    def _wanted(self) -> Flags:
+        """At which settings (N,) anything is still wanted."""
+        reached = self.solved.reached
+        return reached if self._settled is None else reached & ~self._settled(self.found)
 
     def _measure(self, near: Sequence[NearPiece], anchor: Ids) -> None:
         """Measure at the anchors of the settings for which it is still open."""
@@ -129,9 +148,9 @@ class LatticeDistances:
         return places.moved(np.arange(len(anchor)), anchor)
 
 
-def measured_lattice(pair_table: PairTable, solved: Solved, ceiling: float = np.inf) -> LatticeDistances:
+def measured_lattice(pair_table: PairTable, solved: Solved) -> LatticeDistances:
     """The figures at the settings ``solved``, a whole lattice."""
-    centres = LatticeDistances(pair_table, solved, ceiling)
+    centres = LatticeDistances(pair_table, solved)
     centres.measure()
     return centres
 

@@ -11,7 +11,7 @@ from assembly.clearance.region.run_out import RunOut
 from assembly.clearance.stops.stop_gap import StopGap
 from assembly.geometry.mesh import Floats, Ids
 from assembly.geometry.rotations import inverse_rigid
-from assembly.kinematics.cell_motion import bound_motion
+from assembly.kinematics.cell_motion import CellMotion, bound_motion
 from assembly.kinematics.mechanism import Mechanism, Solved
 from assembly.kinematics.solver import solve
 from assembly.kinematics.travel import seen
@@ -91,18 +91,26 @@ class Ground:
         return ", ".join(others) or "every setting"
 
 
-def contact_of(stop: TravelStop, ground: Ground, gap: StopGap, height: float, acts: float, row: int) -> StopContact:
-    """How ``stop`` of ``height`` is struck at the way ``row``, its drive standing at ``acts``."""
-    sign, mechanism = stop.side.sign, ground.mechanism
-    solved = ground.solved(np.array([acts - sign * JUST_BEFORE]), np.array([row]))
+def contacts_of(stop: TravelStop, ground: Ground, gap: StopGap, height: float, acts: Floats) -> list[StopContact]:
+    """How ``stop`` of ``height`` is struck on each of M ways, its drive standing at ``acts`` (M,)."""
+    solved = ground.solved(acts - stop.side.sign * JUST_BEFORE)
+    motion = bound_motion(ground.mechanism, solved, np.full_like(solved.settings, 1e-6))
+    return [_contact(stop, ground, gap, height, solved, motion, row) for row in range(len(acts))]
+
+
+def _contact(
+    stop: TravelStop, ground: Ground, gap: StopGap, height: float, every: Solved, motions: CellMotion, row: int
+) -> StopContact:
+    """How the stop is struck at one of the settings."""
+    here, mechanism = np.array([row]), ground.mechanism
+    solved, motion = every.take(here), motions.take(here)
     met = gap.meeting(height, solved)
-    motion = bound_motion(mechanism, solved, np.full_like(solved.settings, 1e-6))
     carrier, other = (mechanism.bodies.body_of[part] for part in (stop.carrier, stop.other))
     drawn = _drawn(mechanism, solved, stop.other, met.on_other)
     rate = seen(motion, other, carrier, drawn, 0.0, mechanism.bodies.centres).rate[0, ground.column]
     along = mechanism.world_from_rest(solved.posture, stop.carrier)[0][:3, :3] @ np.array(stop.along)
     square = degrees(float(np.arccos(np.clip(abs(along @ met.direction), -1.0, 1.0))))
-    approach = float(-sign * rate @ met.direction)
+    approach = float(-stop.side.sign * rate @ met.direction)
     place = _drawn(mechanism, solved, stop.carrier, met.on_stop)
     return StopContact(met.on_stop, met.on_other, met.shape, square, approach, place[None], met.error_mm)
 

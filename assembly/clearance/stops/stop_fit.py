@@ -7,14 +7,14 @@ least height that does so everywhere is the answer. Found at settings; the sweep
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import ceil, degrees
 
 import numpy as np
 
 from assembly.clearance.region.run_out import RunOut
-from assembly.clearance.stops.stop_blow import JUST_BEFORE, Ground, StopContact, contact_of, drift_of
+from assembly.clearance.stops.stop_blow import JUST_BEFORE, Ground, StopContact, contacts_of, drift_of
 from assembly.clearance.stops.stop_gap import TOUCHING, StopGap
 from assembly.errors import Fault, InputError
 from assembly.geometry.mesh import Floats
@@ -178,7 +178,7 @@ def _lost(stop: TravelStop, ground: Ground, gap: StopGap, height: float) -> Yiel
     acts = gap.contacts(height, ground.column, ground.end(stop), ground.others)
     if np.isnan(acts).any() or not acts.all():
         return Yields()
-    contacts = [*_contacts(stop, ground, gap, height, acts)]
+    contacts = contacts_of(stop, ground, gap, height, acts)
     if min(contact.approach for contact in contacts) < LEAST_APPROACH:
         return Yields()
     return _hardest(stop, ground, contacts, acts, height)[1]
@@ -229,7 +229,7 @@ def _acting(design: StopDesign, ground: Ground, gap: StopGap, limits: Floats, ro
         return replace(design, faults=(flank,))
     governing = int(np.argmin(stop.side.sign * (limits - acts)))
     struck = ground.solved(acts - stop.side.sign * JUST_BEFORE)
-    contacts = [*_contacts(stop, ground, gap, height, acts)]
+    contacts = contacts_of(stop, ground, gap, height, acts)
     idle = next((row for row, contact in enumerate(contacts) if contact.approach < LEAST_APPROACH), None)
     if idle is not None:
         return replace(design, faults=(f"at {ground.told(idle)} it is struck along its face, which holds nothing",))
@@ -250,10 +250,6 @@ def _struck_aside(ground: Ground, gap: StopGap, height: float, acts: Floats) -> 
     if short[row] <= ASIDE:
         return ""
     return f"at {ground.told(row)} its flank is struck at {acts[row]:z.2f}, {short[row]:z.2f} mm below its end"
-
-
-def _contacts(stop: TravelStop, ground: Ground, gap: StopGap, height: float, at: Floats) -> Iterator[StopContact]:
-    return (contact_of(stop, ground, gap, height, setting, row) for row, setting in enumerate(at.tolist()))
 
 
 def _hardest(

@@ -13,7 +13,7 @@ import numpy as np
 
 from assembly.clearance.narrow_phase.checked_pairs import Exclusion, Solid, without_exclusion
 from assembly.clearance.narrow_phase.distance import CollisionModel, contained, nearest
-from assembly.geometry.mesh import Flags, Floats, Ids
+from assembly.geometry.mesh import Floats, Ids
 from assembly.kinematics.mechanism import Mechanism, Solved
 from assembly.kinematics.solver import solve
 from assembly.model.stop_solids import STOP_FACET_ERROR, stop_solid
@@ -28,7 +28,16 @@ LONGEST = 500.0
 MOST_STEPS = 400
 WAY_POINTS = 33
 """Settings looked at on the way from rest to the end that a stop takes, before its contact is closed in on."""
-BISECTIONS = 16
+LOOKED_OVER = 1.5
+"""Times a stop's height up to which gaps are measured on the way, so that others of about its height know them."""
+CLOSED_IN = 2.0**-16
+"""Share of the way between two of these settings to which a contact is closed in on."""
+ASIDE = 2.0**-8
+"""Share of what is left of it, to each side of where a straight line leads, at which is looked next."""
+SLOW = 0.25
+"""Where more than this share is left after a look, the line is not trusted for the next."""
+
+Ends = tuple[Floats, Floats]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -51,6 +60,7 @@ class StopGap:
     def __init__(self, mechanism: Mechanism, stop: TravelStop) -> None:
         self.mechanism, self.stop = mechanism, stop
         self._made: dict[float, CollisionModel] = {}
+        self._ways: dict[tuple[int, float, bytes], tuple[float, Floats]] = {}
         self._end = CollisionModel(_one_shape("end", stop, -SLICE, 0.0))
         self._other = CollisionModel(without_exclusion(mechanism.machine.parts[stop.other], Exclusion(stop.other)))
 
@@ -78,16 +88,30 @@ class StopGap:
         On its end or on its flank, for the slice passes over all of it; from rest, for each setting of the other drives
         in ``others`` (M, d); nan where it never is.
         """
-        ways, count = np.linspace(0.0, end, WAY_POINTS), len(others)
+        ways, over = np.linspace(0.0, end, WAY_POINTS), self._on_ways(height, column, end, others) - height
+        hit = over <= 0
+        first, rows = hit.argmax(axis=1), np.flatnonzero(hit.any(axis=1) & ~hit[:, 0])
+        found = np.where(hit.any(axis=1), ways[first], np.nan)
 
-        def struck(settings: Floats, rows: Ids) -> Flags:
-            solved = solve(self.mechanism, _along(others[rows], column, settings))
-            return np.asarray(self.heights(solved, height) <= height)
+        def left(settings: Floats, which: Ids) -> Floats:
+            solved = solve(self.mechanism, _along(others[rows[which]], column, settings))
+            return self.heights(solved, height * LOOKED_OVER) - height
 
-        hits = struck(np.tile(ways, count), np.repeat(np.arange(count), WAY_POINTS)).reshape(count, WAY_POINTS)
-        found = np.where(hits.any(axis=1), ways[hits.argmax(axis=1)], np.nan)
-        rows = np.flatnonzero(hits.any(axis=1) & ~hits[:, 0])
-        found[rows] = closed_in(lambda settings: struck(settings, rows), found[rows], end / (WAY_POINTS - 1))
+        ends = first[rows]
+        figures = over[rows, ends - 1], over[rows, ends]
+        found[rows] = first_below(left, (ways[ends - 1], ways[ends]), figures)
+        return found
+
+    def _on_ways(self, height: float, column: int, end: float, others: Floats) -> Floats:
+        """Heights (M, S) mm at settings of each way, as far as they are not much above ``height``; kept for others."""
+        key = column, end, others.tobytes()
+        most, found = self._ways.get(key, (0.0, np.zeros(0)))
+        if height > most:
+            settings = np.tile(np.linspace(0.0, end, WAY_POINTS), len(others))
+            solved = solve(self.mechanism, _along(np.repeat(others, WAY_POINTS, axis=0), column, settings))
+            most = height * LOOKED_OVER
+            found = self.heights(solved, most).reshape(len(others), WAY_POINTS)
+            self._ways[key] = most, found
         return found
 
     def meeting(self, height: float, solved: Solved) -> Meeting:
@@ -147,13 +171,29 @@ class StopGap:
         return np.inf
 
 
-def closed_in(holds: Callable[[Floats], Flags], first: Floats, step: float) -> Floats:
-    """The settings (K,) where ``holds`` begins to be true, each between ``first`` less ``step`` and ``first``."""
-    low, high = first - step, first.copy()
-    for _ in range(BISECTIONS):
-        middle = (low + high) / 2
-        true = holds(middle)
-        low, high = np.where(true, low, middle), np.where(true, middle, high)
+def first_below(figure: Callable[[Floats, Ids], Floats], ends: Ends, known: Ends) -> Floats:
+    """Where (K,) each of K figures comes down to 0 on the way between two settings, the ``ends``.
+
+    ``known``: the figures at both, above 0 at the first and not at the second; ``figure`` gives those of the given
+    numbers (n,) at settings (n,). It is looked at a little to both sides of where a straight line leads; where that
+    leads nowhere, at thirds of the way.
+    """
+    (low, high), (above, below) = (tuple(one.copy() for one in each) for each in (ends, known))
+    tolerance, slow = np.abs(high - low) * CLOSED_IN, np.zeros(len(low), dtype=bool)
+    while len(left := np.flatnonzero(np.abs(high - low) > tolerance)):
+        way, fall = high[left] - low[left], above[left] - below[left]
+        leads = ~slow[left] & np.isfinite(fall)
+        aside = np.where(leads, np.maximum(ASIDE, tolerance[left] / np.abs(way) / 2), 1 / 6)
+        share = np.clip(np.where(leads, above[left], 0.5) / np.where(leads, fall, 1.0), aside, 1 - aside)
+        first, second = low[left] + (share - aside) * way, low[left] + (share + aside) * way
+        at_first, at_second = np.split(figure(np.concatenate([first, second]), np.tile(left, 2)), 2)
+        for point, value in ((second, at_second), (first, at_first)):
+            hit = value <= 0
+            high[left[hit]], below[left[hit]] = point[hit], value[hit]
+        for point, value in ((first, at_first), (second, np.where(at_first > 0, at_second, 0.0))):
+            past = value > 0
+            low[left[past]], above[left[past]] = point[past], value[past]
+        slow[left] = leads & (np.abs(high[left] - low[left]) > SLOW * np.abs(way))
     return high
 
 

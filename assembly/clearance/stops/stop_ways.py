@@ -14,7 +14,8 @@ import numpy as np
 from assembly.clearance.narrow_phase.pair_result import Setting
 from assembly.clearance.narrow_phase.queries import Bench
 from assembly.clearance.proof.solid_table import SolidTable
-from assembly.clearance.region.run_out import RunOut, Ways
+from assembly.clearance.region.run_out import RunOut
+from assembly.clearance.region.ways import Ways
 from assembly.clearance.stops.stop_blow import Ground
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.mechanism import Mechanism
@@ -24,6 +25,8 @@ from assembly.model.travel_stop import RangeEnd, TravelStop
 LOOKED_AT = {1: 9, 2: 5}
 """Settings looked at of each other drive, by how many others there are; beyond two, ``FEWEST``."""
 FEWEST = 3
+AS_GOOD = 1e-3
+"""Share of a range; settings nearer to 0 need not be looked at besides."""
 
 Kept = tuple[float | None, float]
 """What pairs and joints must keep: mm, None for not to touch, and mm or degrees."""
@@ -121,8 +124,11 @@ class KnownWays:
 def other_drives_lattice(ranges: Mapping[str, tuple[float, float]], drive: str) -> Floats:
     """Settings (M, d) of the drives besides ``drive``, over ``ranges``; 0 for ``drive``."""
     count = LOOKED_AT.get(len(ranges) - 1, FEWEST)
-    axes = [
-        np.zeros(1) if name == drive else np.unique(np.append(np.linspace(*reach, count), 0.0))
-        for name, reach in ranges.items()
-    ]
+    axes = [np.zeros(1) if name == drive else _looked_at(*reach, count) for name, reach in ranges.items()]
     return np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, len(axes))
+
+
+def _looked_at(low: float, high: float, count: int) -> Floats:
+    """``count`` settings from ``low`` to ``high``, and 0, but none beside 0 that is as good as it."""
+    even = np.linspace(low, high, count)
+    return np.unique(np.append(even[np.abs(even) > AS_GOOD * (high - low)], 0.0))
