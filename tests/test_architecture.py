@@ -22,6 +22,7 @@ FLOORS = {
     "database": 0.5,
     "printable": 0.5,
     "temporary": 0.5,
+    "program": 0.5,
     "parallel": 0.7,
     "working_memory": 0.5,
     "time_limit": 0.5,
@@ -86,6 +87,7 @@ EVERYWHERE = {"numpy", "scipy"}
 DOORS = {
     "av": ("report/render/picture_files.py",),
     "click": ("arguments.py", "cli.py", "commands/", "report/text/terminal.py"),
+    "distributed": ("parallel/cluster.py",),
     "fcl": ("clearance/narrow_phase/distance.py",),
     "filelock": ("api/nights/nightly_run.py",),
     "jinja2": ("report/page/html.py",),

@@ -12,7 +12,8 @@ import pytest
 from small_machines import quiet, slider
 from test_recalled import STARTER, STRIKING, findings, machine, plain, searched, swept
 
-from assembly.cache import cache_path, open_memory, program, sqlite_cache
+from assembly import program
+from assembly.cache import cache_path, open_memory, sqlite_cache
 from assembly.cache.sqlite_cache import packed, unpacked
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.clearance.proof.cached import CachedPair
@@ -89,7 +90,7 @@ def test_the_program_is_its_sources_and_its_libraries(monkeypatch, tmp_path):
     for folder in (*program.COMPUTES, "report"):
         (house / folder).mkdir(parents=True)
         (house / folder / "one.py").write_text("a = 1\n")
-    monkeypatch.setattr(program, "__file__", str(house / "memory" / "program.py"))
+    monkeypatch.setattr(program, "__file__", str(house / "program.py"))
     fresh = program.program_digest.__wrapped__
     seen = {fresh()}
     for folder in program.COMPUTES:

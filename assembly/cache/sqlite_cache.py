@@ -16,11 +16,11 @@ from contextlib import closing, contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
 
-from assembly.cache.program import program_digest
 from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Exclusion
 from assembly.clearance.proof.cached import CachedPair, PairFound
 from assembly.database import BESIDE, DAMAGED, code_of, connected, is_marked, transaction, write_ahead
 from assembly.folders import cache_folder
+from assembly.program import program_digest
 from assembly.record.jsonform import made_of, plain
 
 NAMED_BY = "SWINGROOM_MEMORY"

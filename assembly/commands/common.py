@@ -83,6 +83,24 @@ CORES = click.option(
     callback=lambda _context, _option, given: min(given, all_cores()),
     help="Processes to use, no more than there are cores.  [default: all]",
 )
+
+
+def _elsewhere(context: click.Context, _option: click.Parameter, address: str | None) -> None:
+    """Let the workers of a cluster work until the command has ended."""
+    if address:
+        from assembly.api.cluster import on_cluster
+
+        context.with_resource(on_cluster(address))
+
+
+CLUSTER = click.option(
+    "--cluster",
+    metavar="ADDRESS",
+    envvar="SWINGROOM_CLUSTER",
+    callback=_elsewhere,
+    expose_value=False,
+    help="Search on the dask cluster of this scheduler, as tcp://host:8786.  [default: $SWINGROOM_CLUSTER]",
+)
 ALLOW_LOSS = click.option(
     "--allow-loss",
     type=NotNegative(),

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 @common.ALLOW_LOSS
 @click.option("--time-limit", type=Positive(), help="Stop a sweep after this many seconds.")
 @common.CORES
+@common.CLUSTER
 @common.MEMORY
 @common.HISTORY
 @common.ALL

@@ -26,6 +26,7 @@ from assembly.errors import Fault, InputError
 )
 @common.TIME
 @common.CORES
+@common.CLUSTER
 @common.MEMORY
 @common.RECOMPUTE
 @common.JSON

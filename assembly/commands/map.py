@@ -21,6 +21,7 @@ from assembly.commands import common
 @click.option("--step", "steps", type=NameValue(), multiple=True, help="Width of a step along a drive, instead.")
 @common.HELD
 @common.CORES
+@common.CLUSTER
 @common.MEMORY
 @common.RECOMPUTE
 @common.SVG

@@ -30,6 +30,7 @@ BY_STANDING = {**common.BY_VERDICT, "input": common.ExitStatus.INPUT}
 @common.WITHIN
 @click.option("--time-limit", type=Positive(), help="Stop each machine after this many seconds.")
 @common.CORES
+@common.CLUSTER
 @common.MEMORY
 @common.RECOMPUTE
 @common.NO_PICTURE

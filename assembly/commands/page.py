@@ -15,6 +15,7 @@ from assembly.commands.paging import PAGE, RANGE, write_page_of
 @common.WITHIN
 @common.TIME_LIMIT
 @common.CORES
+@common.CLUSTER
 @common.MEMORY
 @common.RECOMPUTE
 @common.OUT

@@ -18,6 +18,7 @@ from assembly.commands import common
 )
 @common.HELD
 @common.CORES
+@common.CLUSTER
 @common.MEMORY
 @common.SVG
 @common.OUT

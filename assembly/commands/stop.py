@@ -21,6 +21,7 @@ RECORD, PICTURE = "stops.json", "stop.png"
 @click.option("--height", "heights", type=NameValue(), multiple=True, help="Try a stop at this height: which angle?")
 @click.option("--stl", type=click.Path(path_type=Path), help="STL of the pads or bolts, to cut or print.")
 @common.CORES
+@common.CLUSTER
 @common.MEMORY
 @common.OUT
 @common.NO_PICTURE

@@ -28,6 +28,7 @@ CLOSEST = "closest.png"
 @click.option("--pair", "pairs", nargs=2, multiple=True, metavar="PART PART", help="Close in on these two; repeatable.")
 @click.option("--part", "parts", multiple=True, metavar="PART", help="Close in on all pairs of it; repeatable.")
 @common.CORES
+@common.CLUSTER
 @common.MEMORY
 @common.RECOMPUTE
 @common.OUT

@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 @click.option("--no-stops", is_flag=True, help="Leave out the stops, which take most of the time.")
 @common.TIME
 @common.CORES
+@common.CLUSTER
 @common.MEMORY
 @common.RECOMPUTE
 @common.SVG

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 @common.WITHIN
 @click.option("--time-limit", type=Positive(), help="Stop each sweep after this many seconds.")
 @common.CORES
+@common.CLUSTER
 @common.MEMORY
 def watch(file: Path, allow_loss: float, within: float, time_limit: float | None, cores: int) -> common.ExitStatus:
     """Check FILE, and again whenever it or one of its mesh files is saved, until Ctrl-C.

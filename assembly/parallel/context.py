@@ -48,6 +48,13 @@ def hold(source: SharedContext, context: object) -> None:
     _HELD.hold(source.key, context)
 
 
+def received(key: str, packed: bytes) -> Any:
+    """What was packed under ``key``, from this thread's memory or the bytes."""
+    if _HELD.key != key:
+        _HELD.hold(key, pickle.loads(packed))  # noqa: S301 - of a program that was shown to be ours
+    return _HELD.context
+
+
 def let_go() -> None:
     """Keep nothing any more."""
     _HELD.hold("", None)

@@ -12,20 +12,21 @@ import sys
 import threading
 import uuid
 from collections import deque
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Executor, Future, ProcessPoolExecutor, wait
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from functools import partial
 from multiprocessing import get_context, parent_process
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 from assembly.parallel.context import SharedContext, context_bytes, hold, let_go
+from assembly.parallel.tasks import Outcome, Result, StopFile, StopSign, Task, outcome_of
 from assembly.temporary import temporary_folder
 from assembly.time_limit import check_time, extra_time, time_left
 
-Result = TypeVar("Result")
 START = "fork" if sys.platform == "linux" else "spawn"
 """Forked workers start in 0.05 s with all that the tasks have in common, new interpreters in 4 s without; elsewhere
 than on Linux forking is not safe."""
@@ -35,24 +36,6 @@ GRACE_SHARE = 0.7
 """Of the extra time after a time limit, in which what is known is told: so long tasks that are under way may take."""
 WATCH_S = 0.2
 ENDING = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
-
-
-@dataclass(frozen=True, slots=True)
-class StopSign:
-    """A file that says, once it is there, why all tasks should end."""
-
-    file: str
-
-    def read(self) -> str:
-        """Why to end, empty as long as there is no reason."""
-        try:
-            return Path(self.file).read_text(encoding="utf-8")
-        except FileNotFoundError:
-            return ""
-
-
-Task = Callable[..., Result]
-"""Called with the context, the stop sign and the task's own arguments; a function that can be imported."""
 
 
 @dataclass(slots=True, eq=False)
@@ -81,19 +64,29 @@ class Workers:
     """Workers on ``cores`` processes of this machine, or on the ``executor`` handed in, which is left open."""
 
     def __init__(self, cores: int, folder: Path, executor: Executor | None = None) -> None:
-        self.count = cores
+        self._cores = cores
+        self._started = False
         self._folder, self._foreign = folder, executor
         self._own: ProcessPoolExecutor | None = None
-        self._source = SharedContext("", "")
-        self._stop = StopSign(str(folder / "stop"))
+        self._source, self._context = SharedContext("", ""), object()
+        self._stop = StopFile(str(folder / "stop"))
+
+    @property
+    def count(self) -> int:
+        """How many tasks are run at once, as things are now."""
+        return self._cores
 
     def give(self, context: object) -> None:
-        """Let all tasks from now on have ``context`` in common; before the first task is run."""
+        """Let all tasks from now on have ``context`` in common, as it is when the first is run."""
         key = uuid.uuid4().hex
-        self._source = SharedContext(key, str(self._folder / key))
+        self._source, self._context = SharedContext(key, str(self._folder / key)), context
+        self._started = False
         hold(self._source, context)
+
+    def _hand_out(self) -> None:
+        """Let workers find what all tasks have in common; just before the first."""
         if self._foreign is not None or START != "fork":
-            Path(self._source.file).write_bytes(context_bytes(context))
+            Path(self._source.file).write_bytes(context_bytes(self._context))
 
     def run(
         self,
@@ -110,6 +103,9 @@ class Workers:
         what they give is taken.
         """
         lot = _Lot(deque(range(len(arguments))), deque(), {}, [], set())
+        if not self._started:
+            self._hand_out()
+            self._started = True
         try:
             while lot.waiting or lot.again or lot.running:
                 while (number := lot.next(self.count)) is not None:
@@ -125,11 +121,14 @@ class Workers:
     def _take(self, lot: _Lot, future: Future[Any], taken: Callable[[int, Result], None]) -> None:
         number = lot.running.pop(future)
         try:
-            result = future.result()
-        except (BrokenExecutor, MemoryError):
+            outcome = future.result()
+        except Exception:
+            lot.failed(number)
+            return
+        if isinstance(outcome.error, MemoryError):
             lot.failed(number)
         else:
-            taken(number, result)
+            taken(number, outcome.get())
 
     def _submit(self, task: Task[Result], arguments: tuple[Any, ...]) -> Future[Any]:
         run = partial(_run, task, self._source, self._stop, arguments)
@@ -149,16 +148,23 @@ class Workers:
 
     def _wind_up(self, lot: _Lot, taken: Callable[[int, Result], None], why: str) -> None:
         """Ask the tasks under way to end, and take what they give."""
-        part = self._folder / "stop.part"
-        part.write_text(why, encoding="utf-8")
-        part.replace(self._stop.file)
+        self._ask_to_end(why)
         with extra_time(GRACE_SHARE):
             left = time_left()
         grace = GRACE_S if left is None else min(GRACE_S, max(0.0, left.seconds))
         done, late = wait(lot.running, timeout=grace)
         for future in done:
-            with suppress(BrokenExecutor):
-                self._take(lot, future, taken)
+            self._take(lot, future, taken)
+        self._give_up(late)
+
+    def _ask_to_end(self, why: str) -> None:
+        """Raise the stop sign."""
+        part = self._folder / "stop.part"
+        part.write_text(why, encoding="utf-8")
+        part.replace(self._stop.file)
+
+    def _give_up(self, late: Collection[Future[Any]]) -> None:
+        """End tasks that did not end when they were asked to."""
         if late:
             (self._folder / "end").touch()
 
@@ -180,11 +186,32 @@ def _first_done(lot: _Lot) -> set[Future[Any]]:
         check_time()
 
 
+Elsewhere = Callable[[Path], Workers]
+"""Makes workers that are on other machines, with a temporary folder of this one."""
+_ELSEWHERE: ContextVar[Elsewhere | None] = ContextVar("workers on other machines", default=None)
+
+
+@contextmanager
+def working_elsewhere(made_by: Elsewhere) -> Iterator[None]:
+    """All ``workers`` of the block are made by ``made_by``, unless they are given an executor."""
+    token = _ELSEWHERE.set(made_by)
+    try:
+        yield
+    finally:
+        _ELSEWHERE.reset(token)
+
+
+def works_elsewhere() -> bool:
+    """Whether ``workers`` are on other machines here."""
+    return _ELSEWHERE.get() is not None
+
+
 @contextmanager
 def workers(cores: int, executor: Executor | None = None) -> Iterator[Workers]:
     """Workers that end with the block."""
+    elsewhere = _ELSEWHERE.get()
     with temporary_folder() as folder:
-        made = Workers(cores, folder, executor)
+        made = elsewhere(folder) if elsewhere and executor is None else Workers(cores, folder, executor)
         try:
             yield made
         finally:
@@ -199,9 +226,9 @@ def process_pool(cores: int, folder: Path) -> ProcessPoolExecutor:
     )
 
 
-def _run(task: Task[Result], source: SharedContext, stop: StopSign, arguments: tuple[Any, ...]) -> Result:
+def _run(task: Task[Any], source: SharedContext, stop: StopSign, arguments: tuple[Any, ...]) -> Outcome:
     """On a worker: one task."""
-    return task(source.context(), stop, *arguments)
+    return outcome_of(lambda: task(source.context(), stop, *arguments))
 
 
 def _make_worker(end: str) -> None:

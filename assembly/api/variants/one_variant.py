@@ -12,7 +12,7 @@ from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.errors import AssemblyError, CutShortError, InputError, TimeLimitError
 from assembly.model.machine import Machine
 from assembly.model.variation import varied_machine
-from assembly.parallel.workers import StopSign
+from assembly.parallel.tasks import StopSign
 from assembly.record import StateWord, VariantEntry, VerdictWord
 from assembly.studies.stops.stop_design import settle_stops
 from assembly.studies.sweep.whole_sweep import sweep_machine

@@ -24,7 +24,7 @@ from assembly.clearance.proof.stages import SearchStages, required_of
 from assembly.clearance.proof.strike import show_strike
 from assembly.errors import TimeLimitError
 from assembly.kinematics.mechanism import Mechanism
-from assembly.parallel.workers import StopSign
+from assembly.parallel.tasks import StopSign
 from assembly.time_limit import TimeLeft, check_time, extra_time, time_limit, untimed
 
 

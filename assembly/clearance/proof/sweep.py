@@ -32,7 +32,7 @@ from assembly.clearance.proof.task_groups import worth_workers
 from assembly.clearance.proof.unreached import unreached, unresolved_share
 from assembly.errors import TimeLimitError
 from assembly.kinematics.mechanism import Mechanism
-from assembly.parallel.workers import Workers, workers
+from assembly.parallel.workers import Workers, workers, works_elsewhere
 from assembly.time_limit import check_time, extra_time, time_limit, untimed
 
 NEAREST = 20
@@ -102,7 +102,8 @@ class _Sweep:
         """Search in this process, or on workers if an ``executor`` is given or there is enough to search."""
         unknown = [state for state in self._unknown() if not self.search_stages.may_be_far(state.pair)]
         pairs = [state.pair for state in unknown]
-        if executor is None and (self.effort.cores == 1 or not worth_workers(self.mechanism, pairs)):
+        alone = self.effort.cores == 1 and not works_elsewhere()
+        if executor is None and (alone or not worth_workers(self.mechanism, pairs)):
             with extra_time():
                 self.search_stages.make_ready(unknown)
             yield

@@ -27,13 +27,28 @@ COMPUTES = (
 @cache
 def program_digest() -> str:
     """A digest of all of it: what another one kept is never taken for this one's."""
-    digest = hashlib.sha256()
-    root = Path(__file__).resolve().parent.parent
-    for path in sorted(path for folder in COMPUTES for path in (root / folder).rglob("*.py")):
-        digest.update(path.relative_to(root).as_posix().encode() + b"\0" + path.read_bytes() + b"\0")
+    digest = _sources()
     kinds = platform.machine(), platform.processor(), platform.system(), platform.python_version()
     digest.update("\n".join([*kinds, *(f"{name} {_version(name)}" for name in LIBRARIES)]).encode())
     return digest.hexdigest()
+
+
+@cache
+def program_facts() -> dict[str, str]:
+    """What must be alike wherever one sweep is computed: the program, its very sources, and libraries by version."""
+    named = ("swingroom", *LIBRARIES)
+    return {
+        "sources of swingroom": _sources().hexdigest()[:12],
+        **{name: _version(name) or "missing" for name in named},
+        "Python": ".".join(platform.python_version_tuple()[:2]),
+    }
+
+
+def _sources() -> hashlib._Hash:
+    digest, root = hashlib.sha256(), Path(__file__).resolve().parent
+    for path in sorted(path for folder in COMPUTES for path in (root / folder).rglob("*.py")):
+        digest.update(path.relative_to(root).as_posix().encode() + b"\0" + path.read_bytes() + b"\0")
+    return digest
 
 
 def _version(name: str) -> str:
