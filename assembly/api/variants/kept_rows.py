@@ -14,10 +14,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from assembly.cache.program import program_digest
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.model.machine import Machine
 from assembly.model.variation import Variable
+from assembly.program import program_digest
 from assembly.record import VariantEntry
 from assembly.record.jsonform import made_of, plain
 
