@@ -9,6 +9,7 @@ import unicodedata
 FORMULA = ("=", "+", "-", "@", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 """A cell that begins so is worked out by spreadsheets instead of shown; the wide forms too, as some read them."""
 
+_PARTED_FORMULA = re.compile(rf";(?=[\s\"']*[{re.escape(''.join(FORMULA))}])")
 _JOINERS = "\u200c\u200d"
 """They change how their neighbours are written, not where: emoji and several scripts are made with them."""
 _SURROGATE = re.compile("[\ud800-\udfff]")
@@ -38,8 +39,11 @@ def is_utf8(name: str) -> bool:
 
 
 def table_cell(text: str) -> str:
-    """``text`` for a table that spreadsheets open: visible, and an apostrophe before what would be a formula."""
-    shown = visible(text)
+    """``text`` for a table that spreadsheets open: visible, and an apostrophe before what would be a formula.
+
+    Also behind a semicolon: where that parts cells, what follows it is one.
+    """
+    shown = _PARTED_FORMULA.sub(";'", visible(text))
     return f"'{shown}" if text.lstrip().startswith(FORMULA) or text[:1] in {"\t", "\r"} else shown
 
 

@@ -1,6 +1,7 @@
 """How much memory stacks of postures may take while they are worked on: half of what is free, unless it is said.
 
-The size of a stack never decides what comes out of it. Results that are kept, and the solids, are not counted.
+Workers share it: each is told its part when it is started, however that is done. The size of a stack never decides what
+comes out of it. Results that are kept, and the solids, are not counted.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
+from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
@@ -22,36 +24,60 @@ UNKNOWN_FREE = 2 * 10**9
 _MEMINFO = Path("/proc/meminfo")
 _CGROUP = Path("/sys/fs/cgroup")
 
-_limit: ContextVar[int | None] = ContextVar("working memory", default=None)
+
+@dataclass(frozen=True, slots=True)
+class MemoryShare:
+    """The even share of ``whole`` bytes that one of ``among`` processes has."""
+
+    whole: int
+    among: int = 1
+
+
+_limit: ContextVar[MemoryShare | None] = ContextVar("working memory", default=None)
 
 
 @contextmanager
 def limited_to(limit: int) -> Iterator[None]:
-    """What is done here keeps its stacks within ``limit`` bytes."""
-    token = _limit.set(limit)
+    """What is done here, and by the workers that it starts, together keeps its stacks within ``limit`` bytes."""
+    token = _limit.set(MemoryShare(limit))
     try:
         yield
     finally:
         _limit.reset(token)
 
 
+def share_among(count: int) -> MemoryShare:
+    """What each of ``count`` workers of this process may take: it works little while they do, and has no share."""
+    own = _allowed()
+    return MemoryShare(own.whole, own.among * count)
+
+
+def keep_to(share: MemoryShare) -> None:
+    """Let this process, a worker, keep its stacks within its ``share`` from now on."""
+    _limit.set(share)
+
+
+def _allowed() -> MemoryShare:
+    return _limit.get() or MemoryShare(int(SHARE * _free()))
+
+
 def at_once(bytes_each: int, most: int | None = None) -> int:
     """How many things of ``bytes_each`` may be worked on as one stack, at the most ``most``.
 
-    Raises InputError where not even one fits.
+    One may be, even by a worker whose share it exceeds: no result depends on how many share the memory. Raises
+    InputError where the memory of all does not hold one.
     """
-    limit = _limit.get()
-    allowed = int(SHARE * _free()) if limit is None else limit
-    if bytes_each > allowed:
+    allowed = _allowed()
+    if bytes_each > allowed.whole:
         raise InputError(
             Fault(
                 f"one posture of this machine takes {size_text(bytes_each)} to work on, "
-                f"and {size_text(allowed)} are allowed",
+                f"and {size_text(allowed.whole)} are allowed",
                 hint=f"allow more: --memory {size_text(2 * bytes_each).replace(' ', '')}; "
                 "without it half of the free memory may be taken",
             )
         )
-    fitting = allowed // max(bytes_each, 1)
+    fitting = max(1, allowed.whole // allowed.among // max(bytes_each, 1))
     return fitting if most is None else min(fitting, most)
 
 

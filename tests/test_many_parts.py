@@ -2,6 +2,7 @@
 
 import re
 import tracemalloc
+from contextlib import nullcontext
 from dataclasses import replace
 
 import numpy as np
@@ -12,13 +13,15 @@ from small_machines import read
 from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
 from assembly.clearance.narrow_phase.pair_survey import survey_pairs
 from assembly.cli import main
+from assembly.errors import InputError
 from assembly.geometry.sizes import _medians_without
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.bodies import gather_bodies
 from assembly.kinematics.cell_motion import bound_motion
 from assembly.kinematics.solver import solve
+from assembly.parallel import workers as pool
 from assembly.studies.inventory import inventory
-from assembly.working_memory import limited_to, size_text
+from assembly.working_memory import at_once, limited_to, size_text
 
 DOUBLED = 2.3
 """No more than this many times the memory for twice the parts."""
@@ -120,6 +123,19 @@ def test_limit_of_memory_makes_stacks_smaller_and_changes_nothing():
     for name in ("shift_rest", "turn_bend", "certified"):
         assert (getattr(found[0], name) == getattr(found[1], name)).all()
     assert (found[0].posture.rotations == found[1].posture.rotations).all()
+
+
+@pytest.mark.parametrize("start", ["fork", "spawn"])
+@pytest.mark.parametrize("limit", [900, None])
+def test_workers_share_the_memory_that_is_allowed(monkeypatch, tmp_path, start, limit):
+    """Each once took half of what is free, whatever --memory said to those that are not forked."""
+    monkeypatch.setattr(pool, "START", start)
+    with limited_to(limit) if limit else nullcontext(), pool.process_pool(3, tmp_path) as workers:
+        whole = at_once(1)
+        assert workers.submit(at_once, 1).result() == whole // 3
+        assert workers.submit(at_once, whole, 5).result() == 1  # more than a share: one by one, and still worked on
+        with pytest.raises(InputError, match="are allowed"):
+            workers.submit(at_once, whole + 1).result()
 
 
 def test_limit_that_not_one_posture_fits_in_is_refused(tmp_path, capsys):

@@ -199,6 +199,16 @@ _TEXT = ply(*CUBE)
 _BINARY = ply(*CUBE, fmt="binary_little_endian")
 
 
+@pytest.mark.parametrize("data", [_BINARY[:-5], _TEXT.replace(b"3 0 1 3", b"3 0 x 3")])
+def test_a_damaged_ply_file_is_told_in_words_of_the_shop(tmp_path, data):
+    """What the reading library raised once stood there: names of its errors, shapes of its arrays."""
+    (tmp_path / "a.ply").write_bytes(data)
+    with pytest.raises(InputError) as refusal:
+        read_mesh(tmp_path / "a.ply")
+    hint = "damaged or of another kind than its ending says: export or copy it again"
+    assert str(refusal.value).endswith(f"a.ply: cannot be read as PLY; {hint}")
+
+
 @pytest.mark.parametrize(
     ("name", "data", "told"),
     [

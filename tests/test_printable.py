@@ -85,6 +85,14 @@ def test_no_cell_is_worked_out_by_a_spreadsheet(begun):
     assert not hidden(table_cell(f"{begun}1"))
 
 
+@pytest.mark.parametrize(
+    ("cell", "guarded"),
+    [("a;=1", "a;'=1"), ('a; "@b;-c', "a;' \"@b;'-c"), ("a; b;c=d", "a; b;c=d"), ("a;\xa0＋1", "a;'\xa0＋1")],
+)
+def test_no_part_of_a_cell_is_worked_out_where_semicolons_part_cells(cell, guarded):
+    assert table_cell(cell) == guarded
+
+
 @pytest.mark.parametrize("command", ["map", "range"])
 def test_titles_and_cells_of_every_table_are_guarded(shop, command):
     text = slider().replace("[drives.push]", '[drives."=push"]').replace("[parts.base]", '[parts."@base"]')

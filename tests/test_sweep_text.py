@@ -214,6 +214,13 @@ def test_pairs_that_were_asked_for_come_first():
     assert "asked for" not in text_of(record("clear", many))
 
 
+@pytest.mark.parametrize("proven", [0.0, -0.0314])
+def test_a_bound_that_is_no_clearance_is_not_told_as_one(proven):
+    """It once was "proven only −0.04 mm"."""
+    lines = text_of(record("undecided", [replace(OPEN, proven_mm=proven)]))
+    assert "4.20 mm at tilt −30°, steer +35°, not proven apart, 3 mm is required." in lines
+
+
 def test_undecided_tells_both_bounds_and_that_it_is_not_clear():
     lines = text_of(
         record("undecided", [OPEN], work=replace(record("clear").work, stopped="the time limit of 10 s was reached"))

@@ -239,9 +239,8 @@ def _read_by_trimesh(data: bytes, file: str) -> _Triangles:
         vertices = [_threes(piece.vertices, np.float64) for piece in pieces]
         faces = [_threes(piece.faces, np.int64) for piece in pieces]
     except Exception as error:
-        reason = f"{type(error).__name__}: {error}".splitlines()[0][:120]
         hint = "damaged or of another kind than its ending says: export or copy it again"
-        raise InputError(Fault(f"cannot be read as PLY ({reason})", file=file, hint=hint)) from error
+        raise InputError(Fault("cannot be read as PLY", file=file, hint=hint)) from error
     offsets = np.cumsum([0, *(len(piece) for piece in vertices)])
     shifted = [piece + offset for piece, offset in zip(faces, offsets[:-1], strict=True)]
     points = np.concatenate([np.empty((0, 3)), *vertices])

@@ -61,7 +61,7 @@ def parse_3mf(data: bytes, file: str) -> tuple[Floats, Indices, str]:
     except InputError:
         raise
     except Exception as error:
-        reason = f"{type(error).__name__}: {error}".splitlines()[0][:120]
+        reason = next(iter(str(error).splitlines()), "")[:120] or "it holds no model"
         hint = "damaged or of another kind than its ending says: export or copy it again"
         raise InputError(Fault(f"cannot be read as 3MF ({reason})", file=file, hint=hint)) from error
     named = [key for key, _ in model.placed] + [key for each in model.objects.values() for key, _ in each.held]

@@ -7,7 +7,7 @@ import difflib
 import re
 from collections.abc import Collection, Iterable
 from functools import lru_cache
-from itertools import islice
+from itertools import islice, pairwise
 
 from assembly.errors import Fault, InputError
 from assembly.model.positions import Place, Positions
@@ -70,6 +70,14 @@ def nearest_key(given_keys: Iterable[str], known: Collection[str]) -> str:
     """The hint for a table that has none of the ``known`` keys of which it needs one."""
     near = next((key for key in (closest(one, known) for one in islice(given_keys, MOST_TOLD)) if key), None)
     return f"the nearest is {shown(near)}" if near else f"one of these keys is needed: {listed(known)}"
+
+
+def comma_hint(value: object, wanted: int | None) -> str:
+    """The hint for a list that is longer than ``wanted`` because a decimal comma may have split a number."""
+    if not isinstance(value, list) or wanted is None or not wanted < len(value) <= 2 * wanted:
+        return ""
+    split = any(type(whole) is int and type(rest) is int and rest >= 0 for whole, rest in pairwise(value))
+    return "for decimals use a point: 12.5, not 12,5" if split else ""
 
 
 def closest(name: str, known: Iterable[str]) -> str | None:

@@ -9,8 +9,8 @@ from assembly.model.fault_list import listed
 from assembly.model.machine import RollRule
 from assembly.model.schema import (
     DirectionValue,
+    JointNames,
     Name,
-    NameList,
     NamePair,
     Number,
     NumberList,
@@ -110,7 +110,7 @@ class MeshTable(StrictTable):
     at: PointValue = zeros()
     rotated: ThreeNumbers = zeros()
     surface_error: Number | None = None
-    bearing_of: NameList = empty_list()
+    bearing_of: JointNames = empty_list()
 
 
 class JointTable(StrictTable):

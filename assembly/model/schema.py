@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Collection, Mapping
 from functools import cache, partial
-from itertools import islice, pairwise
+from itertools import islice
 from typing import Annotated, Any, ClassVar, Literal, TypeVar
 
 from pydantic import (
@@ -24,7 +24,7 @@ from pydantic import (
 )
 from pydantic_core import ErrorDetails, PydanticCustomError
 
-from assembly.model.fault_list import MOST_TOLD, FaultLog, closest, given, listed, nearest_key, shown
+from assembly.model.fault_list import MOST_TOLD, FaultLog, closest, comma_hint, given, listed, nearest_key, shown
 from assembly.model.positions import Place
 
 
@@ -58,14 +58,6 @@ class StrictTable(BaseModel):
         """The keys as they are written in the file."""
         own_first = dict.fromkeys(name for base in cls.__mro__ for name in vars(base).get("__annotations__", ()))
         return tuple(cls.model_fields[name].alias or name for name in own_first if name in cls.model_fields)
-
-
-def comma_hint(value: object, wanted: int | None) -> str:
-    """The hint for a list that is longer than ``wanted`` because a decimal comma may have split a number."""
-    if not isinstance(value, list) or wanted is None or not wanted < len(value) <= 2 * wanted:
-        return ""
-    split = any(type(whole) is int and type(rest) is int and rest >= 0 for whole, rest in pairwise(value))
-    return "for decimals use a point: 12.5, not 12,5" if split else ""
 
 
 def _fault(message: str, hint: str | Callable[[], str] = "") -> PydanticCustomError:
@@ -138,7 +130,9 @@ def _direction(value: Any) -> list[Any]:
     raise _fault(f"{given(value)} stands where a direction is needed", 'write [x, y, z] or two point names ["p", "q"]')
 
 
-def _names(value: Any) -> list[str]:
+def _joint_names(value: Any) -> list[str]:
+    if not isinstance(value, str | list):
+        raise _fault(f"{given(value)} stands where a joint is named", 'write "joint" or a list of joints')
     return [value] if isinstance(value, str) else _NAMES.validate_python(value)
 
 
@@ -151,8 +145,8 @@ Corner = Annotated[
     str | NumberList, PlainValidator(_coordinates((2, 3), "a point, [u, v] or [x, y, z] or the name of one,"))
 ]
 DirectionValue = Annotated[list[float | str], PlainValidator(_direction)]
-NameList = Annotated[list[str], PlainValidator(_names)]
-"""One name or a list of names."""
+JointNames = Annotated[list[str], PlainValidator(_joint_names)]
+"""One joint or a list of joints."""
 BendRadii = Annotated[float | str | NumberList, PlainValidator(_bends)]
 PointValues = Annotated[list[PointValue], Field(min_length=2)]
 TwoPoints = Annotated[list[PointValue], Field(min_length=2, max_length=2)]

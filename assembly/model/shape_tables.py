@@ -10,8 +10,8 @@ from assembly.model.schema import (
     Corner,
     Corners,
     DirectionValue,
+    JointNames,
     Name,
-    NameList,
     Number,
     Outline,
     PointValue,
@@ -34,7 +34,7 @@ class ShapeTable(StrictTable):
 
     name: Name | None = None
     renamed: ClassVar[Mapping[str, str]] = {"seat": "bearing_of"}
-    bearing_of: NameList = empty_list()
+    bearing_of: JointNames = empty_list()
     cut: list[AnyShape] = empty_list()
     joined: list[AnyShape] = empty_list()
 

@@ -26,6 +26,7 @@ from assembly.parallel.context import SharedContext, context_bytes, hold, let_go
 from assembly.parallel.tasks import Outcome, Result, StopFile, StopSign, Task, outcome_of
 from assembly.temporary import temporary_folder
 from assembly.time_limit import check_time, extra_time, time_left
+from assembly.working_memory import MemoryShare, keep_to, share_among
 
 START = "fork" if sys.platform == "linux" else "spawn"
 """Forked workers start in 0.05 s with all that the tasks have in common, new interpreters in 4 s without; elsewhere
@@ -220,10 +221,12 @@ def workers(cores: int, executor: Executor | None = None) -> Iterator[Workers]:
 
 
 def process_pool(cores: int, folder: Path) -> ProcessPoolExecutor:
-    """``cores`` processes of this machine that end with this one, or once there is a file ``end`` in ``folder``."""
-    return ProcessPoolExecutor(
-        cores, mp_context=get_context(START), initializer=_make_worker, initargs=(str(folder / "end"),)
-    )
+    """``cores`` processes of this machine that end with this one, or once there is a file ``end`` in ``folder``.
+
+    They share the working memory that is allowed here.
+    """
+    given = (str(folder / "end"), share_among(cores))
+    return ProcessPoolExecutor(cores, mp_context=get_context(START), initializer=_make_worker, initargs=given)
 
 
 def _run(task: Task[Any], source: SharedContext, stop: StopSign, arguments: tuple[Any, ...]) -> Outcome:
@@ -231,13 +234,14 @@ def _run(task: Task[Any], source: SharedContext, stop: StopSign, arguments: tupl
     return outcome_of(lambda: task(source.context(), stop, *arguments))
 
 
-def _make_worker(end: str) -> None:
+def _make_worker(end: str, memory: MemoryShare) -> None:
     """Ctrl-C reaches every process of the terminal; only the main one acts on it and ends the others.
 
     What else the main one does with signals (it clears up) is not for its forked workers: they just end.
 
     Where the main one is killed nobody ends them: they would wait for work for ever, so each looks after itself.
     """
+    keep_to(memory)
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     for number in ENDING:
         signal.signal(number, signal.SIG_DFL)

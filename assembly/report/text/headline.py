@@ -163,11 +163,17 @@ def _undecided(record: Record) -> Iterator[Line]:
     if pair.least_mm is None:
         yield Line(f"Not even looked at yet: {names}.")
     else:
-        low = "nothing of it proven" if pair.proven_mm is None else f"proven only {millimetres(below(pair.proven_mm))}"
         yield Line(
             f"Of these {names} come nearest: {pair_least(pair)} mm at {setting(pair.at, record.drives)}, "
-            f"{low}, {short(pair.required_mm)} mm is required."
+            f"{_proven_only(pair.proven_mm)}, {short(pair.required_mm)} mm is required."
         )
+
+
+def _proven_only(proven: float | None) -> str:
+    """What is proven of an undecided pair; a bound below 0 says nothing, and is no clearance."""
+    if proven is None:
+        return "nothing of it proven"
+    return f"proven only {millimetres(below(proven))}" if proven > 0 else "not proven apart"
 
 
 def _clear(record: Record) -> Iterator[Line]:
