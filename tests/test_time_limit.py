@@ -252,6 +252,25 @@ def test_no_cells_are_made_once_the_time_is_over(monkeypatch, allowed):
     assert None not in made  # so what makes them looks at the clock
 
 
+@pytest.mark.parametrize("asked", [0, 5, 8])
+def test_a_pair_that_time_left_without_a_bound_is_not_clear(monkeypatch, asked):
+    """It has no cells that keep less than is required, and its bodies' cells are made: it was told CLEAR."""
+    displacement, times = SweptBoxes.displacement, []
+
+    def late(self, side):
+        times.append(side)
+        if len(times) > asked:
+            raise TimeLimitError.after(1.0)
+        return displacement(self, side)
+
+    monkeypatch.setattr(SweptBoxes, "displacement", late)
+    starter = read((Path(assembly.__file__).parent / "starter" / "machine.toml").read_text(encoding="utf-8"))
+    _, record = sweep_machine(starter, Effort(), lambda *_: None)
+    moving = [pair for pair in record.pairs if pair.verdict == "clear"]
+    assert all(pair.proven_mm is not None and pair.proven_mm >= pair.required_mm for pair in moving)
+    assert {pair.why for pair in record.pairs if pair not in moving} == {"the time limit of 1 s was reached"}
+
+
 def test_joints_that_were_not_looked_at_for_long_enough_are_undecided_and_say_why():
     clock = Clock()
     with time_limit(1.0, clock):

@@ -99,9 +99,9 @@ class SearchStages:
         """Bound pairs by boxes round all the space that their parts can take."""
         for state, search in zip(states, _searches(states), strict=True):
             whole = PieceSearch(search, search.a, search.b, search.rolls)
-            search.pieces = (whole,)
             if not self._bound_by_products(whole):
                 self._bound_by_roots(whole)
+            search.pieces = (whole,)  # not before: a piece that time left without cells would bound nothing from below
             state.bound = search.proven if len(whole.tiling) else -np.inf
 
     def _bound_by_products(self, whole: PieceSearch) -> bool:
