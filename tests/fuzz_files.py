@@ -5,7 +5,9 @@ import json
 import math
 import random
 import re
-from collections.abc import Callable
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -236,6 +238,7 @@ def _link(tree: Any, chance: random.Random) -> None:
         part["meshes"] = [entry, *(part["meshes"] if isinstance(part.get("meshes"), list) else [])]
 
 
+DEEPEST = 20_000
 STRUCTURAL = (
     _leave_out, _say_twice, _exchange, _other_kind, _alter_number, _alter_number, _alter_number, _arithmetic,
     _other_reference, _rename, _mirror, _graft, _graft, _go_round, _nest, _link,
@@ -245,12 +248,24 @@ STRUCTURAL = (
 def altered_tree(text: str, chance: random.Random) -> tuple[bytes, str]:
     """``text`` with one to four alterations of its tables and values, and their names."""
     tree, done = tomli.loads(text), []
-    for _ in range(chance.choice([1, 1, 1, 1, 2, 4])):
-        if places(tree):
-            alter = chance.choice(STRUCTURAL)
-            alter(tree, chance)
-            done.append(alter.__name__)
-    return toml(tree).encode("utf-8", "surrogatepass"), ", ".join(done)
+    with _deep_calls():
+        for _ in range(chance.choice([1, 1, 1, 1, 2, 4])):
+            if places(tree):
+                alter = chance.choice(STRUCTURAL)
+                alter(tree, chance)
+                done.append(alter.__name__)
+        return toml(tree).encode("utf-8", "surrogatepass"), ", ".join(done)
+
+
+@contextmanager
+def _deep_calls() -> Iterator[None]:
+    """Calls may go deeper here, for trees that were nested several times; not in the program that is tried."""
+    usual = sys.getrecursionlimit()
+    sys.setrecursionlimit(DEEPEST)
+    try:
+        yield
+    finally:
+        sys.setrecursionlimit(usual)
 
 
 def altered_text(text: str, chance: random.Random) -> tuple[bytes, str]:

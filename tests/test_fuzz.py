@@ -1,10 +1,12 @@
 """The fuzz itself: 300 tries of its cheap kind find nothing, and each kind of damage, done on purpose, is found."""
 
+import random
 import sys
 import tempfile
 from pathlib import Path
 
 import fuzz_attack
+import fuzz_files
 import fuzz_oracle
 import numpy as np
 import pytest
@@ -21,6 +23,20 @@ def test_three_hundred_tries_find_nothing(chunk):
     outcomes = [fuzz_attack.attempt(case) for case in cases]
     assert [(outcome.case.seed, outcome.findings) for outcome in outcomes if outcome.findings] == []
     assert {outcome.status for outcome in outcomes} >= {0, 2}
+
+
+def test_a_tree_nested_deeper_than_calls_may_go_is_written_and_the_program_is_tried_as_it_is(monkeypatch):
+    """The fuzz broke off at its 1 300th try or so: two nestings in one file."""
+
+    def nested(tree, _chance):
+        for _ in range(700):
+            tree["a"] = {"b": [tree["a"]]}
+
+    monkeypatch.setattr(fuzz_files, "STRUCTURAL", (nested,))
+    before = sys.getrecursionlimit()
+    data, done = fuzz_files.altered_tree("a = 1\n", random.Random(0))  # noqa: S311 - nothing secret
+    assert data.count(b'"b" = [') == 700 * len(done.split(", "))
+    assert sys.getrecursionlimit() == before
 
 
 def test_a_seed_makes_the_same_try_again():
