@@ -158,11 +158,11 @@ _WORK = 200_000_000
 """Points times facets that are looked at to tell a crossing from a touch; the deepest meetings come first."""
 
 
-def require_sound(vertices: Floats, faces: Indices, removed: Indices, mesh: Mesh, file: str) -> None:
-    """Refuse a surface that runs through itself, and one of which more than nothing was taken away.
+def crossing_place(vertices: Floats, faces: Indices, removed: Indices, mesh: Mesh, file: str) -> Floats | None:
+    """A place (3,) mm at which a surface runs through itself, None where it does not.
 
     ``faces`` (m, 3) over ``vertices`` (n, 3) mm is the surface that stays, ``removed`` (r, 3) what a repair left out
-    of it, ``mesh`` the same surface facing outwards. Raises InputError that names a place.
+    of it, ``mesh`` the same surface facing outwards. Raises InputError, with a place, where that was more than nothing.
     """
     removed = _off_the_surface(removed, faces)
     found = meetings(vertices, np.concatenate([faces, removed]))
@@ -170,11 +170,12 @@ def require_sound(vertices: Floats, faces: Indices, removed: Indices, mesh: Mesh
     cut = high[(low < len(faces)) & (high >= len(faces))] - len(faces)
     _require_nothing_lost(vertices[removed], cut, mesh, file)
     own = high < len(faces)
-    place = _crossing(vertices, faces, Meetings(*(part[own] for part in found)))
-    if place is not None:
-        message = f"runs through itself: two of its faces cross at ({_text(place)}) mm"
-        hint = "no solid has such a surface: unite its bodies or redraw that place, and export it again"
-        raise InputError(Fault(message, file=file, hint=hint))
+    return _crossing(vertices, faces, Meetings(*(part[own] for part in found)))
+
+
+def crosses_itself(mesh: Mesh) -> bool:
+    """Whether a shell of ``mesh`` runs through itself, deeper than rounding."""
+    return _crossing(mesh.vertices, mesh.faces, meetings(mesh.vertices, mesh.faces)) is not None
 
 
 def _off_the_surface(removed: Indices, faces: Indices) -> Indices:
@@ -202,7 +203,7 @@ def _require_nothing_lost(removed: Floats, cut: Indices, mesh: Mesh, file: str) 
     lost[cut] = True
     if lost.any():
         place = removed[np.flatnonzero(lost)[0]].mean(axis=0)
-        message = f"has {int(lost.sum())} facets of a sheet or wire without thickness, one at ({_text(place)}) mm"
+        message = f"has {int(lost.sum())} facets of a sheet or wire without thickness, one at ({xyz_text(place)}) mm"
         hint = (
             "draw it as thick as it is (a file in single precision keeps about 7 digits) or delete it, and export again"
         )
@@ -250,5 +251,6 @@ def _wedges(pair: Floats, least: float, depth: float) -> Floats:
     return np.array(steps)
 
 
-def _text(place: Floats) -> str:
+def xyz_text(place: Floats) -> str:
+    """A place (3,) mm in words."""
     return ", ".join(f"{value:z.6g}" for value in place)

@@ -6,17 +6,19 @@ surface asked to be closed, agreed about its outside, and outward. What was drop
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from assembly.errors import Fault, InputError
-from assembly.geometry.crossings import require_sound
+from assembly.geometry.crossings import crosses_itself, crossing_place, xyz_text
+from assembly.geometry.facet_error import estimated_surface_error
 from assembly.geometry.inside import encloses
 from assembly.geometry.mesh import Floats, Indices, Mesh, joined
 from assembly.geometry.seams import merged, seams_joined, touching_parted, used_only
+from assembly.geometry.self_union import united_shell
 from assembly.geometry.shells import EdgeTable, components, edges_of, labels_of
 
 _FARTHEST = 1e9
@@ -52,10 +54,32 @@ def checked_mesh(vertices: Floats, faces: Indices, file: str) -> tuple[Mesh, lis
     _require_closed(vertices, faces, edges, file)
     faces, edges = _agreed(faces, edges, findings, file)
     mesh = _outward(Mesh(*used_only(*touching_parted(vertices, faces, edges)), moved), findings)
-    require_sound(vertices, faces, removed, mesh, file)
+    place = crossing_place(vertices, faces, removed, mesh, file)
+    if place is not None:
+        mesh = _united(mesh, place, findings, file)
     if mesh.volume <= 0:
         raise InputError(Fault("encloses no volume", file=file, hint="a part must be a solid, not a sheet"))
     return mesh, findings
+
+
+def _united(mesh: Mesh, place: Floats, findings: list[MeshFinding], file: str) -> Mesh:
+    """``mesh``, whose shells run through themselves at ``place`` or elsewhere, as the solid that they fill.
+
+    Where rings of the facets drawn do not show any more, what they tell of the true surface is added to its error.
+    """
+    shells = components(mesh)
+    whole = [united_shell(shell) if crosses_itself(shell) else shell for shell in shells]
+    made = [shell for shell in whole if shell is not None]
+    if len(made) < len(whole) or any(shell.volume <= 0 for shell in shells):
+        message = f"runs through itself: two of its faces cross at ({xyz_text(place)}) mm"
+        hint = "no solid has such a surface: unite its bodies or redraw that place, and export it again"
+        raise InputError(Fault(message, file=file, hint=hint))
+    united = joined(made)
+    counted = f"volume {mesh.volume:.8g}, with what lies in itself counted twice, became {united.volume:.8g} mm³"
+    message = f"ran through itself at ({xyz_text(place)}) mm and was united with itself, which was proven: {counted}"
+    findings.append(MeshFinding("repaired", message))
+    unseen = estimated_surface_error(mesh).largest - estimated_surface_error(united).largest
+    return replace(united, surface_error=united.surface_error + max(0.0, unseen))
 
 
 def _require_numbers(vertices: Floats, faces: Indices, file: str) -> None:

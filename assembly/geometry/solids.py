@@ -178,6 +178,19 @@ def cut_out(mesh: Mesh, tool: Mesh) -> tuple[Mesh, Flags]:
     return _with_cut_error(made, solids, (mesh, tool)), _owners(made, solids) == 0
 
 
+def cut_apart(shell: Mesh, axis: int, at: float) -> list[Mesh]:
+    """The connected pieces of ``shell`` on both sides of the plane where the coordinate ``axis`` is ``at`` mm.
+
+    A shell that crosses itself is cut too; what comes of it has to be looked at.
+    """
+    normal = [0.0, 0.0, 0.0]
+    normal[axis] = 1.0
+    pieces: list[Mesh] = []
+    for side in _shell(shell).split_by_plane(tuple(normal), at):
+        pieces += [_mesh_from(piece) for piece in side.decompose() if not piece.is_empty()]
+    return pieces
+
+
 def volume(mesh: Mesh) -> float:
     """Volume in mm³ that ``mesh`` fills, each place counted once even where its shells run into each other."""
     return float(_solid(mesh).volume())
