@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from assembly.clearance.removal.covering_balls import Zone, bisected, covering_balls
+from assembly.clearance.removal.covering_balls import UnsettledError, Zone, bisected, covering_balls
 from assembly.geometry.shapes import box
 
 LOW, HIGH = np.array([-5.0, -4, -3]), np.array([5.0, 4, 3])
@@ -38,3 +38,11 @@ def test_triangles_are_cut_until_no_side_is_longer():
     areas = np.linalg.norm(np.cross(made[:, 1] - made[:, 0], made[:, 2] - made[:, 0]), axis=1) / 2
     assert sides.max() <= 0.8
     assert areas.sum() == pytest.approx(7.0)
+
+
+def test_a_solid_that_is_too_large_to_be_looked_at_so_finely_is_refused():
+    """Ten metres of a bar with balls for 0.1 mm would be thousands of millions of points."""
+    mesh = box((0, 0, 0), (10_000, 1000, 1000))
+    zone = Zone(np.array([[0.0, 0, 500]]), 20_000.0, 1.0)
+    with pytest.raises(UnsettledError, match="too large to be looked at as finely"):
+        covering_balls(mesh, mesh.vertices[mesh.faces], 20_000.0, zone, 0.1)

@@ -10,7 +10,7 @@ from small_machines import quiet, read
 import assembly
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.clearance.removal.covering_balls import UnsettledError
-from assembly.clearance.removal.removed import removals
+from assembly.clearance.removal.removed import FLATTENED, LEAST_GROWTH, removals, spare
 from assembly.clearance.removal.setting_cells import SettingCells
 from assembly.geometry.inside import contains
 from assembly.studies.grinding import SweptPairs, ground
@@ -113,6 +113,13 @@ def test_what_goes_right_through_a_wall_is_said():
     (place,) = made["roller"].entry.places
     assert place.through
     assert place.depth_mm == pytest.approx(2.5, abs=0.1)
+
+
+@pytest.mark.parametrize("wanted", [0.0, 0.2, 3.0])
+def test_the_other_part_is_never_looked_at_too_finely(wanted):
+    """What is added makes the growth 0.6 mm at least, and 0.05 mm where more is wanted anyway."""
+    assert spare(wanted, 0.05) == pytest.approx(max(LEAST_GROWTH - wanted - 0.05 - FLATTENED, 0.05))
+    assert wanted + 0.05 + FLATTENED + spare(wanted, 0.05) >= 0.6 - 1e-12
 
 
 def test_a_bearing_is_not_ground():
