@@ -1,5 +1,6 @@
 """The page under the thumb: a small machine that strikes, swept for real, opened in a browser."""
 
+from io import BytesIO
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -8,6 +9,7 @@ import pytest
 from browsing import Tab, browser
 from clocks import Clock
 from page_machines import HOSTILE, made_page, moving
+from PIL import Image
 from records import pair as made_pair
 from records import record as made_record
 from small_machines import quiet
@@ -28,6 +30,11 @@ FILE = Path(__file__).resolve().parent.parent / "meshes" / "corner_case" / "corn
 PLACES = """() => swingroom.view.machine.bodies.map(
     (body) => [...body.position.toArray(), ...body.quaternion.toArray()])"""
 SETTING = "() => swingroom.state.setting"
+SMALLER_THAN_A_FINGER = """() => [...document.querySelectorAll("button, input:not([type=radio]), .part-list label")]
+    .filter((one) => one.getClientRects().length)
+    .filter((one) => { const box = one.getBoundingClientRect(); return box.width < 44 || box.height < 44; })
+    .map((one) => one.outerHTML)"""
+"""44 pixels: WCAG 2.2, 2.5.5."""
 
 
 @pytest.fixture(scope="module")
@@ -139,6 +146,82 @@ def test_a_row_and_a_near_pair_lead_to_their_closest_pose(tab, made):
     assert page.evaluate(SETTING) == list(record.pairs[0].at.values())
 
 
+def test_a_chosen_row_leads_to_the_view_and_back(tab):
+    page = tab.page
+    row = page.locator("#pairs-table tr[data-pair='3'] button")
+    row.click()
+    assert page.locator("#back-to-row").text_content() == "back to the table"
+    page.locator("#back-to-row").click()
+    assert page.evaluate("() => document.activeElement.closest('tr')?.dataset.pair") == "3"
+    top = "() => document.activeElement.getBoundingClientRect().top"
+    tab.until(top, lambda place: 0 <= place <= 900)
+
+
+def test_a_figure_is_told_with_the_setting_at_which_it_holds(tab, made):
+    """Nothing between the poses of the sweep was measured, so none of it is told as this setting's."""
+    page = tab.page
+    names = "swing_arm (knob) – finger (nose)"
+    assert page.locator("#looked-at").text_content() == f"{names} at swing +60°, slide +115 mm: 3.54 mm deep here"
+    page.locator("#drives input").first.focus()
+    page.keyboard.press("PageDown")
+    holds = "3.54 mm deep holds at swing +60°, slide +115 mm, not at the setting shown"
+    assert page.locator("#looked-at").text_content() == f"{names}: {holds}"
+    assert page.locator("#view .over").is_hidden()
+
+
+def test_the_whole_machine_comes_into_the_view_and_nothing_pressed_lies_on_it(tab):
+    page = tab.page
+    corners = """() => swingroom.view.machine.parts.flatMap(({ faces }) => {
+        faces.geometry.computeBoundingBox();
+        const { min, max } = faces.geometry.boundingBox;
+        return [min, max].map((end) => swingroom.view.seen(faces.localToWorld(end.clone()).toArray()));
+    })"""
+    page.locator("#closer").click()
+    size = page.locator("#view canvas").bounding_box()
+
+    def inside(spots):
+        return all(0 <= x <= size["width"] and 0 <= y <= size["height"] for x, y in spots)
+
+    tab.until(corners, lambda spots: not inside(spots))
+    page.locator("#all-parts").click()
+    tab.until(corners, inside)
+    assert page.locator("#view button").count() == 0
+    page.locator("#closer").click()
+    tab.until(corners, lambda spots: not inside(spots))
+    away = "() => { const { view } = swingroom; const there = view.controls.target.clone().setX(900);"
+    page.evaluate(f"{away} view.fly(there, view.camera.position.clone().sub(view.controls.target), 50, false); }}")
+    page.evaluate(
+        "() => swingroom.view.fly(swingroom.view.controls.target.clone(), swingroom.view.camera.up, 50, false)"
+    )
+    page.locator("#drives input").first.focus()
+    page.keyboard.press("PageDown")
+    tab.until(corners, inside)  # what is looked at had left the view
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_the_outline_of_the_machine_stands_out_from_what_lies_behind_it(tab, scheme):
+    """WCAG 2.2, 1.4.11: what is needed to understand a picture has a contrast of 3 : 1 to what lies beside it."""
+    page = tab.page
+    page.emulate_media(color_scheme=scheme)
+    tab.until("() => swingroom.view.inMotion", lambda moving: moving is False)
+    page.wait_for_timeout(300)
+    with Image.open(BytesIO(page.locator("#view canvas").screenshot())) as picture:
+        shares = np.asarray(picture.convert("RGB"), dtype=float)[2:-2, 2:-2] / 255
+    linear = np.where(shares <= 0.04045, shares / 12.92, ((shares + 0.055) / 1.055) ** 2.4)
+    luminance = linear @ (0.2126, 0.7152, 0.0722)
+    ground = luminance[0, 0]
+    differs = np.abs(luminance - ground) > 0.02
+    rows = np.flatnonzero(differs.any(axis=1))
+    assert len(rows) > 100
+    stands_out = 0
+    for row in rows:
+        start = int(np.argmax(differs[row]))
+        near = luminance[row, start : start + 5]
+        low, high = np.minimum(near, ground), np.maximum(near, ground)
+        stands_out += bool(((high + 0.05) / (low + 0.05)).max() >= 3)
+    assert stands_out >= 0.95 * len(rows)
+
+
 def test_the_map_is_read_and_clicked(tab):
     page = tab.page
     cell = page.locator("#map .cells rect").nth(10 * 21 + 5)
@@ -182,17 +265,18 @@ def test_everything_that_can_be_pressed_is_reached_by_tab_and_shows_it(tab):
     assert outline == "solid"
 
 
-def test_parts_are_hidden_ghosted_and_named(tab):
+def test_parts_are_hidden_made_faint_and_named(tab):
     page = tab.page
     page.locator("#all-parts").click()
     row = page.locator("#parts [data-part='0']")
     row.locator("input[value=hidden]").check()
     assert not page.evaluate("() => swingroom.view.machine.parts[0].faces.visible")
-    row.locator("input[value=ghost]").check()
+    row.locator("input[value=faint]").check()
     assert page.evaluate("() => swingroom.view.machine.parts[0].faces.material.uniforms.opacity.value") < 0.5
     row.locator("input[value=shown]").check()
     page.locator("[data-sight=top]").click()
     tab.until("() => swingroom.view.inMotion", lambda moving: moving is False)
+    page.locator("#view canvas").scroll_into_view_if_needed()
     where = page.evaluate("() => swingroom.view.seen([0, 0, 1000])")
     box = page.locator("#view canvas").bounding_box()
     page.mouse.move(box["x"] + where[0], box["y"] + where[1])
@@ -215,6 +299,15 @@ def test_pairs_are_filtered_and_copied(tab):
     assert lines[1].split("\t")[1] == "16.00"
 
 
+def swipe(hand, x, y, right, down):
+    """One finger from a place of the window in eight steps of so many pixels."""
+    hand.send("Input.dispatchTouchEvent", {"type": "touchStart", "touchPoints": [{"x": x, "y": y}]})
+    for step in range(1, 9):
+        point = {"x": x + right * step, "y": y + down * step}
+        hand.send("Input.dispatchTouchEvent", {"type": "touchMove", "touchPoints": [point]})
+    hand.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+
+
 def test_fingers_on_a_phone(chromium, made):
     def moved_to_the_cell(setting):
         return abs(setting[0] - 60 * 1.5 / 21) < 1
@@ -226,13 +319,21 @@ def test_fingers_on_a_phone(chromium, made):
         page.locator("#view canvas").scroll_into_view_if_needed()
         box = page.locator("#view canvas").bounding_box()
         hand = tab.context.new_cdp_session(page)
-        x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
-        hand.send("Input.dispatchTouchEvent", {"type": "touchStart", "touchPoints": [{"x": x, "y": y}]})
-        for step in range(1, 6):
-            point = {"x": x + 12 * step, "y": y}
-            hand.send("Input.dispatchTouchEvent", {"type": "touchMove", "touchPoints": [point]})
-        hand.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+        swipe(hand, box["x"] + box["width"] / 2, box["y"] + box["height"] / 2, 12, 0)
         tab.until("() => swingroom.view.camera.position.toArray()", lambda place: place != before)
+        page.wait_for_timeout(400)
+        place = page.evaluate("() => swingroom.view.camera.position.toArray()")
+        slider = page.locator("#drives input").first
+        for over in (page.locator("#view canvas"), slider):
+            over.scroll_into_view_if_needed()
+            page.wait_for_timeout(200)
+            box, start = over.bounding_box(), page.evaluate("() => scrollY")
+            swipe(hand, box["x"] + box["width"] / 2, box["y"] + box["height"] / 2, 0, -20)
+            tab.until("() => scrollY", lambda now, start=start: now > start + 60)
+        tab.until("() => swingroom.view.camera.position.toArray()", lambda now: np.allclose(now, place, atol=1e-3))
+        assert page.evaluate(SETTING) == [60, 115]
+        small = page.evaluate(SMALLER_THAN_A_FINGER)
+        assert small == []
         cell = page.locator("#map .cells rect").nth(30)
         for _ in range(3):
             page.wait_for_timeout(1000)  # on a busy machine the browser may take two touches for one gesture

@@ -19,13 +19,17 @@ PAIRS_AT_FIRST = 20
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """Cells of text; ``pair`` or ``setting`` is where the row leads. ``bar``: the share of a limit that is left."""
+    """Cells of text; ``pair`` or ``setting`` is where the row leads. ``bar``: the share of a limit that is left.
+
+    ``between``: the two parts of the joint that the row is about.
+    """
 
     cells: tuple[str, ...]
     tone: Tone = Tone.PLAIN
     pair: int | None = None
     setting: tuple[float, ...] | None = None
     bar: float | None = None
+    between: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +59,13 @@ def pair_table(record: Record) -> PageTable:
 def joint_table(record: Record) -> PageTable:
     """Every limit of a joint with what is left of it, the least first."""
     rows = tuple(
-        Row(side_row(side, record), side_tone(side), setting=_whole(side.at, record), bar=_share(side))
+        Row(
+            side_row(side, record),
+            side_tone(side),
+            setting=_whole(side.at, record),
+            bar=_share(side),
+            between=(side.joint.first, side.joint.second),
+        )
         for side in sides_of(record)
     )
     return PageTable("joints", JOINT_COLUMNS, rows, JOINT_FIGURES, "joint")

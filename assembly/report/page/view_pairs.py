@@ -26,7 +26,8 @@ def _pair(pair: PairEntry, record: Record, overlap: int) -> dict[str, Any]:
         "axis": list(pair.overlap.direction) if pair.overlap else across,
         "overlap": overlap,
         "label": label(pair),
-        "told": f"{part(pair.a, pair.shape_a)} – {part(pair.b, pair.shape_b)} at {setting(pair.at, record.drives)}",
+        "names": f"{part(pair.a, pair.shape_a)} – {part(pair.b, pair.shape_b)}",
+        "where": setting(pair.at, record.drives),
     }
 
 

@@ -2,11 +2,13 @@
 
 import { BufferAttribute, BufferGeometry, Group, LineSegments, Mesh } from "three";
 import { colour } from "./dom.js";
-import { edgePaint, facePaint, mix } from "./paint.js";
+import { edgePaint, facePaint, lay, mix, outline, wideLines } from "./paint.js";
 import { NUMBERS } from "./poses.js";
 import { numbersAt } from "./unpack.js";
 
-const GHOST = 0.15;
+const FAINT = 0.15;
+const FAINT_EDGE = 0.6;
+const VEIL = 0.16; // of what stands before the pair
 const TINTS = 6; // --tint-0 is for what stands still, the others go round over the bodies
 
 export class Machine {
@@ -37,18 +39,17 @@ export class Machine {
     this.repaint();
   }
 
-  /** Colours and ghosts anew, after a change of the pair, of what is hidden, or of the page's colours. */
+  /** All colours anew, after a change of the pair, of what is hidden, or of the page's colours. */
   repaint() {
     const pair = this.pair;
-    const lines = { "": colour("--edge"), rest: colour("--edge"), first: colour("--pair-edge"), second: colour("--pair-edge") };
+    const lines = { "": colour("--edge"), rest: colour("--rest-edge"), first: colour("--pair-edge"), second: colour("--pair-edge") };
     for (const part of this.parts) {
       const role = pair === null ? "" : part.name === pair.a ? "first" : part.name === pair.b ? "second" : "rest";
       const tint = part.body === 0 ? 0 : 1 + ((part.body - 1) % (TINTS - 1));
-      const name = role === "first" || role === "second" ? `--${role}` : `--tint-${tint}`;
-      part.show(colour(name), lines[role], role === "rest" && part.wish === "shown" ? "ghost" : part.wish);
+      part.show(colour(role ? `--${role}` : `--tint-${tint}`), lines[role], part.wish, role);
     }
     this.overlaps.forEach((overlap, index) => {
-      overlap.show(colour("--overlap"), colour("--overlap-edge"), pair?.overlap === index ? "shown" : "hidden");
+      overlap.show(colour("--overlap"), colour("--overlap-edge"), pair?.overlap === index ? "shown" : "hidden", "");
     });
   }
 
@@ -71,8 +72,9 @@ class Part {
     this.full = geometry(position, numbersAt(buffer, index));
     this.rough = rough ? geometry(corners(rough.vertices), numbersAt(buffer, rough.index)) : this.full;
     this.faces = new Mesh(this.full, facePaint());
-    this.edges = new LineSegments(geometry(position, numbersAt(buffer, lines)), edgePaint());
-    for (const drawn of [this.faces, this.edges]) {
+    this.veil = new Mesh(this.full, facePaint());
+    this.edges = new LineSegments(wideLines(position, new BufferAttribute(numbersAt(buffer, lines), 1)), edgePaint());
+    for (const drawn of [this.faces, this.veil, this.edges]) {
       drawn.position.set(...low);
       drawn.scale.set(...size.map((length) => length || 1));
       into.add(drawn);
@@ -88,17 +90,29 @@ class Part {
     }
   }
 
-  show(fill, line, how) {
+  /** `role`: "first" and "second" are the pair, before which the "rest" is a veil; "" where there is no pair. */
+  show(fill, line, how, role) {
+    const faint = how === "faint";
+    const rest = role === "rest";
     this.faces.visible = this.edges.visible = how !== "hidden";
-    const opacity = how === "ghost" ? GHOST : 1;
-    mix(this.faces.material, fill, opacity);
-    mix(this.edges.material, line, how === "ghost" ? 0.3 : 0.75);
-    this.faces.renderOrder = this.faces.material.depthTest ? (how === "ghost" ? 2 : 0) : this.faces.renderOrder;
+    this.veil.visible = rest && how === "shown";
+    mix(this.faces.material, fill, faint ? FAINT : 1);
+    mix(this.veil.material, fill, VEIL);
+    mix(this.edges.material, line, faint ? FAINT_EDGE : 1);
+    for (const faces of [this.faces, this.veil]) outline(faces.material, line);
+    lay(this.veil.material, "over");
+    lay(this.edges.material, rest && !faint ? "beside" : "all");
+    lay(this.faces.material, role === "" || faint ? "all" : rest ? "beside" : "marks");
+    if (this.faces.material.depthTest) {
+      this.faces.renderOrder = faint ? 3 : rest ? 1 : 0;
+      this.edges.renderOrder = 2;
+      this.veil.renderOrder = 3;
+    }
     this.solid = how === "shown";
   }
 
   inFull(wanted) {
-    this.faces.geometry = wanted ? this.full : this.rough;
+    this.faces.geometry = this.veil.geometry = wanted ? this.full : this.rough;
     this.edges.visible = wanted && this.faces.visible;
   }
 

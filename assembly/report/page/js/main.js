@@ -2,6 +2,7 @@
 
 import { Vector3 } from "three";
 import { flyToGap } from "./closeup.js";
+import { calm } from "./dom.js";
 import { GapLine } from "./gap.js";
 import { Machine } from "./machine.js";
 import { ClearanceMap } from "./map.js";
@@ -10,9 +11,10 @@ import { PoseTable, SolvedPoses } from "./poses.js";
 import { drawScale } from "./scalebar.js";
 import { bindSliders } from "./sliders.js";
 import { State } from "./state.js";
-import { bindCopying, bindFilter, bindRows, markPair } from "./tables.js";
+import { bindCopying, bindFilter, bindRows, leadBack, markPair, markSetting } from "./tables.js";
 import { inflated, numbersAt } from "./unpack.js";
 import { View } from "./view.js";
+import { settingText } from "./words.js";
 
 const SIGHTS = {
   corner: [0.72, 0.56, 0.42],
@@ -34,8 +36,9 @@ async function start() {
   bindSliders(find("#drives"), data.drives, state);
   if (data.map) new ClearanceMap(find("#map"), data.map, data.drives, state);
   const bench = data.parts.length ? await lift(data, state) : leftOut();
-  bindRows(document, (row) => go(row, data, state));
+  bindRows(document, (row) => follow(row, data, state));
   state.listen(() => markPair(document, state.pair));
+  state.listen(() => state.marked === null && markSetting(document, null));
   if (data.pairs.length) go({ pair: "0" }, data, state, false);
   else state.moveTo(rest);
   window.swingroom = { data, state, ...bench };
@@ -99,16 +102,41 @@ function show(data, state, poses, view, gap, what) {
   const words = find("#trust");
   words.dataset.is = exact ? "solved" : places ? "between" : "none";
   if (places) view.machine.place(places);
-  const pair = state.pair < 0 ? null : data.pairs[state.pair];
+  const pair = state.pair < 0 ? state.marked : data.pairs[state.pair];
   const there = pair !== null && pair.at.every((value, drive) => value === state.setting[drive]);
   if (what === "pair" || view.there !== there) {
     view.there = there;
     view.machine.bringOut(pair === null ? null : { ...pair, overlap: there ? pair.overlap : -1 });
     gap.show(there ? pair.points : null, there ? pair.label : "");
-    find("#looked-at").textContent = pair === null ? "" : pair.told;
+    find("#looked-at").textContent = pair === null ? "" : told(pair, there);
     find("#looked-at-box").hidden = pair === null;
+    find("#closer").hidden = state.pair < 0;
+    if (pair === null) find("#back-to-row").hidden = true;
   }
+  if (what === "setting" && !there) view.keepInSight(important(view.machine, pair));
   view.moving();
+}
+
+/** What is looked at, and at which setting its figure holds: between the poses of the sweep none is known. */
+function told({ names, where, label }, there) {
+  if (!label) return there ? `${names} at ${where}` : names;
+  if (there) return `${names} at ${where}: ${label}`;
+  return `${names}: ${label.replace(" here", "")} holds at ${where}, not at the setting shown`;
+}
+
+/** What must not leave the view: the pair, or all. */
+function important({ parts }, pair) {
+  return parts.filter(({ name, faces }) => faces.visible && (pair === null || name === pair.a || name === pair.b));
+}
+
+/** Lead to where a row of a table or of a list leads, with the way back. */
+function follow(row, data, state) {
+  go(row.dataset, data, state);
+  if (row.dataset.setting !== undefined) markSetting(document, row);
+  const back = find("#back-to-row");
+  back.textContent = row.closest("table") ? "back to the table" : "back to the list";
+  back.hidden = false;
+  back.onclick = () => leadBack(row);
 }
 
 /** Lead to a pair at its closest pose, or to a setting. */
@@ -120,10 +148,17 @@ function go(row, data, state, near = true) {
     state.tell("setting");
     if (near) approach(data, state);
   } else {
-    state.choose(-1);
-    state.moveTo(JSON.parse(row.setting));
+    const at = JSON.parse(row.setting);
+    state.moveTo(at);
+    state.mark(jointOf(row, at, data));
   }
-  if (near) find("#bench").scrollIntoView({ block: "nearest", behavior: "smooth" });
+  if (near) find("#bench").scrollIntoView({ block: "nearest", behavior: calm() ? "auto" : "smooth" });
+}
+
+/** The two parts of a joint at the setting `at`, as the view marks them. */
+function jointOf({ first, second, joint }, at, { drives }) {
+  const where = settingText(drives, at);
+  return { a: first, b: second, at, where, names: `joint ${joint}, ${first} – ${second}`, points: null, overlap: -1, label: "" };
 }
 
 function approach(data, state) {
@@ -142,7 +177,7 @@ function bindButtons(data, state, view) {
     if (state.pair < 0) return;
     go({ pair: String(state.pair) }, data, state);
   });
-  find("#all-parts").addEventListener("click", () => state.choose(-1));
+  find("#all-parts").addEventListener("click", () => view.lookAtWhole());
   find("#to-rest").addEventListener("click", () => {
     state.choose(-1);
     state.moveTo(data.drives.map(({ low, high }) => Math.min(high, Math.max(low, 0))));

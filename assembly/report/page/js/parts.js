@@ -1,6 +1,6 @@
-// The list of parts: each shown, as a ghost, or hidden; its name where the pointer is.
+// The list of parts: each shown, faint, or hidden; its name where the pointer is.
 
-const WISHES = ["shown", "ghost", "hidden"];
+const WISHES = ["shown", "faint", "hidden"];
 
 /** Bind the list of parts in `box` to the machine; `changed` is called after each wish. */
 export function bindParts(box, machine, changed) {
@@ -26,7 +26,7 @@ export function bindParts(box, machine, changed) {
   }
 }
 
-/** Name what is under the pointer in `tag`, and let a click on a part wish it away as a ghost and back. */
+/** Name what is under the pointer in `tag`, and let a click on a part make it faint. */
 export function bindNaming(view, tag, list) {
   const { canvas } = view;
   let asked = null;

@@ -13,6 +13,12 @@ export function bindSliders(box, drives, state) {
   rows.forEach(({ slider }, drive) => {
     slider.disabled = false;
     slider.addEventListener("input", () => state.moveDrive(drive, Number(slider.value)));
+    let before = null; // what a finger found that then scrolled the page
+    slider.addEventListener("pointerdown", () => (before = [...state.setting]));
+    slider.addEventListener("pointercancel", () => {
+      if (before !== null) state.moveTo(before);
+      before = null;
+    });
     slider.addEventListener("keydown", (event) => {
       const step = { ArrowLeft: -1, ArrowDown: -1, ArrowRight: 1, ArrowUp: 1, PageDown: -10, PageUp: 10 }[event.key];
       if (step === undefined) return;

@@ -4,6 +4,7 @@ export class State {
   constructor(setting) {
     this.setting = setting;
     this.pair = -1;
+    this.marked = null; // two parts that are brought out though they are no pair, as those of a joint
     this.listeners = [];
   }
 
@@ -23,6 +24,14 @@ export class State {
 
   choose(pair) {
     this.pair = pair;
+    this.marked = null;
+    this.tell("pair");
+  }
+
+  /** Bring out the parts `a` and `b`, and say `names` of them. */
+  mark(marked) {
+    this.pair = -1;
+    this.marked = marked;
     this.tell("pair");
   }
 

@@ -1,8 +1,8 @@
 // Tables: rows that lead to the machine, a filter by part, more rows on demand, and a copy for a spreadsheet.
 
-import { element } from "./dom.js";
+import { calm, element } from "./dom.js";
 
-/** Make the rows with a pair or a setting lead there; `go` gets the row's data. */
+/** Make the rows with a pair or a setting lead there; `go` gets the row. */
 export function bindRows(root, go) {
   for (const row of root.querySelectorAll("[data-pair], [data-setting]")) {
     const cell = row.querySelector(".leads") ?? row;
@@ -11,7 +11,7 @@ export function bindRows(root, go) {
     cell.append(button);
     row.classList.add("leading");
     row.addEventListener("click", () => {
-      if (getSelection().isCollapsed) go(row.dataset);
+      if (getSelection().isCollapsed) go(row);
     });
   }
 }
@@ -23,6 +23,20 @@ export function markPair(root, pair) {
     row.classList.toggle("chosen", on);
     row.querySelector("button.lead")?.setAttribute("aria-pressed", on);
   }
+}
+
+/** Mark the row that leads to a setting; null marks none. */
+export function markSetting(root, chosen) {
+  for (const row of root.querySelectorAll("[data-setting]")) {
+    row.classList.toggle("chosen", row === chosen);
+    row.querySelector("button.lead")?.setAttribute("aria-pressed", row === chosen);
+  }
+}
+
+/** Back to the row that led to the view. */
+export function leadBack(row) {
+  row.scrollIntoView({ block: "center", behavior: calm() ? "auto" : "smooth" });
+  row.querySelector("button.lead")?.focus({ preventScroll: true });
 }
 
 /** A filter by words over the rows of a table, and a button for the rows that are kept back at first. */

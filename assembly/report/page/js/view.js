@@ -4,28 +4,47 @@ import { Box3, OrthographicCamera, Raycaster, Scene, Vector2, Vector3, WebGLRend
 import { OrbitControls } from "three/addons/controls/OrbitControls.js";
 import { calm } from "./dom.js";
 import { Pace } from "./pace.js";
+import { sizeOfPicture } from "./paint.js";
 
 const FAR = 1e5; // mm; the sight is parallel, so it can stand back as far as it likes
 const REST_MS = 140;
 const FLIGHT_MS = 450;
+const EDGE = 0.95; // of the way from the middle of the view to its edge
 const MOST_PIXELS = 3e6; // of a picture at rest
 
 export class View {
   constructor(canvas, machine) {
     this.canvas = canvas;
     this.machine = machine;
-    this.renderer = new WebGLRenderer({ canvas, antialias: false, alpha: true });
+    this.renderer = new WebGLRenderer({ canvas, antialias: false, alpha: true, stencil: true });
     this.scene = new Scene();
     this.scene.add(machine.group);
     this.camera = new OrthographicCamera(-1, 1, 1, -1, 0, 2 * FAR);
     this.camera.up.set(0, 0, 1);
     this.controls = new OrbitControls(this.camera, canvas);
+    canvas.style.touchAction = "pan-y"; // a finger that goes up or down scrolls the page, the controls have set none
+    this.backAfterScrolling();
     this.controls.addEventListener("change", () => this.moving());
     this.pace = new Pace(machine.triangles);
     this.height = 1; // mm between the lower and the upper edge at zoom 1
     this.afterDrawing = [];
     new ResizeObserver(() => this.resized()).observe(canvas);
     this.resized();
+  }
+
+  /** What a finger turned before the page took it for scrolling is turned back. */
+  backAfterScrolling() {
+    let before = null;
+    this.canvas.addEventListener("pointerdown", () => {
+      before = [this.camera.position.clone(), this.controls.target.clone()];
+    });
+    this.canvas.addEventListener("pointercancel", () => {
+      if (before === null) return;
+      this.camera.position.copy(before[0]);
+      this.controls.target.copy(before[1]);
+      this.controls.update();
+      this.moving();
+    });
   }
 
   /** Draw at the next occasion; while things move, at a size that keeps up. */
@@ -70,6 +89,7 @@ export class View {
     Object.assign(this, { ratio, width, tall: height });
     this.renderer.setPixelRatio(ratio);
     this.renderer.setSize(width, height, false);
+    sizeOfPicture(width * ratio, height * ratio);
   }
 
   resized() {
@@ -99,6 +119,25 @@ export class View {
     };
     const wide = (extent(across) * this.canvas.clientHeight) / (this.canvas.clientWidth || 1);
     this.fly(box.getCenter(new Vector3()), from, 1.06 * Math.max(extent(upright), wide), gently);
+  }
+
+  /** Look at all that is shown, from where one looks already. */
+  lookAtWhole() {
+    this.lookAtAll(this.camera.position.clone().sub(this.controls.target).normalize());
+  }
+
+  /** Look at all again where one of `parts` has left the view. */
+  keepInSight(parts) {
+    const gone = parts.some((part) => {
+      const box = new Box3().setFromObject(part.faces);
+      const ends = [box.min, box.max].map(({ x, y, z }) => [x, y, z]);
+      const seen = new Box3();
+      for (let k = 0; k < 8; k++) {
+        seen.expandByPoint(new Vector3(ends[k & 1][0], ends[(k >> 1) & 1][1], ends[k >> 2][2]).project(this.camera));
+      }
+      return seen.max.x < -EDGE || seen.min.x > EDGE || seen.max.y < -EDGE || seen.min.y > EDGE;
+    });
+    if (gone) this.lookAtWhole();
   }
 
   /** Bring `target` to the middle, seen from the direction `from`, with `height` mm from edge to edge. */
