@@ -1,5 +1,6 @@
 """The picture of a map and its words: made from a record alone, whole or not at all."""
 
+from itertools import pairwise
 from math import hypot
 from unittest import mock
 
@@ -13,13 +14,12 @@ from assembly.errors import OutputError
 from assembly.record import DriveEntry, LostEntry, MachineEntry, MapCell, MapRecord, StillEntry
 from assembly.report.charts.map_files import map_file_lines, write_map
 from assembly.report.charts.map_picture import INCHES, draw_map
+from assembly.report.render.margin_scale import STEP_COLOURS, STEPS_MM
 from assembly.report.render.palette import BLUE, LIGHT_GREY, VERMILION, WHITE
 from assembly.report.text.map_text import map_blocks
 from assembly.report.text.terminal import plain_lines
 
 DRIVES = {"tilt": DriveEntry(-30.0, 30.0, "deg"), "lift": DriveEntry(-12.0, 12.0, "mm")}
-DEEP_BLUE, YELLOW = (0, 34, 78), (254, 232, 56)
-"""Both ends of the scale of colours (cividis: Nuñez, Anderton and Renslow 2018)."""
 
 
 def bowl(tilt, lift):
@@ -90,6 +90,11 @@ def drawn(tmp_path_factory):
     return draw
 
 
+def bowl_over_the_cells():
+    """Its values at the middles of the twelve by eight cells."""
+    return [bowl(tilt, lift) for tilt in np.arange(-27.5, 30, 5) for lift in np.arange(-10.5, 12, 3)]
+
+
 def on_the_right(tilt, _lift):
     return tilt > 0
 
@@ -98,11 +103,14 @@ def test_both_panels_stand_side_by_side_in_one_scale_of_colours(drawn):
     picture = drawn()
     height, width, _ = picture.shape
     assert (width, height) == tuple(round(side * DOTS) for side in INCHES)
-    left, right = picture[:, : width // 2], picture[:, width // 2 : -width // 10]
-    assert has(left, YELLOW, 20)  # only the measured lengths reach the upper end
-    assert not has(right, YELLOW, 1)
-    assert has(right, DEEP_BLUE, 20)  # only the proven ones the lower end
-    assert not has(left, DEEP_BLUE, 20)
+    panels = picture[: int(0.8 * height)]  # the legend below has the colours too
+    left, right = panels[:, : width // 2], panels[:, width // 2 :]
+    for panel, less in ((left, 0.0), (right, 0.5)):
+        margins = [gap - less - 3.0 for gap in bowl_over_the_cells()]
+        for step, (low, high) in enumerate(pairwise((*STEPS_MM, np.inf)), 1):
+            cells = sum(low <= margin < high for margin in margins)
+            assert has(panel, STEP_COLOURS[step], max(1, 150 * cells)) == bool(cells), (step, cells)
+        assert has(panel, STEP_COLOURS[0], 150 * sum(margin < 0 for margin in margins))
 
 
 def test_the_required_clearance_is_a_bold_line_only_where_it_is_crossed(drawn):

@@ -7,6 +7,7 @@ import re
 import zlib
 from dataclasses import replace
 from html.parser import HTMLParser
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -17,6 +18,7 @@ from assembly.record import TravelStopEntry, load_record, save
 from assembly.report.page import Picture, page_html, size_of_png
 from assembly.report.page.html import asset, built_program, json_for_html, page_data, source_digest, style_sheet
 from assembly.report.page.numbers import Numbers
+from assembly.report.render.margin_scale import STEP_COLOURS
 from assembly.report.text.headline import headline
 from assembly.report.text.sweep_text import pair_row
 
@@ -176,6 +178,16 @@ def contrast(one, other):
 def test_contrast_is_worked_out_as_published():
     assert contrast("#000000", "#ffffff") == pytest.approx(21)
     assert contrast("#767676", "#ffffff") == pytest.approx(4.54, abs=0.01)
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_neighbouring_steps_of_the_map_are_told_apart_without_colour_sight(theme):
+    """One scale in every light: the more margin the darker, and what fails is hatched and beyond the lightest step."""
+    steps = [themes()[theme][f"--step-{step}"] for step in range(7)]
+    assert steps == [f"#{bytes(colour).hex()}" for colour in STEP_COLOURS]
+    assert all(contrast(one, other) >= 1.25 for one, other in pairwise(steps))
+    brightness = [contrast(step, "#000000") for step in steps[1:]]
+    assert brightness == sorted(brightness, reverse=True)
 
 
 TEXTS = ("ink", "soft", "bad", "good", "open", "link")

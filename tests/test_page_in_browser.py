@@ -229,6 +229,11 @@ def test_the_map_is_read_and_clicked(tab):
     told = page.locator("#map .reading").text_content()
     data = page.evaluate("() => ({least: swingroom.data.map.slices[0].least[215]})")
     assert told.startswith(data["least"])
+    mark = page.locator("svg.map .worst").bounding_box()
+    cross = page.locator("#map .here .dot").bounding_box()  # it opens at the worst pair
+    for side in ("x", "y"):
+        middle = [box[side] + box["width" if side == "x" else "height"] / 2 for box in (mark, cross)]
+        assert middle[0] == pytest.approx(middle[1], abs=1)
     assert "at swing +30°, slide +30.12 mm" in told
     cell.click()
     np.testing.assert_allclose(page.evaluate(SETTING), [30, 30.12], atol=1.5)
@@ -341,6 +346,13 @@ def test_fingers_on_a_phone(chromium, made):
             if tab.comes(SETTING, moved_to_the_cell):
                 break
         tab.until(SETTING, moved_to_the_cell)
+        bubble = page.locator("#map .at-finger")
+        assert bubble.text_content() == page.locator("#map .reading").text_content()
+        spot, cell_box = bubble.bounding_box(), cell.bounding_box()
+        assert abs(spot["y"] + spot["height"] / 2 - cell_box["y"]) < 120
+        small = "() => [...document.querySelectorAll('svg.map text')].map((one) => getComputedStyle(one).fontSize)"
+        scale = page.locator("svg.map").bounding_box()["width"] / 520
+        assert min(float(size.removesuffix("px")) for size in page.evaluate(small)) * scale >= 12
         assert tab.complaints == []
 
 

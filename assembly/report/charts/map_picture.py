@@ -13,6 +13,7 @@ import numpy as np
 from assembly.geometry.mesh import Floats
 from assembly.record import MapCell, MapRecord
 from assembly.report.charts.plotting import axis_label, shade, sheet_for
+from assembly.report.render.margin_scale import STEP_COLOURS, step_at, step_words
 from assembly.report.render.palette import BLACK, BLUE, DARK_GREY, LIGHT_GREY, VERMILION, WHITE, Colour
 from assembly.report.text.map_text import required_text, subject
 from assembly.report.text.words import below, figure, gap, setting, short
@@ -26,9 +27,6 @@ if TYPE_CHECKING:
 INCHES = (13.0, 6.8)
 LEVELS = 7
 """About as many contour lines are drawn."""
-COLOURS = "cividis"
-DARK = 0.55
-"""Share of the scale of colours below which black lines cannot be seen."""
 THIN, BOLD = 0.8, 3.2
 """Widths of lines, in points."""
 SEAM = 0.3
@@ -86,7 +84,6 @@ def draw_map(record: MapRecord, path: Path) -> None:
 
 def _fields(sheet: Figure, record: MapRecord) -> list[Artist]:
     """Two panels over two drives, with one scale of colours and lines; gives what the legend explains."""
-    from matplotlib.cm import ScalarMappable
     from matplotlib.colors import Normalize
 
     places = sheet.subplots(1, 2, sharex=True, sharey=True)
@@ -96,20 +93,41 @@ def _fields(sheet: Figure, record: MapRecord) -> list[Artist]:
     for axes, panel in zip(places, (MEASURED, PROVEN), strict=True):
         handles += _field(axes, record, panel, norm)
         axes.label_outer()
-    sheet.colorbar(ScalarMappable(norm, COLOURS), ax=places, shrink=0.9, pad=0.01).set_label("mm")
-    return handles
+    return [*_steps_used(record), *handles]
+
+
+def _steps_used(record: MapRecord) -> Iterator[Artist]:
+    """The steps of colour that stand in either panel, for the legend; what fails is explained by its hatching."""
+    from matplotlib.patches import Patch
+
+    used = {_step(panel, cell) for panel in (MEASURED, PROVEN) for cell in record.cells}
+    for step, words in enumerate(step_words()):
+        if step and step in used:
+            yield Patch(facecolor=shade(STEP_COLOURS[step]), edgecolor=shade(BLACK), linewidth=0.5, label=words)
+
+
+def _step(panel: _Panel, cell: MapCell) -> int | None:
+    """The cell's step of the scale of colours; None where there is no figure."""
+    value, margin = panel.value(cell), panel.room(cell)
+    return None if value is None or margin is None else step_at(margin, value)
 
 
 def _field(axes: Axes, record: MapRecord, panel: _Panel, norm: Normalize) -> Iterator[Artist]:
     """One panel over two drives: colours, contour lines, hatched cells, and a dot where it is least."""
+    from matplotlib.colors import ListedColormap
+
     across, up = record.counts
     grid = _values(record, panel.value).reshape(tuple(record.counts.values()))
     seamless: dict[str, Any] = {"edgecolors": "face", "linewidth": SEAM}
-    axes.pcolormesh(_edges(record, across), _edges(record, up), grid.T, cmap=COLOURS, norm=norm, **seamless)
+    steps = _values(record, lambda cell: _step(panel, cell)).reshape(grid.shape)
+    scale: dict[str, Any] = {"cmap": ListedColormap([shade(colour) for colour in STEP_COLOURS]), "vmin": -0.5}
+    axes.pcolormesh(
+        _edges(record, across), _edges(record, up), steps.T, vmax=len(STEP_COLOURS) - 0.5, **scale, **seamless
+    )
     axes.set(xlabel=axis_label(across, record.drives[across].unit), ylabel=axis_label(up, record.drives[up].unit))
     axes.set_title(panel.title, fontsize=11)
     for mark in _marks(record, panel):
-        _hatch(axes, record, panel, mark, norm)
+        _hatch(axes, record, mark)
         yield _sample(mark)
     yield from _lines(axes, record, panel, grid, norm)
     cell = record.lowest(panel.value)
@@ -117,22 +135,17 @@ def _field(axes: Axes, record: MapRecord, panel: _Panel, norm: Normalize) -> Ite
         yield _dot(axes, record, panel, cell, (cell.at[across], cell.at[up]))
 
 
-def _hatch(axes: Axes, record: MapRecord, panel: _Panel, mark: _Mark, norm: Normalize) -> None:
-    """Hatch the cells of a mark: in white where their colour is dark."""
+def _hatch(axes: Axes, record: MapRecord, mark: _Mark) -> None:
+    """Hatch the cells of a mark."""
     from matplotlib.collections import PatchCollection
     from matplotlib.patches import Rectangle
 
     (across, wide), (up, high) = ((name, _width(record, name)) for name in record.counts)
-    for ink in (WHITE, BLACK):
-        boxes = [
-            Rectangle((cell.at[across] - wide / 2, cell.at[up] - high / 2), wide, high)
-            for cell in mark.cells
-            if (ink is WHITE) == (mark.ground is None and float(norm(panel.value(cell) or 0.0)) < DARK)
-        ]
-        ground = shade(mark.ground) if mark.ground else "none"
-        axes.add_collection(
-            PatchCollection(boxes, hatch=mark.hatch, edgecolor=shade(ink), linewidth=0.0, facecolor=ground)
-        )
+    boxes = [Rectangle((cell.at[across] - wide / 2, cell.at[up] - high / 2), wide, high) for cell in mark.cells]
+    ground = shade(mark.ground) if mark.ground else "none"
+    axes.add_collection(
+        PatchCollection(boxes, hatch=mark.hatch, edgecolor=shade(BLACK), linewidth=0.0, facecolor=ground)
+    )
 
 
 def _lines(axes: Axes, record: MapRecord, panel: _Panel, grid: Floats, norm: Normalize) -> Iterator[Artist]:
@@ -218,7 +231,7 @@ def _sample(mark: _Mark) -> Artist:
     """The mark as the legend shows it."""
     from matplotlib.patches import Patch
 
-    ground = shade(mark.ground or WHITE)
+    ground = shade(mark.ground or (STEP_COLOURS[0] if mark.hatch in ("//", "\\\\") else WHITE))
     return Patch(facecolor=ground, edgecolor=shade(BLACK), hatch=2 * mark.hatch, linewidth=0.5, label=mark.label)
 
 

@@ -17,11 +17,12 @@ from markupsafe import Markup
 
 from assembly.printable import visible
 from assembly.report.page.content import Page, Picture
-from assembly.report.page.maps import map_data
+from assembly.report.page.maps import map_data, worst_pair
 from assembly.report.page.numbers import Numbers
 from assembly.report.page.packed_solids import solids_data
 from assembly.report.page.story import story
 from assembly.report.page.view_pairs import pairs_data
+from assembly.report.render.margin_scale import css_colours
 from assembly.report.text.layout import Block, Heading, Line, Table
 from assembly.report.text.words import unit_sign
 
@@ -37,7 +38,7 @@ def built_program() -> str:
 
 def style_sheet() -> str:
     """How the page looks, as one text."""
-    return "\n".join(asset(name) for name in STYLES)
+    return "\n".join((css_colours(), *(asset(name) for name in STYLES)))
 
 
 def source_digest() -> str:
@@ -91,7 +92,7 @@ def page_data(page: Page, numbers: Numbers) -> dict[str, Any]:
     return {
         "drives": drives,
         "pairs": pairs_data(page.record, page.moving.overlaps if page.moving else ()),
-        "map": map_data(page.maps, page.usable, page.record.stops),
+        "map": map_data(page.maps, page.usable, page.record.stops, worst_pair(page.record)),
         **(solids_data(page.moving, numbers) if page.moving else {"parts": []}),
     }
 

@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from collections.abc import Sequence
 from typing import Any
 
-from assembly.record import MapCell, MapRecord, RangeRecord, TravelStopEntry
+from assembly.record import MapCell, MapRecord, PairEntry, RangeRecord, Record, TravelStopEntry
+from assembly.report.render.margin_scale import step_at
 from assembly.report.text.words import below, figure, gap, setting
 
-STEPS_MM = (0.0, 1.0, 2.0, 4.0, 8.0, 16.0)
-"""Room beyond what is required where a cell's colour changes; below the first it fails."""
 UNREACHED = "none"
 
 
 def map_data(
-    maps: Sequence[MapRecord], usable: RangeRecord | None, stops: Sequence[TravelStopEntry]
+    maps: Sequence[MapRecord], usable: RangeRecord | None, stops: Sequence[TravelStopEntry], worst: PairEntry | None
 ) -> dict[str, Any] | None:
     """All slices of the map; None if there is none."""
     if not maps:
@@ -32,6 +30,7 @@ def map_data(
         "required": first.required_mm,
         "pairs": list(pairs),
         "stops": [[names.index(stop.drive), stop.side] for stop in stops if stop.drive in first.counts],
+        "worst": None if worst is None else [worst.at.get(name, 0.0) for name in names],
         "slices": [_slice(record, pairs) for record in maps],
         "range": None if usable is None or len(first.counts) != len(usable.looked) else _range(usable),
     }
@@ -62,10 +61,10 @@ def _names(cell: MapCell) -> str:
 
 
 def step_of(cell: MapCell) -> int | str:
-    """Number of the cell's colour: 0 if it fails, more the more room there is."""
+    """The cell's step of the scale of colours."""
     if not cell.reached or cell.room_mm is None:
         return UNREACHED
-    return bisect_right(STEPS_MM, cell.room_mm) if cell.least_mm else 0
+    return step_at(cell.room_mm, cell.least_mm or 0.0)
 
 
 def _range(usable: RangeRecord) -> dict[str, Any]:
@@ -77,3 +76,17 @@ def _range(usable: RangeRecord) -> dict[str, Any]:
             for stretch in usable.stretches
         ],
     }
+
+
+def worst_pair(record: Record) -> PairEntry | None:
+    """The pair whose place the map marks: the first, where it is known to be nearest."""
+    first = record.pairs[0] if record.pairs else None
+    return first if first and first.at and (first.closed_in or first.verdict == "fails") else None
+
+
+def looks_beyond(maps: Sequence[MapRecord], usable: RangeRecord | None) -> bool:
+    """Whether the map shows more than the range in the file."""
+    if usable is None or not maps or len(maps[0].counts) != len(usable.looked):
+        return False
+    own = maps[0].drives
+    return any((wide.from_, wide.to) != (own[name].from_, own[name].to) for name, wide in usable.looked.items())

@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from itertools import islice, pairwise
+from itertools import islice
 from math import ceil
 
 from assembly.record import MapRecord, PoseGrid, Record
 from assembly.report.page.content import Page
-from assembly.report.page.maps import STEPS_MM, UNREACHED, step_of
+from assembly.report.page.maps import UNREACHED, looks_beyond, step_of, worst_pair
 from assembly.report.page.table_rows import SIDES, PageTable, joint_table, pair_table, stop_table, unlimited
 from assembly.report.page.view_pairs import label
+from assembly.report.render.margin_scale import step_words
 from assembly.report.text.advice import advice
 from assembly.report.text.compare_text import compare_blocks
 from assembly.report.text.headline import answer_lines, failure_parts
@@ -67,6 +68,7 @@ class Story:
     trust: str
     unrolled: str
     legend: tuple[tuple[int | str, str], ...]
+    worst: str
     map_note: str
     governors: tuple[tuple[int, str], ...]
     pairs: PageTable
@@ -104,6 +106,7 @@ def story(page: Page) -> Story:
         trust=f"{_trust(page.moving.grid, record)}{_coarse(page.moving.coarse_mm)}" if page.moving else "",
         unrolled=_unrolled(page.moving.unrolled) if page.moving else "",
         legend=_legend(page.maps),
+        worst=_worst(page),
         map_note=_map_note(page),
         governors=_governors(page),
         pairs=pair_table(record),
@@ -197,12 +200,16 @@ def _legend(maps: Sequence[MapRecord]) -> tuple[tuple[int | str, str], ...]:
     if not maps or len(maps[0].counts) < 2:
         return ()
     used = {step_of(cell) for record in maps for cell in record.cells}
-    spans = pairwise((*STEPS_MM, None))
-    told: list[tuple[int | str, str]] = [(0, "nearer than required")]
-    for step, (low, high) in enumerate(spans, 1):
-        told.append((step, f"{short(low or 0.0)}{f' to {short(high)}' if high else ' or more'} mm to spare"))
-    told.append((UNREACHED, "cannot be reached"))
+    told: list[tuple[int | str, str]] = [*enumerate(step_words()), (UNREACHED, "cannot be reached")]
     return tuple(entry for entry in told if entry[0] in used)
+
+
+def _worst(page: Page) -> str:
+    """The place that the map marks."""
+    pair = worst_pair(page.record)
+    if pair is None or not page.maps or len(page.maps[0].counts) < 2:
+        return ""
+    return f"{'worst place' if pair.verdict == 'fails' else 'least margin'}: {label(pair)}"
 
 
 def _map_note(page: Page) -> str:
@@ -217,11 +224,14 @@ def _map_note(page: Page) -> str:
             "" if first.required_mm is None else f"; the level line is what is required, {short(first.required_mm)} mm"
         )
         shown = f"The least clearance of all pairs that move, measured at {cells} settings"
-        return f"{shown}; dashed, what is proven in the cells round them{line}{_stopped(page)}; {proves}."
-    own = "Measured at the middle of each cell"
-    dashed = "; dashed is the range in the file, the line round it ends the usable range" if page.usable else ""
+        return f"{shown}; dashed, what is proven round them{line}{_stopped(page)}; {proves}."
+    own = "Measured at the middle of each square"
+    dashed = "; dashed is the range in the file" if looks_beyond(page.maps, page.usable) else ""
+    if page.usable and any(governor.rules for governor in page.usable.governors):
+        held = "" if len(page.maps) == 1 else ", drawn where the drives that are held stand at 0"
+        dashed += f"; the numbered line ends the usable range{held}"
     thick = _stopped(page)
-    return f"{own}, {cells} cells{dashed}{thick}; {proves}."
+    return f"{own}, {cells} squares{dashed}{thick}; {proves}."
 
 
 def _stopped(page: Page) -> str:

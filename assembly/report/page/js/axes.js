@@ -6,7 +6,7 @@ import { signed } from "./words.js";
 
 export const WIDE = 520;
 export const TALL = 420;
-const EDGE = { left: 68, right: 14, top: 12, bottom: 46 };
+const EDGE = { left: 88, right: 22, top: 14, bottom: 62 };
 
 /** A scale from values to places along one side of the map. */
 export function scale(low, high, from, to) {
@@ -27,16 +27,16 @@ export function frame(x, y, nameX, nameY) {
   for (const value of ticks(x)) {
     const at = x.place(value);
     drawn.append(svg("line", { x1: at, x2: at, y1: bottom, y2: bottom + 5 }));
-    drawn.append(lettering(at, bottom + 19, signed(value), { "text-anchor": "middle" }));
+    drawn.append(lettering(at, bottom + 24, signed(value), { "text-anchor": "middle" }));
   }
   for (const value of ticks(y)) {
     const at = y.place(value);
     drawn.append(svg("line", { x1: left - 5, x2: left, y1: at, y2: at }));
-    drawn.append(lettering(left - 9, at + 4, signed(value), { "text-anchor": "end" }));
+    drawn.append(lettering(left - 9, at + 6, signed(value), { "text-anchor": "end" }));
   }
   drawn.append(lettering((left + right) / 2, TALL - 6, nameX, { "text-anchor": "middle", class: "name" }));
-  const turned = { transform: `rotate(-90 13 ${(bottom + top) / 2})`, "text-anchor": "middle", class: "name" };
-  drawn.append(lettering(13, (bottom + top) / 2, nameY, turned));
+  const turned = { transform: `rotate(-90 18 ${(bottom + top) / 2})`, "text-anchor": "middle", class: "name" };
+  drawn.append(lettering(18, (bottom + top) / 2, nameY, turned));
   return drawn;
 }
 

@@ -11,15 +11,23 @@ export function drawField(sheet, data, slice, drives) {
   const looked = data.range?.looked ?? [[first.low, first.high], [second.low, second.high]];
   const x = across(Math.min(looked[0][0], first.low), Math.max(looked[0][1], first.high));
   const y = upwards(Math.min(looked[1][0], second.low), Math.max(looked[1][1], second.high));
-  sheet.append(beyond(x, y), cells(data, slice, x, y, first, second), own(x, y, first, second));
+  sheet.append(beyond(x, y), cells(data, slice, x, y, first, second));
+  if (looked.some(([low, high], k) => low < [first, second][k].low || high > [first, second][k].high)) sheet.append(own(x, y, first, second));
   sheet.append(...stopEdges(data, drives, x, y));
   if (data.range && slice.held.every(([, value]) => value === 0)) sheet.append(...border(data.range, x, y));
   sheet.append(frame(x, y, `${first.name}, ${first.written}`, `${second.name}, ${second.written}`));
+  if (data.worst && slice === data.worstSlice) sheet.append(worst(x.place(data.worst[data.free[0]]), y.place(data.worst[data.free[1]])));
   return {
     values: (px, py) => inside(x.value(px), y.value(py), first, second),
     marker: () => svg("g", { class: "here" }, svg("circle", { r: 9 }), svg("circle", { r: 2.5, class: "dot" })),
     mark: (marker, [a, b]) => marker.setAttribute("transform", `translate(${x.place(a)} ${y.place(b)})`),
   };
+}
+
+/** A cross where the sweep found the least margin. */
+function worst(x, y) {
+  const path = { d: `M${x - 8} ${y - 8}L${x + 8} ${y + 8}M${x + 8} ${y - 8}L${x - 8} ${y + 8}` };
+  return svg("g", { class: "worst" }, svg("path", { ...path, class: "under" }), svg("path", path));
 }
 
 function inside(a, b, first, second) {

@@ -12,6 +12,9 @@ export class ClearanceMap {
     this.told = box.querySelector(".reading");
     this.of = box.querySelector(".slice");
     this.slice = null;
+    data.worstSlice = data.worst ? this.nearest(data.worst) : null;
+    this.bubble = element("p", { class: "at-finger", hidden: "" });
+    this.sheet.parentElement.append(this.bubble);
     state.listen(() => this.follow());
     this.sheet.addEventListener("pointermove", (event) => this.read(event));
     this.sheet.addEventListener("pointerleave", () => this.tell(this.cellOf(state.setting)));
@@ -21,11 +24,11 @@ export class ClearanceMap {
   }
 
   /** The slice that is nearest to where the drives stand that it holds. */
-  nearest() {
+  nearest(setting = this.state.setting) {
     const away = ({ held }) =>
       held.reduce((sum, [drive, value]) => {
         const { low, high } = this.drives[drive];
-        return sum + Math.abs(this.state.setting[drive] - value) / (high - low || 1);
+        return sum + Math.abs(setting[drive] - value) / (high - low || 1);
       }, 0);
     return this.data.slices.reduce((best, slice) => (away(slice) < away(best) ? slice : best));
   }
@@ -80,6 +83,21 @@ export class ClearanceMap {
     if (setting === null || this.cellOf(setting) < 0) return;
     this.state.choose(-1);
     this.state.moveTo(setting);
+    this.sayAt(event);
+  }
+
+  /** Say beside the finger what it has set; the mouse has the line below in sight. */
+  sayAt({ clientX, clientY, pointerType }) {
+    if (pointerType === "mouse") return;
+    const box = this.sheet.parentElement.getBoundingClientRect();
+    this.bubble.hidden = false;
+    this.bubble.textContent = this.told.textContent;
+    const left = Math.min(Math.max(0, clientX - box.left - 60), box.width - this.bubble.offsetWidth);
+    const above = clientY - box.top - this.bubble.offsetHeight - 26;
+    this.bubble.style.left = `${left}px`;
+    this.bubble.style.top = `${above > 0 ? above : clientY - box.top + 26}px`;
+    clearTimeout(this.fading);
+    this.fading = setTimeout(() => (this.bubble.hidden = true), 4000);
   }
 
   step(event) {
@@ -102,10 +120,11 @@ export class ClearanceMap {
     }
     const at = this.middleOf(cell);
     const names = slice.owner[cell] < 0 ? "" : data.pairs[slice.owner[cell]];
-    const proven = slice.proven[cell] === null ? "nothing proven" : `in the whole cell not below ${slice.proven[cell]} mm`;
+    const sure = slice.step[cell] === 0 ? "" : `; in the whole square proven nowhere below ${slice.proven[cell]} mm`;
+    const proven = slice.proven[cell] === null ? "; nothing proven" : sure;
     this.told.replaceChildren(
       element("b", {}, slice.least[cell]),
-      ` ${names ? `${names}, ` : ""}at ${at}; ${proven}`,
+      ` ${names ? `${names}, ` : ""}at ${at}${proven}`,
     );
   }
 
