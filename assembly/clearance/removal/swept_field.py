@@ -236,7 +236,6 @@ class SweptField:
         for at in every[1:]:
             values[tuple((at - low).T)] = CORE
         values[tuple((blocks.at - low).T)] = np.maximum(field, CORE)
-        self.dbg = (values, level, low, blocks, field)
         mesh = isosurface(values, level, self.origin + (low + 0.5) * blocks.side, blocks.side)
         at_border = powers.power - growth**2 <= np.minimum(field[blocks.block] + level, level)
         travel = float(self.cells.placed.travel[blocks.cell[at_border]].max(initial=0.0))
