@@ -10,10 +10,19 @@ from small_machines import quiet, read
 import assembly
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.clearance.removal.covering_balls import UnsettledError
-from assembly.clearance.removal.removed import FLATTENED, LEAST_GROWTH, removals, spare
+from assembly.clearance.removal.removed import (
+    FLATTENED,
+    LEAST_GROWTH,
+    ShapeRemoval,
+    removals,
+    spare,
+    with_removed,
+)
 from assembly.clearance.removal.setting_cells import SettingCells
 from assembly.geometry.inside import contains
-from assembly.studies.grinding import SweptPairs, ground
+from assembly.geometry.mesh import joined
+from assembly.geometry.shapes import box
+from assembly.studies.grinding import SweptPairs, _against, ground
 from assembly.studies.sweep.check import check
 
 
@@ -158,3 +167,54 @@ def test_the_api_asks_for_the_worst_pair_and_nothing_where_all_keep():
     assert (kept.verdict, kept.reason, kept.parts) == ("clear", "the two are proven to keep it as they are", ())
     with pytest.raises(assembly.InputError, match=r"the file requires 0\.5 mm of `bed` and `roller`"):
         assembly.grind(read(roller(0.5)), ("bed", "roller"), clearance=0.2, cached=False)
+
+
+FOOT = """
+[parts.foot]
+shapes = [{ name = "lug", box = [0, 8, -0.75], size = [4, 4, 1.5] }]
+[joints.weld]
+welded = ["bed", "foot"]
+"""
+LATCH = """
+[parts.latch]
+shapes = [{ name = "pawl", box = [0, 60, -40], size = [4, 4, 4] }]
+[joints.hinge]
+pin = ["bed", "latch"]
+at = [0, 0, -0.5]
+along = [0, 1, 0]
+[drives.click]
+turns = { hinge = 1 }
+range = [-1, 1]
+"""
+
+
+def against(text, kept):
+    """What speaks against leaving ``kept`` of the shapes of the bed, by name, before anything is swept."""
+    machine = read(text)
+    whole = {shape.name: shape.mesh for shape in machine.parts["bed"].shapes}
+    cut = tuple(
+        ShapeRemoval(name, whole[name], joined(()), np.array([]), own, 0, 0, 0, 0) for name, own in kept.items()
+    )
+    return _against(machine, with_removed(machine, "bed", cut), "bed", cut)
+
+
+@pytest.mark.parametrize(
+    ("more", "told"),
+    [
+        (FOOT, "bed would come off foot"),
+        (LATCH, "joint hinge would lose what bears it: nothing is then nearer to it than 1.50 mm"),
+        ("", ""),
+    ],
+    ids=["foot", "latch", "neither"],
+)
+def test_a_joint_keeps_what_bears_it(more, told):
+    """Closed form: 2 mm off the slab are 1.5 from a pin 0.5 below its face, and more than the 1.5 that a foot holds."""
+    assert against(roller() + more, {"slab": box((0, 0, -4), (24, 12, 4))}) == told
+    assert against(roller() + more, {"slab": box((0, 0, -3.2), (24, 12, 5.6))}) == ""
+
+
+def test_a_shape_that_goes_whole_is_told_though_it_touched_another_that_is_cut():
+    skin = '}, { name = "skin", box = [0, 0, 0.25], size = [4, 4, 0.5] }]\n[parts.roller]'
+    text = roller().replace("}]\n[parts.roller]", skin).replace(" }]\n[parts.roller]", skin)
+    kept = {"slab": box((0, 0, -4), (24, 12, 4)), "skin": joined(())}
+    assert against(text, kept) == "nothing would be left of skin"

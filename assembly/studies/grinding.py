@@ -10,6 +10,7 @@ import numpy as np
 from assembly.clearance.cures.trials import CLOSED_IN, tried
 from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Pairs, Solid
 from assembly.clearance.narrow_phase.distance import CollisionModel, meets, nearest
+from assembly.clearance.narrow_phase.drawn_shapes import DrawnShape
 from assembly.clearance.narrow_phase.pair_result import PairResult, Verdict
 from assembly.clearance.proof.cell_groups import CellGroups
 from assembly.clearance.removal.covering_balls import UnsettledError
@@ -17,13 +18,15 @@ from assembly.clearance.removal.places import DepthMap, RemovalPlace, removal_pl
 from assembly.clearance.removal.removed import FLATTENED, ShapeRemoval, removals, with_removed
 from assembly.geometry.mesh import Floats, Mesh, joined
 from assembly.geometry.shells import components
-from assembly.model.machine import Machine
+from assembly.model.machine import JointKind, Machine, Shape
 from assembly.progress import Progress
 from assembly.record import AddedEntry, GroundPartEntry, GroundPlaceEntry
 from assembly.studies.shared import finite, point
 
 TOUCHES = 0.05
 """mm between two shapes that are welded or bolted on each other."""
+AT_JOINT = 10.0
+"""mm from a joint within which what is drawn of a part bears it: an eye may be as large round its pin or ball."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -127,11 +130,38 @@ def _against(machine: Machine, after: Machine, part: str, cut: Sequence[ShapeRem
             return f"nothing would be left of {one.shape}"
         if len(_bodies(one.kept)) > len(_bodies(one.whole)):
             return f"{one.shape} would come apart"
+    for one in cut:
         for other in before.values():
             joined_to = other.name != one.shape and _touch(one.whole, other.mesh)
             if joined_to and not _touch(one.kept, now[other.name].mesh):
                 return f"{one.shape} would come off {other.name}"
+    return _at_joints(machine, after, part)
+
+
+def _at_joints(machine: Machine, after: Machine, part: str) -> str:
+    """Which joint of a part loses what of the part is drawn at it, or what it is welded or bolted to; else nothing."""
+    meshes = [[shape.mesh for shape in of.parts[part].shapes] for of in (machine, after)]
+    for joint in machine.joints.values():
+        if part not in (joint.first, joint.second) or joint.kind is JointKind.SLIDE:
+            continue
+        if joint.kind.has_freedom:
+            at = np.array(joint.at_first if part == joint.first else joint.at_second)
+            was, now = (_away(own, at) for own in meshes)
+            if was <= AT_JOINT and now > was + TOUCHES:
+                return f"joint {joint.name} would lose what bears it: nothing is then nearer to it than {now:z.2f} mm"
+            continue
+        other = joint.second if part == joint.first else joint.first
+        beside = [shape.mesh for shape in machine.parts[other].shapes]
+        was_on, is_on = (any(_touch(one, each) for one in own for each in beside) for own in meshes)
+        if was_on and not is_on:
+            return f"{part} would come off {other}"
     return ""
+
+
+def _away(meshes: Sequence[Mesh], at: Floats) -> float:
+    """Mm from a point (3,) to the nearest of some solids; 0 inside."""
+    solids = [DrawnShape("", Shape("", mesh)) for mesh in meshes if len(mesh.faces)]
+    return min((0.0 if solid.holds(at) else solid.from_surface(at) for solid in solids), default=np.inf)
 
 
 def _bodies(mesh: Mesh) -> list[Mesh]:

@@ -43,8 +43,8 @@ LEAST_GROWTH = 0.6
 class ShapeRemoval:
     """Of one shape: ``gone`` and ``kept`` as drawn, and which facets of what goes are ``old`` surface.
 
-    ``loose``: whether ``kept`` has come apart. Of what was added to the clearance, mm:
-    ``errors``: of both surfaces and the query; ``travel`` and ``lattice`` as in ``SweptVolume``; ``spare``.
+    Of what was added to the clearance, mm: ``errors``: of both surfaces and the query; ``travel`` and ``lattice`` as in
+    ``SweptVolume``; ``spare``.
     """
 
     shape: str
