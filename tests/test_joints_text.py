@@ -104,7 +104,9 @@ def test_mounting_that_limits_is_named_and_the_angle_spent_at_rest_is_shown():
 def test_what_runs_out_first_takes_a_line_for_each_direction():
     first = FirstOutEntry("tilt", 1, "inner", "misalignment", "deg", 34.0, 3.96, AT)
     past = FirstOutEntry("steer", -1, "guide", "travel", "mm", -20.0, -1.5, AT)
-    lines = joint_words(record("fails", first_out=(first, past)))
+    far = FirstOutEntry("steer", 1, "outer", "misalignment", "deg", 34.0, 30.0, AT)
+    lines = joint_words(record("fails", first_out=(first, past, far)))
+    assert "steer up: no joint comes near its limit; nearest outer, 30.0° short of its 34° limit, at tilt" in lines
     assert "tilt up: inner, 3.9° short of its 34° limit, at tilt +30°, steer −35°" in lines
     assert "steer down: guide travel, 1.5 mm past its −20 mm limit, at tilt +30°, steer −35°" in lines
 

@@ -3,6 +3,7 @@
 import base64
 import hashlib
 import json
+import math
 import re
 import zlib
 from dataclasses import replace
@@ -14,10 +15,19 @@ import pytest
 import records
 from page_machines import HOSTILE, made_page, moving
 
-from assembly.record import TravelStopEntry, load_record, save
+from assembly.record import NotCheckedEntry, TravelStopEntry, load_record, save
 from assembly.report.page import Picture, page_html, size_of_png
-from assembly.report.page.html import asset, built_program, json_for_html, page_data, source_digest, style_sheet
+from assembly.report.page.html import (
+    asset,
+    breakable,
+    built_program,
+    json_for_html,
+    page_data,
+    source_digest,
+    style_sheet,
+)
 from assembly.report.page.numbers import Numbers
+from assembly.report.page.table_rows import pair_table
 from assembly.report.render.margin_scale import STEP_COLOURS
 from assembly.report.text.headline import headline
 from assembly.report.text.sweep_text import pair_row
@@ -38,9 +48,13 @@ class Reader(HTMLParser):
     def __init__(self, text):
         super().__init__()
         self.texts, self.tags, self.open = [], [], []
+        self.goes_on = False
         self.feed(text)
 
     def handle_starttag(self, tag, attributes):
+        if tag == "wbr":  # a word goes on
+            self.goes_on = True
+            return
         self.tags.append((tag, dict(attributes)))
         self.open.append(tag)
 
@@ -49,8 +63,13 @@ class Reader(HTMLParser):
             pass
 
     def handle_data(self, data):
-        if not {"script", "style"} & set(self.open):
+        if {"script", "style"} & set(self.open):
+            return
+        if self.goes_on:
+            self.texts[-1] += data
+        else:
             self.texts.append(data)
+        self.goes_on = False
 
     @property
     def text(self):
@@ -139,11 +158,36 @@ def test_stops_comparison_and_pictures_stand_on_it():
     record = records.record(records.pair("arm", "post", 2.0), stops=(stop,))
     page = replace(made_page(record), pictures=(picture,), gaps=("There is no map: <none>.",))
     read = Reader(page_html(page))
-    assert "end_stop push + not known yet frame sledge" in read.text
+    assert "end_stop push +8 mm not known yet frame sledge" in read.text
     assert "There is no map: <none>." in read.text
     image = next(a for tag, a in read.tags if tag == "img")
     assert (image["alt"], image["width"], image["height"]) == ("the worst place", "640", "360")
     assert base64.b64decode(image["src"].removeprefix("data:image/png;base64,")) == png
+
+
+def test_pairs_stand_by_their_margin_which_is_never_rounded_up():
+    """Arithmetic: required is 1 mm; an overlap counts by the depth that no setting goes beyond."""
+    given = [records.pair("arm", name, least) for name, least in (("post", -2.064), ("rod", 3.2199), ("bar", 2.0))]
+    table = pair_table(records.record(*given))
+    assert [row.pair for row in table.rows] == [0, 2, 1]
+    column = table.columns.index("margin mm")
+    beyond = given[0].overlap.at_most_mm + 1.0
+    assert [row.cells[column] for row in table.rows] == [f"−{math.ceil(100 * beyond) / 100:.2f}", "1.00", "2.21"]
+
+
+def test_every_table_has_a_label_of_its_own_and_what_was_not_checked_is_folded():
+    left = (NotCheckedEntry("arm", "a_long_name", "welded together by joint weld"),)
+    html = page_html(made_page(records.record(records.pair("arm", "post", 2.0), not_checked=left)))
+    labels = [a.get("aria-label") for tag, a in Reader(html).tags if tag == "table"]
+    assert labels
+    assert None not in labels
+    assert len(set(labels)) == len(labels)
+    assert "<summary>1 pair not checked (1 welded together)</summary>" in html
+    assert "a_long_name" in Reader(html).text
+
+
+def test_names_may_break_at_their_underscores_and_stay_text():
+    assert breakable("front_left<b>") == "front_<wbr>left&lt;b&gt;"
 
 
 def test_a_record_that_was_read_back_gives_the_same_page(tmp_path):

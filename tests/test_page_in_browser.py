@@ -22,6 +22,7 @@ from assembly.geometry.turns import quaternions
 from assembly.kinematics.solver import solve
 from assembly.model.reader import read_machine
 from assembly.report.page import page_html
+from assembly.report.page.table_rows import margin_told
 from assembly.report.text.sweep_text import pair_row
 from assembly.studies.moving.pose_table import pose_table
 from assembly.time_limit import time_limit
@@ -94,7 +95,9 @@ def test_figures_are_those_of_the_record(tab, made):
     assert rows.count() == len(record.pairs)
     for index, pair in enumerate(record.pairs):
         cells = rows.nth(index).locator("td").all_text_contents()
-        assert [" ".join(cell.split()) for cell in cells] == [" ".join(cell.split()) for cell in pair_row(pair, record)]
+        told = list(pair_row(pair, record))
+        told.insert(4, margin_told(pair))
+        assert [" ".join(cell.split()) for cell in cells] == [" ".join(cell.split()) for cell in told]
 
 
 def test_sliders_move_the_parts_as_the_table_of_poses_says(tab, made):

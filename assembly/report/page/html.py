@@ -121,6 +121,7 @@ def _environment() -> Environment:
     environment = Environment(autoescape=True, finalize=_shown, **options)
     environment.filters["blocks"] = block_forms
     environment.filters["png"] = _png
+    environment.filters["breakable"] = breakable
     return environment
 
 
@@ -128,6 +129,11 @@ def block_forms(blocks: Iterable[Block]) -> list[tuple[str, Block]]:
     """Each block of a report with the name of its form."""
     forms = {Heading: "heading", Line: "line", Table: "table"}
     return [(forms[type(block)], block) for block in blocks if not (isinstance(block, Line) and not block.text)]
+
+
+def breakable(text: str) -> Markup:
+    """A text, escaped, that may go on in the next line after every underscore."""
+    return Markup("_<wbr>").join(visible(text, kept="\n").split("_"))
 
 
 def _png(picture: Picture) -> str:

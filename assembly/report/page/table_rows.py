@@ -4,15 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import inf
 
-from assembly.record import JointEntry, Record, Settings, TravelStopEntry
+from assembly.record import JointEntry, PairEntry, Record, Settings, TravelStopEntry
 from assembly.report.text.joints_text import JOINT_COLUMNS, JOINT_FIGURES, LimitSide, side_row, side_tone, sides_of
 from assembly.report.text.layout import TONES, Tone
 from assembly.report.text.sweep_text import PAIR_COLUMNS, PAIR_FIGURES, pair_row
-from assembly.report.text.words import short
+from assembly.report.text.words import below, figure, short, signed, unit_sign
 
 SIDES = {"low": "−", "high": "+"}
 """The ends of a drive, as they are written."""
+MARGIN = "margin mm"
+BESIDE = PAIR_COLUMNS.index("required") + 1
+"""Where the margin stands in a row: after what is required."""
+RANK = {"fails": 0, "undecided": 1, "clear": 2}
 PAIRS_AT_FIRST = 20
 """Rows of the table of pairs before more are asked for, unless more of them fail or are open."""
 
@@ -40,6 +45,7 @@ class PageTable:
     """
 
     name: str
+    label: str
     columns: tuple[str, ...]
     rows: tuple[Row, ...]
     figures: frozenset[str] = frozenset()
@@ -48,12 +54,40 @@ class PageTable:
 
 
 def pair_table(record: Record) -> PageTable:
-    """All pairs, the one with the least room first."""
-    rows = tuple(
-        Row(pair_row(pair, record), TONES[pair.verdict], pair=index) for index, pair in enumerate(record.pairs)
-    )
+    """All pairs, the one with the least margin first."""
+    order = sorted(enumerate(record.pairs), key=lambda entry: (RANK[entry[1].verdict], _sure_margin(entry[1])))
+    rows = tuple(Row(_with_margin(pair, record), TONES[pair.verdict], pair=index) for index, pair in order)
     trouble = sum(pair.verdict != "clear" for pair in record.pairs)
-    return PageTable("pairs", PAIR_COLUMNS, rows, PAIR_FIGURES, "pair (shape)", max(PAIRS_AT_FIRST, trouble))
+    return PageTable(
+        "pairs",
+        "All pairs, the least margin first",
+        (*PAIR_COLUMNS[:BESIDE], MARGIN, *PAIR_COLUMNS[BESIDE:]),
+        rows,
+        PAIR_FIGURES | {MARGIN},
+        "pair (shape)",
+        max(PAIRS_AT_FIRST, trouble),
+    )
+
+
+def _with_margin(pair: PairEntry, record: Record) -> tuple[str, ...]:
+    cells = pair_row(pair, record)
+    return (*cells[:BESIDE], margin_told(pair), *cells[BESIDE:])
+
+
+def _sure_margin(pair: PairEntry) -> float:
+    """What is sure of a pair's margin in mm; of an overlap, what no setting goes beyond where that is known."""
+    if pair.overlap is not None and pair.overlap.at_most_mm is not None:
+        return -pair.overlap.at_most_mm - pair.required_mm
+    return -inf if pair.sure_room_mm is None else pair.sure_room_mm
+
+
+def margin_told(pair: PairEntry) -> str:
+    """What is left of the required clearance, or is missing of it; never rounded up."""
+    margin = _sure_margin(pair)
+    if margin == -inf:
+        return "–"
+    bounded = pair.overlap is None or pair.overlap.at_most_mm is not None
+    return f"{'' if bounded else 'at most '}{figure(below(margin))}"
 
 
 def joint_table(record: Record) -> PageTable:
@@ -68,7 +102,7 @@ def joint_table(record: Record) -> PageTable:
         )
         for side in sides_of(record)
     )
-    return PageTable("joints", JOINT_COLUMNS, rows, JOINT_FIGURES, "joint")
+    return PageTable("joints", "Limits of joints, the least margin first", JOINT_COLUMNS, rows, JOINT_FIGURES, "joint")
 
 
 def _whole(at: Settings, record: Record) -> tuple[float, ...] | None:
@@ -85,15 +119,18 @@ def stop_table(record: Record) -> PageTable:
     """The stops that the file declares."""
     return PageTable(
         "stops",
-        ("stop", "ends", "height", "pad on", "struck by"),
-        tuple(Row(_stop(stop)) for stop in record.stops),
+        "Stops that the file declares",
+        ("stop", "acts at", "height", "pad on", "struck by"),
+        tuple(Row(_stop(stop, record)) for stop in record.stops),
         frozenset(("height",)),
     )
 
 
-def _stop(stop: TravelStopEntry) -> tuple[str, ...]:
+def _stop(stop: TravelStopEntry, record: Record) -> tuple[str, ...]:
     height = "not known yet" if stop.height_mm is None else f"{short(stop.height_mm)} mm"
-    return stop.name, f"{stop.drive} {SIDES[stop.side]}", height, stop.carrier, stop.other
+    drive = record.drives[stop.drive]
+    end = drive.from_ if stop.side == "low" else drive.to
+    return stop.name, f"{stop.drive} {signed(end)}{unit_sign(drive.unit)}", height, stop.carrier, stop.other
 
 
 def unlimited(record: Record) -> Mapping[str, JointEntry]:

@@ -17,6 +17,8 @@ ENDING = {"clear": "", "fails": " PAST ITS LIMIT", "undecided": " not proven"}
 LEAST_TOLD = 0.05
 """degrees below which nothing is said of an angle."""
 JOINT_COLUMNS = ("joint", "most", "proven", "limit", "margin", "all at 0", "at")
+FAR_SHARE = 0.5
+"""Share of a limit beyond which nothing is said to come near it."""
 BEST_ROLL = "no one roll of the rod serves everywhere; rolled at each setting to where its ends have the most margin"
 JOINT_FIGURES = frozenset(("most", "proven", "limit", "margin", "all at 0"))
 GRAIN = 1e-6
@@ -139,6 +141,8 @@ def _first(first: FirstOutEntry, record: Record) -> str:
     what = first.joint if first.motion == "misalignment" else f"{first.joint} {first.motion}"
     left = margin_words(first.reserve, first.limit, sign)
     direction = "up" if first.direction > 0 else "down"
+    if first.reserve > FAR_SHARE * abs(first.limit):
+        what = f"no joint comes near its limit; nearest {what}"
     return f"{first.drive} {direction}: {what}, {left}, at {setting(first.at, record.drives)}"
 
 
