@@ -146,7 +146,7 @@ class SweepResult:
 
     def scene(self, rank: int = 0) -> MakeScene | None:
         """What a picture shows of the pair with the least room, or of another by its ``rank``; None if not measured."""
-        return nearest_scene(self.checked, rank)
+        return nearest_scene(self.checked, rank, self.record)
 
     def to_json(self) -> str:
         """The record as JSON text."""

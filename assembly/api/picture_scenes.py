@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Generic, TypeVar
 
@@ -16,8 +16,9 @@ from assembly.kinematics.mechanism import Mechanism, settings_of
 from assembly.model.machine import Machine
 from assembly.model.stop_solids import stop_to_make
 from assembly.progress import Progress, no_progress
-from assembly.record import PoseRecord, StopsRecord
-from assembly.report.text.words import setting
+from assembly.record import PoseRecord, Record, StopsRecord
+from assembly.report.text.picture_words import posed_answer, stop_answer, swept_answer
+from assembly.report.text.words import gap, setting
 from assembly.studies.look import LookResult, look
 from assembly.studies.picture_scene import pair_scene
 from assembly.studies.shared import drive_entries, point
@@ -69,10 +70,10 @@ def _solids(settled: StopsSettled) -> dict[str, bytes]:
     }
 
 
-def nearest_scene(checked: CheckResult, rank: int = 0) -> MakeScene | None:
+def nearest_scene(checked: CheckResult, rank: int = 0, record: Record | None = None) -> MakeScene | None:
     """The pair of a sweep with the least room, where it comes nearest; None if nothing was measured.
 
-    ``rank`` 1 is the pair with the least room but for one, and so on.
+    ``rank`` 1 is the pair with the least room but for one, and so on. With the ``record`` the scene has its verdict.
     """
     if len(checked.found) <= rank:
         return None
@@ -80,7 +81,9 @@ def nearest_scene(checked: CheckResult, rank: int = 0) -> MakeScene | None:
     shown = result.overlap or witness
     if shown is None:
         return None
-    return partial(_pair_scene, checked.mechanism, (result.pair.a, result.pair.b), shown, result.at, result.rolls)
+    pair = (result.pair.a, result.pair.b)
+    answer = swept_answer(record.pairs[rank], record) if record is not None else ("", "")
+    return partial(_pair_scene, checked.mechanism, pair, shown, result.at, result.rolls, answer)
 
 
 def pose_scene(looked: LookResult) -> MakeScene | None:
@@ -89,7 +92,7 @@ def pose_scene(looked: LookResult) -> MakeScene | None:
         return None
     seen = looked.seen[0]
     pair, rolls = (seen.entry.a, seen.entry.b), tuple(seen.entry.rolls)
-    return partial(_pair_scene, looked.mechanism, pair, seen.shown, seen.at, rolls)
+    return partial(_pair_scene, looked.mechanism, pair, seen.shown, seen.at, rolls, posed_answer(seen.entry))
 
 
 def stop_scene(settled: StopsSettled) -> MakeScene | None:
@@ -98,11 +101,18 @@ def stop_scene(settled: StopsSettled) -> MakeScene | None:
 
 
 def _pair_scene(
-    mechanism: Mechanism, pair: tuple[str, str], shown: Witness | Overlap, at: Setting, rolls: tuple[str, ...]
+    mechanism: Mechanism,
+    pair: tuple[str, str],
+    shown: Witness | Overlap,
+    at: Setting,
+    rolls: tuple[str, ...],
+    answer: tuple[str, str],
 ) -> Scene:
     machine = mechanism.machine
     where = setting(settings_of(machine, at, rolls), drive_entries(machine))
-    return pair_scene(mechanism, at, pair, shown, (f"{machine.name}: {' and '.join(pair)}", where), rolls)
+    scene = pair_scene(mechanism, at, pair, shown, (f"{machine.name}: {' and '.join(pair)}", where), rolls)
+    label = f"{gap(shown.depth)} mm deep here" if isinstance(shown, Overlap) else ""
+    return replace(scene, verdict=answer[0], answer=answer[1], overlap_label=label)
 
 
 def _stop_scene(settled: StopsSettled) -> Scene:
@@ -116,4 +126,6 @@ def _stop_scene(settled: StopsSettled) -> Scene:
     rolled = dict(way.ends.rolls)
     words = f"{machine.name}: stop {stop.name}", setting({**at, **rolled}, drive_entries(machine))
     both = (*at.values(), *rolled.values())
-    return pair_scene(mechanism, both, (stop.name, stop.other), shown, words, tuple(rolled))
+    scene = pair_scene(mechanism, both, (stop.name, stop.other), shown, words, tuple(rolled))
+    verdict, answer, labels = stop_answer(stop.name, way.acts, settled.record)
+    return replace(scene, verdict=verdict, answer=answer, labels=labels)

@@ -34,7 +34,10 @@ class Scene:
 
     ``gap`` holds the two nearest points (3,) mm, one on each part, where the pair is apart;
     ``gap_mm`` is the distance to print. ``overlap`` is the solid that both parts claim, where they
-    strike; then ``gap`` is None and ``overlap_label`` says how deep.
+    strike; then ``gap`` is None and ``overlap_label`` says how deep. ``verdict`` ("clear", "fails",
+    "undecided", of a stop "holds") and ``answer``, the figure with what is required, open the sheet where
+    they are known. ``labels``: what stands at the place in the whole
+    machine and in the close-up of a contact, instead of the distance.
     """
 
     title: str
@@ -44,6 +47,9 @@ class Scene:
     gap_mm: float | None = None
     overlap: Mesh | None = None
     overlap_label: str = ""
+    verdict: str = ""
+    answer: str = ""
+    labels: tuple[str, str] | None = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -34,6 +34,6 @@ def pair_scene(
     )
     title, pose_text = words
     if isinstance(shown, Overlap):
-        return Scene(title, pose_text, solids, overlap=shown.solid, overlap_label=f"{shown.depth:z.2f} mm deep here")
+        return Scene(title, pose_text, solids, overlap=shown.solid)
     gap = np.asarray(shown.point_a), np.asarray(shown.point_b)
     return Scene(title, pose_text, solids, gap=gap, gap_mm=shown.distance)

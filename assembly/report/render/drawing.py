@@ -59,7 +59,7 @@ class Drawing:
         self._fine = 2 if size[0] * size[1] <= _SMOOTH_UP_TO else 1
         self._ink = Image.new("RGBA", (size[0] * self._fine, size[1] * self._fine), (*WHITE, 0))
         self._pen = ImageDraw.Draw(self._ink)
-        self._texts: list[tuple[Spot, str, int, Colour, Box | None]] = []
+        self._texts: list[tuple[Spot, str, int, Colour, Colour, Box | None]] = []
         self._taken: list[Box] = []
 
     def finished(self) -> Image.Image:
@@ -71,12 +71,13 @@ class Drawing:
         else:
             self._sheet.paste(self._ink, (0, 0), self._ink)
         pen = ImageDraw.Draw(self._sheet)
-        for spot, words, size, colour, around in self._texts:
+        for spot, words, size, colour, ground, around in self._texts:
             if around is not None:
                 corners = (around.left, around.top, around.right, around.bottom)
-                pen.rounded_rectangle(corners, round(5 * self._unit), WHITE, colour, max(1, round(1.5 * self._unit)))
+                pen.rounded_rectangle(corners, round(5 * self._unit), ground, colour, max(1, round(1.5 * self._unit)))
             seam = 0 if around is not None else max(1, round(2 * self._unit))
-            pen.text(spot, words, colour, font(size), stroke_width=seam, stroke_fill=WHITE)
+            ink = colour if ground == WHITE else WHITE
+            pen.text(spot, words, ink, font(size), stroke_width=seam, stroke_fill=WHITE)
         return self._sheet
 
     def paste(self, image: Image.Image, box: Box) -> None:
@@ -85,15 +86,18 @@ class Drawing:
 
     def text(self, spot: Spot, words: str, size: int, colour: Colour) -> None:
         """One line of text, ``spot`` at its upper left."""
-        self._texts.append((spot, words, size, colour, None))
+        self._texts.append((spot, words, size, colour, WHITE, None))
 
-    def boxed(self, spot: Spot, words: str, size: int, colour: Colour) -> Box:
-        """One line of text on white within a thin border, ``spot`` at the border's upper left; gives the border."""
+    def boxed(self, spot: Spot, words: str, size: int, colour: Colour, filled: bool = False) -> Box:
+        """One line of text on white within a thin border, ``spot`` at the border's upper left; gives the border.
+
+        ``filled``: in white on the colour.
+        """
         box = self._text_box(words, size)
         x, y = round(spot[0]), round(spot[1])
         pad = round(0.4 * size)
         around = Box(x, y, x + box[0], y + box[1])
-        self._texts.append(((x + pad, y + round(0.2 * size)), words, size, colour, around))
+        self._texts.append(((x + pad, y + round(0.2 * size)), words, size, colour, colour if filled else WHITE, around))
         self._taken.append(around)
         return around
 

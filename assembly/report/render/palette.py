@@ -6,8 +6,9 @@ presentations that are friendly to colorblind people" (2002, revised 2008).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 
@@ -29,6 +30,17 @@ WHITE: Colour = (255, 255, 255)
 LIGHT_GREY: Colour = (226, 228, 230)
 MIDDLE_GREY: Colour = (138, 142, 146)
 DARK_GREY: Colour = (70, 74, 78)
+
+INK: Colour = (23, 33, 43)
+SOFT: Colour = (82, 93, 102)
+RULE: Colour = (200, 196, 182)
+SHEET: Colour = (252, 251, 247)
+BAD: Colour = (163, 35, 27)
+GOOD: Colour = (23, 96, 58)
+OPEN: Colour = (122, 78, 0)
+"""Those of the page (``colours.css``), so that picture and page look like one house; a test holds the two together."""
+VERDICTS: Mapping[str, Colour] = MappingProxyType({"fails": BAD, "clear": GOOD, "undecided": OPEN, "holds": GOOD})
+"""The ground of a verdict's word, on which white letters have at least 7 times its contrast."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,18 @@ from assembly.geometry.scene import Role, Scene
 from assembly.report.render.camera import Camera, Size
 from assembly.report.render.drawing import Box, Drawing, Spot
 from assembly.report.render.lettering import font, shortened
-from assembly.report.render.palette import BLACK, DARK_GREY, GAP, MIDDLE_GREY, OVERLAP, PAINTS, Paint
+from assembly.report.render.palette import (
+    BLACK,
+    DARK_GREY,
+    GAP,
+    INK,
+    MIDDLE_GREY,
+    OVERLAP,
+    PAINTS,
+    SOFT,
+    VERDICTS,
+    Paint,
+)
 from assembly.report.render.viewpoint import Focus
 from assembly.report.text.words import gap
 
@@ -53,7 +64,7 @@ def layout(size: Size, with_close_up: bool) -> Layout:
         max(least, round(share * unit)) for share, least in ((33, 15), (24, 12), (27, 13), (20, 11))
     )
     margin = round(18 * unit)
-    top = round(2.2 * margin) + title + text
+    top = round(2.5 * margin) + title + text
     bottom = height - 2 * margin - small - round(6 * unit)
     split = round(0.6 * width) if with_close_up else width - margin
     whole = Box(margin, top, split, bottom)
@@ -67,7 +78,7 @@ def sheet(scene: Scene, about: Focus | None, plan: Layout, whole: Shot, close: S
     drawing.paste(whole.image, plan.whole)
     if close is not None and plan.close is not None:
         drawing.paste(close.image, plan.close)
-    heading(drawing, scene.title, scene.pose_text, plan)
+    _opening(drawing, scene, plan)
     _legend(drawing, scene, plan)
     if about is not None:
         spot, radius = _ringed(drawing, about, plan, whole, close)
@@ -96,13 +107,31 @@ def close_up_sheet(scene: Scene, about: Focus, plan: Layout, close: Shot) -> Ima
     return drawing.finished()
 
 
-def heading(drawing: Drawing, title: str, below: str, plan: Layout) -> None:
-    """The title, and a line below it."""
+def _opening(drawing: Drawing, scene: Scene, plan: Layout) -> None:
+    """The verdict and its figures, then what is shown and where; the title first where no verdict is known."""
+    if not scene.answer:
+        heading(drawing, scene.title, scene.pose_text, plan)
+        return
+    margin = round(18 * plan.unit)
+    word = drawing.boxed(
+        (margin, margin - round(0.2 * plan.title)),
+        scene.verdict.upper(),
+        plan.title,
+        VERDICTS[scene.verdict],
+        filled=True,
+    )
+    heading(
+        drawing, scene.answer, f"{scene.title}, {scene.pose_text}", plan, indent=word.width + round(0.4 * plan.title)
+    )
+
+
+def heading(drawing: Drawing, title: str, below: str, plan: Layout, indent: int = 0) -> None:
+    """The title, ``indent`` pixels from the margin, and a line below it."""
     margin = round(18 * plan.unit)
     room = plan.size[0] - 2 * margin
-    drawing.text((margin, margin), shortened(title, plan.title, room), plan.title, BLACK)
-    lower = margin + plan.title + round(0.5 * margin)
-    drawing.text((margin, lower), shortened(below, plan.text, room), plan.text, DARK_GREY)
+    drawing.text((margin + indent, margin), shortened(title, plan.title, room - indent), plan.title, INK)
+    lower = margin + plan.title + round(0.8 * margin)
+    drawing.text((margin, lower), shortened(below, plan.text, room), plan.text, SOFT)
 
 
 def _legend(drawing: Drawing, scene: Scene, plan: Layout) -> None:
@@ -132,8 +161,10 @@ def legend(drawing: Drawing, entries: Sequence[tuple[Paint, str]], plan: Layout)
         x += round(3.2 * side + font(plan.small).getlength(words))
 
 
-def _words(scene: Scene, about: Focus) -> str:
-    """What the label beside the gap or the overlap says."""
+def _words(scene: Scene, about: Focus, *, close: bool = False) -> str:
+    """What the label beside the gap or the overlap says in the whole machine or the ``close``-up."""
+    if scene.labels is not None:
+        return scene.labels[close]
     if not about.is_gap:
         return scene.overlap_label or "overlap"
     return "gap" if scene.gap_mm is None else f"{gap(scene.gap_mm)} mm"
@@ -164,7 +195,7 @@ def _close_up_marks(drawing: Drawing, scene: Scene, about: Focus, plan: Layout, 
     if box is None:
         return
     cut = np.isfinite(close.camera.near)
-    kind = "gap" if about.is_gap else "overlap"
+    kind = "contact" if scene.labels is not None else "gap" if about.is_gap else "overlap"
     caption = f"close-up, cut open through the {kind}" if cut else f"close-up, square to the {kind}"
     pad = round(10 * plan.unit)
     drawing.boxed(
@@ -176,18 +207,18 @@ def _close_up_marks(drawing: Drawing, scene: Scene, about: Focus, plan: Layout, 
     spot = (float(middle[0]), float(middle[1]))
     outline = _spots(close, box, about.outline)
     clear = 40 * plan.unit + 0.5 * float(np.ptp(outline, axis=0).max())
-    if about.is_gap:
+    if about.is_gap and scene.labels is None:
         ends = _gap_ends(outline, plan.unit)
         drawing.keep_free(*ends, room=14 * plan.unit)
         way = np.subtract(ends[-1], ends[0]) / np.linalg.norm(np.subtract(ends[-1], ends[0]))
-        drawing.callout(_words(scene, about), spot, box, plan.label, clear, 8 * plan.unit, (way[0], way[1]))
+        drawing.callout(_words(scene, about, close=True), spot, box, plan.label, clear, 8 * plan.unit, (way[0], way[1]))
         _gap_line(drawing, ends)
         return
     low, high = outline.min(axis=0), outline.max(axis=0)
     if max(high - low) < 0.5 * box.width:
         drawing.keep_free((low[0], spot[1]), (high[0], spot[1]), room=(high - low)[1] / 2)
-    drawing.callout(_words(scene, about), spot, box, plan.label, clear)
-    drawing.dot(spot, 3, BLACK)
+    drawing.callout(_words(scene, about, close=True), spot, box, plan.label, clear)
+    drawing.dot(spot, 5 if scene.labels is not None else 3, BLACK)
 
 
 def _gap_ends(outline: Floats, unit: float) -> list[Spot]:
