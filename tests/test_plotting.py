@@ -2,9 +2,13 @@
 
 import pytest
 from lxml import etree
+from PIL import Image
 
 from assembly.errors import OutputError
 from assembly.report.charts.plotting import sheet_for
+from assembly.report.charts.trend_picture import TrendLine, TrendPanel, draw_trend
+from assembly.report.render.lettering import font
+from assembly.report.render.palette import SHEET
 
 SVG = "{http://www.w3.org/2000/svg}"
 HOSTILE = '<script>alert(1)</script> & "quotes" --> ]]> $x$ \u202eevil'
@@ -51,3 +55,22 @@ def test_a_drawing_that_cannot_be_written_leaves_nothing(tmp_path, ending):
     with pytest.raises(OutputError, match="cannot write"):
         drawn(tmp_path / "missing" / f"a.{ending}")
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_plot_has_the_pages_ground_and_the_lettering_of_the_other_pictures(tmp_path):
+    with sheet_for(tmp_path / "one.png", (3.0, 2.0)) as sheet:
+        axes = sheet.subplots()
+        axes.set_title("Margin")
+        sheet.suptitle("A machine")
+    assert axes.title.get_fontname() == font(12).getname()[0]
+    assert sheet.get_suptitle() == "A machine"
+    with Image.open(tmp_path / "one.png") as image:
+        assert image.convert("RGB").getpixel((1, 1)) == SHEET
+
+
+def test_nothing_asks_for_letters_that_the_lettering_lacks(tmp_path, caplog):
+    """The drawing library would say so where the user reads."""
+    draw_trend(
+        "Machine", ["now"], [TrendPanel("Pairs", "mm", "low", (TrendLine("a", "b", (1.0,)),), "")], tmp_path / "a.png"
+    )
+    assert not caplog.records

@@ -7,7 +7,16 @@ import pytest
 from PIL import Image
 
 from assembly.errors import OutputError
-from assembly.report.charts.trend_picture import APART, MOST_LINES, TrendLine, TrendPanel, _span, _spread, draw_trend
+from assembly.report.charts.trend_picture import (
+    APART,
+    MOST_LINES,
+    TrendLine,
+    TrendPanel,
+    _labels,
+    _span,
+    _spread,
+    draw_trend,
+)
 from assembly.report.render.palette import VERMILION
 
 
@@ -68,3 +77,13 @@ def test_labels_stand_apart_inside_the_panel_and_in_order(places):
 def test_a_folder_that_is_not_there_is_told(tmp_path):
     with pytest.raises(OutputError, match="cannot write"):
         draw_trend("x", ["now"], [panel((1.0,))], tmp_path / "nowhere" / "trend.png")
+
+
+def test_the_leader_of_every_label_ends_at_its_lines_newest_value():
+    from matplotlib.figure import Figure
+
+    axes = Figure().subplots()
+    lines = panel((1.0, 5.0), (2.0, 4.0), (3.0, None)).lines
+    _labels(axes, lines, _span(lines))
+    assert [text.xy for text in axes.texts] == [(1, 5.0), (1, 4.0), (0, 3.0)]
+    assert {text.xycoords for text in axes.texts} == {"data"}

@@ -77,7 +77,7 @@ def draw_map(record: MapRecord, path: Path) -> None:
         handles = _curves(sheet, record) if len(record.counts) == 1 else _fields(sheet, record)
         held = f"; held: {setting(record.held, record.drives)}" if record.held else ""
         title = f"{record.machine.name}: least clearance of {subject(record)}{held}"
-        sheet.suptitle(f"{fill(title, TITLE_WIDTH)}\n{required_text(record)}", fontsize=12)
+        sheet.suptitle(f"{fill(title, TITLE_WIDTH)}\n{required_text(record)}")
         legend = {str(handle.get_label()): handle for handle in handles}
         sheet.legend(handles=list(legend.values()), loc="outside lower center", ncols=4, frameon=False)
 

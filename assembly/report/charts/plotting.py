@@ -3,26 +3,54 @@
 from __future__ import annotations
 
 import warnings
+from atexit import register
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import cache
 from io import BytesIO
 from pathlib import Path
+from tempfile import NamedTemporaryFile
 from typing import TYPE_CHECKING, Any
 
 from assembly.record import write_whole
-from assembly.report.render.palette import Colour
+from assembly.report.render.lettering import font
+from assembly.report.render.palette import INK, RULE, SHEET, SOFT, Colour
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 DOTS_PER_INCH = 150
+HEADING = 14.0
+"""Points of what a drawing opens with, at its upper left like the page's."""
+
+
+def _ink(colour: Colour) -> str:
+    return "#{:02x}{:02x}{:02x}".format(*colour)
+
+
 STYLE: dict[Any, Any] = {
     "text.parse_math": False,
     "hatch.linewidth": 0.8,
     "font.size": 10.0,
     "svg.hashsalt": "swingroom",
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.linewidth": 1.1,
+    "axes.titlelocation": "left",
+    "axes.titlesize": 12.0,
+    "axes.labelsize": 11.0,
+    "grid.linewidth": 0.7,
+    "xtick.major.size": 0.0,
+    "ytick.major.size": 0.0,
+    "xtick.major.pad": 6.0,
+    "ytick.major.pad": 6.0,
+    **{name: _ink(SHEET) for name in ("figure.facecolor", "savefig.facecolor", "axes.facecolor", "legend.facecolor")},
+    **{name: _ink(INK) for name in ("text.color", "axes.titlecolor")},
+    **{name: _ink(SOFT) for name in ("axes.labelcolor", "xtick.color", "ytick.color", "axes.edgecolor")},
+    **{name: _ink(RULE) for name in ("grid.color", "legend.edgecolor")},
 }
-"""Names are shown as they are written, dollar signs too; the ids of an SVG depend on its content alone."""
+"""The page's ground, ink and rules. Names are shown as they are written, dollar signs too; the ids of an SVG depend on
+its content alone."""
 UNDATED: dict[str, dict[str, Any]] = {"svg": {"Date": None}}
 """What is said about a file of each format: nothing that changes from day to day."""
 
@@ -43,9 +71,24 @@ def sheet_for(path: Path, inches: tuple[float, float]) -> Iterator[Figure]:
         warnings.filterwarnings("ignore", "Glyph .* missing from font")  # it is drawn as a box; the report has the name
         sheet = Figure(figsize=inches, dpi=DOTS_PER_INCH, layout="constrained")
         FigureCanvasAgg(sheet)
+        mpl.rcParams["font.family"] = [_lettering(), "DejaVu Sans"]
         yield sheet
+        if words := sheet.get_suptitle():
+            sheet.suptitle(words, x=0.012, horizontalalignment="left", fontsize=HEADING)
         sheet.savefig(data, format=kind, metadata=UNDATED.get(kind))
     write_whole(path, data.getvalue())
+
+
+@cache
+def _lettering() -> str:
+    """The family that the other pictures are lettered in, made known to the drawing library, which wants a file."""
+    from matplotlib.font_manager import FontProperties, fontManager
+
+    with NamedTemporaryFile(suffix=".ttf", delete=False) as file:
+        file.write(font(12).font_bytes)
+    register(Path(file.name).unlink, missing_ok=True)
+    fontManager.addfont(file.name)
+    return str(FontProperties(fname=file.name).get_name())
 
 
 def axis_label(name: str, unit: str) -> str:

@@ -68,7 +68,7 @@ def draw_range(record: RangeRecord, path: Path) -> None:
         axes, words = sheet.subplots(1, 2, width_ratios=WIDTHS)
         handles = list(_line(axes, record) if len(record.looked) == 1 else _field(axes, record))
         held = f"; held: {setting(record.held, record.drives)}" if record.held else ""
-        sheet.suptitle(fill(f"{record.machine.name}: where every rule is kept{held}", TITLE_WIDTH), fontsize=13)
+        sheet.suptitle(fill(f"{record.machine.name}: where every rule is kept{held}", TITLE_WIDTH))
         _explain(words, record)
         sheet.legend(handles=handles, loc="outside lower center", ncols=4, frameon=False)
 
@@ -204,8 +204,7 @@ def _number(axes: Axes, number: int, look: _Look, at: tuple[float, ...]) -> None
         str(number),
         ha="center",
         va="center",
-        fontsize=11,
-        fontweight="bold",
+        fontsize=12,
         bbox={"boxstyle": "circle,pad=0.25", "facecolor": "white", "edgecolor": shade(look.colour), "linewidth": 2.2},
         zorder=6,
     )
@@ -225,7 +224,7 @@ def _explain(axes: Axes, record: RangeRecord) -> None:
     """What each number stands for, with its line."""
     axes.set_axis_off()
     axes.set(xlim=(0, 1), ylim=(1, 0))
-    axes.text(0.0, 0.02, "What ends the usable range", fontsize=12, fontweight="bold", va="center")
+    axes.text(0.0, 0.02, "What ends the usable range", fontsize=13, va="center")
     height = 0.075
     for governor in record.governors[:MOST_EXPLAINED]:
         text = fill(rules_text(governor), LEGEND_WIDTH)

@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING, Any
 
 from assembly.report.charts.plotting import shade, sheet_for
 from assembly.report.render.palette import (
+    BAD,
     BLUE,
     BLUISH_GREEN,
     DARK_GREY,
-    LIGHT_GREY,
     ORANGE,
     REDDISH_PURPLE,
     SKY_BLUE,
@@ -69,7 +69,7 @@ class TrendPanel:
 def draw_trend(title: str, runs: Sequence[str], panels: Sequence[TrendPanel], path: Path) -> None:
     """Draw the panels over ``runs``, named oldest first, into the PNG ``path``. Raises OutputError."""
     with sheet_for(path, INCHES) as sheet:
-        sheet.suptitle(fill(title, TITLE_WIDTH), fontsize=13, fontweight="bold")
+        sheet.suptitle(fill(title, TITLE_WIDTH))
         heights = [1.0 if panel.lines else EMPTY for panel in panels]
         rows = sheet.subplots(len(panels), 1, sharex=True, squeeze=False, height_ratios=heights)[:, 0]
         for axes, panel in zip(rows, panels, strict=True):
@@ -78,12 +78,11 @@ def draw_trend(title: str, runs: Sequence[str], panels: Sequence[TrendPanel], pa
 
 
 def _panel(axes: Axes, panel: TrendPanel, runs: int) -> None:
-    axes.set_title(panel.title, loc="left", fontsize=11, fontweight="bold")
+    axes.set_title(panel.title)
     axes.set_ylabel(panel.axis)
-    axes.set_xlim(-0.3, runs - 0.7)
-    axes.grid(axis="y", color=shade(LIGHT_GREY))
+    axes.set_xlim(-0.3, runs - 0.9)
+    axes.grid(axis="y")
     axes.set_axisbelow(True)
-    axes.spines[["top", "right"]].set_visible(False)
     lines = panel.lines[:MOST_LINES]
     if not lines:
         axes.set_ylabel("")
@@ -96,7 +95,7 @@ def _panel(axes: Axes, panel: TrendPanel, runs: int) -> None:
     axes.axhline(0.0, color=shade(VERMILION), linewidth=2.2, zorder=2.5)
     axes.annotate(
         panel.too_low, (0, 0), (6, -5), xycoords=("axes fraction", "data"), textcoords="offset points",
-        va="top", color=shade(VERMILION), fontweight="bold",
+        va="top", color=shade(BAD),
     )  # fmt: skip
     for index, line in enumerate(lines):
         _line(axes, line, index)
@@ -111,6 +110,12 @@ def _span(lines: Sequence[TrendLine]) -> tuple[float, float]:
     high = max(0.0, *newest, min(max(values), FARTHEST * max(abs(low), *map(abs, newest))))
     air = AIR * (high - low or 1.0)
     return min(low - air, -1.5 * air), high + air
+
+
+def _newest(line: TrendLine) -> tuple[float, float]:
+    """Where the newest known value of a line stands: its run and the value."""
+    known = [(run, value) for run, value in enumerate(line.values) if value is not None]
+    return known[-1] if known else (0, 0.0)
 
 
 def _known(line: TrendLine) -> list[float]:
@@ -131,20 +136,19 @@ def _line(axes: Axes, line: TrendLine, index: int) -> None:
 
 
 def _labels(axes: Axes, lines: Sequence[TrendLine], span: tuple[float, float]) -> None:
-    """Each line's name and newest value beside its end, moved apart where they would meet."""
+    """Each line's name and newest value beside its end, moved apart where they would meet; its leader ends there."""
     low, high = span
     ends = [((_known(line) or [0.0])[-1] - low) / (high - low) for line in lines]
     for index, place in enumerate(_spread(ends)):
         name = shorten(lines[index].label, LABEL_WIDTH, placeholder=" …")
         axes.annotate(
             f"{name}\n{lines[index].now}",
-            (1.0, ends[index]),
+            _newest(lines[index]),
             (1.025, place),
-            xycoords="axes fraction",
+            xycoords="data",
             textcoords="axes fraction",
             va="center",
-            fontsize=9,
-            fontweight="bold" if index == 0 else "normal",
+            fontsize=11.5 if index == 0 else 10,
             annotation_clip=False,
             arrowprops={**LEADER, "color": shade(COLOURS[index])},
         )

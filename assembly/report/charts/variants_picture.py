@@ -55,7 +55,7 @@ MARKS = {
 def draw_variants(record: VariantsRecord, path: Path) -> None:
     """Draw ``record`` into ``path`` (``.png`` or ``.svg``), in whole or not at all. Raises OutputError."""
     with sheet_for(path, INCHES) as sheet:
-        sheet.suptitle(fill(f"{record.machine.name}: {best_told(record)}", TITLE_WIDTH), fontsize=12)
+        sheet.suptitle(fill(f"{record.machine.name}: {best_told(record)}", TITLE_WIDTH))
         if len(record.varied) == 2 and (grid := _grid(record)) is not None:
             _field(sheet.subplots(), record, grid)
             return
@@ -105,7 +105,6 @@ def _panel(axes: Axes, record: VariantsRecord, varied: VariedEntry, *, alone: bo
     axes.set_xlabel(_label(varied))
     axes.grid(color=shade(LIGHT_GREY))
     axes.set_axisbelow(True)
-    axes.spines[["top", "right"]].set_visible(False)
 
 
 def _label(varied: VariedEntry) -> str:
