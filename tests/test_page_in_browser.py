@@ -1,5 +1,6 @@
 """The page under the thumb: a small machine that strikes, swept for real, opened in a browser."""
 
+from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
 from types import SimpleNamespace
@@ -13,6 +14,7 @@ from PIL import Image
 from records import pair as made_pair
 from records import record as made_record
 from small_machines import quiet
+from test_sweep_text import CALM
 
 from assembly.api.kept_runs import NO_RUN
 from assembly.api.main_check import sweep
@@ -158,6 +160,26 @@ def test_a_chosen_row_leads_to_the_view_and_back(tab):
     assert page.evaluate("() => document.activeElement.closest('tr')?.dataset.pair") == "3"
     top = "() => document.activeElement.getBoundingClientRect().top"
     tab.until(top, lambda place: 0 <= place <= 900)
+
+
+def test_a_chosen_joint_is_marked_by_its_two_parts(chromium, tmp_path):
+    path = tmp_path / "page.html"
+    joint = replace(CALM, name="rod_end", first="arm", second="post", at_least={"push": -5.0}, at_most={"push": 8.0})
+    record = made_record(made_pair("arm", "rail", 2.0, point_a=(0, 0, 0), point_b=(2, 0, 0)), joints=(joint,))
+    path.write_text(page_html(made_page(record, moving(("arm", "post")))), encoding="utf-8")
+    with Tab(chromium, path) as tab:
+        row = tab.page.locator("#joints-table tr[data-setting]").first
+        row.locator("button").click()
+        assert tab.page.evaluate(SETTING) == [8.0]
+        marked = tab.page.evaluate("() => [swingroom.view.machine.pair.a, swingroom.view.machine.pair.b]")
+        assert marked == ["arm", "post"]
+        assert tab.page.locator("#looked-at").text_content() == "joint rod_end, arm – post at push +8 mm"
+        assert "chosen" in row.get_attribute("class")
+        assert tab.page.locator("#closer").is_hidden()
+        tab.page.locator("#to-rest").click()
+        assert tab.page.locator("#looked-at-box").is_hidden()
+        assert "chosen" not in row.get_attribute("class")
+        assert tab.complaints == []
 
 
 def test_a_figure_is_told_with_the_setting_at_which_it_holds(tab, made):
