@@ -3,8 +3,11 @@
 import os
 import shutil
 from contextlib import contextmanager
+from io import BytesIO
 
+import numpy as np
 import pytest
+from PIL import Image
 
 EVERY_TEST = "SWINGROOM_EVERY_TEST"
 """Set where nothing may be skipped, as in CI."""
@@ -19,6 +22,11 @@ FLAGS = (
     "--disable-component-update",
     "--disable-sync",
 )
+SMALLER_THAN_A_FINGER = """() => [...document.querySelectorAll("button, input:not([type=radio]), .part-list label")]
+    .filter((one) => one.getClientRects().length)
+    .filter((one) => { const box = one.getBoundingClientRect(); return box.width < 44 || box.height < 44; })
+    .map((one) => one.outerHTML)"""
+"""44 pixels: WCAG 2.2, 2.5.5."""
 DRIVER_TALK = "GL Driver Message"
 """What a software renderer says of its own speed; no fault of the page."""
 
@@ -84,3 +92,31 @@ class Tab:
 
     def __exit__(self, *_):
         self.context.close()
+
+
+def swipe(hand, x, y, right, down):
+    """One finger from a place of the window in eight steps of so many pixels."""
+    hand.send("Input.dispatchTouchEvent", {"type": "touchStart", "touchPoints": [{"x": x, "y": y}]})
+    for step in range(1, 9):
+        point = {"x": x + right * step, "y": y + down * step}
+        hand.send("Input.dispatchTouchEvent", {"type": "touchMove", "touchPoints": [point]})
+    hand.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+
+
+def outlined_share(png):
+    """Share of a picture's rows in which the first that is seen from the left has a contrast of 3 : 1 (WCAG 2.2)."""
+    with Image.open(BytesIO(png)) as picture:
+        shares = np.asarray(picture.convert("RGB"), dtype=float)[2:-2, 2:-2] / 255
+    linear = np.where(shares <= 0.04045, shares / 12.92, ((shares + 0.055) / 1.055) ** 2.4)
+    luminance = linear @ (0.2126, 0.7152, 0.0722)
+    ground = luminance[0, 0]
+    differs = np.abs(luminance - ground) > 0.02
+    rows = np.flatnonzero(differs.any(axis=1))
+    assert len(rows) > 100
+    stands_out = 0
+    for row in rows:
+        start = int(np.argmax(differs[row]))
+        near = luminance[row, start : start + 5]
+        low, high = np.minimum(near, ground), np.maximum(near, ground)
+        stands_out += bool(((high + 0.05) / (low + 0.05)).max() >= 3)
+    return stands_out / len(rows)

@@ -110,7 +110,7 @@ def _whole(at: Settings, record: Record) -> tuple[float, ...] | None:
 
 
 def _share(side: LimitSide) -> float | None:
-    """What is left of a limit, 0 to 1 of the way to it from rest."""
+    """The margin of a limit, as a share of the way to it from the zero position."""
     whole = abs(side.limit)
     return None if side.reserve is None or not whole else min(1.0, max(0.0, side.reserve / whole))
 

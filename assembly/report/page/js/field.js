@@ -1,4 +1,4 @@
-// The map over two drives: cells coloured by the room that is left, the border of the usable range, the file's range.
+// The map over two drives: cells coloured by their margin, the border of the usable range, the file's range.
 
 import { across, frame, upwards } from "./axes.js";
 import { badge } from "./badge.js";

@@ -152,7 +152,8 @@ function go(row, data, state, near = true) {
     state.moveTo(at);
     state.mark(jointOf(row, at, data));
   }
-  if (near) find("#bench").scrollIntoView({ block: "nearest", behavior: calm() ? "auto" : "smooth" });
+  const view = find("#view");
+  if (near) (view.clientHeight ? view : find("#bench")).scrollIntoView({ block: "nearest", behavior: calm() ? "auto" : "smooth" });
 }
 
 /** The two parts of a joint at the setting `at`, as the view marks them. */
