@@ -14,6 +14,7 @@ from assembly.clearance.proof.pair_table import PairTable
 from assembly.clearance.proof.roll_fan import least_at_any_roll, roll_travel
 from assembly.clearance.proof.solid_table import SweptBoxes
 from assembly.clearance.region.lattice_distances import measured_lattice
+from assembly.clearance.region.lattice_patches import patches_of
 from assembly.clearance.region.map_bounds import prove_cells
 from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.kinematics.cell_motion import CellMotion
@@ -111,10 +112,8 @@ class _Patch:
 
 def _patches(field: Field, pair_table: PairTable, number: int, counts: tuple[int, ...]) -> Iterator[_Patch]:
     """All cells in which a look could lower the figures of the cell."""
-    from scipy.ndimage import label  # costs a tenth of a second, and only maps and ranges label cells
-
     check_time()
-    names = label(field.apart[number].reshape(counts))[0].reshape(-1)
+    names = patches_of(field.apart[number], counts)
     for name in range(1, int(names.max(initial=0)) + 1):
         cells = np.flatnonzero(names == name)
         yield _Patch(number, cells, int(cells[0]))

@@ -13,6 +13,7 @@ from functools import reduce
 import numpy as np
 
 from assembly.clearance.region.fixed_drives import free_and_fixed
+from assembly.clearance.region.lattice_patches import patches_of
 from assembly.clearance.region.rules import AT_HAND, NONE, ROUNDING, Rules, Standing
 from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.model.machine import Machine
@@ -120,8 +121,6 @@ class Crossings:
 
 def look_at(rules: Rules, grid: Grid, done: Done) -> UsableRegion:
     """The usable region of the grid, looked at some rows of its first free drive at a time."""
-    from scipy.ndimage import label  # costs a tenth of a second, and only maps and ranges label cells
-
     total = len(grid.settings)
     row = total // next((count for count in grid.counts if count > 1), 1)
     step = row * max(1, round(AT_ONCE / row))
@@ -131,7 +130,7 @@ def look_at(rules: Rules, grid: Grid, done: Done) -> UsableRegion:
         done(min(total, start + step), total)
     standing = reduce(Standing.joined, parts)
     holds = (standing.worst == NONE).reshape(grid.counts)
-    patches = label(holds)[0]
+    patches = patches_of(holds, grid.counts).reshape(grid.counts)
     usable = holds & (patches == patches[grid.home])
     return UsableRegion(grid, standing, usable)
 
