@@ -11,6 +11,7 @@ from assembly.commands.picture import VIEWS
 from assembly.geometry.moving_parts import Figure, Places
 from assembly.geometry.rotations import rotation_from_vector
 from assembly.report.render import portrait
+from assembly.report.render.drawing import Box
 from assembly.report.render.palette import OVERLAP, PAINTS, tints
 from assembly.report.render.portrait import (
     SIGHTS,
@@ -20,6 +21,7 @@ from assembly.report.render.portrait import (
     cameras_round,
     gathered,
     moving_sheets,
+    shared_out,
     still_sheet,
     turning,
     turning_sheets,
@@ -85,12 +87,22 @@ def test_from_a_corner_the_viewer_stands_ahead_left_and_above():
     assert (SIGHTS["rear-corner"].towards > 0).tolist() == [True, False, False]
 
 
+def two_views(image, paint):
+    """Rows and columns of the pixels of one part, in the left view and in the right one."""
+    shown = coloured(image, paint.fill)
+    shown[shown.sum(axis=1) <= 10] = False  # outlines of the other part, in a mixed colour
+    rows, columns = np.nonzero(shown)
+    used = np.unique(columns)
+    widest = int(np.argmax(np.diff(used)))
+    left = columns <= used[widest]
+    return (rows[left], columns[left]), (rows[~left], columns[~left])
+
+
 def test_views_on_one_sheet_share_their_scale():
     image = still_sheet(rig(), plain("front", "left", size=(800, 300)))
-    halves = [image.crop((0, 0, 400, 300)), image.crop((400, 0, 800, 300))]
-    heights = [np.ptp(np.nonzero(coloured(half, POST.fill).sum(axis=1) > 10)) for half in halves]
+    heights = [np.ptp(rows) for rows, _ in two_views(image, POST)]
     assert heights[0] == pytest.approx(heights[1], abs=1)
-    widths = [np.ptp(np.nonzero(coloured(half, ARM.fill))[1]) for half in halves]
+    widths = [np.ptp(columns) for _, columns in two_views(image, ARM)]
     assert widths[1] == pytest.approx(3 * widths[0], rel=0.1)  # 60 mm along, 20 mm across
 
 
@@ -147,11 +159,33 @@ def test_a_part_turns_about_its_own_point():
 def test_cameras_have_all_that_is_ever_there_in_sight():
     subject = rig((0, 0, 0), (500, -300, 200), (-100, 50, 0))
     cast = gathered(subject.figures, frozenset())
-    for camera in cameras(cast, subject.places, [sight.towards for sight in SIGHTS.values()], SIZE):
+    seen, cells = cameras(cast, subject.places, [sight.towards for sight in SIGHTS.values()], Box(0, 0, *SIZE), 20)
+    for camera, cell in zip(seen, cells, strict=True):
         for index in range(3):
-            seen = camera.pixels(cast.points(subject.places, index), SIZE)[:, :2]
-            assert (seen > 0).all()
-            assert (seen < SIZE).all()
+            spots = camera.pixels(cast.points(subject.places, index), cell.size)[:, :2]
+            assert (spots > 0).all()
+            assert (spots < cell.size).all()
+
+
+def test_views_fill_their_sheet_in_one_scale():
+    """Closed form: 400 and 200 mm side by side on 1200 px are 2 px for each mm; in two rows it would be 1.5."""
+    cells, scale = shared_out(Box(0, 0, 1200, 640), [(400.0, 200.0), (200.0, 200.0)], 20)
+    assert scale == pytest.approx(2.0)
+    assert [(cell.left, cell.right) for cell in cells] == [(0, 800), (800, 1200)]
+    assert {(cell.top, cell.bottom) for cell in cells} == {(20, 640)}
+
+
+@pytest.mark.parametrize("sights", [("left",), ("left", "top"), ("corner", "front", "top"), tuple(SIGHTS)])
+def test_the_drawing_reaches_over_the_sheet_in_one_direction_at_the_least(sights):
+    drawn = (np.asarray(still_sheet(rig(), plain(*sights))) < 250).any(axis=-1)
+    cells = np.nonzero(drawn.any(axis=0))[0], np.nonzero(drawn.any(axis=1))[0]
+    shares = [np.ptp(one) / side for one, side in zip(cells, drawn.shape[::-1], strict=True)]
+    assert max(shares) > 0.75
+
+
+def test_two_parts_that_are_brought_out_have_the_colours_of_a_pair_in_the_order_of_the_file():
+    cast = gathered(rig().figures, frozenset({"post", "arm"}))
+    assert [paint.fill for _, paint in cast.brought_out] == [PAINTS["first"].fill, PAINTS["second"].fill]
 
 
 def test_once_round_comes_back_to_the_corner_and_keeps_the_middle_where_it_is():

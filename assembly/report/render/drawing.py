@@ -235,6 +235,10 @@ class Drawing:
         for rise in (-side, side):
             self.line((origin[0] - side, origin[1] - rise), (origin[0] + side, origin[1] + rise), 1.6, DARK_GREY)
 
+    def emptiest(self, places: Sequence[Box]) -> int:
+        """Which of ``places`` has the least ink under it; of those alike the last."""
+        return min(range(len(places)), key=lambda index: (self._ink_under(places[index], places[index]), -index))
+
     def _ink_under(self, place: Box, box: Box) -> float:
         """How dark (0 to 255) the sheet is under ``place``; prohibitive outside ``box`` or over another label."""
         outside = place.left < box.left or place.top < box.top or place.right > box.right or place.bottom > box.bottom

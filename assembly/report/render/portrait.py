@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from math import ceil
 from types import MappingProxyType
 
@@ -42,6 +43,10 @@ class Cast:
 def gathered(figures: Sequence[Figure], brought_out: frozenset[str]) -> Cast:
     """The cast of ``figures``; those named are in colour and the others grey, all in colour where none is named."""
     paints = tints([figure.fixed and figure.name not in brought_out for figure in figures])
+    if len(brought_out) == 2:  # a pair has the colours that it has in every other picture
+        order = [figure.name for figure in figures if figure.name in brought_out]
+        named_paints = dict(zip(order, (PAINTS[Role.FIRST], PAINTS[Role.SECOND]), strict=True))
+        paints = [named_paints.get(figure.name, paint) for figure, paint in zip(figures, paints, strict=True)]
     solids, named = [], []
     for figure, paint in zip(figures, paints, strict=True):
         mesh = figure.mesh
@@ -54,11 +59,48 @@ def gathered(figures: Sequence[Figure], brought_out: frozenset[str]) -> Cast:
     return Cast(tuple(solids), tuple(named))
 
 
-def cameras(cast: Cast, places: Places, sights: Sequence[Floats], size: Size) -> list[Camera]:
-    """One camera for each sight, all in one scale, with all that is ever there in sight."""
-    fitted = [looking_at_all(_outermost(cast, places, sight), sight, size) for sight in sights]
-    height = max(camera.height for camera in fitted)
-    return [replace(camera, height=height) for camera in fitted]
+def cameras(
+    cast: Cast, places: Places, sights: Sequence[Floats], whole: Box, above: int
+) -> tuple[list[Camera], list[Box]]:
+    """One camera and its cell of ``whole`` for each sight, all in one scale, with all that is ever there in sight.
+
+    Each row of cells has ``above`` pixels over it for words.
+    """
+    points = [_outermost(cast, places, sight) for sight in sights]
+    fitted = [
+        (looking_at_all(seen, sight, (10**6, 1)), looking_at_all(seen, sight, (1, 10**6)))
+        for seen, sight in zip(points, sights, strict=True)
+    ]
+    sizes = [(across.height / 10**6, up.height) for up, across in fitted]
+    cells, scale = shared_out(whole, sizes, above)
+    return [replace(up, height=cell.height / scale) for (up, _), cell in zip(fitted, cells, strict=True)], cells
+
+
+def shared_out(whole: Box, sizes: Sequence[tuple[float, float]], above: int) -> tuple[list[Box], float]:
+    """A cell of ``whole`` for each view of ``sizes`` (mm across, mm up), row by row, and pixels for each mm.
+
+    So many columns that the views become largest; columns and rows are as wide and high as what stands in them, and
+    what is over is shared out evenly.
+    """
+    best: tuple[float, list[float], list[float]] = (0.0, [], [])
+    for count in range(1, len(sizes) + 1):
+        rows = ceil(len(sizes) / count)
+        across = [max(size[0] for size in sizes[column::count]) for column in range(count)]
+        up = [max(size[1] for size in sizes[row * count : (row + 1) * count]) for row in range(rows)]
+        scale = min(whole.width / sum(across), (whole.height - rows * above) / sum(up))
+        best = max(best, (scale, across, up), key=lambda one: one[0])
+    scale, across, up = best
+    lefts = _ends(whole.left, whole.width, [scale * one for one in across], 0)
+    tops = _ends(whole.top, whole.height, [scale * one for one in up], above)
+    places = [(number % len(across), number // len(across)) for number in range(len(sizes))]
+    return [Box(lefts[column][0], tops[row][0], lefts[column][1], tops[row][1]) for column, row in places], scale
+
+
+def _ends(start: int, length: int, needed: Sequence[float], above: int) -> list[tuple[int, int]]:
+    """Where each of a row of cells begins and ends, with what is over shared out evenly."""
+    spare = (length - sum(needed)) / len(needed)
+    edges = [start + round(sum(needed[:index]) + index * spare) for index in range(len(needed) + 1)]
+    return [(low + above, high) for low, high in pairwise(edges)]
 
 
 def cameras_round(cast: Cast, places: Places, sights: Sequence[Floats], size: Size) -> list[Camera]:
@@ -150,7 +192,7 @@ class Look:
 def still_sheet(subject: Subject, look: Look) -> Image.Image:
     """One sheet of the first of the subject's places, with scale and axes."""
     cast, page = gathered(subject.figures, look.parts), _Page(look)
-    seen = cameras(cast, subject.places, [SIGHTS[name].towards for name in look.sights], page.cells[0].size)
+    seen = page.looking(cast, subject.places)
     with rendering(cast.solids) as renderer:
         cast.place(renderer, subject.places, 0)
         return page.drawn(renderer, seen, subject.title, subject.captions[0], cast)
@@ -159,7 +201,7 @@ def still_sheet(subject: Subject, look: Look) -> Image.Image:
 def moving_sheets(subject: Subject, look: Look) -> Iterator[Image.Image]:
     """One sheet for each of the subject's places, all from the same cameras."""
     cast, page = gathered(subject.figures, look.parts), _Page(look)
-    seen = cameras(cast, subject.places, [SIGHTS[name].towards for name in look.sights], page.cells[0].size)
+    seen = page.looking(cast, subject.places)
     with rendering(cast.solids) as renderer:
         for index, caption in enumerate(subject.captions):
             cast.place(renderer, subject.places, index)
@@ -181,11 +223,15 @@ class _Page:
     def __init__(self, look: Look) -> None:
         self.look = look
         self.plan: Layout = layout(look.size, with_close_up=False)
-        whole = Box(0, 0, *look.size) if look.plain else self.plan.whole
-        above = 0 if look.plain else round(1.5 * self.plan.small)
-        self.cells = tuple(
-            Box(cell.left, cell.top + above, cell.right, cell.bottom) for cell in _grid(whole, len(look.sights))
-        )
+        self.whole = Box(0, 0, *look.size) if look.plain else self.plan.whole
+        self.above = 0 if look.plain else round(1.5 * self.plan.small)
+        self.cells = [Box(self.whole.left, self.whole.top + self.above, self.whole.right, self.whole.bottom)]
+
+    def looking(self, cast: Cast, places: Places) -> list[Camera]:
+        """A camera for each sight; the page's cells are shared out so that they fill it."""
+        sights = [SIGHTS[name].towards for name in self.look.sights]
+        seen, self.cells = cameras(cast, places, sights, self.whole, self.above)
+        return seen
 
     def drawn(
         self,
@@ -213,20 +259,11 @@ class _Page:
             drawing.text((cell.left + pad, cell.top - round(1.3 * text)), SIGHTS[name].label, text, DARK_GREY)
             if len(seen) == 1:
                 axes(drawing, camera, cell, text)
-        scale_bar(drawing, seen[-1], self.cells[-1], text)
+        corners = [
+            Box(max(cell.left, cell.right - 14 * text), cell.bottom - 4 * text, cell.right, cell.bottom)
+            for cell in self.cells
+        ]
+        chosen = drawing.emptiest(corners)
+        scale_bar(drawing, seen[chosen], self.cells[chosen], text)
         if len(cast.brought_out) <= MOST_NAMED:
             legend(drawing, [(paint, name) for name, paint in cast.brought_out], self.plan)
-
-
-def _grid(whole: Box, number: int) -> tuple[Box, ...]:
-    """Equal cells for ``number`` views, row by row, so that views of 4 : 3 become largest and the fewest stay empty."""
-
-    def fit(columns: int) -> tuple[float, int]:
-        rows = ceil(number / columns)
-        return -min(whole.width / columns / 4, whole.height / rows / 3), columns * rows
-
-    columns = min(range(1, number + 1), key=fit)
-    rows = ceil(number / columns)
-    width, height = whole.width // columns, whole.height // rows
-    corners = [(whole.left + k % columns * width, whole.top + k // columns * height) for k in range(number)]
-    return tuple(Box(left, top, left + width, top + height) for left, top in corners)
