@@ -5,7 +5,7 @@ import io
 import pytest
 
 from assembly.report.text.layout import Heading, Line, Table, Tone
-from assembly.report.text.terminal import WIDTH, progress, write
+from assembly.report.text.terminal import WIDTH, progress, ruled, write
 
 BLOCKS = [
     Line("FAILS: a strikes b at tilt −27.4°", Tone.BAD),
@@ -94,3 +94,16 @@ def test_terminal_gets_a_moving_line(total):
         told("decide", 3, total)
         told("decide", 9, total)
     assert "decide" in stream.getvalue()
+
+
+@pytest.mark.parametrize(
+    ("done", "total", "told"),
+    [
+        (0, 0, "sweep"),
+        (0, 10, f"sweep  {30 * '.'}  0 of 10"),
+        (5, 10, f"sweep  {3 * chr(39).join(['', '', '', '', '|'])}{15 * '.'}  5 of 10"),
+        (10, 10, f"sweep  {6 * chr(39).join(['', '', '', '', '|'])}  10 of 10"),
+    ],
+)
+def test_progress_is_strokes_along_a_rule(done, total, told):
+    assert ruled("sweep", done, total) == told

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from rich.progress import Progress as Bars
     from rich.text import Text
 
+RULE_STROKES = 30
+"""Strokes of a full line of progress."""
 STYLES = {
     Tone.PLAIN: "",
     Tone.GOOD: "bold green",
@@ -98,15 +100,23 @@ def _console(stream: TextIO) -> Console:
 def progress(stream: TextIO) -> Iterator[Progress]:
     """Progress on ``stream``: a moving line on a terminal, one line per stage anywhere else."""
     if stream.isatty():
-        from rich.progress import BarColumn, MofNCompleteColumn, SpinnerColumn, TextColumn, TimeElapsedColumn
         from rich.progress import Progress as RichProgress
+        from rich.progress import TextColumn, TimeElapsedColumn
 
-        words = SpinnerColumn(), TextColumn("{task.description}", markup=False)
-        columns = *words, BarColumn(), MofNCompleteColumn(), TimeElapsedColumn()
-        with RichProgress(*columns, console=_console(stream), transient=True) as bars:
+        line = TextColumn("{task.description}", markup=False)
+        with RichProgress(line, TimeElapsedColumn(), console=_console(stream), transient=True) as bars:
             yield _Bar(bars)
     else:
         yield _StageLines(stream)
+
+
+def ruled(stage: str, done: int, total: int) -> str:
+    """A stage with its progress as strokes along a rule, every fifth long, and in figures; without a total its name."""
+    if not total:
+        return stage
+    reached = RULE_STROKES * min(done, total) // total
+    strokes = "".join("|" if number % 5 == 0 else "'" for number in range(1, reached + 1))
+    return f"{stage}  {strokes:.<{RULE_STROKES}}  {done} of {total}"
 
 
 class _Bar:
@@ -119,10 +129,10 @@ class _Bar:
         if stage != self.stage:
             for task in self.bars.task_ids:
                 self.bars.remove_task(task)
-            self.bars.add_task(visible(stage), total=total or None)
+            self.bars.add_task("", total=total or None)
             self.stage = stage
         for task in self.bars.task_ids:
-            self.bars.update(task, completed=done, total=total or None)
+            self.bars.update(task, completed=done, total=total or None, description=ruled(visible(stage), done, total))
 
 
 class _StageLines:
