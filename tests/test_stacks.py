@@ -5,11 +5,13 @@ The oracle is one large stack of the same machine.
 """
 
 from dataclasses import fields, replace
+from itertools import product
 
 import numpy as np
 import pytest
 from random_machines import FAMILIES, random_machine
 
+from assembly.kinematics.array_stacks import crossings
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.cell_motion import bound_motion
 from assembly.kinematics.rows import Posture
@@ -61,3 +63,9 @@ def test_no_posture_and_no_bound_depends_on_the_size_of_its_stack(make, seed):
         assert bits(solve(assemble(made), settings[rows])) == bits(solved, rows)
         assert bits(bound_motion(mechanism, part, half[rows])) == bits(cells, rows)
         assert bits(follow_or_restart(mechanism, part, count, on.settings[rows])) == bits(on, rows)
+
+
+def test_every_value_with_every_other_however_many_axes_there_are():
+    """Independent: itertools; numpy's own grids end at 32 axes."""
+    axes = [np.array([0.0, 1.0, 2.0]), *[np.array([7.0])] * 70, np.array([5.0, 6.0])]
+    assert crossings(axes).tolist() == [list(row) for row in product(*axes)]

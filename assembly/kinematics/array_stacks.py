@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
+from math import prod
 from typing import Any, Generic, TypeVar, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
-from assembly.geometry.mesh import Ids
+from assembly.geometry.mesh import Floats, Ids
 
 Stack = TypeVar("Stack")
 
@@ -109,3 +110,16 @@ def _arrays(stack: Any) -> Iterator[NDArray[Any]]:
     else:
         for name in stack.__dataclass_fields__:
             yield from _arrays(getattr(stack, name))
+
+
+def crossings(axes: Sequence[Floats]) -> Floats:
+    """Every value of each of d ``axes`` with every one of the others, (N, d), those of the last one next to each other.
+
+    ValueError where there are no axes. No array has as many dimensions as there are axes: numpy allows 32 in places.
+    """
+    total = before = prod(map(len, axes))
+    columns = []
+    for axis in axes:
+        before //= max(1, len(axis))
+        columns.append(np.tile(np.repeat(axis, before), total // max(1, before * len(axis))))
+    return np.stack(columns, axis=-1)

@@ -27,6 +27,7 @@ from assembly.clearance.region.clearance_field import Field, field_over, with_co
 from assembly.clearance.region.fixed_drives import fixed_drive_faults, free_and_fixed, unknown_drive
 from assembly.errors import CutShortError, Fault, InputError
 from assembly.geometry.mesh import Floats
+from assembly.kinematics.array_stacks import crossings
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.mechanism import Mechanism, settings_of
 from assembly.kinematics.solver import lost_at, solve
@@ -180,8 +181,7 @@ def lattice_of(machine: Machine, wish: MapWish) -> Lattice:
         for name, drive in machine.drives.items()
     ]
     low, high = np.array([drive.low for drive in drives]), np.array([drive.high for drive in drives])
-    places = np.meshgrid(*((np.arange(count) + 0.5) / count for count in counts), indexing="ij")
-    settings = low + np.stack(places, axis=-1).reshape(-1, len(counts)) * (high - low)
+    settings = low + crossings([(np.arange(count) + 0.5) / count for count in counts]) * (high - low)
     return Lattice(counts, settings, (high - low) / np.array(counts) / 2, held)
 
 

@@ -16,6 +16,7 @@ from assembly.clearance.proof.overlap_search import DeepestSearch
 from assembly.clearance.proof.pair_search import PairSearch
 from assembly.clearance.proof.whole_settings import in_whole_settings
 from assembly.geometry.mesh import Floats
+from assembly.kinematics.array_stacks import crossings
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.roll_columns import allowed, nearest_allowed
 from assembly.kinematics.solver import solve
@@ -77,7 +78,7 @@ def region_of(mechanism: Mechanism, bench: Bench, search: PairSearch, moving: Dr
     cut = np.isin(np.arange(len(drives)), moving)
     counts = np.where(cut, max(1, int(LATTICE_CELLS ** (1 / max(1, len(moving))))), 1)
     steps = [(np.arange(count) + 0.5) / count for count in counts.tolist()]
-    settings = low + np.stack(np.meshgrid(*steps, indexing="ij"), axis=-1).reshape(-1, len(drives)) * (high - low)
+    settings = low + crossings(steps) * (high - low)
     (distances,) = distances_at(mechanism, bench, [search], [np.where(cut, settings, 0.0)])
     near = settings[distances < max(search.pair.required, 1e-6)]
     half = tuple(((high - low) / counts / 2).tolist())

@@ -16,6 +16,7 @@ from assembly.clearance.region.fixed_drives import free_and_fixed
 from assembly.clearance.region.lattice_patches import patches_of
 from assembly.clearance.region.rules import AT_HAND, NONE, ROUNDING, Rules, Standing
 from assembly.geometry.mesh import Flags, Floats, Ids
+from assembly.kinematics.array_stacks import crossings
 from assembly.model.machine import Machine
 
 PRECISION = 0.05
@@ -76,7 +77,7 @@ def grid_of(machine: Machine, held: Mapping[str, float], cells: int) -> Grid:
         line = np.unique([wide.low, wide.high, *around, *(end for end in ends if wide.low <= end <= wide.high)])
         close = np.diff(line, append=np.inf) <= 1e-9 * step
         lines.append(np.array([fixed[name]]) if name in fixed else line[~close] + 0.0)
-    settings = np.stack(np.meshgrid(*lines, indexing="ij"), axis=-1).reshape(-1, len(lines))
+    settings = crossings(lines)
     low, high = (np.array([getattr(drive, end) for drive in machine.drives.values()]) for end in ("low", "high"))
     own = np.all((settings >= low - 1e-9) & (settings <= high + 1e-9), axis=1)
     home = tuple(int(np.argmin(np.abs(line - fixed.get(name, 0.0)))) for name, line in zip(names, lines, strict=True))
