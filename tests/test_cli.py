@@ -40,7 +40,7 @@ Pairs with the least margin (2 of 2; the record has all)
 Where the failing pairs begin to be too near
   base – sledge, in about SHARE % of the range
     push from 0 up: at +9 mm
-    at the worst setting, and there only, nose comes free when moved 2.00 mm (2.00 mm left)
+    at the worst setting, and there only, nose comes free when moved 2.00 mm (2.00 mm to the left)
 
 Not checked: 1 pair
   welded together by joint weld: sledge – lug
@@ -58,7 +58,8 @@ What to do now
   - base against sledge: draw block of base 3.1 mm farther right, as it stands with all drives at 0;
     swept so, the pair keeps its clearance at every setting and no other pair of base loses its own;
     or let stops end push at +8.9 mm: swept so, the pair keeps its clearance
-  - for more try `swingroom helps`; then run again: swingroom sweep slider.toml
+  - what to change, by how much: `swingroom helps slider.toml`, or `propose` or `grind` in place of
+    `helps`; then run again: swingroom sweep slider.toml
 
 FAILS: 1 of 2 pairs comes nearer than it may
 """

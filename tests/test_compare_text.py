@@ -42,6 +42,7 @@ def test_what_got_better_and_what_was_edited_reads_as_a_builder_says_it():
     )
     assert "Got better: now clear" in lines
     better = "lower_arm_left (cable bracket) – upright_left: struck 2.06 to 2.16 mm deep at push +3 mm, now 3.46"
+    assert has(lines, "mm of clearance (shank to upright_left) at ")
     assert has(lines, better)
     assert has(lines, "dimension bracket_reach: 33 → 26")
     assert has(lines, "dimension tie_rod: 225.7 → 224.2")

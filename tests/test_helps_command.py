@@ -106,6 +106,20 @@ def test_the_report_fits_one_screen_and_says_what_to_do(record):
     assert len(out.splitlines()) <= 24
 
 
+def test_where_the_machine_fails_with_every_answer_the_next_command_is_named(record):
+    """One number clears the pair asked about, another pair still fails (the record's verdicts, changed by hand)."""
+
+    def told(answers):
+        stream = io.StringIO()
+        write(help_blocks(replace(record, answers=answers), "swingroom sweep block.toml"), stream)
+        return " ".join(stream.getvalue().split())
+
+    failing = tuple(replace(one, verdict="fails") for one in record.answers)
+    step = "the machine fails with each of them; several at once: swingroom propose block.toml"
+    assert step in told(failing)
+    assert step not in told((*failing, replace(failing[0], verdict="clear")))
+
+
 def test_a_pair_that_is_not_proven_to_keep_what_is_required_is_not_told_to_be_fine(file, capsys):
     """It comes to exactly the 2 mm that are required: no proof closes on that, and 0.01 mm more is an answer."""
     assert main(["helps", str(file(2)), "--json"]) == 3

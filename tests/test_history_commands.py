@@ -97,7 +97,7 @@ def test_list_names_runs_newest_first(shop, capsys):
     assert main(["history"]) == ExitStatus.CLEAR
     assert "3 runs of every machine" in capsys.readouterr().out
     assert main(["history", "third.toml"]) == ExitStatus.CLEAR
-    assert "No run of third.toml was saved yet." in capsys.readouterr().out
+    assert "No run of third.toml was kept yet; `swingroom sweep FILE --keep` keeps one." in capsys.readouterr().out
     assert main(["history", "slider.toml", "--json"]) == ExitStatus.CLEAR
     assert [run["number"] for run in json.loads(capsys.readouterr().out)] == [2, 1]
 

@@ -6,6 +6,7 @@ import re
 import pytest
 import trimesh
 from click.testing import CliRunner
+from small_machines import slider
 from stop_machines import SPRING, beam_axle, both_stops, rack, table, two_stops
 
 from assembly.cli import commands, main
@@ -53,6 +54,25 @@ def test_direction_without_a_stop_fails_and_its_first_contact_is_named(file):
     assert "FAILS: steer low: the first to touch is not a stop" in text
     assert "steer − NO STOP damper on tie_rod at steer −32.62°" in text
     assert "declare a stop for steer −: now damper on tie_rod at steer −32.62° ends it" in text
+
+
+def test_no_stop_is_asked_of_a_drive_that_has_not_moved_where_the_parts_strike(file):
+    """The nose comes to the block at push 10 (closed form: 30 - 20); the tray far off has no part in it."""
+    tray = """
+[parts.tray]
+shapes = [{ name = "tray", box = [200, 0, 0], size = [20, 20, 20] }]
+[joints.rail]
+slide = ["base", "tray"]
+at = [200, 0, 0]
+along = [0, 0, 1]
+[drives.lift]
+slides = { rail = 1 }
+range = [0, 5]
+"""
+    text = " ".join(run(file(slider(high=12.0, extra=tray))).stdout.split())
+    assert "declare a stop for push +: now base on sledge at push +10 mm, lift 0 mm ends it" in text
+    assert "mend first what no stop of lift can keep off (+)" in text
+    assert "declare a stop for lift" not in text
 
 
 def test_machine_without_stops_is_told_what_ends_it(file):

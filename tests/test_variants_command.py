@@ -2,6 +2,7 @@
 
 import csv
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -47,6 +48,14 @@ def test_the_table_its_files_and_what_to_do(there, capsys):
     assert sorted(path.name for path in Path("out").iterdir()) == [
         *("variants.csv", "variants.json", "variants.png", "variants.rows"),
     ]
+
+
+def test_where_none_is_clear_the_next_commands_are_named_with_the_file(there, capsys):
+    """8 is asked for; the nose keeps sqrt(5² + 2²) = 5.39 at the most (closed form)."""
+    Path("slider.toml").write_text(re.sub(r"required = [\d.]+", "required = 8", SLIDER), encoding="utf-8")
+    assert main(["variants", "slider.toml", "--vary", "x=25"]) == 1
+    told = " ".join(capsys.readouterr().out.split())
+    assert "none will do: swingroom helps slider.toml tells what numbers do, `propose` what to alter" in told
 
 
 def test_nothing_to_vary_and_both_ways_at_once(there, capsys):

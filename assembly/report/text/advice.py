@@ -74,7 +74,8 @@ def _helps(record: Record, command: str) -> str:
     """Which command names numbers that would give the worst pair its clearance; empty where no pair fails."""
     if not (command.startswith(SWEEP) and any(pair.verdict == "fails" for pair in record.pairs)):
         return ""
-    return "for more try `swingroom helps`; "
+    file = command.removeprefix(SWEEP)
+    return f"what to change, by how much: `swingroom helps {file}`, or `propose` or `grind` in place of `helps`; "
 
 
 def _free(pair: PairEntry, record: Record) -> str:
@@ -84,7 +85,7 @@ def _free(pair: PairEntry, record: Record) -> str:
         return f"{pair.a} against {pair.b}: {_cure(pair.cure)}{ended}"
     if pair.overlap is not None:
         whole = missing_told(pair, pair.overlap)
-        spare = f", {short(pair.required_mm)} mm of it to keep the clearance" if pair.required_mm else ""
+        spare = f", of which {short(pair.required_mm)} mm are the clearance required" if pair.required_mm else ""
         missing = f"{whole} mm of clearance is missing at {at}{spare}"
         text = f"{pair.a} against {pair.b}: {missing}; no shift of one shape is known that gives it at every setting"
     elif pair.least_mm is None or pair.least_mm <= 0 or pair.swallowed:

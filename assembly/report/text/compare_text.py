@@ -141,8 +141,18 @@ def _pair(pair: PairChange, found: Comparison) -> str:
         return ""
     decided = pair.turn in ("fails", "open", "passes")
     was = state(before) + (f" at {setting(before.at, found.drives)}" if decided and before.verdict == "fails" else "")
-    became = f"{was} as before" if not pair.change_mm and was == state(now) else f"{was}, now {state(now)}"
+    became = f"{was}, now {state(now)}{_nearest_now(pair, before, now)}"
+    if not pair.change_mm and was == state(now):
+        became = f"{was} as before"
     return f"{_names(pair)}: {became} at {setting(now.at, found.drives)}{_by(pair)}{_asked(pair, before, now)}"
+
+
+def _nearest_now(pair: PairChange, before: PairSide, now: PairSide) -> str:
+    """The shapes that are nearest now, where the pair is named by those that were."""
+    shapes = (now.shape_a, now.shape_b)
+    if pair.turn != "passes" or not any(shapes) or shapes == (before.shape_a, before.shape_b):
+        return ""
+    return f" ({shapes[0] or pair.a} to {shapes[1] or pair.b})"
 
 
 def _asked(pair: PairChange, before: PairSide, now: PairSide) -> str:

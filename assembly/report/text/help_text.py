@@ -232,6 +232,8 @@ def _advice(record: HelpRecord, command: str) -> Iterator[str]:
         yield f"nothing: the two are proven to keep {short(record.wanted_mm)} mm as they are"
     elif record.answers:
         yield f"write one of these numbers into {record.machine.file}, then run {command}"
+        if all(one.verdict == "fails" for one in record.answers):
+            yield f"the machine fails with each of them; several at once: {command.replace(' sweep ', ' propose ', 1)}"
     elif record.wanted_mm is not None and effects:
         yield "change two numbers at once, starting from the table above; or let a stop end the motion sooner"
     elif record.wanted_mm is not None:

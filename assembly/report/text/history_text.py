@@ -17,7 +17,7 @@ def runs_blocks(runs: Sequence[RunEntry], about: str, place: str) -> Iterator[Bl
     """The list of runs of ``about``, the newest first; ``place``: where the history lies."""
     yield Line(f"history: {place}", Tone.QUIET)
     if not runs:
-        yield Line(f"No run of {about} was saved yet.")
+        yield Line(f"No run of {about} was kept yet; `swingroom sweep FILE --keep` keeps one.")
         return
     yield Heading(f"{count(len(runs), 'run')} of {about}, the newest first")
     yield Table(

@@ -176,7 +176,7 @@ def _advice(record: StopsRecord) -> Iterator[str]:
     faulty = [stop for stop in record.stops if stop.faults]
     for one in record.directions:
         if not one.stops and one.missed is not None:
-            yield f"declare a stop for {one.drive} {_way(one)}: now {told_end(one.first, record)} ends it"
+            yield _undeclared(one, record)
         elif one.missed is not None and not faulty:
             end = told_end(one.missed, record)
             yield f"let the stop of {one.drive} {_way(one)} act before {end}: higher, or elsewhere"
@@ -191,6 +191,15 @@ def _advice(record: StopsRecord) -> Iterator[str]:
     if record.verdict == "clear":
         made = "" if all(stop.stated for stop in record.stops) else "write the heights into the file, and "
         yield f"{made}sweep it again after every edit"
+
+
+def _undeclared(one: DirectionEntry, record: StopsRecord) -> str:
+    """A way without a stop. What is there before its drive leaves 0 no stop of that drive can keep off."""
+    end = told_end(one.first, record)
+    if one.first.cause in ("pair", "joint") and one.first.at.get(one.drive) == 0:
+        unmoved = f"{end}, before {one.drive} moves at all"
+        return f"mend first what no stop of {one.drive} can keep off ({_way(one)}): {unmoved}"
+    return f"declare a stop for {one.drive} {_way(one)}: now {end} ends it"
 
 
 def _mending(stop: StopEntry) -> Iterator[str]:

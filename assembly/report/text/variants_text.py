@@ -270,7 +270,7 @@ def _advice(record: VariantsRecord, command: str) -> Iterator[str]:
         if best is None or best.verdict != "clear":
             return
     if best is None or best.verdict != "clear":
-        yield "none of these will do: `swingroom helps` tells which numbers bear on the worst pair, and by how much"
+        yield f"none will do: {command.replace(' sweep ', ' helps ', 1)} tells what numbers do, `propose` what to alter"
     elif len(best.rows) == len(record.entries):
         yield "`swingroom helps` tells which numbers bear on the worst pair; the other pairs are in variants.json"
     elif best.rows[0] == 0:

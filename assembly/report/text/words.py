@@ -21,7 +21,7 @@ from assembly.record import (
 MINUS = "−"
 SMALLEST_SHARE = 0.15
 """A part of a direction below this share of its length is not worth saying."""
-_AXES = (("forward", "back"), ("left", "right"), ("up", "down"))
+_AXES = (("forward", "back"), ("to the left", "to the right"), ("up", "down"))
 _UNITS = {"deg": "°", "mm": " mm"}
 
 
@@ -134,7 +134,7 @@ def part(name: str, shape: str) -> str:
 
 
 def way(direction: Point, length: float) -> str:
-    """A shift told by its parts: ``2.06 mm left, 0.36 mm up``."""
+    """A shift told by its parts: ``2.06 mm to the left, 0.36 mm up``."""
     told = [
         (abs(share), f"{figure(abs(share) * length)} mm {names[0] if share > 0 else names[1]}")
         for share, names in zip(direction, _AXES, strict=True)
