@@ -174,7 +174,8 @@ def test_one_run_is_compared_with_the_last_good_one_before_it(shop, capsys):
     assert f"run 1 ({MADE}) against run 3" in told
     assert "a (a shape) – b (b shape): 3.00 mm of clearance, now struck 2.00 to 2.10 mm deep at push +3 mm" in told
     assert main(["compare", "1"]) == ExitStatus.INPUT
-    assert "slider.toml before run 1 was clear" in capsys.readouterr().err
+    told = capsys.readouterr().err
+    assert "slider.toml before run 1 was clear; keep one with `swingroom sweep FILE --keep`, or name one" in told
 
 
 def test_file_as_it_is_now_is_compared_with_its_last_good_run(shop, capsys):

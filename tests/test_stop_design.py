@@ -93,7 +93,8 @@ def test_bolt_that_is_too_short_acts_too_late():
     acts = design.ways[0].acts
     most = contact(3.0) - degrees(error / (LEVER * cos(radians(acts - 30))))
     assert 0.001 < error < 0.004
-    assert design.faults == (f"at every setting it acts {acts - most:.2f} too late: at {acts:.2f}, at most {most:.2f}",)
+    late = f"at every setting it acts {acts - most:.2f} deg too late: at {acts:.2f} deg, the latest is {most:.2f} deg"
+    assert design.faults == (late,)
     assert design.recommended == pytest.approx(bolt_height(contact(3.0)), abs=0.01)
 
 

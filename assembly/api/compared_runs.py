@@ -61,7 +61,8 @@ class RunSources:
         with existing(self.history, self.note) as history:
             number = history.last(key, good=True, before=before)
         if number is None:
-            hint = "`swingroom history` lists the runs; name one: swingroom compare RUN FILE"
+            named = "name one of `swingroom history`: swingroom compare RUN FILE"
+            hint = f"keep one with `swingroom sweep FILE --keep`, or {named}"
             earlier = "" if before is None else f" before run {before}"
             raise InputError(Fault(f"no kept run of {key}{earlier} was clear", hint=hint))
         return number

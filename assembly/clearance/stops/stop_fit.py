@@ -284,4 +284,6 @@ def _late(design: StopDesign, ground: Ground) -> tuple[str, ...]:
         return ()
     row = int(np.argmax(late))
     way = design.ways[row]
-    return (f"at {ground.told(row)} it acts {late[row]:z.2f} too late: at {way.acts:z.2f}, at most {way.at_most:z.2f}",)
+    unit = ground.mechanism.machine.drives[design.stop.drive].unit
+    told = f"at {ground.told(row)} it acts {late[row]:z.2f} {unit} too late"
+    return (f"{told}: at {way.acts:z.2f} {unit}, the latest is {way.at_most:z.2f} {unit}",)
