@@ -8,6 +8,7 @@ from clocks import Clock
 from made_records import pair
 from small_machines import GATE_WITHOUT_DRIVE, LOCKING_TRAMMEL, SWALLOWED, quiet, read, slider, trammel
 
+from assembly.api.picture_scenes import nearest_scene
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.errors import AssemblyError
 from assembly.geometry.scene import Role
@@ -188,8 +189,7 @@ def test_picture_shows_the_pair_where_it_stands():
 
 def test_picture_of_a_strike_shows_the_overlap_instead_of_a_gap():
     checked = check(read(slider(high=12.0)), Effort(), quiet)
-    found = checked.found[0]
-    scene = pair_scene(checked.mechanism, found.result.at, ("base", "sledge"), found.result.overlap, ("", ""))
+    scene = nearest_scene(checked)()
     assert scene.gap is None
     assert scene.overlap.volume == pytest.approx(800, rel=1e-3)
     assert scene.overlap_label == "2.00 mm deep here"

@@ -95,7 +95,7 @@ def test_one_pair_is_swept_alone_and_the_command_tells_it(tmp_path, monkeypatch)
     done = CliRunner().invoke(commands, arguments, standalone_mode=False)
     assert done.return_value == ExitStatus.CLEAR  # the sledge strikes, the lug keeps 22 - 12.7 mm
     assert "CLEAR: the pair keeps its clearance" in done.stdout
-    assert "base (block) to lug (ear) 9.30 mm at push +12.7 mm" in done.stdout
+    assert "base (block) to lug (ear), 9.30 mm apart at push +12.7 mm" in done.stdout
     with (Path("here") / "map_lug_base.csv").open(encoding="utf-8") as file:
         proven = [float(line["proven_mm"]) for line in csv.DictReader(file)]
     assert all(value >= 9.1 for value in proven)

@@ -177,8 +177,8 @@ def test_what_is_given_away_stands_below_the_verdict():
 @pytest.mark.parametrize(
     ("load", "told"),
     [
-        ("moment = 207.2, factor = 1.5", r"takes +(\d+) N: ([\d.]+) N·m × ([\d.]+) / ([\d.]+) mm"),
-        ("moment = 31.7", r"takes +(\d+) N: ([\d.]+) N·m()? / ([\d.]+) mm"),
+        ("moment = 207.2, factor = 1.5", r"load +(\d+) N: ([\d.]+) N·m × ([\d.]+) / ([\d.]+) mm"),
+        ("moment = 31.7", r"load +(\d+) N: ([\d.]+) N·m()? / ([\d.]+) mm"),
     ],
 )
 def test_reader_finds_the_printed_force_again(tmp_path, load, told):
@@ -202,7 +202,7 @@ def test_reader_finds_the_force_of_a_fall_again(tmp_path):
     path = tmp_path / "machine.toml"
     path.write_text(f"{GATE}load = {{ mass = 10, height = 300, fall_from = -10 }}\n", encoding="utf-8")
     text = " ".join(run("stop", path, "--all", "--no-picture", "--out", str(tmp_path)).stdout.split())
-    told = r"takes (\d+) N: .*P = ([\d.]+) N that .*E = ([\d.]+) J of .*k = ([\d.]+) N/mm"
+    told = r"load (\d+) N: .*P = ([\d.]+) N that .*E = ([\d.]+) J of .*k = ([\d.]+) N/mm"
     force, still, energy, stiffness = map(float, re.search(told, text).groups())
     assert round(still + sqrt(still**2 + 2000 * energy * stiffness)) == force
 

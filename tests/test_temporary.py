@@ -40,7 +40,7 @@ def started(code, temporary):
 
 
 def signalled(number, temporary):
-    """A sweep on two processes, small as it is, that gets a signal when it looks at the cells, and what it said."""
+    """A sweep on two processes, small as it is, that gets a signal while pairs are searched, and what it said."""
     code = f"""
 import os, sys
 import assembly.clearance.proof.sweep
@@ -50,7 +50,7 @@ from assembly.cli import main
 told = terminal._StageLines.__call__
 def signalling(self, stage, done, total):
     told(self, stage, done, total)
-    if stage == "first look":
+    if stage == "search":
         print(os.listdir({str(temporary)!r}), flush=True)
         os.kill(os.getpid(), {int(number)})
 terminal._StageLines.__call__ = signalling

@@ -99,7 +99,7 @@ class _Watched:
     def wait(self) -> tuple[str, ...]:
         """Until something has changed and is not being written any more; the names of the files that were saved."""
         missed = 0
-        while (now := _stamps(self.seen)) == self.seen or missed:
+        while (now := _stamps(self.seen)) == self.seen:
             missed = 0 if self._has_folder() else missed + 1
             if missed > LOOKS_FOR_FOLDER:
                 hint = "nothing is watched any more"
