@@ -180,7 +180,7 @@ def _trust(grid: PoseGrid, record: Record) -> str:
     error = f"{ceil(100 * grid.error_mm) / 100:z.2f} mm"
     where = f"{setting(grid.error_at, record.drives)}, {grid.error_part}"
     coarse = "" if grid.error_mm < grid.wanted_mm else f", more than the {short(grid.wanted_mm)} mm that were aimed at"
-    return f"{told}. Solved again inside every cell, no point of any part was more than {error} off ({where}){coarse}."
+    return f"{told}. Solved again in between, no point of any part was more than {error} off ({where}){coarse}."
 
 
 def _coarse(within_mm: float) -> str:
