@@ -27,7 +27,7 @@ from assembly.report.page.html import (
     style_sheet,
 )
 from assembly.report.page.numbers import Numbers
-from assembly.report.page.table_rows import pair_table
+from assembly.report.page.table_rows import margin_told, pair_table
 from assembly.report.render.margin_scale import STEP_COLOURS
 from assembly.report.text.headline import headline
 from assembly.report.text.sweep_text import pair_row
@@ -40,6 +40,15 @@ def test_no_typeface_of_a_brand_is_asked_for():
     plain = {"system-ui", "sans-serif", "monospace", "ui-monospace"}
     assert asked
     assert not [name for name in families if '"' in name or (name.split()[-1] not in plain and not name[:1].isdigit())]
+
+
+@pytest.mark.parametrize(
+    ("at_most", "told"), [(2.0849, "−3.09"), (None, "at most −3.08")], ids=["deepest is proven", "only found"]
+)
+def test_a_margin_is_rounded_to_the_side_on_which_it_is_true(at_most, told):
+    """Closed form: 2.0849 mm deep with 1 mm required leave −3.0849 mm."""
+    struck = records.pair("a", "b", least=-2.0849)
+    assert margin_told(replace(struck, overlap=replace(struck.overlap, at_most_mm=at_most))) == told
 
 
 class Reader(HTMLParser):

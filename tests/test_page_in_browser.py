@@ -70,7 +70,7 @@ def test_it_opens_at_the_worst_pair_where_it_is_struck(tab, made):
     assert page.evaluate(SETTING) == list(worst.at.values())
     np.testing.assert_allclose(page.evaluate(PLACES), places_solved(made.mechanism, list(worst.at.values())), atol=1e-4)
     assert page.locator("#trust .solved").is_visible()
-    assert page.locator("#view .gap-label").text_content() == "3.54 mm deep here"
+    assert page.locator("#view .gap-label").text_content() == "3.53 mm deep here"
     assert page.evaluate("() => swingroom.view.machine.overlaps[0].faces.visible")
 
 
@@ -187,10 +187,10 @@ def test_a_figure_is_told_with_the_setting_at_which_it_holds(tab, made):
     """Nothing between the poses of the sweep was measured, so none of it is told as this setting's."""
     page = tab.page
     names = "swing_arm (knob) – finger (nose)"
-    assert page.locator("#looked-at").text_content() == f"{names} at swing +60°, slide +115 mm: 3.54 mm deep here"
+    assert page.locator("#looked-at").text_content() == f"{names} at swing +60°, slide +115 mm: 3.53 mm deep here"
     page.locator("#drives input").first.focus()
     page.keyboard.press("PageDown")
-    holds = "3.54 mm deep holds at swing +60°, slide +115 mm, not at the setting shown"
+    holds = "3.53 mm deep holds at swing +60°, slide +115 mm, not at the setting shown"
     assert page.locator("#looked-at").text_content() == f"{names}: {holds}"
     assert page.locator("#view .over").is_hidden()
 

@@ -82,12 +82,13 @@ def _sure_margin(pair: PairEntry) -> float:
 
 
 def margin_told(pair: PairEntry) -> str:
-    """What is left of the required clearance, or is missing of it; never rounded up."""
+    """What is left of the required clearance, or is missing of it; rounded down, and up where it is at most so much."""
     margin = _sure_margin(pair)
     if margin == -inf:
         return "–"
-    bounded = pair.overlap is None or pair.overlap.at_most_mm is not None
-    return f"{'' if bounded else 'at most '}{figure(below(margin))}"
+    if pair.overlap is not None and pair.overlap.at_most_mm is None:
+        return f"at most {figure(-below(-margin))}"
+    return figure(below(margin))
 
 
 def joint_table(record: Record) -> PageTable:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from assembly.record import OverlapSolid, PairEntry, Record
-from assembly.report.text.words import figure, gap, part, setting
+from assembly.report.text.words import gap, part, setting
 
 
 def pairs_data(record: Record, solids: Sequence[OverlapSolid]) -> list[dict[str, Any]]:
@@ -34,7 +34,7 @@ def _pair(pair: PairEntry, record: Record, overlap: int) -> dict[str, Any]:
 def label(pair: PairEntry) -> str:
     """The figure beside a pair's gap or overlap."""
     if pair.overlap is not None:
-        return f"{figure(pair.overlap.depth_mm)} mm deep here"
+        return f"{gap(pair.overlap.depth_mm)} mm deep here"
     if pair.least_mm is None:
         return "not looked at"
     return f"{gap(pair.least_mm)} mm{'' if pair.closed_in else ' here'}"
