@@ -26,13 +26,13 @@ TURN = (0.0, 0.0, 0.0, 1.0)
 
 
 def moving(names=("arm", "post")):
-    """Two boxes, the first of which slides along x by the setting of the drive `push`."""
-    settings = np.array([-5.0, 1.5, 8.0])
-    places = np.array([[(5.0 + value, 10.0, 15.0, *TURN), (0.0, 0.0, 0.0, *TURN)] for value in settings])
+    """Boxes, of which all but the last slide along x by the setting of the drive `push`."""
+    settings, sliding = np.array([-5.0, 1.5, 8.0]), len(names) - 1
+    places = np.array([[(5.0 + value, 10.0, 15.0, *TURN)] * sliding + [(0.0, 0.0, 0.0, *TURN)] for value in settings])
     return MovingMachine(
         name="Slider",
         drives={"push": DriveEntry(-5.0, 8.0, "mm")},
-        reference_points=np.array([[5.0, 10.0, 15.0], [0.0, 0.0, 0.0]]),
+        reference_points=np.array([[5.0, 10.0, 15.0]] * sliding + [[0.0, 0.0, 0.0]]),
         parts=tuple(MovingPart(name, body, (("box", CUBE),), CUBE) for body, name in enumerate(names)),
         coarse_mm=0.0,
         grid=PoseGrid({"push": settings}, places, np.ones(3, dtype=bool), 0.2, 0.0121, AT, names[0]),

@@ -65,10 +65,11 @@ def reserve_place(mechanism, joint, at, *, downward=False, motion=None):
     return MeasuredPlace(figure, setting)
 
 
-def slopes_at(mechanism, places):
-    """Of each place, the slope up and down over every number of the file, by its name."""
+def slopes_at(mechanism, places, only=None):
+    """Of each place, the slope up and down over every number of the file, or those named alone, by its name."""
     perturbations = Perturbations(mechanism.machine)
-    changes = [change_of(mechanism, perturbations, parameter) for parameter in perturbations.parameters]
+    wanted = [one for one in perturbations.parameters if only is None or one.name in only]
+    changes = [change_of(mechanism, perturbations, parameter) for parameter in wanted]
     names = [change.parameter.name for change in changes]
     return [
         dict(zip(names, zip(one.up.tolist(), one.down.tolist(), strict=True), strict=True))

@@ -111,11 +111,11 @@ def test_the_map_has_the_ends_at_which_a_stop_is_declared(tmp_path, written):
 
 
 def test_a_third_drive_gives_slices(tmp_path, written, monkeypatch):
-    monkeypatch.setitem(MAP_CELLS, 2, 7)
+    monkeypatch.setitem(MAP_CELLS, 2, 4)
     main(["page", written(THREE), "--out", str(tmp_path), "--no-picture", "--no-range", "--cores", "1"])
     _, data = page_of(tmp_path)
     assert data["map"]["free"] == [0, 1]
-    assert data["map"]["counts"] == [7, 7]
+    assert data["map"]["counts"] == [4, 4]
     assert [one["held"] for one in data["map"]["slices"]] == [[[2, v]] for v in (-2, -1.25, -0.5, 0, 1)]
     assert len(data["grid"]["axes"]) == 3
 

@@ -421,14 +421,18 @@ def test_on_paper_no_row_that_fails_is_left_out_and_none_in_silence(chromium, tm
         assert all(one.is_visible() for one in note.all())
 
 
-@pytest.mark.parametrize("name", HOSTILE.values(), ids=HOSTILE)
-def test_hostile_names_show_as_text_and_nothing_overflows(chromium, tmp_path, name):
-    path = tmp_path / "page.html"
-    record = made_record(made_pair(name, "post", 2.0, shape_a=name, point_a=(0, 0, 0), point_b=(2, 0, 0)))
-    path.write_text(page_html(made_page(record, moving((name, "post")))), encoding="utf-8")
+def test_hostile_names_show_as_text_and_nothing_overflows(chromium, tmp_path):
+    """All of them on one page: each is looked at in turn."""
+    path, names = tmp_path / "page.html", tuple(HOSTILE.values())
+    ends = {"point_a": (0, 0, 0), "point_b": (2, 0, 0)}
+    record = made_record(*(made_pair(name, "post", 2.0, shape_a=name, **ends) for name in names))
+    path.write_text(page_html(made_page(record, moving((*names, "post")))), encoding="utf-8")
     with Tab(chromium, path, width=390, height=844) as tab:
-        assert name in tab.page.locator("#looked-at").text_content()
-        assert tab.page.locator("#parts legend").first.text_content() == name
+        for number, name in enumerate(names):
+            tab.page.locator(f"#pairs-table tr[data-pair='{number}'] button").click()
+            assert name in tab.page.locator("#looked-at").text_content()
+            assert tab.page.evaluate("() => document.documentElement.scrollWidth") <= 390
+        assert tab.page.locator("#parts legend").all_text_contents() == [*names, "post"]
         assert tab.page.locator("img").count() == 0
         assert tab.page.evaluate("() => document.documentElement.scrollWidth") <= 390
         assert tab.complaints == []

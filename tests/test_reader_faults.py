@@ -198,7 +198,7 @@ def _characters_changed(text, choose):
 CHANGES = [_value_changed, _value_changed, _words_swapped, _lines_changed, _characters_changed]
 
 
-@settings(max_examples=70, deadline=None, derandomize=True)
+@settings(max_examples=40, deadline=None, derandomize=True)
 @given(st.randoms(use_true_random=False), st.lists(st.sampled_from(CHANGES), min_size=1, max_size=3))
 def test_whatever_a_slip_makes_of_a_file_is_a_machine_or_told_faults(folder, choose, changes):
     text = BENCH
@@ -214,7 +214,7 @@ def test_whatever_a_slip_makes_of_a_file_is_a_machine_or_told_faults(folder, cho
     assert all(fault.file and fault.message for fault in told)
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=40, deadline=None, derandomize=True)
 @given(st.text(max_size=200))
 def test_any_text_at_all_is_told_faults(folder, text):
     assert faults_of(text, folder)

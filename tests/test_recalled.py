@@ -28,8 +28,9 @@ WHOLE = (Path(assembly.__file__).parent / "starter" / "machine.toml").read_text(
 
 
 def ranged(crank, head):
-    """The machine to start from in small ranges: what is recalled is looked for in the same way, in fewer cells."""
+    """The machine to start from, coarse and in small ranges: all is recalled in the same way, of less."""
     text = WHOLE.replace("range = [-20, 25]", f"range = {crank}").replace("range = [-40, 40]", f"range = {head}")
+    text = text.replace("format = 1", "format = 1\nfacet_error = 0.5")
     assert text.count(f"range = {crank}") == text.count(f"range = {head}") == 1
     return text
 
@@ -50,7 +51,7 @@ EDITS = {
         f'{{ name = "foot", {SHAPE} }},',
         f'{{ name = "foot", {SHAPE} }}, {{ {SHAPE.replace("40", "58")} }},',
     ),
-    "facets": ("format = 1", "format = 1\nfacet_error = 0.05"),
+    "facets": ("facet_error = 0.5", "facet_error = 0.4"),
     "name of one shape": ('name = "foot"', 'name = "shoe"'),
     "name of a part": ('"head"', '"hand"'),
     "seat round a joint": ("seat_radius = 12  ", "seat_radius = 9  "),

@@ -1,5 +1,6 @@
 """Cells of drives and rolls: rolls are cut only where boxes round what a part fills at any roll prove too little."""
 
+from functools import cache
 from math import hypot
 from pathlib import Path
 
@@ -30,13 +31,18 @@ def rolling_pieces(run):
     return [piece for piece in pieces if piece.rolls]
 
 
-def broken(machine):
-    return {near.method for near in attack_leaves(swept(machine, QUICK), np.random.default_rng(0), 60)}
+@cache
+def out_of_reach():
+    return swept(machine_from_text(OUT_OF_REACH, CASES), QUICK)
+
+
+def broken(run):
+    return {near.method for near in attack_leaves(run, np.random.default_rng(0), 30)}
 
 
 # closed form: the lug's corners turn on circles of radius hypot(120, 3) about the rod's line, which stays where it is
 def test_what_no_roll_brings_near_is_proven_without_a_cell_that_is_cut_along_the_roll():
-    run = swept(machine_from_text(OUT_OF_REACH, CASES), QUICK)
+    run = out_of_reach()
     least = 140 - hypot(120, 3)
     assert least - 0.05 < min(piece.proven for piece in rolling_pieces(run)) <= least
     for piece in rolling_pieces(run):
@@ -52,10 +58,9 @@ def test_what_a_roll_brings_near_is_cut_along_the_roll():
 
 
 def test_a_room_that_leaves_out_some_of_the_rolls_is_seen():
-    machine = machine_from_text(OUT_OF_REACH, CASES)
-    assert broken(machine) == set()
+    assert broken(out_of_reach()) == set()
     with half_turned():
-        assert broken(machine) == {Method.SWEPT_BOXES}
+        assert broken(swept(machine_from_text(OUT_OF_REACH, CASES), QUICK)) == {Method.SWEPT_BOXES}
 
 
 # independent: the corners are turned by scipy's rotations; a corner in the middle of its slice is held tightly

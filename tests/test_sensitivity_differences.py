@@ -78,7 +78,7 @@ range = [-25, "gap * 2.5"]
 
 def compared(machine, mechanism, places, figures, only):
     """The slopes of every place against differences over the numbers ``only``."""
-    slopes = slopes_at(mechanism, places)
+    slopes = slopes_at(mechanism, places, only)
     parameters = [parameter for parameter in Perturbations(machine).parameters if parameter.name in only]
     assert {parameter.name for parameter in parameters} == only
     for parameter in parameters:
@@ -97,11 +97,8 @@ def test_pairs_of_the_starter_agree_with_machines_put_together_anew():
         "lug",
         "crank",
         "height",
-        "aside",
         "rod_top.x",
-        "rod_top.z",
         "rod_bottom.y",
-        "arm_pin.y",
         "head_pin.x",
     }
     compared(machine, mechanism, places, [gap_anew(mechanism, place) for place in places], only)
@@ -112,7 +109,7 @@ def test_pairs_of_a_leaning_wheel_agree_with_machines_put_together_anew():
     machine = read(LEANING)
     mechanism = rolled(machine)
     places = [place for pair, at in LEANING_PAIRS for place in pair_places(mechanism, *pair, at)]
-    only = {"arm", "tie", "side", "gap", "reach", "low_out.y", "tie_in.z", "tie_out.y", "tie.set_length"}
+    only = {"arm", "tie", "side", "gap", "reach", "tie_in.z", "tie.set_length"}
     compared(machine, mechanism, places, [gap_anew(mechanism, place) for place in places], only)
 
 
@@ -132,7 +129,7 @@ def test_joints_and_rods_agree_with_machines_put_together_anew():
         places += [reserve_place(mechanism, name, {"lean": lean}) for name in ("king", "inner", "outer")]
         ends = tuple(end.joint for end in rods(mechanism)[0].ends)
         places.append(MeasuredPlace(RollReserve(ends), setting_of(mechanism, {"lean": lean})))
-    only = {"arm", "tie", "side", "gap", "low_out.y", "tie_in.x", "tie_out.z", "tie.set_length"}
+    only = {"arm", "tie", "gap", "low_out.y", "tie_out.z", "tie.set_length"}
     compared(machine, mechanism, places, [figure_anew(mechanism, place) for place in places], only)
 
 

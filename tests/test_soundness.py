@@ -17,23 +17,23 @@ from assembly.clearance.proof.lower_bound import Method
 SHARE = 0.25
 """Of the ranges: most of these machines can be assembled everywhere, which is quicker."""
 SEEDS = (
-    *(36, 81, 108, 126, 144, 162, 180),
-    *(28, 73, 100, 136, 145, 163, 172),
-    *(101, 119, 128, 146, 164, 182, 200),
-    *(12, 30, 48, 129, 138, 147, 201),
-    *(13, 40, 94, 103, 112, 139, 175),
-    *(41, 86, 113, 122, 158, 176, 185),
-    *(6, 15, 33, 51, 69, 123, 195),
-    *(7, 16, 25, 52, 79, 106, 187),
-    *(35, 62, 98, 107, 116, 125, 188),
+    *(36, 81, 108, 126),
+    *(28, 73, 100, 145),
+    *(101, 119, 128, 146),
+    *(12, 30, 48, 129),
+    *(13, 40, 94, 103),
+    *(41, 86, 113, 122),
+    *(6, 15, 33, 51),
+    *(7, 16, 25, 52),
+    *(35, 62, 98, 107),
 )
-"""Seven machines of each family: first those of the first 200 on which the most kinds of broken bounds are seen, then
+"""Four machines of each family: first those of the first 200 on which the most kinds of broken bounds are seen, then
 those that are swept soonest. ``scripts/soundness.py`` tries all, those too that lock in most of their range."""
 BROKEN = {
     Method.SWEPT_BOXES: (73, 81),
     Method.BOXES: (25,),
-    Method.CENTRE: (30, 145, 163),
-    Method.CARRIED: (28, 33, 100),
+    Method.CENTRE: (30, 145),
+    Method.CARRIED: (28, 100),
     Method.FACING: (16, 48),
 }
 """Machines on which a bound of this kind that takes off too little is seen; one at rest is seen on none."""
@@ -51,7 +51,7 @@ def test_no_setting_of_random_machines_breaks_what_was_proven(family):
     seeds = [seed for seed in SEEDS if seed % len(FAMILIES) == family]
     reports = [attacked(seed) for seed in seeds]
     assert [str(violation) for report in reports for violation in report.violations] == []
-    assert len(seeds) == 7
+    assert len(seeds) == 4
     assert min(report.clear for report in reports) > 0, "nothing was proven of a machine, so nothing was tried on it"
     assert all(report.distances > 0 for report in reports)
 
@@ -73,7 +73,7 @@ def test_what_cannot_be_assembled_is_told_and_the_rest_is_proven():
 
 @pytest.mark.parametrize("seed", range(len(FAMILIES) - 1))
 def test_closing_in_proves_no_more_than_is_true(seed):
-    effort = Effort(bracket_mm=0.5, bracket_share=0.05, interest_mm=0.0)
+    effort = Effort(bracket_mm=1.0, bracket_share=0.1, interest_mm=0.0)
     report = attack(random_machine(seed + len(FAMILIES), SHARE), 16, seed, effort, brute=1)
     assert [str(violation) for violation in report.violations] == []
 
