@@ -131,6 +131,9 @@ def load_everything() -> None:
                     *_out(command, made),
                 ]
             )
+        for file in sorted((fuzz_files.ROOT / "tests/cases").glob("*.toml")):
+            if file.stem in fuzz_files.small_bases():
+                main(["inspect", str(file)])  # readers of each kind of shape are made when one is first read
         list(fuzz_oracle.nearer_than_told(machine, 0))
 
 

@@ -77,12 +77,11 @@ ATTACKED = [6, 30, 36, 42, 52, 57]
 def test_no_stop_that_is_proven_to_be_struck_can_be_passed():
     """Attack: blocks with holes, slots and grooves, tops with notches; a dense sample of the other drive."""
     proven = 0
-    for seed in (*range(14), *ATTACKED):
+    for seed in sorted({*range(14), *ATTACKED}):
         made = cut_machine(seed)
-        passed = passed_at(*made)
-        proof = proof_of(*made)
-        assert not (proof.proven and passed), (seed, passed[:3])
-        proven += proof.proven
+        if proof_of(*made).proven:
+            assert passed_at(*made) == [], seed
+            proven += 1
     assert proven >= 6
 
 

@@ -17,7 +17,7 @@ from assembly.cli import ExitStatus, main
 from assembly.history import open_history
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="nights are run in forked children")
-TRIES = 6
+TRIES = 3
 """``scripts/night_kills.py`` tries 200."""
 NOBODY = 65534
 
