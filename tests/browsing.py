@@ -54,7 +54,7 @@ def _playwright():
 class Tab:
     """A page in the browser, with what it complained of and what it asked the network for."""
 
-    def __init__(self, opened, path, width=1400, height=900, **options):
+    def __init__(self, opened, path, width=1200, height=700, **options):
         self.context = opened.new_context(viewport={"width": width, "height": height}, **options)
         self.page = self.context.new_page()
         self.complaints, self.asked = [], []

@@ -74,13 +74,13 @@ def test_what_cannot_be_assembled_is_told_and_the_rest_is_proven():
 @pytest.mark.parametrize("seed", range(len(FAMILIES) - 1))
 def test_closing_in_proves_no_more_than_is_true(seed):
     effort = Effort(bracket_mm=1.0, bracket_share=0.1, interest_mm=0.0)
-    report = attack(random_machine(seed + len(FAMILIES), SHARE), 16, seed, effort, brute=1)
+    report = attack(random_machine(seed + len(FAMILIES), SHARE), 10, seed, effort, brute=1)
     assert [str(violation) for violation in report.violations] == []
 
 
 def test_half_the_travel_is_seen_as_a_violation():
     with weakened(Method.CENTRE):
-        reports = [attack(random_machine(seed, 0.4), 24, seed, QUICK, brute=0) for seed in (4, 13, 14, 28)]
+        reports = [attack(random_machine(seed, 0.4), 24, seed, QUICK, brute=0) for seed in (4, 13)]
     kinds = {violation.kind for report in reports for violation in report.violations}
     assert kinds == {"nearer than proven", "nearer than its cell, CENTRE"}
 

@@ -189,7 +189,8 @@ def locked():
     }
     solids = {"first_crank": [box((0, 25, 0), (4, 4, 4))], "third_crank": [box((200, 30, 0), (4, 4, 4))]}
     made = machine(planar(places), turns(first=1), fixed=(GROUND, "post"))
-    return run(ranged(made, solids, first=(-20.0, 20.0)), decide_only=True)
+    asked = only(ranged(made, solids, first=(-20.0, 20.0)), ("first_crank", "third_crank"), (GROUND, "post"))
+    return run(asked, decide_only=True)
 
 
 def test_a_machine_that_fits_only_as_drawn_is_not_clear():

@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 from clocks import Clock
 from small_machines import quiet
-from test_recalled import STARTER, STRIKING, Remembered, findings, machine
+from test_recalled import STARTER, STRIKING, Remembered, alone, findings, machine
 
 from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
 from assembly.clearance.proof import handed_out, search_task, task_groups
@@ -65,12 +65,6 @@ class Late(Here):
         future = super().submit(task, *arguments, **named)
         self.clock.now = self.after if late else self.clock.now
         return future
-
-
-@cache
-def alone(text):
-    """What a sweep in this process finds."""
-    return findings(swept(text))
 
 
 @pytest.mark.parametrize(("text", "cores"), [(STARTER, 3), (STRIKING, 2)], ids=["clear", "strikes"])
