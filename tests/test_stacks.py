@@ -17,7 +17,7 @@ from assembly.kinematics.cell_motion import bound_motion
 from assembly.kinematics.rows import Posture
 from assembly.kinematics.solver import follow_or_restart, solve
 
-WHOLE = 600
+WHOLE = 520
 """More than the solver takes at once."""
 SIZES = (1, 7, 256)
 
