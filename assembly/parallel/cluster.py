@@ -6,6 +6,7 @@ only. Tasks of a worker that is lost are run by others, by the scheduler's own d
 
 from __future__ import annotations
 
+import asyncio
 import logging
 import time
 import uuid
@@ -62,6 +63,7 @@ def on_cluster(address: str) -> Iterator[None]:
         raise InputError(Fault("a cluster is reached through dask.distributed, which is not installed", hint=hint))
     logging.getLogger("distributed").setLevel(logging.CRITICAL)
     try:
+        asyncio.run(_reached(address))
         client = _dask().Client(address, timeout=CONNECT_S, set_as_default=False)
     except (OSError, ValueError, TimeoutError) as error:
         raise InputError(Fault(f"no cluster answers at {address}", hint=START)) from error
@@ -69,6 +71,11 @@ def on_cluster(address: str) -> Iterator[None]:
         _check_alike(client, address)
         with working_elsewhere(partial(ClusterWorkers, client)):
             yield
+
+
+async def _reached(address: str) -> None:
+    """Raise OSError, ValueError or TimeoutError if nothing answers there: a client that fails to start never ends."""
+    await (await _dask().comm.connect(address, timeout=CONNECT_S)).close()
 
 
 def _check_alike(client: Any, address: str) -> None:
