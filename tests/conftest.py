@@ -9,6 +9,8 @@ import pytest
 
 SLOW = Path(__file__).resolve().parent / "slow_tests.json"
 """The tests that took more than ``SLOW_FROM`` when they were last noted, by file; ``--note-slow`` notes them anew."""
+TOGETHER = ("test_architecture.py", "test_page_in_browser.py", "test_project.py")
+"""One browser and its page, and the syntax trees of all sources: spread over processes each would make its own."""
 SLOW_FROM = 0.2
 """Seconds of processor time of one case of a test."""
 _USED = "processor_s"
@@ -29,7 +31,8 @@ def pytest_configure(config):
 
 
 def pytest_collection_modifyitems(items):
-    """Mark the tests that were noted as slow."""
+    """Mark the tests that were noted as slow, and put those first that share what is dear: one process gets them."""
+    items.sort(key=lambda item: item.path.name not in TOGETHER)
     slow = {(file, name) for file, names in json.loads(SLOW.read_text(encoding="utf-8")).items() for name in names}
     for item in items:
         if (item.path.name, test_of(item.nodeid)) in slow:

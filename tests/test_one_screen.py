@@ -53,7 +53,7 @@ def test_many_failures_fit_one_screen_with_the_verdict_first_and_last():
     assert lines[2].startswith("FAILS: lower_arm_left_0 (outer bracket) strikes")
     assert lines[-1] == "FAILS: 60 of 690 pairs come nearer than they may"
     told = joined(lines)
-    assert "What to do now - lower_arm_left_0 against upright_left" in told
+    assert "What to do now (16 more steps: `--all` prints them) - lower_arm_left_0 against upright_left" in told
     assert "then run again: swingroom sweep trike.toml" in told
     assert "record: results/trike/record.json picture: results/trike/closest.png page: results/trike/page.html" in told
 

@@ -53,13 +53,12 @@ def sweep_closing(record: Record, files: Files, command: str) -> Iterator[Block]
     last = [*file_lines(files), *sweep_verdict(record)]
     steps = [Line(f"- {text}", indent=1) for text in advice(record, command)]
     space = SCREEN_HEIGHT - height([*sweep_screen(record), Heading(""), steps[-1], *last])
-    yield Heading("What to do now")
     shown = 1
-    while shown < len(steps) - 1 and height(steps[: shown + 1]) < space:
+    while shown < len(steps) - 1 and height(steps[: shown + 1]) <= space:
         shown += 1
+    hidden = max(0, len(steps) - 1 - shown)
+    yield Heading(f"What to do now ({count(hidden, 'more step')}: `--all` prints them)" if hidden else "What to do now")
     yield from steps[:shown]
-    if shown < len(steps) - 1:
-        yield Line(f"- {count(len(steps) - 1 - shown, 'more step')}: `--all` prints them", indent=1)
     if len(steps) > 1:
         yield steps[-1]
     yield from last
