@@ -61,6 +61,9 @@ def test_where_none_is_clear_the_next_commands_are_named_with_the_file(there, ca
 def test_nothing_to_vary_and_both_ways_at_once(there, capsys):
     assert main(["variants", "slider.toml"]) == 2
     assert capsys.readouterr().err == "nothing is varied; give --vary NAME=VALUES, once or more, or --list FILE\n"
+    assert main(["variants", "slider.toml", "--list", "none.csv"]) == 2
+    told = "none.csv: there is no such file; give the path of a list of sets of numbers (.csv or .toml)\n"
+    assert capsys.readouterr().err.endswith(told)
     assert main(["variants", "slider.toml", "--vary", "x=1", "--list", "sets.csv"]) == 2
     assert "--vary and --list are asked for at once" in capsys.readouterr().err
 

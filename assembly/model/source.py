@@ -58,12 +58,15 @@ class Origin:
     folder: Path
 
 
-def source_of(path: Path) -> Source:
-    """The file at ``path``, read as UTF-8 with or without a byte order mark. InputError where that fails."""
+def source_of(path: Path, wanted: str = "a mechanism file (.toml)") -> Source:
+    """The file at ``path``, read as UTF-8 with or without a byte order mark. InputError where that fails.
+
+    ``wanted``: what is asked for, in the words of the hint where there is no such file.
+    """
     try:
         data = regular_bytes(path, MOST_BYTES)
     except FileNotFoundError:
-        raise _refused(path, "there is no such file", "give the path of a mechanism file (.toml)") from None
+        raise _refused(path, "there is no such file", f"give the path of {wanted}") from None
     except IsADirectoryError:
         raise _refused(path, "this is a folder", "give the mechanism file in it (.toml)") from None
     except (OSError, ValueError) as error:

@@ -25,7 +25,7 @@ Sets = list[tuple[str, Mapping[str, float]]]
 
 def read_sets(path: Path) -> Sets:
     """The sets of the file at ``path``. InputError names the line of what is wrong."""
-    source = source_of(path)
+    source = source_of(path, "a list of sets of numbers (.csv or .toml)")
     read = _of_toml if path.suffix.lower() == ".toml" else _of_csv
     sets = list(read(source))
     if not sets:
