@@ -1,7 +1,10 @@
 """Drawings over the drives as files: the ending says the format, and a file depends on its content alone."""
 
+import tempfile
+
 import pytest
 from lxml import etree
+from matplotlib.font_manager import fontManager
 from PIL import Image
 
 from assembly.errors import OutputError
@@ -62,10 +65,16 @@ def test_a_plot_has_the_pages_ground_and_the_lettering_of_the_other_pictures(tmp
         axes = sheet.subplots()
         axes.set_title("Margin")
         sheet.suptitle("A machine")
-    assert axes.title.get_fontname() == font(12).getname()[0]
+        assert axes.title.get_fontname() == font(12).getname()[0]
     assert sheet.get_suptitle() == "A machine"
     with Image.open(tmp_path / "one.png") as image:
         assert image.convert("RGB").getpixel((1, 1)) == SHEET
+
+
+def test_a_drawing_leaves_no_file_of_its_lettering_behind(tmp_path):
+    """It once stayed until the process ended, and for good where that was ended by force."""
+    drawn(tmp_path / "a.png")
+    assert not [known.fname for known in fontManager.ttflist if known.fname.startswith(tempfile.gettempdir())]
 
 
 def test_nothing_asks_for_letters_that_the_lettering_lacks(tmp_path, caplog):

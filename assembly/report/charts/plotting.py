@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 import warnings
-from atexit import register
 from collections.abc import Iterator
 from contextlib import contextmanager
-from functools import cache
 from io import BytesIO
 from pathlib import Path
-from tempfile import NamedTemporaryFile
 from typing import TYPE_CHECKING, Any
 
 from assembly.record import write_whole
 from assembly.report.render.lettering import font
 from assembly.report.render.palette import INK, RULE, SHEET, SOFT, Colour
+from assembly.temporary import temporary_folder
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -67,11 +65,11 @@ def sheet_for(path: Path, inches: tuple[float, float]) -> Iterator[Figure]:
     from matplotlib.figure import Figure
 
     data, kind = BytesIO(), path.suffix.removeprefix(".")
-    with mpl.rc_context(STYLE), warnings.catch_warnings():
+    with mpl.rc_context(STYLE), warnings.catch_warnings(), _lettering() as family:
         warnings.filterwarnings("ignore", "Glyph .* missing from font")  # it is drawn as a box; the report has the name
         sheet = Figure(figsize=inches, dpi=DOTS_PER_INCH, layout="constrained")
         FigureCanvasAgg(sheet)
-        mpl.rcParams["font.family"] = [_lettering(), "DejaVu Sans"]
+        mpl.rcParams["font.family"] = [family, "DejaVu Sans"]
         yield sheet
         if words := sheet.get_suptitle():
             sheet.suptitle(words, x=0.012, horizontalalignment="left", fontsize=HEADING)
@@ -79,16 +77,20 @@ def sheet_for(path: Path, inches: tuple[float, float]) -> Iterator[Figure]:
     write_whole(path, data.getvalue())
 
 
-@cache
-def _lettering() -> str:
-    """The family that the other pictures are lettered in, made known to the drawing library, which wants a file."""
+@contextmanager
+def _lettering() -> Iterator[str]:
+    """The family of the other pictures, known meanwhile to the drawing library, which wants a file."""
     from matplotlib.font_manager import FontProperties, fontManager
 
-    with NamedTemporaryFile(suffix=".ttf", delete=False) as file:
-        file.write(font(12).font_bytes)
-    register(Path(file.name).unlink, missing_ok=True)
-    fontManager.addfont(file.name)
-    return str(FontProperties(fname=file.name).get_name())
+    known = list(fontManager.ttflist)
+    with temporary_folder() as folder:
+        file = folder / "lettering.ttf"
+        file.write_bytes(font(12).font_bytes)
+        fontManager.addfont(file)
+        try:
+            yield str(FontProperties(fname=file).get_name())
+        finally:
+            fontManager.ttflist[:] = known
 
 
 def axis_label(name: str, unit: str) -> str:
