@@ -33,10 +33,13 @@ from assembly.cli import main
 MEMORY = 2_000_000_000
 """Bytes that a try may take beyond what is loaded."""
 PROCESSOR_S = {"sweep": 30, "page": 90, "nightly": 60, "compare": 60, "range": 120, "stop": 240, "map": 120}
+PROCESSOR_S |= dict.fromkeys(("variants", "helps", "propose", "grind"), 60)
 """Seconds of processor time after which a command is told as slow; a sweep has a budget of one."""
 QUICK_S = 20
 WRITING = ("new", "--out", "--history", "--junit", "--stl")
 """What names a place that files go to."""
+JUDGING = ("sweep", "helps", "propose", "grind")
+"""Commands whose exit status 0 says that the file as it is is clear."""
 LINES = 60
 """Lines on stderr that an input may cost: fifty faults are told, the rest is counted."""
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
@@ -84,6 +87,8 @@ def case_of(seed: int, *, cheap: bool = False) -> Case:
         strikes = "its triangles reach into what the block sweeps" if fuzz_oracle.strikes_the_box(name, data) else ""
         machine = (fuzz_meshes.MACHINE % name).encode()
         command = "sweep" if not cheap or chance.random() < 0.3 else "inspect"
+        if not cheap and chance.random() < 0.1:
+            command = chance.choice(["propose", "grind"])
         return Case(seed, f"mesh: {what}", {"m.toml": machine, name: data}, _line(command, cheap=cheap), None, strikes)
     names = fuzz_files.small_bases() if cheap or chance.random() < 0.93 else tuple(fuzz_files.bases())
     base = chance.choice(names)
@@ -95,21 +100,22 @@ def case_of(seed: int, *, cheap: bool = False) -> Case:
                 seed,
                 f"planted in {base}: {made[1]}",
                 {"m.toml": made[0]},
-                _line("sweep", cheap=cheap),
+                _line("sweep" if cheap or chance.random() < 0.7 else chance.choice(JUDGING), cheap=cheap),
                 folder,
                 made[1],
             )
         kind = "tree"
     if kind == "line":
         line = fuzz_commands.altered_line(chance, fuzz_commands.QUICK if cheap else fuzz_commands.COMMANDS)
-        return Case(
-            seed, f"command line on {base}", {"m.toml": text.encode(), "cube.obj": obj(*cube(5))}, tuple(line), folder
-        )
+        files = {"m.toml": text.encode(), "cube.obj": obj(*cube(5))}
+        files |= {name: fuzz_commands.altered_list(chance) for name in fuzz_commands.LISTS if name in line}
+        return Case(seed, f"command line on {base}", files, tuple(line), folder)
     data, what = (fuzz_files.altered_tree if kind == "tree" else fuzz_files.altered_text)(text, chance)
     small = base in fuzz_files.small_bases()
     shares = {"inspect": 12, "sweep": 0.5 if cheap else 6 * small, "pose": 1, "loads": 1}
     if not cheap:
         shares |= {"export": 1, "map": 0.3 * small, "range": 0.2 * small, "stop": 0.2 * small, "compare": 0.3 * small}
+        shares |= dict.fromkeys(("propose", "grind", "helps", "variants"), 0.3 * small)
     command = chance.choices(list(shares), list(shares.values()))[0]
     files = {"m.toml": data, "cube.obj": obj(*cube(5))}
     return Case(seed, f"{kind} of {base}: {what}", files, _line(command, cheap=cheap), folder)
@@ -242,7 +248,7 @@ def _judge(outcome: Outcome, root: Path, before: dict[str, bytes | None]) -> Non
             told.append(f"{found[0]!r} on {name}: {text[found.start() :][:300]}")
         if found := _CONTROL.search(text):
             told.append(f"a control character {found[0]!r} on {name}")
-    if outcome.status == 0 and case.strikes and case.arguments[:1] == ("sweep",):
+    if outcome.status == 0 and case.strikes and case.arguments[0] in JUDGING:
         told.append(f"WRONG CLEAR: {case.strikes}")
     oracle = root / "oracle"
     if oracle.exists() and (nearer := oracle.read_text(encoding="utf-8")):

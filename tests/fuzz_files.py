@@ -238,10 +238,29 @@ def _link(tree: Any, chance: random.Random) -> None:
         part["meshes"] = [entry, *(part["meshes"] if isinstance(part.get("meshes"), list) else [])]
 
 
+def _may_change(tree: Any, chance: random.Random) -> None:
+    """Dimensions that may be changed, between limits, in steps or to sizes, right and wrong."""
+    table = tree.setdefault("dimensions", {})
+    if isinstance(table, dict):
+        table.setdefault("spare", 10)
+        name = chance.choice(list(table))
+        value = table[name].get("value", 1) if isinstance(table[name], dict) else table[name]
+        number = value if type(value) in (int, float) and math.isfinite(value) else 10
+        near: list[Any] = [number - 5, number, number + 1, 2 * number, -number, *NUMBERS, "spare", math.nan, True, []]
+        table[name] = {"value": value, "may_be": [chance.choice(near), number + chance.choice([0, 1, 5, 1e6])]}
+        for key in ("step", "weight", "plus_minus"):
+            if chance.random() < 0.4:
+                table[name][key] = chance.choice(near)
+        if chance.random() < 0.3:
+            table[name]["sizes"] = [chance.choice(near) for _ in range(chance.choice([0, 1, 3, 400]))]
+            if chance.random() < 0.7:
+                del table[name]["may_be"]
+
+
 DEEPEST = 20_000
 STRUCTURAL = (
     _leave_out, _say_twice, _exchange, _other_kind, _alter_number, _alter_number, _alter_number, _arithmetic,
-    _other_reference, _rename, _mirror, _graft, _graft, _go_round, _nest, _link,
+    _other_reference, _rename, _mirror, _graft, _graft, _go_round, _nest, _link, _may_change,
 )  # fmt: skip
 
 

@@ -5,7 +5,9 @@ import sys
 import tempfile
 from pathlib import Path
 
+import click
 import fuzz_attack
+import fuzz_commands
 import fuzz_files
 import fuzz_oracle
 import numpy as np
@@ -13,6 +15,8 @@ import pytest
 from mesh_writers import obj
 from plain_meshes import cube
 from small_machines import slider
+
+from assembly.cli import commands
 
 CHUNKS, EACH = 6, 50
 
@@ -136,3 +140,17 @@ def test_a_facet_that_is_there_three_hundred_times_does_not_put_the_box_into_the
     towards = facets[np.asarray(corners)[facets][:, :, 1].max(axis=1) == 15]
     again = np.concatenate([facets, np.repeat(towards, 300, axis=0)])
     assert not fuzz_oracle.strikes_the_box("a.obj", obj(corners, again))
+
+
+def test_the_fuzz_knows_every_command_and_every_option():
+    known = {*fuzz_commands.VALUES, *fuzz_commands.FLAGS}
+    missing = {
+        option
+        for command in commands.commands.values()
+        for parameter in command.params
+        if isinstance(parameter, click.Option)
+        for option in parameter.opts
+        if option.startswith("--") and option not in known
+    }
+    assert missing == set()
+    assert set(commands.commands) - set(fuzz_commands.COMMANDS) == {"watch"}, "only what never ends by itself"
