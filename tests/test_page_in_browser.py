@@ -25,6 +25,7 @@ from assembly.model.reader import read_machine
 from assembly.report.page import page_html
 from assembly.report.page.table_rows import margin_told
 from assembly.report.text.sweep_text import pair_row
+from assembly.studies.look import look
 from assembly.studies.moving.pose_table import pose_table
 from assembly.time_limit import time_limit
 
@@ -184,15 +185,26 @@ def test_a_chosen_joint_is_marked_by_its_two_parts(chromium, tmp_path):
 
 
 def test_a_figure_is_told_with_the_setting_at_which_it_holds(tab, made):
-    """Nothing between the poses of the sweep was measured, so none of it is told as this setting's."""
-    page = tab.page
+    """At settings that were checked the clearance is told alive, elsewhere that of the nearest of these."""
+    page, machine = tab.page, read_machine(FILE)
     names = "swing_arm (knob) – finger (nose)"
     assert page.locator("#looked-at").text_content() == f"{names} at swing +60°, slide +115 mm: 3.53 mm deep here"
     page.locator("#drives input").first.focus()
     page.keyboard.press("PageDown")
-    holds = "3.53 mm deep holds at swing +60°, slide +115 mm, not at the setting shown"
-    assert page.locator("#looked-at").text_content() == f"{names}: {holds}"
+    near = "at the nearest checked setting, swing +57.5°, slide +115 mm"
+    assert page.locator("#looked-at").text_content() == f"{names}: they strike {near}"
     assert page.locator("#view .over").is_hidden()
+    for setting, told in (
+        ([30.0, 50.0], "at swing +30°, slide +50 mm: {}"),
+        ([21.2, 48.0], "{} at the nearest checked"),
+    ):
+        page.evaluate("setting => swingroom.state.moveTo(setting)", setting)
+        seen = look(machine, {"swing": 10 * round(setting[0] / 10), "slide": 50.0}).seen
+        there = next(one.entry for one in seen if {one.entry.a, one.entry.b} == {"swing_arm", "finger"})
+        assert (
+            told.format(f"{np.floor(100 * there.distance_mm) / 100:.2f} mm")
+            in page.locator("#looked-at").text_content()
+        )
 
 
 def test_the_whole_machine_comes_into_the_view_and_nothing_pressed_lies_on_it(tab):

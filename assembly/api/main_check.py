@@ -25,7 +25,7 @@ from assembly.model.machine import Machine
 from assembly.progress import Progress, no_progress
 from assembly.record import Comparison, PairEntry, Record, json_text, save
 from assembly.report.text.sweep_text import NOT_CLOSED_IN
-from assembly.report.text.words import below, millimetres, pair_depth, pair_least, setting, short
+from assembly.report.text.words import below, millimetres, pair_depth, pair_least, pair_setting, short
 from assembly.studies.sweep.check import CheckResult
 from assembly.studies.sweep.whole_sweep import sweep_machine
 
@@ -60,7 +60,7 @@ def _rows(record: Record) -> Iterator[tuple[str, ...]]:
             _least(pair),
             proven,
             f"{short(pair.required_mm)} mm",
-            setting(pair.at, record.drives) if pair.closed_in or pair.verdict != "clear" else NOT_CLOSED_IN,
+            pair_setting(pair, record.drives) if pair.closed_in or pair.verdict != "clear" else NOT_CLOSED_IN,
             pair.verdict,
         )
 

@@ -13,13 +13,15 @@ import numpy as np
 
 from assembly.api.kept_runs import Since, git_commit
 from assembly.api.main_check import SweepResult
+from assembly.clearance.narrow_phase.witness import Witnesses
 from assembly.errors import SwingroomError, TimeLimitError
 from assembly.model.machine import Machine
 from assembly.progress import Progress
-from assembly.record import MapRecord, MovingMachine, RangeRecord, write_whole
+from assembly.record import DistanceGrid, MapRecord, MovingMachine, RangeRecord, write_whole
 from assembly.report.page import Page, Picture, page_html, size_of_png
 from assembly.report.text.run_files import command_line
 from assembly.studies.map_study import MapWish, map_clearance
+from assembly.studies.moving.distance_grid import distance_grid
 from assembly.studies.moving.moving_study import moving_machine
 from assembly.studies.sweep.check import CheckResult
 from assembly.studies.sweep.verdict import of_pairs
@@ -87,10 +89,13 @@ def write_page(swept: SweepResult, wish: PageWish, change: Since, told: Progress
         maps = _maps(swept, wish, told, gaps)
         usable = _usable(swept.checked, wish, told, gaps)
     moving = _moving(swept, told, gaps)
+    with time_for_page():
+        distances = _distances(swept.checked, moving, told, gaps)
     told("pictures", 0, 0)
     page = Page(
         record=swept.record,
         moving=moving,
+        distances=distances,
         command=wish.command,
         maps=maps,
         usable=usable,
@@ -157,6 +162,15 @@ def _moving(swept: SweepResult, told: Progress, gaps: _Gaps) -> MovingMachine | 
     named += [at for joint in record.joints for at in (joint.at_least, joint.at_most)]
     with gaps.in_place_of(NOT_MOVING):
         return moving_machine(checked.mechanism, checked.found, named, told)
+    return None
+
+
+def _distances(checked: CheckResult, moving: MovingMachine | None, told: Progress, gaps: _Gaps) -> DistanceGrid | None:
+    if moving is None:
+        return None
+    with gaps.in_place_of("Gaps are told at their least only"):
+        witnesses = Witnesses(checked.mechanism, checked.pairs.solids, checked.swept.collision_models)
+        return distance_grid(checked.mechanism, witnesses, checked.found, told)
     return None
 
 

@@ -157,6 +157,7 @@ def _side(pair: PairEntry, *, turned_round: bool = False) -> PairSide:
         swallowed=pair.swallowed,
         closed_in=_closed_in(pair),
         deep_at_most_mm=pair.overlap.at_most_mm if pair.overlap else None,
+        constant=pair.constant,
     )
 
 

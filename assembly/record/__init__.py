@@ -33,7 +33,6 @@ from assembly.record.entries import SolidEntry as SolidEntry
 from assembly.record.entries import TermsEntry as TermsEntry
 from assembly.record.entries import TravelStopEntry as TravelStopEntry
 from assembly.record.entries import UnreachableEntry as UnreachableEntry
-from assembly.record.entries import WorkEntry as WorkEntry
 from assembly.record.ground import THIN_MM as THIN_MM
 from assembly.record.ground import AddedEntry as AddedEntry
 from assembly.record.ground import GroundPartEntry as GroundPartEntry
@@ -85,6 +84,7 @@ from assembly.record.mapped import MapCell as MapCell
 from assembly.record.mapped import MapRecord as MapRecord
 from assembly.record.mapped import StillEntry as StillEntry
 from assembly.record.mapped import map_table as map_table
+from assembly.record.moving_machine import DistanceGrid as DistanceGrid
 from assembly.record.moving_machine import MovingMachine as MovingMachine
 from assembly.record.moving_machine import MovingPart as MovingPart
 from assembly.record.moving_machine import OverlapSolid as OverlapSolid
@@ -149,3 +149,4 @@ from assembly.record.varied import VariantPairEntry as VariantPairEntry
 from assembly.record.varied import VariantsRecord as VariantsRecord
 from assembly.record.varied import VariantStopEntry as VariantStopEntry
 from assembly.record.varied import VariedEntry as VariedEntry
+from assembly.record.work_entry import WorkEntry as WorkEntry

@@ -47,6 +47,7 @@ class PairSide:
     closed_in: bool = False
     deep_at_most_mm: float | None = None
     """Of an overlap: proven nowhere deeper; null where the depth is only the greatest found."""
+    constant: bool = False
 
     @property
     def depth_open(self) -> bool:

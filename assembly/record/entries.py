@@ -13,6 +13,7 @@ from typing import Annotated, Literal
 from assembly.record.cure_entries import CureEntry
 from assembly.record.joint_entries import FirstOutEntry, JointEntry, RodEntry
 from assembly.record.values import From, Point, Settings, VerdictWord
+from assembly.record.work_entry import WorkEntry
 
 FORMAT = 1
 LEAST_MISS = 1e-3
@@ -177,6 +178,8 @@ class PairEntry:
     """Whether no setting is nearer than ``least_mm`` by more than the bracket; else it is only what a setting shows."""
     asked: bool = False
     clear_within: Mapping[str, DriveEntry] = field(default_factory=dict)
+    constant: bool = False
+    """Whether it is as far apart at every setting as ``at``, but for the facets of its surfaces."""
 
     @property
     def room_mm(self) -> float | None:
@@ -248,28 +251,6 @@ class FindingEntry:
     message: str
     parts: tuple[str, ...] = ()
     line: int | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class WorkEntry:
-    """What the run cost, and the effort that was asked for; ``query_seconds`` are summed over all processes."""
-
-    poses: int
-    distance_queries: int
-    query_seconds: float
-    cells: int
-    seconds: Mapping[str, float]
-    cores: int
-    triangles: int
-    bracket_mm: float
-    bracket_share: float
-    budget_s: float | None
-    stopped: str
-    joint_settings: int
-    interest_mm: float = 10.0
-    """Pairs that come within their required clearance plus this are closed in on."""
-    recalled: int = 0
-    """Pairs whose result was known from earlier runs, and depends on nothing that has changed."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -66,6 +66,19 @@ class OverlapSolid:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class DistanceGrid:
+    """Distances of pairs at every point of a grid over the drives, the last drive quickest.
+
+    ``axes``: settings of each drive, rising. ``distances`` (P, N) mm, one row for each of ``pairs``: 0 where the
+    two strike or one lies inside the other, not a number where the machine cannot be put together.
+    """
+
+    axes: Mapping[str, Floats]
+    pairs: tuple[tuple[str, str], ...]
+    distances: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class MovingMachine:
     """Everything that is needed to show the machine at any setting of its drives.
 

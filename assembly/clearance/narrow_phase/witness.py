@@ -9,10 +9,19 @@ from types import MappingProxyType
 import numpy as np
 
 from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Exclusion, Solid
-from assembly.clearance.narrow_phase.distance import CollisionModel, Nearest, contained, nearest
+from assembly.clearance.narrow_phase.distance import (
+    CollisionModel,
+    Nearest,
+    about_middles,
+    contained,
+    contained_at,
+    nearest,
+    nearest_about,
+)
 from assembly.clearance.narrow_phase.overlap import overlap_at
 from assembly.clearance.narrow_phase.pair_result import Overlap, Setting
 from assembly.geometry.mesh import Floats
+from assembly.geometry.rotations import inverse_rigid
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.rows import Posture
 from assembly.model.machine import Vector
@@ -60,6 +69,16 @@ class Witnesses:
     def contained(self, pair: CheckedPair, posture: Posture) -> bool:
         """Whether one of the two lies inside the other, given that their surfaces do not meet."""
         return contained(*self._pair(pair), *self._places(pair, posture))
+
+    def distances(self, pair: CheckedPair, posture: Posture) -> Floats:
+        """Distances (N,) mm of ``pair`` at each of N postures, 0 where one of the two lies inside the other."""
+        a, b = self._pair(pair)
+        world_from_a, world_from_b = (self._mechanism.world_from_rest(posture, part) for part in (pair.a, pair.b))
+        a_from_b = inverse_rigid(world_from_a) @ world_from_b
+        found = np.array([nearest_about(a, b, place).distance for place in about_middles(a, b, a_from_b)])
+        apart = np.flatnonzero(found > 0)
+        found[apart[contained_at(a, b, a_from_b[apart], found[apart])]] = 0.0
+        return found
 
     def overlap(self, pair: CheckedPair, posture: Posture, at: Setting) -> Overlap:
         """What both parts claim at the one ``posture``, which belongs to the setting ``at``."""

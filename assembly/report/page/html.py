@@ -21,7 +21,7 @@ from assembly.report.page.maps import map_data, worst_pair
 from assembly.report.page.numbers import Numbers
 from assembly.report.page.packed_solids import solids_data
 from assembly.report.page.story import story
-from assembly.report.page.view_pairs import pairs_data
+from assembly.report.page.view_pairs import distances_data, pairs_data
 from assembly.report.render.margin_scale import css_colours
 from assembly.report.text.layout import Block, Heading, Line, Table
 from assembly.report.text.words import unit_sign
@@ -92,6 +92,7 @@ def page_data(page: Page, numbers: Numbers) -> dict[str, Any]:
     return {
         "drives": drives,
         "pairs": pairs_data(page.record, page.moving.overlaps if page.moving else ()),
+        "distances": distances_data(page.record, page.distances, numbers),
         "map": map_data(page.maps, page.usable, page.record.stops, worst_pair(page.record)),
         **(solids_data(page.moving, numbers) if page.moving else {"parts": []}),
     }

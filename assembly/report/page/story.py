@@ -30,7 +30,7 @@ from assembly.report.text.sweep_text import (
     seat_blocks,
     work_blocks,
 )
-from assembly.report.text.words import count, part, setting, short, unit_sign, unrolled_words, whole_range
+from assembly.report.text.words import count, pair_setting, part, setting, short, unit_sign, unrolled_words, whole_range
 
 DIGEST_SHOWN = 12
 NEAREST = 5
@@ -162,7 +162,7 @@ def _nearest(record: Record) -> Iterator[NearRow]:
             part(pair.b, pair.shape_b),
             label(pair),
             f"{short(pair.required_mm)} mm",
-            setting(pair.at, record.drives),
+            pair_setting(pair, record.drives),
             pair.verdict,
             TONES[pair.verdict],
         )

@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from assembly.record import OverlapSolid, PairEntry, Record
-from assembly.report.text.words import gap, part, setting
+import numpy as np
+
+from assembly.record import DistanceGrid, OverlapSolid, PairEntry, Record
+from assembly.report.page.numbers import Numbers
+from assembly.report.text.words import gap, pair_setting, part
 
 
 def pairs_data(record: Record, solids: Sequence[OverlapSolid]) -> list[dict[str, Any]]:
@@ -27,7 +30,26 @@ def _pair(pair: PairEntry, record: Record, overlap: int) -> dict[str, Any]:
         "overlap": overlap,
         "label": label(pair),
         "names": f"{part(pair.a, pair.shape_a)} – {part(pair.b, pair.shape_b)}",
-        "where": setting(pair.at, record.drives),
+        "constant": pair.constant,
+        "where": pair_setting(pair, record.drives),
+    }
+
+
+UNREACHED, STRUCK = 2**32 - 1, 2**32 - 2
+"""In the place of a distance: the machine cannot be put together there, or the two strike."""
+
+
+def distances_data(record: Record, grid: DistanceGrid | None, numbers: Numbers) -> dict[str, Any] | None:
+    """Distances of pairs, by their numbers in the record, in hundredths of a millimetre; rounded as ``gap`` does."""
+    if grid is None or not grid.pairs:
+        return None
+    rows = {(pair.a, pair.b): number for number, pair in enumerate(record.pairs)}
+    hundredths = np.floor(100 * (np.nan_to_num(grid.distances) + 1e-6))
+    coded = np.where(grid.distances <= 0, STRUCK, np.where(np.isnan(grid.distances), UNREACHED, hundredths))
+    return {
+        "axes": [axis.tolist() for axis in grid.axes.values()],
+        "pairs": [rows[names] for names in grid.pairs],
+        "values": numbers.add("u32", coded),
     }
 
 

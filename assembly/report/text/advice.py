@@ -13,6 +13,7 @@ from assembly.report.text.words import (
     count,
     figure,
     millimetres,
+    pair_setting,
     place,
     setting,
     short,
@@ -79,7 +80,7 @@ def _helps(record: Record, command: str) -> str:
 
 
 def _free(pair: PairEntry, record: Record) -> str:
-    at = setting(pair.at, record.drives)
+    at = pair_setting(pair, record.drives)
     ended = _ended(pair, record)
     if pair.cure is not None:
         return f"{pair.a} against {pair.b}: {_cure(pair.cure)}{ended}"
@@ -200,6 +201,6 @@ def _decide(record: Record, command: str) -> Iterator[str]:
 
 def _measure(pair: PairEntry, record: Record) -> str:
     return (
-        f"try one number on the machine: at {setting(pair.at, record.drives)} the gap between {pair.a} and {pair.b} "
+        f"try one number on the machine: at {pair_setting(pair, record.drives)} the gap between {pair.a} and {pair.b} "
         f"should be {millimetres(pair.least_mm, 1)}"
     )

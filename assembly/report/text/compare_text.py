@@ -16,6 +16,7 @@ from assembly.report.text.words import (
     figure,
     least_told,
     local_time,
+    pair_setting,
     part,
     setting,
     short,
@@ -140,11 +141,11 @@ def _pair(pair: PairChange, found: Comparison) -> str:
     if before is None or now is None:
         return ""
     decided = pair.turn in ("fails", "open", "passes")
-    was = state(before) + (f" at {setting(before.at, found.drives)}" if decided and before.verdict == "fails" else "")
+    was = state(before) + (f" at {pair_setting(before, found.drives)}" if decided and before.verdict == "fails" else "")
     became = f"{was}, now {state(now)}{_nearest_now(pair, before, now)}"
     if not pair.change_mm and was == state(now):
         became = f"{was} as before"
-    return f"{_names(pair)}: {became} at {setting(now.at, found.drives)}{_by(pair)}{_asked(pair, before, now)}"
+    return f"{_names(pair)}: {became} at {pair_setting(now, found.drives)}{_by(pair)}{_asked(pair, before, now)}"
 
 
 def _nearest_now(pair: PairChange, before: PairSide, now: PairSide) -> str:

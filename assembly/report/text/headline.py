@@ -19,6 +19,7 @@ from assembly.report.text.words import (
     millimetres,
     pair_depth,
     pair_least,
+    pair_setting,
     part,
     place,
     setting,
@@ -74,7 +75,7 @@ def failure(pair: PairEntry, record: Record) -> str:
 def failure_parts(pair: PairEntry, record: Record) -> tuple[str, str]:
     """The same in two parts: what happens where, and what is missing, if that is known."""
     a, b = part(pair.a, pair.shape_a), part(pair.b, pair.shape_b)
-    at = setting(pair.at, record.drives)
+    at = pair_setting(pair, record.drives)
     if pair.overlap is not None:
         return f"{struck(pair.overlap, a, b)} at {at}", _missing(pair, pair.overlap)
     if pair.swallowed:
@@ -164,7 +165,7 @@ def _undecided(record: Record) -> Iterator[Line]:
         yield Line(f"Not even looked at yet: {names}.")
     else:
         yield Line(
-            f"Of these {names} come nearest: {pair_least(pair)} mm at {setting(pair.at, record.drives)}, "
+            f"Of these {names} come nearest: {pair_least(pair)} mm at {pair_setting(pair, record.drives)}, "
             f"{_proven_only(pair.proven_mm)}, {short(pair.required_mm)} mm is required."
         )
 
@@ -186,5 +187,5 @@ def _clear(record: Record) -> Iterator[Line]:
     names = f"{part(pair.a, pair.shape_a)} to {part(pair.b, pair.shape_b)}"
     proven = f", proven nowhere below {millimetres(below(pair.proven_mm))}" if pair.proven_mm else ""
     proven += f", {estimates(pair)}" if proven and pair.estimated else ""
-    where = f" at {setting(pair.at, record.drives)}{proven}" if pair.closed_in else ", not closed in on"
+    where = f" at {pair_setting(pair, record.drives)}{proven}" if pair.closed_in else ", not closed in on"
     yield Line(f"Least margin: {names}, {pair_least(pair)} mm apart{where}; {short(pair.required_mm)} mm is required.")

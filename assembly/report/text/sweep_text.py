@@ -18,6 +18,7 @@ from assembly.report.text.words import (
     moved_parts,
     pair_depth,
     pair_least,
+    pair_setting,
     part,
     place,
     setting,
@@ -124,7 +125,7 @@ def pair_row(pair: PairEntry, record: Record) -> tuple[str, ...]:
     if proven != "–" and pair.estimated:
         proven += "*"
     names = f"{part(pair.a, pair.shape_a)} – {part(pair.b, pair.shape_b)}"
-    at = setting(pair.at, record.drives) if pair.closed_in or pair.verdict != "clear" else NOT_CLOSED_IN
+    at = pair_setting(pair, record.drives) if pair.closed_in or pair.verdict != "clear" else NOT_CLOSED_IN
     return pair.verdict.upper(), least, proven, short(pair.required_mm), names, at
 
 

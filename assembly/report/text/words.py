@@ -12,6 +12,7 @@ from assembly.record import (
     MovedEntry,
     OverlapEntry,
     PairEntry,
+    PairSide,
     Point,
     Settings,
     UnreachableEntry,
@@ -91,6 +92,11 @@ def setting(at: Settings, drives: Mapping[str, DriveEntry]) -> str:
         return "as drawn" if not drives else "–"
     units = {name: drive.unit for name, drive in drives.items()}
     return ", ".join(f"{name} {signed(value)}{unit_sign(units.get(name, 'deg'))}" for name, value in at.items())
+
+
+def pair_setting(pair: PairEntry | PairSide, drives: Mapping[str, DriveEntry]) -> str:
+    """Where a pair is nearest: a setting, or every setting where its distance never changes."""
+    return "every setting" if pair.constant else setting(pair.at, drives)
 
 
 def place(lost: UnreachableEntry, drives: Mapping[str, DriveEntry]) -> str:

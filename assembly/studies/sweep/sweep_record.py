@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from math import isfinite
@@ -132,14 +132,17 @@ def sweep_record(
     joints: JointsFound,
     cures: Mapping[tuple[str, str], CureEntry] = MappingProxyType({}),
     smaller: Mapping[tuple[str, str], SmallerRange] = MappingProxyType({}),
+    constant: Collection[tuple[str, str]] = (),
     stopped: str = "",
 ) -> Record:
     """The record of one sweep, made now; ``cures`` and ``smaller`` ranges by names of failing pairs.
 
+    ``constant``: the names of pairs that are as far apart at every setting.
     ``stopped``: why what comes after the pairs ended early.
     """
     machine, swept = checked.mechanism.machine, checked.swept
     every = [pair_entry(found, checked, cures, smaller) for found in checked.found]
+    every = [replace(pair, constant=(pair.a, pair.b) in constant) for pair in every]
     pairs = tuple(sorted(every, key=_worst_first))
     lost = tuple(map(_with_message, swept.unreachable))
     both = joints.joints, joints.rods

@@ -6,6 +6,7 @@ Cures are sought for the worst failing pairs; each was swept over the whole rang
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 
 from assembly.clearance.cures.range_cure import SmallerRange, smaller_range
 from assembly.clearance.cures.seat_cure import seat_cure
@@ -20,6 +21,7 @@ from assembly.model.machine import Machine
 from assembly.progress import Progress
 from assembly.record import CureEntry, Record
 from assembly.studies.sweep.check import CheckResult, check
+from assembly.studies.sweep.constant_pairs import constant_pairs
 from assembly.studies.sweep.joint_ranges import joints_of
 from assembly.studies.sweep.sweep_record import sweep_record
 from assembly.time_limit import extra_time, time_limit
@@ -85,12 +87,15 @@ def sweep_machine(
         if swept.stopped or not advise:
             return checked, sweep_record(checked, joints)
         progress("cures", 0, 0)
+        constant: frozenset[Names] = frozenset()
         cured: dict[tuple[str, str], CureEntry] = {}
         smaller: dict[tuple[str, str], SmallerRange] = {}
         stopped = ""
+        with suppress(TimeLimitError):
+            constant = constant_pairs(checked)
         try:
             cured.update(cures(swept.groups, checked.pairs, checked.found))
             smaller.update(smaller_ranges(mechanism.machine, checked.found))
         except TimeLimitError as error:
             stopped = error.told
-        return checked, sweep_record(checked, joints, cured, smaller, stopped)
+        return checked, sweep_record(checked, joints, cured, smaller, constant, stopped)

@@ -7,14 +7,14 @@ import { GapLine } from "./gap.js";
 import { Machine } from "./machine.js";
 import { ClearanceMap } from "./map.js";
 import { bindNaming, bindParts } from "./parts.js";
-import { PoseTable, SolvedPoses } from "./poses.js";
+import { CheckedDistances, PoseTable, SolvedPoses } from "./poses.js";
 import { drawScale } from "./scalebar.js";
 import { bindSliders } from "./sliders.js";
 import { State } from "./state.js";
 import { bindCopying, bindFilter, bindRows, leadBack, markPair, markSetting } from "./tables.js";
 import { inflated, numbersAt } from "./unpack.js";
 import { View } from "./view.js";
-import { settingText } from "./words.js";
+import { checkedText, settingText } from "./words.js";
 
 const SIGHTS = {
   corner: [0.72, 0.56, 0.42],
@@ -90,9 +90,10 @@ function cornerOf(pair) {
   return new Vector3(ahead, pair?.points && pair.points[0][1] < 0 ? -left : left, up);
 }
 
-function posesOf({ bodies, grid, solved }, buffer) {
+function posesOf({ bodies, grid, solved, distances }, buffer) {
   const table = new PoseTable(grid.axes, numbersAt(buffer, grid.places), numbersAt(buffer, grid.reached), bodies.length);
-  return { table, solved: new SolvedPoses(solved.settings, numbersAt(buffer, solved.places), bodies.length) };
+  const checked = distances && new CheckedDistances(distances, numbersAt(buffer, distances.values));
+  return { table, checked, solved: new SolvedPoses(solved.settings, numbersAt(buffer, solved.places), bodies.length) };
 }
 
 /** Bring the view to what the state says. */
@@ -108,19 +109,21 @@ function show(data, state, poses, view, gap, what) {
     view.there = there;
     view.machine.bringOut(pair === null ? null : { ...pair, overlap: there ? pair.overlap : -1 });
     gap.show(there ? pair.points : null, there ? pair.label : "");
-    find("#looked-at").textContent = pair === null ? "" : told(pair, there);
     find("#looked-at-box").hidden = pair === null;
     find("#closer").hidden = state.pair < 0;
     if (pair === null) find("#back-to-row").hidden = true;
   }
+  find("#looked-at").textContent = pair === null ? "" : told(pair, there, state, data.drives, poses.checked);
   if (what === "setting" && !there) view.keepInSight(important(view.machine, pair));
   view.moving();
 }
 
-/** What is looked at, and at which setting its figure holds: between the poses of the sweep none is known. */
-function told({ names, where, label }, there) {
+/** What is looked at, and its figure at a setting that was checked: between these none is known. */
+function told({ names, where, label, constant }, there, { pair, setting }, drives, distances) {
   if (!label) return there ? `${names} at ${where}` : names;
-  if (there) return `${names} at ${where}: ${label}`;
+  if (there || constant) return `${names} at ${where}: ${label}`;
+  const near = distances?.near(pair, setting);
+  if (near) return checkedText(names, near, setting, drives);
   return `${names}: ${label.replace(" here", "")} holds at ${where}, not at the setting shown`;
 }
 

@@ -49,6 +49,31 @@ function mixBody({ places, bodies }, corners, body, into) {
   for (let k = 3; k < NUMBERS; k++) into[out + k] /= length;
 }
 
+const UNREACHED = 2 ** 32 - 1;
+const STRUCK = 2 ** 32 - 2; // as in view_pairs.py
+
+/** Distances of pairs at the settings of a grid, in hundredths of a millimetre; nothing is known in between. */
+export class CheckedDistances {
+  constructor({ axes, pairs }, values) {
+    Object.assign(this, { axes, pairs, values });
+  }
+
+  /** The setting of the grid that is nearest to `setting`, and what is known of the pair there; null if it is not in it. */
+  near(pair, setting) {
+    const row = this.pairs.indexOf(pair);
+    if (row < 0) return null;
+    let place = row;
+    const at = this.axes.map((values, drive) => {
+      const away = values.map((value) => Math.abs(value - setting[drive]));
+      const number = away.indexOf(Math.min(...away));
+      place = place * values.length + number;
+      return values[number];
+    });
+    const value = this.values[place];
+    return { at, reached: value !== UNREACHED, struck: value === STRUCK, hundredths: value };
+  }
+}
+
 /** Poses that were solved at settings of their own. */
 export class SolvedPoses {
   constructor(settings, places, bodies) {
