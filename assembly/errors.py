@@ -76,7 +76,11 @@ class TimeLimitError(CutShortError):
     @classmethod
     def after(cls, seconds: float) -> TimeLimitError:
         """The error for a limit of ``seconds``."""
-        told = f"the time limit of {seconds:g} s was reached"
+        return cls.because(f"the time limit of {seconds:g} s was reached")
+
+    @classmethod
+    def because(cls, told: str) -> TimeLimitError:
+        """The error for what was ended early for the reason ``told``."""
         return cls(Fault(f"{told} before there was a result", hint="give a larger --time-limit, or none"), told=told)
 
     def __init__(self, *faults: Fault | str, told: str = "the time limit was reached") -> None:

@@ -36,6 +36,27 @@ class _Limit:
 
 _LIMIT: ContextVar[_Limit | None] = ContextVar("time limit", default=None)
 
+LOOK_S = 0.1
+"""s between two looks at a sign that says to end."""
+
+
+@dataclass(slots=True, eq=False)
+class _EndSign:
+    """Says, once it is raised, why all that is done here should end; looked at now and then."""
+
+    read: Callable[[], str]
+    looked: float = 0.0
+
+    def check(self) -> None:
+        now = time.monotonic()
+        if now - self.looked >= LOOK_S:
+            self.looked = now
+            if why := self.read():
+                raise TimeLimitError.because(why)
+
+
+_END_SIGN: ContextVar[_EndSign | None] = ContextVar("sign to end", default=None)
+
 
 @contextmanager
 def time_limit(seconds: float | None, clock: Clock | None = None, asked: float | None = None) -> Iterator[None]:
@@ -87,14 +108,26 @@ def untimed() -> Iterator[None]:
         yield
 
 
+@contextmanager
+def ended_by(read: Callable[[], str]) -> Iterator[None]:
+    """Whatever looks at the clock in this block ends too, with TimeLimitError, once ``read`` gives a reason to end."""
+    token = _END_SIGN.set(_EndSign(read))
+    try:
+        yield
+    finally:
+        _END_SIGN.reset(token)
+
+
 def check_time(needed: float = 0.0) -> None:
     """Raise TimeLimitError once the time is over, or less than the ``needed`` seconds of it are left.
 
     For what cannot be ended half done, such as a picture, say what it needs.
     """
-    limit = _LIMIT.get()
+    limit, sign = _LIMIT.get(), _END_SIGN.get()
     if limit is not None and limit.clock() > limit.ends - needed:
         raise TimeLimitError.after(limit.seconds)
+    if sign is not None:
+        sign.check()
 
 
 def out_of_time() -> str:

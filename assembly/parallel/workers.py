@@ -144,6 +144,8 @@ class Workers:
 
     def _pool(self) -> ProcessPoolExecutor:
         if self._own is None:
+            # Other workers may have been given another context meanwhile: forked ones find only the last.
+            hold(self._source, self._context)
             self._own = process_pool(self.count, self._folder)
         return self._own
 

@@ -6,32 +6,26 @@ at as well, and the stop is fitted anew.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from assembly.clearance.narrow_phase.pair_result import Setting
-from assembly.clearance.narrow_phase.queries import Bench
-from assembly.clearance.proof.solid_table import SolidTable
-from assembly.clearance.region.run_out import RunOut
-from assembly.clearance.region.ways import Ways
+from assembly.clearance.region.run_out import RunOut, setting_of
+from assembly.clearance.stops.design_tasks import FREE, Kept, WaysAsked, divided, ways_task
 from assembly.clearance.stops.stop_blow import Ground
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.mechanism import Mechanism
 from assembly.model.machine import Drive
 from assembly.model.travel_stop import RangeEnd, TravelStop
+from assembly.parallel.every_result import EveryResult
 
 LOOKED_AT = {1: 9, 2: 5}
 """Settings looked at of each other drive, by how many others there are; beyond two, ``FEWEST``."""
 FEWEST = 3
 AS_GOOD = 1e-3
 """Share of a range; settings nearer to 0 need not be looked at besides."""
-
-Kept = tuple[float | None, float]
-"""What pairs and joints must keep: mm, None for not to touch, and mm or degrees."""
-FREE: Kept = None, 0.0
-"""No margins."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,12 +55,22 @@ class Corrections:
         return True
 
 
-class KnownWays:
-    """What ends the ways of drives."""
+@dataclass(frozen=True, slots=True)
+class WaySide:
+    """One side of a drive, and what is kept on the ways to it."""
 
-    def __init__(self, mechanism: Mechanism, solid_table: SolidTable, queries: Bench, corrections: Corrections) -> None:
-        self.mechanism, self.solid_table, self.queries, self.corrections = mechanism, solid_table, queries, corrections
-        self._known: dict[tuple[str, RangeEnd, bytes, Kept], tuple[RunOut, ...]] = {}
+    drive: Drive
+    side: RangeEnd
+    lattice: Floats
+    kept: tuple[Kept, ...]
+
+
+class KnownWays:
+    """What ends the ways of drives: each way is gone once, by tasks of ``tasks``."""
+
+    def __init__(self, mechanism: Mechanism, tasks: EveryResult, corrections: Corrections) -> None:
+        self.mechanism, self.tasks, self.corrections = mechanism, tasks, corrections
+        self._known: dict[tuple[str, RangeEnd, Setting, Kept], RunOut] = {}
 
     def others(self, drive: str, side: RangeEnd, lattice: Floats) -> Floats:
         """The settings (M, d) of the other drives that are looked at for one side of ``drive``."""
@@ -75,12 +79,11 @@ class KnownWays:
 
     def ground(self, drive: Drive, stop: TravelStop, lattice: Floats) -> Ground:
         """What ``stop`` is designed on."""
-        wanted = drive.high if stop.side is RangeEnd.HIGH else drive.low
-        ends = self._ways(drive, stop.side, lattice, (stop.margin.clearance, stop.margin.joints))
+        ends = self._ways(drive, stop.side, lattice, margins_of(stop))
         return Ground(
             mechanism=self.mechanism,
-            column=list(self.mechanism.machine.drives).index(drive.name),
-            wanted=wanted,
+            column=self._column(drive),
+            wanted=_end(drive, stop.side),
             others=self.others(drive.name, stop.side, lattice),
             ends=ends,
             free=self.free(drive, stop.side, lattice),
@@ -94,31 +97,60 @@ class KnownWays:
 
     def way(self, drive: Drive, stop: TravelStop, row: Setting) -> RunOut:
         """What ends the one way of ``stop`` at ``row``, with its margins."""
-        return self._gone(drive, stop.side, np.array([row]), (stop.margin.clearance, stop.margin.joints))[0]
+        kept = margins_of(stop)
+        self._go([(drive, stop.side, row, kept)])
+        return self._known[drive.name, stop.side, row, kept]
+
+    def go(self, sides: Sequence[WaySide]) -> None:
+        """Let all these ways be gone together, so that none has to wait for another."""
+        self._go(
+            [
+                (one.drive, one.side, setting_of(row), kept)
+                for one in sides
+                for row in self.others(one.drive.name, one.side, one.lattice)
+                for kept in one.kept
+            ]
+        )
+
+    def _column(self, drive: Drive) -> int:
+        return list(self.mechanism.machine.drives).index(drive.name)
 
     def _ways(self, drive: Drive, side: RangeEnd, lattice: Floats, kept: Kept) -> tuple[RunOut, ...]:
-        """Those of the lattice together, then the others one by one: only whole lattices can be looked at at once."""
-        found = self._gone(drive, side, lattice, kept)
-        for row in self.corrections.rows.get((drive.name, side), []):
-            found += self._gone(drive, side, np.array([row]), kept)
-        return found
+        self.go([WaySide(drive, side, lattice, (kept,))])
+        rows = self.others(drive.name, side, lattice)
+        return tuple(self._known[drive.name, side, setting_of(row), kept] for row in rows)
 
-    def _gone(self, drive: Drive, side: RangeEnd, lattice: Floats, kept: Kept) -> tuple[RunOut, ...]:
-        key = drive.name, side, lattice.tobytes(), kept
-        if key not in self._known:
-            own = self.mechanism.machine.drives[drive.name]
-            ways = Ways(self.mechanism, self.solid_table, self.queries, *kept)
-            column = list(self.mechanism.machine.drives).index(drive.name)
-            end = own.high if side is RangeEnd.HIGH else own.low
-            self._known[key] = tuple(ways.run_out(column, end, lattice, self._sooner(key[:3], kept)))
-        return self._known[key]
+    def _go(self, wanted: Sequence[tuple[Drive, RangeEnd, Setting, Kept]]) -> None:
+        """Go those that were not gone yet: of each drive and side those together of which the same is asked."""
+        asked: dict[tuple[str, RangeEnd, Setting], dict[Kept, None]] = {}
+        for drive, side, row, kept in wanted:
+            if (drive.name, side, row, kept) not in self._known:
+                asked.setdefault((drive.name, side, row), {})[kept] = None
+        alike: dict[tuple[str, RangeEnd, tuple[Kept, ...]], list[Setting]] = {}
+        for (name, side, row), every in asked.items():
+            alike.setdefault((name, side, tuple(every)), []).append(row)
+        drives = self.mechanism.machine.drives
+        lots = divided(
+            [
+                WaysAsked(self._column(drives[name]), side, _end(drives[name], side), np.array(rows), every)
+                for (name, side, every), rows in alike.items()
+            ],
+            self.tasks.count,
+        )
+        names = list(drives)
+        for lot, found in zip(lots, self.tasks.of(ways_task, [(lot,) for lot in lots], "go ways"), strict=True):
+            for kept, ends in zip(lot.kept, found, strict=True):
+                for row, end in zip(lot.others, ends, strict=True):
+                    self._known[names[lot.column], lot.side, setting_of(row), kept] = end
 
-    def _sooner(self, way: tuple[object, ...], kept: Kept) -> tuple[RunOut, ...] | None:
-        """What ends the same ways where margins are kept, if known, for ways that keep none."""
-        if kept != FREE:
-            return None
-        more = (key for key in self._known if key[:3] == way and key[3][0] is not None and key[3][1] >= 0)
-        return next((self._known[key] for key in more), None)
+
+def margins_of(stop: TravelStop) -> Kept:
+    """What pairs and joints must keep where ``stop`` acts."""
+    return stop.margin.clearance, stop.margin.joints
+
+
+def _end(drive: Drive, side: RangeEnd) -> float:
+    return drive.high if side is RangeEnd.HIGH else drive.low
 
 
 def other_drives_lattice(ranges: Mapping[str, tuple[float, float]], drive: str) -> Floats:

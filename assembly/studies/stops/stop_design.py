@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
-from concurrent.futures import Executor
-from contextlib import contextmanager
+from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import BrokenExecutor, Executor
+from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass, replace
 from math import isnan
 
@@ -12,22 +12,31 @@ import numpy as np
 
 from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
 from assembly.clearance.narrow_phase.pair_result import Effort, Setting
-from assembly.clearance.narrow_phase.queries import bench
 from assembly.clearance.proof.blocked_roll import lost_rolls, why_unsettled
 from assembly.clearance.proof.solid_table import stock_of
 from assembly.clearance.proof.some_roll import with_swept_rolls
+from assembly.clearance.proof.task_groups import worth_workers
 from assembly.clearance.region.run_out import Cause
+from assembly.clearance.stops.design_tasks import FREE, DesignContext, fit_asked, fit_task
 from assembly.clearance.stops.stop_contact import StruckProof
-from assembly.clearance.stops.stop_fit import StopDesign, fit_stop
+from assembly.clearance.stops.stop_fit import StopDesign
 from assembly.clearance.stops.stop_proof import StopProof, prove_stops, struck_proofs, unproven
-from assembly.clearance.stops.stop_ways import Corrections, KnownWays, other_drives_lattice
-from assembly.errors import Fault, InputError
+from assembly.clearance.stops.stop_ways import (
+    Corrections,
+    KnownWays,
+    WaySide,
+    margins_of,
+    other_drives_lattice,
+)
+from assembly.errors import CutShortError, Fault, InputError
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.assembling import assemble
 from assembly.model.fault_list import nearest, shown
 from assembly.model.machine import Drive, Machine
 from assembly.model.stop_solids import without_stops
 from assembly.model.travel_stop import RangeEnd, TravelStop
+from assembly.parallel.every_result import LOST, EveryResult
+from assembly.parallel.workers import workers, works_elsewhere
 from assembly.progress import Progress
 from assembly.record import StopsRecord
 from assembly.studies.stops.designed import DriveDirection, StopsDesigned
@@ -78,7 +87,7 @@ def settle_stops(
     before. Arguments and errors as for ``designed_stops``.
     """
     machine, chosen = with_swept_rolls(machine, effort.cores, progress)
-    with _designer(machine, progress, effort.cores, heights) as designer:
+    with _designer(machine, progress, effort.cores, heights, executor) as designer:
         lost = lost_rolls(designer.ways.mechanism, chosen)
         why_lost = {name: why_unsettled([name], lost) for name in lost}
         rounds = sweeps = 0
@@ -107,37 +116,46 @@ def _settled(designed: StopsDesigned, proof: StopProof | None, why_none: str = "
 
 @contextmanager
 def _designer(
-    machine: Machine, progress: Progress, cores: int, heights: Mapping[str, float] | None
+    machine: Machine,
+    progress: Progress,
+    cores: int,
+    heights: Mapping[str, float] | None,
+    executor: Executor | None = None,
 ) -> Iterator[_Designer]:
     stops = _with_heights(machine, heights or {})
     bare = without_stops(machine).widened
     progress("assemble", 0, 0)
     mechanism = assemble(bare)
-    solid_table = stock_of(mechanism, gather_pairs(bare, mechanism.bodies).moving)
-    with bench(solid_table.solids, cores) as queries:
-        ways = KnownWays(mechanism, solid_table, queries, Corrections())
-        yield _Designer(replace(machine, stops=stops), ways, progress)
+    pairs = gather_pairs(bare, mechanism.bodies).moving
+    context = DesignContext(mechanism, stock_of(mechanism, pairs))
+    alone = executor is None and (cores == 1 or not worth_workers(mechanism, pairs.checked)) and not works_elsewhere()
+    with nullcontext() if alone else workers(cores, executor) as hands:
+        tasks = EveryResult(context, hands, progress)
+        try:
+            yield _Designer(replace(machine, stops=stops), KnownWays(mechanism, tasks, Corrections()), tasks)
+        except BrokenExecutor as error:
+            hint = "try again with fewer processes: --cores 1"
+            raise CutShortError(Fault(f"{LOST}; there is no design of the stops", hint=hint)) from error
 
 
 class _Designer:
     """Fits the stops of ``machine`` to ``ways``, as often as these are corrected."""
 
-    def __init__(self, machine: Machine, ways: KnownWays, progress: Progress) -> None:
-        self.machine, self.ways, self.progress = machine, ways, progress
+    def __init__(self, machine: Machine, ways: KnownWays, tasks: EveryResult) -> None:
+        self.machine, self.ways, self._tasks = machine, ways, tasks
         self._fitted: dict[tuple[object, ...], StopDesign] = {}
 
     def designed(self) -> StopsDesigned:
         """All stops, the drives in the order of the file, each with what the stops of those before it leave."""
         machine, stops, ways = self.machine, self.machine.stops, self.ways
         ranges = dict.fromkeys(machine.drives, (0.0, 0.0))
-        rough = [self._designs(drive, other_drives_lattice(ranges, name)) for name, drive in machine.drives.items()]
-        ranges = {name: _reach(drive, own) for (name, drive), own in zip(machine.drives.items(), rough, strict=True)}
+        rough = self._designs({name: other_drives_lattice(ranges, name) for name in machine.drives})
+        ranges = {name: _reach(drive, _of_drive(rough, name)) for name, drive in machine.drives.items()}
         designs: dict[str, StopDesign] = {}
         directions: list[DriveDirection] = []
         for name, drive in machine.drives.items():
-            self.progress("fit stops", len(directions) // 2, len(machine.drives))
             lattice = other_drives_lattice(ranges, name)
-            own = self._designs(drive, lattice)
+            own = self._designs({name: lattice})
             ranges[name] = _reach(drive, own)
             designs |= own
             for side in RangeEnd:
@@ -147,28 +165,48 @@ class _Designer:
         ordered = {name: designs[name] for name in stops}
         return StopsDesigned(machine, ways.mechanism, ordered, tuple(directions))
 
-    def _designs(self, drive: Drive, lattice: Floats) -> dict[str, StopDesign]:
-        """The designs of the stops of one drive, hard ones before those that come ahead of them."""
+    def _designs(self, lattices: Mapping[str, Floats]) -> dict[str, StopDesign]:
+        """The designs of the stops of some drives, each with its lattice; hard ones before those ahead of them."""
+        self.ways.go([self._side(name, side, lattice) for name, lattice in lattices.items() for side in RangeEnd])
         found: dict[str, StopDesign] = {}
-
-        def fit(stop: TravelStop) -> StopDesign:
-            hard = found.get(stop.ahead_of.stop) if stop.ahead_of else None
-            return self._fit(drive, stop, lattice, hard)
-
-        own = [stop for stop in self.machine.stops.values() if stop.drive == drive.name]
-        for stop in sorted(own, key=lambda one: one.ahead_of is not None):
-            found[stop.name] = fit(stop)
-            twin = found.get(stop.twin_of)
-            if twin and twin.to_make != found[stop.name].to_make:
-                found |= _evened(twin, found[stop.name], fit)
+        own = [stop for name in lattices for stop in self.machine.stops.values() if stop.drive == name]
+        for ahead in (False, True):
+            some = [stop for stop in own if (stop.ahead_of is not None) is ahead]
+            found |= self._fit(some, lattices, found)
+            uneven = [_evened(found, stop) for stop in some]
+            again = self._fit([each for pair in uneven for each, _ in pair], lattices, found)
+            most = {each.name: most for pair in uneven for each, most in pair}
+            found |= {
+                name: replace(design, recommended=most[name], stop=replace(design.stop, height=None))
+                for name, design in again.items()
+            }
         return found
 
-    def _fit(self, drive: Drive, stop: TravelStop, lattice: Floats, hard: StopDesign | None) -> StopDesign:
-        """As ``fit_stop``; what was fitted in another round to the same is known."""
-        key = stop, lattice.tobytes(), hard and hard.height, self.ways.corrections.about(stop)
-        if key not in self._fitted:
-            self._fitted[key] = fit_stop(stop, self.ways.ground(drive, stop, lattice), hard)
-        return self._fitted[key]
+    def _side(self, drive: str, side: RangeEnd, lattice: Floats) -> WaySide:
+        own = [stop for stop in self.machine.stops.values() if (stop.drive, stop.side) == (drive, side)]
+        return WaySide(self.machine.drives[drive], side, lattice, (*dict.fromkeys(map(margins_of, own)), FREE))
+
+    def _fit(
+        self, stops: Sequence[TravelStop], lattices: Mapping[str, Floats], found: Mapping[str, StopDesign]
+    ) -> dict[str, StopDesign]:
+        """As ``fit_stop``, by name; what was fitted in another round to the same is known."""
+        hard = {stop.name: found.get(stop.ahead_of.stop) if stop.ahead_of else None for stop in stops}
+        keys = {stop.name: self._key(stop, lattices[stop.drive], hard[stop.name]) for stop in stops}
+        new = [stop for stop in stops if keys[stop.name] not in self._fitted]
+        asked = [
+            fit_asked(
+                stop,
+                self.ways.ground(self.machine.drives[stop.drive], stop, lattices[stop.drive]),
+                hard[stop.name],
+            )
+            for stop in new
+        ]
+        for stop, design in zip(new, self._tasks.of(fit_task, [(one,) for one in asked], "fit stops"), strict=True):
+            self._fitted[keys[stop.name]] = design
+        return {stop.name: self._fitted[keys[stop.name]] for stop in stops}
+
+    def _key(self, stop: TravelStop, lattice: Floats, hard: StopDesign | None) -> tuple[object, ...]:
+        return stop, lattice.tobytes(), hard and hard.height, self.ways.corrections.about(stop)
 
     def struck_corrected(self, designed: StopsDesigned, struck: Mapping[str, StruckProof]) -> bool:
         """Look also where a stop was not shown to be struck, or press it harder there; whether anything is new."""
@@ -222,13 +260,20 @@ def _reach(drive: Drive, designs: Mapping[str, StopDesign]) -> tuple[float, floa
     return reach[RangeEnd.LOW], reach[RangeEnd.HIGH]
 
 
-def _evened(one: StopDesign, twin: StopDesign, fit: Callable[[TravelStop], StopDesign]) -> dict[str, StopDesign]:
-    """A stop and its twin with the larger of their heights: the file holds one for both."""
-    if not (one.to_make and twin.to_make):
-        return {}
-    height, most = max(one.to_make, twin.to_make), max(one.recommended or 0.0, twin.recommended or 0.0)
-    both = (replace(fit(replace(each.stop, height=height)), recommended=most) for each in (one, twin))
-    return {each.stop.name: replace(each, stop=replace(each.stop, height=None)) for each in both}
+def _evened(found: Mapping[str, StopDesign], stop: TravelStop) -> list[tuple[TravelStop, float]]:
+    """A stop and its twin, both with the larger of their heights, and what is recommended then.
+
+    The file holds one height for both. Nothing where there is no twin, or the heights are the same.
+    """
+    own, twin = found[stop.name], found.get(stop.twin_of)
+    if twin is None or not (own.to_make and twin.to_make) or own.to_make == twin.to_make:
+        return []
+    height, most = max(own.to_make, twin.to_make), max(own.recommended or 0.0, twin.recommended or 0.0)
+    return [(replace(each.stop, height=height), most) for each in (twin, own)]
+
+
+def _of_drive(designs: Mapping[str, StopDesign], drive: str) -> dict[str, StopDesign]:
+    return {name: design for name, design in designs.items() if design.stop.drive == drive}
 
 
 def _with_heights(machine: Machine, heights: Mapping[str, float]) -> dict[str, TravelStop]:
