@@ -146,7 +146,7 @@ def made(name):
         lambda: refine([object()]),
         lambda: Boxes(made("slow"), made("slow").at_rest.posture).of(PAIR.a),
         lambda: SweptBoxes(made("slow"), MOTION).displacement(PAIR.a),
-        lambda: least_at_any_roll(made("roll"), None, ROLLING, made("roll").at_rest.posture, np.zeros(1)),
+        lambda: least_at_any_roll(made("roll"), None, ROLLING, made("roll").at_rest.posture, *np.zeros((2, 1))),
         lambda: fan_of(made("roll"), {}, made("roll").at_rest.posture, ROLLING.rolls),
         lambda: solids_data(moving(), Numbers()),
         lambda: packed().packed(),

@@ -127,8 +127,8 @@ def _maps(swept: SweepResult, wish: PageWish, told: Progress, gaps: _Gaps) -> tu
     cells = MAP_CELLS[min(2, len(machine.drives))]
     with gaps.in_place_of("There is no map"):
         wishes = [MapWish(None, cells, held=held) for held in _held(machine)]
-        open_ = swept.checked.unsettled
-        made = (map_clearance(machine, each, told, wish.cores, unsettled=open_).record for each in wishes)
+        before = swept.checked.before
+        made = (map_clearance(machine, each, told, wish.cores, swept=before).record for each in wishes)
         return tuple(mapped.bounded(of_pairs(swept.record, mapped.names)) for mapped in made)
     return ()
 
@@ -152,7 +152,7 @@ def _usable(checked: CheckResult, wish: PageWish, told: Progress, gaps: _Gaps) -
     with gaps.in_place_of("How far the drives could go is not told"):
         machine = checked.mechanism.machine
         cells = RANGE_CELLS if len(machine.drives) > 1 else None
-        return find_usable_range(machine, RangeWish(cells), told, wish.cores, unsettled=checked.unsettled).record
+        return find_usable_range(machine, RangeWish(cells), told, wish.cores, swept=checked.before).record
     return None
 
 

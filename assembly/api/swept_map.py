@@ -41,6 +41,6 @@ def swept_map(machine: Machine, wish: MapWish, progress: Progress, cores: int, *
         checked = check(machine, effort, progress, memory=memory, only=(wish.pair,) if wish.pair else ())
     if checked.swept.stopped == STOPPED_BY_HAND:
         raise KeyboardInterrupt
-    mapped = map_clearance(checked.mechanism.machine, wish, progress, cores, unsettled=checked.unsettled).record
+    mapped = map_clearance(checked.mechanism.machine, wish, progress, cores, swept=checked.before).record
     bounded = mapped.bounded(of_pairs(sweep_record(checked, JointsFound()), mapped.names))
     return MapNoted(bounded, tuple(notes))

@@ -14,21 +14,17 @@ from math import ceil, isfinite, prod
 
 import numpy as np
 
-from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Pairs, gather_pairs
+from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Pairs
 from assembly.clearance.narrow_phase.named_pairs import pair_faults, unknown_parts
-from assembly.clearance.narrow_phase.pair_result import PairResult
 from assembly.clearance.narrow_phase.queries import bench
 from assembly.clearance.narrow_phase.rigidly_coupled import coupled_pairs
-from assembly.clearance.proof.blocked_roll import swept_unsettled
-from assembly.clearance.proof.pair_table import PairTable
-from assembly.clearance.proof.solid_table import stock_of
-from assembly.clearance.proof.some_roll import with_swept_rolls
-from assembly.clearance.region.clearance_field import Field, field_over, with_contained
+from assembly.clearance.proof.swept_before import SweptBefore, without_sweep
+from assembly.clearance.region.clearance_field import Field, with_contained
 from assembly.clearance.region.fixed_drives import fixed_drive_faults, free_and_fixed, unknown_drive
+from assembly.clearance.region.mapped_pairs import MappedPairs
 from assembly.errors import CutShortError, Fault, InputError
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.array_stacks import crossings
-from assembly.kinematics.assembling import assemble
 from assembly.kinematics.mechanism import Mechanism, settings_of
 from assembly.kinematics.solver import lost_at, solve
 from assembly.model.fault_list import shown
@@ -76,6 +72,18 @@ class Lattice:
     half: Floats
     held: Mapping[str, float]
 
+    @property
+    def parts(self) -> list[Floats]:
+        """The settings, some rows of the first free drive at a time."""
+        total = len(self.settings)
+        row = total // next((count for count in self.counts if count > 1), 1)
+        step = row * max(1, round(AT_ONCE / row))
+        return [self.settings[start : start + step] for start in range(0, total, step)]
+
+    def within(self, machine: Machine) -> bool:
+        """Whether all of it lies in the drives' ranges: a drive that is held at 0 may not."""
+        return all(machine.drives[name].low <= value <= machine.drives[name].high for name, value in self.held.items())
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MapResult:
@@ -93,12 +101,11 @@ def map_clearance(
     progress: Progress,
     cores: int = 1,
     executor: Executor | None = None,
-    unsettled: tuple[PairResult, ...] | None = None,
+    swept: SweptBefore | None = None,
 ) -> MapResult:
     """Map ``machine`` as wished.
 
-    ``unsettled``: what a sweep that has chosen the rolls of this machine says of pairs for which it found none; by
-    default both are done here.
+    ``swept``: what a sweep of this machine knows already; what it has proven of a pair is not looked for again.
 
     Raises InputError for names and numbers that cannot be, AssemblyError if the machine cannot be put together,
     CutShortError if a process that measures died.
@@ -106,18 +113,15 @@ def map_clearance(
     lattice = lattice_of(machine, wish)
     check_pair(machine, wish)
     progress("assemble", 0, 0)
-    if unsettled is None:
-        machine, chosen = with_swept_rolls(machine, cores, progress)
-        unsettled = swept_unsettled(machine, chosen, cores, progress, executor)
-    mechanism = assemble(machine)
-    every = gather_pairs(machine, mechanism.bodies)
-    pairs = _asked(every, wish)
-    still = () if wish.pair else coupled_pairs(mechanism, every)
-    solid_table = stock_of(mechanism, pairs)
-    with bench(solid_table.solids, cores, executor) as queries:
-        made = _field(PairTable(mechanism, solid_table, queries), lattice, progress)
+    before = swept or without_sweep(machine, cores, progress, executor)
+    mechanism, machine, held = before.mechanism, before.mechanism.machine, lattice.held
+    pairs = _asked(before.pairs, wish)
+    still = () if wish.pair else coupled_pairs(mechanism, before.pairs, before.proven)
+    with bench((), cores, executor) as queries:
+        known = before if lattice.within(machine) else before.with_nothing_proven
+        mapped = MappedPairs(known, pairs, queries, lattice.parts)
+        made = _field(mapped, lattice, progress)
         count = queries.queries
-    held = lattice.held
     record = MapRecord(
         machine=machine_entry(machine),
         drives=drive_entries(machine),
@@ -126,12 +130,12 @@ def map_clearance(
         pair=wish.pair,
         pairs=len(pairs.checked),
         required_mm=_only(pair.required for pair in pairs.checked),
-        cells=_cells(machine, pairs.checked, made),
+        cells=_cells(machine, mapped.pairs, made),
         lost=_lost(mechanism, made),
-        still_pairs=len(still),
-        still=tuple(one for one in still if one.too_near),
+        still_pairs=0 if wish.pair else sum(pair.rigidly_coupled for pair in before.pairs.checked),
+        still=still,
         names=tuple((pair.a, pair.b) for pair in pairs.checked),
-        unsettled=unsettled_entries(one for one in unsettled if one.pair in pairs.checked),
+        unsettled=unsettled_entries(one for one in before.unsettled if one.pair in pairs.checked),
     )
     return MapResult(record, lattice, made, count)
 
@@ -221,19 +225,15 @@ def _asked(every: Pairs, wish: MapWish) -> Pairs:
     return every.only(chosen)
 
 
-def _field(pair_table: PairTable, lattice: Lattice, progress: Progress) -> Field:
-    """The figures of the whole lattice, made some rows of its first free drive at a time."""
-    total = len(lattice.settings)
-    row = total // next((count for count in lattice.counts if count > 1), 1)
-    step = row * max(1, round(AT_ONCE / row))
-    fields: list[Field] = []
+def _field(mapped: MappedPairs, lattice: Lattice, progress: Progress) -> Field:
+    """The figures of the whole lattice, part by part."""
+    total, fields = len(lattice.settings), list[Field]()
     progress("map", 0, 0)
     try:
-        for start in range(0, total, step):
-            settings = lattice.settings[start : start + step]
-            fields.append(field_over(pair_table, settings, np.broadcast_to(lattice.half, settings.shape)))
-            progress("map", start + len(settings), total)
-        return with_contained(pair_table, reduce(Field.joined, fields), lattice.counts)
+        for part in mapped.fields(lattice.half):
+            fields.append(part)
+            progress("map", sum(len(one.settings) for one in fields), total)
+        return with_contained(mapped.table, reduce(Field.joined, fields), lattice.counts)
     except BrokenExecutor as error:
         message = "a process that measures distances died, perhaps for want of memory; there is no map"
         raise CutShortError(Fault(message, hint="try again with fewer processes: --cores 1")) from error

@@ -28,10 +28,17 @@ Item = TypeVar("Item")
 
 
 class PairTable:
-    """The pairs of ``solid_table``, moved by ``mechanism`` and measured on ``bench``."""
+    """The pairs of ``solid_table``, moved by ``mechanism`` and measured on ``bench``.
 
-    def __init__(self, mechanism: Mechanism, solid_table: SolidTable, bench: Bench) -> None:
+    ``proven`` (P,) mm: what a sweep has proven of each pair at all settings that will be asked about.
+    """
+
+    def __init__(
+        self, mechanism: Mechanism, solid_table: SolidTable, bench: Bench, proven: Floats | None = None
+    ) -> None:
         self.mechanism, self.solid_table, self.bench = mechanism, solid_table, bench
+        self.proven = np.full(len(solid_table.searches), -np.inf) if proven is None else proven
+        """(P,) mm: what a sweep has proven of each pair wherever it is looked at here, -inf for nothing."""
         required = np.array([search.pair.required for search in solid_table.searches], dtype=np.float64)
         self.taken_off = np.stack([np.zeros_like(required), required])
         """(2, P) mm: what is taken off a pair's distance for each of the two figures."""

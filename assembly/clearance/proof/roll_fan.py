@@ -82,27 +82,36 @@ def _with_swallowed(bench: Bench, job: Job, distances: Floats, meet: np.ndarray)
 
 
 def least_at_any_roll(
-    mechanism: Mechanism, bench: Bench, search: PairSearch, posture: Posture, enough: Floats
+    mechanism: Mechanism, bench: Bench, search: PairSearch, posture: Posture, enough: Floats, useless: Floats
 ) -> Floats:
     """What (N,) mm the distance is not less than at any roll at all, whatever ends allow, at each of N postures.
 
-    Where boxes show more than ``enough`` (N,) mm nothing is measured.
+    Where boxes show more than ``enough`` (N,) mm nothing is measured. Where a roll shows that no more than ``useless``
+    (N,) mm can be proven the others are not looked at, and nothing is: -inf.
     """
     whole, travel = PieceSearch(search, search.a, search.b), roll_travel(mechanism, search)
     if len(search.rolls) > 1:
         return Boxes(mechanism, posture).gaps(whole) - travel
     between = travel * float(np.sin(np.deg2rad(STEP_FREE / 4)))
-    rolls = np.arange(-HALF_TURN, HALF_TURN, STEP_FREE)
     idle, least = mechanism.idle[search.rolls[0]], np.full(len(posture), np.inf)
-    for roll in rolls.tolist():
+    for roll in _spread(np.arange(-HALF_TURN, HALF_TURN, STEP_FREE)):
         check_time()
-        rolled = rolled_about(mechanism.home, posture, idle, np.full(len(posture), roll))
+        open_ = np.flatnonzero(least - between > useless)
+        if not len(open_):
+            break
+        rolled = rolled_about(mechanism.home, posture.take(open_), idle, np.full(len(open_), roll))
         gaps = Boxes(mechanism, rolled).gaps(whole)
-        near = np.flatnonzero((gaps - between < enough) | (gaps <= 0))
+        near = np.flatnonzero((gaps - between < enough[open_]) | (gaps <= 0))
         job = job_at(mechanism, whole.a, whole.b, rolled.take(near))
         gaps[near] = _with_swallowed(bench, job, bench.measure([job])[0], gaps[near] <= 0)
-        least = np.minimum(least, gaps)
-    return least - between
+        least[open_] = np.minimum(least[open_], gaps)
+    return np.asarray(np.where(least - between > useless, least - between, -np.inf))
+
+
+def _spread(rolls: Floats) -> list[float]:
+    """All ``rolls``, each next one far from those before it: in the order of a van der Corput sequence."""
+    width = max(1, (len(rolls) - 1).bit_length())
+    return [float(rolls[k]) for k in sorted(range(len(rolls)), key=lambda k: int(f"{k:0{width}b}"[::-1], 2))]
 
 
 def roll_travel(mechanism: Mechanism, search: PairSearch) -> float:

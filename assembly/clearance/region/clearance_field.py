@@ -13,7 +13,7 @@ from assembly.clearance.proof.lower_bound import Method, lower_bound
 from assembly.clearance.proof.pair_table import PairTable
 from assembly.clearance.proof.roll_fan import least_at_any_roll, roll_travel
 from assembly.clearance.proof.solid_table import SweptBoxes
-from assembly.clearance.region.lattice_distances import measured_lattice
+from assembly.clearance.region.lattice_distances import LatticeDistances, measured_lattice
 from assembly.clearance.region.lattice_patches import patches_of
 from assembly.clearance.region.map_bounds import prove_cells
 from assembly.geometry.mesh import Flags, Floats, Ids
@@ -46,11 +46,16 @@ class Field:
         )
 
 
-def field_over(pair_table: PairTable, settings: Floats, half: Floats) -> Field:
-    """The field of cells with centres ``settings``, a whole lattice, and half-widths ``half`` (N, d) in drive units."""
+def field_over(
+    pair_table: PairTable, settings: Floats, half: Floats, measured: LatticeDistances | None = None
+) -> Field:
+    """The field of cells with centres ``settings``, a whole lattice, and half-widths ``half`` (N, d) in drive units.
+
+    ``measured``: the distances at the centres, where they are known already.
+    """
     cells = lattice_cells(pair_table.mechanism, settings, half)
     first = cells.motion
-    centres = measured_lattice(pair_table, cells.solved(cells.first))
+    centres = measured or measured_lattice(pair_table, cells.solved(cells.first))
     proof = prove_cells(pair_table, cells, centres)
     proven = np.minimum(proof.lowest, centres.found)
     _take_in_rolling(pair_table, first, proven)
@@ -73,10 +78,17 @@ def _take_in_rolling(pair_table: PairTable, motion: CellMotion, proven: Floats) 
         gone = boxes.displacement(whole.a).whole + boxes.displacement(whole.b).whole
         gone = gone + travel * (turns[:, whole.a.body] + turns[:, whole.b.body])
         with np.errstate(invalid="ignore"):
-            enough = np.nan_to_num((proven + pair_table.taken_off[:, number, None]).max(axis=0) + gone, posinf=0.0)
-        least = least_at_any_roll(mechanism, pair_table.bench, search, motion.posture, enough)
+            wanted = (proven + pair_table.taken_off[:, number, None]).max(axis=0)
+            enough = np.nan_to_num(wanted + gone, posinf=0.0)
+        open_ = wanted > pair_table.proven[number]
+        if not open_.any():
+            continue
+        enough = np.where(open_, enough, -np.inf)
+        known = max(0.0, float(pair_table.proven[number]))
+        least = least_at_any_roll(mechanism, pair_table.bench, search, motion.posture, enough, known + gone)
         far, rounding = Displacement(gone, none), boxes.rounding(whole)
         sure = lower_bound(Method.CARRIED, least, far, whole.surface_error, rounding).lower
+        sure = np.fmax(sure, known)
         proven[:] = np.minimum(proven, pair_table.figures(sure, number))
 
 
@@ -86,7 +98,8 @@ def with_contained(pair_table: PairTable, field: Field, counts: tuple[int, ...])
     Surfaces must meet on the way in. So over cells side by side in which they do not, one look settles
     all; the others are looked at one by one. ``counts``: cells of the lattice along each drive.
     """
-    patches = [patch for number, _ in pair_table.still for patch in _patches(field, pair_table, number, counts)]
+    open_ = [number for number, _ in pair_table.still if pair_table.proven[number] <= 0]
+    patches = [patch for number in open_ for patch in _patches(field, pair_table, number, counts)]
     seen, rows = np.unique(np.array([patch.seen for patch in patches], dtype=np.intp), return_inverse=True)
     posture = solve(pair_table.mechanism, field.settings[seen]).posture
     found, owner, proven = field.found.copy(), field.owner.copy(), field.proven.copy()

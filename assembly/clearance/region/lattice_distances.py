@@ -58,11 +58,15 @@ class LatticeDistances:
         self.known: dict[tuple[int, int], Floats] = {}
         self.bounds: dict[tuple[int, int], Floats] = {}
 
-    def measure(self) -> None:
-        """Measure as few shapes at as few settings as can be."""
+    def measure(self, first: int = 0) -> None:
+        """Measure as few shapes at as few settings as can be; only of pairs from number ``first`` on."""
         pair_table, solved = self.pair_table, self.solved
         boxes = Boxes(pair_table.mechanism, solved.posture)
-        wholes = [NearPiece(number, whole, boxes.gaps(whole)) for number, whole in pair_table.still]
+        wholes = [
+            NearPiece(number, whole, np.maximum(boxes.gaps(whole), pair_table.proven[number]))
+            for number, whole in pair_table.still
+            if number >= first
+        ]
         anchors = [_anchors(self._places, stride) for stride in STRIDES]
         for some in batches(sorted(wholes, key=_nearness), PAIRS_TOGETHER):
             pieces = [
@@ -72,20 +76,25 @@ class LatticeDistances:
             ]
             for anchor in anchors:
                 pieces = self._narrowed(pieces, anchor)
-        self._take_in_rolling()
+        self._take_in_rolling(first)
 
-    def _take_in_rolling(self) -> None:
+    def measure_more(self, pair_table: PairTable) -> None:
+        """Measure what ``pair_table`` has beyond the pairs of the one before, which it begins with."""
+        first, self.pair_table = len(self.pair_table.wholes), pair_table
+        self.measure(first)
+
+    def _take_in_rolling(self, first: int) -> None:
         """Measure the pairs that rolls move where boxes do not show that they have more than was found."""
         pair_table = self.pair_table
-        for some in batches(pair_table.rolling, PAIRS_TOGETHER):
-            rows = np.flatnonzero(self._wanted())
+        for some in batches([one for one in pair_table.rolling if one[0] >= first], PAIRS_TOGETHER):
             asked = [
                 RolledQuery(search, rows, self._interest(number)[rows], self._settled is not None)
                 for number, search in some
+                for rows in (np.flatnonzero(self._wanted() & (self._interest(number) > pair_table.proven[number])),)
             ]
             found = least_over_rolls(pair_table, self.solved.posture, asked)
-            for (number, _), least in zip(some, found, strict=True):
-                figures = pair_table.figures(least.distance, number)
+            for (number, _), one, least in zip(some, asked, found, strict=True):
+                figures, rows = pair_table.figures(least.distance, number), one.rows
                 less = figures < self.found[:, rows]
                 self.owner[:, rows] = np.where(less, number, self.owner[:, rows])
                 self.found[:, rows] = np.minimum(self.found[:, rows], figures)

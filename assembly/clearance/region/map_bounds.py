@@ -64,17 +64,21 @@ class CellProof:
         self.apart[[number for number, _ in pair_table.rolling]] = False
 
     def wanted(self, number: int, root: Ids) -> Floats:
-        """The distances (n,) mm that bounds of a pair in parts of cells ``root`` need not exceed; none is below 0."""
+        """The distances (n,) mm that bounds of a pair in parts of cells ``root`` need not exceed.
+
+        None is below 0; what the sweep has proven already is not wanted again.
+        """
         found = self.found[:, root]
         slack = np.maximum(SLACK_MM, SLACK_SHARE * found[DISTANCE])
         figures = np.minimum(found - slack, self.lowest[:, root])
         wanted = (figures + self.pair_table.taken_off[:, number, None]).max(axis=0)
-        return np.where(wanted > 0, wanted, -np.inf)
+        return np.where(wanted > max(0.0, self.pair_table.proven[number]), wanted, -np.inf)
 
     def take_in(self, number: int, root: Ids, lower: Floats) -> None:
         """Bounds (n,) mm on the distance of a pair in parts of the cells ``root``, all of them."""
-        _lower(self.lowest, root, self.pair_table.figures(np.maximum(lower, 0.0), number))
-        self.apart[number, root[lower <= 0]] = False
+        sure = np.maximum(lower, self.pair_table.proven[number])
+        _lower(self.lowest, root, self.pair_table.figures(np.maximum(sure, 0.0), number))
+        self.apart[number, root[sure <= 0]] = False
 
 
 def prove_cells(pair_table: PairTable, cells: Cells, centres: LatticeDistances) -> CellProof:

@@ -21,6 +21,7 @@ from assembly.clearance.proof.nearest_points import with_witnesses
 from assembly.clearance.proof.pair_state import PairsSwept
 from assembly.clearance.proof.some_roll import ChosenRoll, with_chosen_rolls
 from assembly.clearance.proof.sweep import sweep_pairs
+from assembly.clearance.proof.swept_before import SweptBefore, swept_before
 from assembly.errors import InputError
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.mechanism import Mechanism
@@ -46,6 +47,11 @@ class CheckResult:
     def unsettled(self) -> tuple[PairResult, ...]:
         """The pairs that are not clear for lack of a roll: what is only measured at settings cannot judge them."""
         return unsettled(self.mechanism, self.rolls, (pair.result for pair in self.found))
+
+    @property
+    def before(self) -> SweptBefore:
+        """What later questions of the same machine need not find out again."""
+        return swept_before(self.mechanism, self.pairs, self.unsettled, [pair.result for pair in self.found])
 
 
 def check(

@@ -50,6 +50,8 @@ class RangeFound:
     governors: tuple[Governor, ...]
     stops: tuple[Stops, ...]
     still: tuple[StillEntry, ...]
+    """Pairs that never move and are too near, and how many never move."""
+    still_pairs: int
     breaches: tuple[BreachEntry, ...]
     unsettled: tuple[UnsettledEntry, ...] = ()
     """Pairs that are no rule here, since no roll was found for a part with ``roll = "some"``."""
@@ -60,7 +62,7 @@ def range_record(found: RangeFound) -> RangeRecord:
     machine, grid = found.machine, found.region.grid
     names = [list(machine.drives)[axis] for axis in grid.free]
     kinds = Counter(rule.kind for rule in found.rules)
-    own, still = found.region.usable.reshape(-1)[grid.own], tuple(one for one in found.still if one.too_near)
+    own, still = found.region.usable.reshape(-1)[grid.own], found.still
     holds = found.region.standing.worst[grid.own] == NONE
     return RangeRecord(
         machine=machine_entry(machine),
@@ -78,7 +80,7 @@ def range_record(found: RangeFound) -> RangeRecord:
         stretches=_stretches(found),
         stops=_stops(found),
         cells=_cells(found),
-        still_pairs=len(found.still),
+        still_pairs=found.still_pairs,
         still=still,
         unsettled=found.unsettled,
     )

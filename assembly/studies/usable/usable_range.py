@@ -12,15 +12,13 @@ from math import prod
 
 import numpy as np
 
-from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Pairs, gather_pairs
-from assembly.clearance.narrow_phase.pair_result import PairResult
+from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Pairs
 from assembly.clearance.narrow_phase.queries import bench
 from assembly.clearance.narrow_phase.rigidly_coupled import coupled_pairs
 from assembly.clearance.narrow_phase.witness import Witnesses
-from assembly.clearance.proof.blocked_roll import swept_unsettled
 from assembly.clearance.proof.pair_search import PairSearch
 from assembly.clearance.proof.solid_table import stock_of
-from assembly.clearance.proof.some_roll import with_swept_rolls
+from assembly.clearance.proof.swept_before import SweptBefore, without_sweep
 from assembly.clearance.proof.worst_roll import told_rolls, worst_roll
 from assembly.clearance.region.border import Stretch, stretches_of
 from assembly.clearance.region.fixed_drives import fixed_drive_faults, free_and_fixed
@@ -66,23 +64,21 @@ def find_usable_range(
     progress: Progress,
     cores: int = 1,
     executor: Executor | None = None,
-    unsettled: tuple[PairResult, ...] | None = None,
+    swept: SweptBefore | None = None,
 ) -> RangeResult:
     """The usable range of ``machine``.
 
-    ``unsettled``: what a sweep that has chosen the rolls of this machine says of pairs for which it found none; by
-    default both are done here.
+    ``swept``: what a sweep of this machine knows already.
+
     Raises InputError for names and numbers that cannot be, AssemblyError if the machine cannot be put together,
     CutShortError if a process that measures died.
     """
     grid = checked_grid(machine, wish)
     progress("assemble", 0, 0)
-    if unsettled is None:
-        machine, chosen = with_swept_rolls(machine, cores, progress)
-        unsettled = swept_unsettled(machine, chosen, cores, progress, executor)
+    before = swept or without_sweep(machine, cores, progress, executor)
+    machine, every = before.mechanism.machine, before.pairs
     mechanism = assemble(machine.widened)
-    every = gather_pairs(machine, mechanism.bodies)
-    left_out = {(one.pair.a, one.pair.b) for one in unsettled}
+    left_out = {(one.pair.a, one.pair.b) for one in before.unsettled}
     moving = every.only(pair for pair in every.moving.checked if (pair.a, pair.b) not in left_out)
     solid_table = stock_of(mechanism, moving)
     with bench(solid_table.solids, cores, executor) as queries:
@@ -99,9 +95,10 @@ def find_usable_range(
             raise CutShortError(Fault(message, hint="try again with fewer processes: --cores 1")) from error
     causes = _Causes(mechanism, moving, rules, {search.pair: search for search in solid_table.searches})
     governors = tuple(_governors(causes, stretches, found))
-    still = coupled_pairs(mechanism, every)
-    told = _breaches(causes, region), unsettled_entries(unsettled)
-    result = RangeFound(machine, rules.every, region, found, governors, stops, still, *told)
+    still = coupled_pairs(mechanism, every, before.proven)
+    told = sum(pair.rigidly_coupled for pair in every.checked), _breaches(causes, region)
+    open_ = unsettled_entries(before.unsettled)
+    result = RangeFound(machine, rules.every, region, found, governors, stops, still, *told, open_)
     return RangeResult(range_record(result), machine, found)
 
 
