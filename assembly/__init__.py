@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from assembly.api.loading import load as load
     from assembly.api.main_check import SweepResult as SweepResult
     from assembly.api.main_check import sweep as sweep
+    from assembly.api.measuring import measures as measures
     from assembly.api.proposals.proposing import propose as propose
     from assembly.api.questions import clearance_map as clearance_map
     from assembly.api.questions import design_stops as design_stops
@@ -51,6 +52,7 @@ _HOME = {
     "grind": "assembly.api.grinding",
     "load": "assembly.api.loading",
     "loads": _QUESTIONS,
+    "measures": "assembly.api.measuring",
     "pose": _QUESTIONS,
     "propose": "assembly.api.proposals.proposing",
     "sweep": _MAIN_CHECK,

@@ -32,12 +32,15 @@ GRAIN = 1e-14
 class Span:
     """Bounds ``low`` and ``high`` (N,) of a motion over N cells.
 
-    ``up`` (N, d): the way to the cell's corner where the motion is about largest, as signs.
+    ``up`` (N, d): the way to the cell's corner where the motion is about largest, as signs. ``low_terms`` and
+    ``high_terms`` (N, k): what the bounds are made of, where that is kept.
     """
 
     low: Floats
     high: Floats
     up: Floats
+    low_terms: Floats | None = None
+    high_terms: Floats | None = None
 
 
 class JointMotion(Protocol):
@@ -56,8 +59,8 @@ class JointMotion(Protocol):
         """Whether values are known up to whole turns only."""
 
     @property
-    def bodies(self) -> tuple[int, int]:
-        """The two bodies that move against each other."""
+    def bodies(self) -> tuple[int, ...]:
+        """The bodies that move against each other."""
 
     def among(self, bodies: Sequence[int]) -> JointMotion:
         """The same over these ``bodies`` only, in this order."""

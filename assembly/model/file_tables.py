@@ -60,6 +60,7 @@ class FileTable(StrictTable):
     drives: dict[str, Any] = empty_table()
     stops: dict[str, Any] = empty_table()
     loads: dict[str, Any] = empty_table()
+    measures: dict[str, Any] = empty_table()
     clearance: dict[str, Any] = empty_table()
 
 

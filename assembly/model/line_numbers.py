@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 
 from assembly.model.fault_list import place_text
 from assembly.model.machine import shape_place
 from assembly.model.parts import PartRead
 from assembly.model.reading import Bench
 
+SECTIONS = ("parts", "joints", "drives", "measures")
 
-def lines_of(names: Mapping[str, Collection[str]], read: Mapping[str, PartRead | None], bench: Bench) -> dict[str, int]:
-    """Lines by place: those of ``names`` by section, and the shapes of the parts ``read``.
+
+def lines_of(names: Sequence[Collection[str]], read: Mapping[str, PartRead | None], bench: Bench) -> dict[str, int]:
+    """Lines by place: those of ``names`` in each of ``SECTIONS``, and the shapes of the parts ``read``.
 
     A twin stands where its original does, unless the file writes it.
     """
     found: dict[str, int | None] = {}
-    for section, entries in names.items():
+    for section, entries in zip(SECTIONS, names, strict=True):
         for name in entries:
             across = bench.mirror.other_side(name)
             for each in (name, across) if across not in entries else (name,):

@@ -17,6 +17,7 @@ from assembly.geometry.mesh import Mesh, joined
 from assembly.model.allowed import Allowed
 from assembly.model.edits import Edit as Edit
 from assembly.model.load_case import LoadCase
+from assembly.model.measure import Measure
 from assembly.model.positions import Place
 from assembly.model.quantities import Vector as Vector
 from assembly.model.source import Origin
@@ -252,6 +253,7 @@ class Machine:
     points: Mapping[str, Vector] = field(default_factory=_no_entries)
     dimensions: Mapping[str, DimensionEntry] = field(default_factory=_no_entries)
     loads: Mapping[str, LoadCase] = field(default_factory=_no_entries)
+    measures: Mapping[str, Measure] = field(default_factory=_no_entries)
     findings: tuple[FindingEntry, ...] = ()
     edits: tuple[Edit, ...] = ()
     """Every part's own copies of points, in the order in which they were worked out."""

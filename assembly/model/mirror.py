@@ -18,6 +18,7 @@ from assembly.record import FindingEntry
 _SEPARATOR = re.compile(r"([_\- ])")
 
 Value = TypeVar("Value")
+Twin = TypeVar("Twin")
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +47,7 @@ class Mirror:
         pieces = _SEPARATOR.split(name)
         return any(word in pieces and other in pieces for word, other in self.words.items())
 
-    def twins(self, entries: Mapping[str, Value], flip: Callable[[str, Value], Value]) -> dict[str, Value]:
+    def twins(self, entries: Mapping[str, Value], flip: Callable[[str, Value], Twin]) -> dict[str, Twin]:
         """The twins that ``entries`` lack; ``flip`` makes each from its name and its original."""
         made = {self.other_side(name): (name, value) for name, value in entries.items() if self.has_twin(name)}
         return {twin: flip(twin, value) for twin, (_name, value) in made.items() if twin not in entries}

@@ -24,8 +24,8 @@ from assembly.model.fault_list import FaultLog
 from assembly.model.file_tables import FileTable, JointTable, PartTable
 from assembly.model.joint_reader import read_drive, read_joint
 from assembly.model.machine import ClearanceRules, Drive, Joint, Machine, Shape
-from assembly.model.measures import read_own_points
 from assembly.model.meshes import placement
+from assembly.model.own_points import read_own_points
 from assembly.model.parameters import Parameter, ParameterKind, entries, with_numbers
 from assembly.model.parts import read_entry, read_part_tables
 from assembly.model.positions import Place, Positions

@@ -18,14 +18,16 @@ from assembly.model.joint_reader import read_drive, read_joint
 from assembly.model.line_numbers import lines_of
 from assembly.model.load_reader import Holders, read_load_cases
 from assembly.model.machine import DimensionValue, Joint, Machine, Part
-from assembly.model.measures import read_own_points, read_points, with_ends
+from assembly.model.measure import Measure
+from assembly.model.measure_reader import MeasureRead, read_measures, with_twins
 from assembly.model.meshes import check_sizes
 from assembly.model.mirror import Mirror, flip_point, read_mirror
+from assembly.model.own_points import read_own_points, read_points, with_ends
 from assembly.model.parameters import with_numbers
 from assembly.model.parts import PartRead, read_part, read_part_tables
 from assembly.model.positions import Place, Positions
 from assembly.model.quantities_read import FileNumbers, Points
-from assembly.model.reading import Bench
+from assembly.model.reading import Bench, OwnPoints
 from assembly.model.schema import checked_table
 from assembly.model.seats import with_left_seats
 from assembly.model.source import Origin, Source, source_from_text, source_of, tables_of
@@ -73,10 +75,10 @@ def _machine(origin: Origin, changed: Mapping[str, DimensionValue], moved: Mappi
     drives = {name: read_drive(name, entry, bench) for name, entry in table.drives.items()}
     stops = read_stops(table.stops, drives, drawn_joints, bench)
     loads = read_load_cases(table.loads, Holders(drives, stops), own, bench)
+    measures = read_measures(table.measures, own, bench)
     clearance = read_clearance(table.clearance, bench)
     may_change = read_allowed(table.dimensions, bench.figures, as_filed=not changed and not moved)
-    _raise_all(bench)
-    other_side = OtherSide(bench, own, present(part_tables), present(joint_tables))
+    other_side = _other_side(own, part_tables, joint_tables, bench)
     parts, joints = _complete(other_side, present(drawn_parts), present(drawn_joints))
     machine = Machine(
         name=table.name or visible(folder.resolve().name or source.name),
@@ -88,9 +90,10 @@ def _machine(origin: Origin, changed: Mapping[str, DimensionValue], moved: Mappi
         points=present(bench.points.known),
         dimensions=present(dimensions),
         loads=present(loads),
+        measures=_measured(present(measures), other_side),
         findings=tuple(bench.findings),
         edits=with_ends(edits, _points_of_joints(joint_tables, bench.mirror), bench.ties),
-        lines=lines_of({"parts": part_tables, "joints": joint_tables, "drives": drives}, drawn_parts, bench),
+        lines=lines_of((part_tables, joint_tables, drives, measures), drawn_parts, bench),
         twin_of=bench.mirror.originals((*parts, *joints)),
         written=_written(source, log, table),
         file=source.name,
@@ -98,6 +101,24 @@ def _machine(origin: Origin, changed: Mapping[str, DimensionValue], moved: Mappi
         may_change=may_change,
     )
     return with_stops(machine, {name: stop.height for name, stop in stops.items() if stop.height is not None})
+
+
+def _other_side(
+    own: Mapping[str, OwnPoints],
+    parts: Mapping[str, PartTable | None],
+    joints: Mapping[str, JointTable | None],
+    bench: Bench,
+) -> OtherSide:
+    """What makes twins of what was read; raises every fault that was found by then."""
+    _raise_all(bench)
+    return OtherSide(bench, own, present(parts), present(joints))
+
+
+def _measured(read: Mapping[str, MeasureRead], other_side: OtherSide) -> dict[str, Measure]:
+    """The measures of both sides; raises every fault that is found."""
+    measures = with_twins(read, other_side)
+    other_side.bench.log.raise_faults()
+    return measures
 
 
 def _complete(

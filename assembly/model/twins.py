@@ -1,7 +1,7 @@
 """Twins of parts and joints where the two sides are not alike: read once more as seen from the other side.
 
 A twin is its original in the mirror. Where the file gives the twin's side points of its own (a point that it writes for
-both sides, or a measure of one side's part), whatever uses them is read again with the other side's points, seen in the
+both sides, or a point of one side's part), whatever uses them is read again with the other side's points, seen in the
 mirror under the names of the original, and then mirrored. So a name means the same in both. Names that say a side but
 have nothing on the other one are noted.
 """
@@ -153,13 +153,13 @@ class OtherSide:
 
         def flip(twin: str, joint: Joint) -> Joint:
             name = joint.name
-            used = self.changed(joint.first, joint.second) & set(_texts(self.tables[name].model_dump()))
+            used = self.changed(joint.first, joint.second) & set(texts(self.tables[name].model_dump()))
             if not used:
                 return flip_joint(self.bench.mirror, twin, joint)
             bench = self.bench_across()
             own = {part: self.own_of(part) for part in (joint.first, joint.second)}
             again = read_joint(name, self.tables[name], own, bench)
-            self._note_faults(bench, ("joints", twin), used, (joint.first, joint.second))
+            self.note_faults(bench, ("joints", twin), used, (joint.first, joint.second))
             return flip_joint(self.bench.mirror, twin, again or joint)
 
         return {**drawn, **self.bench.mirror.twins(drawn, flip)}
@@ -198,13 +198,13 @@ class OtherSide:
         name, table = one.part.name, self.parts[one.part.name]
         changed = self.changed(name)
         for number, (raw, shapes) in enumerate(zip(getattr(table, key), getattr(one, key), strict=True)):
-            used = changed & set(_texts(raw))
+            used = changed & set(texts(raw))
             if not used:
                 yield from shapes
                 continue
             bench = self.bench_across(self.own_of(name))
             yield from read_entry(raw, ("parts", name, key, number), bench.points, bench)
-            self._note_faults(bench, ("parts", twin, key, number), used, (name,))
+            self.note_faults(bench, ("parts", twin, key, number), used, (name,))
 
     def bench_across(self, own: OwnPoints | None = None) -> Bench:
         """A bench that sees the other side's points and gathers faults of its own."""
@@ -213,7 +213,7 @@ class OtherSide:
         points = Points(figures, self.shared).with_own(own or {})
         return replace(self.bench, log=log, figures=figures, points=points, findings=[], digests={}, drawn={})
 
-    def _note_faults(self, bench: Bench, place: Place, used: set[str], parts: tuple[str, ...]) -> None:
+    def note_faults(self, bench: Bench, place: Place, used: set[str], parts: tuple[str, ...]) -> None:
         """Faults of what was read again, told where the file writes what the other side of ``parts`` has of its own."""
         other_side = self.bench.mirror.other_side
         across = sorted(map(other_side, used))
@@ -250,13 +250,13 @@ def _same(here: Vector | None, there: Vector | None) -> bool:
     return dist(here, there) <= LEAST_ASKEW
 
 
-def _texts(value: object) -> Iterator[str]:
+def texts(value: object) -> Iterator[str]:
     """Every text in a value of the file."""
     if isinstance(value, str):
         yield value
     elif isinstance(value, dict):
         for each in value.values():
-            yield from _texts(each)
+            yield from texts(each)
     elif isinstance(value, list | tuple):
         for each in value:
-            yield from _texts(each)
+            yield from texts(each)

@@ -84,6 +84,10 @@ from assembly.record.mapped import MapCell as MapCell
 from assembly.record.mapped import MapRecord as MapRecord
 from assembly.record.mapped import StillEntry as StillEntry
 from assembly.record.mapped import map_table as map_table
+from assembly.record.measure_entries import MeasureEntry as MeasureEntry
+from assembly.record.measure_entries import MeasureTermsEntry as MeasureTermsEntry
+from assembly.record.measured import MeasuresRecord as MeasuresRecord
+from assembly.record.measured import MeasureTrack as MeasureTrack
 from assembly.record.moving_machine import DistanceGrid as DistanceGrid
 from assembly.record.moving_machine import MovingMachine as MovingMachine
 from assembly.record.moving_machine import MovingPart as MovingPart

@@ -12,6 +12,7 @@ from typing import Annotated, Literal
 
 from assembly.record.cure_entries import CureEntry
 from assembly.record.joint_entries import FirstOutEntry, JointEntry, RodEntry
+from assembly.record.measure_entries import MeasureEntry
 from assembly.record.values import From, Point, Settings, VerdictWord
 from assembly.record.work_entry import WorkEntry
 
@@ -255,7 +256,7 @@ class FindingEntry:
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """Everything one sweep found, pairs with the least room first; ``measures`` are for later studies."""
+    """Everything one sweep found, pairs with the least room first."""
 
     format: int
     program: ProgramEntry
@@ -274,7 +275,7 @@ class Record:
     unreachable_share: float
     assembled: tuple[MovedEntry, ...]
     findings: tuple[FindingEntry, ...]
-    measures: tuple[Mapping[str, float], ...]
+    measures: tuple[MeasureEntry, ...]
     stops: tuple[TravelStopEntry, ...]
     work: WorkEntry
     dimensions: Mapping[str, DimensionEntry] = field(default_factory=dict)

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -20,11 +20,19 @@ from assembly.clearance.proof.cell_groups import CellGroups
 from assembly.clearance.proof.cells import Cells
 from assembly.clearance.proof.first_settings import first_settings
 from assembly.clearance.proof.joint_turns import followed, nearest_cells
+from assembly.clearance.proof.motion_bounds import (
+    BoundTerms,
+    MotionBounds,
+    bounds_over,
+    first_bounds,
+    governing,
+    within_a_turn,
+)
 from assembly.clearance.proof.reduced_motion import ReducedMotion, reduced_motion
 from assembly.clearance.proof.refiner import Children, Tiling, refine
 from assembly.errors import TimeLimitError
 from assembly.geometry.mesh import Flags, Floats, Ids
-from assembly.kinematics.joint_motion import WHOLE_TURN, JointMotion, nearest_turn
+from assembly.kinematics.joint_motion import JointMotion, nearest_turn
 from assembly.kinematics.mechanism import Mechanism, Solved
 from assembly.kinematics.solver import follow_or_restart, solve
 
@@ -48,7 +56,8 @@ class Extremes:
     """One motion over the range: least and most found, where, and the bounds proven to hold at every setting.
 
     ``looked_at`` (N,): its values at the search's ``seen`` settings, NaN where the motion is not proven: what
-    a joint does there is not known, not even by how many half turns.
+    a joint does there is not known, not even by how many half turns. ``governs``: the cell and the terms of either
+    bound, least and most, of motions that keep them.
     """
 
     least: float
@@ -58,16 +67,7 @@ class Extremes:
     proven_least: float
     proven_most: float
     looked_at: Floats
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Figures:
-    """Of a motion in N cells: its value at their centres, bounds, and the way (N, d) to where it is largest."""
-
-    values: Floats
-    low: Floats
-    high: Floats
-    up: Floats
+    governs: tuple[BoundTerms, BoundTerms] | None = None
 
 
 @dataclass(slots=True, eq=False)
@@ -87,20 +87,25 @@ class JointSearch:
     stopped: str = ""
     """Why not all was bounded as far as it could be, where the time was over before."""
 
-    def extremes(self, motions: Sequence[tuple[JointMotion, Limits]]) -> list[Extremes | None]:
+    def extremes(
+        self, motions: Sequence[tuple[JointMotion, Limits]], bracket: float = BRACKET
+    ) -> list[Extremes | None]:
         """Extremes of each of ``motions``, given with their limits.
 
-        A motion that has a limit is closed in on until the limit is decided, or the cells get too small or too many.
+        Each is closed in on to the ``bracket``, in its unit, and one that has a limit until that is decided, or the
+        cells get too small or too many.
         Where no cell's motion is proven, or the time is over too soon, bounds are infinite; None where nothing was seen
         either.
         """
         with self.in_time():
             every = [(reduced_motion(self.groups, motion), limits) for motion, limits in motions]
             known = [one for one in every if len(one[0].cells.roots)]
-            turns = [_TurnCount(self, one, one.motion, one.cells, _first(one.motion, one.cells)) for one, _ in known]
+            turns = [
+                _TurnCount(self, one, one.motion, one.cells, first_bounds(one.motion, one.cells)) for one, _ in known
+            ]
             refine(turns)
             searches = [
-                _Range(self, one, one.motion, one.cells, _told_apart(count), limits)
+                _Range(self, one, one.motion, one.cells, _told_apart(count), limits, bracket)
                 for count, (one, limits) in zip(turns, known, strict=True)
             ]
             values = [search.look() for search in searches]
@@ -151,7 +156,7 @@ class _TurnCount:
     within: ReducedMotion
     motion: JointMotion
     cells: Cells
-    tiling: Tiling[_Figures]
+    tiling: Tiling[MotionBounds]
 
     def to_cut(self) -> Ids:
         if not self.motion.turning:
@@ -174,13 +179,12 @@ class _TurnCount:
         motion = self.cells.motion.take(self.tiling.ids[rows])
         return np.asarray(np.argmax(self.motion.rates(motion) * motion.half, axis=1), dtype=np.intp)
 
-    def bounded(self, children: Children[_Figures]) -> _Figures:
+    def bounded(self, children: Children[MotionBounds]) -> MotionBounds:
         inherited = children.inherited
         values = self.motion.values(self.cells.solved(children.ids).posture)
         if self.motion.turning:
             values = nearest_turn(values, inherited.values)
-        own = _figures(self.motion, self.cells, children.ids, values)
-        return replace(own, low=np.maximum(own.low, inherited.low), high=np.minimum(own.high, inherited.high))
+        return bounds_over(self.motion, self.cells, children.ids, values).within(inherited)
 
 
 @dataclass(slots=True, eq=False)
@@ -188,6 +192,7 @@ class _Range(_TurnCount):
     """How far a motion goes: cells whose bounds lie outside of the bracket round what was found are cut."""
 
     limits: Limits
+    bracket: float = BRACKET
     least: tuple[float, Setting] = (np.inf, ())
     most: tuple[float, Setting] = (-np.inf, ())
 
@@ -201,14 +206,16 @@ class _Range(_TurnCount):
         known = np.flatnonzero(self.cells.hold(self.tiling.ids[rows], seen.settings))
         values = np.full(len(rows), np.nan)
         values[known] = self.motion.values(seen.posture.take(known))
-        if not _within_a_turn(self.motion, figures):
+        if not within_a_turn(self.motion, figures):
             values[known] = nearest_turn(values[known], figures.values[rows[known]])
         self.take_in(values[known], seen.settings[known])
         self.take_in(figures.values, self.cells.motion.settings[self.tiling.ids])
         return values
 
     def take_in(self, values: Floats, settings: Floats) -> None:
-        """Note the extremes of ``values`` (N,) seen at ``settings`` (N, d)."""
+        """Note the extremes of ``values`` (N,) seen at ``settings`` (N, d); NaN is none."""
+        known = np.isfinite(values)
+        values, settings = values[known], settings[known]
         if len(values):
             low, high = int(np.argmin(values)), int(np.argmax(values))
             self.least = min(self.least, (float(values[low]), tuple(settings[low].tolist())))
@@ -217,13 +224,13 @@ class _Range(_TurnCount):
     def to_cut(self) -> Ids:
         """The cells farthest outside of the bracket."""
         (low, high), figures = self.limits, self.tiling.figures
-        above = _bracket(self.most[0], np.inf if high is None else high)
-        below = -_bracket(-self.least[0], np.inf if low is None else -low)
+        above = _wanted(self.most[0], np.inf if high is None else high, self.bracket)
+        below = -_wanted(-self.least[0], np.inf if low is None else -low, self.bracket)
         excess = np.where(self.may_cut(), np.maximum(figures.high - above, below - figures.low), 0.0)
         worst = np.argsort(-excess, kind="stable")[:AT_ONCE]
         return self.spend(worst[excess[worst] > 0])
 
-    def bounded(self, children: Children[_Figures]) -> _Figures:
+    def bounded(self, children: Children[MotionBounds]) -> MotionBounds:
         self.try_corners(children.rows[:1])
         figures = _TurnCount.bounded(self, children)
         self.take_in(figures.values, self.cells.motion.settings[children.ids])
@@ -245,38 +252,23 @@ class _Range(_TurnCount):
 
     def extremes(self, looked_at: Floats) -> Extremes:
         """What was found and is proven by now."""
-        (least, at_least), (most, at_most), figures = self.least, self.most, self.tiling.figures
+        (least, _), (most, _), figures = self.least, self.most, self.tiling.figures
         proven = min(float(figures.low.min()), least), max(float(figures.high.max()), most)
-        ends = self.within.widened(at_least), self.within.widened(at_most)
-        return Extremes(least, most, *ends, *proven, looked_at)
+        ends = tuple(self.within.widened(at) if np.isfinite(value) else () for value, at in (self.least, self.most))
+        return Extremes(least, most, ends[0], ends[1], *proven, looked_at, governing(self.within, self.cells, figures))
 
 
-def _bracket(found: float, limit: float) -> float:
+def _wanted(found: float, limit: float, bracket: float) -> float:
     """What a bound above ``found`` need not be below: nearer than the bracket where a limit is kept so far."""
     if found > limit + GRAIN:
-        return found + BRACKET
-    return min(found + BRACKET, max(limit, found + GRAIN))
+        return found + bracket
+    return min(found + bracket, max(limit, found + GRAIN))
 
 
-def _first(motion: JointMotion, cells: Cells) -> Tiling[_Figures]:
-    values = motion.values(cells.solved(cells.roots).posture)
-    return Tiling(cells.roots, _figures(motion, cells, cells.roots, values))
-
-
-def _figures(motion: JointMotion, cells: Cells, ids: Ids, values: Floats) -> _Figures:
-    span = motion.span(cells.motion.take(ids), values)
-    return _Figures(values, span.low, span.high, span.up)
-
-
-def _within_a_turn(motion: JointMotion, figures: _Figures) -> bool:
-    """Whether no cell reaches half a turn, so that no whole turns are to be distinguished."""
-    return not motion.turning or max(figures.high.max(), -figures.low.min()) < WHOLE_TURN / 2
-
-
-def _told_apart(count: _TurnCount) -> Tiling[_Figures]:
+def _told_apart(count: _TurnCount) -> Tiling[MotionBounds]:
     """The same cells, their values distinguished by whole turns."""
     motion, cells, tiling = count.motion, count.cells, count.tiling
     values = tiling.figures.values
-    if not _within_a_turn(motion, tiling.figures):
+    if not within_a_turn(motion, tiling.figures):
         values = followed(cells, tiling.ids, values)
-    return Tiling(tiling.ids, _figures(motion, cells, tiling.ids, values))
+    return Tiling(tiling.ids, bounds_over(motion, cells, tiling.ids, values))

@@ -56,12 +56,7 @@ def advice(record: Record, command: str) -> Iterator[str]:
         yield f"{more}: begin with these, they may be gone with them"
     if record.unreachable:
         yield from _reach(record)
-    for joint in record.joints:
-        if joint.verdict == "fails":
-            yield _lean(joint, record) if joint.kind == "ball" else _end(joint, record)
-    for rod in record.rods:
-        if rod.verdict == "fails":
-            yield _clock(rod, record)
+    yield from _limits(record)
     if record.verdict == "undecided":
         yield from _decide(record, command)
     if record.verdict == "clear":
@@ -69,6 +64,19 @@ def advice(record: Record, command: str) -> Iterator[str]:
         yield "cut, weld and bolt as drawn, and run this again after the next edit"
     else:
         yield f"{_helps(record, command)}then run again: {command}"
+
+
+def _limits(record: Record) -> Iterator[str]:
+    """What to do about joints, rods and measures beyond their limits."""
+    for joint in record.joints:
+        if joint.verdict == "fails":
+            yield _lean(joint, record) if joint.kind == "ball" else _end(joint, record)
+    for rod in record.rods:
+        if rod.verdict == "fails":
+            yield _clock(rod, record)
+    past = [one.name for one in record.measures if one.verdict == "fails"]
+    if past:
+        yield f"{' and '.join(past)}: change a dimension that moves it, or what it may be (`least`, `most`)"
 
 
 def _helps(record: Record, command: str) -> str:
@@ -194,9 +202,9 @@ def _decide(record: Record, command: str) -> Iterator[str]:
         yield "let it run longer: give a larger --time-limit, or none"
     if any("facets" in reason for reason in reasons):
         yield f"draw finer: a smaller `facet_error` at the top of the file, or a finer mesh, then {command}"
-    elif not record.work.stopped and not record.unreachable:
+    elif not record.work.stopped and not record.unreachable and reasons:
         yield "give the pairs named above a little more clearance, or require a little less of them"
-    yield "until it is decided, treat the pairs marked UNDECIDED as not clear"
+    yield f"until it is decided, treat {'the pairs' if reasons else 'what is'} marked UNDECIDED as not clear"
 
 
 def _measure(pair: PairEntry, record: Record) -> str:

@@ -7,6 +7,7 @@ from math import ceil
 
 from assembly.record import JointEntry, OverlapEntry, PairEntry, Record, RodEntry
 from assembly.report.text.layout import Block, Line, Tone
+from assembly.report.text.measures_text import beyond, worst_measure
 from assembly.report.text.words import (
     below,
     bracketed,
@@ -53,6 +54,7 @@ def answer_lines(record: Record) -> Iterator[Line]:
 def _fails(record: Record) -> Iterator[Line]:
     failing = [pair for pair in record.pairs if pair.verdict == "fails"]
     past = [joint for joint in record.joints if joint.verdict == "fails"]
+    bound = [rod for rod in record.rods if rod.verdict == "fails"]
     if failing:
         yield Line(f"FAILS: {failure(failing[0], record)}", Tone.BAD)
     elif missed := [place for place in record.unreachable if place.missed]:
@@ -61,9 +63,10 @@ def _fails(record: Record) -> Iterator[Line]:
     elif past:
         worst = min(past, key=lambda joint: joint.reserve or 0.0)
         yield Line(f"FAILS: {too_far(worst, record)}", Tone.BAD)
+    elif bound:
+        yield Line(f"FAILS: {binding(bound[0], record)}", Tone.BAD)
     else:
-        bound = next(rod for rod in record.rods if rod.verdict == "fails")
-        yield Line(f"FAILS: {binding(bound, record)}", Tone.BAD)
+        yield Line(f"FAILS: {beyond(worst_measure(record.measures), record.drives)}", Tone.BAD)
     yield Line(f"{record.reason[0].upper()}{record.reason[1:]}.")
 
 

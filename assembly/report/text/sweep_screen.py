@@ -9,6 +9,7 @@ from assembly.report.text.advice import advice, closing, sweep_verdict
 from assembly.report.text.headline import binding, headline, too_far
 from assembly.report.text.joints_text import LimitSide, margin_words, sides_of
 from assembly.report.text.layout import TONES, Block, Heading, Line, Tone
+from assembly.report.text.measures_text import judged_lines
 from assembly.report.text.one_screen import SCREEN_HEIGHT, WORST, height, left_out_line, left_words
 from assembly.report.text.run_files import Files, file_lines
 from assembly.report.text.sweep_text import SHORT_CAUTION, pair_row, skipped_kinds, sweep_blocks
@@ -82,7 +83,10 @@ def _pair_line(pair: PairEntry, record: Record) -> Line:
 
 def _others(record: Record) -> Iterator[Block]:
     """Places that were lost, joints and rods: what of them fails or is open, else the least margin in a line."""
-    lines = [*_lost(record), *_joints(record), *_rods(record)]
+    lines, measures = [*_lost(record), *_joints(record), *_rods(record)], list(judged_lines(record))
+    if measures:
+        yield Heading("Measures")
+        yield from measures
     if lines:
         yield Heading("Reach, joints and rods" if record.unreachable else "Joints and rods")
         yield from lines
@@ -139,6 +143,7 @@ def _left_out(record: Record, shown: Sequence[PairEntry]) -> list[str]:
     for number, one in (
         (len(sides_of(record)), "joint limit"),
         (len(record.rods), "rod"),
+        (len(record.measures), "measure"),
         (len(list(told_findings(record.findings))), "finding"),
     ):
         told.extend([count(number, one)] if number else [])

@@ -24,6 +24,7 @@ from assembly.record import (
     DriveEntry,
     EstimateEntry,
     FindingEntry,
+    MeasureEntry,
     PairEntry,
     Record,
     RegionCell,
@@ -130,6 +131,7 @@ LEAST_SHOWN = 0.01
 def sweep_record(
     checked: CheckResult,
     joints: JointsFound,
+    measures: tuple[MeasureEntry, ...] = (),
     cures: Mapping[tuple[str, str], CureEntry] = MappingProxyType({}),
     smaller: Mapping[tuple[str, str], SmallerRange] = MappingProxyType({}),
     constant: Collection[tuple[str, str]] = (),
@@ -141,12 +143,11 @@ def sweep_record(
     ``stopped``: why what comes after the pairs ended early.
     """
     machine, swept = checked.mechanism.machine, checked.swept
-    every = [pair_entry(found, checked, cures, smaller) for found in checked.found]
-    every = [replace(pair, constant=(pair.a, pair.b) in constant) for pair in every]
-    pairs = tuple(sorted(every, key=_worst_first))
+    every = (pair_entry(found, checked, cures, smaller) for found in checked.found)
+    pairs = tuple(sorted((replace(one, constant=(one.a, one.b) in constant) for one in every), key=_worst_first))
     lost = tuple(map(_with_message, swept.unreachable))
-    both = joints.joints, joints.rods
-    verdict, reason = machine_verdict(pairs, both, lost, swept.unreachable_share, joints.stopped)
+    both, share = (joints.joints, joints.rods), swept.unreachable_share
+    verdict, reason = machine_verdict(pairs, both, lost, share, joints.stopped, measures)
     notes = tuple(FindingEntry("note", f"joints.{name}", reason) for name, reason in joints.not_measured)
     return Record(
         format=FORMAT,
@@ -166,7 +167,7 @@ def sweep_record(
         unreachable_share=swept.unreachable_share,
         assembled=checked.mechanism.shifts(),
         findings=machine.findings + notes,
-        measures=(),
+        measures=measures,
         stops=_stops(machine),
         work=_work(checked, joints.settings, stopped or joints.stopped),
         dimensions=dict(machine.dimensions),

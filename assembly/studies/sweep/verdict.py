@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 from assembly.clearance.proof.joint_search import GRAIN, Limits
-from assembly.record import JointEntry, PairEntry, Record, RodEntry, UnreachableEntry, VerdictWord
+from assembly.record import JointEntry, MeasureEntry, PairEntry, Record, RodEntry, UnreachableEntry, VerdictWord
 
 Joints = tuple[Sequence[JointEntry], Sequence[RodEntry]]
 
@@ -52,7 +52,7 @@ def of_pairs(record: Record, names: Iterable[tuple[str, str]]) -> Record:
     wanted = {frozenset(pair) for pair in names}
     pairs = tuple(pair for pair in record.pairs if {pair.a, pair.b} in wanted)
     verdict, reason = machine_verdict(pairs, ((), ()), record.unreachable, record.unreachable_share)
-    return replace(record, pairs=pairs, not_checked=(), joints=(), rods=(), verdict=verdict, reason=reason)
+    return replace(record, pairs=pairs, not_checked=(), joints=(), rods=(), measures=(), verdict=verdict, reason=reason)
 
 
 def machine_verdict(
@@ -61,14 +61,15 @@ def machine_verdict(
     lost: Sequence[UnreachableEntry],
     lost_share: float,
     joints_stopped: str = "",
+    measures: Sequence[MeasureEntry] = (),
 ) -> tuple[VerdictWord, str]:
     """The worst answer of all, and what it rests on; ``joints_stopped``: why the joints' search ended early."""
     lost_told = f"{max(100 * lost_share, 0.01):z.2f} % of the range"
     failing = [*_pairs(pairs), *([f"{lost_told} cannot be reached"] if any(place.missed for place in lost) else [])]
-    failing += _joints(joints)
+    failing += [*_joints(joints), *_measures(measures)]
     if failing:
         return "fails", "; ".join([*failing, *_undecided(pairs)])
-    open_ends = _open(pairs, joints, joints_stopped)
+    open_ends = [*_open(pairs, joints, joints_stopped), *_open_measures(measures)]
     if lost and not open_ends:
         open_ends.append(f"{lost_told} could not be proven")
     if not pairs:
@@ -100,6 +101,18 @@ def _joints(joints: Joints) -> Iterator[str]:
         yield f"past their limits: {', '.join(past)}"
     if binding:
         yield f"bound however they roll: {', '.join(' with '.join(rod.parts) for rod in binding)}"
+
+
+def _measures(measures: Sequence[MeasureEntry]) -> Iterator[str]:
+    past = _named(measure.name for measure in measures if measure.verdict == "fails")
+    if past:
+        yield f"measures beyond their limits: {', '.join(past)}"
+
+
+def _open_measures(measures: Sequence[MeasureEntry]) -> Iterator[str]:
+    undecided = [measure for measure in measures if measure.verdict == "undecided"]
+    if undecided:
+        yield f"measures not proven to keep their limits: {', '.join(_named(one.name for one in undecided))}"
 
 
 def _open(pairs: Sequence[PairEntry], joints: Joints, joints_stopped: str) -> list[str]:

@@ -16,6 +16,7 @@ from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
 from assembly.clearance.proof.cached import PairFound, ResultCache
 from assembly.clearance.proof.cell_groups import CellGroups
 from assembly.clearance.proof.joint_search import joint_search
+from assembly.clearance.proof.measure_search import measured
 from assembly.errors import TimeLimitError
 from assembly.model.machine import Machine
 from assembly.progress import Progress
@@ -83,9 +84,11 @@ def sweep_machine(
         mechanism, swept = checked.mechanism, checked.swept
         progress("joints", 0, 0)
         with extra_time():
-            joints = joints_of(mechanism, joint_search(mechanism, swept.groups))
+            search = joint_search(mechanism, swept.groups)
+            joints = joints_of(mechanism, search)
+            measures = measured(mechanism, search)
         if swept.stopped or not advise:
-            return checked, sweep_record(checked, joints)
+            return checked, sweep_record(checked, joints, measures)
         progress("cures", 0, 0)
         constant: frozenset[Names] = frozenset()
         cured: dict[tuple[str, str], CureEntry] = {}
@@ -98,4 +101,4 @@ def sweep_machine(
             smaller.update(smaller_ranges(mechanism.machine, checked.found))
         except TimeLimitError as error:
             stopped = error.told
-        return checked, sweep_record(checked, joints, cured, smaller, constant, stopped)
+        return checked, sweep_record(checked, joints, measures, cured, smaller, constant, stopped)

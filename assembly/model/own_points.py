@@ -1,7 +1,7 @@
-"""What a part says of its own points: its measures, those of its twin on the other side, and where the points then lie.
+"""What a part says of its own points, what its twin on the other side then has, and where the points lie.
 
-A measure is a point by coordinates or a length from another point. A twin has the measures of its original seen in
-the mirror; a measure of the same point that the file writes for the twin itself stands instead.
+An own point is given by coordinates or by a length from another point. A twin has the own points of its original seen
+in the mirror; one that the file writes for the twin itself stands instead.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from assembly.model.ties import Tie
 
 
 @dataclass(frozen=True, slots=True)
-class Measure:
+class OwnPoint:
     """One own point of a part as written: coordinates ``at``, or ``length`` mm from ``start``. None where faulty."""
 
     point: str
@@ -50,23 +50,23 @@ def read_points(raw: Mapping[str, object], place: Place, figures: FileNumbers) -
     return points
 
 
-def read_measures(name: str, table: PartTable, figures: FileNumbers) -> list[Measure]:
-    """The measures of one part's table, points before lengths, each in the order of the file."""
+def points_of_part(name: str, table: PartTable, figures: FileNumbers) -> list[OwnPoint]:
+    """The own points of one part's table, points before lengths, each in the order of the file."""
     place: Place = ("parts", name)
     where = (*place, "points")
     points = read_points(table.points, where, figures)
-    measures = [Measure(point, (*where, point), at) for point, at in points.items()]
+    own_points = [OwnPoint(point, (*where, point), at) for point, at in points.items()]
     single = not isinstance(table.set_length, list)
     entries = [] if table.set_length is None else [table.set_length] if single else table.set_length
     for number, entry in enumerate(entries):
         where = (*place, "set_length") if single else (*place, "set_length", number)
         length = checked_table(LengthTable, entry, where, figures.log)
         if length is not None:
-            measures.append(_length(length, where, figures))
-    return measures
+            own_points.append(_length(length, where, figures))
+    return own_points
 
 
-def _length(table: LengthTable, place: Place, figures: FileNumbers) -> Measure:
+def _length(table: LengthTable, place: Place, figures: FileNumbers) -> OwnPoint:
     before = figures.log.marks
     wanted = figures.size(table.length, (*place, "is"))
     sound = figures.log.marks == before
@@ -74,13 +74,13 @@ def _length(table: LengthTable, place: Place, figures: FileNumbers) -> Measure:
         tolerance = figures.amount(table.plus_minus, (*place, "plus_minus"))
     else:
         tolerance = figures.tolerances.get(str(table.length), 0.0)
-    return Measure(
+    return OwnPoint(
         table.end, place, None, table.start, wanted if sound else None, tolerance, table.plus_minus is not None
     )
 
 
-def twin_measures(original: Iterable[Measure], own: Sequence[Measure], mirror: Mirror) -> list[Measure]:
-    """The measures of a twin: those of its ``original`` seen in the mirror, and its ``own`` instead of some."""
+def twin_points(original: Iterable[OwnPoint], own: Sequence[OwnPoint], mirror: Mirror) -> list[OwnPoint]:
+    """The own points of a twin: those of its ``original`` seen in the mirror, and its ``own`` instead of some."""
     across = (
         replace(
             each,
@@ -94,35 +94,35 @@ def twin_measures(original: Iterable[Measure], own: Sequence[Measure], mirror: M
     return [*(each for each in across if each.point not in set_here), *own]
 
 
-def with_tolerance(name: str, table: PartTable, measures: Sequence[Measure], figures: FileNumbers) -> list[Measure]:
-    """``measures`` of the part ``name`` with the ``plus_minus`` of its table; lengths it writes may have their own."""
+def with_tolerance(name: str, table: PartTable, own_points: Sequence[OwnPoint], figures: FileNumbers) -> list[OwnPoint]:
+    """``own_points`` of part ``name`` with the ``plus_minus`` of its table; lengths it writes may have their own."""
     place: Place = ("parts", name)
     if table.plus_minus is None:
-        return list(measures)
+        return list(own_points)
     stated = figures.amount(table.plus_minus, (*place, "plus_minus"))
-    if not any(each.start for each in measures):
+    if not any(each.start for each in own_points):
         hint = "give the part a `set_length`, or write it into a dimension: { value = 120, plus_minus = 0.5 }"
         figures.log.add((*place, "plus_minus"), "the part has no length of its own that could have a tolerance", hint)
 
     return [
         replace(each, plus_minus=stated) if each.start and not (each.stated and each.place[:2] == place) else each
-        for each in measures
+        for each in own_points
     ]
 
 
 def placed_points(
-    part: str, measures: Iterable[Measure], shared: Points
+    part: str, own_points: Iterable[OwnPoint], shared: Points
 ) -> tuple[dict[str, Vector | None], list[Edit]]:
     """Where a part's own points lie, None where one is faulty, and the edits that put them there."""
     own: dict[str, Vector | None] = {}
     edits: list[Edit] = []
-    for measure in measures:
-        point = measure.point
+    for own_point in own_points:
+        point = own_point.point
         before = own.get(point) or shared.known.get(point)
-        own[point] = _moved_end(measure, shared.with_own(own)) if measure.start else measure.at
+        own[point] = _moved_end(own_point, shared.with_own(own)) if own_point.start else own_point.at
         at = own[point]
         if at is not None:
-            start_at = (own.get(measure.start) or shared.known.get(measure.start)) if measure.start else None
+            start_at = (own.get(own_point.start) or shared.known.get(own_point.start)) if own_point.start else None
             edits.append(
                 Edit(
                     part=part,
@@ -130,12 +130,12 @@ def placed_points(
                     own=at,
                     before=before or at,
                     drawn=shared.known.get(point),
-                    start=measure.start,
+                    start=own_point.start,
                     start_at=start_at or (0.0, 0.0, 0.0),
-                    length=measure.length or 0.0,
-                    plus_minus=measure.plus_minus,
-                    place=place_text(measure.place),
-                    line=shared.figures.log.line(measure.place),
+                    length=own_point.length or 0.0,
+                    plus_minus=own_point.plus_minus,
+                    place=place_text(own_point.place),
+                    line=shared.figures.log.line(own_point.place),
                 )
             )
     return own, edits
@@ -146,14 +146,14 @@ def read_own_points(
 ) -> tuple[dict[str, OwnPoints], tuple[Edit, ...]]:
     """Every part's own copies of points, those of the twins too, and the edits that put them there."""
     mirror, figures, log = bench.mirror, bench.figures, bench.log
-    measures = {name: read_measures(name, entry, figures) if entry else [] for name, entry in tables.items()}
+    own_points = {name: points_of_part(name, entry, figures) if entry else [] for name, entry in tables.items()}
     for name in tables:
         twin = mirror.other_side(name)
         if mirror.has_twin(name):
-            measures[twin] = twin_measures(measures[name], measures.get(twin, []), mirror)
+            own_points[twin] = twin_points(own_points[name], own_points.get(twin, []), mirror)
     own: dict[str, OwnPoints] = {}
     edits: list[Edit] = []
-    for name, every in measures.items():
+    for name, every in own_points.items():
         table = tables.get(name)
         known = [each for each in every if each.place[:2] == ("parts", name) or not log.has_faults(each.place)]
         points, made = placed_points(
@@ -175,17 +175,17 @@ def with_ends(edits: Iterable[Edit], at: Mapping[str, str], ties: Mapping[str, T
     return tuple(replace(edit, ends=tuple(ends.get((edit.part, edit.point), ()))) for edit in edits)
 
 
-def _moved_end(measure: Measure, points: Points) -> Vector | None:
+def _moved_end(own_point: OwnPoint, points: Points) -> Vector | None:
     """Where the far point lies once it is moved along the line until the length is as wanted."""
-    log, place = points.figures.log, measure.place
+    log, place = points.figures.log, own_point.place
     before = log.marks
-    start = points.point(measure.start, (*place, "from"))
-    end = points.point(measure.point, (*place, "to"))
+    start = points.point(own_point.start, (*place, "from"))
+    end = points.point(own_point.point, (*place, "to"))
     drawn = dist(start, end)
     if drawn < LEAST_SIZE:
-        message = f"{shown(measure.start)} and {shown(measure.point)} are the same place"
+        message = f"{shown(own_point.start)} and {shown(own_point.point)} are the same place"
         log.add(place, message, "a length runs between two different points")
-    if log.marks > before or measure.length is None:
+    if log.marks > before or own_point.length is None:
         return None
-    x, y, z = (a + (b - a) * measure.length / drawn for a, b in zip(start, end, strict=True))
+    x, y, z = (a + (b - a) * own_point.length / drawn for a, b in zip(start, end, strict=True))
     return x, y, z

@@ -1,0 +1,183 @@
+"""Measures over the whole range, bracketed as the motions of joints are: found, proven, and what stays open."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from math import isfinite
+
+import numpy as np
+
+from assembly.clearance.proof.joint_search import GRAIN, Extremes, JointSearch
+from assembly.clearance.proof.motion_bounds import BoundTerms
+from assembly.clearance.proof.reduced_motion import reduced_motion
+from assembly.kinematics.figures import FigureMotion
+from assembly.kinematics.idle_rolls import rolled_about
+from assembly.kinematics.measure_figures import NO_VALUE, measure_motion
+from assembly.kinematics.mechanism import Mechanism, settings_of
+from assembly.model.machine import Machine
+from assembly.model.measure import Measure
+from assembly.record import MeasureEntry, MeasureTermsEntry, VerdictWord
+
+BRACKET = 0.01
+"""degrees or mm: how near what is proven comes to what was found."""
+MOST_CHILDREN = 5000
+"""Cells that may be cut out of others for each measure."""
+ROLLS = (37.0, 180.0)
+"""degrees by which a part that can roll is turned, to see whether a measure notes it."""
+SEEN_ROLLING = 1e-6
+"""degrees or mm: a change by less is none."""
+
+
+Ends = tuple[float | None, float | None]
+"""Least and most; None where it is not known."""
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """Why figures do not hold for the machine as it is, empty where they do: a part that rolls, and the time.
+
+    ``unproven``: the share of the range in which the motion is not proven.
+    """
+
+    rolling: str = ""
+    stopped: str = ""
+    unproven: float = 0.0
+
+
+def measured(mechanism: Mechanism, search: JointSearch) -> tuple[MeasureEntry, ...]:
+    """Every measure of the machine over the range of its drives, on the cells of ``search``."""
+    every = [(one, measure_motion(one, mechanism.bodies)) for one in mechanism.machine.measures.values()]
+    moving = [(one, motion) for one, motion in every if drives_of(mechanism, motion)]
+    own = replace(search, children_left=MOST_CHILDREN * len(moving), stopped="")
+    found = iter(own.extremes([(motion, one.limits) for one, motion in moving], BRACKET))
+    told = []
+    for one, motion in every:
+        zero = float(motion.values(mechanism.home)[0])
+        drives = drives_of(mechanism, motion)
+        extremes = next(found) if drives else _still(mechanism, zero)
+        unproven = reduced_motion(search.groups, motion).cells.unresolved_share() if drives else 0.0
+        doubt = Doubt(_rolling(mechanism, motion), own.stopped, unproven)
+        told.append(_entry(mechanism.machine, one, zero, drives, extremes, doubt))
+    return tuple(told)
+
+
+def drives_of(mechanism: Mechanism, motion: FigureMotion) -> tuple[str, ...]:
+    """The drives that can move a measure."""
+    first, *others = motion.bodies
+    moving = [mechanism.system.drives_between(first, other) for other in others]
+    numbers = np.flatnonzero(np.any(moving, axis=0)) if moving else ()
+    names = list(mechanism.machine.drives)
+    return tuple(names[number] for number in numbers)
+
+
+def _still(mechanism: Mechanism, zero: float) -> Extremes:
+    """What no drive moves is everywhere as it is with all drives at 0."""
+    at = (0.0,) * len(mechanism.machine.drives)
+    bounds = (zero, zero) if isfinite(zero) else (-np.inf, np.inf)
+    return Extremes(zero, zero, at, at, *bounds, np.array([zero]))
+
+
+def _rolling(mechanism: Mechanism, motion: FigureMotion) -> str:
+    """What is to be said where a part that can roll about its own line bears on the measure."""
+    home = mechanism.home
+    for roll in mechanism.idle:
+        if roll.clamped or not set(roll.bodies) & set(motion.bodies):
+            continue
+        turned = [motion.values(rolled_about(home, home, roll, degrees))[0] for degrees in ROLLS]
+        if np.nanmax(np.abs(turned - motion.values(home)[0]), initial=0.0) > SEEN_ROLLING:
+            names = " with ".join(name for body in roll.bodies for name in mechanism.bodies.members[body])
+            return f"{names} can roll about its own line; this is told at its shortest turn from the zero position"
+    return ""
+
+
+def _entry(
+    machine: Machine, one: Measure, zero: float, drives: tuple[str, ...], found: Extremes | None, doubt: Doubt
+) -> MeasureEntry:
+    seen, proven = _known(one, found, doubt)
+    ends = (found.at_least, found.at_most) if found else ((), ())
+    at = [settings_of(machine, end) if value is not None else {} for end, value in zip(ends, seen, strict=True)]
+    left = _left(one, seen)
+    margin = min((each for each in left if each is not None), default=None)
+    verdict = _verdict(one, margin, proven, doubt)
+    lost = verdict == "undecided" or None in proven or doubt.unproven > 0
+    terms = [_terms(machine, each) for each in (found.governs if found and found.governs else (None, None))]
+    return MeasureEntry(
+        name=one.name,
+        kind=one.kind.value,
+        of=tuple(each.words for each in (*one.features, *([one.axis] if one.axis else ()))),
+        unit=one.unit,
+        zero=zero if isfinite(zero) else None,
+        least=seen[0],
+        most=seen[1],
+        at_least=at[0],
+        at_most=at[1],
+        proven_least=proven[0],
+        proven_most=proven[1],
+        limit_low=one.least,
+        limit_high=one.most,
+        margin=margin,
+        at={} if margin is None else at[0] if margin == left[0] else at[1],
+        drives=drives,
+        verdict=verdict,
+        why=doubt.rolling or (_why(machine, one, found, doubt) if lost else ""),
+        least_terms=terms[0],
+        most_terms=terms[1],
+    )
+
+
+def _left(one: Measure, seen: Ends) -> Ends:
+    """What is left of either limit."""
+    (low, high), (least, most) = one.limits, seen
+    return (
+        None if low is None or least is None else least - low,
+        None if high is None or most is None else high - most,
+    )
+
+
+def _known(one: Measure, found: Extremes | None, doubt: Doubt) -> tuple[Ends, Ends]:
+    """The least and most found, and proven; None where they are not known.
+
+    Past a setting at which an angle about an axis has no value it is not known how many turns it has made.
+    """
+    if found is None:
+        return (None, None), (None, None)
+    proven = _finite(found.proven_least), _finite(found.proven_most)
+    if one.is_turn and None in proven:
+        return (None, None), (None, None)
+    return (_finite(found.least), _finite(found.most)), ((None, None) if doubt.rolling else proven)
+
+
+def _verdict(one: Measure, margin: float | None, proven: Ends, doubt: Doubt) -> VerdictWord | None:
+    """Whether the limits are proven to be kept, or a setting shows one passed; None without limits."""
+    (low, high), (least, most) = one.limits, proven
+    if low is None and high is None:
+        return None
+    kept = low is None or (least is not None and least >= low - GRAIN)
+    kept &= high is None or (most is not None and most <= high + GRAIN)
+    if kept and not doubt.unproven:
+        return "clear"
+    return "fails" if margin is not None and margin < -GRAIN and not doubt.rolling else "undecided"
+
+
+def _why(machine: Machine, one: Measure, found: Extremes | None, doubt: Doubt) -> str:
+    """Why a bound or the answer is open."""
+    if doubt.stopped or found is None:
+        return doubt.stopped or "it was not measured anywhere"
+    lost = [each for each in found.governs or () if not isfinite(each.bound) or not np.isfinite(each.terms).all()]
+    if lost and one.kind in NO_VALUE:
+        at = ", ".join(f"{name} {value:z.4g}" for name, value in settings_of(machine, lost[0].at).items())
+        return f"it has no value near {at}: {NO_VALUE[one.kind]} there"
+    if doubt.unproven:
+        share = f"{max(100 * doubt.unproven, 0.01):z.2f} %"
+        return f"in {share} of the range the machine may lock, or its motion is not proven"
+    return "what is found and what is proven could not be brought close enough together"
+
+
+def _terms(machine: Machine, found: BoundTerms | None) -> MeasureTermsEntry | None:
+    if found is None or not np.isfinite(found.terms).all():
+        return None
+    return MeasureTermsEntry(settings_of(machine, found.at), settings_of(machine, found.half), *found.terms)
+
+
+def _finite(value: float) -> float | None:
+    return float(value) if isfinite(value) else None

@@ -1,0 +1,139 @@
+"""Measures as figures: what a protractor, a rule or a level held against points, lines and planes of parts reads."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from assembly.kinematics.bodies import GROUND, Bodies
+from assembly.kinematics.figures import FigureMotion
+from assembly.kinematics.frames import Frames
+from assembly.kinematics.taylor import Taylor, absolute, angle, cross_product, inner_product, inverse, size_of
+from assembly.model.feature import Feature, FeatureKind
+from assembly.model.measure import Measure, MeasureKind
+
+DEGREES = 180.0 / np.pi
+HALF_TURN = 180.0
+QUARTER = 90.0
+NO_VALUE = {
+    MeasureKind.ANGLE: "one of its lines points along the axis that the angle is about",
+    MeasureKind.DISTANCE: "its two lines are parallel",
+}
+"""Why a measure has no value where it has none."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MeasureFigure:
+    """A measure, and the body that each of its features moves with; the axis, if there is one, comes last."""
+
+    measure: Measure
+    of_features: tuple[int, ...]
+
+    @property
+    def name(self) -> str:
+        """What the file calls it."""
+        return self.measure.name
+
+    @property
+    def unit(self) -> str:
+        """``deg`` or ``mm``."""
+        return self.measure.unit
+
+    @property
+    def turning(self) -> bool:
+        """Whether whole turns are to be distinguished."""
+        return self.measure.is_turn
+
+    @property
+    def bodies(self) -> tuple[int, ...]:
+        """The bodies that its features move with, each once."""
+        return tuple(dict.fromkeys(self.of_features))
+
+    @property
+    def ends(self) -> tuple[float, float]:
+        """The least and the most that it can be at all."""
+        kind, kinds = self.measure.kind, {each.kind for each in self.measure.features}
+        if kind is MeasureKind.COORDINATE or self.turning:
+            return -np.inf, np.inf
+        if kind is MeasureKind.DISTANCE:
+            return (-np.inf if FeatureKind.PLANE in kinds else 0.0), np.inf
+        across = FeatureKind.PLANE in kinds and len(kinds) > 1
+        rises = kind is MeasureKind.LEVEL and FeatureKind.PLANE not in kinds
+        return (-QUARTER, QUARTER) if across or rises else (0.0, HALF_TURN)
+
+    def among(self, bodies: Sequence[int]) -> MeasureFigure:
+        """The same over these ``bodies`` only, in this order."""
+        return replace(self, of_features=tuple(map(bodies.index, self.of_features)))
+
+    def of(self, frames: Frames) -> Taylor:
+        """The measure (N,) in its unit; NaN and unbounded where it has no value."""
+        if self.measure.kind is MeasureKind.DISTANCE:
+            return self._distance(frames)
+        if self.measure.kind is MeasureKind.COORDINATE:
+            return self._coordinate(frames)
+        return self._angle(frames).times(DEGREES)
+
+    def _angle(self, frames: Frames) -> Taylor:
+        axis = self.measure.axis
+        u = self._along(frames, 0)
+        if self.measure.kind is MeasureKind.LEVEL:
+            return _between(u, self._along(frames, -1), self._is_plane(0), plane=True)
+        v = self._along(frames, 1)
+        if axis is None:
+            return _between(u, v, self._is_plane(0), plane=self._is_plane(1))
+        a = self._along(frames, -1)
+        return angle(
+            inner_product(a, cross_product(u, v)), inner_product(u, v) - inner_product(a, u) * inner_product(a, v)
+        )
+
+    def _is_plane(self, number: int) -> bool:
+        return self.measure.features[number].kind is FeatureKind.PLANE
+
+    def _distance(self, frames: Frames) -> Taylor:
+        every = self.measure.features
+        first, second = sorted(range(2), key=lambda k: list(FeatureKind).index(every[k].kind))
+        away = self._at(frames, first) - self._at(frames, second)
+        if every[first].kind is FeatureKind.LINE:
+            both = cross_product(self._along(frames, first), self._along(frames, second))
+            return absolute(inner_product(away, both) * inverse(size_of(both)))
+        if every[second].kind is FeatureKind.PLANE:
+            return inner_product(away, self._along(frames, second))
+        if every[second].kind is FeatureKind.LINE:
+            return size_of(cross_product(away, self._along(frames, second)))
+        return size_of(away)
+
+    def _coordinate(self, frames: Frames) -> Taylor:
+        point = self._at(frames, 0)
+        start = self._point(frames, self.measure.axis, -1)
+        return inner_product(point - start, self._along(frames, -1))
+
+    def _at(self, frames: Frames, number: int) -> Taylor:
+        return self._point(frames, self.measure.features[number], number)
+
+    def _point(self, frames: Frames, feature: Feature | None, number: int) -> Taylor:
+        at = feature.at if feature is not None and feature.at is not None else (0.0, 0.0, 0.0)
+        return frames.point(self.of_features[number], np.array(at))
+
+    def _along(self, frames: Frames, number: int) -> Taylor:
+        feature = self.measure.axis if number == -1 else self.measure.features[number]
+        along = feature.along if feature is not None else None
+        return frames.direction(self.of_features[number], np.array(along))
+
+
+def _between(u: Taylor, v: Taylor, of_plane: bool, *, plane: bool) -> Taylor:
+    """The angle in rad: of a line against a plane with its sign, else 0 to π between lines or normals."""
+    across, ahead = size_of(cross_product(u, v)), inner_product(u, v)
+    return angle(ahead, across) if of_plane != plane else angle(across, ahead)
+
+
+def measure_figure(measure: Measure, bodies: Bodies) -> MeasureFigure:
+    """A measure of a machine that is put together."""
+    features = (*measure.features, *([measure.axis] if measure.axis else ()))
+    return MeasureFigure(measure, tuple(bodies.body_of.get(each.part, GROUND) for each in features))
+
+
+def measure_motion(measure: Measure, bodies: Bodies) -> FigureMotion:
+    """The same as a motion that can be searched over the range."""
+    return FigureMotion(measure_figure(measure, bodies), bodies.centres)

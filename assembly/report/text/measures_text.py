@@ -1,0 +1,157 @@
+"""Measures in words: what each comes to with all drives at 0, least and most over the range, and against its limits."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from math import ceil, floor
+
+from assembly.record import DriveEntry, MeasureEntry, MeasuresRecord, Record
+from assembly.report.text.layout import Block, Heading, Line, Table, Tone
+from assembly.report.text.one_screen import left_words
+from assembly.report.text.words import count, figure, setting, short, unit_sign, whole_range
+
+TONES = {"clear": Tone.PLAIN, "fails": Tone.BAD, "undecided": Tone.OPEN}
+COLUMNS = ("measure", "all at 0", "least", "most", "limits", "margin", "least at", "most at")
+FIGURES = frozenset(("all at 0", "least", "most", "limits", "margin"))
+GRAIN = 1e-6
+"""Of arithmetic, which moves no figure by its last digit."""
+ENDING = {"fails": " FAILS", "undecided": " UNDECIDED"}
+DIGITS = 100
+MEASURES_SHOWN = 2
+"""Measures beyond a limit, or not proven to keep it, that are told one by one on a screen."""
+
+
+def measures_blocks(record: MeasuresRecord) -> Iterator[Block]:
+    """The whole answer of ``swingroom measures``."""
+    yield Line(f"{record.machine.name}: {whole_range(record.drives)}", Tone.QUIET)
+    yield Line("")
+    yield measures_headline(record)
+    yield from measure_blocks(record.measures, record.drives)
+    yield Heading("What to do now")
+    yield from (Line(f"- {told}", indent=1) for told in _advice(record))
+
+
+def measures_headline(record: MeasuresRecord) -> Line:
+    """The answer in one line."""
+    failing = [one for one in record.measures if one.verdict == "fails"]
+    if failing:
+        worst = worst_measure(failing)
+        more = f" ({count(len(failing) - 1, 'more measure')} beyond limits)" if len(failing) > 1 else ""
+        return Line(f"FAILS: {beyond(worst, record.drives)}{more}", Tone.BAD)
+    open_ones = [one for one in record.measures if one.verdict == "undecided"]
+    if open_ones:
+        return Line(f"UNDECIDED: {open_ones[0].name}: {open_ones[0].why}", Tone.OPEN)
+    if all(one.verdict is None for one in record.measures):
+        return Line(f"Measured: {count(len(record.measures), 'measure')}; none has a limit, so nothing is judged")
+    limited = sum(one.verdict is not None for one in record.measures)
+    return Line(f"CLEAR: {count(limited, 'measure')} with limits, kept everywhere in the range", Tone.GOOD)
+
+
+def worst_measure(measures: Sequence[MeasureEntry]) -> MeasureEntry:
+    """The one that goes farthest past its limit."""
+    return min((one for one in measures if one.verdict == "fails"), key=lambda one: one.margin or 0.0)
+
+
+def judged_lines(record: Record) -> Iterator[Line]:
+    """Measures of a sweep beyond a limit, or not proven to keep it, a line each."""
+    judged = sorted((one for one in record.measures if one.verdict in ENDING), key=_by_margin)
+    for one in judged[:MEASURES_SHOWN]:
+        told = beyond(one, record.drives) if one.verdict == "fails" else f"{one.name}: {one.why}"
+        yield Line(f"{ENDING[one.verdict or '']}  {told}".strip(), TONES[one.verdict or "clear"], 1)
+    if len(judged) > MEASURES_SHOWN:
+        rest = [TONES[one.verdict or "clear"] for one in judged[MEASURES_SHOWN:]]
+        yield Line(f"and {left_words(rest, ('more measure', 'more measures'))}", rest[0], 1)
+
+
+def _by_margin(one: MeasureEntry) -> tuple[bool, float]:
+    return one.verdict != "fails", one.margin or 0.0
+
+
+def beyond(one: MeasureEntry, drives: Mapping[str, DriveEntry]) -> str:
+    """How far a measure goes past a limit, where."""
+    sign = unit_sign(one.unit)
+    low = one.limit_low is not None and one.least is not None and one.least - one.limit_low == one.margin
+    found, limit = (one.least, one.limit_low) if low else (one.most, one.limit_high)
+    told = f"{one.name} is {_rounded(found, sign, up=not low)} at {setting(one.at, drives)}"
+    past = f"{figure(ceil(-DIGITS * (one.margin or 0.0) - GRAIN) / DIGITS)}{sign}"
+    rest = ", already with all drives at 0" if _broken_at_zero(one) else ""
+    return f"{told}, {past} {'less' if low else 'more'} than the {short(limit or 0.0)}{sign} that it may be{rest}"
+
+
+def _broken_at_zero(one: MeasureEntry) -> bool:
+    low, high, zero = one.limit_low, one.limit_high, one.zero
+    if zero is None:
+        return False
+    return (low is not None and zero < low - GRAIN) or (high is not None and zero > high + GRAIN)
+
+
+def measure_blocks(measures: Sequence[MeasureEntry], drives: Mapping[str, DriveEntry]) -> Iterator[Block]:
+    """The table of measures, and what is open of them."""
+    if not measures:
+        return
+    yield Heading("Measures over the whole range (found, and proven to be passed nowhere by more than 0.01)")
+    yield Table(
+        columns=COLUMNS,
+        rows=tuple(measure_row(one, drives) for one in measures),
+        figures=FIGURES,
+        tones=tuple(TONES[one.verdict or "clear"] for one in measures),
+        row_is=("measure", "measures"),
+    )
+    for one in measures:
+        if one.why:
+            tone = Tone.OPEN if one.verdict == "undecided" else Tone.QUIET
+            yield Line(f"{one.name}: {one.why}{_proven(one)}", tone, 1)
+
+
+def _proven(one: MeasureEntry) -> str:
+    """What is proven of a measure whose ends are open."""
+    sign = unit_sign(one.unit)
+    if one.proven_least is None or one.proven_most is None or one.least is None:
+        return ""
+    low, high = _rounded(one.proven_least, sign, up=False), _rounded(one.proven_most, sign, up=True)
+    return f"; proven {low} to {high}"
+
+
+def measure_row(one: MeasureEntry, drives: Mapping[str, DriveEntry]) -> tuple[str, ...]:
+    """A measure in the columns of its table; figures are rounded outwards, margins down."""
+    sign = unit_sign(one.unit)
+    still = one.zero is not None and not one.drives
+    return (
+        one.name + ENDING.get(one.verdict or "", ""),
+        "–" if one.zero is None else f"{figure(one.zero)}{sign}",
+        _rounded(one.least, sign, up=False),
+        _rounded(one.most, sign, up=True),
+        limits_words(one),
+        "" if one.margin is None else f"{figure(floor(DIGITS * one.margin + GRAIN) / DIGITS)}{sign}",
+        "every setting" if still else setting(one.at_least, drives) if one.least is not None else "–",
+        "every setting" if still else setting(one.at_most, drives) if one.most is not None else "–",
+    )
+
+
+def limits_words(one: MeasureEntry) -> str:
+    """What a measure may be."""
+    sign = unit_sign(one.unit)
+    low, high = (None if end is None else short(end) for end in (one.limit_low, one.limit_high))
+    if low is None and high is None:
+        return ""
+    if low is None:
+        return f"≤ {high}{sign}"
+    return f"≥ {low}{sign}" if high is None else f"{low} to {high}{sign}"
+
+
+def _rounded(value: float | None, sign: str, *, up: bool) -> str:
+    if value is None:
+        return "–"
+    whole = ceil(DIGITS * value - DIGITS * GRAIN) if up else floor(DIGITS * value + DIGITS * GRAIN)
+    return f"{figure(whole / DIGITS)}{sign}"
+
+
+def _advice(record: MeasuresRecord) -> Iterator[str]:
+    if any(one.verdict == "fails" for one in record.measures):
+        yield "change a dimension that moves it, or its `least` or `most`, and measure again"
+    elif all(one.verdict is None for one in record.measures):
+        yield "give a measure `least` or `most` and every sweep holds the machine to it"
+    elif record.verdict == "undecided":
+        yield "measure it another way, or shorten the range where it is open"
+    else:
+        yield "nothing: `swingroom sweep` holds the machine to these limits too"
