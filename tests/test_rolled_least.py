@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from small_machines import quiet
 
 from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
 from assembly.clearance.narrow_phase.distance import meets
@@ -15,12 +16,14 @@ from assembly.clearance.proof.pair_table import PairTable
 from assembly.clearance.proof.roll_fan import fan_of
 from assembly.clearance.proof.rolled_least import LeastOverRolls, RolledQuery, distances_over_rolls, least_over_rolls
 from assembly.clearance.proof.solid_table import stock_of
+from assembly.clearance.stops.design_tasks import DesignContext
 from assembly.clearance.stops.stop_ways import Corrections, KnownWays
 from assembly.geometry.rotations import inverse_rigid
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.solver import solve
 from assembly.model.reader import machine_from_text
 from assembly.model.stop_solids import without_stops
+from assembly.parallel.every_result import EveryResult
 
 CASES = Path(__file__).resolve().parent / "cases"
 LUG, BENT = ((CASES / f"{name}.toml").read_text() for name in ("rolling_rod_with_lug", "bent_rod_rolls"))
@@ -136,11 +139,32 @@ def test_ways_without_margins_are_told_as_if_those_with_margins_were_not_known()
     drive, lattice, mechanism = bare.drives["r"], np.zeros((1, 1)), assemble(bare)
     stop = machine_from_text(STOPS, CASES).stops["up"]
     solid_table = stock_of(mechanism, gather_pairs(bare, mechanism.bodies).moving)
-    with bench(solid_table.solids, 1) as queries:
-        alone = KnownWays(mechanism, solid_table, queries, Corrections()).free(drive, stop.side, lattice)
-        cost = queries.queries
-        ways = KnownWays(mechanism, solid_table, queries, Corrections())
-        ways.way(drive, stop, (0.0,))
-        before = queries.queries
-        assert ways.free(drive, stop.side, lattice) == alone
-        assert queries.queries - before < cost
+    context, none = DesignContext(mechanism, solid_table), Corrections()
+    alone = KnownWays(mechanism, EveryResult(context, None, quiet), none).free(drive, stop.side, lattice)
+    cost = context.bench.queries
+    ways = KnownWays(mechanism, EveryResult(context, None, quiet), none)
+    ways.way(drive, stop, (0.0,))
+    before = context.bench.queries
+    assert ways.free(drive, stop.side, lattice) == alone
+    assert context.bench.queries - before < cost
+
+
+@pytest.mark.parametrize("text", [WIDE, UNRATED])
+def test_what_is_measured_at_some_postures_spares_those_near_them(text):
+    """The least stays the same to the last bit wherever it is below what is asked for; own count of the queries."""
+    count = 27
+    anchor = np.arange(count) // 9 * 9 + 4
+    with surveyed(text) as pair_table:
+        posture = solve(pair_table.mechanism, settings_of(pair_table, count)).posture
+        asked = [
+            RolledQuery(search, np.arange(count), np.full(count, search.pair.required))
+            for _, search in pair_table.rolling
+        ]
+        alone = least_over_rolls(pair_table, posture, asked)
+        cost = pair_table.bench.queries
+        told = least_over_rolls(pair_table, posture, asked, [anchor])
+        for query, one, other in zip(asked, told, alone, strict=True):
+            assert (np.where(one.distance < query.below, one.distance, np.inf)).tolist() == (
+                np.where(other.distance < query.below, other.distance, np.inf)
+            ).tolist()
+        assert pair_table.bench.queries - cost < 0.8 * cost

@@ -4,7 +4,8 @@ Found at the rolls of a fan (``roll_fan``), not proven between them. A pair is l
 that a shape fills at any roll rule most out before a roll is measured. From one roll to another no distance changes by
 more than the farther points of the shape travel, twice their distance from the line times the sine of half the angle
 (closed form), so only rolls that can still lower the least are measured: of each posture the most promising one at a
-time, of all pairs and postures together.
+time, of all pairs and postures together. Where it is said which postures are near which, some are measured first: at
+the same roll a distance changes from one posture to another by no more than what a shape fills at any roll moves.
 """
 
 from __future__ import annotations
@@ -14,8 +15,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from assembly.clearance.narrow_phase.distance import contained_at
+from assembly.clearance.narrow_phase.distance import QUERY_TOLERANCE, contained_at
 from assembly.clearance.narrow_phase.queries import Job, job_at
+from assembly.clearance.proof.lower_bound import RelativePlaces, rounding_allowance
 from assembly.clearance.proof.pair_search import PairSearch
 from assembly.clearance.proof.pair_table import PairTable
 from assembly.clearance.proof.roll_fan import STEP, Fan, fan_of
@@ -56,8 +58,14 @@ class LeastOverRolls:
     rolls: Floats
 
 
-def least_over_rolls(pair_table: PairTable, posture: Posture, asked: Sequence[RolledQuery]) -> list[LeastOverRolls]:
-    """The least of each pair at its own of N postures, solved with no roll."""
+def least_over_rolls(
+    pair_table: PairTable, posture: Posture, asked: Sequence[RolledQuery], anchors: Sequence[Ids] = ()
+) -> list[LeastOverRolls]:
+    """The least of each pair at its own of N postures, solved with no roll.
+
+    ``anchors`` (N,) each: the number of a posture near each posture, of which fewer and fewer are the same. What is
+    measured at those tells of the others.
+    """
     boxes, groups = Boxes(pair_table.mechanism, posture), dict[tuple[int, ...], list[_Least]]()
     every = [_Least(one, pair_table.rolled(one.search), len(posture)) for one in asked]
     for least in every:
@@ -70,7 +78,7 @@ def least_over_rolls(pair_table: PairTable, posture: Posture, asked: Sequence[Ro
         for start in range(0, len(rows), most):
             some = rows[start : start + most]
             fan = fan_of(pair_table.mechanism, pair_table.rods, posture.take(some), numbers)
-            _look_together(pair_table, replace(fan, rows=some[fan.rows]), posture, group)
+            _look_together(pair_table, replace(fan, rows=some[fan.rows]), posture, group, anchors)
     return [LeastOverRolls(least.distance[least.asked.rows], least.rolls[least.asked.rows]) for least in every]
 
 
@@ -141,19 +149,33 @@ class _Least:
         self.rolls[rows[less]], self.distance[rows[less]] = rolls[less], distances[less]
 
 
-def _look_together(pair_table: PairTable, fan: Fan, posture: Posture, group: Sequence[_Least]) -> None:
-    """Measure what can lower the least of the pairs ``group`` at the rolls of ``fan``."""
+def _look_together(
+    pair_table: PairTable, fan: Fan, posture: Posture, group: Sequence[_Least], anchors: Sequence[Ids]
+) -> None:
+    """Measure what can lower the least of the pairs ``group`` at the rolls of ``fan``, first where ``anchors`` are."""
     rows = np.unique(fan.rows)
     boxes = Boxes(pair_table.mechanism, posture.take(rows))
     looks = [look for least in group for look in _looks(pair_table, fan, rows, boxes, least)]
+    for anchor in anchors:
+        for look in looks:
+            look.begin(pair_table.mechanism, posture, anchor)
+        _measure_open(pair_table, looks)
+    for look in looks:
+        look.go_on()
+    _measure_open(pair_table, looks)
+
+
+def _measure_open(pair_table: PairTable, looks: Sequence[_Look]) -> None:
+    """Measure as long as an entry that is looked at can lower the least."""
+    open_ = list(looks)
     while True:
-        wanted = [look.wanted() for look in looks]
-        looks = [look for look, entries in zip(looks, wanted, strict=True) if len(entries)]
+        wanted = [look.wanted() for look in open_]
+        open_ = [look for look, entries in zip(open_, wanted, strict=True) if len(entries)]
         wanted = [entries for entries in wanted if len(entries)]
-        if not looks:
-            break
-        jobs = [look.job(pair_table.mechanism, entries) for look, entries in zip(looks, wanted, strict=True)]
-        for look, entries, job, found in zip(looks, wanted, jobs, pair_table.bench.measure(jobs), strict=True):
+        if not open_:
+            return
+        jobs = [look.job(pair_table.mechanism, entries) for look, entries in zip(open_, wanted, strict=True)]
+        for look, entries, job, found in zip(open_, wanted, jobs, pair_table.bench.measure(jobs), strict=True):
             look.take_in(entries, _with_swallowed(pair_table, job, found, look.meet(entries)))
 
 
@@ -200,10 +222,41 @@ class _Look:
         self._bound = gaps[self._place]
         place = np.arange(len(self._row)) - np.searchsorted(self._row, self._row)
         self._off_middle = np.abs(2 * place + 1 - np.bincount(self._place)[self._place])
+        self.go_on()
+
+    def begin(self, mechanism: Mechanism, posture: Posture, anchor: Ids) -> None:
+        """Look only at postures that are an ``anchor`` (N,) of some, and let what is measured there tell of those."""
+        places = np.searchsorted(self._near, anchor[self._near])
+        known = np.minimum(places, len(self._near) - 1)
+        has_one = self._near[known] == anchor[self._near]
+        self._origin = np.where(has_one, known, np.arange(len(self._near)))
+        self._gone = self._moved(mechanism, posture)
+        used = np.zeros(len(self._near), dtype=bool)
+        used[self._origin[has_one]] = True
+        self._asked = used[self._place]
+
+    def go_on(self) -> None:
+        """Look at all postures, each for itself."""
+        self._asked = np.ones(len(self._row), dtype=bool)
+        self._origin, self._gone = np.arange(len(self._near)), np.zeros(len(self._near))
+
+    def _moved(self, mechanism: Mechanism, posture: Posture) -> Floats:
+        """How far (n,) mm what one side fills at any roll, seen from the other, is from where it is at the anchor.
+
+        Facets of round sides stand off it, on a ball that turns with it.
+        """
+        (a, b), at = self._sides, np.arange(len(self._near))
+        if a.filled is None or b.filled is None:
+            return np.where(self._origin == at, 0.0, np.inf)
+        here = posture.take(self._near)
+        sides = a.side, b.side
+        places = RelativePlaces(a.filled.outline, b.filled.outline, job_at(mechanism, *sides, here).a_from_b)
+        allowed = QUERY_TOLERANCE + 2.0 * (a.facets + b.facets) + rounding_allowance(mechanism, sides, here)
+        return np.where(self._origin == at, 0.0, places.moved(at, self._origin) + 2.0 * allowed)
 
     def wanted(self) -> Ids:
         """Of each posture the number of the entry that may be lowest, where it can lower the least."""
-        open_ = np.flatnonzero(self._least.can_fall(self._bound, self._row))
+        open_ = np.flatnonzero(self._asked & self._least.can_fall(self._bound, self._row))
         order = open_[np.lexsort((self._off_middle[open_], self._bound[open_], self._row[open_]))]
         return order[np.unique(self._row[order], return_index=True)[1]]
 
@@ -222,6 +275,7 @@ class _Look:
         known, at = np.full(len(self._near), -np.inf), np.zeros(len(self._near), dtype=np.intp)
         known[self._place[numbers]], at[self._place[numbers]] = distances, entries
         self._least.take_in(self._row[numbers], distances, self._fan.rolls[entries])
-        turned = every - self._fan.rolls[at[self._place]]
+        origin = self._origin[self._place]
+        turned = every - self._fan.rolls[at[origin]]
         moved = np.array([travel.of(turned) for one in self._sides for travel in one.travels]).sum(axis=0)
-        self._bound = np.maximum(self._bound, known[self._place] - moved)
+        self._bound = np.maximum(self._bound, known[origin] - moved - self._gone[self._place])

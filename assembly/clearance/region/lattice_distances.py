@@ -12,6 +12,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from assembly.clearance.narrow_phase.queries import Job
 from assembly.clearance.proof.lower_bound import Method, RelativePlaces, lower_bound, rounding_allowance
 from assembly.clearance.proof.pair_search import PieceSearch
 from assembly.clearance.proof.pair_table import NearPiece, PairTable, batches
@@ -24,6 +25,8 @@ from assembly.time_limit import check_time
 
 PAIRS_TOGETHER, PIECES_TOGETHER = 8, 24
 """How many are measured in one go, so that all cores have work; few, so that what they find can spare the others."""
+PLACES_KEPT = 200_000
+"""Places of parts seen from others, at all settings together: 25 MB."""
 STRIDES = (9, 3, 1)
 """Shapes are measured at every ninth setting of each drive, then at every third, then at all, as far as needed."""
 
@@ -57,6 +60,7 @@ class LatticeDistances:
         """(2, N) mm: what the figures cannot be above, by what was found nearby."""
         self.known: dict[tuple[int, int], Floats] = {}
         self.bounds: dict[tuple[int, int], Floats] = {}
+        self._seen: dict[tuple[str, str], Floats] = {}
 
     def measure(self, first: int = 0) -> None:
         """Measure as few shapes at as few settings as can be; only of pairs from number ``first`` on."""
@@ -85,14 +89,14 @@ class LatticeDistances:
 
     def _take_in_rolling(self, first: int) -> None:
         """Measure the pairs that rolls move where boxes do not show that they have more than was found."""
-        pair_table = self.pair_table
+        pair_table, anchors = self.pair_table, [_anchors(self._places, stride) for stride in STRIDES[:-1]]
         for some in batches([one for one in pair_table.rolling if one[0] >= first], PAIRS_TOGETHER):
             asked = [
                 RolledQuery(search, rows, self._interest(number)[rows], self._settled is not None)
                 for number, search in some
                 for rows in (np.flatnonzero(self._wanted() & (self._interest(number) > pair_table.proven[number])),)
             ]
-            found = least_over_rolls(pair_table, self.solved.posture, asked)
+            found = least_over_rolls(pair_table, self.solved.posture, asked, anchors)
             for (number, _), one, least in zip(some, asked, found, strict=True):
                 figures, rows = pair_table.figures(least.distance, number), one.rows
                 less = figures < self.found[:, rows]
@@ -141,7 +145,7 @@ class LatticeDistances:
             known = self.known.setdefault(one.solids, np.full((self.found.shape[1], 4), np.nan))
             row = np.unique(anchor[self._open(one)])
             rows.append(row[np.isnan(known[row, 0]) & self.solved.reached[row]])
-            jobs.append(self.pair_table.job(one.piece, self.solved.posture.take(rows[-1])))
+            jobs.append(Job(*one.solids, self._a_from_b(one.piece)[rows[-1]]))
         for one, row, looked in zip(near, rows, self.pair_table.bench.look(jobs), strict=True):
             self.known[one.solids][row] = looked
             distances = looked[:, 0]
@@ -152,9 +156,17 @@ class LatticeDistances:
 
     def _moved(self, piece: PieceSearch, anchor: Ids) -> Floats:
         """How far (N,) mm any point of one side, seen from the other, is from where it is at the anchors."""
-        a_from_b = self.pair_table.job(piece, self.solved.posture).a_from_b
-        places = RelativePlaces(piece.a.outline, piece.b.outline, a_from_b)
+        places = RelativePlaces(piece.a.outline, piece.b.outline, self._a_from_b(piece))
         return places.moved(np.arange(len(anchor)), anchor)
+
+    def _a_from_b(self, piece: PieceSearch) -> Floats:
+        """Where (N, 4, 4) the second side of a piece is seen from the first; shapes of the same parts share it."""
+        parts = piece.a.part, piece.b.part
+        if parts not in self._seen:
+            if len(self._seen) * len(self.solved.settings) > PLACES_KEPT:
+                self._seen.clear()
+            self._seen[parts] = self.pair_table.job(piece, self.solved.posture).a_from_b
+        return self._seen[parts]
 
 
 def measured_lattice(pair_table: PairTable, solved: Solved) -> LatticeDistances:

@@ -26,6 +26,11 @@ LOTS_EACH = 2
 """Lots of ways for each worker, so that none waits long for another."""
 
 
+def has_margins(kept: Kept) -> bool:
+    """Whether ways on which so much is kept end no later than those without margins."""
+    return kept[0] is not None and kept[1] >= 0
+
+
 @dataclass(slots=True, eq=False)
 class DesignContext:
     """What all tasks of a design have in common; ``bench``, made when it is first asked for, stays where it is."""
@@ -50,17 +55,21 @@ class DesignContext:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class WaysAsked:
-    """Ways of drive ``column`` to its setting ``end`` at M settings of the ``others`` (M, d), for each of ``kept``."""
+    """Ways of drive ``column`` to its setting ``end`` at M settings of the ``others`` (M, d), for each of ``kept``.
+
+    ``sooner``: what is known to end them where margins are kept, if anything is.
+    """
 
     column: int
     side: RangeEnd
     end: float
     others: Floats
     kept: tuple[Kept, ...]
+    sooner: tuple[RunOut, ...] = ()
 
     def some(self, rows: slice) -> WaysAsked:
         """Those of some settings of the others."""
-        return WaysAsked(self.column, self.side, self.end, self.others[rows], self.kept)
+        return WaysAsked(self.column, self.side, self.end, self.others[rows], self.kept, self.sooner[rows])
 
 
 def ways_task(context: DesignContext, asked: WaysAsked) -> tuple[tuple[RunOut, ...], ...]:
@@ -70,9 +79,9 @@ def ways_task(context: DesignContext, asked: WaysAsked) -> tuple[tuple[RunOut, .
     """
     found: dict[Kept, tuple[RunOut, ...]] = {}
     for kept in sorted(asked.kept, key=lambda one: one == FREE):
-        more = (ends for margins, ends in found.items() if margins[0] is not None and margins[1] >= 0)
-        sooner = next(more, None) if kept == FREE else None
-        found[kept] = tuple(context.ways(kept).run_out(asked.column, asked.end, asked.others, sooner))
+        more = (ends for margins, ends in found.items() if has_margins(margins))
+        sooner = next(more, asked.sooner) if kept == FREE else ()
+        found[kept] = tuple(context.ways(kept).run_out(asked.column, asked.end, asked.others, sooner or None))
     return tuple(found[kept] for kept in asked.kept)
 
 

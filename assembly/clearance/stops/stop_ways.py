@@ -13,7 +13,7 @@ import numpy as np
 
 from assembly.clearance.narrow_phase.pair_result import Setting
 from assembly.clearance.region.run_out import RunOut, setting_of
-from assembly.clearance.stops.design_tasks import FREE, Kept, WaysAsked, divided, ways_task
+from assembly.clearance.stops.design_tasks import FREE, Kept, WaysAsked, divided, has_margins, ways_task
 from assembly.clearance.stops.stop_blow import Ground
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.mechanism import Mechanism
@@ -71,6 +71,8 @@ class KnownWays:
     def __init__(self, mechanism: Mechanism, tasks: EveryResult, corrections: Corrections) -> None:
         self.mechanism, self.tasks, self.corrections = mechanism, tasks, corrections
         self._known: dict[tuple[str, RangeEnd, Setting, Kept], RunOut] = {}
+        self._with_margins: dict[tuple[str, RangeEnd, Setting], RunOut] = {}
+        """One of those that end a way where margins are kept."""
 
     def others(self, drive: str, side: RangeEnd, lattice: Floats) -> Floats:
         """The settings (M, d) of the other drives that are looked at for one side of ``drive``."""
@@ -126,14 +128,21 @@ class KnownWays:
         for drive, side, row, kept in wanted:
             if (drive.name, side, row, kept) not in self._known:
                 asked.setdefault((drive.name, side, row), {})[kept] = None
-        alike: dict[tuple[str, RangeEnd, tuple[Kept, ...]], list[Setting]] = {}
+        alike: dict[tuple[str, RangeEnd, tuple[Kept, ...], bool], list[Setting]] = {}
         for (name, side, row), every in asked.items():
-            alike.setdefault((name, side, tuple(every)), []).append(row)
+            alike.setdefault((name, side, tuple(every), (name, side, row) in self._with_margins), []).append(row)
         drives = self.mechanism.machine.drives
         lots = divided(
             [
-                WaysAsked(self._column(drives[name]), side, _end(drives[name], side), np.array(rows), every)
-                for (name, side, every), rows in alike.items()
+                WaysAsked(
+                    self._column(drives[name]),
+                    side,
+                    _end(drives[name], side),
+                    np.array(rows),
+                    every,
+                    tuple(self._with_margins[name, side, row] for row in rows) if known else (),
+                )
+                for (name, side, every, known), rows in alike.items()
             ],
             self.tasks.count,
         )
@@ -141,7 +150,10 @@ class KnownWays:
         for lot, found in zip(lots, self.tasks.of(ways_task, [(lot,) for lot in lots], "go ways"), strict=True):
             for kept, ends in zip(lot.kept, found, strict=True):
                 for row, end in zip(lot.others, ends, strict=True):
-                    self._known[names[lot.column], lot.side, setting_of(row), kept] = end
+                    way = names[lot.column], lot.side, setting_of(row)
+                    self._known[*way, kept] = end
+                    if has_margins(kept):
+                        self._with_margins[way] = end
 
 
 def margins_of(stop: TravelStop) -> Kept:
