@@ -9,6 +9,7 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 LIBRARIES = ("numpy", "scipy", "python-fcl", "manifold3d", "trimesh", "networkx", "shapely")
+SHOWS = ("vtk", "pyvista", "pillow", "pydantic", "tomli")
 COMPUTES = (
     "parallel",
     "geometry",
@@ -30,6 +31,16 @@ def program_digest() -> str:
     digest = _sources()
     kinds = platform.machine(), platform.processor(), platform.system(), platform.python_version()
     digest.update("\n".join([*kinds, *(f"{name} {_version(name)}" for name in LIBRARIES)]).encode())
+    return digest.hexdigest()
+
+
+@cache
+def whole_program_digest() -> str:
+    """A digest of every source of this package, of what shows results as well, and of the libraries that draw."""
+    digest, root = hashlib.sha256(program_digest().encode()), Path(__file__).resolve().parent
+    for path in sorted(root.rglob("*.py")):
+        digest.update(path.relative_to(root).as_posix().encode() + b"\0" + path.read_bytes() + b"\0")
+    digest.update("\n".join(f"{name} {_version(name)}" for name in ("swingroom", *SHOWS)).encode())
     return digest.hexdigest()
 
 

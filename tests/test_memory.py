@@ -13,8 +13,9 @@ from small_machines import quiet, slider
 from test_recalled import STARTER, STRIKING, findings, machine, plain, searched, swept
 
 from assembly import program
-from assembly.cache import cache_path, open_memory, sqlite_cache
-from assembly.cache.sqlite_cache import packed, unpacked
+from assembly.cache import sealed_rows
+from assembly.cache.sealed_rows import cache_path
+from assembly.cache.sqlite_cache import open_memory, packed, unpacked
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.clearance.proof.cached import CachedPair
 from assembly.cli import main
@@ -77,7 +78,7 @@ def test_a_machine_is_swept_from_disk(path):
 
 def test_what_another_program_kept_is_not_recalled(path, monkeypatch):
     kept(path)
-    monkeypatch.setattr(sqlite_cache, "program_digest", lambda: "another")
+    monkeypatch.setattr(sealed_rows, "program_digest", lambda: "another")
     assert remembered(path) == ({}, [])
     kept(path, {"key 0": CachedPair(9.0)})
     monkeypatch.undo()
@@ -133,7 +134,7 @@ def test_what_was_not_used_for_longest_is_let_go(path, monkeypatch):
         memory.look_up(["used"])
         memory.keep({})
     monkeypatch.setattr(
-        sqlite_cache, "MOST_BYTES", 2 * (sqlite_cache.SEAL_BYTES + len(packed(CachedPair(1.0, found={}))))
+        sealed_rows, "MOST_BYTES", 2 * (sealed_rows.SEAL_BYTES + len(packed(CachedPair(1.0, found={}))))
     )
     kept(path, {"newest": CachedPair(1.0, found={})})
     assert set(remembered(path, ("old", "used", "new", "newest"))[0]) == {"used", "newest"}
@@ -168,7 +169,7 @@ def test_a_row_that_was_altered_but_is_valid_is_computed_again(path):
     key, row = min(rows_of(path).items())
     altered = packed(CachedPair(1000.0, found={}))
     assert plain(unpacked(altered)) == plain(CachedPair(1000.0, found={}))
-    put(path, key, row[: sqlite_cache.SEAL_BYTES] + altered)
+    put(path, key, row[: sealed_rows.SEAL_BYTES] + altered)
     assert len(remembered(path)[0]) == len(ROWS) - 1
 
 
@@ -185,7 +186,7 @@ def test_a_row_under_another_key_is_computed_again(path):
 def test_whatever_stands_in_a_row_costs_time_only(path, row):
     kept(path)
     key = min(rows_of(path))
-    put(path, key, sqlite_cache._sealed(key, row) if row and isinstance(row, bytes) else row)
+    put(path, key, sealed_rows._sealed(key, row) if row and isinstance(row, bytes) else row)
     found, said = remembered(path)
     assert (len(found), said) == (len(ROWS) - 1, [])
 
@@ -249,14 +250,14 @@ def test_places_that_cannot_be_used_are_said(tmp_path):
 
 def test_a_full_disk_is_said_and_what_was_kept_stays(path, monkeypatch):
     kept(path)
-    connected = sqlite_cache._connected
+    connected = sealed_rows._connected
 
     def small(where):
         connection = connected(where)
         connection.execute("PRAGMA max_page_count = 4")
         return connection
 
-    monkeypatch.setattr(sqlite_cache, "_connected", small)
+    monkeypatch.setattr(sealed_rows, "_connected", small)
     rng = np.random.default_rng(1)
     many = {f"more {k}": CachedPair(float(rng.random()), found={}) for k in range(3000)}
     said = kept(path, many)
@@ -267,7 +268,7 @@ def test_a_full_disk_is_said_and_what_was_kept_stays(path, monkeypatch):
 
 def test_a_writer_that_does_not_end_is_waited_for_and_then_left(path, monkeypatch):
     kept(path)
-    monkeypatch.setattr(sqlite_cache, "WAIT_S", 0.05)
+    monkeypatch.setattr(sealed_rows, "WAIT_S", 0.05)
     with sqlite3.connect(path, isolation_level=None) as other:
         other.execute("BEGIN IMMEDIATE")
         said = kept(path, {"late": CachedPair(1.0)})

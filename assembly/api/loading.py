@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from assembly.geometry.meshfiles import largest_mesh as largest_mesh
+from assembly.geometry.mesh_size import largest_mesh as largest_mesh
 from assembly.model.machine import Machine
 from assembly.model.reader import read_machine
 

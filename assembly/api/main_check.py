@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING
 
 from assembly.api.cores import all_cores
 from assembly.api.picture_scenes import MakeScene, nearest_scene
-from assembly.cache import cache_path, open_memory
+from assembly.cache.sealed_rows import cache_path
+from assembly.cache.sqlite_cache import open_memory
 from assembly.clearance.narrow_phase.pair_result import Effort as Effort
 from assembly.clearance.proof.sweep import STOPPED_BY_HAND
 from assembly.errors import Fault, InputError

@@ -5,7 +5,8 @@ from __future__ import annotations
 import os
 from dataclasses import dataclass
 
-from assembly.cache import cache_path, open_memory
+from assembly.cache.sealed_rows import cache_path
+from assembly.cache.sqlite_cache import open_memory
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.clearance.proof.sweep import STOPPED_BY_HAND
 from assembly.model.machine import Machine

@@ -13,6 +13,7 @@ from assembly.commands import common
 from assembly.commands.paging import PAGE, write_page_of
 
 if TYPE_CHECKING:
+    from assembly.api.known_answers import KnownAnswer, Options
     from assembly.api.main_check import SweepResult
     from assembly.record import Record
     from assembly.report.text.run_files import Files
@@ -55,14 +56,15 @@ def sweep(
     as_json: bool,
 ) -> common.ExitStatus:
     """Check every pair of parts of FILE over the whole range of its drives."""
+    asked = {"within": within, "pairs": pairs, "parts": parts}
+    may_be_known = time_limit is None and not (recompute or paged or kept or history)
+    if may_be_known and (known := _known(file, asked, cores, pictured=not no_picture)):
+        return _told_again(known, file, out, pictured=not no_picture, everything=everything, as_json=as_json)
     from assembly.api.loading import load
 
     machine = load(file)
     from assembly.api.kept_runs import last_kept, place_to_keep
     from assembly.api.main_check import Effort
-    from assembly.record import save
-    from assembly.report.render.optional_picture import with_picture
-    from assembly.report.text.run_files import Files
 
     folder = common.results_folder(out, file)
     place = place_to_keep(history, common.note, asked=kept)
@@ -70,15 +72,60 @@ def sweep(
     effort = Effort(within, budget_s=time_limit, cores=cores, pairs=pairs, parts=parts)
     swept = common.sweep_aloud(machine, effort, recompute=recompute)
     try:
-        save(record := swept.record, folder / RECORD)
+        _save(swept.record, folder, everything=everything, as_json=as_json)
     finally:
-        _tell(record, everything=everything, as_json=as_json)
         kept_as = _kept(swept, file, place) if place else ""
-    files = with_picture(Files(folder / RECORD), None if no_picture else swept.scene(), folder / CLOSEST)
+    files = _drawn(swept, file, folder, asked, pictured=not no_picture)
     if paged:
         page = write_page_of(swept, file, folder / PAGE, (history, before), pictures=not no_picture)
         files = replace(files, page=page)
     common.say(kept_as, sys.stderr if as_json else sys.stdout)
+    _tell_where(swept.record, files, file, everything=everything, as_json=as_json)
+    return common.BY_VERDICT[swept.record.verdict]
+
+
+def _known(file: Path, asked: Options, cores: int, *, pictured: bool) -> KnownAnswer | None:
+    """The answer of an earlier run of the same file, with its picture if there is to be one."""
+    from assembly.api.known_answers import known_answer
+
+    known = known_answer(file, asked, cores, common.note)
+    return known if known and (known.picture or not pictured) else None
+
+
+def _save(record: Record, folder: Path, *, everything: bool, as_json: bool) -> None:
+    """Write the record and tell what was found, this even if it cannot be written."""
+    from assembly.record import save
+
+    try:
+        save(record, folder / RECORD)
+    finally:
+        _tell(record, everything=everything, as_json=as_json)
+
+
+def _drawn(swept: SweepResult, file: Path, folder: Path, asked: Options, *, pictured: bool) -> Files:
+    """Draw the picture, and keep all of the answer for the next run of the same file."""
+    from assembly.api.known_answers import keep_answer
+    from assembly.report.render.optional_picture import with_picture
+    from assembly.report.text.run_files import Files
+
+    files = with_picture(Files(folder / RECORD), swept.scene() if pictured else None, folder / CLOSEST)
+    keep_answer(file, asked, swept.record, files.picture, common.note)
+    return files
+
+
+def _told_again(
+    known: KnownAnswer, file: Path, out: Path | None, *, pictured: bool, everything: bool, as_json: bool
+) -> common.ExitStatus:
+    """Tell and write what an earlier run of the same file found."""
+    from assembly.record import write_whole
+    from assembly.report.text.run_files import Files
+
+    folder = common.results_folder(out, file)
+    record, files = known.record, Files(folder / RECORD)
+    _save(record, folder, everything=everything, as_json=as_json)
+    if pictured and known.picture:
+        write_whole(folder / CLOSEST, known.picture)
+        files = replace(files, picture=folder / CLOSEST)
     _tell_where(record, files, file, everything=everything, as_json=as_json)
     return common.BY_VERDICT[record.verdict]
 

@@ -10,8 +10,7 @@ import difflib
 import errno
 import io
 import re
-from collections.abc import Callable, Iterator
-from contextvars import ContextVar
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -21,9 +20,9 @@ from numpy.typing import NDArray
 from assembly.errors import Fault, InputError
 from assembly.geometry.facet_error import estimated_surface_error
 from assembly.geometry.mesh import Floats, Indices, Mesh
+from assembly.geometry.mesh_size import mesh_bytes
 from assembly.geometry.meshcheck import MeshFinding, checked_mesh
 from assembly.geometry.obj import parse_obj
-from assembly.geometry.regular import regular_bytes
 from assembly.geometry.stl import parse_stl
 from assembly.geometry.threemf import parse_3mf
 
@@ -63,9 +62,6 @@ def require_plain(data: bytes, file: str) -> dict[bytes, int]:
 
 
 MM_PER_UNIT = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "inch": 25.4}
-MOST_BYTES = 1_000_000_000
-"""The largest mesh file that is read where nothing else is asked for: 20 million facets of binary STL."""
-_most_bytes = ContextVar("_most_bytes", default=MOST_BYTES)
 _3MF_MM = {"micron": 0.001, "millimeter": 1.0, "centimeter": 10.0, "inch": 25.4, "foot": 304.8, "meter": 1000.0}
 """Units that 3MF Core Specification 1.3, section 3.4 (from memory) allows in a file."""
 
@@ -150,21 +146,6 @@ def _parser_for(path: Path) -> Callable[[bytes, str], _Triangles]:
         hint = f"valid: {', '.join(parsers)}{_nearest(near)}"
         raise InputError(Fault(given, file=str(path), hint=hint))
     return parsers[ending]
-
-
-@contextlib.contextmanager
-def largest_mesh(size: int) -> Iterator[None]:
-    """Mesh files that are read inside may have up to ``size`` bytes."""
-    before = _most_bytes.set(size)
-    try:
-        yield
-    finally:
-        _most_bytes.reset(before)
-
-
-def mesh_bytes(path: Path) -> bytes:
-    """The bytes of a mesh file; OSError where it is no regular file within ``largest_mesh``, ValueError as open."""
-    return regular_bytes(path, _most_bytes.get())
 
 
 def advice_on(error: Exception) -> str:

@@ -11,7 +11,8 @@ import numpy as np
 from assembly.errors import InputError
 from assembly.geometry import rotations
 from assembly.geometry.mesh import Floats
-from assembly.geometry.meshfiles import advice_on, mesh_bytes, read_mesh
+from assembly.geometry.mesh_size import mesh_bytes
+from assembly.geometry.meshfiles import advice_on, read_mesh
 from assembly.geometry.sizes import size_findings
 from assembly.model.fault_list import closest, place_text, shown
 from assembly.model.file_tables import MeshTable

@@ -11,7 +11,8 @@ from assembly.api.proposals.change_search import ChangeSearch
 from assembly.api.proposals.measured_machine import MeasuredMachine, Measuring
 from assembly.api.proposals.proposal_record import proposal_record
 from assembly.api.proposals.session_cache import SessionCache
-from assembly.cache import cache_path, open_memory
+from assembly.cache.sealed_rows import cache_path
+from assembly.cache.sqlite_cache import open_memory
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.errors import Fault, InputError, TimeLimitError
 from assembly.model.allowed import SLACK, Allowed

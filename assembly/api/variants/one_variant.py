@@ -7,7 +7,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from assembly.api.variants.asked import AskedVariant
-from assembly.cache import cache_path, open_memory
+from assembly.cache.sealed_rows import cache_path
+from assembly.cache.sqlite_cache import open_memory
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.errors import AssemblyError, CutShortError, InputError, TimeLimitError
 from assembly.model.machine import Machine
