@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from assembly.api.questions import loads as loads
     from assembly.api.questions import pose as pose
     from assembly.api.questions import usable_range as usable_range
+    from assembly.api.rods import rods as rods
     from assembly.api.variants.run import variants as variants
     from assembly.api.what_helps import what_helps as what_helps
     from assembly.clearance.narrow_phase.pair_result import Effort as Effort
@@ -55,6 +56,7 @@ _HOME = {
     "measures": "assembly.api.measuring",
     "pose": _QUESTIONS,
     "propose": "assembly.api.proposals.proposing",
+    "rods": "assembly.api.rods",
     "sweep": _MAIN_CHECK,
     "usable_range": _QUESTIONS,
     "variants": "assembly.api.variants.run",

@@ -80,6 +80,7 @@ VALUES = {
     "--list": (*PLACES, *LISTS), "--most": NUMBERS, "--to": NUMBERS, "--clearance": NUMBERS, "--memory": SIZES,
     "--change": (*NAMES, "bar", "points.tip[0]"), "--joint": NAMES, "--cluster": ADDRESSES, "--pair": NAMES,
     "--out": PLACES, "--history": PLACES, "--junit": PLACES, "--stl": (*PLACES, "pad.stl"), "--mesh-limit": NUMBERS,
+    "--rod": NAMES, "--length": NUMBERS,
 }  # fmt: skip
 FLAGS = (
     "--json",
@@ -122,8 +123,10 @@ COMMANDS = (
     "propose",
     "grind",
     "picture",
+    "measures",
+    "rods",
 )
-QUICK = ("inspect", "pose", "loads", "export", "history", "new")
+QUICK = ("inspect", "pose", "loads", "export", "history", "new", "rods")
 """Commands that answer in a moment for any machine."""
 DRAWING = ("pose", "stop", "page", "nightly", "grind")
 """Commands that draw unless they are told not to, where there is OpenGL."""

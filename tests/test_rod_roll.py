@@ -11,7 +11,7 @@ from small_machines import read, trammel
 
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.joint_motion import Lean
-from assembly.kinematics.rod_roll import Rod, RodEndOfRod, Windows, best_clocking, common_roll, rods, windows
+from assembly.kinematics.rod_roll import Rod, RodEndOfRod, Windows, best_clocking, common_roll, rods_of, windows
 from assembly.kinematics.rows import Posture
 
 GROUND, ROD = 0, 1
@@ -128,8 +128,8 @@ def test_no_one_roll_serves_postures_that_lie_too_far_apart():
 
 
 def test_rods_are_found_with_their_rated_ends_and_sides():
-    (rod,) = rods(assemble(read(twisted_rod(-5, 5))))
+    (rod,) = rods_of(assemble(read(twisted_rod(-5, 5))))
     assert (rod.parts, [each.joint for each in rod.ends]) == (("rod",), ["near", "far"])
     assert abs(rod.ends[0].axis @ np.array(Y)) == pytest.approx(1)
-    (link,) = rods(assemble(read(trammel())))
+    (link,) = rods_of(assemble(read(trammel())))
     assert [each.joint for each in link.ends] == ["low_ball"]  # the other has no bolt

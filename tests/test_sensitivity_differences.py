@@ -18,7 +18,7 @@ from sensitivity_machines import (
 
 from assembly.clearance.sensitivity.change import change_of
 from assembly.clearance.sensitivity.places import MeasuredPlace, RollReserve
-from assembly.kinematics.rod_roll import rods
+from assembly.kinematics.rod_roll import rods_of
 from assembly.kinematics.solver import solve
 from assembly.model.perturbed import Perturbations
 from assembly.model.reader import read_machine
@@ -127,7 +127,7 @@ def test_joints_and_rods_agree_with_machines_put_together_anew():
     places = []
     for lean in (-13.0, 22.5):
         places += [reserve_place(mechanism, name, {"lean": lean}) for name in ("king", "inner", "outer")]
-        ends = tuple(end.joint for end in rods(mechanism)[0].ends)
+        ends = tuple(end.joint for end in rods_of(mechanism)[0].ends)
         places.append(MeasuredPlace(RollReserve(ends), setting_of(mechanism, {"lean": lean})))
     only = {"arm", "tie", "gap", "low_out.y", "tie_out.z", "tie.set_length"}
     compared(machine, mechanism, places, [figure_anew(mechanism, place) for place in places], only)

@@ -25,12 +25,15 @@ from assembly.record import (
     RequiredChange,
     RodEntry,
     RunWord,
+    ThreadedRodEntry,
     TravelStopEntry,
     TurnWord,
 )
 
 SEEN = 0.05
 """Degrees or mm: smallest change of a reserve that is reported; reserves are measured to a tenth."""
+ENGAGEMENT = "threads"
+"""What is compared of a rod that is screwed together."""
 MotionKey = tuple[str, str, str]
 """Name, motion and unit."""
 
@@ -60,7 +63,8 @@ def _sides(record: Record) -> dict[MotionKey, JointSide]:
     limited = {
         (joint.name, joint.motion, joint.unit): _joint(joint) for joint in record.joints if joint.limit is not None
     }
-    return limited | {(" with ".join(rod.parts), "roll", "deg"): _rod(rod) for rod in record.rods}
+    limited |= {(" with ".join(rod.parts), "roll", "deg"): _rod(rod) for rod in record.rods}
+    return limited | {(rod.name, ENGAGEMENT, "mm"): _threads(rod) for rod in record.threads if rod.verdict is not None}
 
 
 def _joint(joint: JointEntry) -> JointSide:
@@ -70,6 +74,13 @@ def _joint(joint: JointEntry) -> JointSide:
 
 def _rod(rod: RodEntry) -> JointSide:
     return JointSide(compared_verdict(rod.verdict, rod.free), rod.free, None, "", rod.at)
+
+
+def _threads(rod: ThreadedRodEntry) -> JointSide:
+    """What is in of a rod's threads beyond the rule that asks for most; no margin where it only must be captive."""
+    asked = [(rule.margin_mm, rule.required_mm) for end in rod.ends for rule in end.rules if rule.margin_mm is not None]
+    margin, required = min(asked, default=(None, None))
+    return JointSide(rod.verdict, margin, required, "", {})
 
 
 def _change(key: MotionKey, old: JointSide | None, new: JointSide | None) -> JointChange | None:

@@ -9,7 +9,7 @@ import numpy as np
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.joint_motion import JointMotion, Lean, motions_of, stated_limits
 from assembly.kinematics.mechanism import Mechanism
-from assembly.kinematics.rod_roll import Rod, rods, windows
+from assembly.kinematics.rod_roll import Rod, rods_of, windows
 from assembly.kinematics.rows import Posture
 
 
@@ -48,7 +48,7 @@ class Limit:
 def limits_of(mechanism: Mechanism) -> tuple[Limit, ...]:
     """Every limit that the file gives to a joint."""
     found = []
-    rolling = {end.joint: rod for rod in rods(mechanism) for end in rod.ends}
+    rolling = {end.joint: rod for rod in rods_of(mechanism) for end in rod.ends}
     for joint in mechanism.machine.joints.values():
         for motion in motions_of(joint, mechanism.bodies):
             low, high = stated_limits(joint, motion)

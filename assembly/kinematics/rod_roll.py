@@ -99,7 +99,7 @@ class Windows:
         return np.minimum(self.best()[1], HALF_TURN)
 
 
-def rods(mechanism: Mechanism) -> tuple[Rod, ...]:
+def rods_of(mechanism: Mechanism) -> tuple[Rod, ...]:
     """The rods that can roll and have a rated end, in the order of the machine's freedoms; none that is clamped."""
     found = []
     for number, roll in enumerate(mechanism.idle):

@@ -19,7 +19,7 @@ from assembly.kinematics.freedoms import IdleRoll
 from assembly.kinematics.idle_rolls import line_in
 from assembly.kinematics.joint_motion import nearest_turn
 from assembly.kinematics.mechanism import Mechanism
-from assembly.kinematics.rod_roll import HALF_TURN, Rod, Windows, rods, windows
+from assembly.kinematics.rod_roll import HALF_TURN, Rod, Windows, rods_of, windows
 from assembly.kinematics.row_blocks import System
 from assembly.kinematics.rows import HeldRoll, Posture
 from assembly.kinematics.solver import solve
@@ -69,7 +69,7 @@ def _widened(family: Family, leads: list[int]) -> Family:
 
 def rolling_rods(mechanism: Mechanism) -> tuple[Rod, ...]:
     """The rods with rated ends whose rolls are columns of the settings."""
-    return tuple(rod for rod in rods(mechanism) if rod.number in mechanism.rolls)
+    return tuple(rod for rod in rods_of(mechanism) if rod.number in mechanism.rolls)
 
 
 def allowed(mechanism: Mechanism, posture: Posture) -> Flags:

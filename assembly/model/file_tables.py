@@ -61,6 +61,7 @@ class FileTable(StrictTable):
     stops: dict[str, Any] = empty_table()
     loads: dict[str, Any] = empty_table()
     measures: dict[str, Any] = empty_table()
+    rods: dict[str, Any] = empty_table()
     clearance: dict[str, Any] = empty_table()
 
 

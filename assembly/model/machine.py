@@ -21,6 +21,7 @@ from assembly.model.measure import Measure
 from assembly.model.positions import Place
 from assembly.model.quantities import Vector as Vector
 from assembly.model.source import Origin
+from assembly.model.threaded_rod import ThreadedRod
 from assembly.model.travel_stop import TravelStop
 from assembly.record import DimensionEntry, FindingEntry
 
@@ -254,6 +255,7 @@ class Machine:
     dimensions: Mapping[str, DimensionEntry] = field(default_factory=_no_entries)
     loads: Mapping[str, LoadCase] = field(default_factory=_no_entries)
     measures: Mapping[str, Measure] = field(default_factory=_no_entries)
+    rods: Mapping[str, ThreadedRod] = field(default_factory=_no_entries)
     findings: tuple[FindingEntry, ...] = ()
     edits: tuple[Edit, ...] = ()
     """Every part's own copies of points, in the order in which they were worked out."""
@@ -262,7 +264,7 @@ class Machine:
     twin_of: Mapping[str, str] = field(default_factory=_no_entries)
     """For parts and joints that the mirror makes: the name of the original."""
     written: Mapping[str, tuple[int, str]] = field(default_factory=_no_entries)
-    """Number and text of the lines where stops begin, ranges of drives and values of dimensions stand, by place."""
+    """Number and text of lines where stops begin, ranges of drives and values of dimensions stand, by place."""
     file: str = ""
     digests: Mapping[str, str] = field(default_factory=_no_entries)
     """SHA-256 of the mechanism file and of every mesh file, by the name used in the file."""
@@ -285,8 +287,7 @@ class Machine:
         Raises
         ------
         InputError
-            For a name that is no dimension of the file, for a value that makes a shape impossible, and for a machine
-            that was made without a mechanism file.
+            For a name that is no dimension of the file, a value that makes a shape impossible, or without a file.
 
         """
         if self.reread is None:

@@ -28,6 +28,7 @@ from assembly.model.parts import PartRead, read_part, read_part_tables
 from assembly.model.positions import Place, Positions
 from assembly.model.quantities_read import FileNumbers, Points
 from assembly.model.reading import Bench, OwnPoints
+from assembly.model.rod_reader import read_rods, rods_in_place
 from assembly.model.schema import checked_table
 from assembly.model.seats import with_left_seats
 from assembly.model.source import Origin, Source, source_from_text, source_of, tables_of
@@ -75,8 +76,7 @@ def _machine(origin: Origin, changed: Mapping[str, DimensionValue], moved: Mappi
     drives = {name: read_drive(name, entry, bench) for name, entry in table.drives.items()}
     stops = read_stops(table.stops, drives, drawn_joints, bench)
     loads = read_load_cases(table.loads, Holders(drives, stops), own, bench)
-    measures = read_measures(table.measures, own, bench)
-    clearance = read_clearance(table.clearance, bench)
+    measures, clearance = read_measures(table.measures, own, bench), read_clearance(table.clearance, bench)
     may_change = read_allowed(table.dimensions, bench.figures, as_filed=not changed and not moved)
     other_side = _other_side(own, part_tables, joint_tables, bench)
     parts, joints = _complete(other_side, present(drawn_parts), present(drawn_joints))
@@ -91,6 +91,7 @@ def _machine(origin: Origin, changed: Mapping[str, DimensionValue], moved: Mappi
         dimensions=present(dimensions),
         loads=present(loads),
         measures=_measured(present(measures), other_side),
+        rods=rods_in_place(read_rods(table.rods, bench), joints, bench),
         findings=tuple(bench.findings),
         edits=with_ends(edits, _points_of_joints(joint_tables, bench.mirror), bench.ties),
         lines=lines_of((part_tables, joint_tables, drives, measures), drawn_parts, bench),

@@ -120,6 +120,12 @@ from assembly.record.record_files import record_of as record_of
 from assembly.record.record_files import run_name as run_name
 from assembly.record.record_files import save as save
 from assembly.record.record_files import write_whole as write_whole
+from assembly.record.rods import LockEntry as LockEntry
+from assembly.record.rods import RodsRecord as RodsRecord
+from assembly.record.rods import RodStepEntry as RodStepEntry
+from assembly.record.rods import RodTurnEntry as RodTurnEntry
+from assembly.record.rods import RodWayEntry as RodWayEntry
+from assembly.record.rods import TurnedWord as TurnedWord
 from assembly.record.stopped import ActsEntry as ActsEntry
 from assembly.record.stopped import ContactEntry as ContactEntry
 from assembly.record.stopped import DirectionEntry as DirectionEntry
@@ -136,6 +142,10 @@ from assembly.record.stopped import StopsRecord as StopsRecord
 from assembly.record.stopped import StopWayEntry as StopWayEntry
 from assembly.record.stopped import StruckEntry as StruckEntry
 from assembly.record.stopped import ThreadEntry as ThreadEntry
+from assembly.record.threads import EngagementEntry as EngagementEntry
+from assembly.record.threads import HandWord as HandWord
+from assembly.record.threads import RodThreadEntry as RodThreadEntry
+from assembly.record.threads import ThreadedRodEntry as ThreadedRodEntry
 from assembly.record.tracked import FilmRecord as FilmRecord
 from assembly.record.tracked import LeftOutEntry as LeftOutEntry
 from assembly.record.tracked import ModelRecord as ModelRecord

@@ -13,6 +13,7 @@ from typing import Annotated, Literal
 from assembly.record.cure_entries import CureEntry
 from assembly.record.joint_entries import FirstOutEntry, JointEntry, RodEntry
 from assembly.record.measure_entries import MeasureEntry
+from assembly.record.threads import ThreadedRodEntry
 from assembly.record.values import From, Point, Settings, VerdictWord
 from assembly.record.work_entry import WorkEntry
 
@@ -280,3 +281,4 @@ class Record:
     work: WorkEntry
     dimensions: Mapping[str, DimensionEntry] = field(default_factory=dict)
     parts: Mapping[str, SolidEntry] = field(default_factory=dict)
+    threads: tuple[ThreadedRodEntry, ...] = ()

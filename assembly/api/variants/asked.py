@@ -11,6 +11,7 @@ from math import prod
 
 from assembly.errors import Fault, InputError
 from assembly.model.fault_list import shown
+from assembly.model.thread_standards import COARSE
 from assembly.model.variation import DIGITS, Variable, Variables
 from assembly.record import VariedEntry
 
@@ -21,9 +22,6 @@ HOW = "such as arm=190:210:5, arm=190,200 or spacer=0,1,2"
 FEWER = "take larger steps, or vary fewer numbers at once"
 EVERY = "all"
 """Stands for every value that the file says a dimension may be."""
-COARSE = {"M3": 0.5, "M4": 0.7, "M5": 0.8, "M6": 1.0, "M8": 1.25, "M10": 1.5, "M12": 1.75, "M14": 2.0, "M16": 2.0,
-          "M20": 2.5}  # fmt: skip
-"""Pitches of coarse threads, mm (ISO 261)."""
 _UNIT = re.compile(
     r"^(?P<values>.*?)\s+(?P<unit>half\s+turns?|turns?|washers?|spacers?|steps?)(?:\s+of\s+(?P<size>\S+))?$"
 )

@@ -30,7 +30,7 @@ from assembly.errors import TimeLimitError
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.idle_rolls import rolled_about
 from assembly.kinematics.mechanism import Mechanism
-from assembly.kinematics.rod_roll import HALF_TURN, rods, windows
+from assembly.kinematics.rod_roll import HALF_TURN, rods_of, windows
 from assembly.kinematics.roll_columns import GRAIN, roll_name
 from assembly.kinematics.rows import Posture
 from assembly.kinematics.solver import solve
@@ -137,7 +137,7 @@ def blocks_every_roll(mechanism: Mechanism, witnesses: Witnesses, search: PairSe
     if len(search.rolls) != 1:
         return False
     (number,) = search.rolls
-    rod = next((rod for rod in rods(mechanism) if rod.number == number), None)
+    rod = next((rod for rod in rods_of(mechanism) if rod.number == number), None)
     ends = None if rod is None else windows(rod, posture)
     if ends is not None and ends.free()[0] < 0:
         return False

@@ -18,7 +18,7 @@ from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Exclusion
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.kinematics.bodies import joint_ends
 from assembly.kinematics.mechanism import Mechanism
-from assembly.kinematics.rod_roll import RodEndOfRod, rods
+from assembly.kinematics.rod_roll import RodEndOfRod, rods_of
 from assembly.kinematics.roll_columns import roll_name
 from assembly.model.machine import Part
 
@@ -65,7 +65,7 @@ def _rolls(mechanism: Mechanism) -> list[tuple[frozenset[int], object]]:
 
     Results name the column of a roll, so the name is part of it.
     """
-    ends: dict[int, list[object]] = {rod.number: [_end(end) for end in rod.ends] for rod in rods(mechanism)}
+    ends: dict[int, list[object]] = {rod.number: [_end(end) for end in rod.ends] for rod in rods_of(mechanism)}
     return [
         (
             frozenset(roll.bodies),

@@ -18,7 +18,7 @@ from assembly.clearance.proof.rolled_pair import RolledPair, rolled_pair
 from assembly.clearance.proof.solid_table import SolidTable
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.mechanism import Mechanism
-from assembly.kinematics.rod_roll import rods
+from assembly.kinematics.rod_roll import rods_of
 from assembly.kinematics.rows import Posture
 
 DISTANCE, ROOM = 0, 1
@@ -48,7 +48,7 @@ class PairTable:
         """Those that no roll moves, with their numbers: one posture for each setting tells all of them."""
         self.rolling = [(number, whole.search) for number, whole in enumerate(self.wholes) if whole.search.rolls]
         """The others: they are measured over the rolls that the ends of rods allow (``rolled_least``)."""
-        self.rods = {rod.number: rod for rod in rods(mechanism)} if self.rolling else {}
+        self.rods = {rod.number: rod for rod in rods_of(mechanism)} if self.rolling else {}
         """By the number of their roll."""
         self._rolled: dict[PairSearch, RolledPair] = {}
 

@@ -25,7 +25,7 @@ from assembly.kinematics.freedoms import IdleRoll
 from assembly.kinematics.idle_rolls import ends_of
 from assembly.kinematics.joint_motion import motions_of, stated_limits
 from assembly.kinematics.mechanism import Mechanism
-from assembly.kinematics.rod_roll import HALF_TURN, common_roll, rods, windows
+from assembly.kinematics.rod_roll import HALF_TURN, common_roll, rods_of, windows
 from assembly.model.machine import Machine, RollRule
 from assembly.time_limit import check_time, time_limit
 
@@ -141,7 +141,7 @@ def _candidates(mechanism: Mechanism, parts: tuple[str, ...]) -> Iterator[float]
     None where no single roll serves all ends; of parts without rated ends, rolls all the way round.
     """
     best, room = 0.0, HALF_TURN
-    for rod in rods(mechanism):
+    for rod in rods_of(mechanism):
         if rod.parts == parts:
             best, room = common_roll(windows(rod, joint_search(mechanism).seen.posture))
     if room >= 0:

@@ -18,7 +18,7 @@ from assembly.clearance.proof.roll_fan import STEP_FREE, fan_of, roll_travel
 from assembly.kinematics.idle_rolls import rolled_about
 from assembly.kinematics.joint_motion import WHOLE_TURN
 from assembly.kinematics.mechanism import Mechanism
-from assembly.kinematics.rod_roll import rods, windows
+from assembly.kinematics.rod_roll import rods_of, windows
 from assembly.kinematics.roll_columns import roll_name
 from assembly.kinematics.rows import Posture
 
@@ -53,7 +53,7 @@ class WorstRoll:
 
 def worst_roll(mechanism: Mechanism, witnesses: Witnesses, search: PairSearch, posture: Posture) -> WorstRoll:
     """The worst of ``search``'s pair at the one ``posture``, solved with no roll."""
-    known = {rod.number: rod for rod in rods(mechanism)}
+    known = {rod.number: rod for rod in rods_of(mechanism)}
     fan = fan_of(mechanism, known, posture, search.rolls)
     places = (fan.posture.take(np.array([row])) for row in range(len(fan.rows)))
     looks = [_look(witnesses, search, rolls, place) for rolls, place in zip(fan.rolls.tolist(), places, strict=True)]
@@ -121,5 +121,5 @@ def _bound(a: RollLook, b: RollLook, speed: float) -> float:
 
 def _allowed(mechanism: Mechanism, posture: Posture, number: int, roll: float) -> bool:
     """Whether the ends allow a roll between two neighbours of a fan, and so all between them."""
-    rod = next((rod for rod in rods(mechanism) if rod.number == number), None)
+    rod = next((rod for rod in rods_of(mechanism) if rod.number == number), None)
     return rod is None or bool(windows(rod, posture).room(np.array([roll]))[0] >= 0)

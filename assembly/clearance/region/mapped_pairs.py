@@ -16,7 +16,7 @@ from assembly.clearance.region.clearance_field import Field, field_over
 from assembly.clearance.region.lattice_distances import LatticeDistances, measured_lattice
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.mechanism import Mechanism
-from assembly.kinematics.rod_roll import rods, windows
+from assembly.kinematics.rod_roll import rods_of, windows
 from assembly.kinematics.solver import solve
 
 FIRST = 12
@@ -85,7 +85,7 @@ class MappedPairs:
 
 def _rolls_allowed(mechanism: Mechanism, settings: Floats) -> bool:
     """Whether the ends of every rod allow some roll at all of ``settings`` (N, d) that are reached."""
-    known = rods(mechanism)
+    known = rods_of(mechanism)
     if not known:
         return True
     solved = solve(mechanism, settings)

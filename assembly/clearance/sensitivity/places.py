@@ -14,7 +14,7 @@ from assembly.kinematics.joint_limits import limits_of
 from assembly.kinematics.joint_motion import JointMotion, Lean, PinTurn, motions_of, nearest_turn, stated_limits
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.perturbed import shortest_turn
-from assembly.kinematics.rod_roll import rods, windows
+from assembly.kinematics.rod_roll import rods_of, windows
 from assembly.kinematics.rows import Posture
 from assembly.kinematics.step import moved
 
@@ -105,7 +105,7 @@ class Reserve:
             return replace(motion, mark=carried)
         if not self.roll or not isinstance(motion, Lean):
             return motion
-        ends = (end for rod in rods(mechanism) for end in rod.ends if end.joint == self.joint)
+        ends = (end for rod in rods_of(mechanism) for end in rod.ends if end.joint == self.joint)
         return next(ends).rolled(self.roll)
 
 
@@ -117,7 +117,7 @@ class RollReserve:
 
     def values(self, mechanism: Mechanism, posture: Posture) -> Floats:
         """The roll that is left (N,)."""
-        rod = next(rod for rod in rods(mechanism) if tuple(end.joint for end in rod.ends) == self.ends)
+        rod = next(rod for rod in rods_of(mechanism) if tuple(end.joint for end in rod.ends) == self.ends)
         return 2 * windows(rod, posture).free()
 
 
@@ -129,5 +129,5 @@ class EndRoom:
 
     def values(self, mechanism: Mechanism, posture: Posture) -> Floats:
         """What is left (N,)."""
-        end = next(end for rod in rods(mechanism) for end in rod.ends if end.joint == self.joint)
+        end = next(end for rod in rods_of(mechanism) for end in rod.ends if end.joint == self.joint)
         return end.limit - end.lean.values(posture)

@@ -14,6 +14,7 @@ from xml.etree import ElementTree as Xml
 from assembly.printable import visible
 from assembly.record import PairEntry, Record, VerdictWord
 from assembly.report.text.headline import binding, failure, too_far
+from assembly.report.text.threads_text import short_thread
 from assembly.report.text.words import below, chain, figure, gap, part, place, short, unit_sign
 
 COUNTED = {"failures": "failure", "errors": "error", "skipped": "skipped"}
@@ -94,6 +95,10 @@ def _cases(record: Record) -> Iterator[_Case]:
     for rod in record.rods:
         told = binding(rod, record) if rod.verdict == "fails" else f"{chain(rod.parts)} is not proven never to bind"
         yield _judged(f"rod {chain(rod.parts)}: rolls freely", rod.verdict, told)
+    for threads in record.threads:
+        if threads.verdict is not None:
+            told = short_thread(threads) if threads.failing else ""
+            yield _judged(f"rod {threads.name}: threads", threads.verdict, told)
     for left in record.not_checked:
         yield _Case(f"{left.a} – {left.b}", "skipped", "", left.reason)
 

@@ -30,6 +30,7 @@ from assembly.report.text.sweep_text import (
     seat_blocks,
     work_blocks,
 )
+from assembly.report.text.threads_text import thread_blocks
 from assembly.report.text.words import count, pair_setting, part, setting, short, unit_sign, unrolled_words, whole_range
 
 DIGEST_SHOWN = 12
@@ -114,7 +115,7 @@ def story(page: Page) -> Story:
         contacts=(*contact_blocks(record), *lost_blocks(record)),
         joints=joint_table(record),
         free_joints=f"{count(others, 'other motion')} of joints have no limit." if others else "",
-        rods=(*first_out_blocks(record), *rod_blocks(record)),
+        rods=(*first_out_blocks(record), *rod_blocks(record), *thread_blocks(record)),
         stops=stop_table(record),
         stop_limits=() if page.usable is None else tuple(trade_off_blocks(page.usable)),
         change=_change(page),

@@ -8,6 +8,7 @@ from assembly.record import CureEntry, JointEntry, PairEntry, Record, RodEntry
 from assembly.report.text.headline import missing_told
 from assembly.report.text.layout import TONES, Block, Heading, Line
 from assembly.report.text.run_files import Files, file_lines
+from assembly.report.text.threads_text import cure_of_thread, short_thread
 from assembly.report.text.words import (
     below,
     count,
@@ -67,13 +68,12 @@ def advice(record: Record, command: str) -> Iterator[str]:
 
 
 def _limits(record: Record) -> Iterator[str]:
-    """What to do about joints, rods and measures beyond their limits."""
+    """What to do about joints, rods, threads and measures beyond their limits."""
     for joint in record.joints:
         if joint.verdict == "fails":
             yield _lean(joint, record) if joint.kind == "ball" else _end(joint, record)
-    for rod in record.rods:
-        if rod.verdict == "fails":
-            yield _clock(rod, record)
+    yield from (_clock(rod, record) for rod in record.rods if rod.verdict == "fails")
+    yield from (f"{short_thread(rod)}: {cure_of_thread(rod)}" for rod in record.threads if rod.verdict == "fails")
     past = [one.name for one in record.measures if one.verdict == "fails"]
     if past:
         yield f"{' and '.join(past)}: change a dimension that moves it, or what it may be (`least`, `most`)"

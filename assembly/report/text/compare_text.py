@@ -198,8 +198,8 @@ def _joint(joint: JointChange, found: Comparison) -> str:
     if joint.before is None or joint.now is None:
         side, when = (joint.now, "a new limit") if joint.now else (joint.before, "its limit was taken away")
         return f"{name}: {when}, {_left(side, joint)}" if side else name
-    at = setting(joint.now.at, found.drives)
-    text = f"{name}: {_left(joint.before, joint)}, now {_left(joint.now, joint)} at {at}"
+    at = f" at {setting(joint.now.at, found.drives)}" if joint.now.at else ""
+    text = f"{name}: {_left(joint.before, joint)}, now {_left(joint.now, joint)}{at}"
     if joint.before.limit != joint.now.limit:
         limits = (f"{short(side.limit or 0.0)}{sign}" for side in (joint.before, joint.now))
         text += f" (limit {' → '.join(limits)})"
@@ -211,6 +211,10 @@ def _left(side: JointSide, joint: JointChange) -> str:
     open_ = ", not proven" if side.verdict == "undecided" else ""
     if side.reserve is None:
         return f"not measured{open_}"
+    if joint.motion == "threads":
+        kept = side.reserve >= -GRAIN
+        told = _rest(side.reserve) if kept else figure(-below(side.reserve))
+        return f"{told} mm {'more' if kept else 'less'} in than must be"
     if joint.motion == "roll":
         rolls = f"rolls {_rest(side.reserve)}{sign} freely" if side.reserve >= -GRAIN else "binds"
         return rolls + open_

@@ -8,6 +8,7 @@ from math import ceil
 from assembly.record import JointEntry, OverlapEntry, PairEntry, Record, RodEntry
 from assembly.report.text.layout import Block, Line, Tone
 from assembly.report.text.measures_text import beyond, worst_measure
+from assembly.report.text.threads_text import short_thread
 from assembly.report.text.words import (
     below,
     bracketed,
@@ -65,6 +66,8 @@ def _fails(record: Record) -> Iterator[Line]:
         yield Line(f"FAILS: {too_far(worst, record)}", Tone.BAD)
     elif bound:
         yield Line(f"FAILS: {binding(bound[0], record)}", Tone.BAD)
+    elif loose := [rod for rod in record.threads if rod.verdict == "fails"]:
+        yield Line(f"FAILS: {short_thread(loose[0])}", Tone.BAD)
     else:
         yield Line(f"FAILS: {beyond(worst_measure(record.measures), record.drives)}", Tone.BAD)
     yield Line(f"{record.reason[0].upper()}{record.reason[1:]}.")

@@ -13,6 +13,7 @@ from assembly.report.text.measures_text import judged_lines
 from assembly.report.text.one_screen import SCREEN_HEIGHT, WORST, height, left_out_line, left_words
 from assembly.report.text.run_files import Files, file_lines
 from assembly.report.text.sweep_text import SHORT_CAUTION, pair_row, skipped_kinds, sweep_blocks
+from assembly.report.text.threads_text import short_thread
 from assembly.report.text.words import count, place, setting, told_findings, unit_sign
 
 FILE_LINES = 3
@@ -83,7 +84,8 @@ def _pair_line(pair: PairEntry, record: Record) -> Line:
 
 def _others(record: Record) -> Iterator[Block]:
     """Places that were lost, joints and rods: what of them fails or is open, else the least margin in a line."""
-    lines, measures = [*_lost(record), *_joints(record), *_rods(record)], list(judged_lines(record))
+    lines = [*_lost(record), *_joints(record), *_rods(record), *_threads(record)]
+    measures = list(judged_lines(record))
     if measures:
         yield Heading("Measures")
         yield from measures
@@ -131,6 +133,12 @@ def _rods(record: Record) -> Iterator[Line]:
     if len(judged) > JOINTS_SHOWN:
         rest = [TONES[rod.verdict] for rod in judged[JOINTS_SHOWN:]]
         yield Line(f"and {left_words(rest, ('more rod', 'more rods'))}", rest[0], 1)
+
+
+def _threads(record: Record) -> Iterator[Line]:
+    for rod in record.threads:
+        if rod.verdict == "fails":
+            yield Line(f"FAILS  {short_thread(rod)}", Tone.BAD, 1)
 
 
 def _left_out(record: Record, shown: Sequence[PairEntry]) -> list[str]:

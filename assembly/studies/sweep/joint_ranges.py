@@ -19,7 +19,7 @@ from assembly.kinematics.bodies import moving_joints
 from assembly.kinematics.joint_limits import Limit, limits_of
 from assembly.kinematics.joint_motion import JointMotion, Lean, motions_of, stated_limits
 from assembly.kinematics.mechanism import Mechanism, Solved, settings_of
-from assembly.kinematics.rod_roll import HALF_TURN, Rod, best_clocking, common_roll, rods, windows
+from assembly.kinematics.rod_roll import HALF_TURN, Rod, best_clocking, common_roll, rods_of, windows
 from assembly.kinematics.solver import solve
 from assembly.model.machine import Joint
 from assembly.record import FirstOutEntry, HalfEntry, JointEntry, RodEntry
@@ -40,7 +40,7 @@ class RodFound:
 
 def rod_rolls(mechanism: Mechanism, search: JointSearch | None = None) -> tuple[RodFound, ...]:
     """Every rod that can roll and has a rated end; ``search``: the cells to prove them on, else made here."""
-    found = rods(mechanism)
+    found = rods_of(mechanism)
     if not found:
         return ()
     search = search or joint_search(mechanism)
@@ -164,7 +164,7 @@ def _measured(mechanism: Mechanism, seen: Solved) -> Iterator[_Measured]:
 def _rolled(mechanism: Mechanism, seen: Solved) -> dict[str, tuple[Lean | None, float]]:
     """The ends of rods as they lean at the one roll that serves, in degrees; None where no one roll does."""
     found: dict[str, tuple[Lean | None, float]] = {}
-    for rod in rods(mechanism) if len(seen.settings) else ():
+    for rod in rods_of(mechanism) if len(seen.settings) else ():
         allowed = windows(rod, seen.posture)
         roll, room = (0.0, 0.0) if allowed.room(np.zeros(1)).min() >= 0 else common_roll(allowed)
         if room < 0:

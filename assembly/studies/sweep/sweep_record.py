@@ -16,6 +16,7 @@ from assembly.clearance.proof.cached import PairFound
 from assembly.geometry.mesh import Mesh
 from assembly.kinematics.mechanism import settings_of
 from assembly.model.machine import Machine
+from assembly.model.rod_entries import threaded_rod_entry
 from assembly.record import (
     FORMAT,
     LEAST_MISS,
@@ -146,9 +147,8 @@ def sweep_record(
     every = (pair_entry(found, checked, cures, smaller) for found in checked.found)
     pairs = tuple(sorted((replace(one, constant=(one.a, one.b) in constant) for one in every), key=_worst_first))
     lost = tuple(map(_with_message, swept.unreachable))
-    both, share = (joints.joints, joints.rods), swept.unreachable_share
-    verdict, reason = machine_verdict(pairs, both, lost, share, joints.stopped, measures)
-    notes = tuple(FindingEntry("note", f"joints.{name}", reason) for name, reason in joints.not_measured)
+    both, threads = (joints.joints, joints.rods), tuple(map(threaded_rod_entry, machine.rods.values()))
+    verdict, reason = machine_verdict(pairs, both, lost, swept.unreachable_share, joints.stopped, measures, threads)
     return Record(
         format=FORMAT,
         program=program_entry(),
@@ -166,13 +166,18 @@ def sweep_record(
         unreachable=lost,
         unreachable_share=swept.unreachable_share,
         assembled=checked.mechanism.shifts(),
-        findings=machine.findings + notes,
+        findings=machine.findings + _notes(joints),
         measures=measures,
         stops=_stops(machine),
         work=_work(checked, joints.settings, stopped or joints.stopped),
         dimensions=dict(machine.dimensions),
         parts={name: _solid(part.mesh) for name, part in machine.parts.items()},
+        threads=threads,
     )
+
+
+def _notes(joints: JointsFound) -> tuple[FindingEntry, ...]:
+    return tuple(FindingEntry("note", f"joints.{name}", reason) for name, reason in joints.not_measured)
 
 
 def _worst_first(pair: PairEntry) -> tuple[bool, float]:

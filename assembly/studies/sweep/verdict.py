@@ -6,7 +6,16 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 from assembly.clearance.proof.joint_search import GRAIN, Limits
-from assembly.record import JointEntry, MeasureEntry, PairEntry, Record, RodEntry, UnreachableEntry, VerdictWord
+from assembly.record import (
+    JointEntry,
+    MeasureEntry,
+    PairEntry,
+    Record,
+    RodEntry,
+    ThreadedRodEntry,
+    UnreachableEntry,
+    VerdictWord,
+)
 
 Joints = tuple[Sequence[JointEntry], Sequence[RodEntry]]
 
@@ -62,11 +71,12 @@ def machine_verdict(
     lost_share: float,
     joints_stopped: str = "",
     measures: Sequence[MeasureEntry] = (),
+    threads: Sequence[ThreadedRodEntry] = (),
 ) -> tuple[VerdictWord, str]:
     """The worst answer of all, and what it rests on; ``joints_stopped``: why the joints' search ended early."""
     lost_told = f"{max(100 * lost_share, 0.01):z.2f} % of the range"
     failing = [*_pairs(pairs), *([f"{lost_told} cannot be reached"] if any(place.missed for place in lost) else [])]
-    failing += [*_joints(joints), *_measures(measures)]
+    failing += [*_joints(joints), *_threads(threads), *_measures(measures)]
     if failing:
         return "fails", "; ".join([*failing, *_undecided(pairs)])
     open_ends = [*_open(pairs, joints, joints_stopped), *_open_measures(measures)]
@@ -113,6 +123,12 @@ def _open_measures(measures: Sequence[MeasureEntry]) -> Iterator[str]:
     undecided = [measure for measure in measures if measure.verdict == "undecided"]
     if undecided:
         yield f"measures not proven to keep their limits: {', '.join(_named(one.name for one in undecided))}"
+
+
+def _threads(rods: Sequence[ThreadedRodEntry]) -> Iterator[str]:
+    short = [rod.name for rod in rods if rod.verdict == "fails"]
+    if short:
+        yield f"threads that do not keep their rule: {', '.join(short)}"
 
 
 def _open(pairs: Sequence[PairEntry], joints: Joints, joints_stopped: str) -> list[str]:

@@ -1,0 +1,91 @@
+"""The record of rods that are screwed together: their threads, and what turning them does. mm, degrees, turns."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from assembly.record.entries import MachineEntry, ProgramEntry
+from assembly.record.threads import ThreadedRodEntry
+from assembly.record.values import Point, Settings, VerdictWord
+
+TurnedWord = Literal["tube", "end"]
+"""What is turned: the tube, or the end at one joint once that is unbolted."""
+
+
+@dataclass(frozen=True, slots=True)
+class RodStepEntry:
+    """``turns`` of the tube, or of an end of the rod, make it ``mm`` longer; its part then stands turned.
+
+    ``longer_deg`` and ``shorter_deg``: by how much at the zero position, about ``RodTurnEntry.about``. Null where the
+    machine does not go together so.
+    """
+
+    turned: TurnedWord
+    joint: str
+    turns: float
+    mm: float
+    longer_deg: float | None
+    shorter_deg: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class LockEntry:
+    """How far the part stands turned from its zero position at one end of a drive: today, and with the rod longer."""
+
+    drive: str
+    at: float
+    today_deg: float | None
+    longer_deg: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class RodTurnEntry:
+    """What turning does to the ``part`` that the rod moves most, with all drives at 0, by putting the machine together.
+
+    ``about``: the line about which it is turned, right-handed; all zeros where it is not. ``locks``: how it
+    stands with the rod ``locks_mm`` longer: a turn of the tube, or half a turn of an end where its tube does nothing.
+    """
+
+    rod: str
+    part: str
+    about: Point
+    steps: tuple[RodStepEntry, ...]
+    locks: tuple[LockEntry, ...]
+    locks_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class RodWayEntry:
+    """The way from today's length to ``length_mm``: ``turns`` of the tube, or half turns of an end where it has none.
+
+    ``settable``: whether a whole number of half turns makes it; ``below_mm`` and ``above_mm``: what the nearest ones
+    make. ``engaged_mm``: what is in at both ends then. ``verdict``: by the rules; ``why`` says what is against it.
+    """
+
+    rod: str
+    length_mm: float
+    change_mm: float
+    turned: TurnedWord
+    joint: str
+    turns: float
+    settable: bool
+    below_mm: float
+    above_mm: float
+    engaged_mm: tuple[float, float]
+    verdict: VerdictWord | None
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class RodsRecord:
+    """Everything about the rods of a machine, ``rods`` in the order of the file."""
+
+    program: ProgramEntry
+    machine: MachineEntry
+    verdict: VerdictWord
+    reason: str
+    rods: tuple[ThreadedRodEntry, ...]
+    turned: tuple[RodTurnEntry, ...] = ()
+    ways: tuple[RodWayEntry, ...] = ()
+    at: Settings | None = None

@@ -1,0 +1,187 @@
+"""Rods that are screwed together, in words: what is in, what a turn does, and the way to another length."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from assembly.record import (
+    LockEntry,
+    RodsRecord,
+    RodStepEntry,
+    RodThreadEntry,
+    RodTurnEntry,
+    RodWayEntry,
+    ThreadedRodEntry,
+)
+from assembly.report.text.layout import TONES, Block, Heading, Line, Table, Tone
+from assembly.report.text.threads_text import cure_of_thread, rule_blocks, short_thread
+from assembly.report.text.words import below, figure, gap, short, signed
+
+FLATS = 6
+NAMES = {1.0: "a turn", 0.5: "half a turn", 1.0 / FLATS: "a flat (60°)"}
+LEAST_AXIS = 0.95
+"""Of a direction along an axis: it is called by it."""
+_SEEN = (("the front", "the rear"), ("the left", "the right"), ("above", "below"))
+END_COLUMNS = ("end", "thread", "hand", "in mm", "turns", "diameters", "shows mm", "can be in mm", "lock nut")
+END_FIGURES = frozenset(("in mm", "turns", "diameters", "shows mm", "can be in mm"))
+
+
+def rods_blocks(record: RodsRecord, command: str) -> Iterator[Block]:
+    """The whole answer; ``command`` is the one that was run."""
+    yield Line(f"{record.verdict.upper()}: {record.reason}", TONES[record.verdict])
+    turned = {one.rod: one for one in record.turned}
+    ways = {one.rod: one for one in record.ways}
+    for rod in _told(record):
+        yield from _rod_blocks(rod, turned.get(rod.name), ways.get(rod.name), _twins(rod, record))
+    yield Heading("What to do now")
+    yield from (Line(f"- {text}", indent=1) for text in _advice(record, command))
+
+
+def _told(record: RodsRecord) -> list[ThreadedRodEntry]:
+    """Rods but for twins that are like their original."""
+    return [rod for rod in record.rods if not any(rod.name in _twins(one, record) for one in record.rods)]
+
+
+def _twins(rod: ThreadedRodEntry, record: RodsRecord) -> list[str]:
+    """The twin of a rod, where it is as long."""
+    return [one.name for one in record.rods if one.twin_of == rod.name and abs(one.length_mm - rod.length_mm) < 0.005]
+
+
+def _rod_blocks(
+    rod: ThreadedRodEntry, turned: RodTurnEntry | None, way: RodWayEntry | None, twins: Sequence[str]
+) -> Iterator[Block]:
+    alike = f"; {', '.join(twins)} is like it" if twins else ""
+    yield Heading(f"{rod.name}: {figure(rod.length_mm)} mm from ball to ball, tube {short(rod.tube_mm)} mm{alike}")
+    least = f"least {figure(-below(-rod.least_mm))} mm ({rod.least_by})"
+    yield Line(f"{least}, greatest {gap(rod.greatest_mm)} mm ({rod.greatest_by}); {_apart(rod)}", indent=1)
+    yield Line(_captive(rod), Tone.PLAIN, 1)
+    yield Table(END_COLUMNS, tuple(map(_end_row, rod.ends)), END_FIGURES)
+    if not rod.ends[0].stated:
+        yield Line("* half of it at either end: write `engaged` at an end where they differ", Tone.QUIET, 1)
+    yield from rule_blocks([rod])
+    if turned is not None:
+        yield from _turn_blocks(rod, turned)
+    if way is not None:
+        yield from _way_blocks(rod, way)
+
+
+def _apart(rod: ThreadedRodEntry) -> str:
+    what = "both threads leave" if rod.opposite else "the threads leave"
+    return f"at {gap(rod.apart_mm)} mm {what} the tube"
+
+
+def _captive(rod: ThreadedRodEntry) -> str:
+    out = f"{short(rod.turns_out, 1)} turns"
+    if rod.opposite:
+        loose = f"a tube that turns loose leaves both ends together after {out}"
+        return f"NOT captive at any length: {loose}; only the nuts hold"
+    if rod.captive:
+        return "captive: a tube that turns loose comes up against one end before it leaves the other"
+    return f"NOT captive: a tube that turns loose leaves an end after {out}; only the nuts hold"
+
+
+def _end_row(end: RodThreadEntry) -> tuple[str, ...]:
+    assumed = "" if end.stated else " *"
+    return (
+        end.joint,
+        end.size,
+        end.hand,
+        f"{gap(end.engaged_mm)}{assumed}",
+        figure(below(end.turns + 1e-6), 1),
+        gap(end.diameters),
+        figure(end.showing_mm),
+        gap(end.most_mm),
+        end.lock_nut or "none told",
+    )
+
+
+def _turn_blocks(rod: ThreadedRodEntry, turned: RodTurnEntry) -> Iterator[Block]:
+    yield Line("")
+    yield Line(_how_to_turn(rod), indent=1)
+    seen = _seen_from(turned.about)
+    sense = f" (+ is counter-clockwise seen from {seen})" if seen else ""
+    if any(turned.about):
+        yield Line(f"with all drives at 0 {turned.part} is turned by it, in degrees{sense}:", indent=1)
+    yield Table(
+        ("step", "mm", "longer", "shorter"), tuple(map(_step_row, turned.steps)), frozenset(("mm", "longer", "shorter"))
+    )
+    if turned.locks:
+        longer = f"today, and with the rod {short(turned.locks_mm)} mm longer"
+        yield Line(f"{turned.part} at the ends, {longer}: {'; '.join(map(_lock, turned.locks))}", indent=1)
+
+
+def _how_to_turn(rod: ThreadedRodEntry) -> str:
+    if not rod.opposite:
+        none = "turning its tube alters nothing" if not rod.per_turn_mm else "its tube gives fine steps"
+        return f"threads of one hand: {none}; an end is unbolted and turned by halves, so that its bolt goes in again"
+    right = next(end.joint for end in rod.ends if end.hand == "right")
+    return f"slacken both nuts; the tube turned clockwise, seen from {right} along the rod, makes it longer"
+
+
+def _seen_from(about: Sequence[float]) -> str:
+    """From where a turn about a line is looked at, where it runs along an axis."""
+    for number, share in enumerate(about):
+        if abs(share) >= LEAST_AXIS:
+            return _SEEN[number][share < 0]
+    return ""
+
+
+def _step_row(step: RodStepEntry) -> tuple[str, ...]:
+    what = "of the tube" if step.turned == "tube" else f"of the end at {step.joint}, unbolted"
+    name = NAMES.get(step.turns, f"{short(step.turns)} turns")
+    return f"{name} {what}", figure(step.mm, 3), _degrees(step.longer_deg), _degrees(step.shorter_deg)
+
+
+def _degrees(value: float | None) -> str:
+    if value is None:
+        return "does not go together"
+    text = figure(value, 3)
+    return text if value < 0 or not value else f"+{text}"
+
+
+def _lock(lock: LockEntry) -> str:
+    today, then = (_degrees(value) for value in (lock.today_deg, lock.longer_deg))
+    return f"{lock.drive} {signed(lock.at)}: {today}°, {then}°"
+
+
+def _way_blocks(rod: ThreadedRodEntry, way: RodWayEntry) -> Iterator[Block]:
+    tone = TONES[way.verdict] if way.verdict else Tone.PLAIN
+    yield Line("")
+    yield Line(f"{_to_length(way)}: {_turns(rod, way)}", tone, 1)
+    inside = " and ".join(f"{gap(mm)} mm" for mm in way.engaged_mm)
+    verdict = f": FAILS, {way.why}" if way.why else ""
+    yield Line(f"then {inside} are in{verdict}; back: as much the other way", tone, 1)
+
+
+def _to_length(way: RodWayEntry) -> str:
+    change = f"{short(abs(way.change_mm), 3)} mm {'longer' if way.change_mm > 0 else 'shorter'}"
+    return f"to {short(way.length_mm)} mm, {change}"
+
+
+def _turns(rod: ThreadedRodEntry, way: RodWayEntry) -> str:
+    if not way.change_mm:
+        return "nothing to turn"
+    number = abs(way.turns)
+    if way.turned == "tube":
+        right = next(end.joint for end in rod.ends if end.hand == "right")
+        sense = "clockwise" if way.turns > 0 else "counter-clockwise"
+        flats = figure(FLATS * number, 1)
+        return f"{figure(number)} turns of the tube ({flats} flats) {sense}, seen from {right} along the rod"
+    if way.settable:
+        return f"{round(2 * number)} half turns of the unbolted end at {way.joint}, {'out' if way.turns > 0 else 'in'}"
+    return (
+        f"half turns of the unbolted end at {way.joint} do not come to it: the nearest make "
+        f"{figure(way.below_mm)} and {figure(way.above_mm)} mm"
+    )
+
+
+def _advice(record: RodsRecord, command: str) -> Iterator[str]:
+    for rod in record.rods:
+        if rod.verdict == "fails" and not rod.twin_of:
+            yield f"{short_thread(rod)}: {cure_of_thread(rod)}"
+    if not any(rod.verdict for rod in record.rods):
+        yield 'pick rules for what must be in, such as rules = ["1 d in steel"], so that it is judged'
+    if not record.ways:
+        yield f"turns to a length that is wanted, and back: {command} --length MM"
+    sweep = command.replace("swingroom rods", "swingroom variants", 1)
+    yield f'what a longer rod strikes: {sweep} --vary "PART.set_length=-1,1 half turns of M8"'

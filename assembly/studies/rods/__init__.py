@@ -1,0 +1,1 @@
+"""Rods that are screwed together: lengths, threads, and what turning them does."""

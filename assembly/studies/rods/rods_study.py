@@ -1,0 +1,67 @@
+"""All rods of a machine: threads, what turning does, and the way to a wanted length."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from assembly.errors import Fault, InputError
+from assembly.kinematics.assembling import assemble
+from assembly.model.fault_list import nearest, shown
+from assembly.model.machine import Machine
+from assembly.model.rod_entries import threaded_rod_entry
+from assembly.model.threaded_rod import ThreadedRod
+from assembly.record import RodsRecord, ThreadedRodEntry, VerdictWord
+from assembly.studies.rods.lengths import way_to
+from assembly.studies.rods.turning import turned_by
+from assembly.studies.shared import machine_entry, program_entry
+
+HOW = "describe one with [rods.NAME]: its part, tube_length, and two ends with joint, size and hand"
+
+
+def look_at_rods(machine: Machine, names: Iterable[str] = (), length: float | None = None) -> RodsRecord:
+    """The rods of ``names``, or all, and the way to ``length`` mm from ball to ball where one is wanted.
+
+    Raises InputError for a rod that does not exist, AssemblyError if the machine cannot be put together.
+    """
+    rods = _chosen(machine, names)
+    mechanism = assemble(machine)
+    entries = tuple(map(threaded_rod_entry, rods))
+    verdict, reason = rods_verdict(entries)
+    return RodsRecord(
+        program=program_entry(),
+        machine=machine_entry(machine),
+        verdict=verdict,
+        reason=reason,
+        rods=entries,
+        turned=tuple(turned_by(machine, mechanism, rod) for rod in rods),
+        ways=() if length is None else tuple(way_to(rod, length) for rod in rods),
+    )
+
+
+def rods_verdict(rods: Iterable[ThreadedRodEntry]) -> tuple[VerdictWord, str]:
+    """Whether every rule is kept that was picked, and in what it is not."""
+    every = list(rods)
+    short = [rod.name for rod in every if rod.verdict == "fails"]
+    judged = sum(rod.verdict is not None for rod in every)
+    if short:
+        return "fails", f"threads that do not keep their rule: {', '.join(short)}"
+    if not judged:
+        return "clear", "no rule of engagement is picked, so nothing is judged"
+    left = len(every) - judged
+    more = f"; of {left} no rule is picked" if left else ""
+    every_rule = "the rod keeps every rule" if judged == 1 else f"all {judged} rods keep every rule"
+    return "clear", f"{every_rule} of engagement that is picked{more}"
+
+
+def _chosen(machine: Machine, names: Iterable[str]) -> list[ThreadedRod]:
+    if not machine.rods:
+        raise InputError(Fault("the file has no rod that is screwed together", file=machine.file, hint=HOW))
+    wanted = list(dict.fromkeys(names)) or list(machine.rods)
+    faults = [
+        Fault(f"there is no rod {shown(name)}", hint=nearest(name, machine.rods, "rods"))
+        for name in wanted
+        if name not in machine.rods
+    ]
+    if faults:
+        raise InputError(*faults)
+    return [machine.rods[name] for name in wanted]

@@ -1,0 +1,132 @@
+"""``swingroom rods``, and what a sweep, its comparison and its page say of threads."""
+
+import json
+
+import pytest
+from rod_threads import M8, M8_LEFT, lever, rod_table
+from small_machines import read
+
+import assembly
+from assembly.cli import main
+from assembly.history import compare
+from assembly.report.export.junit import CheckedFile, junit_text
+from assembly.report.text.compare_text import compare_blocks
+from assembly.report.text.sweep_screen import sweep_screen
+from assembly.report.text.sweep_text import sweep_blocks
+
+NUT = 'lock_nut = "ISO 4035"'
+
+
+def rod(*rules, tube=240.0):
+    return lever(rod_table(f"{M8}, {NUT}", f"{M8_LEFT}, {NUT}", tube=tube, rules=rules))
+
+
+@pytest.fixture
+def said(tmp_path, capsys):
+    """Exit status and text of the command on a file, words by single spaces."""
+
+    def asked(text, *arguments):
+        path = tmp_path / "lever.toml"
+        path.write_text(text, encoding="utf-8")
+        status = main(["rods", str(path), *arguments])
+        out, err = capsys.readouterr()
+        return status, " ".join(out.split()), err
+
+    return asked
+
+
+def test_one_screen_says_lengths_engagement_and_turns(said):
+    """Closed forms: see test_rods."""
+    status, told, _ = said(rod("1 d in steel"))
+    assert status == 0
+    for text in (
+        "CLEAR: the rod keeps every rule of engagement that is picked",
+        "rod: 300.00 mm from ball to ball, tube 240 mm",
+        "least 282.00 mm (near: the thread is all in but for its lock nut)",
+        "greatest 308.00 mm (near: 8 mm must be in (1 d in steel)); at 324.00 mm both threads leave the tube",
+        "NOT captive at any length: a tube that turns loose leaves both ends together after 9.6 turns",
+        "near M8×1.25 right 12.00 * 9.6 1.50 13.00 21.00 ISO 4035 M8",
+        "CLEAR 1 d in steel 8 4.00 near, far",
+        "the tube turned clockwise, seen from near along the rod, makes it longer",
+        "with all drives at 0 lever is turned by it, in degrees (+ is counter-clockwise seen from above)",
+        "half a turn of the tube 1.250 −0.895 +0.895",
+        "a flat (60°) of the tube 0.417 −0.298 +0.298",
+        "half a turn of the end at near, unbolted 0.625 −0.448 +0.448",
+        "turns to a length that is wanted, and back: swingroom rods",
+    ):
+        assert text in told, text
+    assert len(told.splitlines()) <= 40
+
+
+def test_turns_to_a_length_and_back(said):
+    _, told, _ = said(rod("1 d in steel"), "--length", "298.5")
+    text = "to 298.5 mm, 1.5 mm shorter: 0.60 turns of the tube (3.6 flats) counter-clockwise, seen from near"
+    assert text in told
+    assert "then 12.75 mm and 12.75 mm are in; back: as much the other way" in told
+
+
+def test_half_turns_that_do_not_come_to_a_length(said):
+    """TC-05c: a window that half turns do not come to cannot be promised."""
+    _, told, _ = said(lever(rod_table(M8, M8)), "--length", "301")
+    assert "half turns of the unbolted end at near do not come to it: the nearest make 300.62 and 301.25 mm" in told
+
+
+def test_a_rule_that_is_not_kept_fails_with_what_to_do(said):
+    status, told, _ = said(rod("half the thread"))
+    assert status == 1
+    assert "FAILS half the thread 12.5 −0.50 near, far" in told
+    assert "make the tube 1 mm longer, or the rod shorter by as much" in told
+    assert told.endswith("FAILS: threads that do not keep their rule: rod")
+
+
+def test_the_record_of_the_command_is_json(said):
+    status, told, _ = said(rod(), "--json")
+    assert status == 0
+    assert json.loads(told)["rods"][0]["ends"][1]["hand"] == "left"
+
+
+def test_bad_input_is_a_line_with_its_place(said):
+    status, _, told = said(rod("1 d in steal"))
+    assert status == 2
+    assert "rods.rod.rules[0]: there is no rule of engagement `1 d in steal`" in told
+    assert said(rod(), "--rod", "rad")[0] == 2
+
+
+@pytest.fixture(scope="module")
+def swept():
+    """The machine with a rule that is kept, and with a shorter tube that breaks it."""
+    effort = assembly.Effort(decide_only=True)
+    tubes = (240.0, 231.0)
+    return [assembly.sweep(read(rod("1 d in steel", tube=tube)), effort=effort).record for tube in tubes]
+
+
+def test_a_rule_that_is_not_kept_fails_the_machine(swept):
+    """Closed form: 240 mm of tube leave 12 mm in either end, 231 mm leave 7.5 of the 8 that must be."""
+    kept, broken = swept
+    assert (kept.verdict, broken.verdict) == ("clear", "fails")
+    assert broken.reason == "threads that do not keep their rule: rod"
+    assert [pair.verdict for pair in broken.pairs] == ["clear"] * len(broken.pairs)
+    assert broken.threads[0].ends[0].rules[0].margin_mm == pytest.approx(-0.5)
+
+
+def test_the_report_of_a_sweep_says_which_thread(swept):
+    sentence = "rod has 7.50 mm of thread in at near; the rule `1 d in steel` asks for 8 mm"
+    for blocks in (sweep_blocks, sweep_screen):
+        assert f"FAILS: {sentence}" in [getattr(block, "text", "") for block in blocks(swept[1])]
+    told = [getattr(block, "text", "") for block in sweep_blocks(swept[0])]
+    assert "rod: CLEAR, 300.00 mm from ball to ball, 12.00 mm (M8×1.25) and 12.00 mm (M8×1.25) in" in told
+
+
+def test_a_comparison_tells_what_is_in_less(swept):
+    found = compare(*swept, shrank_mm=0.5, told=("before", "now"))
+    assert found.worse
+    told = [getattr(block, "text", "") for block in compare_blocks(found)]
+    assert "rod threads: 4.00 mm more in than must be, now 0.50 mm less in than must be" in told
+    back = compare(*reversed(swept), shrank_mm=0.5, told=("before", "now"))
+    assert [change.turn for change in back.joints] == ["passes"]
+
+
+def test_a_nights_cases_have_the_threads(swept):
+    told = [junit_text([CheckedFile("lever.toml", record, (), 1.0)]) for record in swept]
+    assert all("rod rod: threads" in text for text in told)
+    assert ["asks for 8 mm" in text for text in told] == [False, True]
