@@ -65,8 +65,13 @@ def read(text):
 
 def arm(measures, low=-60.0, high=60.0, along="[0, 0, 1]"):
     """One arm from the origin to x = 100 on a pin ``along``."""
-    return read(
-        f"""
+    return read(arm_text(measures, low, high, along))
+
+
+def arm_text(measures, low=-60.0, high=60.0, along="[0, 0, 1]"):
+    return f"""
+[dimensions]
+arm = 100
 [points]
 hinge = [0, 0, 0]
 tip = [100, 0, 0]
@@ -84,4 +89,3 @@ turns = {{ hinge = 1 }}
 range = [{low}, {high}]
 {measures}
 """
-    )

@@ -71,7 +71,7 @@ def test_an_edit_that_made_what_fails_clear_is_told_as_both_where_a_clearance_sh
     before, now = record(struck, near), record(pair("a", "b", 3.0), pair("a", "c", 2.0))
     assert told(before, now)[2] == (
         "BETTER AND WORSE: FAILS before, CLEAR now; but 1 clearance shrank by more than 0.5 mm; "
-        "got better: 1 pair, joint or rod now clear"
+        "got better: 1 pair, joint, rod or measure now clear"
     )
     assert told(before, record(struck, pair("a", "c", 2.0)))[2].startswith("WORSE: 1 clearance shrank")
 
@@ -86,7 +86,7 @@ def test_everything_that_makes_it_worse_is_in_the_answer():
     before = record(pair("a", "b", 3.0), pair("a", "c", 3.0), joints=(joint("ball", 1.0),))
     now = record(pair("a", "b", -1.0), pair("a", "c", 2.0), pair("a", "d", 0.0), joints=(joint("ball", -1.0),))
     assert told(before, now)[2] == (
-        "WORSE: 1 pair fails that did not; 1 joint or rod fails that did not; 1 new pair fails; "
+        "WORSE: 1 pair fails that did not; 1 joint, rod or measure fails that did not; 1 new pair fails; "
         "1 clearance shrank by more than 0.5 mm"
     )
 
@@ -257,7 +257,7 @@ def test_long_lists_are_cut_and_say_so():
 def test_unchanged_pairs_are_counted_and_those_not_closed_in_on_are_told():
     one = record(pair("a", "b", 2.0), pair("a", "c", 40.0, 3.0), joints=(joint("ball", 3.0),))
     lines = told(one, one)
-    assert has(lines, "2 pairs and 1 joint or rod as before; 1 of the pairs were not closed in on")
+    assert has(lines, "2 pairs and 1 joint, rod or measure as before; 1 of the pairs were not closed in on")
     assert not any("c shape" in line for line in lines)
 
 

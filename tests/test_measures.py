@@ -364,4 +364,4 @@ def test_what_says_nothing_is_refused_in_one_line(written):
     assert len(error.value.faults) == 1
     told = str(error.value.faults[0])
     assert REFUSED[written] in told
-    assert told.startswith(("machine.toml:19: measures.wrong", "machine.toml:2")), "the line of the measure"
+    assert told.startswith(("machine.toml:21: measures.wrong", "machine.toml:2")), "the line of the measure"

@@ -102,7 +102,7 @@ def test_each_save_is_told_against_the_start_and_broken_files_are_waited_for(tmp
 
     saved(file, slider())
     said = screen.until("computed anew")
-    assert "No pair, joint or rod stands otherwise than at the start." in said
+    assert "No pair, joint, rod or measure stands otherwise than at the start." in said
     assert "0 pairs computed anew" in said
     assert screen.end() == 0
 

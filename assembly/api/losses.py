@@ -20,6 +20,11 @@ def losses(before: Record, now: Record) -> Iterator[WorseEntry]:
     reserves = {(joint.name, joint.motion): joint.reserve for joint in before.joints}
     for joint in now.joints:
         yield from _loss(_motion(joint), joint.unit, reserves.get((joint.name, joint.motion)), joint.reserve)
+    margins = {(one.name, side.motion): side.margin for one in before.measures for side in one.sides}
+    for one in now.measures:
+        for side in one.sides:
+            what = f"{one.name} ({side.motion})"
+            yield from _loss(what, one.unit, margins.get((one.name, side.motion)), side.margin)
     free = {rod.parts: rod.free for rod in before.rods}
     for rod in now.rods:
         yield from _loss(f"roll of {' with '.join(rod.parts)}", "deg", free.get(rod.parts), rod.free)

@@ -27,6 +27,7 @@ def what_helps(
     pair: tuple[str, str] | None = None,
     *,
     joint: str | None = None,
+    measure: str | None = None,
     wanted: float | None = None,
     number: str | None = None,
     most: int = ANSWERS,
@@ -47,6 +48,8 @@ def what_helps(
         The two parts that answers are looked for; by default the pair that fails worst, if any fails.
     joint : str, optional
         The joint that is asked about instead.
+    measure : str, optional
+        The measure that is asked about instead.
     wanted : float, optional
         What the two are to be proven to keep, mm; by default what the file requires, where they do not keep it.
     number : str, optional
@@ -69,7 +72,7 @@ def what_helps(
     Raises
     ------
     InputError
-        For a pair, a joint or a number that does not exist, or a machine that was not read from a file.
+        For a pair, a joint, a measure or a number that does not exist, or a machine that was not read from a file.
     AssemblyError
         If the machine cannot be put together at rest.
     KeyboardInterrupt
@@ -77,7 +80,7 @@ def what_helps(
 
     """
     parameters = Perturbations(machine).parameters
-    _check_names(machine, [each.name for each in parameters], joint, number)
+    _check_names(machine, [each.name for each in parameters], (joint, measure), number)
     effort = Effort(cores=cores or all_cores(), pairs=(pair,) if pair else ())
     swept = sweep(machine, effort=effort, progress=progress, cached=cached)
     if swept.stopped_by_hand:
@@ -93,9 +96,8 @@ def what_helps(
         figures=figures,
     )
     of_pair = [one for one in figures if one.kind == "pair"]
-    names, figure = _asked(swept, figures if wanted is None else of_pair, pair, joint)
-    record = replace(record, asked=names)
-    goal = wanted if wanted is not None else _lacking(figure)
+    names, figure = _asked(swept, figures if wanted is None else of_pair, pair, joint or measure)
+    record, goal = replace(record, asked=names), wanted if wanted is not None else _lacking(figure)
     if figure is None or figure.kind != "pair" or goal is None or not figure.places:
         return record
     _check_wanted(figure, goal)
@@ -106,30 +108,38 @@ def what_helps(
     return replace(record, wanted_mm=goal, answers=answers, no_answers=vain)
 
 
-def _check_names(machine: Machine, numbers: Sequence[str], joint: str | None, number: str | None) -> None:
-    """InputError for a joint or a number that does not exist."""
+def _check_names(
+    machine: Machine, numbers: Sequence[str], asked: tuple[str | None, str | None], number: str | None
+) -> None:
+    """InputError for a joint or a measure that is ``asked`` about, or a number, that does not exist."""
+    joint, measure = asked
     if number is not None and number not in numbers:
         hint = nearest(number, numbers, "numbers")
         raise InputError(Fault(f"there is no dimension, point coordinate or set length {shown(number)}", hint=hint))
     if joint is not None and joint not in machine.joints:
         raise InputError(Fault(f"there is no joint {shown(joint)}", hint=nearest(joint, machine.joints, "joints")))
+    if measure is not None and measure not in machine.measures:
+        hint = nearest(measure, machine.measures, "measures")
+        raise InputError(Fault(f"there is no measure {shown(measure)}", hint=hint))
 
 
 def _figures_of(swept: SweepResult, effort: Effort) -> SweptFigures:
     checked, record = swept.checked, swept.record
     ready = checked.swept.collision_models
-    return SweptFigures(checked.mechanism, checked.pairs, checked.found, record.joints, record.rods, effort, ready)
+    told = record.joints, record.rods, record.measures
+    return SweptFigures(checked.mechanism, checked.pairs, checked.found, *told, effort, ready)
 
 
 def _asked(
-    swept: SweepResult, figures: Sequence[FigureEntry], pair: tuple[str, str] | None, joint: str | None
+    swept: SweepResult, figures: Sequence[FigureEntry], pair: tuple[str, str] | None, single: str | None
 ) -> tuple[tuple[str, ...], FigureEntry | None]:
     """Names of what is asked about, and its figure, if it has one: what is named, else the worst of all.
 
     InputError for a pair that is none.
     """
-    if joint is not None:
-        return (joint,), next((one for one in figures if one.kind == "joint" and one.names == (joint,)), None)
+    if single is not None:
+        of_one = (one for one in figures if one.kind in ("joint", "measure") and one.names == (single,))
+        return (single,), next(of_one, None)
     if pair is None:
         first = next(iter(figures), None)
         return (first.names if first else ()), first

@@ -17,6 +17,7 @@ from assembly.errors import Fault, InputError
 @common.FILE
 @click.option("--pair", nargs=2, metavar="PART PART", help="The two parts to set apart.  [default: the worst pair]")
 @click.option("--joint", metavar="NAME", help="Ask about what a joint keeps of its limit instead.")
+@click.option("--measure", metavar="NAME", help="Ask about a measure instead.")
 @click.option(
     "--to", "wanted", type=NotNegative(), metavar="MM", help="What the two are to keep; tries numbers for it."
 )
@@ -34,6 +35,7 @@ def helps(
     file: Path,
     pair: tuple[str, str] | None,
     joint: str | None,
+    measure: str | None,
     wanted: float | None,
     number: str | None,
     most: int,
@@ -50,7 +52,7 @@ def helps(
     from assembly.report.text.run_files import command_line
     from assembly.report.text.terminal import progress
 
-    asked = {"--pair": pair, "--joint": joint, "--to": wanted, "--change": number}
+    asked = {"--pair": pair, "--joint": joint, "--measure": measure, "--to": wanted, "--change": number}
     _check_asked({name for name, value in asked.items() if value is not None})
     machine = load(file)
     from assembly.api.what_helps import what_helps
@@ -60,6 +62,7 @@ def helps(
             machine,
             pair,
             joint=joint,
+            measure=measure,
             wanted=wanted,
             number=number,
             most=most,

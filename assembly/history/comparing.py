@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import astuple, dataclass, replace
 from typing import TypeVar
 
 from assembly.history.pairs_compared import ORDER, compare_pairs, compared_verdict, turn_of
@@ -19,6 +19,8 @@ from assembly.record import (
     JointChange,
     JointEntry,
     JointSide,
+    MeasureChange,
+    MeasureValues,
     PairChange,
     ReachChange,
     Record,
@@ -34,6 +36,8 @@ SEEN = 0.05
 """Degrees or mm: smallest change of a reserve that is reported; reserves are measured to a tenth."""
 ENGAGEMENT = "threads"
 """What is compared of a rod that is screwed together."""
+MOVED = 0.02
+"""Degrees or mm: smallest change of what a measure comes to that is reported; its ends are known to a hundredth."""
 MotionKey = tuple[str, str, str]
 """Name, motion and unit."""
 
@@ -47,7 +51,7 @@ class JointsCompared:
 
 
 def compare_joints(before: Record, now: Record) -> JointsCompared:
-    """All joints with limits and all rods of both runs."""
+    """All joints and measures with limits and all rods of both runs."""
     old, new = _sides(before), _sides(now)
     changed, same = [], 0
     for key in dict.fromkeys((*new, *old)):
@@ -64,6 +68,13 @@ def _sides(record: Record) -> dict[MotionKey, JointSide]:
         (joint.name, joint.motion, joint.unit): _joint(joint) for joint in record.joints if joint.limit is not None
     }
     limited |= {(" with ".join(rod.parts), "roll", "deg"): _rod(rod) for rod in record.rods}
+    limited |= {
+        (one.name, side.motion, one.unit): JointSide(
+            compared_verdict(side.verdict, side.margin), side.margin, side.limit, "", side.at
+        )
+        for one in record.measures
+        for side in one.sides
+    }
     return limited | {(rod.name, ENGAGEMENT, "mm"): _threads(rod) for rod in record.threads if rod.verdict is not None}
 
 
@@ -140,6 +151,7 @@ def compare(before: Record, now: Record, *, shrank_mm: float, told: tuple[str, s
         vague_pairs=pairs.vague,
         same_joints=joints.same,
         no_details=not details,
+        measures=tuple(_measures(before, now)),
     )
 
 
@@ -172,6 +184,22 @@ def _mesh_files(record: Record) -> dict[str, str]:
     """Digests by the file's own name: the same file seen from another folder is the same."""
     machine = record.machine
     return {name.rpartition("/")[2]: digest for name, digest in machine.digests.items() if name != machine.file}
+
+
+def _measures(before: Record, now: Record) -> Iterator[MeasureChange]:
+    """What measures come to, where that changed by so much that it is known."""
+    units = {one.name: one.unit for one in (*now.measures, *before.measures)}
+    values = [
+        {one.name: MeasureValues(one.zero, one.least, one.most) for one in record.measures} for record in (before, now)
+    ]
+    for name, unit in units.items():
+        old, new = (each.get(name) for each in values)
+        if old is None or new is None or any(map(_moved, astuple(old), astuple(new))):
+            yield MeasureChange(name, unit, old, new)
+
+
+def _moved(old: float | None, new: float | None) -> bool:
+    return (old is None) != (new is None) or (old is not None and new is not None and abs(new - old) >= MOVED)
 
 
 def _required(before: Record, now: Record) -> tuple[RequiredChange, ...]:

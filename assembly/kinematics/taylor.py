@@ -135,7 +135,7 @@ def root(x: Taylor) -> Taylor:
         low = value - reach
         smooth = _composed(x, size, 0.5 / size, -0.25 / size**3, 0.375 * np.maximum(low, 0.0) ** -2.5)
         flat = np.fmax(np.sqrt(value + reach) - size, size - np.sqrt(np.maximum(low, 0.0)))
-        smoother = (low > 0) & (smooth.reach < flat)
+        smoother = (low > 0) & (smooth.reach <= flat)
     return _where(smoother, smooth, _interval(x, size, flat))
 
 

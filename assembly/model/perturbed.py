@@ -24,6 +24,8 @@ from assembly.model.fault_list import FaultLog
 from assembly.model.file_tables import FileTable, JointTable, PartTable
 from assembly.model.joint_reader import read_drive, read_joint
 from assembly.model.machine import ClearanceRules, Drive, Joint, Machine, Shape
+from assembly.model.measure import Measure
+from assembly.model.measure_reader import read_measures, with_twins
 from assembly.model.meshes import placement
 from assembly.model.own_points import read_own_points
 from assembly.model.parameters import Parameter, ParameterKind, entries, with_numbers
@@ -51,7 +53,7 @@ class _Tables:
 
 @dataclass(frozen=True, eq=False)
 class Reading:
-    """What a file says besides its solids: every joint, drive, stop and rule, those of the other side too."""
+    """What a file says besides its solids: every joint, drive, stop, measure and rule, those of the other side too."""
 
     bench: Bench
     own: Mapping[str, OwnPoints]
@@ -59,6 +61,7 @@ class Reading:
     drives: Mapping[str, Drive]
     stops: Mapping[str, TravelStop]
     clearance: ClearanceRules
+    measures: Mapping[str, Measure]
     tables: _Tables
     _known: dict[str, frozenset[str]] = field(default_factory=dict)
     _drawn: dict[Place, tuple[Shape, ...]] = field(default_factory=dict)
@@ -165,10 +168,12 @@ class Perturbations:
         drives = {name: read_drive(name, entry, bench) for name, entry in tables.file.drives.items()}
         stops = read_stops(tables.file.stops, drives, drawn, bench)
         clearance = read_clearance(tables.file.clearance, bench)
+        measures = read_measures(tables.file.measures, own, bench)
         log.raise_faults()
-        joints = OtherSide(bench, own, tables.parts, tables.joints).joints(present(drawn))
+        other_side = OtherSide(bench, own, tables.parts, tables.joints)
+        joints, measured = other_side.joints(present(drawn)), with_twins(present(measures), other_side)
         log.raise_faults()
-        return Reading(bench, own, joints, present(drives), stops, clearance, tables)
+        return Reading(bench, own, joints, present(drives), stops, clearance, measured, tables)
 
     @property
     def _folder(self) -> Any:

@@ -4,6 +4,8 @@ from assembly.record.compared import Change as Change
 from assembly.record.compared import Comparison as Comparison
 from assembly.record.compared import JointChange as JointChange
 from assembly.record.compared import JointSide as JointSide
+from assembly.record.compared import MeasureChange as MeasureChange
+from assembly.record.compared import MeasureValues as MeasureValues
 from assembly.record.compared import PairChange as PairChange
 from assembly.record.compared import PairSide as PairSide
 from assembly.record.compared import ReachChange as ReachChange
@@ -159,6 +161,7 @@ from assembly.record.varied import PairLossEntry as PairLossEntry
 from assembly.record.varied import StateWord as StateWord
 from assembly.record.varied import VariantEntry as VariantEntry
 from assembly.record.varied import VariantJointEntry as VariantJointEntry
+from assembly.record.varied import VariantMeasureEntry as VariantMeasureEntry
 from assembly.record.varied import VariantPairEntry as VariantPairEntry
 from assembly.record.varied import VariantsRecord as VariantsRecord
 from assembly.record.varied import VariantStopEntry as VariantStopEntry

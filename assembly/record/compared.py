@@ -81,7 +81,7 @@ class PairChange:
 
 @dataclass(frozen=True, slots=True)
 class JointSide:
-    """One motion of a joint, or the roll of a rod, in one run; ``reserve`` is what is left of its ``limit``."""
+    """A motion of a joint, the roll of a rod or a measure in one run; ``reserve`` is what is left of its ``limit``."""
 
     verdict: VerdictWord | None
     reserve: float | None
@@ -92,7 +92,10 @@ class JointSide:
 
 @dataclass(frozen=True, slots=True)
 class JointChange:
-    """A joint's motion or a rod's roll that is not as it was, in ``unit`` ("deg" or "mm")."""
+    """A joint's motion, a rod's roll or a limit of a measure that is not as it was, in ``unit`` ("deg" or "mm").
+
+    Of a measure ``motion`` is the limit, "least" or "most".
+    """
 
     name: str
     motion: str
@@ -101,6 +104,25 @@ class JointChange:
     change: float | None
     before: JointSide | None
     now: JointSide | None
+
+
+@dataclass(frozen=True, slots=True)
+class MeasureValues:
+    """A measure in one run: with all drives at 0, and the least and most found over the range."""
+
+    zero: float | None
+    least: float | None
+    most: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class MeasureChange:
+    """A measure that does not come to what it did, in ``unit`` ("deg" or "mm")."""
+
+    name: str
+    unit: str
+    before: MeasureValues | None
+    now: MeasureValues | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,3 +184,5 @@ class Comparison:
     vague_pairs: int
     same_joints: int
     no_details: bool
+    measures: tuple[MeasureChange, ...] = ()
+    """What measures come to, with limits or without, where that is not as it was."""

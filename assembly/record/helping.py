@@ -57,12 +57,14 @@ class GoverningEntry:
 class FigureEntry:
     """One figure that has a rule: room of a pair (mm), reserve of a joint's motion, roll of a rod (degrees), or a stop.
 
-    Of a stop it is how far from rest it is struck, the other drives at rest, in the unit of its drive (``motion``).
-    ``names``: two parts; a joint; the parts of a rod; a stop. ``places``: all that govern alike, the first the worst.
-    ``proven_mm``: no setting brings the two parts nearer; null if they fail or nothing is proven.
+    Of a stop it is how far from rest it is struck, the other drives at rest, in the unit of its drive (``motion``). Of
+    a measure it is what is left of a limit, ``motion`` "least" or "most"; of one without limits its "value" with all
+    drives at 0. ``names``: two parts; a joint; the parts of a rod; a measure; a stop. ``places``: all that govern
+    alike, the first the worst. ``proven_mm``: no setting brings the two parts nearer; null if they fail or nothing is
+    proven.
     """
 
-    kind: Literal["pair", "joint", "rod", "stop"]
+    kind: Literal["pair", "joint", "rod", "measure", "stop"]
     names: tuple[str, ...]
     motion: str
     unit: str

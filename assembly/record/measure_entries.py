@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from assembly.record.values import Settings, VerdictWord
 
@@ -21,6 +22,23 @@ class MeasureTermsEntry:
     change: float
     rest: float
     rounding: float
+
+
+GRAIN = 1e-6
+"""degrees or mm: a limit passed by less is kept."""
+
+
+@dataclass(frozen=True, slots=True)
+class MeasureSide:
+    """One limit of a measure, ``least`` or ``most``: what was found and is proven of it, and what is left."""
+
+    motion: Literal["least", "most"]
+    limit: float
+    found: float | None
+    proven: float | None
+    margin: float | None
+    at: Settings
+    verdict: VerdictWord
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +74,25 @@ class MeasureEntry:
     most_terms: MeasureTermsEntry | None = None
 
     @property
-    def is_proven(self) -> bool:
-        """Whether both ends are known to be passed nowhere."""
-        return self.proven_least is not None and self.proven_most is not None
+    def sides(self) -> tuple[MeasureSide, ...]:
+        """Its limits, each by itself."""
+        low, high = self.limit_low, self.limit_high
+        every = []
+        if low is not None:
+            left = None if self.least is None else self.least - low
+            sure = None if self.proven_least is None else self.proven_least - low
+            judged = self._judged(left, sure)
+            every.append(MeasureSide("least", low, self.least, self.proven_least, left, self.at_least, judged))
+        if high is not None:
+            left = None if self.most is None else high - self.most
+            sure = None if self.proven_most is None else high - self.proven_most
+            judged = self._judged(left, sure)
+            every.append(MeasureSide("most", high, self.most, self.proven_most, left, self.at_most, judged))
+        return tuple(every)
+
+    def _judged(self, left: float | None, sure: float | None) -> VerdictWord:
+        """The verdict on one limit, of which so much is ``left`` as found, and for ``sure``."""
+        if self.verdict == "fails" and left is not None and left < -GRAIN:
+            return "fails"
+        kept = sure is not None and sure >= -GRAIN
+        return "clear" if kept and (self.verdict != "undecided" or not self.why) else "undecided"

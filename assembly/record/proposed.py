@@ -31,13 +31,13 @@ class AllowedEntry:
 
 @dataclass(frozen=True, slots=True)
 class MarginEntry:
-    """A rule of a pair, a joint, a rod or the whole range, and its margin: below 0 where it is broken.
+    """A rule of a pair, a joint, a rod, a measure or the whole range, and its margin: below 0 where it is broken.
 
-    ``names``: two parts; a joint; the parts of a rod. ``margin`` in ``unit``; null where it is not known.
-    ``required``: the clearance of a pair, mm; of the others there is none.
+    ``names``: two parts; a joint; the parts of a rod; a measure, ``motion`` its "least" or "most". ``margin`` in
+    ``unit``; null where it is not known. ``required``: the clearance of a pair, mm; of the others there is none.
     """
 
-    kind: Literal["pair", "joint", "rod", "range"]
+    kind: Literal["pair", "joint", "rod", "measure", "range"]
     names: tuple[str, ...]
     motion: str
     unit: str

@@ -68,6 +68,19 @@ class VariantJointEntry:
 
 
 @dataclass(frozen=True, slots=True)
+class VariantMeasureEntry:
+    """A measure of a variant: with all drives at 0, least and most; ``margin``: what is left of its limits, if any."""
+
+    name: str
+    unit: str
+    zero: float | None
+    least: float | None
+    most: float | None
+    margin: float | None
+    verdict: VerdictWord | None
+
+
+@dataclass(frozen=True, slots=True)
 class VariantStopEntry:
     """A stop of a variant: the height it acts with, and from where to where its drive is ended by it."""
 
@@ -116,6 +129,7 @@ class VariantEntry:
     loses_most: PairLossEntry | None = None
     fails_now: tuple[tuple[str, str], ...] = ()
     """Pairs that keep their clearance in the file and are not clear here."""
+    measures: tuple[VariantMeasureEntry, ...] = ()
 
     @property
     def worst(self) -> VariantPairEntry | None:

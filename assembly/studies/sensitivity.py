@@ -15,6 +15,7 @@ from assembly.clearance.proof.cached import PairFound
 from assembly.clearance.sensitivity.change import Change, change_of
 from assembly.clearance.sensitivity.derivatives import Slopes, slopes_of
 from assembly.clearance.sensitivity.governing import Governing, has_figure
+from assembly.clearance.sensitivity.measure_place import MeasurePlace
 from assembly.clearance.sensitivity.pair_place import PairPlace
 from assembly.clearance.sensitivity.places import MeasuredPlace, Place, Reserve, RollReserve
 from assembly.clearance.stops.stop_place import stop_place
@@ -28,6 +29,7 @@ from assembly.record import (
     FigureEntry,
     GoverningEntry,
     JointEntry,
+    MeasureEntry,
     NumberEntry,
     RodEntry,
     Settings,
@@ -42,7 +44,7 @@ STILL = 1e-7
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SweptFigures:
-    """What a sweep found, as far as it is needed: pairs with what shows them, joints and rods of its record.
+    """What a sweep found, as far as it is needed: pairs with what shows them, joints, rods and measures of its record.
 
     ``ready``: solids that the sweep has made ready to be asked for distances.
     """
@@ -52,6 +54,7 @@ class SweptFigures:
     found: Sequence[PairFound]
     joints: Sequence[JointEntry]
     rods: Sequence[RodEntry]
+    measures: Sequence[MeasureEntry]
     effort: Effort
     ready: Mapping[Exclusion, CollisionModel]
 
@@ -79,16 +82,15 @@ def sensitivities(
     progress("what helps", 0, 0)
     parameters = [one for one in perturbations.parameters if wanted is None or one.name in wanted]
     changes = [change_of(rolled, perturbations, parameter) for parameter in parameters]
-    figures = sorted(
-        (*_pairs(rolled, swept), *_joints(rolled, swept), *_rods(rolled, swept), *_stops(rolled)), key=_worst_first
-    )
+    limited = (*_joints(rolled, swept), *_rods(rolled, swept), *_measures(rolled, swept))
+    figures = sorted((*_pairs(rolled, swept), *limited, *_stops(rolled)), key=_worst_first)
     slopes = iter(slopes_of(rolled, [place for figure in figures for place in figure.places], changes))
     told = tuple(_told(rolled, figure, changes, slopes) for figure in figures)
     return tuple(_number(change, told) for change in changes), told
 
 
 def _worst_first(figure: _Figure) -> tuple[bool, int, float]:
-    kinds = ("pair", "joint", "rod", "stop")
+    kinds = ("pair", "joint", "rod", "measure", "stop")
     return figure.entry.verdict != "fails", kinds.index(figure.entry.kind), figure.entry.room
 
 
@@ -132,6 +134,18 @@ def _rods(mechanism: Mechanism, swept: SweptFigures) -> Iterator[_Figure]:
         if rod.free < WHOLE_TURN:
             entry = FigureEntry("rod", rod.parts, "roll", "deg", rod.free, None, rod.verdict, ())
             yield _Figure(entry, [MeasuredPlace(RollReserve(rod.ends), _wide(mechanism, rod.at))])
+
+
+def _measures(mechanism: Mechanism, swept: SweptFigures) -> Iterator[_Figure]:
+    """What is left of each limit of a measure; of one without limits, what it comes to with all drives at 0."""
+    for one in swept.measures:
+        for side in one.sides:
+            if side.margin is not None and side.found is not None:
+                entry = FigureEntry("measure", (one.name,), side.motion, one.unit, side.margin, None, side.verdict, ())
+                yield _Figure(entry, [MeasurePlace(one.name, side.motion, side.found, _wide(mechanism, side.at))])
+        if not one.sides and one.zero is not None:
+            entry = FigureEntry("measure", (one.name,), "value", one.unit, one.zero, None, None, ())
+            yield _Figure(entry, [MeasurePlace(one.name, "value", one.zero, _wide(mechanism, {}))])
 
 
 def _stops(mechanism: Mechanism) -> Iterator[_Figure]:

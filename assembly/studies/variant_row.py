@@ -7,12 +7,14 @@ from collections.abc import Mapping
 from assembly.record import (
     FirstOutEntry,
     JointEntry,
+    MeasureEntry,
     PairEntry,
     Record,
     StopEntry,
     StopsRecord,
     VariantEntry,
     VariantJointEntry,
+    VariantMeasureEntry,
     VariantPairEntry,
     VariantStopEntry,
 )
@@ -31,6 +33,7 @@ def variant_row(values: Mapping[str, float], record: Record, stops: StopsRecord 
         or tuple(_pair(pair) for pair in record.pairs[:1]),
         first_joint=min(record.first_out, key=_share, default=None),
         joints=tuple(map(_joint, record.joints)),
+        measures=tuple(map(_measure, record.measures)),
         stops=tuple(map(_stop, stops.stops)) if stops else (),
         stops_verdict=stops.verdict if stops else None,
         stops_reason=stops.reason if stops else "",
@@ -67,6 +70,10 @@ def _joint(joint: JointEntry) -> VariantJointEntry:
     return VariantJointEntry(
         joint.name, joint.motion, joint.unit, joint.least, joint.most, joint.reserve, joint.verdict
     )
+
+
+def _measure(one: MeasureEntry) -> VariantMeasureEntry:
+    return VariantMeasureEntry(one.name, one.unit, one.zero, one.least, one.most, one.margin, one.verdict)
 
 
 def _stop(stop: StopEntry) -> VariantStopEntry:

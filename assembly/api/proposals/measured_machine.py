@@ -10,6 +10,7 @@ import numpy as np
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.clearance.proof.cached import ResultCache
 from assembly.clearance.proof.joint_search import joint_search
+from assembly.clearance.proof.measure_search import measured
 from assembly.clearance.proof.sweep import STOPPED_BY_HAND
 from assembly.clearance.sensitivity.smallest_change import MarginRow, RuleKey
 from assembly.errors import AssemblyError, InputError
@@ -118,6 +119,7 @@ class Measuring:
             checked.found,
             record.joints,
             record.rods,
+            record.measures,
             self.effort,
             checked.swept.collision_models,
         )
@@ -155,8 +157,9 @@ class Measuring:
             raise KeyboardInterrupt
         check_time()  # what a sweep that was cut short says is no ground for a proposal
         self.progress("joints", 0, 0)
-        joints = joints_of(checked.mechanism, joint_search(checked.mechanism, checked.swept.groups))
-        return checked, sweep_record(checked, joints)
+        search = joint_search(checked.mechanism, checked.swept.groups)
+        joints = joints_of(checked.mechanism, search)
+        return checked, sweep_record(checked, joints, measured(checked.mechanism, search))
 
 
 def _rows(
@@ -216,6 +219,11 @@ def _margins(record: Record, errors: Mapping[frozenset[str], float]) -> Iterator
     for rod in record.rods:
         entry = MarginEntry("rod", rod.parts, "roll", "deg", rod.free)
         yield ("rod", rod.parts, "roll"), (entry, rod.free, rod.verdict)
+    for one in record.measures:
+        for side in one.sides:
+            entry = MarginEntry("measure", (one.name,), side.motion, one.unit, side.margin)
+            kept = -1.0 if side.margin is None else side.margin
+            yield ("measure", entry.names, side.motion), (entry, kept, side.verdict)
     if record.unreachable:
         entry = MarginEntry("range", (), "", "", None)
         yield ("range", (), ""), (entry, -1.0, "undecided")

@@ -104,6 +104,9 @@ def _mended(told: MarginEntry, rule: RuleKey, before: Record, after: Record) -> 
         margin = next(one.reserve for one in after.joints if (one.name, one.motion) == (names[0], motion))
     elif kind == "rod":
         margin = next(one.free for one in after.rods if one.parts == names)
+    elif kind == "measure":
+        sides = (side for one in after.measures if one.name == names[0] for side in one.sides)
+        margin = next(side.margin for side in sides if side.motion == motion)
     return MendedEntry(told, told.margin, margin)
 
 

@@ -14,6 +14,7 @@ from xml.etree import ElementTree as Xml
 from assembly.printable import visible
 from assembly.record import PairEntry, Record, VerdictWord
 from assembly.report.text.headline import binding, failure, too_far
+from assembly.report.text.measures_text import beyond
 from assembly.report.text.threads_text import short_thread
 from assembly.report.text.words import below, chain, figure, gap, part, place, short, unit_sign
 
@@ -92,6 +93,10 @@ def _cases(record: Record) -> Iterator[_Case]:
             sign = unit_sign(joint.unit)
             told = too_far(joint, record) if joint.verdict == "fails" else f"{open_end}{sign}"
             yield _judged(f"joint {joint.name}: {joint.motion}", joint.verdict, told)
+    for one in record.measures:
+        for side in one.sides:
+            told = beyond(one, record.drives) if side.verdict == "fails" else f"{one.name}: {one.why}"
+            yield _judged(f"measure {one.name}: {side.motion}", side.verdict, told)
     for rod in record.rods:
         told = binding(rod, record) if rod.verdict == "fails" else f"{chain(rod.parts)} is not proven never to bind"
         yield _judged(f"rod {chain(rod.parts)}: rolls freely", rod.verdict, told)

@@ -60,6 +60,11 @@ def _columns(entry: VariantEntry, record: VariantsRecord) -> Iterator[tuple[str,
     for joint in entry.joints:
         yield f"{joint.name} {joint.motion} least ({joint.unit})", joint.least
         yield f"{joint.name} {joint.motion} most ({joint.unit})", joint.most
+    for one in entry.measures:
+        yield f"{one.name} at 0 ({one.unit})", one.zero
+        yield f"{one.name} least ({one.unit})", one.least
+        yield f"{one.name} most ({one.unit})", one.most
+        yield f"{one.name} margin ({one.unit})", one.margin
     yield "differs", ", ".join(entry.differs)
     yield "fails_now", "; ".join(" – ".join(pair) for pair in entry.fails_now)
     yield "reason", entry.reason

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from assembly.record import Comparison, JointChange, JointSide, PairChange, PairSide, TurnWord
 from assembly.report.text.change_words import mended_and_worse
+from assembly.report.text.compared_measures import measure_changed
 from assembly.report.text.edits_text import edit_blocks
 from assembly.report.text.layout import Block, Heading, Line, Tone
 from assembly.report.text.one_screen import fits, verdict_again
@@ -60,6 +61,7 @@ def compare_blocks(found: Comparison, most: int = MOST_SHOWN) -> Iterator[Block]
         yield from _turned(found, turn, most)
     yield from _new(found, most)
     yield from _gone(found, most)
+    yield from _measures(found, most)
     edited = tuple(edit_blocks(found))
     yield from edited[: most + 1]
     yield from _more(edited[1:], most)
@@ -83,7 +85,11 @@ def _answer(found: Comparison) -> Line:
     allowed = f"{short(found.shrank_mm)} mm"
     mended = sum(pair.turn == "passes" for pair in found.pairs)
     mended += sum(joint.turn == "passes" for joint in found.joints)
-    good = f"; got better: {count(mended, 'pair, joint or rod', 'pairs, joints or rods')} now clear" if mended else ""
+    good = (
+        f"; got better: {count(mended, 'pair, joint, rod or measure', 'pairs, joints, rods or measures')} now clear"
+        if mended
+        else ""
+    )
     if both := mended_and_worse(found):
         return Line(f"{both}; but {'; '.join(_reasons(found, allowed))}{good}", Tone.OPEN)
     if found.worse:
@@ -101,7 +107,7 @@ def _reasons(found: Comparison, allowed: str) -> Iterator[str]:
     shrank = sum(pair.too_much and pair.turn != "fails" for pair in found.pairs)
     told = (
         (pairs, "pair fails that did not", "pairs fail that did not"),
-        (joints, "joint or rod fails that did not", "joints or rods fail that did not"),
+        (joints, "joint, rod or measure fails that did not", "joints, rods or measures fail that did not"),
         (new, "new pair fails", "new pairs fail"),
         (shrank, f"clearance shrank by more than {allowed}", f"clearances shrank by more than {allowed}"),
     )
@@ -231,6 +237,15 @@ def _reach(before: float, now: float) -> str:
     return f"{short(100 * before)} % of the range could not be reached or proven, now {short(100 * now)} %"
 
 
+def _measures(found: Comparison, most: int) -> Iterator[Block]:
+    """What measures come to now."""
+    if found.measures:
+        yield Heading("Measures that come to something else")
+        told = [Line(measure_changed(one), indent=1) for one in found.measures]
+        yield from told[:most]
+        yield from _more(told, most)
+
+
 def _new(found: Comparison, most: int) -> Iterator[Block]:
     if not found.new_pairs:
         return
@@ -269,7 +284,7 @@ def _gone_pair(pair: PairChange) -> str:
 
 
 def _same(found: Comparison) -> str:
-    joints = count(found.same_joints, "joint or rod", "joints or rods")
+    joints = count(found.same_joints, "joint, rod or measure", "joints, rods or measures")
     told = f"{count(found.same_pairs, 'pair')} and {joints} as before"
     if found.vague_pairs:
         told += (

@@ -41,7 +41,7 @@ def _nothing_known(record: HelpRecord) -> str:
         return "No pair comes so near that what changes it could be told: name one with --pair"
     names = " – ".join(record.asked)
     if len(record.asked) == 1:
-        return f"{names} has no limit in the file, so there is nothing that it could lack"
+        return f"{names} is not known, or has no limit in the file, so there is nothing that it could lack"
     return f"how near {names} come at the least is not known well enough to tell what changes it; see `swingroom sweep`"
 
 
@@ -50,7 +50,11 @@ def _headline(asked: FigureEntry, record: HelpRecord) -> Line:
     if asked.kind != "pair":
         at = f" at {setting(place.at, record.drives)}" if place is not None else ""
         verdict = asked.verdict or "clear"
+        if asked.motion == "value":
+            return Line(f"{asked.names[0]} is {_room(asked)} with all drives at 0; it has no limits")
         told = f"{_called(asked)} keeps {_room(asked)} of its limit{at}"
+        if asked.kind == "measure" and asked.room < 0:
+            told = f"{_called(asked)} goes {figure(-asked.room)}{unit_sign(asked.unit)} beyond its limit{at}"
         return Line(f"{verdict.upper()}: {told}", TONES[verdict])
     a, b = asked.names
     if place is not None:
@@ -222,6 +226,8 @@ def _called(one: FigureEntry) -> str:
         return " – ".join(one.names)
     if one.kind == "stop":
         return f"{one.names[0]}: where it is struck"
+    if one.motion == "value":
+        return f"{one.names[0]}: with all drives at 0"
     return f"{' with '.join(one.names)} ({one.motion})"
 
 

@@ -9,7 +9,7 @@ from typing import Literal
 
 from assembly.record import Comparison, PairEntry, Record
 from assembly.report.text.layout import Block, Heading, Line, Tone
-from assembly.report.text.words import count, gap, pair_depth, pair_least
+from assembly.report.text.words import count, gap, pair_depth, pair_least, short, unit_sign
 
 NightStanding = Literal["clear", "undecided", "fails", "input"]
 """How a file came out; ``input``: it, or a place to write to, is wrong."""
@@ -72,8 +72,19 @@ def file_line(entry: NightEntry) -> Line:
 def _told(record: Record) -> Iterator[str]:
     if record.pairs:
         yield _least(record.pairs[0])
+    yield from _least_measure(record)
     if record.verdict != "clear":
         yield record.reason
+
+
+def _least_measure(record: Record) -> Iterator[str]:
+    """The measure with the least margin."""
+    sides = [(one, side, side.margin) for one in record.measures for side in one.sides if side.margin is not None]
+    if sides:
+        one, side, margin = min(sides, key=lambda each: each[2])
+        sign = unit_sign(one.unit)
+        told = f"{gap(margin)}{sign} short of" if margin >= 0 else f"{gap(-margin)}{sign} beyond"
+        yield f"measure {one.name} {told} its {side.motion} of {short(side.limit)}{sign}"
 
 
 def _least(pair: PairEntry) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from assembly.record import VariantEntry, VariantPairEntry, VariantsRecord, VariantStopEntry, VariedEntry
 from assembly.report.text.layout import TONES, Block, Heading, Line, Table, Tone
+from assembly.report.text.variant_measures import measure_told, measures_told
 from assembly.report.text.words import MINUS, below, count, depth_told, figure, least_told, short, signed, unit_sign
 
 SHOWN = 9
@@ -124,7 +125,7 @@ def variant_columns(record: VariantsRecord) -> tuple[str, ...]:
     stops = ("stops",) if any(one.stops_verdict for one in record.entries) else ()
     varied = tuple(one.name for one in record.varied)
     figures = "least mm", "change", "margin mm", "pair", "loses most", "first joint"
-    return ("", *names, *varied, "verdict", *figures, *stops)
+    return ("", *names, *varied, "verdict", *figures, *measures_told(record), *stops)
 
 
 def variant_cells(entry: VariantEntry, record: VariantsRecord) -> tuple[str, ...]:
@@ -146,6 +147,7 @@ def variant_cells(entry: VariantEntry, record: VariantsRecord) -> tuple[str, ...
         f"{pair.a} – {pair.b}{_star(entry, 'pair')}" if pair else "",
         f"{lost.a} – {lost.b} {MINUS}{figure(lost.lost_mm)}" if lost else "",
         "" if entry.number and _joint(entry) == _joint(record.entries[0]) else _joint(entry),
+        *(measure_told(entry, name) for name in measures_told(record)),
         *stops,
     )
 
@@ -160,7 +162,7 @@ def _value(entry: VariantEntry, one: VariedEntry) -> str:
     text = short(value, VALUE_DIGITS)
     if not one.step:
         return text
-    return f"{text} ({_signed_short((value - one.value) / one.step)})"
+    return f"{text} ({signed((value - one.value) / one.step)})"
 
 
 def _least(pair: VariantPairEntry | None) -> str:
@@ -174,11 +176,6 @@ def _least(pair: VariantPairEntry | None) -> str:
 def _signed(value: float) -> str:
     text = figure(value)
     return text if text.startswith(MINUS) else "±0" if text == "0.00" else f"+{text}"
-
-
-def _signed_short(value: float) -> str:
-    text = short(value)
-    return text if text == "0" or text.startswith(MINUS) else f"+{text}"
 
 
 def _joint(entry: VariantEntry) -> str:
@@ -290,7 +287,7 @@ def _to_take(entry: VariantEntry, record: VariantsRecord, command: str) -> Itera
         if one.kind == "joint":
             name = one.name.removeprefix("joints.")
             yield (
-                f"{_signed_short(value / one.step)} {one.counted} at {name}: draw them, and in the file the parts "
+                f"{signed(value / one.step)} {one.counted} at {name}: draw them, and in the file the parts "
                 "where they then stand; the washers themselves were not checked"
             )
         else:

@@ -53,7 +53,7 @@ def difference_blocks(found: Comparison, record: Record, seconds: float, command
         if number:
             yield Line(f"{count(number, 'pair')} {what}")
     if not _changed(found):
-        yield Line("No pair, joint or rod stands otherwise than at the start.")
+        yield Line("No pair, joint, rod or measure stands otherwise than at the start.")
     anew = len(record.pairs) - record.work.recalled
     yield Line(f"{count(anew, 'pair')} computed anew in {figure(seconds, 1)} s", Tone.QUIET)
     if left:

@@ -1,0 +1,129 @@
+"""What each number does to a measure, against central differences, and changes that bring it within its limits."""
+
+import numpy as np
+import pytest
+from measure_machines import read
+
+import assembly
+from assembly.clearance.proof.joint_search import joint_search
+from assembly.clearance.proof.measure_search import measured
+from assembly.kinematics.assembling import assemble
+
+LINKAGE = """
+[dimensions]
+crank = 40
+ground = 100
+reach = 10
+top = 118
+[points]
+o = [0, 0, 0]
+a = [0, "crank", 0]
+b = [113, 79, 0]
+c = ["ground", 0, 0]
+[parts.frame]
+fixed = true
+shapes = [{ box = [0, 0, -50], size = [4, 4, 4] }]
+[parts.crank]
+shapes = [{ box = [0, 0, 50], size = [4, 4, 4] }]
+[parts.coupler]
+shapes = [{ box = [0, 0, 100], size = [4, 4, 4] }]
+[parts.rocker]
+shapes = [{ box = [0, 0, 150], size = [4, 4, 4] }]
+[joints]
+o = { pin = ["frame", "crank"], at = "o", along = [0, 0, 1] }
+a = { pin = ["crank", "coupler"], at = "a", along = [0, 0, 1] }
+b = { pin = ["coupler", "rocker"], at = "b", along = [0, 0, 1] }
+c = { pin = ["frame", "rocker"], at = "c", along = [0, 0, 1] }
+[drives.crank]
+turns = { o = 1 }
+range = [-60, 90]
+[measures.rocker]
+angle = [{ on = "ground", along = [1, 0, 0] }, { on = "rocker", line = ["c", "b"] }]
+about = [0, 0, 1]
+most = "top"
+[measures.transmission]
+angle = [{ on = "coupler", line = ["b", "a"] }, { on = "rocker", line = ["b", "c"] }]
+least = 20
+[measures.tail]
+distance = [{ on = "coupler", at = [0, "crank + reach", 5] }, { on = "frame", line = ["o", "c"] }]
+[measures.beside]
+coordinate = { on = "coupler", at = [0, "crank + reach", 5] }
+along = { on = "rocker", at = "b", along = [1, 2, 0] }
+most = 5
+[measures.slope]
+level = { on = "coupler", line = ["a", [50, 70, 30]] }
+"""
+
+
+def values(machine):
+    mechanism = assemble(machine)
+    return {one.name: one for one in measured(mechanism, joint_search(mechanism))}
+
+
+def kept(machine, name, motion):
+    one = values(machine)[name]
+    if motion == "value":
+        return one.zero
+    return next(side.margin for side in one.sides if side.motion == motion)
+
+
+def test_slopes_are_those_of_machines_put_together_anew():
+    """Central differences over the dimensions, at the setting that governs; finds them through the closed loop."""
+    machine = read(LINKAGE)
+    record = assembly.what_helps(machine, measure="rocker", cached=False, cores=1)
+    assert record.asked == ("rocker",)
+    figures = {(one.names[0], one.motion): one for one in record.figures if one.kind == "measure"}
+    assert {*figures} == {
+        *(("rocker", "most"), ("transmission", "least"), ("tail", "value"), ("beside", "most"), ("slope", "value"))
+    }
+    for (name, motion), figure in figures.items():
+        slopes = {one.number: one for one in figure.places[0].slopes}
+        for number, now in (("crank", 40), ("ground", 100), ("reach", 10), ("top", 118)):
+            up, down = (kept(machine.with_dimensions(**{number: now + step}), name, motion) for step in (0.05, -0.05))
+            told = slopes[number].up if number in slopes else 0.0
+            assert told == pytest.approx((up - down) / 0.1, abs=2e-4), (name, motion, number)
+    assert figures["rocker", "most"].verdict == "fails"
+    assert slopes is not None
+
+
+ARM = """
+[dimensions]
+arm = {{ value = 100, may_be = [{low}, 120] }}
+[points]
+tip = ["arm", 0, 0]
+[parts.post]
+fixed = true
+shapes = [{{ box = [0, 0, -50], size = [4, 4, 4] }}]
+[parts.arm]
+shapes = [{{ box = [0, 0, 50], size = [4, 4, 4] }}]
+[joints.hinge]
+pin = ["post", "arm"]
+at = [0, 0, 0]
+along = [0, 0, 1]
+[drives.swing]
+turns = {{ hinge = 1 }}
+range = [-60, 60]
+[measures.gone]
+distance = [{{ on = "arm", at = "tip" }}, {{ on = "post", at = "tip" }}]
+most = 97
+"""
+
+
+def test_a_proposal_brings_a_measure_within_its_limit():
+    """Closed form: the tip goes 2 · arm · sin(30°) = arm, so an arm of 97 mm is the largest that keeps 97 mm."""
+    record = assembly.propose(read(ARM.format(low=80)), most=1, cores=1, cached=False)
+    assert [one.kind for one in record.broken] == ["measure"]
+    (proposal,) = record.proposals
+    assert proposal.values[0].after == pytest.approx(97, abs=0.05)
+    assert proposal.values[0].after <= 97
+    assert proposal.verdict == "clear"
+    assert proposal.mended[0].before == pytest.approx(-3, abs=1e-3)
+    assert proposal.mended[0].after >= 0
+
+
+def test_a_measure_that_no_allowed_change_mends_contradicts_its_limit():
+    record = assembly.propose(read(ARM.format(low=98)), most=1, cores=1, cached=False)
+    assert not record.proposals
+    assert [rule.names for rule in record.contradiction.rules] == [("gone",)]
+    assert record.contradiction.limits[0].value == 98
+    assert np.isclose(record.contradiction.missed[0].margin, -1, atol=1e-3)

@@ -1,0 +1,88 @@
+"""Measures where results are told: the sweep's verdict, comparisons, nights, variants, and the command."""
+
+import json
+from dataclasses import replace
+
+import pytest
+from measure_machines import arm, arm_text, read
+
+import assembly
+from assembly.cli import main
+from assembly.history import compare
+from assembly.record import json_text
+from assembly.report.export.junit import CheckedFile, junit_text
+from assembly.report.text.compare_text import compare_blocks
+from assembly.report.text.headline import headline
+from assembly.report.text.layout import Line, Table
+from assembly.report.text.variants_text import variants_blocks
+
+LIMITED = """
+[measures.gone]
+distance = [{{ on = "arm", at = "tip" }}, {{ on = "post", at = "tip" }}]
+most = {most}
+[measures.y]
+coordinate = {{ on = "arm", at = "tip" }}
+along = [0, 1, 0]
+"""
+
+
+@pytest.fixture(scope="module")
+def swept():
+    """The records of an arm of which the tip goes 100 mm, and may go 99 or 101."""
+    return {
+        most: assembly.sweep(arm(LIMITED.format(most=most)), effort=assembly.Effort(cores=1), cached=False).record
+        for most in (99, 101)
+    }
+
+
+def test_a_measure_beyond_its_limit_fails_the_machine(swept):
+    assert (swept[99].verdict, swept[101].verdict) == ("fails", "clear")
+    assert swept[99].reason == "measures beyond their limits: gone"
+    told = "\n".join(line.text for line in headline(swept[99]))
+    assert "FAILS: gone is 100.00 mm at swing" in told
+    assert "1.00 mm more than the 99 mm that it may be" in told
+    assert json.loads(json_text(swept[99]))["measures"][0]["name"] == "gone"
+
+
+def test_a_comparison_tells_measures_by_their_limits_and_by_what_they_come_to(swept):
+    found = compare(swept[101], swept[99], shrank_mm=0.5)
+    assert [(one.name, one.motion, one.turn) for one in found.joints] == [("gone", "most", "fails")]
+    assert found.worse
+    moved = replace(swept[99].measures[1], most=80.0)
+    other = compare(swept[99], replace(swept[99], measures=(swept[99].measures[0], moved)), shrank_mm=0.5)
+    assert [(one.name, round(one.before.most, 1), one.now.most) for one in other.measures] == [("y", 86.6, 80.0)]
+    told = "\n".join(block.text for block in compare_blocks(other) if isinstance(block, Line))
+    assert "y: −86.60 to 86.60 mm (0.00 mm with all drives at 0), now −86.60 to 80.00 mm" in told
+
+
+def test_cases_of_a_night_are_told_limit_by_limit(swept):
+    text = junit_text([CheckedFile("arm.toml", swept[99], (), 1.0), CheckedFile("long.toml", swept[101], (), 1.0)])
+    assert text.count("<failure") == 1
+    case, kept = (text.split('name="measure gone: most"')[number] for number in (1, 2))
+    assert case.split("<failure")[1].startswith(' message="gone is 100.00 mm at swing')
+    assert "<failure" not in kept
+
+
+def test_variants_have_a_column_for_every_measure():
+    machine = read(arm_text(LIMITED.format(most=99)).replace("[100, 0, 0]\n[parts", '["arm", 0, 0]\n[parts'))
+    found = assembly.variants(machine, "arm=90,100", stops=False, cores=1)
+    rows = [(row["arm"], round(row["gone most (mm)"], 2), row["verdict"]) for row in found.to_dicts()]
+    assert rows == [(100, 100, "fails"), (90, 90, "clear")]
+    (table,) = [block for block in variants_blocks(found.record, "") if isinstance(block, Table)]
+    told = "\n".join(" ".join(row) for row in table.rows)
+    assert "0.00 to 90.00 mm" in told
+
+
+def test_the_command_tells_all_on_one_screen(tmp_path, capsys):
+    file = tmp_path / "arm.toml"
+    file.write_text(f"format = 1\n{arm_text(LIMITED.format(most=99))}")
+    assert main(["measures", str(file)]) == 1
+    said = capsys.readouterr().out
+    assert "FAILS: gone is 100.00 mm at swing −60°, 1.00 mm more than the 99 mm that it may be" in said
+    assert "  gone FAILS" in said
+    assert main(["measures", str(file), "--json"]) == 1
+    record = json.loads(capsys.readouterr().out)
+    assert [one["name"] for one in record["measures"]] == ["gone", "y"]
+    file.write_text(f"format = 1\n{arm_text('')}")
+    assert main(["measures", str(file)]) == 2
+    assert "the file has no measures; write one, such as [measures.NAME]" in capsys.readouterr().err
