@@ -1,9 +1,11 @@
 """``swingroom loads`` as a builder types it: published forces from a file, ratings, exit status, what stays open."""
 
 import json
+import os
 import re
 from math import hypot, radians, sin, tan
 from pathlib import Path
+from signal import SIGKILL
 
 import pytest
 from oracles import linkages
@@ -336,6 +338,20 @@ class TestWorst:
         assert worst["rating"]["force_n"] == pytest.approx(force)
         ends = [linkages.four_bar(40, 120, 80, 100, CRANK_ANGLE + turn) for turn in (-10, 0, 30)]
         assert force >= max(10e3 / (80 * abs(_sine(rocker - coupler))) for coupler, rocker in ends) - 1e-9
+
+    # the oracle is one process
+    def test_the_number_of_workers_changes_nothing(self, told, monkeypatch):
+        monkeypatch.setattr("assembly.studies.load.held_tasks.WORTH_WORKERS", -1)
+        one, two = (told(four_bar("rating = 200"), "--worst", "--json", "--cores", cores) for cores in "12")
+        assert one == two
+
+    def test_a_process_that_dies_is_told_and_nothing_is_known(self, told, monkeypatch):
+        monkeypatch.setattr("assembly.studies.load.held_tasks.WORTH_WORKERS", -1)
+        monkeypatch.setattr("assembly.studies.load.held_tasks.settings_of", lambda *_: os.kill(os.getpid(), SIGKILL))
+        status, out, err = told(four_bar("rating = 200"), "--worst", "--cores", "2")
+        assert (status, out) == (ExitStatus.UNDECIDED, "")
+        assert "a process that did a part of the work died" in err
+        assert "--cores 1" in err
 
     def test_a_drive_that_is_set_is_held_there(self, told):
         _, out, _ = told(four_bar("rating = 300"), "--worst", "--set", "turn=0", "--json")

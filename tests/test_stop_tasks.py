@@ -28,7 +28,6 @@ from assembly.errors import CutShortError, TimeLimitError
 from assembly.kinematics.assembling import assemble
 from assembly.model.reader import machine_from_text
 from assembly.model.stop_solids import without_stops
-from assembly.model.travel_stop import RangeEnd
 from assembly.parallel.context import context_bytes
 from assembly.parallel.every_result import LOST, EveryResult
 from assembly.parallel.workers import workers
@@ -82,7 +81,7 @@ def test_ways_are_the_same_in_any_lots_and_from_a_context_that_was_sent():
     others = np.zeros((5, 2))
     others[:, 1] = [-20.0, 4.9, 5.3, 5.6, 30.0]
     down = context.mechanism.machine.drives["down"]
-    asked = WaysAsked(0, RangeEnd.HIGH, down.high, others, (FREE, (1.0, 0.0)))
+    asked = WaysAsked(0, down.high, others, (FREE, (1.0, 0.0)))
     sent = pickle.loads(context_bytes(context))  # noqa: S301 - written just now
     free, kept = ways_task(context, asked)
     assert {end.names for end in kept} > {("post", "top")}
@@ -96,12 +95,12 @@ def test_ways_are_the_same_in_any_lots_and_from_a_context_that_was_sent():
 
 def test_every_way_is_in_one_lot():
     rows = np.arange(20.0).reshape(10, 2)
-    every = [WaysAsked(0, side, side.sign, rows, (FREE,)) for side in RangeEnd]
+    every = [WaysAsked(0, end, rows, (FREE,)) for end in (-1.0, 1.0)]
     for count in (1, 2, 7, 64):
         lots = divided(every, count)
         assert count == 1 or len(lots) >= min(2 * count, 10)
-        for side in RangeEnd:
-            assert np.concatenate([lot.others for lot in lots if lot.side is side]).tolist() == rows.tolist()
+        for end in (-1.0, 1.0):
+            assert np.concatenate([lot.others for lot in lots if lot.end == end]).tolist() == rows.tolist()
     assert divided([], 2) == []
 
 

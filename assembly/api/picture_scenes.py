@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import Generic, TypeVar
 
-from assembly.api.cores import all_cores
-from assembly.clearance.narrow_phase.pair_result import Effort, Overlap, Setting
+from assembly.api.cached_stops import cached_stops
+from assembly.clearance.narrow_phase.pair_result import Overlap, Setting
 from assembly.clearance.narrow_phase.witness import Witness
 from assembly.geometry.scene import Scene
 from assembly.geometry.stl import stl_bytes
@@ -22,7 +22,7 @@ from assembly.report.text.words import gap, setting
 from assembly.studies.look import LookResult, look
 from assembly.studies.picture_scene import pair_scene
 from assembly.studies.shared import drive_entries, point
-from assembly.studies.stops.stop_design import StopsSettled, settle_stops
+from assembly.studies.stops.stop_design import StopsSettled
 from assembly.studies.sweep.check import CheckResult
 
 MakeScene = Callable[[], Scene]
@@ -39,9 +39,13 @@ class Shown(Generic[Answer]):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class StopsShown(Shown[StopsRecord]):
-    """A stop design; ``solids``: the STL file of each pad or bolt that is to be made, by the name of its stop."""
+    """A stop design; ``solids``: the STL file of each pad or bolt that is to be made, by the name of its stop.
+
+    ``notes``: what is to be said of the result cache.
+    """
 
     solids: Mapping[str, bytes]
+    notes: tuple[str, ...] = ()
 
 
 def pose_shown(machine: Machine, settings: Mapping[str, float]) -> Shown[PoseRecord]:
@@ -55,10 +59,13 @@ def stops_shown(
     heights: Mapping[str, float] | None = None,
     cores: int | None = None,
     progress: Progress = no_progress,
+    *,
+    cached: bool = True,
 ) -> StopsShown:
     """As ``design_stops``, with the first stop where it is struck and what is to be made."""
-    settled = settle_stops(machine, Effort(cores=cores or all_cores()), progress, heights)
-    return StopsShown(settled.record, stop_scene(settled), _solids(settled))
+    notes: list[str] = []
+    settled = cached_stops(machine, heights, cores, progress, notes.append, cached=cached)
+    return StopsShown(settled.record, stop_scene(settled), _solids(settled), tuple(notes))
 
 
 def _solids(settled: StopsSettled) -> dict[str, bytes]:

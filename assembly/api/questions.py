@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
+from assembly.api.cached_stops import cached_stops
 from assembly.api.cores import all_cores
 from assembly.api.swept_map import swept_map
-from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.model.machine import Machine
 from assembly.progress import Progress, no_progress
 from assembly.record import (
@@ -24,7 +24,6 @@ from assembly.studies.load.load_cases import carried
 from assembly.studies.load.load_range import load_range
 from assembly.studies.look import look
 from assembly.studies.map_study import MapWish
-from assembly.studies.stops.stop_design import settle_stops
 from assembly.studies.usable.usable_range import RangeWish
 from assembly.studies.usable.usable_range import find_usable_range as range_of
 
@@ -170,6 +169,7 @@ def design_stops(
     heights: Mapping[str, float] | None = None,
     cores: int | None = None,
     progress: Progress = no_progress,
+    cached: bool = True,
 ) -> StopsRecord:
     """Heights (mm) of the stops that the file declares, built in and swept as far as they let the machine go.
 
@@ -183,6 +183,8 @@ def design_stops(
         Processes that measure; by default all cores.
     progress : callable, optional
         Called with the stage, how much of it is done and how much there is.
+    cached : bool
+        Take what earlier designs found from the result cache; what is found is kept in it either way.
 
     Returns
     -------
@@ -198,12 +200,17 @@ def design_stops(
         If the machine cannot be put together at rest.
 
     """
-    processes = cores or all_cores()
-    return settle_stops(machine, Effort(cores=processes), progress, heights).record
+    return cached_stops(machine, heights, cores, progress, lambda _: None, cached=cached).record
 
 
 def loads(
-    machine: Machine, settings: Settings | None = None, *, cases: Iterable[str] = (), worst: bool = False
+    machine: Machine,
+    settings: Settings | None = None,
+    *,
+    cases: Iterable[str] = (),
+    worst: bool = False,
+    cores: int | None = None,
+    progress: Progress = no_progress,
 ) -> LoadsRecord | LoadRangeRecord:
     """Forces (N) and moments (N·m) in every joint under the load cases of the file, by equilibrium alone.
 
@@ -217,6 +224,10 @@ def loads(
         Names of load cases; by default all.
     worst : bool
         The worst over the range, sampled, of the drives that are not set.
+    cores : int, optional
+        Processes that work it out over the range; by default all cores.
+    progress : callable, optional
+        Called with the stage, how much of it is done and how much there is.
 
     Returns
     -------
@@ -233,5 +244,5 @@ def loads(
 
     """
     if worst:
-        return load_range(machine, settings or {}, cases)
+        return load_range(machine, settings or {}, cases, cores or all_cores(), progress)
     return carried(machine, settings or {}, cases).record

@@ -1,4 +1,4 @@
-"""The result cache of pairs on disk: what is known of a pair as packed JSON.
+"""The result cache of pairs, and of ways of drives, on disk: what is known of each as packed JSON.
 
 Whatever goes wrong with it costs time only: it is said, and the sweep goes on.
 """
@@ -7,15 +7,19 @@ from __future__ import annotations
 
 import json
 import zlib
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import closing, contextmanager
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import closing, contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
+from typing import TypeVar
 
 from assembly.cache.sealed_rows import Say, SealedRows
 from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Exclusion
 from assembly.clearance.proof.cached import CachedPair, PairFound
+from assembly.clearance.region.run_out import RunOut
 from assembly.record.jsonform import made_of, plain
+
+Known = TypeVar("Known")
 
 NOBODY = CheckedPair("", "", 0.0, Exclusion(""), Exclusion(""), rigidly_coupled=False)
 """Names are not kept: the same result may belong to parts of other names. Who recalls it puts its pair there."""
@@ -30,6 +34,16 @@ def packed(known: CachedPair) -> bytes:
 def unpacked(data: bytes) -> CachedPair:
     """What ``packed`` made bytes of. Raises ValueError or zlib.error on anything else."""
     return made_of(CachedPair, zlib.decompress(data))
+
+
+def packed_end(end: RunOut) -> bytes:
+    """What ends a way as bytes."""
+    return json.dumps(plain(end)).encode()
+
+
+def unpacked_end(data: bytes) -> RunOut:
+    """What ``packed_end`` made bytes of. Raises ValueError on anything else."""
+    return made_of(RunOut, data)
 
 
 def _nameless(found: PairFound) -> PairFound:
@@ -51,7 +65,7 @@ def open_memory(path: Path | None, say: Say, *, anew: bool = False) -> Iterator[
 
 
 class DiskMemory:
-    """What is known of pairs by key, on disk. Never raises: what cannot be recalled is computed."""
+    """What is known of pairs and ways by key, on disk. Never raises: what cannot be recalled is computed."""
 
     def __init__(self, path: Path, say: Say, *, anew: bool = False) -> None:
         self._kept = SealedRows(path, say, anew=anew)
@@ -62,22 +76,25 @@ class DiskMemory:
 
     def look_up(self, keys: Sequence[str]) -> Mapping[str, CachedPair]:
         """What is known by these keys; those that are not known are left out."""
-        found: dict[str, CachedPair] = {}
-        for key, data in self._kept.look_up(keys):
-            known = _read(data)
-            if known is not None:
-                found[key] = known
-                self._kept.used(key)
-        return found
+        return self._read(keys, unpacked)
 
     def keep(self, known: Mapping[str, CachedPair]) -> None:
         """Note what is known by these keys, and that what was recalled is still of use; in one transaction."""
         self._kept.keep({key: packed(one) for key, one in known.items()})
 
+    def look_up_ends(self, keys: Sequence[str]) -> Mapping[str, RunOut]:
+        """What is known to end the ways of these keys; those that are not known are left out."""
+        return self._read(keys, unpacked_end)
 
-def _read(data: bytes) -> CachedPair | None:
-    """What is known, None if it cannot be read."""
-    try:
-        return unpacked(data)
-    except (ValueError, LookupError, TypeError, zlib.error, RecursionError):
-        return None
+    def keep_ends(self, known: Mapping[str, RunOut]) -> None:
+        """Note what ends the ways of these keys, as ``keep`` does."""
+        self._kept.keep({key: packed_end(one) for key, one in known.items()})
+
+    def _read(self, keys: Sequence[str], unpack: Callable[[bytes], Known]) -> dict[str, Known]:
+        """The rows that can be read; each is of use from now on."""
+        found: dict[str, Known] = {}
+        for key, data in self._kept.look_up(keys):
+            with suppress(ValueError, LookupError, TypeError, zlib.error, RecursionError):
+                found[key] = unpack(data)
+                self._kept.used(key)
+        return found

@@ -23,6 +23,9 @@ STATUS = {
 @click.option("--case", "cases", multiple=True, metavar="NAME", help="Only this load case.  [default: all]")
 @click.option("--set", "settings", type=NameValue(), multiple=True, help="A drive's setting; others stay at 0.")
 @click.option("--worst", is_flag=True, help="The worst of the whole range; drives that are --set are held there.")
+@common.CORES
+@common.CLUSTER
+@common.MEMORY
 @common.ALL
 @common.JSON
 def loads(
@@ -30,6 +33,7 @@ def loads(
     cases: tuple[str, ...],
     settings: tuple[tuple[str, float], ...],
     worst: bool,
+    cores: int,
     everything: bool,
     as_json: bool,
 ) -> common.ExitStatus:
@@ -47,7 +51,7 @@ def loads(
     machine = load(file)
     from assembly.api import questions
 
-    record = questions.loads(machine, held, cases=cases, worst=worst)
+    record = questions.loads(machine, held, cases=cases, worst=worst, cores=cores)
     if isinstance(record, LoadRangeRecord):
         verdict = common.answer_in_short(record, load_range_blocks, everything=everything, as_json=as_json)
     else:

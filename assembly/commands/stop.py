@@ -20,6 +20,7 @@ RECORD, PICTURE = "stops.json", "stop.png"
 @common.TIME
 @click.option("--height", "heights", type=NameValue(), multiple=True, help="Try a stop at this height: which angle?")
 @click.option("--stl", type=click.Path(path_type=Path), help="STL of the pads or bolts, to cut or print.")
+@common.RECOMPUTE
 @common.CORES
 @common.CLUSTER
 @common.MEMORY
@@ -31,6 +32,7 @@ def stop(
     file: Path,
     heights: tuple[tuple[str, float], ...],
     stl: Path | None,
+    recompute: bool,
     cores: int,
     out: Path | None,
     no_picture: bool,
@@ -52,7 +54,9 @@ def stop(
     if stl is not None and not machine.stops:
         raise InputError(Fault("there is no stop to write", hint="declare one in the file: [stops.NAME]"))
     with progress(sys.stderr) as told:
-        found = stops_shown(machine, common.once_each(heights), cores, told)
+        found = stops_shown(machine, common.once_each(heights), cores, told, cached=not recompute)
+    for each in found.notes:
+        common.note(each)
     record = found.record
     try:
         write_whole(folder / RECORD, json_text(record))

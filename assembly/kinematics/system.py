@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 from scipy.sparse import coo_matrix
@@ -55,7 +54,7 @@ class Component:
         return (6 * (self.bodies[:, None] - 1) + np.arange(6)).reshape(-1)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False)
 class Equations:
     """All rows of a machine in one order: families one after another."""
 
@@ -64,12 +63,12 @@ class Equations:
     scale: float
     """mm: turns radians into lengths."""
 
-    @cached_property
+    @property
     def owners(self) -> tuple[str, ...]:
         """Whom each row belongs to."""
         return tuple(owner for family in self.families for owner in family.owners)
 
-    @cached_property
+    @property
     def groups(self) -> Ids:
         """Number (rows,) of the vector that each row is a part of."""
         numbers, start = [], 0
@@ -79,22 +78,22 @@ class Equations:
             start += int(own.max()) + 1
         return np.concatenate(numbers)
 
-    @cached_property
+    @property
     def needed(self) -> Ids:
         """Numbers of the rows that no others imply: where these hold, all do."""
         return np.flatnonzero(~np.concatenate([family.implied or [False] * len(family) for family in self.families]))
 
-    @cached_property
+    @property
     def first(self) -> Ids:
         """First body of each row."""
         return np.concatenate([family.rows.first for family in self.families])
 
-    @cached_property
+    @property
     def second(self) -> Ids:
         """Second body of each row."""
         return np.concatenate([family.rows.second for family in self.families])
 
-    @cached_property
+    @property
     def ratios(self) -> Floats:
         """(rows, d): what each drive asks of each row, per unit of setting."""
         return np.concatenate([family.ratios for family in self.families])
@@ -105,12 +104,12 @@ class Equations:
             [family.rows.values(posture, dot(settings[:, None], family.ratios)) for family in self.families]
         )
 
-    @cached_property
+    @property
     def is_point(self) -> Flags:
         """(rows,) whether each row says that points of two bodies are in one place."""
         return np.concatenate([np.full(len(one), isinstance(one.rows, SamePoint)) for one in self.families])
 
-    @cached_property
+    @property
     def ends(self) -> Ids:
         """Both bodies (2, rows) of each row."""
         return np.stack([self.first, self.second])
@@ -121,7 +120,7 @@ class Equations:
         first, second = (_side_by_side([getattr(one, name) for one in every]) for name in ("first", "second"))
         return RowSlopes(self.ends, first, second)
 
-    @cached_property
+    @property
     def components(self) -> tuple[Component, ...]:
         """Bodies that rows tie to each other otherwise than by the ground, lowest first, and all rows of theirs."""
         first, second = self.ends
@@ -154,7 +153,6 @@ class Equations:
             start += len(family)
         return full.reshape(count, start, 6 * bodies)[:, :, 6:]
 
-    @cached_property
     def by_settings(self) -> Floats:
         """Derivative (rows, d) of the misses over the settings; the same everywhere."""
         return -np.concatenate([family.weight * family.ratios for family in self.families])

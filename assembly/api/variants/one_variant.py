@@ -88,9 +88,9 @@ def _swept(
         return unswept(asked, "open", MESH_CHANGED)
     with open_memory(cache_path(os.environ), say, anew=not context.cached) as memory:
         _, record = sweep_machine(machine, context.effort, look, memory, advise=False)
-    stops = None
-    if context.stops and machine.stops and not record.work.stopped:
-        stops = settle_stops(machine, context.effort, look).record
+        stops = None
+        if context.stops and machine.stops and not record.work.stopped:
+            stops = settle_stops(machine, context.effort, look, memory=memory).record
     values = {one.name: value for one, value in asked.values.items()}
     row = replace(variant_row(values, record, stops), name=asked.name)
     why = record.work.stopped or out_of_time()

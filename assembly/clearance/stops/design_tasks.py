@@ -16,7 +16,7 @@ from assembly.clearance.stops.stop_blow import Ground
 from assembly.clearance.stops.stop_fit import StopDesign, fit_stop
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.mechanism import Mechanism
-from assembly.model.travel_stop import RangeEnd, TravelStop
+from assembly.model.travel_stop import TravelStop
 
 Kept = tuple[float | None, float]
 """What pairs and joints must keep: mm, None for not to touch, and mm or degrees."""
@@ -61,7 +61,6 @@ class WaysAsked:
     """
 
     column: int
-    side: RangeEnd
     end: float
     others: Floats
     kept: tuple[Kept, ...]
@@ -69,7 +68,7 @@ class WaysAsked:
 
     def some(self, rows: slice) -> WaysAsked:
         """Those of some settings of the others."""
-        return WaysAsked(self.column, self.side, self.end, self.others[rows], self.kept, self.sooner[rows])
+        return WaysAsked(self.column, self.end, self.others[rows], self.kept, self.sooner[rows])
 
 
 def ways_task(context: DesignContext, asked: WaysAsked) -> tuple[tuple[RunOut, ...], ...]:

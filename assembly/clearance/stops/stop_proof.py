@@ -15,12 +15,12 @@ from math import ceil, copysign
 from assembly.clearance.narrow_phase.checked_pairs import Pairs, gather_pairs
 from assembly.clearance.narrow_phase.pair_result import Effort, Setting, Verdict
 from assembly.clearance.proof.blocked_roll import judge_unchosen
-from assembly.clearance.proof.cached import PairFound
+from assembly.clearance.proof.cached import ResultCache
 from assembly.clearance.proof.joint_search import GRAIN, Extremes, JointSearch, joint_search
 from assembly.clearance.proof.pair_state import PairsSwept
+from assembly.clearance.proof.recalled_sweep import recalled_sweep
 from assembly.clearance.proof.rod_search import end_where_rolled, prove_roll
 from assembly.clearance.proof.some_roll import ChosenRoll
-from assembly.clearance.proof.sweep import sweep_pairs
 from assembly.clearance.stops.stop_contact import StruckProof, prove_struck
 from assembly.clearance.stops.stop_fit import StopDesign
 from assembly.kinematics.assembling import assemble
@@ -53,11 +53,12 @@ def prove_stops(
     executor: Executor | None = None,
     struck: Mapping[str, StruckProof] | None = None,
     chosen: Sequence[ChosenRoll] = (),
+    memory: ResultCache | None = None,
 ) -> StopProof | None:
     """Sweep ``machine`` with stops of these ``designs`` over the range that they leave.
 
     None if there is no stop, or one that is none. ``struck``: what is known already of where they are struck.
-    ``chosen``: the rolls of parts with ``roll = "some"``.
+    ``chosen``: the rolls of parts with ``roll = "some"``. What ``memory`` knows of a pair is not searched again.
     """
     if not designs or any(design.faults for design in designs.values()):
         return None
@@ -65,8 +66,9 @@ def prove_stops(
     whole = with_stops(stopped, {name: design.to_make or 0.0 for name, design in designs.items()})
     mechanism = assemble(whole)
     pairs = gather_pairs(whole, mechanism.bodies)
-    swept = sweep_pairs(mechanism, pairs, effort, progress, executor)
-    told, _ = judge_unchosen(mechanism, pairs, chosen, [PairFound(result, None) for result in swept.pairs])
+    # Only the nearest pairs are told: none is closed in on for more than that it keeps what is required.
+    swept, pairs_found = recalled_sweep(mechanism, pairs, replace(effort, interest_mm=0.0), progress, executor, memory)
+    told, _ = judge_unchosen(mechanism, pairs, chosen, pairs_found)
     swept = replace(swept, pairs=tuple(one.result for one in told))
     progress("prove stops", 0, 0)
     struck = struck_proofs(machine, designs) if struck is None else struck

@@ -14,6 +14,7 @@ import numpy as np
 from assembly.clearance.narrow_phase.pair_result import Setting
 from assembly.clearance.region.run_out import RunOut, setting_of
 from assembly.clearance.stops.design_tasks import FREE, Kept, WaysAsked, divided, has_margins, ways_task
+from assembly.clearance.stops.known_ends import RecalledEnds, WayAsked
 from assembly.clearance.stops.stop_blow import Ground
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.mechanism import Mechanism
@@ -66,12 +67,15 @@ class WaySide:
 
 
 class KnownWays:
-    """What ends the ways of drives: each way is gone once, by tasks of ``tasks``."""
+    """What ends the ways of drives: each way is gone once, by tasks of ``tasks``, where it is not ``recalled``."""
 
-    def __init__(self, mechanism: Mechanism, tasks: EveryResult, corrections: Corrections) -> None:
+    def __init__(
+        self, mechanism: Mechanism, tasks: EveryResult, corrections: Corrections, recalled: RecalledEnds | None = None
+    ) -> None:
         self.mechanism, self.tasks, self.corrections = mechanism, tasks, corrections
-        self._known: dict[tuple[str, RangeEnd, Setting, Kept], RunOut] = {}
-        self._with_margins: dict[tuple[str, RangeEnd, Setting], RunOut] = {}
+        self._recalled = recalled
+        self._known: dict[WayAsked, RunOut] = {}
+        self._with_margins: dict[tuple[int, float, Setting], RunOut] = {}
         """One of those that end a way where margins are kept."""
 
     def others(self, drive: str, side: RangeEnd, lattice: Floats) -> Floats:
@@ -99,61 +103,68 @@ class KnownWays:
 
     def way(self, drive: Drive, stop: TravelStop, row: Setting) -> RunOut:
         """What ends the one way of ``stop`` at ``row``, with its margins."""
-        kept = margins_of(stop)
-        self._go([(drive, stop.side, row, kept)])
-        return self._known[drive.name, stop.side, row, kept]
+        way = WayAsked(self._column(drive), _end(drive, stop.side), row, margins_of(stop))
+        self._go([way])
+        return self._known[way]
 
     def go(self, sides: Sequence[WaySide]) -> None:
         """Let all these ways be gone together, so that none has to wait for another."""
         self._go(
-            [
-                (one.drive, one.side, setting_of(row), kept)
-                for one in sides
-                for row in self.others(one.drive.name, one.side, one.lattice)
-                for kept in one.kept
-            ]
+            [way for one in sides for kept in one.kept for way in self._of(one.drive, one.side, one.lattice, kept)]
         )
 
     def _column(self, drive: Drive) -> int:
         return list(self.mechanism.machine.drives).index(drive.name)
 
-    def _ways(self, drive: Drive, side: RangeEnd, lattice: Floats, kept: Kept) -> tuple[RunOut, ...]:
-        self.go([WaySide(drive, side, lattice, (kept,))])
+    def _of(self, drive: Drive, side: RangeEnd, lattice: Floats, kept: Kept) -> list[WayAsked]:
         rows = self.others(drive.name, side, lattice)
-        return tuple(self._known[drive.name, side, setting_of(row), kept] for row in rows)
+        return [WayAsked(self._column(drive), _end(drive, side), setting_of(row), kept) for row in rows]
 
-    def _go(self, wanted: Sequence[tuple[Drive, RangeEnd, Setting, Kept]]) -> None:
-        """Go those that were not gone yet: of each drive and side those together of which the same is asked."""
-        asked: dict[tuple[str, RangeEnd, Setting], dict[Kept, None]] = {}
-        for drive, side, row, kept in wanted:
-            if (drive.name, side, row, kept) not in self._known:
-                asked.setdefault((drive.name, side, row), {})[kept] = None
-        alike: dict[tuple[str, RangeEnd, tuple[Kept, ...], bool], list[Setting]] = {}
-        for (name, side, row), every in asked.items():
-            alike.setdefault((name, side, tuple(every), (name, side, row) in self._with_margins), []).append(row)
-        drives = self.mechanism.machine.drives
-        lots = divided(
-            [
-                WaysAsked(
-                    self._column(drives[name]),
-                    side,
-                    _end(drives[name], side),
-                    np.array(rows),
-                    every,
-                    tuple(self._with_margins[name, side, row] for row in rows) if known else (),
-                )
-                for (name, side, every, known), rows in alike.items()
-            ],
-            self.tasks.count,
-        )
-        names = list(drives)
-        for lot, found in zip(lots, self.tasks.of(ways_task, [(lot,) for lot in lots], "go ways"), strict=True):
-            for kept, ends in zip(lot.kept, found, strict=True):
-                for row, end in zip(lot.others, ends, strict=True):
-                    way = names[lot.column], lot.side, setting_of(row)
-                    self._known[*way, kept] = end
-                    if has_margins(kept):
-                        self._with_margins[way] = end
+    def _ways(self, drive: Drive, side: RangeEnd, lattice: Floats, kept: Kept) -> tuple[RunOut, ...]:
+        ways = self._of(drive, side, lattice, kept)
+        self._go(ways)
+        return tuple(self._known[way] for way in ways)
+
+    def _go(self, wanted: Sequence[WayAsked]) -> None:
+        """Go those that are not known yet."""
+        new = [way for way in dict.fromkeys(wanted) if way not in self._known]
+        if self._recalled is not None and new:
+            self._note(self._recalled.known(new))
+            new = [way for way in new if way not in self._known]
+        lots = divided(self._asked(new), self.tasks.count)
+        for lot, every in zip(lots, self.tasks.of(ways_task, [(lot,) for lot in lots], "go ways"), strict=True):
+            for kept, ends in zip(lot.kept, every, strict=True):
+                rows = map(setting_of, lot.others)
+                found = {WayAsked(lot.column, lot.end, row, kept): end for row, end in zip(rows, ends, strict=True)}
+                self._note(found)
+                if self._recalled is not None:
+                    self._recalled.keep(found)
+
+    def _note(self, found: Mapping[WayAsked, RunOut]) -> None:
+        self._known |= found
+        for way, end in found.items():
+            if has_margins(way.kept):
+                self._with_margins[way.column, way.end, way.row] = end
+
+    def _asked(self, ways: Sequence[WayAsked]) -> list[WaysAsked]:
+        """The ways of each drive and side of which the same is asked, and known, together."""
+        asked: dict[tuple[int, float, Setting], list[Kept]] = {}
+        for way in ways:
+            asked.setdefault((way.column, way.end, way.row), []).append(way.kept)
+        alike: dict[tuple[int, float, tuple[Kept, ...], bool], list[Setting]] = {}
+        for (column, end, row), kept in asked.items():
+            known = (column, end, row) in self._with_margins
+            alike.setdefault((column, end, tuple(kept), known), []).append(row)
+        return [
+            WaysAsked(
+                column,
+                end,
+                np.array(rows),
+                kept,
+                tuple(self._with_margins[column, end, row] for row in rows) if known else (),
+            )
+            for (column, end, kept, known), rows in alike.items()
+        ]
 
 
 def margins_of(stop: TravelStop) -> Kept:

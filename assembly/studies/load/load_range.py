@@ -5,20 +5,23 @@ Stops are left out: a stop takes its load at one setting, and ``loads`` tells of
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
+from concurrent.futures import BrokenExecutor
+from contextlib import nullcontext
 from dataclasses import replace
 
 import numpy as np
 
-from assembly.errors import AssemblyError
+from assembly.errors import CutShortError, Fault
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.at_setting import checked_settings
-from assembly.kinematics.mechanism import settings_of
 from assembly.kinematics.roll_columns import rolled_parts
-from assembly.kinematics.solver import solve
 from assembly.model.load_case import LoadCase, chosen_cases
 from assembly.model.machine import Machine
+from assembly.parallel.every_result import LOST, EveryResult
+from assembly.parallel.workers import workers, works_elsewhere
+from assembly.progress import Progress, no_progress
 from assembly.record import (
     FORMAT,
     CaseRangeEntry,
@@ -30,9 +33,8 @@ from assembly.record import (
     ToggleRangeEntry,
     WorstRatingEntry,
 )
-from assembly.statics.multipliers import NEAR_TOGGLE, Statics, find_slack, statics_at
-from assembly.statics.ratings import Rating, RatingCheck, check_ratings, ratings_of
-from assembly.statics.reactions import drive_efforts, load_of, reactions
+from assembly.statics.ratings import Rating, RatingCheck, ratings_of
+from assembly.studies.load.held_tasks import AtSetting, Held, LoadsContext, held_task, lots_of
 from assembly.studies.load.judging import fixed_entries, rating_entry, worst_of
 from assembly.studies.shared import (
     drive_entries,
@@ -52,25 +54,22 @@ class _Worst:
     """Gathers the worst of one load case."""
 
     def __init__(self, machine: Machine, name: str, case: LoadCase) -> None:
-        self.machine, self.name, self.case, self.ratings = machine, name, case, ratings_of(machine)
+        self.machine, self.name, self.case = machine, name, case
         self.checks: dict[Rating, tuple[RatingCheck, Settings]] = {}
         self.forces: dict[str, LargestEntry] = {}
         self.efforts: dict[str, LargestEffortEntry] = {}
 
-    def look(self, statics: Statics, at: Settings) -> None:
-        multipliers = statics.multipliers(load_of(statics, self.case))
-        held = reactions(statics, multipliers)
-        for check in check_ratings(held, self.ratings):
+    def look(self, held: Held, at: Settings) -> None:
+        for check in held.checks:
             known = self.checks.get(check.rating)
             if known is None or _is_worse(check, known[0]):
                 self.checks[check.rating] = check, at
-        for name, reaction in held.items():
-            largest = self.forces.get(name) or LargestEntry(name, reaction.joint.kind.value, -1.0, at, 0)
-            if _is_larger(reaction.force.least, largest.force_n):
-                largest = replace(largest, force_n=reaction.force.least, at=at)
-            opened = largest.open_settings + (not reaction.force.unique)
-            self.forces[name] = replace(largest, open_settings=opened)
-        for effort in drive_efforts(statics, multipliers):
+        for force in held.forces:
+            largest = self.forces.get(force.joint) or LargestEntry(force.joint, force.kind, -1.0, at, 0)
+            if _is_larger(force.least, largest.force_n):
+                largest = replace(largest, force_n=force.least, at=at)
+            self.forces[force.joint] = replace(largest, open_settings=largest.open_settings + (not force.unique))
+        for effort in held.efforts:
             before = self.efforts.get(effort.drive)
             if before is None or _is_larger(abs(effort.value), abs(before.value)):
                 self.efforts[effort.drive] = LargestEffortEntry(effort.drive, effort.value, effort.unit, at)
@@ -102,33 +101,32 @@ def _is_worse(check: RatingCheck, than: RatingCheck) -> bool:
     return _is_larger(check.least, than.least)
 
 
-def load_range(machine: Machine, held: Mapping[str, float], names: Iterable[str] = ()) -> LoadRangeRecord:
+def load_range(
+    machine: Machine,
+    held: Mapping[str, float],
+    names: Iterable[str] = (),
+    cores: int = 1,
+    progress: Progress = no_progress,
+) -> LoadRangeRecord:
     """The load cases of ``names``, or all of the file, over the range; drives that are ``held`` stay where they are.
 
     Raises InputError for a drive, setting or load case that is none, AssemblyError if the machine cannot be put
-    together at rest.
+    together at rest, CutShortError if a process that works it out died.
     """
     cases, fixed = chosen_cases(machine.loads, names), checked_settings(machine, held)
     mechanism = assemble(machine)
     settings = _grid(machine, {name: value for name, value in zip(machine.drives, fixed, strict=True) if name in held})
-    solved = solve(mechanism, settings)
     worst = [_Worst(machine, name, case) for name, case in cases.items()]
+    context = LoadsContext(mechanism, tuple(cases.values()), tuple(ratings_of(machine)))
     toggles: dict[tuple[str, ...], ToggleRangeEntry] = {}
-    not_reached, dead_centres = [], []
-    for row, setting in enumerate(settings.tolist()):
-        at = settings_of(machine, tuple(setting))
-        if not solved.reached[row]:
-            not_reached.append(at)
-            continue
-        try:
-            statics = statics_at(mechanism, solved.posture.take(np.array([row])))
-        except AssemblyError:
-            dead_centres.append(at)
-            continue
-        for each in worst:
-            each.look(statics, at)
-        for toggle in _toggles(statics, at):
-            toggles[toggle.parts] = min(toggles.get(toggle.parts, toggle), toggle, key=lambda one: one.share)
+    every = _at_settings(context, settings, cores, progress)
+    for one in every:
+        for each, own in zip(worst, one.held, strict=bool(one.held)):
+            each.look(own, one.at)
+        for toggle in one.toggles:
+            toggles[toggle.parts] = min(toggles.get(toggle.parts, toggle), toggle, key=lambda slack: slack.share)
+    not_reached = [one.at for one in every if not one.reached]
+    dead_centres = [one.at for one in every if one.dead]
     found = tuple(each.result(lost=bool(not_reached or dead_centres)) for each in worst)
     return LoadRangeRecord(
         format=FORMAT,
@@ -147,6 +145,19 @@ def load_range(machine: Machine, held: Mapping[str, float], names: Iterable[str]
         findings=machine.findings,
         unrolled=rolled_parts(mechanism),
     )
+
+
+def _at_settings(context: LoadsContext, settings: Floats, cores: int, progress: Progress) -> list[AtSetting]:
+    """What is carried at each setting, in their order: the first of equals is reported."""
+    alone = (cores == 1 or not context.worth_workers(settings)) and not works_elsewhere()
+    with nullcontext() if alone else workers(cores) as hands:
+        tasks = EveryResult(context, hands, progress)
+        lots = [(lot,) for lot in lots_of(settings, tasks.count)]
+        try:
+            return [one for lot in tasks.of(held_task, lots, "loads") for one in lot]
+        except BrokenExecutor as error:
+            hint = "try again with fewer processes: --cores 1"
+            raise CutShortError(Fault(f"{LOST}; nothing is known of the range", hint=hint)) from error
 
 
 def _not_rated(machine: Machine) -> tuple[str, ...]:
@@ -169,9 +180,3 @@ def _grid(machine: Machine, held: Mapping[str, float]) -> Floats:
     grid = np.stack(np.meshgrid(*along, indexing="ij"), axis=-1).reshape(-1, len(along))
     width = np.array([drive.high - drive.low for drive in machine.drives.values()])
     return np.asarray(grid[np.argsort(np.linalg.norm(grid / width, axis=1), kind="stable")])
-
-
-def _toggles(statics: Statics, at: Settings) -> Iterator[ToggleRangeEntry]:
-    for slack in find_slack(statics, NEAR_TOGGLE):
-        label = statics.mechanism.bodies.label
-        yield ToggleRangeEntry(tuple(label(body) for body in slack.bodies), slack.share, at)

@@ -18,6 +18,7 @@ from assembly.clearance.proof.some_roll import with_swept_rolls
 from assembly.clearance.proof.task_groups import worth_workers
 from assembly.clearance.region.run_out import Cause
 from assembly.clearance.stops.design_tasks import FREE, DesignContext, fit_asked, fit_task
+from assembly.clearance.stops.known_ends import EndsCache, RecalledEnds, StopsCache, WayKeys
 from assembly.clearance.stops.stop_contact import StruckProof
 from assembly.clearance.stops.stop_fit import StopDesign
 from assembly.clearance.stops.stop_proof import StopProof, prove_stops, struck_proofs, unproven
@@ -80,14 +81,16 @@ def settle_stops(
     progress: Progress,
     heights: Mapping[str, float] | None = None,
     executor: Executor | None = None,
+    memory: StopsCache | None = None,
 ) -> StopsSettled:
     """Design every stop of ``machine``, prove the design, and correct it until the proof holds or nothing helps.
 
     Where a proof fails, the setting that shows it is looked at as well, and the stop that it costs least is made to act
-    before. Arguments and errors as for ``designed_stops``.
+    before. Arguments and errors as for ``designed_stops``. What ``memory`` knows of ways and of pairs is not searched
+    again, and what is found is kept in it.
     """
     machine, chosen = with_swept_rolls(machine, effort.cores, progress)
-    with _designer(machine, progress, effort.cores, heights, executor) as designer:
+    with _designer(machine, progress, effort.cores, heights, executor, memory) as designer:
         lost = lost_rolls(designer.ways.mechanism, chosen)
         why_lost = {name: why_unsettled([name], lost) for name in lost}
         rounds = sweeps = 0
@@ -99,7 +102,7 @@ def settle_stops(
             if rounds < MOST_ROUNDS and designer.struck_corrected(designed, struck):
                 rounds += 1
                 continue
-            proof = prove_stops(designed.machine, designed.designs, effort, progress, executor, struck, chosen)
+            proof = prove_stops(designed.machine, designed.designs, effort, progress, executor, struck, chosen, memory)
             sweeps += 1
             left = [] if proof is None else [setting for setting in unproven(proof) if setting]
             if not left:
@@ -121,6 +124,7 @@ def _designer(
     cores: int,
     heights: Mapping[str, float] | None,
     executor: Executor | None = None,
+    memory: EndsCache | None = None,
 ) -> Iterator[_Designer]:
     stops = _with_heights(machine, heights or {})
     bare = without_stops(machine).widened
@@ -131,8 +135,9 @@ def _designer(
     alone = executor is None and (cores == 1 or not worth_workers(mechanism, pairs.checked)) and not works_elsewhere()
     with nullcontext() if alone else workers(cores, executor) as hands:
         tasks = EveryResult(context, hands, progress)
+        recalled = None if memory is None else RecalledEnds(WayKeys(mechanism, pairs), memory)
         try:
-            yield _Designer(replace(machine, stops=stops), KnownWays(mechanism, tasks, Corrections()), tasks)
+            yield _Designer(replace(machine, stops=stops), KnownWays(mechanism, tasks, Corrections(), recalled), tasks)
         except BrokenExecutor as error:
             hint = "try again with fewer processes: --cores 1"
             raise CutShortError(Fault(f"{LOST}; there is no design of the stops", hint=hint)) from error

@@ -19,6 +19,7 @@ from assembly.clearance.proof.cache_keys import pair_keys
 from assembly.clearance.proof.cached import CachedPair, PairFound, ResultCache
 from assembly.clearance.proof.nearest_points import with_witnesses
 from assembly.clearance.proof.pair_state import PairsSwept
+from assembly.clearance.proof.recalled_sweep import searched
 from assembly.clearance.proof.some_roll import ChosenRoll, with_chosen_rolls
 from assembly.clearance.proof.sweep import sweep_pairs
 from assembly.clearance.proof.swept_before import SweptBefore, swept_before
@@ -92,7 +93,7 @@ def check(
             found = with_witnesses(mechanism, witnesses, swept.states, swept.pairs)
         if memory and not swept.stopped:
             with stage("keep"):
-                memory.keep(_searched(keys, swept, found))
+                memory.keep(searched(keys, swept, found))
         with extra_time():
             judged, rolls = judge_unchosen(mechanism, pairs, rolls, found)
         in_order = tuple(sorted(judged, key=lambda pair: pair.room))
@@ -115,9 +116,3 @@ def _stage(progress: Progress, seconds: dict[str, float], name: str) -> Iterator
     start = time.monotonic()
     yield
     seconds[name] = round(time.monotonic() - start, 3)
-
-
-def _searched(keys: Sequence[str], swept: PairsSwept, found: Sequence[PairFound]) -> dict[str, CachedPair]:
-    """What was searched now, to be kept."""
-    every = zip(keys, swept.states, found, strict=True)
-    return {key: state.with_found(own) for key, state, own in every if state.searched}
