@@ -364,9 +364,11 @@ def test_help_needs_no_heavy_library():
 def test_a_check_begins_without_what_few_commands_use():
     """Each of them costs every command a tenth of a second or more: libraries, and the readers of shapes of no part."""
     rare = "{'trimesh', 'pyvista', 'matplotlib', 'scipy.ndimage', 'scipy.optimize'}"
+    late = "{'assembly.record.stopped', 'assembly.record.compared'}"
     code = (
-        "import sys, assembly.api.questions; from assembly.model.shape_tables import ConeTable; "
-        f"sys.exit(bool({rare} & set(sys.modules)) or ConeTable.__pydantic_complete__)"
+        f"import sys, assembly.cli, assembly.model.reader; early = {late} & set(sys.modules); "
+        "import assembly.api.questions; from assembly.model.shape_tables import ConeTable; "
+        f"sys.exit(bool(early or {rare} & set(sys.modules)) or ConeTable.__pydantic_complete__)"
     )
     assert subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True).returncode == 0
 

@@ -10,6 +10,7 @@ import pytest
 from small_machines import quiet, read, slider, trammel
 from stop_machines import beam_axle
 
+from assembly import record
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.errors import InputError, OutputError
 from assembly.record import (
@@ -27,6 +28,16 @@ from assembly.studies.look import look
 from assembly.studies.sweep.check import check
 from assembly.studies.sweep.joint_ranges import joints_of
 from assembly.studies.sweep.sweep_record import sweep_record
+
+
+def test_every_module_of_records_is_looked_into_for_a_name():
+    folder = Path(record.__file__).parent
+    assert sorted(record._MODULES) == sorted(path.stem for path in folder.glob("*.py") if path.stem != "__init__")
+    named = [line.split()[-1] for line in (folder / "__init__.py").read_text().splitlines() if " import " in line]
+    assert all(getattr(record, name) is not None for name in named[2:])
+    with pytest.raises(AttributeError, match="no attribute 'Nothing'"):
+        record.Nothing  # noqa: B018 - it is looked for, and not there
+
 
 KEYS = (
     "format program machine made drives verdict reason pairs not_checked joints first_out rods freedoms unreachable "

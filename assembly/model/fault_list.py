@@ -130,16 +130,22 @@ class FaultLog:
 
     def add(self, place: Place, message: str, hint: str = "") -> None:
         """Note one fault at ``place``."""
+        if self.is_full:
+            self.count(place, 1)
+            return
         self.marks += 1
         self._faulty.update(place[:length] for length in range(len(place) + 1))
-        if self.is_full:
-            self._more += 1
-        else:
-            self._faults.append(Fault(message, place_text(place), self._file, self.line(place), hint))
+        self._faults.append(Fault(message, place_text(place), self._file, self.line(place), hint))
+
+    def count(self, place: Place, number: int) -> None:
+        """Count faults in what stands at ``place``, of a log that is full."""
+        self.marks += number
+        self._more += number
+        self._faulty.update(place[:length] for length in range(len(place) + 1))
 
     @property
     def is_full(self) -> bool:
-        """Whether further faults are only counted."""
+        """Whether further faults are only counted: then solids need not be made, nor mesh files read."""
         return len(self._faults) >= MOST_TOLD
 
     def empty(self) -> FaultLog:
@@ -193,7 +199,8 @@ class FaultLog:
         """The error with every fault, in the order of the lines."""
         told = sorted(self._faults, key=lambda fault: fault.line or 0)
         hint = f"mend the first {MOST_TOLD} and read the file again"
-        more = [Fault(f"and {self._more} more faults", file=self._file, hint=hint)] if self._more else []
+        rest = f"and at least {self._more} more faults" if self._more else "and perhaps more"
+        more = [Fault(rest, file=self._file, hint=hint)] if self.is_full else []
         return InputError(*told, *more)
 
     def raise_faults(self) -> None:

@@ -49,9 +49,9 @@ def read_joint(name: str, table: JointTable, own: Mapping[str, OwnPoints], bench
     before = log.marks
     shared, first, second = bench.points.known, own.get(tie.first, {}), own.get(tie.second, {})
     views = _Views(
-        drawn=bench.points.with_own({**second, **first, **shared}),
-        first=bench.points.with_own({**second, **shared, **first}),
-        second=bench.points.with_own({**first, **shared, **second}),
+        drawn=bench.points.with_own(shared, first, second),
+        first=bench.points.with_own(first, shared, second),
+        second=bench.points.with_own(second, shared, first),
     )
     at_first, at_second = _places(table, views, place)
     lines = _lines(table, views, place, log)

@@ -43,7 +43,7 @@ def read_mesh_entry(raw: object, place: Place, points: Points, bench: Bench) -> 
         None if table.surface_error is None else figures.amount(table.surface_error, (*place, "surface_error"))
     )
     where = (*place, "file")
-    found = _existing(table.file, where, bench)
+    found = None if bench.log.is_full else _existing(table.file, where, bench)
     if found is None or bench.log.marks > before:
         return []
     pose = rotations.pose_matrix(rotations.rotation_about_axes(degrees), at)

@@ -26,16 +26,22 @@ class Mirror:
     """The pairs of words of one file; empty where the file has no mirror."""
 
     words: Mapping[str, str] = field(default_factory=dict)
+    _across: Mapping[str, str] = field(init=False, repr=False, compare=False)
+    """The words either way."""
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "_across", {**self.words, **{other: word for word, other in self.words.items()}})
 
     def other_side(self, name: str) -> str:
         """The name across the machine, either way; the same name where it says no side, or both at once."""
-        if self.says_both(name):
+        if not self.words or self.says_both(name):
             return name
-        across = {**self.words, **{other: word for word, other in self.words.items()}}
-        return "".join(across.get(piece, piece) for piece in _SEPARATOR.split(name))
+        return "".join(self._across.get(piece, piece) for piece in _SEPARATOR.split(name))
 
     def has_twin(self, name: str) -> bool:
         """Whether the mirror makes a twin of an entry with this name."""
+        if not self.words:
+            return False
         return any(piece in self.words for piece in _SEPARATOR.split(name)) and not self.says_both(name)
 
     def holds(self, name: str, word: str) -> bool:
@@ -44,8 +50,8 @@ class Mirror:
 
     def says_both(self, name: str) -> bool:
         """Whether a name holds both words of a pair, so that it has no other side."""
-        pieces = _SEPARATOR.split(name)
-        return any(word in pieces and other in pieces for word, other in self.words.items())
+        pieces = _SEPARATOR.split(name) if self.words else []
+        return any(self.words.get(piece) in pieces for piece in pieces if piece in self.words)
 
     def twins(self, entries: Mapping[str, Value], flip: Callable[[str, Value], Twin]) -> dict[str, Twin]:
         """The twins that ``entries`` lack; ``flip`` makes each from its name and its original."""
@@ -71,6 +77,7 @@ class Mirror:
 def read_mirror(words: Mapping[str, str], log: FaultLog) -> Mirror:
     """The mirror of a file; words that cannot tell the sides apart are faults."""
     sound: dict[str, str] = {}
+    others: set[str] = set()
     for word, other in words.items():
         place = ("mirror", word)
         wrong = next((each for each in (word, other) if not each.strip() or _SEPARATOR.search(each)), None)
@@ -78,10 +85,11 @@ def read_mirror(words: Mapping[str, str], log: FaultLog) -> Mirror:
             log.add(place, f"{shown(wrong)} is not a word", "a word has no spaces, _ or - in it and is not empty")
         elif word == other:
             log.add(place, f"{shown(word)} would mirror to itself", "give the word of the other side")
-        elif other in words or other in sound.values():
+        elif other in words or other in others:
             log.add(place, f"{shown(other)} stands in two mirror pairs", "use each word once")
         else:
             sound[word] = other
+            others.add(other)
     return Mirror(sound)
 
 

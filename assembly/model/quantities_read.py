@@ -7,8 +7,10 @@ one was lost on the way.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections import ChainMap
+from collections.abc import Mapping, MutableMapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import cast
 
 from assembly.errors import InputError
 from assembly.geometry.shapes.checks import FARTHEST, LEAST_SIZE
@@ -91,9 +93,10 @@ class Points:
     figures: FileNumbers
     known: Mapping[str, Vector | None]
 
-    def with_own(self, own: Mapping[str, Vector | None]) -> Points:
-        """The same points with a part's ``own`` copies in front."""
-        return replace(self, known={**self.known, **own})
+    def with_own(self, *own: Mapping[str, Vector | None]) -> Points:
+        """The same points with a part's ``own`` copies in front: a view, for a copy for every part takes too long."""
+        asked = cast("list[MutableMapping[str, Vector | None]]", [*filter(None, own), self.known])
+        return self if len(asked) == 1 else replace(self, known=ChainMap(*asked))
 
     def point(self, given: str | Sequence[Given], place: Place) -> Vector:
         """The place in mm of a named point or of coordinates; LOST where that is faulty."""

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import gc
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -58,8 +60,21 @@ def machine_from_text(text: str, folder: Path, name: str = "machine.toml") -> Ma
 
 def _read(origin: Origin, changed: Mapping[str, DimensionValue], moved: Mapping[Place, float]) -> Machine:
     """The machine of a file with other values of some dimensions and other numbers at some places."""
-    made = _machine(origin, changed, moved)
+    with _no_looking_for_rings():
+        made = _machine(origin, changed, moved)
     return replace(made, changed=dict(changed), moved=dict(moved), origin=origin, reread=partial(_read, origin))
+
+
+@contextmanager
+def _no_looking_for_rings() -> Iterator[None]:
+    """Reading makes many containers and hardly a ring: to look for rings again and again takes a tenth of it."""
+    before = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if before:
+            gc.enable()
 
 
 def _machine(origin: Origin, changed: Mapping[str, DimensionValue], moved: Mapping[Place, float]) -> Machine:

@@ -60,8 +60,8 @@ class StrictTable(BaseModel):
         return tuple(cls.model_fields[name].alias or name for name in own_first if name in cls.model_fields)
 
 
-def _fault(message: str, hint: str | Callable[[], str] = "") -> PydanticCustomError:
-    """A fault of our own; a ``hint`` that costs time is only asked for where it is told."""
+def _fault(message: str | Callable[[], str], hint: str | Callable[[], str] = "") -> PydanticCustomError:
+    """A fault of our own; words that cost time are only asked for where they are told."""
     return PydanticCustomError("fault", "{message}", {"message": message, "hint": hint})
 
 
@@ -194,8 +194,10 @@ def by_kind(
                 raise _fault(
                     f"the kind {shown(old)} has another name now", f"write {' or '.join(map(shown, renamed[old]))}"
                 )
-            among = f"no kind of {what} among the keys {listed(value) or '(none)'}"
-            raise _fault(among, partial(nearest_key, value, kinds))
+            raise _fault(
+                lambda: f"no kind of {what} among the keys {listed(value) or '(none)'}",
+                partial(nearest_key, value, kinds),
+            )
         return kinds[found[0]].model_validate(value, context=info.context)
 
     return PlainValidator(check)
@@ -217,6 +219,9 @@ def checked_table(
     try:
         return adapter.validate_python(raw, context=tables)
     except ValidationError as error:
+        if log.is_full and not droppable:
+            log.count(place, error.error_count())
+            return None
         details = error.errors(include_url=False)
     unknown = dict.fromkeys(str(detail["loc"][-1]) for detail in details if detail["type"] == "extra_forbidden")
     for detail in details:
@@ -265,8 +270,9 @@ def _note(
         else:
             log.add((*place, *path), f"{table.called} has no key {shown(key)}", table.hint(key))
     elif kind == "fault":
-        hint = context["hint"]
-        log.add((*place, *path), context["message"], hint() if callable(hint) else hint)
+        log.add(
+            (*place, *path), *(words() if callable(words) else words for words in (context["message"], context["hint"]))
+        )
     else:
         log.add((*place, *path), *_standard(kind, detail["input"], context, detail["msg"]))
 
@@ -276,9 +282,7 @@ _WANTED = {
     "string_type": "text in quotes",
     "int_type": "a whole number",
     "list_type": "a list",
-    "dict_type": "a table",
-    "model_type": "a table",
-    "model_attributes_type": "a table",
+    **dict.fromkeys(("dict_type", "model_type", "model_attributes_type"), "a table"),
 }
 
 

@@ -75,7 +75,7 @@ class ShapeReader:
         make = self._call(table, place)
         joined = self._tools(table.joined, (*place, "joined"))
         cut = self._tools(table.cut, (*place, "cut"))
-        if self._log.marks > before:
+        if self._log.marks > before or self._log.is_full:
             return {}
         try:
             made = make()

@@ -133,10 +133,12 @@ def _without_texts(line: str) -> str:
 def _is_deep(tables: dict[str, Any]) -> bool:
     level: list[Any] = [tables]
     for _ in range(DEEPEST_NESTING):
-        children: list[Any] = []
-        for value in level:
-            children += value.values() if isinstance(value, dict) else value
-        level = [child for child in children if isinstance(child, (dict, list))]
+        level = [
+            child
+            for value in level
+            for child in (value.values() if isinstance(value, dict) else value)
+            if isinstance(child, (dict, list))
+        ]
     return bool(level)
 
 
