@@ -41,11 +41,11 @@ def test_every_module_of_records_is_looked_into_for_a_name():
 
 KEYS = (
     "format program machine made drives verdict reason pairs not_checked joints first_out rods freedoms unreachable "
-    "unreachable_share assembled findings measures stops work dimensions parts"
+    "unreachable_share assembled findings measures stops work dimensions parts threads"
 )
 PAIR_KEYS = (
     "a b shape_a shape_b required_mm least_mm proven_mm at point_a point_b verdict why overlap gap_seat "
-    "surface_error_mm swallowed terms region first_contacts estimated cure closed_in asked clear_within"
+    "surface_error_mm swallowed terms region first_contacts estimated cure closed_in asked clear_within constant"
 )
 
 
