@@ -103,7 +103,7 @@ class KnownWays:
 
     def way(self, drive: Drive, stop: TravelStop, row: Setting) -> RunOut:
         """What ends the one way of ``stop`` at ``row``, with its margins."""
-        way = WayAsked(self._column(drive), _end(drive, stop.side), row, margins_of(stop))
+        way = WayAsked(self._column(drive), self._far_end(drive, stop.side), row, margins_of(stop))
         self._go([way])
         return self._known[way]
 
@@ -116,9 +116,14 @@ class KnownWays:
     def _column(self, drive: Drive) -> int:
         return list(self.mechanism.machine.drives).index(drive.name)
 
+    def _far_end(self, drive: Drive, side: RangeEnd) -> float:
+        """How far ways go: farther than the range that the file asks of ``drive``."""
+        return _end(self.mechanism.machine.drives[drive.name], side)
+
     def _of(self, drive: Drive, side: RangeEnd, lattice: Floats, kept: Kept) -> list[WayAsked]:
         rows = self.others(drive.name, side, lattice)
-        return [WayAsked(self._column(drive), _end(drive, side), setting_of(row), kept) for row in rows]
+        column, end = self._column(drive), self._far_end(drive, side)
+        return [WayAsked(column, end, setting_of(row), kept) for row in rows]
 
     def _ways(self, drive: Drive, side: RangeEnd, lattice: Floats, kept: Kept) -> tuple[RunOut, ...]:
         ways = self._of(drive, side, lattice, kept)
