@@ -80,10 +80,11 @@ VALUES = {
     "--list": (*PLACES, *LISTS), "--most": NUMBERS, "--to": NUMBERS, "--clearance": NUMBERS, "--memory": SIZES,
     "--change": (*NAMES, "bar", "points.tip[0]"), "--joint": NAMES, "--cluster": ADDRESSES, "--pair": NAMES,
     "--out": PLACES, "--history": PLACES, "--junit": PLACES, "--stl": (*PLACES, "pad.stl"), "--mesh-limit": NUMBERS,
-    "--rod": NAMES, "--length": NUMBERS,
+    "--rod": NAMES, "--length": NUMBERS, "--measure": NAMES,
 }  # fmt: skip
 FLAGS = (
     "--json",
+    "--swept",
     "--no-picture",
     "--recompute",
     "--keep",

@@ -16,7 +16,16 @@ from assembly.record import json_text, record_of
 
 KINDS = (
     *("Record", "PoseRecord", "InspectRecord", "LoadsRecord", "LoadRangeRecord", "MapRecord", "RangeRecord"),
-    *("StopsRecord", "Comparison", "RunEntry", "PairPoint", "HelpRecord", "VariantsRecord", "MeasuresRecord"),
+    *(
+        "StopsRecord",
+        "Comparison",
+        "RunEntry",
+        "PairPoint",
+        "HelpRecord",
+        "VariantsRecord",
+        "RodsRecord",
+        "MeasuresRecord",
+    ),
 )
 LAYOUT = Path(__file__).with_name("record_layout.txt")
 OLDER = sorted((Path(__file__).parent / "older_records").glob("*.json"))

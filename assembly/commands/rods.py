@@ -2,24 +2,43 @@
 
 from __future__ import annotations
 
+import sys
 from functools import partial
 from pathlib import Path
 
 import click
 
-from assembly.arguments import Positive
+from assembly.arguments import NameValue, Positive
 from assembly.commands import common
+from assembly.errors import Fault, InputError
 
 
 @click.command()
 @common.FILE
 @click.option("--rod", "names", multiple=True, metavar="NAME", help="Only this rod.  [default: all]")
 @click.option("--length", type=Positive(), metavar="MM", help="Tell the turns to this length from ball to ball.")
+@click.option(
+    "--measure", "wanted", type=NameValue(), help="Tell the turns until this measure of FILE, at 0, comes to a value."
+)
+@click.option("--set", "settings", type=NameValue(), multiple=True, help="A drive's setting as spanners are tried.")
+@click.option("--swept", is_flag=True, help="Sweep FILE with that length, or half a turn longer and shorter.")
 @common.TIME
+@common.CORES
+@common.MEMORY
+@common.RECOMPUTE
 @common.ALL
 @common.JSON
 def rods(
-    file: Path, names: tuple[str, ...], length: float | None, everything: bool, as_json: bool
+    file: Path,
+    names: tuple[str, ...],
+    length: float | None,
+    wanted: tuple[str, float] | None,
+    settings: tuple[tuple[str, float], ...],
+    swept: bool,
+    cores: int,
+    recompute: bool,
+    everything: bool,
+    as_json: bool,
 ) -> common.ExitStatus:
     """Tell what the threads of the rods of FILE hold, what a turn of each does, and the turns to another length.
 
@@ -28,11 +47,25 @@ def rods(
     from assembly.api.loading import load
     from assembly.report.text.rods_text import rods_blocks
     from assembly.report.text.run_files import command_line
+    from assembly.report.text.terminal import progress
 
+    if length is not None and wanted is not None:
+        raise InputError(Fault("--length and --measure are asked for at once", hint="give one of them"))
     machine = load(file)
     from assembly.api.rods import rods
 
-    record = rods(machine, names, length=length)
+    with progress(sys.stderr) as told:
+        record = rods(
+            machine,
+            names,
+            length=length,
+            wanted=wanted,
+            settings=common.once_each(settings),
+            swept=swept,
+            cores=cores,
+            progress=told,
+            cached=not recompute,
+        )
     blocks = partial(rods_blocks, command=command_line("rods", file))
     common.show(common.answer_in_short(record, blocks, everything=everything, as_json=as_json))
     return common.BY_VERDICT[record.verdict]

@@ -131,10 +131,14 @@ if TYPE_CHECKING:
     from assembly.record.record_files import save as save
     from assembly.record.record_files import write_whole as write_whole
     from assembly.record.rods import LockEntry as LockEntry
+    from assembly.record.rods import RodMeasureEntry as RodMeasureEntry
     from assembly.record.rods import RodsRecord as RodsRecord
     from assembly.record.rods import RodStepEntry as RodStepEntry
+    from assembly.record.rods import RodSweepEntry as RodSweepEntry
     from assembly.record.rods import RodTurnEntry as RodTurnEntry
     from assembly.record.rods import RodWayEntry as RodWayEntry
+    from assembly.record.rods import SpannerEntry as SpannerEntry
+    from assembly.record.rods import SpannerWord as SpannerWord
     from assembly.record.rods import TurnedWord as TurnedWord
     from assembly.record.stopped import ActsEntry as ActsEntry
     from assembly.record.stopped import ContactEntry as ContactEntry

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from assembly.record.entries import MachineEntry, ProgramEntry
+from assembly.record.entries import DriveEntry, MachineEntry, ProgramEntry
 from assembly.record.threads import ThreadedRodEntry
 from assembly.record.values import Point, Settings, VerdictWord
+from assembly.record.varied import VariantEntry
 
 TurnedWord = Literal["tube", "end"]
 """What is turned: the tube, or the end at one joint once that is unbolted."""
@@ -27,6 +29,21 @@ class RodStepEntry:
     mm: float
     longer_deg: float | None
     shorter_deg: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class RodMeasureEntry:
+    """What the steps of a rod do to a measure of the file with all drives at 0: by how much it grows for each.
+
+    ``longer`` and ``shorter`` have a figure for each of ``RodTurnEntry.steps``; null where the machine does not go
+    together, or where the measure has no value.
+    """
+
+    measure: str
+    unit: str
+    today: float
+    longer: tuple[float | None, ...]
+    shorter: tuple[float | None, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +70,10 @@ class RodTurnEntry:
     steps: tuple[RodStepEntry, ...]
     locks: tuple[LockEntry, ...]
     locks_mm: float
+    measures: tuple[RodMeasureEntry, ...] = ()
+    """Those of the file that the rod moves."""
+    number: str = ""
+    """The number of the file that sets the rod's length; empty where none does."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +96,46 @@ class RodWayEntry:
     engaged_mm: tuple[float, float]
     verdict: VerdictWord | None
     why: str
+    measure: str = ""
+    """The measure that was wanted to be ``wanted``, with its ``unit`` and its values at the nearest that can be set."""
+    unit: str = ""
+    wanted: float | None = None
+    below: float | None = None
+    above: float | None = None
+
+
+SpannerWord = Literal["lock nut", "tube"]
+
+
+@dataclass(frozen=True, slots=True)
+class SpannerEntry:
+    """Room for an open spanner on a lock nut or on the flats of a tube, at the setting ``RodsRecord.at``.
+
+    Of ``tried`` directions round the rod it can be swung by ``swing_deg`` from ``free``; ``handle``: where its handle
+    then points in the middle of the swing that has most clearance, ``clearance_mm`` to ``part`` (null where nothing is
+    within reach). Where ``free`` is 0, ``part`` is what is most often in the way, even of the smallest swing.
+    """
+
+    rod: str
+    what: SpannerWord
+    joint: str
+    across_flats_mm: float
+    length_mm: float
+    swing_deg: float
+    free: int
+    tried: int
+    handle: Point
+    clearance_mm: float | None
+    part: str
+
+
+@dataclass(frozen=True, slots=True)
+class RodSweepEntry:
+    """The machine swept with the rod of other lengths, which ``number`` of the file takes; the file's own first."""
+
+    rod: str
+    number: str
+    entries: tuple[VariantEntry, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,9 +144,13 @@ class RodsRecord:
 
     program: ProgramEntry
     machine: MachineEntry
+    drives: Mapping[str, DriveEntry]
     verdict: VerdictWord
     reason: str
     rods: tuple[ThreadedRodEntry, ...]
     turned: tuple[RodTurnEntry, ...] = ()
     ways: tuple[RodWayEntry, ...] = ()
+    swept: tuple[RodSweepEntry, ...] = ()
+    spanners: tuple[SpannerEntry, ...] = ()
     at: Settings | None = None
+    """The setting at which spanners were tried."""

@@ -6,7 +6,7 @@ mm and degrees. Entry 0 is the machine as the file has it; ``change`` fields and
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from assembly.record.entries import DriveEntry, MachineEntry, ProgramEntry
@@ -130,6 +130,8 @@ class VariantEntry:
     fails_now: tuple[tuple[str, str], ...] = ()
     """Pairs that keep their clearance in the file and are not clear here."""
     measures: tuple[VariantMeasureEntry, ...] = ()
+    rolls: Mapping[str, float] = field(default_factory=dict)
+    """How far each rod can roll about its own line at the least, degrees; below 0 it binds."""
 
     @property
     def worst(self) -> VariantPairEntry | None:

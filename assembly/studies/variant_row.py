@@ -34,6 +34,7 @@ def variant_row(values: Mapping[str, float], record: Record, stops: StopsRecord 
         first_joint=min(record.first_out, key=_share, default=None),
         joints=tuple(map(_joint, record.joints)),
         measures=tuple(map(_measure, record.measures)),
+        rolls={" with ".join(rod.parts): rod.free for rod in record.rods},
         stops=tuple(map(_stop, stops.stops)) if stops else (),
         stops_verdict=stops.verdict if stops else None,
         stops_reason=stops.reason if stops else "",

@@ -6,18 +6,23 @@ from collections.abc import Iterator, Sequence
 
 from assembly.record import (
     LockEntry,
+    RodMeasureEntry,
     RodsRecord,
     RodStepEntry,
     RodThreadEntry,
     RodTurnEntry,
     RodWayEntry,
+    SpannerEntry,
     ThreadedRodEntry,
+    VariantEntry,
 )
 from assembly.report.text.layout import TONES, Block, Heading, Line, Table, Tone
 from assembly.report.text.threads_text import cure_of_thread, rule_blocks, short_thread
-from assembly.report.text.words import below, figure, gap, short, signed
+from assembly.report.text.words import below, figure, gap, setting, short, signed, unit_sign, way
 
 FLATS = 6
+WHOLE_SWING = 60.0
+"""Degrees of a hexagon's flat."""
 NAMES = {1.0: "a turn", 0.5: "half a turn", 1.0 / FLATS: "a flat (60°)"}
 LEAST_AXIS = 0.95
 """Of a direction along an axis: it is called by it."""
@@ -33,6 +38,8 @@ def rods_blocks(record: RodsRecord, command: str) -> Iterator[Block]:
     ways = {one.rod: one for one in record.ways}
     for rod in _told(record):
         yield from _rod_blocks(rod, turned.get(rod.name), ways.get(rod.name), _twins(rod, record))
+    yield from _spanner_blocks(record)
+    yield from _swept_blocks(record)
     yield Heading("What to do now")
     yield from (Line(f"- {text}", indent=1) for text in _advice(record, command))
 
@@ -105,9 +112,33 @@ def _turn_blocks(rod: ThreadedRodEntry, turned: RodTurnEntry) -> Iterator[Block]
     yield Table(
         ("step", "mm", "longer", "shorter"), tuple(map(_step_row, turned.steps)), frozenset(("mm", "longer", "shorter"))
     )
+    yield from _measure_blocks(turned)
     if turned.locks:
         longer = f"today, and with the rod {short(turned.locks_mm)} mm longer"
         yield Line(f"{turned.part} at the ends, {longer}: {'; '.join(map(_lock, turned.locks))}", indent=1)
+
+
+def _measure_blocks(turned: RodTurnEntry) -> Iterator[Block]:
+    """What each step adds to the measures of the file."""
+    if turned.measures:
+        names = tuple(_step_name(step) for step in turned.steps)
+        yield Table(
+            ("measure", "today", *names), tuple(map(_measure_row, turned.measures)), frozenset(("today", *names))
+        )
+
+
+def _measure_row(one: RodMeasureEntry) -> tuple[str, ...]:
+    unit = unit_sign(one.unit)
+    return one.measure, f"{figure(one.today)}{unit}", *(_grown(value, unit) for value in one.longer)
+
+
+def _grown(value: float | None, unit: str) -> str:
+    return "–" if value is None else f"{_degrees(value)}{unit}"
+
+
+def _step_name(step: RodStepEntry) -> str:
+    name = NAMES.get(step.turns, f"{short(step.turns)} turns")
+    return name if step.turned == "tube" else f"{name} of an end"
 
 
 def _how_to_turn(rod: ThreadedRodEntry) -> str:
@@ -148,9 +179,20 @@ def _way_blocks(rod: ThreadedRodEntry, way: RodWayEntry) -> Iterator[Block]:
     tone = TONES[way.verdict] if way.verdict else Tone.PLAIN
     yield Line("")
     yield Line(f"{_to_length(way)}: {_turns(rod, way)}", tone, 1)
+    if way.wanted is not None:
+        yield Line(_to_value(way), tone, 1)
     inside = " and ".join(f"{gap(mm)} mm" for mm in way.engaged_mm)
     verdict = f": FAILS, {way.why}" if way.why else ""
     yield Line(f"then {inside} are in{verdict}; back: as much the other way", tone, 1)
+
+
+def _to_value(way: RodWayEntry) -> str:
+    """What the measure comes to, or what the nearest settings make of it."""
+    unit = unit_sign(way.unit)
+    if way.settable:
+        return f"{way.measure} is then {figure(way.wanted or 0.0)}{unit} with all drives at 0"
+    values = " and ".join("–" if value is None else f"{figure(value)}{unit}" for value in (way.below, way.above))
+    return f"{way.measure} cannot be set to {short(way.wanted or 0.0)}{unit}: the nearest half turns make {values}"
 
 
 def _to_length(way: RodWayEntry) -> str:
@@ -175,6 +217,62 @@ def _turns(rod: ThreadedRodEntry, way: RodWayEntry) -> str:
     )
 
 
+def _spanner_blocks(record: RodsRecord) -> Iterator[Block]:
+    """Room for spanners; of rods that are told, and of what was not tried."""
+    names = {rod.name for rod in _told(record)}
+    shown = [one for one in record.spanners if one.rod in names]
+    if shown:
+        where = setting(record.at or {}, record.drives)
+        yield Heading(f"Room for an open spanner (sizes of common practice), at {where}")
+        yield from (Line(*_spanner(one), 1) for one in shown)
+
+
+def _spanner(one: SpannerEntry) -> tuple[str, Tone]:
+    what = (
+        f"{one.rod}: {one.what}{f' at {one.joint}' if one.joint else ''}, {short(one.across_flats_mm)} mm across flats"
+    )
+    if not one.free:
+        return (
+            f"{what}: NO ROOM to swing it even by {short(one.swing_deg)}° in any direction; {one.part} is in the way",
+            Tone.BAD,
+        )
+    over = ", turned over at each" if one.swing_deg < WHOLE_SWING else ""
+    near = f", {gap(one.clearance_mm)} mm to {one.part}" if one.clearance_mm is not None else ""
+    best = f"best with the handle {way(one.handle, 1.0).rpartition(' ')[2]}{near}"
+    return (
+        f"{what}: swings of {short(one.swing_deg)}°{over} from {one.free} of {one.tried} directions; {best}",
+        Tone.PLAIN,
+    )
+
+
+def _swept_blocks(record: RodsRecord) -> Iterator[Block]:
+    """The machine with the rod longer and shorter, over the whole range."""
+    for one in record.swept:
+        yield Heading(f"Swept over the whole range with {one.number} as in the file and otherwise")
+        yield Table(
+            (one.number, "verdict", "least margin", "change", "least roll", "loses most"),
+            tuple(_swept_row(each, one.number) for each in one.entries),
+            frozenset((one.number, "least margin", "change", "least roll")),
+            tuple(TONES[each.verdict] for each in one.entries),
+            ("length", "lengths"),
+        )
+        yield from (
+            Line(f"{short(e.values[one.number])}: {e.reason}", TONES[e.verdict], 1)
+            for e in one.entries
+            if e.verdict != "clear"
+        )
+
+
+def _swept_row(entry: VariantEntry, number: str) -> tuple[str, ...]:
+    worst, lost = entry.worst, entry.loses_most
+    margin = None if worst is None or worst.found_mm is None else worst.found_mm - worst.required_mm
+    state = entry.verdict.upper() if entry.state == "swept" else entry.state.upper()
+    roll = f"{figure(min(entry.rolls.values()), 1)}°" if entry.rolls else "–"
+    change = "" if entry.least_change_mm is None else figure(entry.least_change_mm)
+    losing = f"{lost.a} – {lost.b} {figure(-lost.lost_mm)}" if lost else ""
+    return short(entry.values[number], 3), state, "–" if margin is None else figure(below(margin)), change, roll, losing
+
+
 def _advice(record: RodsRecord, command: str) -> Iterator[str]:
     for rod in record.rods:
         if rod.verdict == "fails" and not rod.twin_of:
@@ -182,6 +280,10 @@ def _advice(record: RodsRecord, command: str) -> Iterator[str]:
     if not any(rod.verdict for rod in record.rods):
         yield 'pick rules for what must be in, such as rules = ["1 d in steel"], so that it is judged'
     if not record.ways:
-        yield f"turns to a length that is wanted, and back: {command} --length MM"
-    sweep = command.replace("swingroom rods", "swingroom variants", 1)
-    yield f'what a longer rod strikes: {sweep} --vary "PART.set_length=-1,1 half turns of M8"'
+        measure = next((each.measure for one in record.turned for each in one.measures), "")
+        other = f", or --measure {measure}=VALUE" if measure else ""
+        yield f"turns to a length that is wanted, and back: {command} --length MM{other}"
+    if not record.swept:
+        yield f"what a longer or shorter rod strikes, over the whole range: {command} --swept"
+    elif all(each.verdict == "clear" for one in record.swept for each in one.entries):
+        yield "every length that was swept is clear: lock both nuts, and write the length into the file"

@@ -2,39 +2,58 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from assembly.errors import Fault, InputError
 from assembly.kinematics.assembling import assemble
+from assembly.kinematics.at_setting import checked_settings, posture_at
+from assembly.kinematics.mechanism import settings_of
 from assembly.model.fault_list import nearest, shown
 from assembly.model.machine import Machine
 from assembly.model.rod_entries import threaded_rod_entry
 from assembly.model.threaded_rod import ThreadedRod
 from assembly.record import RodsRecord, ThreadedRodEntry, VerdictWord
-from assembly.studies.rods.lengths import way_to
+from assembly.studies.rods.lengths import way_to, ways_to_value
+from assembly.studies.rods.spanner_room import spanner_room
 from assembly.studies.rods.turning import turned_by
-from assembly.studies.shared import machine_entry, program_entry
+from assembly.studies.shared import drive_entries, machine_entry, program_entry
 
 HOW = "describe one with [rods.NAME]: its part, tube_length, and two ends with joint, size and hand"
 
 
-def look_at_rods(machine: Machine, names: Iterable[str] = (), length: float | None = None) -> RodsRecord:
-    """The rods of ``names``, or all, and the way to ``length`` mm from ball to ball where one is wanted.
+def look_at_rods(
+    machine: Machine,
+    names: Iterable[str] = (),
+    length: float | None = None,
+    wanted: tuple[str, float] | None = None,
+    settings: Mapping[str, float] | None = None,
+) -> RodsRecord:
+    """The rods of ``names``, or all, and the way to ``length`` mm from ball to ball, or to a ``wanted`` measure.
 
-    Raises InputError for a rod that does not exist, AssemblyError if the machine cannot be put together.
+    ``settings``: where spanners are tried; drives that are not named stand at 0.
+
+    Raises InputError for a rod or a measure that does not exist or is not brought there, AssemblyError if the machine
+    cannot be put together.
     """
     rods = _chosen(machine, names)
     mechanism = assemble(machine)
+    at = checked_settings(machine, settings or {})
+    posture = posture_at(mechanism, at)
     entries = tuple(map(threaded_rod_entry, rods))
     verdict, reason = rods_verdict(entries)
+    to_length = () if length is None else tuple(way_to(rod, length) for rod in rods)
+    to_value = () if wanted is None else ways_to_value(machine, mechanism, rods, wanted)
     return RodsRecord(
         program=program_entry(),
         machine=machine_entry(machine),
+        drives=drive_entries(machine),
         verdict=verdict,
         reason=reason,
         rods=entries,
         turned=tuple(turned_by(machine, mechanism, rod) for rod in rods),
-        ways=() if length is None else tuple(way_to(rod, length) for rod in rods),
+        ways=(*to_length, *to_value),
+        spanners=tuple(one for rod in rods for one in spanner_room(mechanism, posture, rod)),
+        at=settings_of(machine, at),
     )
 
 

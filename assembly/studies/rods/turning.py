@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from math import isfinite
 
 import numpy as np
 
@@ -11,16 +12,21 @@ from assembly.errors import AssemblyError
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import angle_of, sine_vector
 from assembly.kinematics.assembling import assemble
+from assembly.kinematics.measure_figures import measure_motion
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.solver import solve
 from assembly.model.machine import Joint, Machine, Vector
+from assembly.model.measure import Measure
+from assembly.model.source import tables_of
 from assembly.model.threaded_rod import FLATS, ThreadedRod
-from assembly.record import LockEntry, RodStepEntry, RodTurnEntry, TurnedWord
+from assembly.record import LockEntry, RodMeasureEntry, RodStepEntry, RodTurnEntry, TurnedWord
 from assembly.studies.shared import point
 
 HALF = 0.5
 LEAST_TURN = 1e-9
 """rad: a part that turns by less does not turn."""
+LEAST_GROWN = 1e-9
+"""mm or degrees: a measure that grows by less is not moved."""
 LEAST_LOCK = 0.5
 """Degrees: a drive that turns the part by less sets no lock of it."""
 
@@ -68,7 +74,7 @@ def steps_of(rod: ThreadedRod) -> list[_Step]:
 def turned_by(machine: Machine, mechanism: Mechanism, rod: ThreadedRod) -> RodTurnEntry:
     """What the steps of ``rod`` do to the part at one of its ends that a longer rod turns most."""
     steps = steps_of(rod)
-    ways = {step.mm: (_longer(machine, rod, step.mm), _longer(machine, rod, -step.mm)) for step in steps}
+    ways = {step.mm: (with_longer(machine, rod, step.mm), with_longer(machine, rod, -step.mm)) for step in steps}
     first = ways[steps[0].mm][0]
     part, lead = _moved_most(machine, mechanism, rod, first)
     about = _axis(lead)
@@ -85,7 +91,46 @@ def turned_by(machine: Machine, mechanism: Mechanism, rod: ThreadedRod) -> RodTu
         ),
         locks=tuple(_locks(mechanism, first, part, about)),
         locks_mm=steps[0].mm,
+        measures=tuple(_measures(mechanism, [ways[step.mm] for step in steps])),
+        number=length_number(machine, rod),
     )
+
+
+def _measures(
+    mechanism: Mechanism, ways: Sequence[tuple[Mechanism | None, Mechanism | None]]
+) -> Iterator[RodMeasureEntry]:
+    """Every measure of the machine that a longer or shorter rod moves."""
+    for one in mechanism.machine.measures.values():
+        today = value_of(mechanism, one)
+        grown = [
+            tuple(None if made is None else _less(value_of(made, one), today) for made in each)
+            for each in zip(*ways, strict=True)
+        ]
+        if today is not None and any(abs(value or 0.0) > LEAST_GROWN for each in grown for value in each):
+            yield RodMeasureEntry(one.name, one.unit, today, *grown)
+
+
+def _less(value: float | None, today: float | None) -> float | None:
+    return None if value is None or today is None else value - today
+
+
+def value_of(mechanism: Mechanism, measure: Measure) -> float | None:
+    """A measure with all drives at 0; None where it has no value."""
+    value = float(measure_motion(measure, mechanism.bodies).values(mechanism.home)[0])
+    return value if isfinite(value) else None
+
+
+def length_number(machine: Machine, rod: ThreadedRod) -> str:
+    """The number of the file that the length of ``rod`` is set by: a dimension, or the part's set length."""
+    part = machine.twin_of.get(rod.part, rod.part) if rod.twin_of else rod.part
+    if machine.origin is None:
+        return ""
+    written = tables_of(machine.origin.source)["parts"].get(part, {}).get("set_length")
+    if not isinstance(written, dict):
+        return ""
+    given = written["is"]
+    plain = isinstance(given, str) and given in machine.dimensions and not machine.dimensions[given].text
+    return str(given) if plain else f"{part}.set_length"
 
 
 def _axis(lead: Floats) -> Floats:
@@ -96,7 +141,7 @@ def _axis(lead: Floats) -> Floats:
     return np.asarray(lead / size * np.sign(lead[np.argmax(np.abs(lead))]))
 
 
-def _longer(machine: Machine, rod: ThreadedRod, more: float) -> Mechanism | None:
+def with_longer(machine: Machine, rod: ThreadedRod, more: float) -> Mechanism | None:
     """The machine with the rod so much longer; None where it does not go together."""
     try:
         return assemble(lengthened(machine, rod, rod.length + more))
