@@ -3,6 +3,7 @@
 import json
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from measure_machines import arm, arm_text, read
 
@@ -11,9 +12,11 @@ from assembly.cli import main
 from assembly.history import compare
 from assembly.record import json_text
 from assembly.report.export.junit import CheckedFile, junit_text
+from assembly.report.page.table_rows import measure_table
 from assembly.report.text.compare_text import compare_blocks
 from assembly.report.text.headline import headline
 from assembly.report.text.layout import Line, Table
+from assembly.report.text.range_text import rules_text
 from assembly.report.text.variants_text import variants_blocks
 
 LIMITED = """
@@ -86,3 +89,97 @@ def test_the_command_tells_all_on_one_screen(tmp_path, capsys):
     file.write_text(f"format = 1\n{arm_text('')}")
     assert main(["measures", str(file)]) == 2
     assert "the file has no measures; write one, such as [measures.NAME]" in capsys.readouterr().err
+
+
+def test_the_usable_range_ends_where_a_measure_reaches_its_limit():
+    """Closed form: the tip is 2 · 100 · sin(swing / 2) mm away, which is 99 mm at 59.336 degrees."""
+    record = assembly.usable_range(arm(LIMITED.format(most=99)), cores=1)
+    (governor,) = [one for one in record.governors if one.rules and one.rules[0].kind == "measure"]
+    assert governor.rules[0].joint == "gone"
+    end = np.degrees(2 * np.arcsin(0.495))
+    ends = sorted(at for stretch in record.stretches if stretch.governor == governor.number for at in stretch.points)
+    assert [abs(at[0]) for at in ends] == pytest.approx([end, end], abs=0.06)
+    assert "gone (a measure) beyond +99 mm" in rules_text(governor)
+    assert not record.fits
+
+
+CURVES = """
+[measures.turn]
+angle = [{ on = "ground", along = [1, 0, 0] }, { on = "arm", line = ["hinge", "tip"] }]
+about = [0, 0, 1]
+[measures.y]
+coordinate = { on = "arm", at = "tip" }
+along = [0, 1, 0]
+"""
+
+
+def test_measures_along_a_drive_are_those_of_each_setting():
+    """Closed form; an angle about a line counts on over whole turns, though the settings told lie half a turn apart."""
+    track = assembly.measures(arm(CURVES, -540, 540), along="swing", steps=7).track
+    at = [one["swing"] for one in track.at]
+    assert at == pytest.approx([-540, -360, -180, 0, 180, 360, 540])
+    assert track.values["turn"] == pytest.approx(at)
+    track = assembly.measures(arm(CURVES), along=("swing",), steps=4).track
+    assert [one["swing"] for one in track.at] == pytest.approx([-60, -20, 0, 20, 60])
+    assert track.values["y"] == pytest.approx([100 * np.sin(np.radians(one["swing"])) for one in track.at])
+
+
+TWO_ARMS = """
+[parts.hand]
+shapes = [{ box = [200, 0, 0], size = [4, 4, 4] }]
+[joints.wrist]
+pin = ["arm", "hand"]
+at = "tip"
+along = [0, 0, 1]
+[drives.bend]
+turns = { wrist = 1 }
+range = [-30, 45]
+[measures.turn]
+angle = [{ on = "ground", along = [1, 0, 0] }, { on = "hand", line = ["tip", [200, 0, 0]] }]
+about = [0, 0, 1]
+most = 90
+"""
+
+
+def test_two_drives_make_a_table_and_a_picture_for_each_measure(tmp_path, capsys):
+    """Closed form: the hand turns by both drives together."""
+    file = tmp_path / "two.toml"
+    file.write_text(f"format = 1\n{arm_text(TWO_ARMS)}")
+    asked = ["measures", str(file), "--along", "swing", "--along", "bend", "--grid", "3", "--out", str(tmp_path)]
+    assert main(asked) == 1
+    said = capsys.readouterr().out
+    assert "turn along swing (down) and bend (across)" in said
+    assert [line.split() for line in said.splitlines() if line.lstrip().startswith("swing ")] == [
+        ["swing", "−30°", "0°", "+7.5°", "+45°"]
+    ]
+    assert [line.split()[1:] for line in said.splitlines() if line.lstrip().startswith("+60°")] == [
+        ["30.00°", "60.00°", "67.50°", "105.00°"]
+    ]
+    rows = (tmp_path / "measures.csv").read_text(encoding="utf-8-sig").splitlines()
+    assert rows[0] == "swing (deg),bend (deg),turn (deg)"
+    assert "60,45,105" in rows
+    assert (tmp_path / "measures.png").stat().st_size > 10_000
+    assert main([*asked[:2], "--csv", "--out", str(tmp_path)]) == 1
+    assert (tmp_path / "measures.csv").read_text(encoding="utf-8-sig").startswith("measure,unit,verdict,at 0,least,")
+
+
+@pytest.mark.parametrize(
+    ("options", "told"),
+    [
+        (["--along", "sving"], "there is no drive `sving`; the nearest of the drives is `swing`"),
+        (["--along", "swing", "--set", "swing=3"], "drive `swing` is held and moved at once"),
+        (["--along", "swing", "--along", "swing"], "along one or two different drives"),
+        (["--set", "swing=3"], "drives are held along no drive"),
+    ],
+)
+def test_curves_along_what_is_not_there_are_refused(options, told, tmp_path, capsys):
+    file = tmp_path / "arm.toml"
+    file.write_text(f"format = 1\n{arm_text(CURVES)}")
+    assert main(["measures", str(file), *options, "--out", str(tmp_path)]) == 2
+    assert told in capsys.readouterr().err
+
+
+def test_the_page_has_a_table_of_measures(swept):
+    table = measure_table(swept[99])
+    assert [row.cells[0] for row in table.rows] == ["gone FAILS", "y"]
+    assert table.rows[0].setting in ((-60.0,), (60.0,))

@@ -246,6 +246,11 @@ def tell_files(files: Files, *, as_json: bool = False) -> None:
     show(file_lines(files), sys.stderr if as_json else sys.stdout)
 
 
+def beside(blocks: Iterable[Block], *, as_json: bool) -> None:
+    """Write what stands beside an answer: to stdout, or to stderr where that holds the record."""
+    show(blocks, sys.stderr if as_json else sys.stdout)
+
+
 def say(text: str, stream: TextIO | None = None) -> None:
     """Write text, line by line as it is, to a stream, stdout if none is given."""
     target = stream or sys.stdout

@@ -13,7 +13,7 @@ from assembly.record.entries import DriveEntry, MachineEntry
 from assembly.record.mapped import SETTING_DIGITS, StillEntry, rounded_down
 from assembly.record.values import From, Settings, UnsettledEntry
 
-Kind = Literal["loop", "pair", "joint"]
+Kind = Literal["loop", "pair", "joint", "measure"]
 COLUMNS = ("usable", "broken", "margin_mm", "part_a", "part_b", "joint_margin", "joint")
 """Of the table, after one per drive."""
 
@@ -22,8 +22,8 @@ COLUMNS = ("usable", "broken", "margin_mm", "part_a", "part_b", "joint_margin", 
 class RuleEntry:
     """A rule; what does not belong to its kind is empty.
 
-    The pair ``a`` and ``b`` keeps ``required_mm``, the motion of a joint stays between ``low`` and ``high``, in
-    ``unit``, or the parts of a ``loop`` close.
+    The pair ``a`` and ``b`` keeps ``required_mm``, the motion of a joint, or a measure whose name then is ``joint``,
+    stays between ``low`` and ``high``, in ``unit``, or the parts of a ``loop`` close.
     ``shape_a`` and ``shape_b``: those that are nearest where the rule is broken, and ``rolls`` in degrees by name:
     those at which they are, of all that the ends of parts that can roll allow there.
     """
@@ -145,6 +145,8 @@ class RangeRecord:
     still_pairs: int
     still: tuple[StillEntry, ...]
     unsettled: tuple[UnsettledEntry, ...] = ()
+    measures: int = 0
+    """Measures with limits, which are rules too."""
 
     @property
     def undecided(self) -> bool:

@@ -1,7 +1,7 @@
-"""Which rules of a machine hold at given settings: loops that close, joints within their limits, pairs' clearances.
+"""Which rules of a machine hold at given settings: loops that close, limits of joints and measures, clearances.
 
 Every rule is reported by its room: what is left of it, in mm or in the joint's unit, below 0 where it is broken. Rules
-have numbers: 0 that all loops close, then the pairs, then the joints' limits.
+have numbers: 0 that all loops close, then the pairs, then the limits of joints, then those of measures.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from assembly.clearance.proof.solid_table import Boxes, SolidTable
 from assembly.clearance.region.lattice_distances import measured_lattice
 from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.kinematics.joint_limits import Limit, limits_of
+from assembly.kinematics.measure_limits import measure_limits
 from assembly.kinematics.mechanism import Mechanism, Solved
 from assembly.kinematics.rows import Posture
 from assembly.kinematics.solver import solve
@@ -43,6 +44,8 @@ class RuleKind(StrEnum):
     """Two parts keep their clearance."""
     JOINT = "joint"
     """A joint keeps its limit."""
+    MEASURE = "measure"
+    """A measure keeps its limits."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,11 +90,13 @@ class Rules:
 
     def __init__(self, mechanism: Mechanism, pairs: Pairs, solid_table: SolidTable, bench: Bench) -> None:
         self.mechanism = mechanism
-        self.limits = limits_of(mechanism)
+        of_joints, of_measures = limits_of(mechanism), measure_limits(mechanism)
+        self.limits = (*of_joints, *of_measures)
         self.every = (
             Rule(RuleKind.LOOP),
             *(Rule(RuleKind.PAIR, pair=pair) for pair in pairs.checked),
-            *(Rule(RuleKind.JOINT, limit=limit) for limit in self.limits),
+            *(Rule(RuleKind.JOINT, limit=limit) for limit in of_joints),
+            *(Rule(RuleKind.MEASURE, limit=limit) for limit in of_measures),
         )
         self._survey = PairTable(mechanism, solid_table, bench)
         self._required = [pair.required for pair in pairs.checked]

@@ -1,4 +1,4 @@
-"""What a map, a usable range or variants leave on disk: a table, and a picture where one can be drawn."""
+"""What a map, a usable range, variants or measures leave on disk: a table, and a picture where one can be drawn."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Literal
 
 from assembly.errors import TimeLimitError
-from assembly.record import MapRecord, RangeRecord, VariantsRecord, map_table, range_table, write_whole
+from assembly.record import MapRecord, MeasuresRecord, RangeRecord, VariantsRecord, map_table, range_table, write_whole
 from assembly.report.text.layout import Block, Line
 from assembly.time_limit import check_time
 
@@ -60,6 +60,17 @@ def write_variants(record: VariantsRecord, table: str, folder: Path, picture: Pi
         draw_variants(record, path)
 
     return _written(folder / "variants", table, draw, picture)
+
+
+def write_measures(record: MeasuresRecord, table: str, folder: Path, picture: PictureKind | None = "png") -> MapFiles:
+    """The same for measures along drives, whose ``table`` is made; None draws no picture."""
+
+    def draw(path: Path) -> None:
+        from assembly.report.charts.measures_picture import draw_measures
+
+        draw_measures(record, path)
+
+    return _written(folder / "measures", table, draw, picture)
 
 
 def _written(stem: Path, text: str, draw: Callable[[Path], None], kind: PictureKind | None) -> MapFiles:

@@ -45,8 +45,13 @@ DASHES: tuple[Any, ...] = ("-", (0, (2.2, 0.7)), (0, (0.9, 0.6)), (0, (4, 0.7, 0
 ROUND = 12
 """Governors after which colours and dashes would come together again."""
 FILL: Colour = (225, 240, 250)
-HATCHES = {"pair": "///", "joint": "...", "loop": "xxx"}
-BROKEN = {"pair": "parts too near", "joint": "a joint past its limit", "loop": "locks, or cannot be assembled"}
+HATCHES = {"pair": "///", "joint": "...", "measure": "ooo", "loop": "xxx"}
+BROKEN = {
+    "pair": "parts too near",
+    "joint": "a joint past its limit",
+    "measure": "a measure beyond its limit",
+    "loop": "locks, or cannot be assembled",
+}
 CUT_OFF = "kept, but cut off from the zero position"
 TITLE_WIDTH, LEGEND_WIDTH = 110, 52
 MOST_EXPLAINED = 16

@@ -11,7 +11,15 @@ from math import ceil
 from assembly.record import MapRecord, PoseGrid, Record
 from assembly.report.page.content import Page
 from assembly.report.page.maps import UNREACHED, looks_beyond, step_of, worst_pair
-from assembly.report.page.table_rows import SIDES, PageTable, joint_table, pair_table, stop_table, unlimited
+from assembly.report.page.table_rows import (
+    SIDES,
+    PageTable,
+    joint_table,
+    measure_table,
+    pair_table,
+    stop_table,
+    unlimited,
+)
 from assembly.report.page.view_pairs import label
 from assembly.report.render.margin_scale import step_words
 from assembly.report.text.advice import advice
@@ -78,6 +86,8 @@ class Story:
     joints: PageTable
     free_joints: str
     rods: tuple[Block, ...]
+    measures: PageTable
+    open_measures: tuple[str, ...]
     stops: PageTable
     stop_limits: tuple[Block, ...]
     change: tuple[Block, ...]
@@ -116,6 +126,8 @@ def story(page: Page) -> Story:
         joints=joint_table(record),
         free_joints=f"{count(others, 'other motion')} of joints have no limit." if others else "",
         rods=(*first_out_blocks(record), *rod_blocks(record), *thread_blocks(record)),
+        measures=measure_table(record),
+        open_measures=tuple(f"{one.name}: {one.why}" for one in record.measures if one.why),
         stops=stop_table(record),
         stop_limits=() if page.usable is None else tuple(trade_off_blocks(page.usable)),
         change=_change(page),

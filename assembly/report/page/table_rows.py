@@ -9,6 +9,10 @@ from math import inf
 from assembly.record import JointEntry, PairEntry, Record, Settings, TravelStopEntry
 from assembly.report.text.joints_text import JOINT_COLUMNS, JOINT_FIGURES, LimitSide, side_row, side_tone, sides_of
 from assembly.report.text.layout import TONES, Tone
+from assembly.report.text.measures_text import COLUMNS as MEASURE_COLUMNS
+from assembly.report.text.measures_text import FIGURES as MEASURE_FIGURES
+from assembly.report.text.measures_text import TONES as MEASURE_TONES
+from assembly.report.text.measures_text import measure_row
 from assembly.report.text.sweep_text import PAIR_COLUMNS, PAIR_FIGURES, pair_row
 from assembly.report.text.words import below, figure, short, signed, unit_sign
 
@@ -104,6 +108,19 @@ def joint_table(record: Record) -> PageTable:
         for side in sides_of(record)
     )
     return PageTable("joints", "Limits of joints, the least margin first", JOINT_COLUMNS, rows, JOINT_FIGURES, "joint")
+
+
+def measure_table(record: Record) -> PageTable:
+    """Every measure over the range; a row leads to where least is left of its limit, else to its most."""
+    rows = tuple(
+        Row(
+            measure_row(one, record.drives),
+            MEASURE_TONES[one.verdict or "clear"],
+            setting=_whole(one.at or one.at_most, record),
+        )
+        for one in record.measures
+    )
+    return PageTable("measures", "Measures over the whole range", MEASURE_COLUMNS, rows, MEASURE_FIGURES, "measure")
 
 
 def _whole(at: Settings, record: Record) -> tuple[float, ...] | None:

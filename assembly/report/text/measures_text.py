@@ -7,6 +7,7 @@ from math import ceil, floor
 
 from assembly.record import DriveEntry, MeasureEntry, MeasuresRecord, Record
 from assembly.report.text.layout import Block, Heading, Line, Table, Tone
+from assembly.report.text.measures_along import track_blocks
 from assembly.report.text.one_screen import left_words
 from assembly.report.text.words import count, figure, setting, short, unit_sign, whole_range
 
@@ -26,7 +27,10 @@ def measures_blocks(record: MeasuresRecord) -> Iterator[Block]:
     yield Line(f"{record.machine.name}: {whole_range(record.drives)}", Tone.QUIET)
     yield Line("")
     yield measures_headline(record)
-    yield from measure_blocks(record.measures, record.drives)
+    if record.track is not None:
+        yield from track_blocks(record, record.track)
+    else:
+        yield from measure_blocks(record.measures, record.drives)
     yield Heading("What to do now")
     yield from (Line(f"- {told}", indent=1) for told in _advice(record))
 

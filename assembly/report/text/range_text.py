@@ -45,6 +45,8 @@ def range_blocks(record: RangeRecord, command: str) -> Iterator[Block]:
     )
 
 
+LIMITED = ("joint", "measure")
+"""Kinds of rule that are a limit."""
 NOT_PROVEN = (
     "Before you set a stop by these, write that range into the file and sweep it: between settings it can fail."
 )
@@ -82,7 +84,7 @@ def rule_text(rule: RuleEntry) -> str:
         names = f"{part(rule.a, rule.shape_a)} – {part(rule.b, rule.shape_b)}"
         near = f"nearer than {short(rule.required_mm)} mm" if rule.required_mm else "touching"
         return f"{names} {near} at {setting(rule.rolls, {})}" if rule.rolls else f"{names} {near}"
-    if rule.kind == "joint":
+    if rule.kind in LIMITED:
         return _joints(_limit(rule), [rule.joint])
     return f"the loop {chain(rule.loop)} locks" if rule.loop else "it locks, or cannot be assembled"
 
@@ -92,6 +94,8 @@ def _limit(rule: RuleEntry) -> str:
     if rule.motion == "misalignment":
         return f"past {short(rule.high or 0.0)}{unit}"
     ends = [signed(end) for end in (rule.low, rule.high) if end is not None]
+    if rule.kind == "measure":
+        return f"(a measure) beyond {' or '.join(ends)}{unit}"
     return f"{rule.motion} past {' or '.join(ends)}{unit}"
 
 
@@ -103,7 +107,8 @@ def _joints(limit: str, names: Sequence[str]) -> str:
 
 def _looked(record: RangeRecord) -> str:
     held = f"; held: {setting(record.held, record.drives)}" if record.held else ""
-    rules = f"{count(record.pairs, 'pair')}, {count(record.limits, 'joint limit')}"
+    measures = f", {count(record.measures, 'measure')}" if record.measures else ""
+    rules = f"{count(record.pairs, 'pair')}, {count(record.limits, 'joint limit')}{measures}"
     return f"usable range, looked for in {whole_range(record.looked)}{held}; {rules}"
 
 
@@ -144,7 +149,7 @@ def _breach(record: RangeRecord, breach: BreachEntry) -> str:
         distance = (rule.required_mm or 0.0) - (breach.short or 0.0)
         near = f"{gap(distance)} mm where {short(rule.required_mm or 0.0)} is required" if distance > 0 else "strike"
         return f"{rule.a} – {rule.b}: {near} {where}."
-    if rule.kind == "joint":
+    if rule.kind in LIMITED:
         return f"{rule_text(rule)}, by {figure(breach.short or 0.0)}{unit_sign(rule.unit)} {where}."
     return f"{rule_text(rule)} {where}."
 

@@ -73,6 +73,7 @@ def range_record(found: RangeFound) -> RangeRecord:
         precision=PRECISION,
         pairs=kinds[RuleKind.PAIR],
         limits=kinds[RuleKind.JOINT],
+        measures=kinds[RuleKind.MEASURE],
         fits=bool(own.all()) and not still and not found.unsettled,
         breaches=found.breaches,
         islands=int((holds & ~own).sum()),
@@ -92,6 +93,8 @@ def rule_entry(rule: Rule) -> RuleEntry:
         return RuleEntry("pair", a=rule.pair.a, b=rule.pair.b, required_mm=rule.pair.required)
     if rule.limit is not None:
         motion, low, high = rule.limit.motion, finite(rule.limit.low), finite(rule.limit.high)
+        if rule.kind is RuleKind.MEASURE:
+            return RuleEntry("measure", joint=rule.limit.joint, unit=motion.unit, low=low, high=high)
         return RuleEntry("joint", joint=rule.limit.joint, motion=motion.name, unit=motion.unit, low=low, high=high)
     return RuleEntry("loop")
 
