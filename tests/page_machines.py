@@ -1,12 +1,26 @@
-"""Pages made by hand, without a sweep."""
+"""Pages made by hand, without a sweep, and that of a small demo that was swept."""
+
+from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
+import pytest
 from records import AT
+from small_machines import quiet
 
+from assembly.api import page_content
+from assembly.api.kept_runs import NO_RUN
+from assembly.api.main_check import sweep
+from assembly.api.page_content import PageWish, write_page
+from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.geometry.mesh import Mesh
+from assembly.geometry.turns import quaternions
+from assembly.kinematics.solver import solve
+from assembly.model.reader import read_machine
 from assembly.record import DriveEntry, MovingMachine, MovingPart, PoseGrid, SolvedPose
 from assembly.report.page import Page
 
+FILE = Path(__file__).resolve().parent.parent / "meshes" / "corner_case" / "corner_case.toml"
 HOSTILE = {
     "markup": "<script>alert('x')</script>",
     "ends and remarks": "</script></style><!-- ]]> &amp; <img src=x onerror=alert(1)>",
@@ -44,3 +58,19 @@ def moving(names=("arm", "post")):
 def made_page(record, machine=None):
     """A page of ``record`` and nothing else."""
     return Page(record, machine or moving(), "swingroom sweep slider.toml", no_change="No earlier run was kept.")
+
+
+def corner_page(path):
+    """The page of the corner case, with smaller pictures and a coarser range; its sweep and its mechanism."""
+    swept = sweep(read_machine(FILE), effort=Effort())
+    with pytest.MonkeyPatch.context() as smaller:
+        for name, value in (("PICTURE_SIZE", (640, 360)), ("CLOSE_UP_SIZE", (720, 480)), ("RANGE_CELLS", 8)):
+            smaller.setattr(page_content, name, value)
+        write_page(swept, PageWish("swingroom sweep it", 1), (None, NO_RUN), quiet, path)
+    return SimpleNamespace(path=path, swept=swept, mechanism=swept.checked.mechanism)
+
+
+def places_solved(mechanism, setting):
+    """Where every body stands at one setting, as the page writes it."""
+    posture = solve(mechanism, np.array([setting])).posture
+    return np.concatenate([posture.centres[0], quaternions(posture.rotations)[0]], axis=-1)

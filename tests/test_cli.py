@@ -55,9 +55,9 @@ The model is stiff and as drawn: parts that bend, joints that wear, tyres that s
 record:  results/slider/record.json
 
 What to do now
-  - base against sledge: draw block of base 3.1 mm farther right, as it stands with all drives at 0;
-    swept so, the pair keeps its clearance at every setting and no other pair of base loses its own;
-    or let stops end push at +8.9 mm: swept so, the pair keeps its clearance
+  - base against sledge: draw block of base 3.1 mm farther to the right, as it stands with all
+    drives at 0; swept so, the pair keeps its clearance at every setting and no other pair of base
+    loses its own; or let stops end push at +8.9 mm: swept so, the pair keeps its clearance
   - what to change, by how much: `swingroom helps slider.toml`, or `propose` or `grind` in place of
     `helps`; then run again: swingroom sweep slider.toml
 

@@ -94,7 +94,7 @@ class TestFloatingShapes:
     def test_two_shapes_that_hang_together_are_one_finding(self):
         lugs = ", ".join(f'{{ name = "lug {at}", box = [0, {at}, 0], size = [6, 6, 6] }}' for at in (85, 91))
         ((_kind, message),) = found(hinge(more=lugs))
-        assert message.startswith("lug 85 and lug 91 of flap touches nothing of it: 11.0 mm")
+        assert message.startswith("lug 85 and lug 91 of flap touch nothing of it: 11.0 mm")
 
     def test_twins_are_told_once(self):
         mirrored = '[mirror]\nleft = "right"\n' + hinge(more='{ name = "lug", box = [0, 76, 0], size = [6, 6, 6] }')

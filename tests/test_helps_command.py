@@ -7,12 +7,17 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from small_machines import read, slider
 
 import assembly
+from assembly.api.what_helps import help_for_first
 from assembly.clearance.proof.sweep import STOPPED_BY_HAND
 from assembly.cli import ExitStatus, main
+from assembly.progress import no_progress
 from assembly.report.text.help_text import help_blocks
+from assembly.report.text.number_effects import help_caution, help_lines
 from assembly.report.text.terminal import write
+from assembly.report.text.watch_text import slope_lines
 
 FILE = """
 format = 1
@@ -77,6 +82,34 @@ def test_numbers_that_give_the_room_are_swept_and_told_with_what_they_cost(recor
         assert one.verdict == "clear"
         assert 5.0 <= one.proven_mm <= one.least_mm <= 5.1
     assert {one.name: one.moves for one in record.numbers}["idle"] == 0
+
+
+def test_slopes_are_told_as_what_would_help_and_never_as_advice(file):
+    """Closed form, as above: 1 more of post_y or 1 less of nose or shift is 1 mm of clearance; `idle` gives none."""
+    swept = assembly.sweep(assembly.load(file()))
+    found = help_for_first(swept, 1, no_progress)
+    (figure,) = found.figures
+    numbers = {one.name: one for one in found.numbers}
+    assert set(help_lines(figure, numbers)) == {
+        "1 more of post_y (now 30) gives +1.00 mm",
+        "1 less of nose (now 20) gives +1.00 mm",
+        "1 less of shift (now 0) gives +1.00 mm",
+    }
+    assert len(help_lines(figure, numbers, most=2)) == 2
+    caution = help_caution(figure, "block.toml")
+    assert "not swept: no advice yet" in caution
+    assert "`swingroom helps block.toml --pair base sledge` sweeps" in caution
+    said = [line.text for line in slope_lines(found, "swingroom sweep block.toml")]
+    assert said[0] == "what would help base – sledge:"
+    assert said[-1] == caution
+
+
+def test_where_no_number_bears_on_a_pair_it_is_told_how_to_give_one():
+    """A file without any number of its own."""
+    found = help_for_first(assembly.sweep(read(slider(high=9.5))), 1, no_progress)
+    assert found.numbers == ()
+    told = help_lines(found.figures[0], {})
+    assert told == ("no number of the file does: give what bears on it a name in [dimensions] and use it there",)
 
 
 def test_a_number_that_breaks_another_rule_is_no_answer(record):

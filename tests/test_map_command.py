@@ -32,6 +32,7 @@ def test_a_map_with_nothing_too_near_says_where_its_files_lie(folder):
         "Smallest of what was measured: base and sledge, 3.62 mm at push +6.38 mm." in done.stdout
     )  # 10 - 6.375, never rounded up
     assert "`swingroom sweep rig.toml` proves the whole machine" in done.stdout
+    assert "- nothing about these; before you cut, sweep the whole machine: swingroom sweep rig.toml" in done.stdout
     assert "table:   results/rig/map.csv\npicture: results/rig/map.png\n\nCLEAR: all 2 pairs" in done.stdout
     assert {file.name for file in (folder / "results" / "rig").iterdir()} == {"map.csv", "map.png"}
     assert done.stderr.splitlines()[-1] == "map"
@@ -47,7 +48,10 @@ LINK_ALONE = LOCKING_TRAMMEL[:-2] + ', { between = ["low", "high"], ignore = "x"
     ids=["too near", "out of reach"],
 )
 def test_what_is_too_near_or_out_of_reach_is_status_1(folder, text):
-    assert run(text, "--out", "here").return_value == ExitStatus.FAILS
+    done = run(text, "--out", "here")
+    assert done.return_value == ExitStatus.FAILS
+    assert "What to do now" in done.stdout
+    assert "how far the drives can go: swingroom range" in " ".join(done.stdout.split())
     assert (folder / "here" / "map.csv").is_file()
 
 

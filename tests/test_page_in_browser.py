@@ -1,26 +1,20 @@
 """The page under the thumb: a small machine that strikes, swept for real, opened in a browser."""
 
 from dataclasses import replace
-from pathlib import Path
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from browsing import SMALLER_THAN_A_FINGER, Tab, browser, outlined_share, swipe
 from clocks import Clock
-from page_machines import HOSTILE, made_page, moving
+from page_machines import FILE, HOSTILE, corner_page, made_page, moving, places_solved
 from records import pair as made_pair
 from records import record as made_record
 from small_machines import quiet
 from test_sweep_text import CALM
 
-from assembly.api import page_content
 from assembly.api.kept_runs import NO_RUN
-from assembly.api.main_check import sweep
 from assembly.api.page_content import PageWish, write_page
-from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.geometry.turns import quaternions
-from assembly.kinematics.solver import solve
 from assembly.model.reader import read_machine
 from assembly.report.page import page_html
 from assembly.report.page.table_rows import margin_told
@@ -29,7 +23,6 @@ from assembly.studies.look import look
 from assembly.studies.moving.pose_table import pose_table
 from assembly.time_limit import time_limit
 
-FILE = Path(__file__).resolve().parent.parent / "meshes" / "corner_case" / "corner_case.toml"
 PLACES = """() => swingroom.view.machine.bodies.map(
     (body) => [...body.position.toArray(), ...body.quaternion.toArray()])"""
 SETTING = "() => swingroom.state.setting"
@@ -43,13 +36,7 @@ def chromium():
 
 @pytest.fixture(scope="module")
 def made(tmp_path_factory, chromium):
-    path = tmp_path_factory.mktemp("page") / "page.html"
-    swept = sweep(read_machine(FILE), effort=Effort())
-    with pytest.MonkeyPatch.context() as smaller:
-        for name, value in (("PICTURE_SIZE", (640, 360)), ("CLOSE_UP_SIZE", (720, 480)), ("RANGE_CELLS", 8)):
-            smaller.setattr(page_content, name, value)
-        write_page(swept, PageWish("swingroom sweep it", 1), (None, NO_RUN), quiet, path)
-    return SimpleNamespace(path=path, swept=swept, mechanism=swept.checked.mechanism)
+    return corner_page(tmp_path_factory.mktemp("page") / "page.html")
 
 
 @pytest.fixture
@@ -58,11 +45,6 @@ def tab(chromium, made):
         yield opened
         assert opened.complaints == []
         assert opened.fetched == []
-
-
-def places_solved(mechanism, setting):
-    posture = solve(mechanism, np.array([setting])).posture
-    return np.concatenate([posture.centres[0], quaternions(posture.rotations)[0]], axis=-1)
 
 
 def test_it_opens_at_the_worst_pair_where_it_is_struck(tab, made):
@@ -164,6 +146,21 @@ def test_a_chosen_row_leads_to_the_view_and_back(tab):
     tab.until(top, lambda place: 0 <= place <= 900)
 
 
+def test_what_would_help_stands_beside_the_pair_that_is_looked_at_and_nowhere_else(tab):
+    """A slope is told as one; at 60 degrees the arm's end goes 1 mm towards the finger for 1 mm of arm (own model)."""
+    page = tab.page
+    shown = page.locator(".near .helps:visible")
+    assert shown.count() == 1
+    lines = shown.locator("li").all_text_contents()
+    assert 1 <= len(lines) <= 5
+    assert lines[0] == "1 less of arm_length (now 100) gives +1.00 mm"
+    assert "not swept: no advice yet" in shown.locator("p").text_content()
+    page.locator(".near > [data-pair='4'] button").click()
+    assert page.locator(".near > [data-pair='0'] .helps").is_hidden()
+    page.locator(".near > [data-pair='0'] button").click()
+    assert page.locator(".near > [data-pair='0'] .helps").is_visible()
+
+
 def test_a_chosen_joint_is_marked_by_its_two_parts(chromium, tmp_path):
     path = tmp_path / "page.html"
     joint = replace(CALM, name="rod_end", first="arm", second="post", at_least={"push": -5.0}, at_most={"push": 8.0})
@@ -191,7 +188,7 @@ def test_a_figure_is_told_with_the_setting_at_which_it_holds(tab, made):
     assert page.locator("#looked-at").text_content() == f"{names} at swing +60°, slide +115 mm: 3.53 mm deep here"
     page.locator("#drives input").first.focus()
     page.keyboard.press("PageDown")
-    near = "at the nearest checked setting, swing +57.5°, slide +115 mm"
+    near = "at the nearest checked setting, swing +56°, slide +115 mm"
     assert page.locator("#looked-at").text_content() == f"{names}: they strike {near}"
     assert page.locator("#view .over").is_hidden()
     for setting, told in (
@@ -199,7 +196,7 @@ def test_a_figure_is_told_with_the_setting_at_which_it_holds(tab, made):
         ([21.2, 48.0], "{} at the nearest checked"),
     ):
         page.evaluate("setting => swingroom.state.moveTo(setting)", setting)
-        seen = look(machine, {"swing": 10 * round(setting[0] / 10), "slide": 50.0}).seen
+        seen = look(machine, {"swing": 2 * round(setting[0] / 2), "slide": 50.0}).seen
         there = next(one.entry for one in seen if {one.entry.a, one.entry.b} == {"swing_arm", "finger"})
         assert (
             told.format(f"{np.floor(100 * there.distance_mm) / 100:.2f} mm")

@@ -45,6 +45,7 @@ def test_the_report_says_what_contradicts_and_what_to_do(file, capsys):
     assert "  base – sledge keep 5 mm\n  post_y: at the most 31\n  nose: at the least 19.5\n" in out
     assert "It came nearest with post_y 31, nose 19.5\n  base – sledge: 1.50 mm short of its rule" in out
     assert "- allow more of the limits above" in out
+    assert f"then run swingroom propose {path}" in " ".join(out.split())
 
 
 def test_what_no_marked_dimension_bears_on_is_told_so(file, capsys):

@@ -36,6 +36,7 @@ def test_the_table_its_files_and_what_to_do(there, capsys):
     assert lines[0] == "Slider: 2 variants of x (0 in the file)"
     assert lines[2].startswith("BEST: variant 2 (beside: x 25): all pairs are proven to keep 4.3")
     assert any(line.split()[:7] == ["2", "beside", "25", "CLEAR", "5.38", "+3.39", "4.38"] for line in lines)
+    assert "margin: proven beyond what is required" in " ".join(told.split())
     assert "- write 25 for x (now 0) into line 5 of slider.toml" in told
     assert len(lines) <= 40
     data = Path("out/variants.csv").read_bytes()
@@ -55,6 +56,7 @@ def test_where_none_is_clear_the_next_commands_are_named_with_the_file(there, ca
     Path("slider.toml").write_text(re.sub(r"required = [\d.]+", "required = 8", SLIDER), encoding="utf-8")
     assert main(["variants", "slider.toml", "--vary", "x=25"]) == 1
     told = " ".join(capsys.readouterr().out.split())
+    assert "margin" not in told, "nothing has any here"
     assert "none will do: swingroom helps slider.toml tells what numbers do, `propose` what to alter" in told
 
 

@@ -93,6 +93,7 @@ def test_each_save_is_told_against_the_start_and_broken_files_are_waited_for(tmp
     assert "saved: slide.toml" in said
     assert "edited since the start: range of push:" in said
     assert "FAILS" in said
+    assert "what would help" in said
     assert "fails:\n  base (block) – sledge (nose): 2.00 mm of clearance, now 0.50 mm of clearance" in said
 
     saved(file, slider(high=9.5) + "\n[parts.base]\n")

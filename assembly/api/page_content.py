@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass, field, replace
 from functools import partial
@@ -13,11 +13,12 @@ import numpy as np
 
 from assembly.api.kept_runs import Since, git_commit
 from assembly.api.main_check import SweepResult
+from assembly.api.what_helps import help_for_first
 from assembly.clearance.narrow_phase.witness import Witnesses
 from assembly.errors import SwingroomError, TimeLimitError
 from assembly.model.machine import Machine
 from assembly.progress import Progress
-from assembly.record import DistanceGrid, MapRecord, MovingMachine, RangeRecord, write_whole
+from assembly.record import DistanceGrid, HelpRecord, MapRecord, MovingMachine, RangeRecord, write_whole
 from assembly.report.page import Page, Picture, page_html, size_of_png
 from assembly.report.text.run_files import command_line
 from assembly.studies.map_study import MapWish, map_clearance
@@ -34,6 +35,8 @@ MAP_CELLS = {1: 121, 2: 21}
 RANGE_CELLS = 20
 SLICES = 5
 """Settings at which a third drive is held, one map for each."""
+HELPED = 5
+"""Pairs of which it is told what would help: those beside the view."""
 PICTURES = 3
 """Of failing pairs; of a machine that does not fail, one."""
 PICTURE_SIZE = (1280, 720)
@@ -61,20 +64,32 @@ def page_wish(file: Path, cores: int, *, pictures: bool = True, usable: bool = T
 
 @dataclass(slots=True)
 class _Gaps:
-    """What could not be made, a sentence each; the page is made without it."""
+    """What could not be made, by the reason for it; the page is made without it."""
 
-    told: list[str] = field(default_factory=list)
+    told: dict[str, list[str]] = field(default_factory=dict)
+
+    def add(self, what: str, why: str) -> None:
+        self.told.setdefault(why, []).append(what)
+
+    def sentences(self) -> tuple[str, ...]:
+        """One for each reason."""
+        return tuple(f"{_listed(list(dict.fromkeys(what)))}: {why}." for why, what in self.told.items())
 
     @contextmanager
     def in_place_of(self, what: str) -> Iterator[None]:
         try:
             yield
         except TimeLimitError as error:
-            self.told.append(f"{what}: {error.told}.")
+            self.add(what, error.told)
         except SwingroomError as error:
-            self.told.append(f"{what}: {'; '.join(fault.message for fault in error.faults)}.")
+            self.add(what, "; ".join(fault.message for fault in error.faults))
         except Exception as error:  # what stands beside the sweep's answer must never cost it
-            self.told.append(f"{what}: {' '.join(str(error).split()) or type(error).__name__}.")
+            self.add(what, " ".join(str(error).split()) or type(error).__name__)
+
+
+def _listed(what: Sequence[str]) -> str:
+    """Sentences as one, without the capitals of all but the first."""
+    return "; ".join((what[0], *(f"{one[0].lower()}{one[1:]}" for one in what[1:])))
 
 
 def time_for_page() -> AbstractContextManager[None]:
@@ -83,42 +98,47 @@ def time_for_page() -> AbstractContextManager[None]:
 
 
 def write_page(swept: SweepResult, wish: PageWish, change: Since, told: Progress, path: Path) -> None:
-    """Make the page of ``swept`` and put it at ``path``, whole or not at all. Raises OutputError."""
+    """Make the page of ``swept`` and put it at ``path``, whole or not at all. Raises OutputError.
+
+    Where time is short the map comes last: it takes longest, and what fails is told without it.
+    """
     gaps = _Gaps()
-    with time_for_page():
-        maps = _maps(swept, wish, told, gaps)
-        usable = _usable(swept.checked, wish, told, gaps)
     moving = _moving(swept, told, gaps)
     with time_for_page():
-        distances = _distances(swept.checked, moving, told, gaps)
-    told("pictures", 0, 0)
+        distances = _distances(swept, moving, told, gaps)
+        helps = _helps(swept, told, gaps)
+        told("pictures", 0, 0)
+        close_up = _close_up(swept, gaps) if wish.pictures else None
+        pictures = tuple(_pictures(swept, gaps)) if wish.pictures else ()
+        maps = _maps(swept, wish, told, gaps)
+        usable = _usable(swept.checked, wish, told, gaps)
     page = Page(
         record=swept.record,
         moving=moving,
         distances=distances,
+        helps=helps,
         command=wish.command,
         maps=maps,
         usable=usable,
         change=change[0],
         no_change=change[1],
         commit=wish.commit,
-        close_up=_close_up(swept, gaps) if wish.pictures else None,
-        pictures=tuple(_pictures(swept, gaps)) if wish.pictures else (),
+        close_up=close_up,
+        pictures=pictures,
         chart=_chart(maps, usable, gaps) if wish.pictures else None,
-        gaps=tuple(gaps.told),
     )
-    write_whole(path, _written(page))
+    write_whole(path, _written(page, gaps))
 
 
-def _written(page: Page) -> str:
+def _written(page: Page, gaps: _Gaps) -> str:
     """The page as text, without the machine to move where the time is over before that is packed."""
     try:
         with extra_time():
-            return page_html(page)
+            return page_html(replace(page, gaps=gaps.sentences()))
     except TimeLimitError as error:
-        left_out = replace(page, moving=None, gaps=(*page.gaps, f"{NOT_MOVING}: {error.told}."))
+        gaps.add(NOT_MOVING, error.told)
     with untimed():
-        return page_html(left_out)
+        return page_html(replace(page, moving=None, distances=None, gaps=gaps.sentences()))
 
 
 def _maps(swept: SweepResult, wish: PageWish, told: Progress, gaps: _Gaps) -> tuple[MapRecord, ...]:
@@ -165,12 +185,24 @@ def _moving(swept: SweepResult, told: Progress, gaps: _Gaps) -> MovingMachine | 
     return None
 
 
-def _distances(checked: CheckResult, moving: MovingMachine | None, told: Progress, gaps: _Gaps) -> DistanceGrid | None:
+def _distances(swept: SweepResult, moving: MovingMachine | None, told: Progress, gaps: _Gaps) -> DistanceGrid | None:
+    """Clearances of the first pairs that have another one somewhere else."""
     if moving is None:
         return None
-    with gaps.in_place_of("Gaps are told at their least only"):
+    checked, same = swept.checked, {(pair.a, pair.b) for pair in swept.record.pairs if pair.constant}
+    found = [one for one in checked.found if (one.result.pair.a, one.result.pair.b) not in same]
+    with gaps.in_place_of("Clearances are told where they are least only"):
         witnesses = Witnesses(checked.mechanism, checked.pairs.solids, checked.swept.collision_models)
-        return distance_grid(checked.mechanism, witnesses, checked.found, told)
+        return distance_grid(checked.mechanism, witnesses, found, told)
+    return None
+
+
+def _helps(swept: SweepResult, told: Progress, gaps: _Gaps) -> HelpRecord | None:
+    """What numbers do to the first pairs; nothing of a machine that no file describes, which has none."""
+    if swept.checked.mechanism.machine.reread is None:
+        return None
+    with gaps.in_place_of("What would help is not told"):
+        return help_for_first(swept, HELPED, told)
     return None
 
 

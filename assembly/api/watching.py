@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from assembly.api.loading import load
 from assembly.api.main_check import SweepResult
-from assembly.errors import Fault, InputError, SwingroomError
+from assembly.api.what_helps import help_for_first
+from assembly.errors import Fault, InputError, SwingroomError, TimeLimitError
 from assembly.history import compare
 from assembly.model.machine import Machine
-from assembly.record import Comparison, Record
+from assembly.progress import no_progress
+from assembly.record import Comparison, HelpRecord, Record
 
 LOOKS_EVERY_S = 0.25
 LOOKS_FOR_FOLDER = 12
@@ -24,10 +27,11 @@ Stamp = tuple[int, int, int]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Checked:
-    """What was saved was swept; ``since_start`` is None the first time."""
+    """What was saved was swept; ``since_start`` is None the first time. ``helps``: of the worst pair where it fails."""
 
     swept: SweepResult
     since_start: Comparison | None
+    helps: HelpRecord | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,11 +142,21 @@ class _Watched:
         swept = self.sweep(machine)
         if swept.stopped_by_hand:
             raise KeyboardInterrupt
+        helps = _helps(swept)
         if self.start is None:
             self.start = swept.record
-            return Checked(swept, None)
+            return Checked(swept, None, helps)
         told = "the start", "now"
-        return Checked(swept, compare(self.start, swept.record, shrank_mm=self.shrank_mm, told=told))
+        return Checked(swept, compare(self.start, swept.record, shrank_mm=self.shrank_mm, told=told), helps)
+
+
+def _helps(swept: SweepResult) -> HelpRecord | None:
+    """What would help the worst pair, if it fails."""
+    if not swept.pairs or swept.pairs[0].verdict != "fails":
+        return None
+    with suppress(TimeLimitError):
+        return help_for_first(swept, 1, no_progress)
+    return None
 
 
 def _stamps(files: Iterable[Path]) -> dict[Path, Stamp]:

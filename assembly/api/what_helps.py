@@ -85,16 +85,8 @@ def what_helps(
     swept = sweep(machine, effort=effort, progress=progress, cached=cached)
     if swept.stopped_by_hand:
         raise KeyboardInterrupt
-    numbers, figures = sensitivities(_figures_of(swept, effort), progress)
-    record = HelpRecord(
-        program=program_entry(),
-        machine=machine_entry(machine),
-        drives=drive_entries(machine),
-        verdict=swept.record.verdict,
-        reason=swept.record.reason,
-        numbers=numbers,
-        figures=figures,
-    )
+    record = _help_record(swept, _figures_of(swept, effort), progress)
+    numbers, figures = record.numbers, record.figures
     of_pair = [one for one in figures if one.kind == "pair"]
     names, figure = _asked(swept, figures if wanted is None else of_pair, pair, joint or measure)
     record, goal = replace(record, asked=names), wanted if wanted is not None else _lacking(figure)
@@ -106,6 +98,30 @@ def what_helps(
     wish = Wish((figure.names[0], figure.names[1]), goal, most)
     answers, vain = find_answers(swept, figure, (numbers, parameters), wish, progress)
     return replace(record, wanted_mm=goal, answers=answers, no_answers=vain)
+
+
+def help_for_first(swept: SweepResult, most: int, progress: Progress) -> HelpRecord:
+    """The same of the ``most`` pairs with the least margin of a finished sweep alone, without answers.
+
+    Raises InputError for a machine that was not read from a file, TimeLimitError.
+    """
+    every = _figures_of(swept, swept.checked.effort)
+    few = _help_record(swept, replace(every, found=every.found[:most], joints=(), rods=(), measures=()), progress)
+    return replace(few, figures=tuple(one for one in few.figures if one.kind == "pair"))
+
+
+def _help_record(swept: SweepResult, figures_of: SweptFigures, progress: Progress) -> HelpRecord:
+    machine = swept.checked.mechanism.machine
+    numbers, figures = sensitivities(figures_of, progress)
+    return HelpRecord(
+        program=program_entry(),
+        machine=machine_entry(machine),
+        drives=drive_entries(machine),
+        verdict=swept.record.verdict,
+        reason=swept.record.reason,
+        numbers=numbers,
+        figures=figures,
+    )
 
 
 def _check_names(

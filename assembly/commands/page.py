@@ -41,7 +41,8 @@ def page(
     from assembly.api.main_check import Effort
     from assembly.api.page_content import time_for_page
     from assembly.report.text.headline import headline
-    from assembly.report.text.run_files import Files
+    from assembly.report.text.run_files import Files, command_line
+    from assembly.report.text.sweep_screen import sweep_closing
 
     folder = common.results_folder(out, file)
     before = last_kept(file, history, common.note)
@@ -53,5 +54,5 @@ def page(
         common.note("stopped by hand; no page was written")
         return common.BY_VERDICT[swept.record.verdict]
     write_page_of(swept, file, folder / PAGE, (history, before), pictures=not no_picture, usable=not no_range)
-    common.tell_files(Files(page=folder / PAGE))
+    common.show(sweep_closing(swept.record, Files(page=folder / PAGE), command_line("sweep", file)))
     return common.BY_VERDICT[swept.record.verdict]

@@ -60,7 +60,7 @@ def _blocks(event: Event, file: Path) -> Iterator[Block]:
     elif not isinstance(event, Checked):
         yield same_line()
     elif event.since_start is None:
-        yield from start_blocks(event.swept.record, command_line("sweep", file))
+        yield from start_blocks(event.swept.record, command_line("sweep", file), event.helps)
     else:
-        swept = event.swept
-        yield from difference_blocks(event.since_start, swept.record, swept.seconds, command_line("sweep", file))
+        swept, command = event.swept, command_line("sweep", file)
+        yield from difference_blocks(event.since_start, swept.record, swept.seconds, command, event.helps)

@@ -134,6 +134,11 @@ class VariantEntry:
     """How far each rod can roll about its own line at the least, degrees; below 0 it binds."""
 
     @property
+    def kept_margin_mm(self) -> float | None:
+        """The margin of a variant that does not fail."""
+        return None if self.verdict == "fails" else self.margin_mm
+
+    @property
     def worst(self) -> VariantPairEntry | None:
         """The pair with the least clearance beyond what it must keep."""
         return next(iter(self.pairs), None)

@@ -87,8 +87,9 @@ def _floating(
             continue
         rest = [each for each in solids[part.name] if each not in group]
         gap, near = _least(group, rest)
-        names = " and ".join(dict.fromkeys(each.shape.name for each in group))
-        text = f"{names} of {part.name} touches nothing of it: {gap:z.1f} mm from the nearest, {near.shape.name}"
+        names = list(dict.fromkeys(each.shape.name for each in group))
+        touch = f"{' and '.join(names)} of {part.name} {'touches' if len(names) == 1 else 'touch'}"
+        text = f"{touch} nothing of it: {gap:z.1f} mm from the nearest, {near.shape.name}"
         place = shape_place(part.name, group[0].shape.name)
         yield FindingEntry(FindingKind.FLOATING, place, text, (part.name,), machine.lines.get(place))
 

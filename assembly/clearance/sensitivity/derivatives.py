@@ -100,7 +100,8 @@ def _slopes_of(mechanism: Mechanism, places: Sequence[Place], changes: Sequence[
     multipliers = np.array([gradient @ solved.inverse[row] for gradient, row in zip(gradients, of_place, strict=True)])
     by_settings = -multipliers @ mechanism.equations.by_settings()
     own = _Own(mechanism, every, of_place, solved, multipliers, by_settings)
-    sides = [np.array([own.slopes(change, up=up) for change in changes]).T for up in (True, False)]
+    shape = len(changes), len(every)
+    sides = [np.array([own.slopes(change, up=up) for change in changes]).reshape(shape).T for up in (True, False)]
     for number in held:
         pull, hold = by_settings[[number.place, number.room], number.column]
         if pull * hold > 0:

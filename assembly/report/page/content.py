@@ -5,7 +5,7 @@ from __future__ import annotations
 import struct
 from dataclasses import dataclass
 
-from assembly.record import Comparison, DistanceGrid, MapRecord, MovingMachine, RangeRecord, Record
+from assembly.record import Comparison, DistanceGrid, HelpRecord, MapRecord, MovingMachine, RangeRecord, Record
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +23,7 @@ class Page:
     """Everything on one page.
 
     ``moving``: the machine to move, None where there was no time to make it ready. ``distances``: of the nearest pairs
-    at settings that were checked. ``maps``: the map, or several slices
+    at settings that were checked. ``helps``: what numbers do to the first pairs. ``maps``: the map, or several slices
     of it that hold further drives at different settings; none where nothing could be mapped. ``usable``: how far the
     drives could go, if it was looked for. ``change``: against the last kept run, and ``no_change`` why there is none.
     ``close_up``: the worst pair alone, where it is nearest. ``command``: what to type to run the sweep again.
@@ -34,6 +34,7 @@ class Page:
     moving: MovingMachine | None
     command: str
     distances: DistanceGrid | None = None
+    helps: HelpRecord | None = None
     maps: tuple[MapRecord, ...] = ()
     usable: RangeRecord | None = None
     change: Comparison | None = None

@@ -22,11 +22,12 @@ from assembly.report.page.table_rows import (
 )
 from assembly.report.page.view_pairs import label
 from assembly.report.render.margin_scale import step_words
-from assembly.report.text.advice import advice
+from assembly.report.text.advice import SWEEP, advice
 from assembly.report.text.compare_text import compare_blocks
 from assembly.report.text.headline import answer_lines, failure_parts
 from assembly.report.text.joints_text import first_out_blocks, rod_blocks
 from assembly.report.text.layout import TONES, Block, Heading, Line, Tone
+from assembly.report.text.number_effects import help_caution, help_lines
 from assembly.report.text.range_text import rules_text, trade_off_blocks
 from assembly.report.text.sweep_text import (
     CAUTION,
@@ -48,7 +49,7 @@ NEAREST = 5
 
 @dataclass(frozen=True, slots=True)
 class NearRow:
-    """One of the nearest pairs, as a way to it: its number, its names, and its figure."""
+    """One of the nearest pairs, as a way to it: its number, its names, its figure, and what would help."""
 
     number: int
     a: str
@@ -58,6 +59,8 @@ class NearRow:
     where: str
     verdict: str
     tone: Tone
+    helps: tuple[str, ...] = ()
+    caution: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +116,7 @@ def story(page: Page) -> Story:
         title_block=tuple(_title_block(page)),
         todo=tuple(advice(record, page.command)),
         colours=_colours(record) if page.close_up else (),
-        nearest=tuple(islice(_nearest(record), NEAREST)),
+        nearest=tuple(islice(_nearest(page), NEAREST)),
         trust=f"{_trust(page.moving.grid, record)}{_coarse(page.moving.coarse_mm)}" if page.moving else "",
         unrolled=_unrolled(page.moving.unrolled) if page.moving else "",
         legend=_legend(page.maps),
@@ -167,8 +170,12 @@ def _colours(record: Record) -> tuple[tuple[str, str], ...]:
     return (*told, ("overlap", "both claim this")) if pair.overlap is not None else told
 
 
-def _nearest(record: Record) -> Iterator[NearRow]:
+def _nearest(page: Page) -> Iterator[NearRow]:
+    record, helps = page.record, page.helps
+    figures = {} if helps is None else {one.names: one for one in helps.figures}
+    numbers = {} if helps is None else {one.name: one for one in helps.numbers}
     for number, pair in enumerate(record.pairs):
+        figure = figures.get((pair.a, pair.b))
         yield NearRow(
             number,
             part(pair.a, pair.shape_a),
@@ -178,6 +185,8 @@ def _nearest(record: Record) -> Iterator[NearRow]:
             pair_setting(pair, record.drives),
             pair.verdict,
             TONES[pair.verdict],
+            () if figure is None else help_lines(figure, numbers),
+            "" if figure is None else help_caution(figure, page.command.removeprefix(SWEEP)),
         )
 
 

@@ -145,8 +145,8 @@ def _cure(cure: CureEntry) -> str:
 
 
 def _towards(cure: CureEntry) -> str:
-    """The direction in a word."""
-    return way(cure.direction, 1.0).rpartition(" ")[2]
+    """The direction in words."""
+    return way(cure.direction, 1.0).rpartition(" mm ")[2]
 
 
 def _reach(record: Record) -> Iterator[str]:

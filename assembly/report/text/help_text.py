@@ -4,17 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from assembly.record import AnswerEntry, FigureEntry, GoverningEntry, HelpRecord, NumberEntry, SlopeEntry, WorseEntry
+from assembly.record import AnswerEntry, FigureEntry, HelpRecord, NumberEntry, WorseEntry
 from assembly.report.text.layout import TONES, Block, Heading, Line, Table, Tone
-from assembly.report.text.words import MINUS, below, count, figure, gap, part, setting, short, unit_sign
+from assembly.report.text.number_effects import LEAST_TOLD, Gained, effect_size, effect_told, gained_by, ranked
+from assembly.report.text.words import below, count, figure, gap, part, setting, short, unit_sign
 
 DIMENSIONS_TOLD = 8
 POINTS_TOLD = 4
 """Coordinates of points that are reported besides dimensions and lengths."""
 FIGURES_TOLD = 14
 LOSSES_TOLD = 2
-LEAST_TOLD = 0.0005
-"""A slope that is reported as 0.000."""
 UNITS = {"mm": "mm", "deg": "degrees"}
 
 
@@ -85,7 +84,7 @@ def _slope_blocks(asked: FigureEntry, record: HelpRecord) -> Iterator[Block]:
             f"as near as each other: {alike}. Told is the least that a change gains at all of them", Tone.QUIET, 1
         )
     numbers = {one.name: one for one in record.numbers}
-    rows = list(_ranked(asked, numbers))
+    rows = list(ranked(asked, numbers))
     shown = _shortened(rows, numbers)
     if shown:
         yield Table(
@@ -100,36 +99,6 @@ def _slope_blocks(asked: FigureEntry, record: HelpRecord) -> Iterator[Block]:
         yield Line("only what is written into shapes, joints and ranges themselves bears on it", Tone.QUIET, 1)
 
 
-Gained = tuple[float | None, float | None]
-"""What a figure gains for 1 more, and for 1 less, at all places that govern it; None if the machine is torn."""
-
-
-def _ranked(asked: FigureEntry, numbers: dict[str, NumberEntry]) -> Iterator[tuple[str, Gained]]:
-    """Every number with an effect that can be reported, dimensions and lengths first, the largest effect first."""
-    found = {name: _gained(asked.places, name) for place in asked.places for name in _names(place)}
-    told = [(name, gained) for name, gained in found.items() if _size(gained) >= LEAST_TOLD]
-    yield from sorted(told, key=lambda each: (numbers[each[0]].kind == "point", -_size(each[1])))
-
-
-def _names(place: GoverningEntry) -> list[str]:
-    return [slope.number for slope in place.slopes]
-
-
-def _gained(places: Sequence[GoverningEntry], name: str) -> Gained:
-    slopes = [next((one for one in place.slopes if one.number == name), SlopeEntry(name, 0.0, 0.0)) for place in places]
-    up, down = [one.up for one in slopes], [None if one.down is None else -one.down for one in slopes]
-    return _least(up), _least(down)
-
-
-def _least(values: Sequence[float | None]) -> float | None:
-    known = [value for value in values if value is not None]
-    return min(known) if len(known) == len(values) else None
-
-
-def _size(gained: Gained) -> float:
-    return max(1.0 if value is None else abs(value) for value in gained)
-
-
 def _shortened(rows: Sequence[tuple[str, Gained]], numbers: dict[str, NumberEntry]) -> list[tuple[str, Gained]]:
     points = [row for row in rows if numbers[row[0]].kind == "point"]
     others = [row for row in rows if numbers[row[0]].kind != "point"]
@@ -138,16 +107,7 @@ def _shortened(rows: Sequence[tuple[str, Gained]], numbers: dict[str, NumberEntr
 
 def _slope_row(name: str, gained: Gained, number: NumberEntry) -> tuple[str, ...]:
     note = " (instead of its arithmetic)" if number.worked_out else ""
-    return f"{name}{note}", short(number.value), _effect(gained[0]), _effect(gained[1])
-
-
-def _effect(value: float | None) -> str:
-    return "torn" if value is None else _signed(value, 3)
-
-
-def _signed(value: float, digits: int) -> str:
-    text = figure(value, digits)
-    return text if text.startswith(MINUS) else f"+{text}"
+    return f"{name}{note}", short(number.value), effect_told(gained[0]), effect_told(gained[1])
 
 
 def _answer_blocks(record: HelpRecord) -> Iterator[Block]:
@@ -202,13 +162,16 @@ def _number_blocks(record: HelpRecord, name: str) -> Iterator[Block]:
         yield Line(f"{name} is {short(number.value)}: no figure that has a rule depends on it", Tone.OPEN)
         return
     yield Line(f"{name} is {short(number.value)}: it bears on {number.moves} of {len(record.figures)} figures")
-    gained = [(one, _gained(one.places, name)) for one in record.figures if one.places]
-    told = sorted((each for each in gained if _size(each[1]) >= LEAST_TOLD), key=lambda each: -_size(each[1]))
+    gained = [(one, gained_by(one.places, name)) for one in record.figures if one.places]
+    told = sorted(
+        (each for each in gained if effect_size(each[1]) >= LEAST_TOLD), key=lambda each: -effect_size(each[1])
+    )
     yield Heading("What 1 more and 1 less of it do to each, in mm or degrees")
     yield Table(
         columns=("margin now", "1 more", "1 less", "of"),
         rows=tuple(
-            (_room(one), _effect(effect[0]), _effect(effect[1]), _called(one)) for one, effect in told[:FIGURES_TOLD]
+            (_room(one), effect_told(effect[0]), effect_told(effect[1]), _called(one))
+            for one, effect in told[:FIGURES_TOLD]
         ),
         figures=frozenset(("margin now", "1 more", "1 less")),
         tones=tuple(TONES[one.verdict or "clear"] for one, _ in told[:FIGURES_TOLD]),
@@ -233,7 +196,7 @@ def _called(one: FigureEntry) -> str:
 
 def _advice(record: HelpRecord, command: str) -> Iterator[str]:
     numbers = {one.name: one for one in record.numbers}
-    effects = any(True for one in record.figures if one.names == record.asked for _ in _ranked(one, numbers))
+    effects = any(True for one in record.figures if one.names == record.asked for _ in ranked(one, numbers))
     if record.wanted_mm is not None and _keeps_it(record):
         yield f"nothing: the two are proven to keep {short(record.wanted_mm)} mm as they are"
     elif record.answers:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from assembly.record import MapCell, MapRecord
 from assembly.report.text.headline import answer_lines
-from assembly.report.text.layout import Block, Line, Tone
+from assembly.report.text.layout import Block, Heading, Line, Tone
 from assembly.report.text.words import below, chain, count, figure, gap, setting, short, signed, tiny, unit_sign
 
 MOST_STILL = 3
@@ -27,6 +27,22 @@ def map_blocks(record: MapRecord, command: str) -> Iterator[Block]:
     yield from _still(record)
     whole = "the whole machine, joints and all" if record.answer is not None else "every pair over the whole range"
     yield Line(f"A map is no verdict: `{command}` proves {whole}.", Tone.QUIET)
+    yield Heading("What to do now")
+    yield from (Line(f"- {text}", indent=1) for text in _advice(record, command))
+
+
+def _advice(record: MapRecord, command: str) -> Iterator[str]:
+    """Steps for the bench, the most pressing first."""
+    ranges = command.replace(" sweep ", " range ", 1)
+    if record.fails or record.still:
+        yield f"what to change, by how much: {command.replace(' sweep ', ' helps ', 1)}"
+        yield f"or end the motion sooner; how far the drives can go: {ranges}"
+    elif record.unreached:
+        yield f"end the drives before what cannot be reached; how far they can go: {ranges}"
+    elif record.undecided:
+        yield f"sweep the whole machine, which says what keeps it open: {command}"
+    else:
+        yield f"nothing about these; before you cut, sweep the whole machine: {command}"
 
 
 def subject(record: MapRecord) -> str:

@@ -151,7 +151,9 @@ def _advice(record: ProposalRecord, command: str, helps: str) -> Iterator[str]:
         lines = "the lines" if any(len(one.values) > 1 for one in record.proposals) else "the line"
         yield f"write {lines} of one proposal over what stands in {record.machine.file}, then run {command}"
     elif found is not None and (found.limits or len(found.rules) > 1):
-        yield "allow more of the limits above, ask less of one of the rules, or mark another dimension"
+        again = command.replace(" sweep ", " propose ", 1)
+        yield f"allow more of the limits above, ask less of a rule, or mark another dimension; then run {again}"
+        yield f"what each number does, marked or not: {helps}"
     elif found is not None:
         yield f"mark a dimension on which it depends; what each number does: {helps}"
     elif record.stopped:

@@ -7,14 +7,12 @@ from collections.abc import Iterator, Sequence
 from assembly.record import VariantEntry, VariantPairEntry, VariantsRecord, VariantStopEntry, VariedEntry
 from assembly.report.text.layout import TONES, Block, Heading, Line, Table, Tone
 from assembly.report.text.variant_measures import measure_told, measures_told
+from assembly.report.text.variants_remarks import STATES, names_of, remarks
 from assembly.report.text.words import MINUS, below, count, depth_told, figure, least_told, short, signed, unit_sign
 
 SHOWN = 9
 """Rows that are printed unless all are asked for."""
-NAMES_TOLD = 8
 VALUE_DIGITS = 4
-LOSSES_TOLD, PAIRS_TOLD = 6, 3
-STATES = {"not assembled": "CANNOT BE ASSEMBLED", "refused": "CANNOT BE MADE", "open": "NOT COMPUTED"}
 HOLD = {"clear": "HOLD", "fails": "FAIL", "undecided": "UNDECIDED"}
 FIGURES = frozenset(("least mm", "change", "margin mm"))
 
@@ -38,7 +36,7 @@ def variants_blocks(record: VariantsRecord, command: str, *, everything: bool = 
         figures=FIGURES | {one.name for one in record.varied},
         tones=tuple(TONES[_word(one)] for one in rows),
     )
-    yield from (Line(text, Tone.QUIET, 1) for text in _remarks(record, rows))
+    yield from (Line(text, Tone.QUIET, 1) for text in remarks(record, rows))
     yield from _left_out(record, rows)
     if record.kept:
         known = f"{record.kept} of {len(record.entries)} were known from an earlier run"
@@ -65,11 +63,11 @@ def _best_of_these(record: VariantsRecord) -> str:
         names = " and ".join(one.name for one in record.varied)
         return f"NO DIFFERENCE: whatever {names}, {kept}; all {clear} are CLEAR"
     if best.rows[0] == 0:
-        others = _names([record.entries[number] for number in best.rows[1:]])
+        others = names_of([record.entries[number] for number in best.rows[1:]])
         alike = f"; as good within {short(best.alike_mm)} mm: {others}" if others else ""
         return f"NO VARIANT IS BETTER than the file as it is: {kept}{alike}; {of_all}"
     if len(best.rows) > 1:
-        names = _names([record.entries[number] for number in best.rows])
+        names = names_of([record.entries[number] for number in best.rows])
         return (
             f"ALIKE, so that none is the best: {names} come first and differ by no more than "
             f"{short(best.alike_mm)} mm; {kept}; {of_all}"
@@ -80,7 +78,7 @@ def _best_of_these(record: VariantsRecord) -> str:
 def _nearest(record: VariantsRecord) -> str:
     if record.best is not None:
         rows = [record.entries[number] for number in record.best.rows]
-        return f"; nearest to it, but not proven: {_names(rows)}"
+        return f"; nearest to it, but not proven: {names_of(rows)}"
     missing = [(_missing(one.worst), one) for one in record.entries if one.state == "swept" and one.verdict == "fails"]
     known = [(amount, one) for amount, one in missing if amount is not None]
     if not known:
@@ -92,18 +90,12 @@ def _nearest(record: VariantsRecord) -> str:
 def _held(record: VariantsRecord) -> str:
     """Of which the stops hold, though the range of the file goes past them."""
     rows = [one for one in record.entries if one.stops_verdict == "clear"]
-    return f"; as far as the stops let it go all is proven of: {_names(rows)}" if rows else ""
+    return f"; as far as the stops let it go all is proven of: {names_of(rows)}" if rows else ""
 
 
 def _missing(pair: VariantPairEntry | None) -> float | None:
     """What a pair lacks, mm."""
     return None if pair is None or pair.found_mm is None else pair.required_mm - pair.found_mm
-
-
-def _names(rows: Sequence[VariantEntry]) -> str:
-    told = ["the file's own" if one.number == 0 else str(one.number) for one in rows[:NAMES_TOLD]]
-    more = f" and {len(rows) - NAMES_TOLD} more" if len(rows) > NAMES_TOLD else ""
-    return f"{', '.join(told)}{more}"
 
 
 def _called(entry: VariantEntry, record: VariantsRecord) -> str:
@@ -143,7 +135,7 @@ def variant_cells(entry: VariantEntry, record: VariantsRecord) -> tuple[str, ...
         verdict,
         _least(pair),
         "" if change is None else _signed(change),
-        "" if entry.margin_mm is None or entry.verdict == "fails" else figure(below(entry.margin_mm)),
+        "" if entry.kept_margin_mm is None else figure(below(entry.kept_margin_mm)),
         f"{pair.a} – {pair.b}{_star(entry, 'pair')}" if pair else "",
         f"{lost.a} – {lost.b} {MINUS}{figure(lost.lost_mm)}" if lost else "",
         "" if entry.number and _joint(entry) == _joint(record.entries[0]) else _joint(entry),
@@ -225,31 +217,6 @@ def _foremost(record: VariantsRecord) -> Sequence[VariantEntry]:
 
 def _title(record: VariantsRecord, rows: Sequence[VariantEntry]) -> str:
     return f"The file's own and the {len(rows) - 1} that come first of {len(record.entries) - 1}"
-
-
-def _remarks(record: VariantsRecord, rows: Sequence[VariantEntry]) -> Iterator[str]:
-    """What the table's signs mean, and why rows have no figures."""
-    if any(one.differs for one in rows):
-        yield "* not as in the file; change: of the least clearance, in mm; margin: proven beyond what is required"
-    if any(one.first_joint for one in rows):
-        yield "first joint: the one that reaches its limit first, and how far the range takes it; empty: as in the file"
-    for one in record.varied:
-        if one.step and one.kind != "joint":
-            yield f"{one.name}: in brackets how many {one.counted} from what the file has"
-        elif one.step:
-            yield f"{one.name}: in brackets how many {one.counted} at that joint; the washers themselves are not drawn"
-    reasons: dict[str, list[VariantEntry]] = {}
-    for entry in rows:
-        if entry.state != "swept":
-            reasons.setdefault(f"{STATES[entry.state].lower()}: {entry.reason}", []).append(entry)
-    yield from (f"{_names(these)} {told}" for told, these in reasons.items())
-    losses: dict[str, list[VariantEntry]] = {}
-    for entry in rows:
-        if entry.fails_now:
-            pairs = "; ".join(" – ".join(pair) for pair in entry.fails_now[:PAIRS_TOLD])
-            more = f" and {len(entry.fails_now) - PAIRS_TOLD} more" if len(entry.fails_now) > PAIRS_TOLD else ""
-            losses.setdefault(f"clear in the file and not there: {pairs}{more}", []).append(entry)
-    yield from (f"{_names(these)}: {told}" for told, these in list(losses.items())[:LOSSES_TOLD])
 
 
 def _left_out(record: VariantsRecord, rows: Sequence[VariantEntry]) -> Iterator[Block]:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from assembly.record import Comparison, Record
-from assembly.report.text.advice import advice
+from assembly.record import Comparison, HelpRecord, Record
+from assembly.report.text.advice import SWEEP, advice
 from assembly.report.text.compare_text import HEADINGS, changed_lines
 from assembly.report.text.edits_text import edits
 from assembly.report.text.headline import headline
 from assembly.report.text.layout import Block, Line, Tone
+from assembly.report.text.number_effects import help_caution, help_lines
 from assembly.report.text.words import count, figure
 
 LINES = 4
@@ -17,12 +18,23 @@ LINES = 4
 EDITS = 4
 
 
-def start_blocks(record: Record, command: str) -> Iterator[Block]:
+def start_blocks(record: Record, command: str, helps: HelpRecord | None = None) -> Iterator[Block]:
     """How the machine stands, what to do about it, and how to go on. ``command``: what shows all of it."""
     yield from headline(record)
     for step in list(advice(record, command))[:1]:
         yield Line(step, indent=1)
+    yield from slope_lines(helps, command)
     yield Line("Watching: edit and save; Ctrl-C ends.", Tone.QUIET)
+
+
+def slope_lines(helps: HelpRecord | None, command: str) -> Iterator[Block]:
+    """What would help the worst pair: slopes, and what makes advice of them."""
+    first = next(iter(helps.figures), None) if helps is not None else None
+    if helps is not None and first is not None:
+        yield Line(f"what would help {' – '.join(first.names)}:", indent=1)
+        numbers = {one.name: one for one in helps.numbers}
+        yield from (Line(text, indent=2) for text in help_lines(first, numbers))
+        yield Line(help_caution(first, command.removeprefix(SWEEP)), Tone.QUIET, 2)
 
 
 def saved_line(clock: str, files: Sequence[str]) -> Line:
@@ -35,7 +47,9 @@ def same_line() -> Line:
     return Line("The same to the letter as what was checked before: all stands as told above.", Tone.QUIET)
 
 
-def difference_blocks(found: Comparison, record: Record, seconds: float, command: str) -> Iterator[Block]:
+def difference_blocks(
+    found: Comparison, record: Record, seconds: float, command: str, helps: HelpRecord | None = None
+) -> Iterator[Block]:
     """What is not as it was at the start, and how long it took to know."""
     told = edits(found)
     if told:
@@ -54,6 +68,7 @@ def difference_blocks(found: Comparison, record: Record, seconds: float, command
             yield Line(f"{count(number, 'pair')} {what}")
     if not _changed(found):
         yield Line("No pair, joint, rod or measure stands otherwise than at the start.")
+    yield from slope_lines(helps, command)
     anew = len(record.pairs) - record.work.recalled
     yield Line(f"{count(anew, 'pair')} computed anew in {figure(seconds, 1)} s", Tone.QUIET)
     if left:

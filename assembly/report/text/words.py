@@ -22,7 +22,7 @@ from assembly.record import (
 MINUS = "−"
 SMALLEST_SHARE = 0.15
 """A part of a direction below this share of its length is not worth saying."""
-_AXES = (("forward", "back"), ("to the left", "to the right"), ("up", "down"))
+_AXES = (("forward", "to the rear"), ("to the left", "to the right"), ("up", "down"))
 _UNITS = {"deg": "°", "mm": " mm"}
 
 

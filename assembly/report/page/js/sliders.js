@@ -31,7 +31,7 @@ export function bindSliders(box, drives, state) {
   const show = () =>
     rows.forEach(({ slider, reading }, drive) => {
       slider.value = state.setting[drive];
-      const text = `${signed(state.setting[drive], 1)}${drives[drive].sign}`;
+      const text = `${signed(state.setting[drive])}${drives[drive].sign}`;
       reading.textContent = text;
       slider.setAttribute("aria-valuetext", text);
     });
