@@ -34,7 +34,7 @@ def main() -> int:
 
 def _every_step(folder: Path) -> int:
     night_attack.shop(folder)
-    night_attack.warm_up(folder)
+    night_attack.load_the_program()
     night_attack.night(folder)
     step = 1
     while night_attack.killed_at(folder, step) == -signal.SIGKILL:

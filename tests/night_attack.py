@@ -4,18 +4,17 @@ A night runs in a forked child, so that a try takes tenths of a second and whate
 """
 
 import csv
-import importlib
 import json
 import os
 import random
 import signal
 import time
 from collections.abc import Callable
-from contextlib import closing, redirect_stderr, redirect_stdout
-from io import StringIO
+from contextlib import closing
 from pathlib import Path
 from xml.etree import ElementTree
 
+from forked_runs import load_the_program
 from small_machines import slider
 
 from assembly.cli import main
@@ -66,15 +65,6 @@ def ended(child: int) -> int:
     os.kill(child, signal.SIGKILL)
     os.waitpid(child, 0)
     raise AssertionError("a night hung")
-
-
-def warm_up(folder: Path) -> None:
-    """Load here, once, whatever a night needs, so that no child spends its time on that."""
-    sweep = ["sweep", str(folder / "machines" / "gate.toml"), "--out", str(folder / "warm")]
-    with redirect_stdout(StringIO()), redirect_stderr(StringIO()):
-        main([*sweep, "--cores", "1", "--no-picture"])
-    importlib.import_module("assembly.api.nights.nightly_run")
-    importlib.import_module("filelock")
 
 
 def night(folder: Path, *more: str) -> int:
@@ -154,7 +144,7 @@ def attack(folder: Path, tries: int, seed: int, tell: Callable[[str], None]) -> 
     """
     chance = random.Random(seed)  # noqa: S311 - moments to kill at, no secret
     shop(folder)
-    warm_up(folder)
+    load_the_program()
     start = time.monotonic()
     assert night(folder) == 1  # the latch fails
     took, kept, killed = time.monotonic() - start, runs_in(folder), 0

@@ -10,7 +10,8 @@ from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 
 import pytest
-from night_attack import attack, check_files, ended, forked, killed_at, night, runs_in, shop, warm_up, words
+from forked_runs import load_the_program
+from night_attack import attack, check_files, ended, forked, killed_at, night, runs_in, shop, words
 
 from assembly.api.nights.nightly_run import alone_in
 from assembly.cli import ExitStatus, main
@@ -20,6 +21,11 @@ pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="nights are run 
 TRIES = 3
 """``scripts/night_kills.py`` tries 200."""
 NOBODY = 65534
+
+
+@pytest.fixture(autouse=True, scope="module")
+def _loaded():
+    load_the_program()
 
 
 @pytest.fixture
@@ -33,7 +39,6 @@ def test_nights_killed_at_random_moments_lose_nothing(tmp_path):
 
 @pytest.mark.parametrize("step", [1, 5, 9, 14])
 def test_a_night_killed_at_a_step_of_writing_leaves_all_whole(place, capsys, step):
-    warm_up(place)
     assert killed_at(place, step) == -signal.SIGKILL
     kept = runs_in(place) if (place / "history.sqlite3").exists() else 0
     assert main(words(place)) == ExitStatus.FAILS
@@ -44,7 +49,6 @@ def test_a_night_killed_at_a_step_of_writing_leaves_all_whole(place, capsys, ste
 
 
 def test_two_nightlies_at_once_are_one(place):
-    warm_up(place)
     children = [forked(lambda: main(words(place))) for _ in range(3)]
     statuses = Counter(map(ended, children))
     assert set(statuses) <= {ExitStatus.FAILS, ExitStatus.UNDECIDED}

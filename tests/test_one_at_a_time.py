@@ -2,43 +2,43 @@
 
 import os
 import signal
-import subprocess
 import sys
+import time
 from contextlib import contextmanager
-from pathlib import Path
 
 import pytest
+from forked_runs import ForkedRun
 
 from assembly.api.nights.nightly_run import alone_in
 from assembly.errors import CutShortError, OutputError
 
-ROOT = Path(__file__).resolve().parent.parent
-HOLDER = """
-import os, sys, time
-from pathlib import Path
-from assembly.api.nights.nightly_run import alone_in
-with alone_in(Path(sys.argv[1])):
-    worker = os.fork() if sys.argv[2] == "fork" else -1
-    if worker == 0:
-        print(os.getpid(), flush=True)
-        time.sleep(60)
-        os._exit(0)
-    if worker < 0:
-        print(worker, flush=True)
-    sys.stdin.read()
-"""
+pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals and forks")
 
 
 @contextmanager
 def holder(folder, how="alone"):
     """Another process that holds the lock, and the number of the worker it has forked."""
-    words = [sys.executable, "-c", HOLDER, str(folder), how]
-    search = os.pathsep.join([str(ROOT), *sys.path])
-    pipes = {"stdin": subprocess.PIPE, "stdout": subprocess.PIPE, "text": True}
-    with subprocess.Popen(words, env={**os.environ, "PYTHONPATH": search}, **pipes) as run:
+    go_on, end = os.pipe()
+
+    def hold():
+        os.close(end)
+        with alone_in(folder):
+            worker = os.fork() if how == "fork" else -1
+            if worker == 0:
+                os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+                time.sleep(60)
+            sys.stdout.write(f"{worker}\n")
+            os.read(go_on, 1)
+        return 0
+
+    run = ForkedRun(hold)
+    try:
         yield run, int(run.stdout.readline())
-        if run.poll() is None:
-            run.communicate()
+    finally:
+        os.close(end)
+        os.close(go_on)
+        run.wait()
+        run.stdout.close()
 
 
 def test_a_second_nightly_is_kept_out_and_let_in_after(tmp_path):
@@ -54,7 +54,6 @@ def test_other_folders_are_free(tmp_path):
         pass
 
 
-@pytest.mark.skipif(os.name != "posix", reason="signals and forks")
 def test_a_killed_nightly_locks_nothing_though_its_worker_lives_on(tmp_path):
     with holder(tmp_path, "fork") as (run, worker):
         run.kill()

@@ -5,18 +5,20 @@ Real processes get real signals. Exit statuses of signals: 128 + number (common 
 
 import os
 import signal
-import subprocess
 import sys
 import time
 from pathlib import Path
 
 import pytest
+from forked_runs import ForkedRun
 from small_machines import trammel
 
+from assembly.clearance.proof import sweep
+from assembly.cli import main
+from assembly.commands.signals import ended_by_signals
 from assembly.record import prepare_folder, write_whole
+from assembly.report.text import terminal
 from assembly.temporary import FOLDER, LOCK, UNFINISHED, UNLOCKED_S, beside, temporary_folder, unfinished_file
-
-ROOT = Path(__file__).resolve().parents[1]
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals and locks of POSIX")
 
@@ -32,34 +34,27 @@ def temporary(tmp_path, monkeypatch):
     return place
 
 
-def started(code, temporary):
-    """A process of its own group that runs ``code``."""
-    search = {**os.environ, "PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "utf-8", "TMPDIR": str(temporary)}
-    pipes = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE, "start_new_session": True}
-    return subprocess.Popen([sys.executable, "-c", code], env=search, text=True, **pipes)
-
-
 def signalled(number, temporary):
     """A sweep on two processes, small as it is, that gets a signal while pairs are searched, and what it said."""
-    code = f"""
-import os, signal, sys
-signal.signal(signal.SIGHUP, signal.SIG_DFL)  # whoever runs the tests may have it ignored, as nohup does
-import assembly.clearance.proof.sweep
-import assembly.report.text.terminal as terminal
-assembly.clearance.proof.sweep.worth_workers = lambda *_: True
-from assembly.cli import main
-told = terminal._StageLines.__call__
-def signalling(self, stage, done, total):
-    told(self, stage, done, total)
-    if stage == "search":
-        print(os.listdir({str(temporary)!r}), flush=True)
-        os.kill(os.getpid(), {int(number)})
-terminal._StageLines.__call__ = signalling
-sys.exit(main(["sweep", "slow.toml", "--cores", "2", "--no-picture"]))
-"""
-    with started(code, temporary) as run:
-        told, said = run.communicate(timeout=120)
-    return run, told, said
+    told = terminal._StageLines.__call__
+
+    def signalling(self, stage, done, total):
+        told(self, stage, done, total)
+        if stage == "search":
+            sys.stdout.write(f"{[path.name for path in temporary.iterdir()]}\n")
+            sys.stdout.flush()
+            os.kill(os.getpid(), number)
+
+    def swept():
+        sweep.worth_workers = lambda *_: True
+        terminal._StageLines.__call__ = signalling
+        return main(["sweep", "slow.toml", "--cores", "2", "--no-picture"])
+
+    run = ForkedRun(swept)
+    with run.stdout:
+        said = run.stdout.read()
+    run.wait()
+    return run, said
 
 
 def are_gone(group):
@@ -75,9 +70,9 @@ def are_gone(group):
 
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP])
 def test_signal_clears_everything_and_ends_in_one_line(number, temporary):
-    run, told, said = signalled(number, temporary)
-    assert "swingroom-" in told
-    assert run.returncode == 128 + number
+    run, said = signalled(number, temporary)
+    assert "['swingroom-" in said
+    assert run.status == 128 + number
     assert said.splitlines()[-1] == f"ended by {number.name}; no file is half written"
     assert "Traceback" not in said
     assert not list(temporary.iterdir())
@@ -85,23 +80,22 @@ def test_signal_clears_everything_and_ends_in_one_line(number, temporary):
     assert are_gone(run.pid)
 
 
-def test_sighup_that_was_to_be_ignored_is_ignored(temporary):
-    code = """
-import os, signal, sys
-signal.signal(signal.SIGHUP, signal.SIG_IGN)
-from assembly.commands.signals import ended_by_signals
-with ended_by_signals():
-    os.kill(os.getpid(), signal.SIGHUP)
-print("went on")
-"""
-    with started(code, temporary) as run:
-        told, _ = run.communicate(timeout=60)
-    assert (told, run.returncode) == ("went on\n", 0)
+def test_sighup_that_was_to_be_ignored_is_ignored():
+    def ignoring():
+        signal.signal(signal.SIGHUP, signal.SIG_IGN)
+        with ended_by_signals():
+            os.kill(os.getpid(), signal.SIGHUP)
+        sys.stdout.write("went on\n")
+        return 0
+
+    run = ForkedRun(ignoring)
+    with run.stdout:
+        assert (run.stdout.read(), run.wait()) == ("went on\n", 0)
 
 
 def test_next_run_clears_what_sigkill_left(temporary):
-    run, _, _ = signalled(signal.SIGKILL, temporary)
-    assert run.returncode == -signal.SIGKILL
+    run, _ = signalled(signal.SIGKILL, temporary)
+    assert run.status == -signal.SIGKILL
     assert are_gone(run.pid)
     (left,) = temporary.iterdir()
     assert FOLDER.fullmatch(left.name)
@@ -111,20 +105,22 @@ def test_next_run_clears_what_sigkill_left(temporary):
 
 
 def test_folder_of_a_live_run_stays(temporary):
-    code = """
-import time
-from assembly.temporary import temporary_folder
-with temporary_folder() as folder:
-    (folder / "solids").write_text("needed")
-    print(folder, flush=True)
-    time.sleep(60)
-"""
-    with started(code, temporary) as other:
+    def busy():
+        with temporary_folder() as folder:
+            (folder / "solids").write_text("needed")
+            sys.stdout.write(f"{folder}\n")
+            sys.stdout.flush()
+            time.sleep(60)
+        return 0
+
+    other = ForkedRun(busy)
+    with other.stdout:
         theirs = Path(other.stdout.readline().strip())
         with temporary_folder() as own:
             assert {path.name for path in temporary.iterdir()} == {theirs.name, own.name}
             assert (theirs / "solids").read_text() == "needed"
         other.kill()
+        other.wait()
     with temporary_folder():
         assert not theirs.exists()
 

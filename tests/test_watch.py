@@ -1,22 +1,21 @@
 """Watching: every save is checked, broken files are waited for, and what has changed is reported in a few lines.
 
-The command runs as a process of its own, and the test edits as a builder would: it writes, and reads the screen.
+The command runs in a process of its own, and the test edits as a builder would: it writes, and reads the screen.
 """
 
 import contextlib
 import os
 import queue
 import signal
-import subprocess
-import sys
 import threading
 from pathlib import Path
 
 import pytest
+from forked_runs import ForkedRun
 from mechanism_files import write_box
 from small_machines import slider
 
-from assembly.cli import ExitStatus
+from assembly.cli import ExitStatus, main
 
 WAIT_S = 60.0
 """For one answer; a slow machine is no failure."""
@@ -31,9 +30,11 @@ class Screen:
     """A watch at work on ``file``, and what it has said."""
 
     def __init__(self, file):
-        options = {"stdout": subprocess.PIPE, "stderr": subprocess.STDOUT, "text": True, "encoding": "utf-8"}
-        search = {**os.environ, "PYTHONUNBUFFERED": "1", "SWINGROOM_MEMORY": str(file.parent / "pairs.sqlite3")}
-        self.run = subprocess.Popen([sys.executable, "-m", "assembly", "watch", str(file)], env=search, **options)
+        def watch():
+            os.environ["SWINGROOM_MEMORY"] = str(file.parent / "pairs.sqlite3")
+            return main(["watch", str(file)])
+
+        self.run = ForkedRun(watch)
         self.lines: queue.Queue[str] = queue.Queue()
         threading.Thread(target=self._read, daemon=True).start()
 
