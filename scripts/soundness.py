@@ -1,7 +1,7 @@
 """Try to break the proof: dense random settings of the demos and of random machines against what the sweep proved.
 
     python3 scripts/soundness.py [--settings 2000] [--machines 200] [--groups 0] [--seed 0] [--share 1] [--no-demos]
-        [--close-in] [--weaken KIND]
+        [--demo NAME] [--close-in] [--weaken KIND]
 
 ``--settings`` are spread over all machines; ``--groups`` more of these are each two or three random machines that stand
 in each other's way on one ground. ``--share`` makes the ranges of the random machines shorter: over a quarter of them
@@ -60,7 +60,7 @@ def main() -> int:
 
 
 def _attack_all(asked: argparse.Namespace) -> int:
-    demos = [] if asked.no_demos else sorted((REPOSITORY / "meshes").glob("*/*.toml"))
+    demos = [] if asked.no_demos else sorted((REPOSITORY / "meshes").glob(f"*/{asked.demo}.toml"))
     each = max(24, asked.settings // max(1, asked.machines + asked.groups + len(demos)))
     effort = Effort(bracket_mm=0.5, bracket_share=0.05, decide_only=not asked.close_in)
     print("  ".join(title for title, _ in COLUMNS) + "  violations  seconds")
@@ -87,6 +87,7 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--seed", type=int, default=0, help="number of the first random machine")
     parser.add_argument("--share", type=float, default=1.0, help="of the ranges of random machines; above 0, at most 1")
     parser.add_argument("--no-demos", action="store_true", help="random machines only")
+    parser.add_argument("--demo", default="*", metavar="NAME", help="this demo only")
     parser.add_argument("--close-in", action="store_true", help="also close in on the nearest pairs (much longer)")
     kinds = [kind.name for kind in Method if kind is not Method.NOTHING]
     parser.add_argument("--weaken", choices=kinds, help="break this kind of bound on purpose: violations must show")
