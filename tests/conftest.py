@@ -63,6 +63,18 @@ def opengl() -> None:
         (pytest.fail if os.environ.get("SWINGROOM_EVERY_TEST") else pytest.skip)(trouble)
 
 
+@pytest.fixture
+def quick_pages(monkeypatch) -> None:
+    """For tests that write pages: with small pictures and coarse grids."""
+    from assembly.api import page_content
+    from assembly.studies.moving import distance_grid
+
+    small = {"PICTURE_SIZE": (320, 180), "CLOSE_UP_SIZE": (360, 240), "RANGE_CELLS": 6}
+    for name, value in small.items():
+        monkeypatch.setattr(page_content, name, value)
+    monkeypatch.setattr(distance_grid, "MOST_QUERIES", 100)
+
+
 class _ProcessorTime:
     """Processor time of each case, of processes that it has started and waited for too: others may load the machine."""
 

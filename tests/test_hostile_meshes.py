@@ -275,7 +275,8 @@ def test_a_mesh_beyond_the_limit_is_refused_and_one_at_it_is_read(tmp_path, monk
     path, size = small_mesh(tmp_path)
     monkeypatch.chdir(tmp_path)
     history = ("--history", str(tmp_path / "h.sqlite3")) if command in ("compare", "nightly") else ()
-    asked = (command, *((str(path),) * (1 + (command == "compare"))), *history)
+    plain = ("--no-picture",) if command in ("sweep", "nightly") else ()
+    asked = (command, *((str(path),) * (1 + (command == "compare"))), *history, *plain)
     assert main([*asked, "--mesh-limit", str(size - 1)]) == 2
     out, err = capsys.readouterr()
     assert f"it has {size} bytes, more than the {size - 1} that are read" in " ".join((out + err).split())

@@ -168,7 +168,7 @@ def test_a_crash_in_one_file_is_told_in_its_line(shop, capsys, monkeypatch, erro
     assert found["b_clear.toml"][0] == "CLEAR"
 
 
-def test_a_machine_that_fails_or_got_worse_is_drawn_and_every_trend(shop, monkeypatch):
+def test_a_machine_that_fails_or_got_worse_is_drawn_and_every_trend(shop, monkeypatch, quick_pages):
     drawn = []
 
     def draw(scene, path):
@@ -188,7 +188,7 @@ def test_a_machine_that_fails_or_got_worse_is_drawn_and_every_trend(shop, monkey
     assert "Got worse" in (newest() / "clear" / "page.html").read_text(encoding="utf-8")
 
 
-def test_a_picture_that_cannot_be_drawn_is_a_note_only(shop, capsys, monkeypatch):
+def test_a_picture_that_cannot_be_drawn_is_a_note_only(shop, capsys, monkeypatch, quick_pages):
     def draw(_scene, _path):
         raise PictureError("no light")
 

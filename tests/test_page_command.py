@@ -55,6 +55,11 @@ def page_of(folder):
     return text, json.loads(re.search(r'id="page-data">(.*?)</script>', text).group(1))
 
 
+@pytest.fixture(autouse=True)
+def _quick(quick_pages):
+    """No test here is about how fine pictures and grids are."""
+
+
 @pytest.fixture(scope="module")
 def swept():
     return sweep(read(slider(required=3)), effort=Effort(cores=1), cached=False)
