@@ -14,7 +14,8 @@ from small_machines import GATE_WITHOUT_DRIVE, slider, trammel
 from usable_machines import over_range, table
 
 import assembly.report.charts.range_picture
-from assembly.clearance.narrow_phase import queries
+from assembly.clearance.proof import task_groups
+from assembly.clearance.region.rules import Rules
 from assembly.cli import ExitStatus, commands, main
 from assembly.record import GovernorEntry, RangeRecord, RuleEntry
 from assembly.record.jsonform import typed
@@ -59,7 +60,7 @@ def test_a_range_that_fits_is_status_0_and_its_files_are_named(folder):
     assert "`swingroom sweep rig.toml` proves the range that the file has." in " ".join(done.stdout.split())
     assert "table:   results/rig/range.csv\npicture: results/rig/range.png\n\nUSABLE: every rule" in done.stdout
     assert {file.name for file in (folder / "results" / "rig").iterdir()} == {"range.csv", "range.png"}
-    assert done.stderr.splitlines() == ["assemble", "look", "border"]
+    assert [line.split(" (")[0] for line in done.stderr.splitlines()] == ["assemble", "look", "border"]
 
 
 def test_a_range_that_does_not_fit_is_status_1_and_says_what_is_broken(folder):
@@ -116,7 +117,8 @@ def die(*_ignored):
 
 @pytest.mark.skipif(sys.platform != "linux", reason="workers see the broken measuring only where they are forked")
 def test_a_worker_that_dies_is_told_with_status_3(folder, capsys, monkeypatch):
-    monkeypatch.setattr(queries, "_measure_there", die)
+    monkeypatch.setattr(task_groups, "WORTH_WORKERS", -1.0)
+    monkeypatch.setattr(Rules, "over", die)
     (folder / "rig.toml").write_text(slider(), encoding="utf-8")
     assert main(["range", "rig.toml", "--cores", "2"]) == ExitStatus.UNDECIDED
     assert capsys.readouterr().err.splitlines()[-1].startswith("a process that measures distances died")

@@ -13,7 +13,8 @@ from usable_machines import FACETS, over_range, table, with_range
 from assembly.clearance.narrow_phase.checked_pairs import Solid
 from assembly.clearance.narrow_phase.distance import CollisionModel, contained_at
 from assembly.clearance.region.border import _steps
-from assembly.clearance.region.usable import PRECISION, grid_of, nice_step
+from assembly.clearance.region.close_in import PRECISION
+from assembly.clearance.region.usable import grid_of, nice_step
 from assembly.errors import InputError
 from assembly.geometry.rotations import inverse_rigid
 from assembly.geometry.shapes import rod, sphere, tube

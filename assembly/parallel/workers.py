@@ -37,6 +37,7 @@ GRACE_SHARE = 0.7
 """Of the extra time after a time limit, in which what is known is told: so long tasks that are under way may take."""
 WATCH_S = 0.2
 ENDING = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
+HELD_BACK = [signal.SIGINT, *ENDING]
 
 
 @dataclass(slots=True, eq=False)
@@ -135,12 +136,13 @@ class Workers:
         run = partial(_run, task, self._source, self._stop, arguments)
         if self._foreign is not None:
             return self._foreign.submit(run)
-        try:
-            return self._pool().submit(run)
-        except BrokenExecutor:
-            # A process died: the pool takes nothing any more, so another takes its place.
-            self.close()
-            return self._pool().submit(run)
+        with _signals_held_back():
+            try:
+                return self._pool().submit(run)
+            except BrokenExecutor:
+                # A process died: the pool takes nothing any more, so another takes its place.
+                self.close()
+                return self._pool().submit(run)
 
     def _pool(self) -> ProcessPoolExecutor:
         if self._own is None:
@@ -231,6 +233,22 @@ def process_pool(cores: int, folder: Path) -> ProcessPoolExecutor:
     return ProcessPoolExecutor(cores, mp_context=get_context(START), initializer=_make_worker, initargs=given)
 
 
+@contextmanager
+def _signals_held_back() -> Iterator[None]:
+    """Processes that are forked in this block are reached by no signal before they are made workers.
+
+    One that was would act on it as the main process does: it would go on with that one's work.
+    """
+    if START != "fork":
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, HELD_BACK)
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
 def _run(task: Task[Any], source: SharedContext, stop: StopSign, arguments: tuple[Any, ...]) -> Outcome:
     """On a worker: one task."""
     return outcome_of(lambda: task(source.context(), stop, *arguments))
@@ -247,6 +265,8 @@ def _make_worker(end: str, memory: MemoryShare) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     for number in ENDING:
         signal.signal(number, signal.SIG_DFL)
+    if START == "fork":
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, HELD_BACK)
     threading.Thread(target=_watch, args=(Path(end),), daemon=True).start()
 
 

@@ -20,7 +20,7 @@ from assembly.clearance.narrow_phase.distance import (
 )
 from assembly.clearance.narrow_phase.overlap import overlap_at
 from assembly.clearance.narrow_phase.pair_result import Overlap, Setting
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Flags, Floats
 from assembly.geometry.rotations import inverse_rigid
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.rows import Posture
@@ -69,6 +69,14 @@ class Witnesses:
     def contained(self, pair: CheckedPair, posture: Posture) -> bool:
         """Whether one of the two lies inside the other, given that their surfaces do not meet."""
         return contained(*self._pair(pair), *self._places(pair, posture))
+
+    def contained_each(self, pair: CheckedPair, posture: Posture, apart: Floats) -> Flags:
+        """The same (N,) at each of N postures, at which the surfaces are ``apart`` (N,) mm; False where they meet."""
+        world_from_a, world_from_b = (self._mechanism.world_from_rest(posture, part) for part in (pair.a, pair.b))
+        inside, rows = np.zeros(len(apart), dtype=bool), np.flatnonzero(apart > 0)
+        a_from_b = (inverse_rigid(world_from_a) @ world_from_b)[rows]
+        inside[rows] = contained_at(*self._pair(pair), a_from_b, apart[rows])
+        return inside
 
     def distances(self, pair: CheckedPair, posture: Posture) -> Floats:
         """Distances (N,) mm of ``pair`` at each of N postures, 0 where one of the two lies inside the other."""

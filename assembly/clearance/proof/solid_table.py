@@ -158,6 +158,19 @@ class Boxes:
         """Distance (N,) mm between the boxes of a piece's two sides."""
         return box_gaps(self.of(piece.a), self.of(piece.b))
 
+    def every_gap(self, pieces: Sequence[PieceSearch]) -> Floats:
+        """The same (P, N) of many pieces, whose boxes are held against each other together."""
+        gaps = np.zeros((len(pieces), self.count))
+        at_once = max(1, BOXES_AT_ONCE // max(1, self.count))
+        for start in range(0, len(pieces), at_once):
+            some = pieces[start : start + at_once]
+            first, second = (
+                [self.of(side) for side in sides] for sides in zip(*((p.a, p.b) for p in some), strict=True)
+            )
+            found = box_gaps(np.concatenate(first), np.concatenate(second))
+            gaps[start : start + len(some)] = found.reshape(len(some), self.count)
+        return gaps
+
 
 class SweptBoxes:
     """Boxes round all the space that solids can take in N cells; settles far pieces at once."""

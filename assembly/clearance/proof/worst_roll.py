@@ -56,7 +56,13 @@ def worst_roll(mechanism: Mechanism, witnesses: Witnesses, search: PairSearch, p
     known = {rod.number: rod for rod in rods_of(mechanism)}
     fan = fan_of(mechanism, known, posture, search.rolls)
     places = (fan.posture.take(np.array([row])) for row in range(len(fan.rows)))
-    looks = [_look(witnesses, search, rolls, place) for rolls, place in zip(fan.rolls.tolist(), places, strict=True)]
+    near = [witnesses.nearest(search.pair, place) for place in places]
+    inside = witnesses.contained_each(search.pair, fan.posture, np.array([one.distance for one in near]))
+    found = zip(fan.rolls.tolist(), range(len(near)), near, inside.tolist(), strict=True)
+    looks = [
+        RollLook(tuple(rolls), fan.posture.take(np.array([row])), one, 0.0 if held else one.distance)
+        for rolls, row, one, held in found
+    ]
     reach = np.deg2rad(roll_travel(mechanism, search) / 2)
     unseen = reach * STEP_FREE / 2
     if min(look.distance for look in looks) > 0 and len(search.rolls) == 1:
@@ -74,9 +80,10 @@ def told_rolls(mechanism: Mechanism, search: PairSearch, look: RollLook) -> dict
     return dict(zip(names, look.rolls, strict=True))
 
 
-def _look(witnesses: Witnesses, search: PairSearch, rolls: list[float], posture: Posture) -> RollLook:
+def _look(witnesses: Witnesses, search: PairSearch, rolls: list[float], posture: Posture, *, apart: bool) -> RollLook:
+    """``apart``: neither lies in the other, as is known of a roll from which no contact lies on the way to this one."""
     witness = witnesses.nearest(search.pair, posture)
-    inside = witness.distance > 0 and witnesses.contained(search.pair, posture)
+    inside = not apart and witness.distance > 0 and witnesses.contained(search.pair, posture)
     return RollLook(tuple(rolls), posture, witness, 0.0 if inside else witness.distance)
 
 
@@ -103,7 +110,8 @@ def _closed_in(
         _, _, a, b = open_.pop(0)
         middle = (a.rolls[0] + b.rolls[0]) / 2
         rolled = rolled_about(mechanism.home, posture, mechanism.idle[number], np.array([middle]))
-        looks.append(_look(witnesses, search, [middle], rolled))
+        apart = max(a.distance - speed * (middle - a.rolls[0]), b.distance - speed * (b.rolls[0] - middle)) > 0
+        looks.append(_look(witnesses, search, [middle], rolled, apart=apart))
         for order, (one, other) in enumerate(((a, looks[-1]), (looks[-1], b))):
             insort(open_, (_bound(one, other, speed), len(around) + 2 * len(looks) + order, one, other))
     least = min(look.distance for look in looks)

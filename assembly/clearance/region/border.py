@@ -13,7 +13,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from assembly.clearance.region.rules import ROUNDING, Rules
+from assembly.clearance.region.rule_tasks import RuleTasks
+from assembly.clearance.region.rules import ROUNDING
 from assembly.clearance.region.usable import Crossings, UsableRegion
 from assembly.geometry.mesh import Flags, Floats
 
@@ -43,7 +44,7 @@ class Stretch:
         return float(np.linalg.norm(np.diff(self.points, axis=0), axis=1).sum())
 
 
-def stretches_of(rules: Rules, region: UsableRegion, found: Crossings) -> tuple[Stretch, ...]:
+def stretches_of(rules: RuleTasks, region: UsableRegion, found: Crossings) -> tuple[Stretch, ...]:
     """Every stretch of the border over one or two free drives, along each closed line in turn."""
     free = list(region.grid.free)
     if len(free) == 1:
@@ -116,7 +117,7 @@ def _common(one: Key, other: Key) -> Key | None:
 
 
 def _joined(
-    rules: Rules, region: UsableRegion, found: Crossings, runs: Sequence[tuple[list[int], Key]], loop: int
+    rules: RuleTasks, region: UsableRegion, found: Crossings, runs: Sequence[tuple[list[int], Key]], loop: int
 ) -> Iterator[Stretch]:
     """Runs of crossings as stretches that meet: at the corner of their two lines where that is usable, else halfway."""
     free = list(region.grid.free)
@@ -131,7 +132,7 @@ def _joined(
         yield Stretch(governors, ended, _without_repeats(points), tuple(places), loop)
 
 
-def _meets(rules: Rules, region: UsableRegion, found: Crossings, ends: Sequence[tuple[int, int]]) -> list[Floats]:
+def _meets(rules: RuleTasks, region: UsableRegion, found: Crossings, ends: Sequence[tuple[int, int]]) -> list[Floats]:
     """Where (1, 2) one stretch gives way to the next, between the crossings at their ends."""
     free = list(region.grid.free)
     corners, owners = [], []

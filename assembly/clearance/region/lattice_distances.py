@@ -37,7 +37,8 @@ class LatticeDistances:
     Pairs that rolls move are measured at all rolls that the ends of rods allow. Figures above ``ceiling`` mm are of no
     interest: where there are no lower ones, ``found`` is the ceiling. ``settled``: of the figures found so far (2, N),
     at which settings nothing more is wanted; then any figure below the ceiling will do. ``places`` (N, k): where in a
-    lattice each of the settings is, if they are not one of the drives.
+    lattice each of the settings is, if they are not one of the drives. ``swept`` (N,): at which settings that holds
+    which the table has as proven; by default at all.
 
     ``found`` (2, N) mm: the smallest distance and room, infinite if a setting is not reached; ``owner`` (2, N):
     numbers of the pairs they belong to, -1 where none. By the numbers of their solids: ``known`` (N, 4), distance in
@@ -51,9 +52,11 @@ class LatticeDistances:
         ceiling: float = np.inf,
         settled: Callable[[Floats], Flags] | None = None,
         places: Floats | None = None,
+        swept: Flags | None = None,
     ) -> None:
         self.pair_table, self.solved, self._settled = pair_table, solved, settled
         self._places = solved.settings if places is None else places
+        self._swept = np.ones(len(solved.settings), dtype=bool) if swept is None else swept
         self.found = np.full((2, len(solved.settings)), ceiling)
         self.owner = np.full(self.found.shape, -1, dtype=np.intp)
         self._ceiling = self.found.copy()
@@ -67,7 +70,7 @@ class LatticeDistances:
         pair_table, solved = self.pair_table, self.solved
         boxes = Boxes(pair_table.mechanism, solved.posture)
         wholes = [
-            NearPiece(number, whole, np.maximum(boxes.gaps(whole), pair_table.proven[number]))
+            NearPiece(number, whole, np.maximum(boxes.gaps(whole), self._proven(number)))
             for number, whole in pair_table.still
             if number >= first
         ]
@@ -94,7 +97,7 @@ class LatticeDistances:
             asked = [
                 RolledQuery(search, rows, self._interest(number)[rows], self._settled is not None)
                 for number, search in some
-                for rows in (np.flatnonzero(self._wanted() & (self._interest(number) > pair_table.proven[number])),)
+                for rows in (np.flatnonzero(self._wanted() & (self._interest(number) > self._proven(number))),)
             ]
             found = least_over_rolls(pair_table, self.solved.posture, asked, anchors)
             for (number, _), one, least in zip(some, asked, found, strict=True):
@@ -102,6 +105,10 @@ class LatticeDistances:
                 less = figures < self.found[:, rows]
                 self.owner[:, rows] = np.where(less, number, self.owner[:, rows])
                 self.found[:, rows] = np.minimum(self.found[:, rows], figures)
+
+    def _proven(self, number: int) -> Floats:
+        """What (N,) mm a sweep has proven of pair ``number`` at each setting, -inf for nothing."""
+        return np.where(self._swept, self.pair_table.proven[number], -np.inf)
 
     def _interest(self, number: int) -> Floats:
         """Distances (N,) mm below which pair ``number`` has less than what was found."""
@@ -169,9 +176,9 @@ class LatticeDistances:
         return self._seen[parts]
 
 
-def measured_lattice(pair_table: PairTable, solved: Solved) -> LatticeDistances:
+def measured_lattice(pair_table: PairTable, solved: Solved, swept: Flags | None = None) -> LatticeDistances:
     """The figures at the settings ``solved``, a whole lattice."""
-    centres = LatticeDistances(pair_table, solved)
+    centres = LatticeDistances(pair_table, solved, swept=swept)
     centres.measure()
     return centres
 

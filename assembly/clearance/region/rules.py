@@ -19,11 +19,13 @@ from assembly.clearance.proof.pair_search import PieceSearch
 from assembly.clearance.proof.pair_table import DISTANCE, ROOM, PairTable
 from assembly.clearance.proof.rolled_least import RolledQuery, least_over_rolls
 from assembly.clearance.proof.solid_table import Boxes, SolidTable
+from assembly.clearance.proof.swept_before import SweptBefore
 from assembly.clearance.region.lattice_distances import measured_lattice
 from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.kinematics.joint_limits import Limit, limits_of
 from assembly.kinematics.measure_limits import measure_limits
 from assembly.kinematics.mechanism import Mechanism, Solved
+from assembly.kinematics.rod_roll import windows
 from assembly.kinematics.rows import Posture
 from assembly.kinematics.solver import solve
 
@@ -86,46 +88,75 @@ class Standing:
 
 
 class Rules:
-    """The rules of a machine with the ``pairs`` that are to be kept apart, measured on ``bench`` of ``solid_table``."""
+    """The rules of a machine with the ``pairs`` that are to be kept apart, measured on the bench of the ``stock``.
 
-    def __init__(self, mechanism: Mechanism, pairs: Pairs, solid_table: SolidTable, bench: Bench) -> None:
+    ``before``: the machine in the file's own ranges, with what a sweep has proven in them; ``mechanism`` may go beyond.
+    """
+
+    def __init__(
+        self, before: SweptBefore, mechanism: Mechanism, pairs: Pairs, stock: tuple[SolidTable, Bench]
+    ) -> None:
         self.mechanism = mechanism
         of_joints, of_measures = limits_of(mechanism), measure_limits(mechanism)
         self.limits = (*of_joints, *of_measures)
+        drives = before.mechanism.machine.drives.values()
+        self._low, self._high = (np.array([getattr(one, end) for one in drives]) for end in ("low", "high"))
         self.every = (
             Rule(RuleKind.LOOP),
             *(Rule(RuleKind.PAIR, pair=pair) for pair in pairs.checked),
             *(Rule(RuleKind.JOINT, limit=limit) for limit in of_joints),
             *(Rule(RuleKind.MEASURE, limit=limit) for limit in of_measures),
         )
-        self._survey = PairTable(mechanism, solid_table, bench)
+        self._survey = PairTable(mechanism, *stock, before.bounds_of(pairs.checked))
         self._required = [pair.required for pair in pairs.checked]
         self._first_limit = 1 + len(self._required)
-        self._swallowing: set[int] = set()
+        self.swallowing: set[int] = set()
         """Pairs one of which was seen inside the other; in between settings no others are."""
 
     def over(self, settings: Floats) -> Standing:
         """How they stand over a whole lattice of settings (N, d)."""
         solved = solve(self.mechanism, settings)
-        centres = measured_lattice(self._survey, solved)
+        swept = self._swept(solved)
+        centres = measured_lattice(self._survey, solved, swept)
         room, pair = centres.found[ROOM].copy(), centres.owner[ROOM].copy()
         touching = centres.found[DISTANCE] <= 0
         pair[touching & (room >= -ROUNDING)] = centres.owner[DISTANCE][touching & (room >= -ROUNDING)]
         room[touching] = np.minimum(room[touching], -2 * ROUNDING)
         boxes = Boxes(self.mechanism, solved.posture)
-        for number, whole in self._survey.still:
+        holds = solved.reached & (room >= -ROUNDING)
+        for number, whole in self._meeting(boxes, holds, swept):
             rows = np.flatnonzero(solved.reached & (room >= -ROUNDING) & (boxes.gaps(whole) <= 0))
             solids = whole.a.solid, whole.b.solid
             apart = np.maximum(centres.bounds[solids], 0.0) if solids in centres.bounds else np.zeros(len(settings))
             rows = rows[self._swallowed(whole, solved.posture.take(rows), apart[rows])]
             if len(rows):
-                self._swallowing.add(number)
+                self.swallowing.add(number)
             pair[rows], room[rows] = number, -2 * ROUNDING - self._required[number]
         reserves = self._reserves(solved.posture)
         least = reserves.argmin(axis=0) if len(reserves) else np.zeros(len(settings), dtype=np.intp)
         limit_room = np.min(reserves, axis=0, initial=np.inf)
         limit = np.where(np.isfinite(limit_room), self._first_limit + least, NONE)
         return Standing(settings, solved.reached, np.where(pair >= 0, 1 + pair, NONE), room, limit, limit_room)
+
+    def _swept(self, solved: Solved) -> Flags:
+        """At which settings (N,) that holds which a sweep has proven: in the file's ranges, where every rod can roll.
+
+        Where the ends of a rod allow no roll at all, a sweep says nothing of the pairs that it moves.
+        """
+        own = (solved.settings >= self._low) & (solved.settings <= self._high)
+        swept = np.asarray(own.all(axis=1) & solved.reached)
+        for rod in self._survey.rods.values():
+            rows = np.flatnonzero(swept)
+            swept[rows] = windows(rod, solved.posture.take(rows)).free() >= 0
+        return swept
+
+    def _meeting(self, boxes: Boxes, holds: Flags, swept: Flags) -> list[tuple[int, PieceSearch]]:
+        """Pairs whose boxes meet at a setting that is still open and at which no sweep has proven them apart."""
+        still = self._survey.still
+        gaps = boxes.every_gap([whole for _, whole in still])
+        apart = np.array([self._survey.proven[number] > 0 for number, _ in still], dtype=bool)
+        open_ = (gaps <= 0) & holds & ~(apart[:, None] & swept)
+        return [still[place] for place in np.flatnonzero(open_.any(axis=1)).tolist()]
 
     def rooms(self, settings: Floats, asked: Flags | None = None) -> Floats:
         """Room (R, N) of every rule at settings (N, d); where a pair keeps its clearance, not more than is left.
@@ -173,12 +204,17 @@ class Rules:
         looks, near = [], []
         least = [np.full(len(solved.settings), np.inf) for _ in asked]
         rolling, rolled = dict(self._survey.rolling), dict[int, RolledQuery]()
+        still = [index for index, (number, rows) in enumerate(asked) if number not in rolling and len(rows)]
+        gaps = boxes.every_gap([self._survey.wholes[asked[index][0]] for index in still])
+        gap_of = dict(zip(still, gaps, strict=True))
         for index, (number, rows) in enumerate(asked):
             if number in rolling:
                 below = np.full(len(rows), self._required[number] + beyond)
                 rolled[index] = RolledQuery(rolling[number], rows, below)
                 continue
-            close = rows[_short(boxes.gaps(self._survey.wholes[number])[rows], self._required[number])]
+            if index not in gap_of:
+                continue
+            close = rows[_short(gap_of[index][rows], self._required[number])]
             for piece in self._survey.pieces(number) if len(close) else ():
                 measured = close[_short(boxes.gaps(piece)[close], self._required[number])]
                 if len(measured):
@@ -190,7 +226,7 @@ class Rules:
         for (index, measured), distances in zip(looks, self._survey.bench.measure(near), strict=True):
             least[index][measured] = np.minimum(least[index][measured], distances)
         for (number, rows), distance in zip(asked, least, strict=True):
-            if number in self._swallowing:
+            if number in self.swallowing:
                 held = rows[distance[rows] > 0]
                 whole, none = self._survey.wholes[number], np.zeros(len(held))
                 distance[held[self._swallowed(whole, solved.posture.take(held), none)]] = 0.0

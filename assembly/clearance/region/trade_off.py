@@ -11,8 +11,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from assembly.clearance.region.rules import ROUNDING, Rules
-from assembly.clearance.region.usable import Crossings, Grid, UsableRegion, close_in
+from assembly.clearance.region.rule_tasks import RuleTasks
+from assembly.clearance.region.rules import ROUNDING
+from assembly.clearance.region.usable import Crossings, Grid, UsableRegion
 from assembly.geometry.mesh import Floats, Ids
 
 ROWS = 8
@@ -83,7 +84,7 @@ def _choice(line: Floats, own: tuple[float, float]) -> list[float]:
     return sorted({*chosen.tolist(), round(max(abs(own[0]), abs(own[1])), 9), float(sizes[-1]), 0.0})
 
 
-def sharpened(rules: Rules, region: UsableRegion, rows: Sequence[Stops], found: Crossings) -> tuple[Stops, ...]:
+def sharpened(rules: RuleTasks, region: UsableRegion, rows: Sequence[Stops], found: Crossings) -> tuple[Stops, ...]:
     """``rows`` with their ends drawn in where halfway to the lines beside the one that governs less is usable."""
     asked: dict[tuple[float, ...], tuple[int, float]] = {}
     for row in rows:
@@ -100,7 +101,7 @@ def sharpened(rules: Rules, region: UsableRegion, rows: Sequence[Stops], found: 
         inside = settings[bad].copy()
         for place, (other, home) in zip(inside, (list(asked.values())[k] for k in bad), strict=True):
             place[other] = home
-        kept, _, _ = close_in(rules, inside, settings[bad].copy(), rooms[:, bad].argmin(axis=0))
+        kept, _, _ = rules.close_in(inside, settings[bad].copy(), rooms[:, bad].argmin(axis=0))
         drawn = {tuple(settings[k].tolist()): place for k, place in zip(bad.tolist(), kept.tolist(), strict=True)}
     return tuple(_drawn_in(row, region, found, drawn) for row in rows)
 

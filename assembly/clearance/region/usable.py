@@ -6,7 +6,7 @@ and the first that is not, the border is closed in on along the line by halving.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import reduce
 
@@ -14,23 +14,16 @@ import numpy as np
 
 from assembly.clearance.region.fixed_drives import free_and_fixed
 from assembly.clearance.region.lattice_patches import patches_of
-from assembly.clearance.region.rules import AT_HAND, NONE, ROUNDING, Rules, Standing
+from assembly.clearance.region.rule_tasks import RuleTasks
+from assembly.clearance.region.rules import NONE, ROUNDING, Standing
 from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.kinematics.array_stacks import crossings
 from assembly.model.machine import Machine
 
-PRECISION = 0.05
-"""Drive units to which the border is closed in on along a line; less where the lines are closer together."""
-CLOSE = 1 / 16
-"""Share of the distance between two lines to which it is closed in on at least."""
 NICE = (1.0, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 """Distances of lines, times a power of ten."""
-AT_ONCE = 1000
-"""About as many settings are looked at together."""
-ROUNDS = 12
-"""How often a place found by one rule is looked at again for all others."""
-
-Done = Callable[[int, int], None]
+AT_ONCE = 150
+"""About as many settings are looked at in one task."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -120,23 +113,19 @@ class Crossings:
         return frozenset(np.flatnonzero(self.rooms[:, index] < -ROUNDING).tolist())
 
 
-def look_at(rules: Rules, grid: Grid, done: Done) -> UsableRegion:
+def look_at(rules: RuleTasks, grid: Grid) -> UsableRegion:
     """The usable region of the grid, looked at some rows of its first free drive at a time."""
     total = len(grid.settings)
     row = total // next((count for count in grid.counts if count > 1), 1)
     step = row * max(1, round(AT_ONCE / row))
-    parts = []
-    for start in range(0, total, step):
-        parts.append(rules.over(grid.settings[start : start + step]))
-        done(min(total, start + step), total)
-    standing = reduce(Standing.joined, parts)
+    standing = reduce(Standing.joined, rules.over([grid.settings[k : k + step] for k in range(0, total, step)]))
     holds = (standing.worst == NONE).reshape(grid.counts)
     patches = patches_of(holds, grid.counts).reshape(grid.counts)
     usable = holds & (patches == patches[grid.home])
     return UsableRegion(grid, standing, usable)
 
 
-def border_of(rules: Rules, region: UsableRegion, done: Done) -> Crossings:
+def border_of(rules: RuleTasks, region: UsableRegion) -> Crossings:
     """Every place where a line of the grid leaves the usable region, closed in on along the line."""
     grid, usable = region.grid, region.usable
     worst = region.standing.worst.reshape(grid.counts)
@@ -159,7 +148,7 @@ def border_of(rules: Rules, region: UsableRegion, done: Done) -> Crossings:
     inside, outside = _settings(grid, nodes), _settings(grid, beyond)
     open_ = np.flatnonzero(~off)
     governor = np.array([worst[tuple(place)] for place in beyond[open_]], dtype=np.intp)
-    inside[open_], outside[open_], near = close_in(rules, inside[open_], outside[open_], governor, done)
+    inside[open_], outside[open_], near = rules.close_in(inside[open_], outside[open_], governor, "border")
     rooms = np.full((len(rules.every), len(off)), np.inf)
     rooms[:, open_] = rules.rooms(outside[open_], near)
     return Crossings(nodes, np.array(axis, dtype=np.intp), np.array(way, dtype=np.intp), inside, outside, rooms, off)
@@ -167,49 +156,3 @@ def border_of(rules: Rules, region: UsableRegion, done: Done) -> Crossings:
 
 def _settings(grid: Grid, nodes: Ids) -> Floats:
     return np.stack([line[nodes[:, k]] for k, line in enumerate(grid.lines)], axis=1)
-
-
-def _unseen(_done: int, _total: int) -> None:
-    """Progress that nobody looks at."""
-
-
-def close_in(
-    rules: Rules, inside: Floats, outside: Floats, governor: Ids, done: Done = _unseen
-) -> tuple[Floats, Floats, Flags]:
-    """``inside`` and ``outside`` (K, d) brought together, the former keeping all rules; and the rules (R, K) at hand.
-
-    At hand are those that may be broken outside: the governing one, and all with little room inside.
-
-    The way between is halved by the one rule that is broken outside; then all others are looked at where that
-    ends, and where one is broken there the rest of the way is halved by it.
-    """
-    sure, low, high = inside.copy(), inside.copy(), outside.copy()
-    width = np.abs(outside - inside).max(axis=1, initial=0.0)
-    close = np.minimum(PRECISION, CLOSE * width)
-    near = np.zeros((len(rules.every), len(sure)), dtype=bool)
-    for turn in range(ROUNDS):
-        done(turn, ROUNDS)
-        _halve(rules, low, high, governor, close)
-        look = np.flatnonzero((low != sure).any(axis=1))
-        if not len(look):
-            break
-        rooms = rules.rooms(low[look])
-        kept = rooms.min(axis=0) >= -ROUNDING
-        sure[look[kept]] = low[look[kept]]
-        near[:, look[kept]] = rooms[:, kept] < AT_HAND
-        bad = look[~kept]
-        high[bad], low[bad] = low[bad], sure[bad]
-        governor[bad] = rooms[:, ~kept].argmin(axis=0)
-    near[governor, np.arange(len(governor))] = True
-    return sure, high, near
-
-
-def _halve(rules: Rules, low: Floats, high: Floats, governor: Ids, close: Floats) -> None:
-    """Bring ``low`` and ``high`` together in place, until they are ``close`` (K,), by one rule each."""
-    while len(rows := np.flatnonzero(np.abs(high - low).max(axis=1, initial=0.0) > close)):
-        middle = (low[rows] + high[rows]) / 2
-        broken = rules.keeps(middle, governor[rows])
-        bad = broken != NONE
-        low[rows[~bad]] = middle[~bad]
-        high[rows[bad]] = middle[bad]
-        governor[rows[bad]] = broken[bad]

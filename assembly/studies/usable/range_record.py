@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from typing import Literal
 
 from assembly.clearance.region.border import Stretch
+from assembly.clearance.region.close_in import PRECISION
 from assembly.clearance.region.rules import NONE, Rule, RuleKind, Standing
 from assembly.clearance.region.trade_off import End, Stops
-from assembly.clearance.region.usable import PRECISION, Crossings, UsableRegion
+from assembly.clearance.region.usable import Crossings, UsableRegion
 from assembly.kinematics.mechanism import settings_of
 from assembly.model.machine import Machine
 from assembly.record import (

@@ -7,33 +7,34 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import BrokenExecutor, Executor
-from dataclasses import dataclass, field, replace
+from contextlib import nullcontext
+from dataclasses import dataclass, field
+from itertools import islice
 from math import prod
 
 import numpy as np
 
-from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Pairs
-from assembly.clearance.narrow_phase.queries import bench
 from assembly.clearance.narrow_phase.rigidly_coupled import coupled_pairs
-from assembly.clearance.narrow_phase.witness import Witnesses
-from assembly.clearance.proof.pair_search import PairSearch
 from assembly.clearance.proof.solid_table import stock_of
 from assembly.clearance.proof.swept_before import SweptBefore, without_sweep
-from assembly.clearance.proof.worst_roll import told_rolls, worst_roll
+from assembly.clearance.proof.task_groups import worth_workers
 from assembly.clearance.region.border import Stretch, stretches_of
 from assembly.clearance.region.fixed_drives import fixed_drive_faults, free_and_fixed
-from assembly.clearance.region.rules import NONE, Rule, RuleKind, Rules
+from assembly.clearance.region.rule_tasks import RulesContext, RuleTasks
+from assembly.clearance.region.rules import NONE
 from assembly.clearance.region.trade_off import Stops, sharpened, trade_offs
 from assembly.clearance.region.usable import Crossings, Grid, UsableRegion, border_of, grid_of, look_at
 from assembly.errors import CutShortError, Fault, InputError
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.assembling import assemble
-from assembly.kinematics.mechanism import Mechanism, settings_of
-from assembly.kinematics.solver import solve, unreachable
+from assembly.kinematics.mechanism import settings_of
 from assembly.model.machine import Machine
+from assembly.parallel.every_result import EveryResult
+from assembly.parallel.workers import workers, works_elsewhere
 from assembly.progress import Progress
-from assembly.record import BreachEntry, RangeRecord, RuleEntry
+from assembly.record import BreachEntry, RangeRecord
 from assembly.studies.shared import finite, unsettled_entries
+from assembly.studies.usable.causes import Causes
 from assembly.studies.usable.range_record import Governor, RangeFound, range_record, rule_entry
 
 CELLS = {1: 120, 2: 30}
@@ -80,25 +81,24 @@ def find_usable_range(
     mechanism = assemble(machine.widened)
     left_out = {(one.pair.a, one.pair.b) for one in before.unsettled}
     moving = every.only(pair for pair in every.moving.checked if (pair.a, pair.b) not in left_out)
-    solid_table = stock_of(mechanism, moving)
-    with bench(solid_table.solids, cores, executor) as queries:
-        rules = Rules(mechanism, moving, solid_table, queries)
+    context = RulesContext(before, mechanism, moving, stock_of(mechanism, moving))
+    alone = executor is None and (cores == 1 or not worth_workers(mechanism, moving.checked)) and not works_elsewhere()
+    still = coupled_pairs(mechanism, every, before.proven)
+    with nullcontext() if alone else workers(cores, executor) as hands:
+        rules = RuleTasks(context, EveryResult(context, hands, progress))
         try:
-            progress("look", 0, 0)
-            region = look_at(rules, grid, lambda done, total: progress("look", done, total))
-            progress("border", 0, 0)
-            found = border_of(rules, region, lambda done, total: progress("border", done, total))
+            region = look_at(rules, grid)
+            found = border_of(rules, region)
             stretches = stretches_of(rules, region, found)
             stops = _stops(rules, region, found)
+            causes = Causes(rules)
+            governors, breaches = tuple(_governors(causes, stretches, found)), _breaches(causes, region)
         except BrokenExecutor as error:
             message = "a process that measures distances died, perhaps for want of memory; nothing is known"
             raise CutShortError(Fault(message, hint="try again with fewer processes: --cores 1")) from error
-    causes = _Causes(mechanism, moving, rules, {search.pair: search for search in solid_table.searches})
-    governors = tuple(_governors(causes, stretches, found))
-    still = coupled_pairs(mechanism, every, before.proven)
-    told = sum(pair.rigidly_coupled for pair in every.checked), _breaches(causes, region)
+    coupled = sum(pair.rigidly_coupled for pair in every.checked)
     open_ = unsettled_entries(before.unsettled)
-    result = RangeFound(machine, rules.every, region, found, governors, stops, still, *told, open_)
+    result = RangeFound(machine, rules.every, region, found, governors, stops, still, coupled, breaches, open_)
     return RangeResult(range_record(result), machine, found)
 
 
@@ -120,7 +120,7 @@ def checked_grid(machine: Machine, wish: RangeWish) -> Grid:
     return grid
 
 
-def _stops(rules: Rules, region: UsableRegion, found: Crossings) -> tuple[Stops, ...]:
+def _stops(rules: RuleTasks, region: UsableRegion, found: Crossings) -> tuple[Stops, ...]:
     """Both tables of stops, of the first drive for the second and back; none over one drive or in an empty region."""
     free = region.grid.free
     if len(free) < 2 or not region.usable.any():
@@ -133,15 +133,19 @@ def _stops(rules: Rules, region: UsableRegion, found: Crossings) -> tuple[Stops,
     return sharpened(rules, region, rows, found)
 
 
-def _governors(causes: _Causes, stretches: Sequence[Stretch], found: Crossings) -> Iterator[Governor]:
+def _governors(causes: Causes, stretches: Sequence[Stretch], found: Crossings) -> Iterator[Governor]:
     """Stretches that the same rules end, put together, those with the most places first, the end of the look last."""
     groups: dict[tuple[bool, frozenset[int]], list[Stretch]] = {}
     for stretch in stretches:
         groups.setdefault((stretch.ended, stretch.governors), []).append(stretch)
-    for (_, numbers), own in sorted(groups.items(), key=_weight):
+    ordered = sorted(groups.items(), key=_weight)
+    asked: list[tuple[int, Floats]] = []
+    for (_, numbers), own in ordered:
         places = [place for stretch in own for place in stretch.places]
-        at = found.outside[[places[len(places) // 2]]]
-        yield Governor(tuple(causes.of(causes.rules.every[number], at) for number in sorted(numbers)), tuple(own))
+        asked += [(number, found.outside[[places[len(places) // 2]]]) for number in sorted(numbers)]
+    told = iter(causes.of(asked))
+    for (_, numbers), own in ordered:
+        yield Governor(tuple(islice(told, len(numbers))), tuple(own))
 
 
 def _weight(group: tuple[tuple[bool, frozenset[int]], list[Stretch]]) -> tuple[bool, int]:
@@ -149,42 +153,20 @@ def _weight(group: tuple[tuple[bool, frozenset[int]], list[Stretch]]) -> tuple[b
     return ended, -sum(len(stretch.places) for stretch in stretches)
 
 
-class _Causes:
-    """Shows how rules are broken at single settings."""
-
-    def __init__(
-        self, mechanism: Mechanism, pairs: Pairs, rules: Rules, searches: Mapping[CheckedPair, PairSearch]
-    ) -> None:
-        self.mechanism, self.rules, self._searches = mechanism, rules, searches
-        self._witnesses = Witnesses(mechanism, pairs.solids)
-
-    def of(self, rule: Rule, at: Floats) -> RuleEntry:
-        """``rule`` with what shows that it is broken at the one setting ``at`` (1, d)."""
-        entry, solved = rule_entry(rule), solve(self.mechanism, at)
-        if rule.kind is RuleKind.LOOP:
-            return replace(entry, loop=unreachable(self.mechanism, solved, 0).loop)
-        if rule.pair is None:
-            return entry
-        search = self._searches[rule.pair]
-        if not search.rolls:
-            near = self._witnesses.nearest(rule.pair, solved.posture)
-            return replace(entry, shape_a=near.shape_a, shape_b=near.shape_b)
-        look = worst_roll(self.mechanism, self._witnesses, search, solved.posture).looks[0]
-        rolls = told_rolls(self.mechanism, search, look)
-        return replace(entry, shape_a=look.witness.shape_a, shape_b=look.witness.shape_b, rolls=dict(rolls))
-
-
-def _breaches(causes: _Causes, region: UsableRegion) -> tuple[BreachEntry, ...]:
+def _breaches(causes: Causes, region: UsableRegion) -> tuple[BreachEntry, ...]:
     """Rules that are the worst broken inside the file's own ranges, those broken at most settings first."""
     standing = region.standing
     room = np.minimum(standing.pair_room, standing.limit_room)
     worst = np.where(region.grid.own, standing.worst, NONE)
-    made = []
+    asked, counts = list[tuple[int, int]](), list[int]()
     for number in np.unique(worst[worst != NONE]).tolist():
         rows = np.flatnonzero(worst == number)
-        least = rows[int(np.argmin(np.where(standing.reached[rows], room[rows], 0.0)))]
-        rule, setting = causes.rules.every[number], standing.settings[least]
-        named = settings_of(causes.mechanism.machine, tuple(setting.tolist()))
-        at = {**named, **causes.of(rule, setting[None]).rolls}
-        made.append(BreachEntry(rule_entry(rule), len(rows), finite(-float(room[least])), at))
+        counts.append(len(rows))
+        asked.append((number, int(rows[int(np.argmin(np.where(standing.reached[rows], room[rows], 0.0)))])))
+    told = causes.of([(number, standing.settings[[row]]) for number, row in asked])
+    made = []
+    for (number, row), count, entry in zip(asked, counts, told, strict=True):
+        named = settings_of(causes.machine, tuple(standing.settings[row].tolist()))
+        own = rule_entry(causes.every[number])
+        made.append(BreachEntry(own, count, finite(-float(room[row])), {**named, **entry.rolls}))
     return tuple(sorted(made, key=lambda breach: -breach.settings))
