@@ -156,7 +156,7 @@ def plain(command: str) -> list[str]:
     line = [command, "m.toml"]
     if command == "variants":
         line += ["--vary", "crank=1,2"]
-    if command in LIMITED:
+    if command in (*LIMITED, "measures"):
         line += ["--time-limit", "1"]
     if command in (*LIMITED, "range", "stop", "map"):
         line += ["--cores", "1"]

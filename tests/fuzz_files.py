@@ -238,6 +238,68 @@ def _link(tree: Any, chance: random.Random) -> None:
         part["meshes"] = [entry, *(part["meshes"] if isinstance(part.get("meshes"), list) else [])]
 
 
+def _hold(tree: Any, chance: random.Random) -> None:
+    """A part fixed or let go, two parts welded."""
+    parts = tree.get("parts")
+    if isinstance(parts, dict) and parts and isinstance(part := parts[chance.choice(list(parts))], dict):
+        if chance.random() < 0.7:
+            part["fixed"] = not part.get("fixed", False)
+        elif isinstance(joints := tree.setdefault("joints", {}), dict):
+            joints["weld_2"] = {"welded": [chance.choice(list(parts)), chance.choice(list(parts))]}
+
+
+def _feature(tree: Any, chance: random.Random) -> Any:
+    """A point, line, plane or direction of a part, right and wrong."""
+    at: list[Any] = [[0, 0, 0], [1, 0, 0], [0, 30, 0], [0, 0, 50], *(list(tree.get("points") or [])), "nothing", 5]
+    on = chance.choice([*(list(tree.get("parts") or [])), "ground", "nothing"])
+    made = chance.choice(
+        [
+            {"at": chance.choice(at)},
+            {"line": [chance.choice(at), chance.choice(at)]},
+            {"at": chance.choice(at), "along": chance.choice(at)},
+            {"along": chance.choice(at)},
+            {"plane": [chance.choice(at) for _ in range(3)]},
+            {"at": chance.choice(at), "normal": chance.choice(at)},
+        ]
+    )
+    return {"on": on, **made}
+
+
+def _measure(tree: Any, chance: random.Random) -> None:
+    """A measure of each kind, with limits or without."""
+    features = [_feature(tree, chance), _feature(tree, chance)]
+    kind = chance.choice(["angle", "distance", "coordinate", "level"])
+    made: dict[str, Any] = {kind: features if kind in ("angle", "distance") else features[0]}
+    if chance.random() < (0.9 if kind == "coordinate" else 0.3):
+        made["along" if kind == "coordinate" else "about"] = chance.choice([[0, 0, 1], [1, 0, 0], features[1]])
+    for key in ("least", "most"):
+        if chance.random() < 0.4:
+            made[key] = chance.choice([0, 30, 90, -5, 180, *NUMBERS])
+    if isinstance(table := tree.setdefault("measures", {}), dict):
+        table[chance.choice(["reach", "lean", "reach_left", ""])] = made
+
+
+def _rod(tree: Any, chance: random.Random) -> None:
+    """A rod that is screwed together, of parts and joints that are there."""
+    names = [list(table) if isinstance(table := tree.get(section), dict) else [] for section in ("parts", "joints")]
+    if not all(names):
+        return
+    ends = [
+        {
+            "joint": chance.choice(names[1]),
+            "size": chance.choice(["M8", "M6", "M8x1", "M7", "", "M1e3"]),
+            "hand": chance.choice(["right", "left", "both"]),
+            "lock_nut": chance.choice(["ISO 4032", "ISO 4035", "none", {"across_flats": 13, "height": 5}]),
+        }
+        for _ in range(chance.choice([2, 2, 2, 2, 1, 3]))
+    ]
+    made = {"part": chance.choice(names[0]), "tube_length": chance.choice([50, 166.2, *NUMBERS]), "ends": ends}
+    if chance.random() < 0.6:
+        made["rules"] = [chance.choice(["1 d in steel", "5 turns", "captive", "8 mm", "x", {"name": "a", "turns": 8}])]
+    if isinstance(table := tree.setdefault("rods", {}), dict):
+        table[chance.choice([made["part"], "rod"])] = made
+
+
 def _may_change(tree: Any, chance: random.Random) -> None:
     """Dimensions that may be changed, between limits, in steps or to sizes, right and wrong."""
     table = tree.setdefault("dimensions", {})
@@ -261,6 +323,7 @@ DEEPEST = 20_000
 STRUCTURAL = (
     _leave_out, _say_twice, _exchange, _other_kind, _alter_number, _alter_number, _alter_number, _arithmetic,
     _other_reference, _rename, _mirror, _graft, _graft, _go_round, _nest, _link, _may_change,
+    _hold, _measure, _measure, _rod,
 )  # fmt: skip
 
 

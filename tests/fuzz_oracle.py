@@ -34,6 +34,8 @@ def nearer_than_told(file: Path, seed: int) -> Iterator[str]:
     pairs = gather_pairs(machine, mechanism.bodies)
     settings = _settings(mechanism, np.random.default_rng(seed))
     solved = solve(mechanism, settings)
+    if not solved.reached.all():
+        yield f"no posture was found at {solved.settings[~solved.reached][0].tolist()}"
     for pair in pairs.checked[:PAIRS]:
         solids = [pairs.solids[trim].mesh for trim in (pair.trim_a, pair.trim_b)]
         places = [mechanism.world_from_rest(solved.posture, part) for part in (pair.a, pair.b)]

@@ -207,6 +207,18 @@ def test_a_number_on_which_nothing_depends_is_said_to_do_nothing(file, capsys):
     assert "idle is 7: no figure that has a rule depends on it" in capsys.readouterr().out
 
 
+def test_a_machine_without_numbers_to_change_is_told_so(tmp_path, capsys):
+    """It once broke the program off."""
+    path = tmp_path / "slider.toml"
+    path.write_text(slider(required=50), encoding="utf-8")
+    assert main(["helps", str(path), "--cores", "1"]) == ExitStatus.FAILS
+    out = capsys.readouterr().out
+    assert "only what is written into shapes, joints and ranges themselves bears on it" in out
+    assert "give what bears on it a name in [dimensions]" in out
+    assert "--change" not in out
+    assert "0 numbers" not in out
+
+
 @pytest.mark.parametrize(
     ("arguments", "told"),
     [

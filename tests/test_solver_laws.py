@@ -25,7 +25,7 @@ from linkage_machines import (
 from small_machines import read, trammel
 
 from assembly.errors import InputError
-from assembly.kinematics.assembling import assemble
+from assembly.kinematics.assembling import assemble, joint_mobility
 from assembly.kinematics.solver import _Walk, solve, unreachable
 
 SAME = 1e-8
@@ -227,6 +227,33 @@ def test_no_settings_give_no_postures():
 def test_machine_without_drives_is_refused_in_words(make):
     with pytest.raises(InputError, match="no drive moves anything"):
         assemble(make())
+
+
+@pytest.mark.parametrize(
+    ("joints", "told"),
+    [
+        ([pin("pivot", GROUND, "arm", ORIGIN, Z), weld("weld", GROUND, "arm")], "both stand still"),
+        (
+            [
+                pin("hub", GROUND, "disc", ORIGIN, Z),
+                pin("pivot", "disc", "arm", ORIGIN, Z),
+                weld("weld", "arm", "disc"),
+            ],
+            "are welded or bolted into one",
+        ),
+    ],
+)
+def test_a_drive_of_a_joint_that_cannot_move_is_refused(joints, told):
+    """It once was CLEAR everywhere in a range of which no setting but 0 can be had, for nothing moved."""
+    for ask in (assemble, joint_mobility):
+        with pytest.raises(InputError, match=f"drives.pivot: it turns `pivot`, but .* {told}; let"):
+            ask(machine(joints, turns(pivot=1)))
+
+
+def test_a_joint_between_parts_that_stand_still_moves_nothing_by_itself():
+    """No body has an unknown here; it once broke the program off."""
+    with pytest.raises(InputError, match="no drive moves anything"):
+        assemble(machine([pin("pivot", GROUND, "arm", ORIGIN, Z), weld("weld", GROUND, "arm")]))
 
 
 def test_a_setting_that_cannot_be_reached_is_tried_once(monkeypatch):

@@ -6,7 +6,7 @@ import numpy as np
 
 from assembly.errors import AssemblyError, Fault, InputError
 from assembly.geometry.mesh import Floats
-from assembly.kinematics.bodies import Bodies, gather_bodies, moving_joints
+from assembly.kinematics.bodies import GROUND, Bodies, gather_bodies, moving_joints
 from assembly.kinematics.freedoms import IdleRoll, Mobility, Unset, find_idle_rolls, find_unset, mobility
 from assembly.kinematics.idle_rolls import roll_rows, ruled_rolls
 from assembly.kinematics.joint_rows import joint_equations, with_rolls_held
@@ -16,6 +16,7 @@ from assembly.kinematics.row_blocks import System, choose_rows, with_redundant_r
 from assembly.kinematics.rows import Posture
 from assembly.kinematics.step import project, rest_posture
 from assembly.kinematics.system import Equations
+from assembly.model.fault_list import shown
 from assembly.model.machine import Machine
 
 REDUNDANT_RESIDUAL = 1e-6
@@ -27,11 +28,13 @@ JOINTS_TOLD = 4
 def assemble(machine: Machine) -> Mechanism:
     """Put ``machine`` together at rest.
 
-    Raises AssemblyError: an open loop, or a freedom nothing sets; InputError where there is no drive that could.
+    Raises AssemblyError: an open loop, or a freedom nothing sets; InputError where there is no drive that could, or one
+    whose joint cannot move.
     """
     if not moving_joints(machine):
         raise _nothing_moves(machine)
     bodies = gather_bodies(machine)
+    _check_driven(machine, bodies)
     joints = joint_equations(machine, bodies)
     rest = np.zeros((1, len(machine.drives)))
     home = project(joints, rest_posture(joints), rest)
@@ -54,12 +57,30 @@ def assemble(machine: Machine) -> Mechanism:
 def joint_mobility(machine: Machine) -> tuple[Mobility, tuple[IdleRoll, ...], tuple[Unset, ...]]:
     """Freedoms of ``machine`` at rest with its drives let go, its idle rolls, and what its drives leave unset."""
     bodies = gather_bodies(machine)
+    _check_driven(machine, bodies)
     joints = joint_equations(machine, bodies)
     rest = np.zeros((1, len(machine.drives)))
     home = project(joints, rest_posture(joints), rest)
     idle = ruled_rolls(machine, bodies, find_idle_rolls(joints, home))
     held = with_rolls_held(joints, roll_rows(idle, home, len(machine.drives)))
     return mobility(joints, home, rows=_joint_rows(joints)), idle, find_unset(held, home)
+
+
+def _check_driven(machine: Machine, bodies: Bodies) -> None:
+    """Raise InputError for drives of joints within one body: no equation of an unknown could hold against them."""
+    faults = []
+    for drive in machine.drives.values():
+        for joint in (machine.joints[name] for name in drive.ratios):
+            body = bodies.body_of[joint.first]
+            if body != bodies.body_of[joint.second]:
+                continue
+            one, other, place = shown(joint.first), shown(joint.second), f"drives.{drive.name}"
+            tied = "both stand still" if body == GROUND else "are welded or bolted into one"
+            hint = f"let {one} or {other} move, or take {shown(joint.name)} out of the drive"
+            message = f"it {drive.kind} {shown(joint.name)}, but {one} and {other} {tied}"
+            faults.append(Fault(message, place, machine.file, machine.lines.get(place), hint))
+    if faults:
+        raise InputError(*faults)
 
 
 def _joint_rows(joints: Equations) -> int:

@@ -142,7 +142,7 @@ def _free_motions(equations: Equations, posture: Posture) -> Iterator[tuple[Comp
     """Bases (6 b, k) of the free motions of each component that has any."""
     slopes = equations.slopes(posture)
     every = [(component, svd(equations.jacobian_of(slopes, component))) for component in equations.components]
-    largest = max(values[0] for _, (_, values, _) in every if len(values))
+    largest = max((values[0] for _, (_, values, _) in every if len(values)), default=0.0)
     for component, (_, values, right) in every:
         rank = int((values > RANK_TOLERANCE * largest).sum())
         if rank < len(right):

@@ -94,7 +94,8 @@ def _slope_blocks(asked: FigureEntry, record: HelpRecord) -> Iterator[Block]:
         )
     others = f"{count(len(rows) - len(shown), 'more number')} with a smaller effect; " if len(rows) > len(shown) else ""
     still = count(len(record.numbers) - len(rows), "number does", "numbers do")
-    yield Line(f"{others}{'the other ' if shown else ''}{still} nothing to it", Tone.QUIET, 1)
+    if record.numbers:
+        yield Line(f"{others}{'the other ' if shown else ''}{still} nothing to it", Tone.QUIET, 1)
     if not rows:
         yield Line("only what is written into shapes, joints and ranges themselves bears on it", Tone.QUIET, 1)
 
@@ -211,4 +212,5 @@ def _advice(record: HelpRecord, command: str) -> Iterator[str]:
         yield "to have numbers tried, say what the two are to keep: --to MM"
     elif effects:
         yield "change one of these and sweep again"
-    yield "what else one number bears on: --change NAME"
+    if record.numbers:
+        yield "what else one number bears on: --change NAME"
