@@ -36,7 +36,7 @@ PROCESSOR_S = {"sweep": 30, "page": 90, "nightly": 60, "compare": 60, "range": 1
 PROCESSOR_S |= dict.fromkeys(("variants", "helps", "propose", "grind"), 60)
 """Seconds of processor time after which a command is told as slow; a sweep has a budget of one."""
 QUICK_S = 20
-WRITING = ("new", "--out", "--history", "--junit", "--stl")
+WRITING = ("new", "--out", "--history", "--junit", "--stl", "--csv")
 """What names a place that files go to."""
 JUDGING = ("sweep", "helps", "propose", "grind")
 """Commands whose exit status 0 says that the file as it is is clear."""
