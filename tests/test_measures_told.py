@@ -11,11 +11,13 @@ import assembly
 from assembly.cli import main
 from assembly.history import compare
 from assembly.record import json_text
+from assembly.report.charts.trends import trend_panels
 from assembly.report.export.junit import CheckedFile, junit_text
 from assembly.report.page.table_rows import measure_table
 from assembly.report.text.compare_text import compare_blocks
 from assembly.report.text.headline import headline
 from assembly.report.text.layout import Line, Table
+from assembly.report.text.pose_text import pose_blocks
 from assembly.report.text.range_text import rules_text
 from assembly.report.text.variants_text import variants_blocks
 
@@ -183,3 +185,22 @@ def test_the_page_has_a_table_of_measures(swept):
     table = measure_table(swept[99])
     assert [row.cells[0] for row in table.rows] == ["gone FAILS", "y"]
     assert table.rows[0].setting in ((-60.0,), (60.0,))
+
+
+def test_one_setting_has_its_measures_with_the_turns_made_on_the_way():
+    """Closed form: at 400 degrees the arm has turned by 400 degrees, 10 more than the limit; the tip is 64.28 up."""
+    limited = CURVES.replace("about = [0, 0, 1]", "about = [0, 0, 1]\nmost = 390")
+    record = assembly.pose(arm(limited, -540, 540), {"swing": 400})
+    turn, y = record.measures
+    assert (turn.value, turn.verdict) == (pytest.approx(400), "fails")
+    assert (y.value, y.verdict) == (pytest.approx(100 * np.sin(np.radians(40))), None)
+    assert record.verdict == "fails"
+    lines = [line.text for line in pose_blocks(record) if isinstance(line, Line)]
+    assert "FAILS: turn is 400.00°; it may be ≤ 390°" in lines
+    assert assembly.pose(arm(limited, -540, 540), {"swing": 380}).verdict == "clear"
+
+
+def test_trends_follow_the_margins_of_measures(swept):
+    lines = trend_panels([swept[101], swept[99]])[1].lines
+    assert [(line.label, line.now) for line in lines] == [("gone, most", "−1.0 mm margin to 99 mm (was 1.0 mm)")]
+    assert lines[0].values == pytest.approx((100 / 101, -100 / 99), abs=1e-3)

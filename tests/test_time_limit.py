@@ -292,14 +292,16 @@ def test_cures_are_left_off_and_the_verdict_stays():
 
 
 @pytest.mark.parametrize(
-    "command", ["sweep", "page", "map", "range", "stop", "loads", "inspect", "pose", "export", "helps", "propose"]
+    "command",
+    ["sweep", "page", "map", "range", "stop", "loads", "measures", "inspect", "pose", "export", "helps", "propose"],
 )
 def test_a_command_whose_time_is_over_ends_undecided_in_lines(command, tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)
     load = '[loads.push]\nforces = [{ on = "lug", at = [0, 0, 0], newtons = [1, 0, 0] }]\n'
     marked = "[dimensions]\nhigh = { value = 20, may_be = [10, 30] }\n"
     text = slider(extra=marked).replace("[0, 0, 0], size = [20, 20, 20]", "[0, 0, 0], size = [20, 20, 'high']")
-    Path("slider.toml").write_text(text + load, encoding="utf-8")
+    measure = '[measures.far]\ncoordinate = { on = "lug", at = [0, 0, 0] }\nalong = [0, 1, 0]\nmost = 90\n'
+    Path("slider.toml").write_text(text + load + measure, encoding="utf-8")
     extra = ["--worst"] if command == "loads" else []
     assert main([command, "slider.toml", "--time-limit", "1e-9", *extra]) == ExitStatus.UNDECIDED
     said = capsys.readouterr()

@@ -27,6 +27,12 @@ TERMS = ("value", "change", "rest", "rounding")
 solver's miss included, and rounding."""
 
 
+LINEAR = 0.1
+"""Weight of what is exact to first order: a cell's corner is that far away, but no bound is too wide by it."""
+LEVER = 100.0
+"""mm that weigh as much as a radian where drives are compared."""
+
+
 class ScalarFigure(Protocol):
     """One number of the postures of some bodies, in ``unit``, ``deg`` or ``mm``.
 
@@ -111,13 +117,19 @@ class FigureMotion:
         return Span(np.maximum(low, lowest), np.minimum(high, highest), np.sign(found.first), low_terms, high_terms)
 
     def rates(self, motion: CellMotion) -> Floats:
-        """What each drive (N, d) changes per unit, for choosing where to cut."""
+        """What each drive (N, d) adds per unit to what is not exact in a cell, for choosing where to cut.
+
+        The rest is shared out by how much each drive moves the bodies, since it is of third order in that.
+        """
         found = self.figure.of(over_cells(motion, self.rest))
-        own = np.abs(found.first) + np.einsum("nde,ne->nd", np.abs(found.second), motion.half)
-        moved = np.linalg.norm(motion.turn_rate, axis=-1).sum(axis=1)
-        moved = moved + np.linalg.norm(motion.shift_rate, axis=-1).sum(axis=1) / 100.0
-        known = (np.isfinite(own).all(axis=1) & (own.sum(axis=1) > 0))[:, None]
-        return np.asarray(np.where(known, own, moved))
+        own = LINEAR * np.abs(found.first) + 0.5 * np.einsum("nde,ne->nd", np.abs(found.second), motion.half)
+        bodies = list(self.bodies)
+        moved = np.linalg.norm(motion.turn_rate[:, bodies], axis=-1).sum(axis=1)
+        moved = moved + np.linalg.norm(motion.shift_rate[:, bodies], axis=-1).sum(axis=1) / LEVER
+        whole = np.maximum(np.einsum("nd,nd->n", moved, motion.half), 1e-300)[:, None]
+        known = np.isfinite(found.rest)[:, None] & np.isfinite(own)
+        with np.errstate(invalid="ignore"):
+            return np.asarray(np.where(known, own + found.rest[:, None] * moved / whole, moved))
 
 
 def _bound(way: float, terms: Floats, known: Flags) -> Floats:

@@ -94,6 +94,7 @@ if TYPE_CHECKING:
     from assembly.record.mapped import MapRecord as MapRecord
     from assembly.record.mapped import StillEntry as StillEntry
     from assembly.record.mapped import map_table as map_table
+    from assembly.record.measure_entries import MeasureAtEntry as MeasureAtEntry
     from assembly.record.measure_entries import MeasureEntry as MeasureEntry
     from assembly.record.measure_entries import MeasureTermsEntry as MeasureTermsEntry
     from assembly.record.measured import MeasuresRecord as MeasuresRecord

@@ -42,6 +42,19 @@ class MeasureSide:
 
 
 @dataclass(frozen=True, slots=True)
+class MeasureAtEntry:
+    """One measure at one setting: its ``value``, null where it has none, and what it may be."""
+
+    name: str
+    unit: str
+    value: float | None
+    limit_low: float | None
+    limit_high: float | None
+    verdict: VerdictWord | None
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class MeasureEntry:
     """One measure over the range, in ``unit`` ("deg" or "mm").
 

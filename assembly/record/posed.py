@@ -14,6 +14,7 @@ from assembly.record.entries import (
     OverlapEntry,
     ProgramEntry,
 )
+from assembly.record.measure_entries import MeasureAtEntry
 from assembly.record.values import Point, Settings, VerdictWord
 
 
@@ -72,3 +73,4 @@ class PoseRecord:
     not_checked: tuple[NotCheckedEntry, ...]
     assembled: tuple[MovedEntry, ...]
     findings: tuple[FindingEntry, ...]
+    measures: tuple[MeasureAtEntry, ...] = ()

@@ -11,6 +11,7 @@ from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Pairs, ga
 from assembly.clearance.narrow_phase.pair_result import Overlap, Setting
 from assembly.clearance.narrow_phase.witness import Witness, Witnesses, shown_by
 from assembly.clearance.proof.blocked_roll import blocks_every_roll, lost_rolls, why_unsettled
+from assembly.clearance.proof.measures_at import measured_at
 from assembly.clearance.proof.pair_search import PairSearch
 from assembly.clearance.proof.solid_table import SolidTable
 from assembly.clearance.proof.some_roll import ChosenRoll, with_swept_rolls
@@ -75,6 +76,7 @@ def look(machine: Machine, settings: Mapping[str, float]) -> LookResult:
         for pair in pairs.checked
     ]
     seen.sort(key=lambda pair: pair.room)
+    measures = measured_at(mechanism, at)
     record = PoseRecord(
         format=FORMAT,
         kind="pose",
@@ -82,12 +84,13 @@ def look(machine: Machine, settings: Mapping[str, float]) -> LookResult:
         machine=machine_entry(machine),
         drives=drive_entries(machine),
         at=settings_of(machine, at),
-        verdict=_worst({one.entry.verdict for one in seen}),
+        verdict=_worst({*(one.entry.verdict for one in seen), *(one.verdict for one in measures if one.verdict)}),
         pairs=tuple(one.entry for one in seen),
         places=tuple(_place(mechanism, posture, part) for part in machine.parts),
         not_checked=pairs.not_checked,
         assembled=mechanism.shifts(),
         findings=machine.findings,
+        measures=measures,
     )
     return LookResult(mechanism, record, tuple(seen))
 

@@ -56,7 +56,7 @@ def measured(mechanism: Mechanism, search: JointSearch) -> tuple[MeasureEntry, .
         drives = drives_of(mechanism, motion)
         extremes = next(found) if drives else _still(mechanism, zero)
         unproven = reduced_motion(search.groups, motion).cells.unresolved_share() if drives else 0.0
-        doubt = Doubt(_rolling(mechanism, motion), own.stopped, unproven)
+        doubt = Doubt(rolling_doubt(mechanism, motion), own.stopped, unproven)
         told.append(_entry(mechanism.machine, one, zero, drives, extremes, doubt))
     return tuple(told)
 
@@ -77,7 +77,7 @@ def _still(mechanism: Mechanism, zero: float) -> Extremes:
     return Extremes(zero, zero, at, at, *bounds, np.array([zero]))
 
 
-def _rolling(mechanism: Mechanism, motion: FigureMotion) -> str:
+def rolling_doubt(mechanism: Mechanism, motion: FigureMotion) -> str:
     """What is to be said where a part that can roll about its own line bears on the measure."""
     home = mechanism.home
     for roll in mechanism.idle:

@@ -1,17 +1,18 @@
-"""What the trend picture shows, picked from the records of runs: the worst pairs and joints of the newest run."""
+"""What the trend picture shows, picked from the records of runs: the worst pairs, joints, measures of the newest."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 
-from assembly.record import JointEntry, PairEntry, Record
+from assembly.record import PairEntry, Record
 from assembly.report.charts.trend_picture import MOST_LINES, TrendLine, TrendPanel
 from assembly.report.text.words import figure, pair_depth, pair_least, short, unit_sign
 
 
 def trend_panels(records: Sequence[Record]) -> tuple[TrendPanel, TrendPanel]:
-    """Room of pairs and reserve of joints over ``records``, oldest first; the newest says which are the worst."""
+    """Room of pairs, reserve of joints and measures over ``records``, oldest first; the newest says which are worst."""
     return (
         TrendPanel(
             title="Pairs of parts with the least margin",
@@ -21,11 +22,11 @@ def trend_panels(records: Sequence[Record]) -> tuple[TrendPanel, TrendPanel]:
             without="No pair was measured.",
         ),
         TrendPanel(
-            title="Joints with the least margin",
+            title="Joints and measures with the least margin",
             axis="margin in % of the limit",
             too_low="past the limit",
-            lines=tuple(_joint_lines(records)),
-            without="No joint has a limit.",
+            lines=tuple(_limit_lines(records)),
+            without="No joint and no measure has a limit.",
         ),
     )
 
@@ -62,29 +63,49 @@ def _least(pair: PairEntry) -> str:
     return "not measured" if pair.least_mm is None else f"{pair_least(pair)} mm"
 
 
-def _joint_lines(records: Sequence[Record]) -> Iterator[TrendLine]:
-    by_joint = [{(joint.name, joint.motion): joint for joint in record.joints} for record in records]
-    limited = [(share, joint) for joint in records[-1].joints if (share := _share(joint)) is not None]
-    for _, joint in sorted(limited, key=lambda entry: entry[0])[:MOST_LINES]:
-        found = [one.get((joint.name, joint.motion)) for one in by_joint]
-        values = tuple(None if one is None else _share(one) for one in found)
-        yield TrendLine(f"{joint.name}, {joint.motion}", _joint_now(joint, found[:-1]), values)
+@dataclass(frozen=True, slots=True)
+class _Limit:
+    """What is left of a limit of a joint or a measure, in its unit."""
+
+    name: str
+    motion: str
+    unit: str
+    limit: float
+    reserve: float
+
+    @property
+    def share(self) -> float:
+        """In % of the limit; of a limit of 0 in degrees or mm."""
+        return 100 * self.reserve / (abs(self.limit) or 100.0)
 
 
-def _share(joint: JointEntry) -> float | None:
-    """Reserve in % of the limit; of a limit of 0 in degrees or mm."""
-    if joint.reserve is None or joint.limit is None:
-        return None
-    return 100 * joint.reserve / (abs(joint.limit) or 100.0)
+def _limits(record: Record) -> dict[tuple[str, str], _Limit]:
+    """The limits of joints and measures of which it is known what is left, by name and motion."""
+    found = [
+        _Limit(joint.name, joint.motion, joint.unit, joint.limit, joint.reserve)
+        for joint in record.joints
+        if joint.reserve is not None and joint.limit is not None
+    ]
+    found += [
+        _Limit(one.name, side.motion, one.unit, side.limit, side.margin)
+        for one in record.measures
+        for side in one.sides
+        if side.margin is not None
+    ]
+    return {(one.name, one.motion): one for one in found}
 
 
-def _joint_now(joint: JointEntry, earlier: Sequence[JointEntry | None]) -> str:
-    sign = unit_sign(joint.unit)
-    now = _left(joint)
-    before = _left(earlier[-1]) if earlier and earlier[-1] is not None else now
+def _limit_lines(records: Sequence[Record]) -> Iterator[TrendLine]:
+    known = [_limits(record) for record in records]
+    for key, limit in sorted(known[-1].items(), key=lambda entry: entry[1].share)[:MOST_LINES]:
+        found = [one.get(key) for one in known]
+        values = tuple(None if one is None else one.share for one in found)
+        yield TrendLine(f"{limit.name}, {limit.motion}", _limit_now(limit, found[:-1]), values)
+
+
+def _limit_now(limit: _Limit, earlier: Sequence[_Limit | None]) -> str:
+    sign = unit_sign(limit.unit)
+    now = figure(limit.reserve, 1)
+    before = figure(earlier[-1].reserve, 1) if earlier and earlier[-1] is not None else now
     was = f" (was {before}{sign})" if before != now else ""
-    return f"{now}{sign} margin to {short(joint.limit or 0.0)}{sign}{was}"
-
-
-def _left(joint: JointEntry) -> str:
-    return "–" if joint.reserve is None else figure(joint.reserve, 1)
+    return f"{now}{sign} margin to {short(limit.limit)}{sign}{was}"

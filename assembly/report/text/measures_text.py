@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from math import ceil, floor
 
-from assembly.record import DriveEntry, MeasureEntry, MeasuresRecord, Record
+from assembly.record import DriveEntry, MeasureAtEntry, MeasureEntry, MeasuresRecord, Record
 from assembly.report.text.layout import Block, Heading, Line, Table, Tone
 from assembly.report.text.measures_along import track_blocks
 from assembly.report.text.one_screen import left_words
@@ -65,6 +65,18 @@ def judged_lines(record: Record) -> Iterator[Line]:
     if len(judged) > MEASURES_SHOWN:
         rest = [TONES[one.verdict or "clear"] for one in judged[MEASURES_SHOWN:]]
         yield Line(f"and {left_words(rest, ('more measure', 'more measures'))}", rest[0], 1)
+
+
+def kept_line(record: Record) -> Iterator[Line]:
+    """That all measures keep their limits, and which comes nearest to one; nothing if none has a limit."""
+    sides = [(side.margin, one, side) for one in record.measures for side in one.sides if side.margin is not None]
+    if sides:
+        margin, one, side = min(sides, key=lambda each: each[0])
+        left = f"{figure(floor(DIGITS * margin + GRAIN) / DIGITS)}{unit_sign(one.unit)}"
+        told = f"{one.name}, {left} short of its {side.motion} of {short(side.limit)}{unit_sign(one.unit)}"
+        yield Line(
+            f"Measures: all {len(sides)} limits kept; the nearest: {told}, at {setting(side.at, record.drives)}."
+        )
 
 
 def _by_margin(one: MeasureEntry) -> tuple[bool, float]:
@@ -132,7 +144,32 @@ def measure_row(one: MeasureEntry, drives: Mapping[str, DriveEntry]) -> tuple[st
     )
 
 
-def limits_words(one: MeasureEntry) -> str:
+def at_blocks(measures: Sequence[MeasureAtEntry]) -> Iterator[Block]:
+    """Measures at one setting."""
+    if measures:
+        yield Heading("Measures at this setting")
+        yield Table(
+            columns=("measure", "here", "limits"),
+            rows=tuple(
+                (one.name + ENDING.get(one.verdict or "", ""), _here(one), limits_words(one)) for one in measures
+            ),
+            figures=frozenset(("here", "limits")),
+            tones=tuple(TONES[one.verdict or "clear"] for one in measures),
+            row_is=("measure", "measures"),
+        )
+        yield from (Line(f"{one.name}: {one.why}", Tone.OPEN, 1) for one in measures if one.why)
+
+
+def _here(one: MeasureAtEntry) -> str:
+    return "–" if one.value is None else f"{figure(one.value)}{unit_sign(one.unit)}"
+
+
+def beyond_here(one: MeasureAtEntry) -> str:
+    """That a measure lies beyond its limits at one setting."""
+    return f"{one.name} is {_here(one)}; it may be {limits_words(one)}"
+
+
+def limits_words(one: MeasureEntry | MeasureAtEntry) -> str:
     """What a measure may be."""
     sign = unit_sign(one.unit)
     low, high = (None if end is None else short(end) for end in (one.limit_low, one.limit_high))

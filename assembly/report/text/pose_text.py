@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from assembly.record import PairAtEntry, PlaceEntry, PoseRecord
 from assembly.report.text.headline import depth, struck
 from assembly.report.text.layout import TONES, Block, Heading, Line, Table, Tone
+from assembly.report.text.measures_text import at_blocks, beyond_here
 from assembly.report.text.sweep_text import not_checked_blocks
 from assembly.report.text.words import bracketed, count, figure, gap, millimetres, part, setting, short
 
@@ -31,6 +32,7 @@ def pose_blocks(record: PoseRecord) -> Iterator[Block]:
     if any(pair.rolls for pair in record.pairs):
         told = "what can roll is shown for each pair at the worst of the rolls that its ends allow here"
         yield Line(told, Tone.QUIET, 1)
+    yield from at_blocks(record.measures)
     yield Heading("Where each part stands", aside=f"where {count(len(record.places), 'part')} stand")
     yield Table(
         columns=("part", "middle", "moved", "turned"),
@@ -46,7 +48,14 @@ def _headline(record: PoseRecord) -> Line:
     if failing:
         more = f" ({count(len(failing) - 1, 'more pair')} too near)" if len(failing) > 1 else ""
         return Line(f"FAILS: {_failure(failing[0])}{more}", Tone.BAD)
+    past = [one for one in record.measures if one.verdict == "fails"]
+    if past:
+        more = f" ({count(len(past) - 1, 'more measure')} beyond limits)" if len(past) > 1 else ""
+        return Line(f"FAILS: {beyond_here(past[0])}{more}", Tone.BAD)
     if record.verdict == "undecided":
+        if all(pair.verdict == "clear" for pair in record.pairs):
+            one = next(one for one in record.measures if one.verdict == "undecided")
+            return Line(f"UNDECIDED: {one.name}: {one.why}", Tone.OPEN)
         told = next((pair for pair in record.pairs if pair.why), None)
         if told is not None:
             return Line(f"UNDECIDED: {told.why}. At the worst roll here: {_failure(told)}", Tone.OPEN)
@@ -93,4 +102,6 @@ def _place_row(place: PlaceEntry) -> tuple[str, ...]:
 def _advice(record: PoseRecord) -> str:
     if record.verdict == "clear":
         return "one setting is not the range: run `swingroom sweep` on the same file"
+    if all(pair.verdict == "clear" for pair in record.pairs):
+        return "change what moves the measure, look at this setting again, then run `swingroom sweep`"
     return "mend the pair named first, look at this setting again, then run `swingroom sweep` over the whole range"

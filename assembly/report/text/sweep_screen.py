@@ -9,7 +9,7 @@ from assembly.report.text.advice import advice, closing, sweep_verdict
 from assembly.report.text.headline import binding, headline, too_far
 from assembly.report.text.joints_text import LimitSide, margin_words, sides_of
 from assembly.report.text.layout import TONES, Block, Heading, Line, Tone
-from assembly.report.text.measures_text import judged_lines
+from assembly.report.text.measures_text import judged_lines, kept_line
 from assembly.report.text.one_screen import SCREEN_HEIGHT, WORST, height, left_out_line, left_words
 from assembly.report.text.run_files import Files, file_lines
 from assembly.report.text.sweep_text import SHORT_CAUTION, pair_row, skipped_kinds, sweep_blocks
@@ -89,6 +89,8 @@ def _others(record: Record) -> Iterator[Block]:
     if measures:
         yield Heading("Measures")
         yield from measures
+    else:
+        yield from kept_line(record)
     if lines:
         yield Heading("Reach, joints and rods" if record.unreachable else "Joints and rods")
         yield from lines
