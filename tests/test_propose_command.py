@@ -7,7 +7,9 @@ import pytest
 from test_proposals import BLOCK
 
 import assembly
+from assembly.api.proposals.mapped_change import proposal_maps
 from assembly.cli import ExitStatus, main
+from assembly.progress import no_progress
 
 ROOT = Path(assembly.__file__).parent.parent
 
@@ -35,6 +37,21 @@ def test_the_report_says_what_to_change_what_it_does_and_what_to_paste(file, cap
     assert "line 4: post_y = { value = 33.01, may_be = [28, 40] }  # the post" in out
     assert "idle: nothing that is near its limit depends on it" in out
     assert "- write the line of one proposal over what stands in block.toml, then run swingroom" in out
+
+
+def test_the_map_as_it_is_beside_that_of_the_proposal(file, tmp_path, capsys):
+    """Closed form: at push s the nose is post_y - nose + 10 - s away; the last of 15 steps is at 18 - 26 / 30."""
+    path = file("{ value = 30, may_be = [28, 40] }")
+    assert main(["propose", str(path), "--map", "--out", str(tmp_path / "out"), "--most", "1"]) == ExitStatus.FAILS
+    picture = tmp_path / "out" / "proposal_map.png"
+    assert f"picture: {picture}" in capsys.readouterr().out
+    assert picture.read_bytes()[:4] == b"\x89PNG"
+    machine = assembly.load(path)
+    record = assembly.propose(machine, most=1)
+    today, then = proposal_maps(machine, record, no_progress, 1)
+    (change,) = record.proposals[0].values
+    assert today.least.least_mm == pytest.approx(2 + 26 / 30)
+    assert then.least.least_mm == pytest.approx(2 + 26 / 30 + change.after - change.before)
 
 
 def test_the_report_says_what_contradicts_and_what_to_do(file, capsys):

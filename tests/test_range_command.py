@@ -2,6 +2,7 @@
 
 import os
 import sys
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 from unittest import mock
@@ -167,6 +168,28 @@ def test_one_drive_is_drawn_as_what_is_left(tmp_path):
     governor = next(governor.number for governor in record.governors if governor.rules)
     assert count(image, COLOURS[governor - 1]) > 1000
     assert count(image, BLACK) > 1000
+
+
+def test_every_number_on_the_border_is_explained_beside_it(tmp_path, monkeypatch):
+    """Forty rules end the range: as many as have a place are numbered, the others are grey lines."""
+    record, drawn = over_range(table(), 20), {}
+    numbers = range(1, 41)
+    many = replace(
+        record,
+        governors=tuple(GovernorEntry(k, (RuleEntry("loop", loop=("a", "b")),)) for k in numbers),
+        stretches=tuple(replace(record.stretches[0], governor=k) for k in numbers),
+    )
+    real = assembly.report.charts.range_picture._number
+
+    def noted(axes, number, *more):
+        drawn.setdefault(id(axes), set()).add(number)
+        real(axes, number, *more)
+
+    monkeypatch.setattr("assembly.report.charts.range_picture._number", noted)
+    draw_range(many, tmp_path / "range.png")
+    on_border, explained = drawn.values()
+    assert on_border == explained
+    assert 10 < len(explained) < 40
 
 
 def test_no_two_governors_in_a_row_look_the_same():

@@ -5,12 +5,30 @@ from __future__ import annotations
 import sys
 from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from assembly.arguments import NotNegative
-from assembly.commands.common import BY_VERDICT, CORES, FILE, JSON, MEMORY, RECOMPUTE, TIME, ExitStatus, answer
-from assembly.errors import Fault, InputError
+from assembly.commands.common import (
+    BY_VERDICT,
+    CORES,
+    FILE,
+    JSON,
+    MEMORY,
+    OUT,
+    RECOMPUTE,
+    TIME,
+    ExitStatus,
+    answer,
+    results_folder,
+    tell_files,
+)
+from assembly.errors import Fault, InputError, TimeLimitError
+
+if TYPE_CHECKING:
+    from assembly.record import ProposalRecord
+    from assembly.report.text.run_files import Files
 
 
 @click.command()
@@ -26,6 +44,8 @@ from assembly.errors import Fault, InputError
 @CORES
 @MEMORY
 @RECOMPUTE
+@OUT
+@click.option("--map", "mapped", is_flag=True, help="Also draw the map as FILE is beside that of proposal 1.")
 @JSON
 def propose(
     file: Path,
@@ -34,6 +54,8 @@ def propose(
     most: int,
     cores: int,
     recompute: bool,
+    out: Path | None,
+    mapped: bool,
     as_json: bool,
 ) -> ExitStatus:
     """Find the smallest change of the dimensions marked in FILE after which every rule holds.
@@ -57,4 +79,26 @@ def propose(
         )
     sweeps, helps = command_line("sweep", file), command_line("helps", file)
     answer(record, partial(proposal_blocks, command=sweeps, helps=helps), as_json=as_json)
+    if mapped:
+        tell_files(_mapped(file, record, results_folder(out, file), cores), as_json=as_json)
     return BY_VERDICT[record.verdict]
+
+
+def _mapped(file: Path, record: ProposalRecord, folder: Path, cores: int) -> Files:
+    """Draw both maps; the answer above stands whatever comes of that."""
+    from assembly.api.loading import load
+    from assembly.api.proposals.mapped_change import proposal_maps
+    from assembly.report.charts.proposal_map import draw_proposal_map
+    from assembly.report.text.run_files import Files
+    from assembly.report.text.terminal import progress
+
+    picture = folder / "proposal_map.png"
+    try:
+        with progress(sys.stderr) as told:
+            maps = proposal_maps(load(file), record, told, cores)
+        if maps is None:
+            return Files(picture_note="none was drawn: there is no proposal to map")
+        draw_proposal_map(record, maps, picture)
+    except TimeLimitError as error:
+        return Files(picture_note=f"none was drawn: {error.told}")
+    return Files(picture=picture)

@@ -74,7 +74,7 @@ class _Mark:
 def draw_map(record: MapRecord, path: Path) -> None:
     """Draw ``record`` into ``path`` (``.png`` or ``.svg``), in whole or not at all. Raises OutputError."""
     with sheet_for(path, INCHES) as sheet:
-        handles = _curves(sheet, record) if len(record.counts) == 1 else _fields(sheet, record)
+        handles = draw_curves(sheet.subplots(), record) if len(record.counts) == 1 else _fields(sheet, record)
         held = f"; held: {setting(record.held, record.drives)}" if record.held else ""
         title = f"{record.machine.name}: least clearance of {subject(record)}{held}"
         sheet.suptitle(f"{fill(title, TITLE_WIDTH)}\n{required_text(record)}")
@@ -87,16 +87,16 @@ def _fields(sheet: Figure, record: MapRecord) -> list[Artist]:
     from matplotlib.colors import Normalize
 
     places = sheet.subplots(1, 2, sharex=True, sharey=True)
-    low, high = _ends(np.concatenate([_values(record, panel.value) for panel in (MEASURED, PROVEN)]))
+    low, high = figure_ends(np.concatenate([values_of(record, panel.value) for panel in (MEASURED, PROVEN)]))
     norm = Normalize(low, max(high, low + 1e-3))
     handles: list[Artist] = []
     for axes, panel in zip(places, (MEASURED, PROVEN), strict=True):
-        handles += _field(axes, record, panel, norm)
+        handles += draw_field(axes, record, panel, norm)
         axes.label_outer()
-    return [*_steps_used(record), *handles]
+    return [*steps_used(record), *handles]
 
 
-def _steps_used(record: MapRecord) -> Iterator[Artist]:
+def steps_used(record: MapRecord) -> Iterator[Artist]:
     """The steps of colour that stand in either panel, for the legend; what fails is explained by its hatching."""
     from matplotlib.patches import Patch
 
@@ -112,14 +112,14 @@ def _step(panel: _Panel, cell: MapCell) -> int | None:
     return None if value is None or margin is None else step_at(margin, value)
 
 
-def _field(axes: Axes, record: MapRecord, panel: _Panel, norm: Normalize) -> Iterator[Artist]:
+def draw_field(axes: Axes, record: MapRecord, panel: _Panel, norm: Normalize) -> Iterator[Artist]:
     """One panel over two drives: colours, contour lines, hatched cells, and a dot where it is least."""
     from matplotlib.colors import ListedColormap
 
     across, up = record.counts
-    grid = _values(record, panel.value).reshape(tuple(record.counts.values()))
+    grid = values_of(record, panel.value).reshape(tuple(record.counts.values()))
     seamless: dict[str, Any] = {"edgecolors": "face", "linewidth": SEAM}
-    steps = _values(record, lambda cell: _step(panel, cell)).reshape(grid.shape)
+    steps = values_of(record, lambda cell: _step(panel, cell)).reshape(grid.shape)
     scale: dict[str, Any] = {"cmap": ListedColormap([shade(colour) for colour in STEP_COLOURS]), "vmin": -0.5}
     axes.pcolormesh(
         _edges(record, across), _edges(record, up), steps.T, vmax=len(STEP_COLOURS) - 0.5, **scale, **seamless
@@ -161,21 +161,20 @@ def _lines(axes: Axes, record: MapRecord, panel: _Panel, grid: Floats, norm: Nor
     levels = [level for level in steps if _crosses(grid, level)]
     if levels:
         lines = axes.contour(*centres, np.ma.masked_invalid(grid.T), levels, colors="black", linewidths=THIN)
-        for text in axes.clabel(lines, fmt=lambda level: f"{short(level, 3)} mm", fontsize=8):
+        for text in axes.clabel(lines, fmt=lambda level: f"{short(level, 3)} mm", fontsize=10.5):
             text.set_path_effects([withStroke(linewidth=2.5, foreground="white")])
         lines.set_path_effects([withStroke(linewidth=2.5 * THIN, foreground="white", alpha=0.6)])
-    room = _values(record, panel.room).reshape(grid.shape)
+    room = values_of(record, panel.room).reshape(grid.shape)
     if _crosses(room, 0.0):
         for ink, width in ((WHITE, 1.8 * BOLD), (VERMILION, BOLD)):
             axes.contour(*centres, np.ma.masked_invalid(room.T), [0.0], colors=[shade(ink)], linewidths=width)
         yield Line2D([], [], color=shade(VERMILION), linewidth=BOLD, label=required_text(record))
 
 
-def _curves(sheet: Figure, record: MapRecord) -> list[Artist]:
+def draw_curves(axes: Axes, record: MapRecord) -> list[Artist]:
     """Both figures over one drive; gives what the legend explains."""
     from matplotlib.lines import Line2D
 
-    axes = sheet.subplots()
     (name,) = record.counts
     centres, edges = _centres(record, name), _edges(record, name)
     handles: list[Artist] = []
@@ -191,8 +190,10 @@ def _curves(sheet: Figure, record: MapRecord) -> list[Artist]:
                 linewidth=0.0,
             )
         handles.append(_sample(mark))
-    handles += axes.plot(centres, _values(record, MEASURED.value), "o-", ms=3, color=shade(BLUE), label=MEASURED.title)
-    proven = _values(record, PROVEN.value)
+    handles += axes.plot(
+        centres, values_of(record, MEASURED.value), "o-", ms=3, color=shade(BLUE), label=MEASURED.title
+    )
+    proven = values_of(record, PROVEN.value)
     axes.stairs(proven, edges, baseline=None, color=shade(BLACK), linewidth=1.4)
     handles.append(Line2D([], [], color=shade(BLACK), linewidth=1.4, label=PROVEN.title))
     if record.required_mm is not None:
@@ -257,19 +258,20 @@ def _dot(axes: Axes, record: MapRecord, panel: _Panel, cell: MapCell, at: tuple[
     return dot
 
 
-def _values(record: MapRecord, of: Callable[[MapCell], float | None]) -> Floats:
+def values_of(record: MapRecord, of: Callable[[MapCell], float | None]) -> Floats:
     """A figure of all cells (N,), nan if there is none."""
     return np.array([np.nan if (value := of(cell)) is None else value for cell in record.cells], dtype=np.float64)
 
 
-def _ends(values: Floats) -> tuple[float, float]:
+def figure_ends(values: Floats) -> tuple[float, float]:
+    """The least and the largest of what is known."""
     known = values[np.isfinite(values)]
     return (float(known.min()), float(known.max())) if len(known) else (0.0, 0.0)
 
 
 def _crosses(values: Floats, level: float) -> bool:
     """Whether ``level`` lies between the values, clear of both ends."""
-    low, high = _ends(values)
+    low, high = figure_ends(values)
     return low + 1e-6 < level < high - 1e-6
 
 

@@ -54,7 +54,8 @@ BROKEN = {
 }
 CUT_OFF = "kept, but cut off from the zero position"
 TITLE_WIDTH, LEGEND_WIDTH = 110, 52
-MOST_EXPLAINED = 16
+LOWEST = 0.93
+"""How far down of the picture the last explanation may begin."""
 LABELS_APART = 0.045
 """Least distance of two numbers on the border, as a share of the picture."""
 
@@ -86,6 +87,25 @@ def _look_of(governor: GovernorEntry) -> _Look:
     return _Look(COLOURS[index % len(COLOURS)], DASHES[(index + index // ROUND) % len(DASHES)])
 
 
+def _looks(record: RangeRecord) -> dict[int, _Look]:
+    """By the number of each governor; those that are not explained beside the picture are grey and have no number."""
+    listed = {governor.number for governor, _, _ in _explained(record)}
+    plain = _Look(DARK_GREY, DASHES[1])
+    return {one.number: _look_of(one) if one.number in listed else plain for one in record.governors}
+
+
+def _explained(record: RangeRecord) -> list[tuple[GovernorEntry, str, float]]:
+    """As many governors as have a place beside the picture, the first ones: each with its words and how far down."""
+    told, height = [], 0.075
+    for governor in record.governors:
+        text = fill(rules_text(governor), LEGEND_WIDTH)
+        told.append((governor, text, height))
+        height += 0.024 * (text.count("\n") + 1) + 0.026
+        if height > LOWEST:
+            break
+    return told
+
+
 def _field(axes: Axes, record: RangeRecord) -> Iterator[Artist]:
     """The region over two drives; gives what the legend explains."""
     from matplotlib.patches import Patch, PathPatch
@@ -102,7 +122,7 @@ def _field(axes: Axes, record: RangeRecord) -> Iterator[Artist]:
         whole = Outline.make_compound_path(*(Outline(points, closed=True) for points in outlines))
         axes.add_patch(PathPatch(whole, facecolor=shade(FILL), edgecolor="none", zorder=2))
         yield Patch(facecolor=shade(FILL), edgecolor=shade(MIDDLE_GREY), label="usable: every rule is kept")
-    looks = {governor.number: _look_of(governor) for governor in record.governors}
+    looks = _looks(record)
     for stretch in record.stretches:
         _stroke(axes, np.array(stretch.points), looks[stretch.governor])
     yield _own_range(axes, record)
@@ -188,11 +208,16 @@ def _rest(axes: Axes) -> Artist:
 
 
 def _numbers(axes: Axes, record: RangeRecord, looks: dict[int, _Look]) -> None:
-    """Each stretch's number at its middle, the longest first; one that would lie on another is left out."""
+    """Each stretch's number at its middle, the longest first; one that would lie on another is left out.
+
+    Those that are not explained beside the picture have none.
+    """
+    listed = {governor.number for governor, _, _ in _explained(record)}
     spans = np.array([drive.to - drive.from_ for drive in record.looked.values()])
     taken: list[Floats] = []
     drawn: set[int] = set()
-    for stretch in sorted(record.stretches, key=lambda one: -_length(one, spans)):
+    numbered = [stretch for stretch in record.stretches if stretch.governor in listed]
+    for stretch in sorted(numbered, key=lambda one: -_length(one, spans)):
         place = _middle(np.array(stretch.points) / spans)
         near = any(np.linalg.norm(place - other) < LABELS_APART for other in taken)
         if near and stretch.governor in drawn:
@@ -230,17 +255,15 @@ def _explain(axes: Axes, record: RangeRecord) -> None:
     axes.set_axis_off()
     axes.set(xlim=(0, 1), ylim=(1, 0))
     axes.text(0.0, 0.02, "What ends the usable range", fontsize=13, va="center")
-    height = 0.075
-    for governor in record.governors[:MOST_EXPLAINED]:
-        text = fill(rules_text(governor), LEGEND_WIDTH)
+    listed = _explained(record)
+    for governor, text, height in listed:
         look = _look_of(governor)
         _stroke(axes, np.array([[0.0, height], [0.14, height]]), look)
         _number(axes, governor.number, look, (0.07, height))
         axes.text(0.18, height - 0.012, text, va="top", fontsize=10)
-        height += 0.024 * (text.count("\n") + 1) + 0.026
-    if len(record.governors) > MOST_EXPLAINED:
-        more = f"{len(record.governors) - MOST_EXPLAINED} more: see the report"
-        axes.text(0.18, height, more, va="center", fontsize=10)
+    if len(record.governors) > len(listed):
+        more = f"{len(record.governors) - len(listed)} more, the grey lines without a number: see the report"
+        axes.text(0.0, 0.99, more, va="center", fontsize=10)
 
 
 def _line(axes: Axes, record: RangeRecord) -> Iterator[Artist]:
@@ -265,7 +288,7 @@ def _line(axes: Axes, record: RangeRecord) -> Iterator[Artist]:
                 [cell.at[name] for cell in record.cells], known, style, color=shade(BLACK), linewidth=1.6, label=label
             )
     low, high = axes.get_ylim()
-    looks = {governor.number: _look_of(governor) for governor in record.governors}
+    looks = _looks(record)
     for stretch in record.stretches:
         at, look = stretch.points[0][0], looks[stretch.governor]
         axes.axvline(at, color=shade(look.colour), linewidth=BORDER, linestyle=look.dashes, zorder=3)
