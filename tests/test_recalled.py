@@ -315,3 +315,62 @@ def test_what_was_only_decided_and_shown_does_not_stand_for_what_is_closed_in_on
     whole = swept(NEAR, memory)
     assert any(one.result.verdict is Verdict.FAILS and one.result.least > 0 for one in whole.found)
     assert findings(whole) == alone(NEAR)
+
+
+TWO_SLIDES = """
+format = 1
+name = "Two slides beside each other"
+[parts.bed]
+fixed = true
+shapes = [{ name = "wall", box = [0, 0, 0], size = [20, 20, 20] }]
+[parts.first]
+shapes = [{ name = "block", box = [0, 40, 0], size = [20, 20, 20] }]
+[parts.knob]
+shapes = [{ name = "knob", box = [0, 40, 30], size = [6, 6, 6] }]
+[parts.second]
+shapes = [{ name = "block", box = [0, 70, 0], size = [20, 20, 20] }]
+[joints.one]
+slide = ["bed", "first"]
+at = [0, 40, 0]
+along = [0, -1, 0]
+[joints.lift]
+slide = ["first", "knob"]
+at = [0, 40, 30]
+along = [0, 0, 1]
+[joints.two]
+slide = ["bed", "second"]
+at = [0, 70, 0]
+along = [0, -1, 0]
+[drives.a]
+slides = { one = 1 }
+range = [-2, 15]
+[drives.up]
+slides = { lift = 1 }
+range = [0, 5]
+[drives.b]
+slides = { two = 1 }
+range = [-20, 0]
+[clearance]
+required = 1
+"""
+OF_FIRST = {("bed", "first"), ("bed", "knob"), ("first", "knob")}
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "known"),
+    [
+        ("[0, 70, 0]\nalong = [0, -1, 0]", "[0, 70, 0]\nalong = [0.1, -1, 0]", OF_FIRST),
+        ("[0, 40, 0]\nalong = [0, -1, 0]", "[0, 40, 0]\nalong = [0.1, -1, 0]", {("bed", "second")}),
+    ],
+    ids=["motion of the second", "motion of the first"],
+)
+def test_an_edit_of_one_group_leaves_the_pairs_of_others_known(before, after, known):
+    """What is recalled is, to the last bit, what a sweep of the edited machine alone finds."""
+    assert before in TWO_SLIDES
+    memory = Remembered()
+    swept(TWO_SLIDES, memory, decide_only=True)
+    text = TWO_SLIDES.replace(before, after)
+    again = swept(text, memory, decide_only=True)
+    recalled = {(state.pair.a, state.pair.b) for state in again.swept.states if not state.searched}
+    assert recalled == known
+    assert findings(again) == findings(swept(text, decide_only=True))

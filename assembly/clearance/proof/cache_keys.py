@@ -1,8 +1,8 @@
 """A key for each pair over everything that its result depends on, as far as the machine goes.
 
 That is both solids as the pair sees them, the clearance it must keep, the bodies that carry it, all equations of the
-machine's motion with its ranges, and whether and how near the sweep closes in. Names of parts do not count. What the
-program is and on which machine it runs is added by who keeps the results.
+independent groups that these belong to, all drives with their ranges, and whether and how near the sweep closes in.
+Names of parts do not count. What the program is and on which machine it runs is added by who keeps the results.
 """
 
 from __future__ import annotations
@@ -17,7 +17,8 @@ import numpy as np
 from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Exclusion, Pairs
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.kinematics.bodies import joint_ends
-from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.mechanism import Mechanism, Submechanism
+from assembly.kinematics.reduced import submechanism
 from assembly.kinematics.rod_roll import RodEndOfRod, rods_of
 from assembly.kinematics.roll_columns import roll_name
 from assembly.model.machine import Part
@@ -30,15 +31,17 @@ class _Hash(Protocol):
 def pair_keys(mechanism: Mechanism, pairs: Pairs, effort: Effort) -> list[str]:
     """The key of every checked pair, in their order."""
     near = effort.bracket_mm, effort.bracket_share, None if effort.decide_only else effort.interest_mm
-    motion = digest_of((_motion(mechanism), near))
+    drives, groups = _drives(mechanism), _Groups()
     parts = {name: _part(part) for name, part in mechanism.machine.parts.items()}
-    body_of, rolls = mechanism.bodies.body_of, _rolls(mechanism)
+    body_of = mechanism.bodies.body_of
 
     def key(pair: CheckedPair) -> str:
-        ends = body_of[pair.a], body_of[pair.b]
+        reduced = submechanism(mechanism, body_of[pair.a], body_of[pair.b])
+        ends = reduced.body(body_of[pair.a]), reduced.body(body_of[pair.b])
         solids = [(parts[exclusion.part], _left_out(exclusion)) for exclusion in (pair.trim_a, pair.trim_b)]
+        motion, rolls = groups.of(reduced)
         own = [roll for bodies, roll in rolls if bodies.intersection(ends)]
-        return digest_of((motion, ends, solids, pair.required, pair.rigidly_coupled, own))
+        return digest_of((motion, near, drives, ends, solids, pair.required, pair.rigidly_coupled, own))
 
     return [key(pair) for pair in pairs.checked]
 
@@ -50,9 +53,36 @@ def digest_of(value: object) -> str:
     return digest.hexdigest()
 
 
-def _motion(mechanism: Mechanism) -> object:
+Roll = tuple[frozenset[int], object]
+"""The bodies that an idle roll turns, and what decides how it is judged."""
+
+
+class _Groups:
+    """What decides where the bodies of a pair go: no more than the equations of the groups that they belong to.
+
+    The pair is searched in the machine reduced to these, and what is found of it is told in the settings of all drives.
+    """
+
+    def __init__(self) -> None:
+        self._known: dict[bytes, tuple[str, list[Roll]]] = {}
+
+    def of(self, reduced: Submechanism) -> tuple[str, list[Roll]]:
+        """A digest of the motion, and the rolls, of a reduced machine."""
+        key = reduced.bodies.tobytes()
+        if key not in self._known:
+            own = reduced.mechanism
+            self._known[key] = digest_of((motion_of(own), reduced.drives)), _rolls(own)
+        return self._known[key]
+
+
+def _drives(mechanism: Mechanism) -> object:
+    """All drives: results have a value of each, and regions span the ranges of those that do not move a pair."""
+    return [(drive.name, drive.kind, drive.low, drive.high) for drive in mechanism.machine.drives.values()]
+
+
+def motion_of(mechanism: Mechanism) -> object:
     """All that decides where bodies go, and what the results say of it: by number, not by the names of parts."""
-    drives = [(drive.name, drive.kind, drive.low, drive.high) for drive in mechanism.machine.drives.values()]
+    drives = _drives(mechanism)
     equations, system = mechanism.equations, mechanism.system
     home = mechanism.home.centres, mechanism.home.rotations
     ends = joint_ends(mechanism.machine, mechanism.bodies)
@@ -60,7 +90,7 @@ def _motion(mechanism: Mechanism) -> object:
     return ends, own
 
 
-def _rolls(mechanism: Mechanism) -> list[tuple[frozenset[int], object]]:
+def _rolls(mechanism: Mechanism) -> list[Roll]:
     """Of each idle roll the bodies that roll, and what decides how they are judged: the rule, the line and the ends.
 
     Results name the column of a roll, so the name is part of it.

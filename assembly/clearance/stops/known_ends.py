@@ -12,7 +12,7 @@ from typing import Protocol
 
 from assembly.clearance.narrow_phase.checked_pairs import Pairs
 from assembly.clearance.narrow_phase.pair_result import Effort, Setting
-from assembly.clearance.proof.cache_keys import digest_of, pair_keys
+from assembly.clearance.proof.cache_keys import digest_of, motion_of, pair_keys
 from assembly.clearance.proof.cached import ResultCache
 from assembly.clearance.region.run_out import RunOut
 from assembly.clearance.stops.design_tasks import Kept
@@ -50,7 +50,9 @@ class WayKeys:
     def __init__(self, mechanism: Mechanism, pairs: Pairs) -> None:
         names = [(pair.a, pair.b) for pair in pairs.checked]
         bodies = [mechanism.bodies.label(body) for roll in mechanism.idle for body in roll.bodies]
-        self._machine = digest_of((pair_keys(mechanism, pairs, Effort()), names, bodies, limits_of(mechanism)))
+        self._machine = digest_of(
+            (motion_of(mechanism), pair_keys(mechanism, pairs, Effort()), names, bodies, limits_of(mechanism))
+        )
 
     def of(self, way: WayAsked) -> str:
         """The key of one way."""
