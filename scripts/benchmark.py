@@ -1,11 +1,14 @@
 """Measure Swingroom side by side with checking poses one by one; prints JSON, and a table with ``--table``.
 
     python3 scripts/benchmark.py [--machine FILE] [--cores 2] [--sample 40] [--growth] [--table]
+    python3 scripts/benchmark.py --command stop [--before FOLDER]
 
 All figures come from one run on one machine. The peers check every pair at every pose of a 1° grid, with poses
 that Swingroom solved (not counted); they are measured on an even sample of the grid and scaled up to all of it.
 Peers that cannot use several processes by themselves are measured on one and divided by ``--cores``, as if they
-could. Needs the environment of ``scripts/test.py``; Coal is measured where the package ``coal`` is installed.
+could. With ``--command`` only that whole command is measured, with nothing known from before and once more unchanged;
+``--before`` names the sources of an earlier commit to be measured beside it. Needs the environment of
+``scripts/test.py``; Coal is measured where the package ``coal`` is installed.
 """
 
 from __future__ import annotations
@@ -13,7 +16,6 @@ from __future__ import annotations
 import argparse
 import importlib.util
 import json
-import resource
 import time
 from collections.abc import Callable
 from dataclasses import replace
@@ -21,6 +23,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 import numpy as np
+from command_times import command_times, peak_memory, processor_seconds
 
 from assembly.clearance.narrow_phase.checked_pairs import Pairs, gather_pairs
 from assembly.clearance.narrow_phase.pair_result import Effort
@@ -48,6 +51,9 @@ GRID_STEP = 1.0
 def main() -> None:
     """Run what was asked for and print it."""
     asked = _arguments()
+    if asked.command:
+        print(json.dumps(command_times(asked.command, asked.machine.resolve(), asked.cores, asked.before), indent=2))
+        return
     machine = read_machine(asked.machine)
     mechanism = assemble(machine)
     pairs = gather_pairs(machine, mechanism.bodies)
@@ -64,7 +70,7 @@ def main() -> None:
     figures |= _peers(mechanism, pairs, asked, figures)
     if asked.growth:
         figures["growth"] = _growth(machine, asked.cores)
-    figures["peak_memory_mib"] = round(_peak_memory())
+    figures["peak_memory_mib"] = round(peak_memory())
     print(json.dumps(figures, indent=2))
     if asked.table:
         print(_table(figures))
@@ -76,6 +82,8 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--cores", type=int, default=2)
     parser.add_argument("--sample", type=int, default=40, help="poses of the grid on which the peers are measured")
     parser.add_argument("--growth", action="store_true", help="also 1, 2, 4 and 8 copies side by side (long)")
+    parser.add_argument("--command", help="only the time of this whole command, such as stop")
+    parser.add_argument("--before", type=Path, help="with --command: sources of an earlier commit, measured too")
     parser.add_argument("--table", action="store_true", help="also the ratios as a table")
     return parser.parse_args()
 
@@ -104,9 +112,9 @@ def _sweeps(mechanism: Mechanism, pairs: Pairs, cores: int) -> dict[str, Any]:
     for name, effort in (("verdict", Effort(cores=cores, decide_only=True)), ("bracket", Effort(cores=cores))):
         single = replace(effort, cores=1)
         alone, _ = _timed(lambda effort=single: sweep_pairs(mechanism, pairs, effort, _silent))
-        before = _processor_seconds()
+        before = processor_seconds()
         seconds, result = _timed(lambda effort=effort: sweep_pairs(mechanism, pairs, effort, _silent))
-        used = _processor_seconds() - before
+        used = processor_seconds() - before
         figures |= {
             f"{name}_s": round(seconds, 2),
             f"{name}_processor_s": round(used, 2),
@@ -135,9 +143,9 @@ def _sensitivities(machine: Machine, cores: int) -> dict[str, Any]:
         effort,
         checked.swept.collision_models,
     )
-    before = _processor_seconds()
+    before = processor_seconds()
     own, (numbers, figures) = _timed(lambda: sensitivities(found, _silent))
-    used, dimensions = _processor_seconds() - before, len(machine.dimensions)
+    used, dimensions = processor_seconds() - before, len(machine.dimensions)
     return {
         "derivatives": len(numbers) * len(figures),
         "derivatives_s": round(own, 2),
@@ -311,18 +319,6 @@ def _timed(do: Callable[[], Result]) -> tuple[float, Result]:
 
 def _silent(stage: str, done: int, total: int) -> None:
     """No progress: only the result is wanted."""
-
-
-def _processor_seconds() -> float:
-    used = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
-    return sum(usage.ru_utime + usage.ru_stime for usage in used)
-
-
-def _peak_memory() -> float:
-    """MiB: the main process and its largest worker, as many times as there were workers at the most."""
-    own = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    worker = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss
-    return (own + worker) / 1024
 
 
 if __name__ == "__main__":

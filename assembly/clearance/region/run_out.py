@@ -94,9 +94,10 @@ class WayEnds:
         short[locked] = clear[locked] + SHORT_OF_LOCK * (short[locked] - clear[locked])
         asked = [*self._near_pairs(short), *self._past_limits(short)]
         at = self._closed_in(asked, clear, short, gone)
-        for number in _first_of_each(asked, np.abs(at - clear[[one.row for one in asked]]).sum(axis=1), gone):
-            row = asked[number].row
-            ends[row] = self._told(asked[number], at[number], clear[row], short[row])
+        numbers = [*_first_of_each(asked, np.abs(at - clear[[one.row for one in asked]]).sum(axis=1), gone)]
+        rows = [asked[number].row for number in numbers]
+        told = self._told([asked[number] for number in numbers], at[numbers], short[rows] - clear[rows])
+        ends |= dict(zip(rows, told, strict=True))
         return [ends[row] for row in range(len(clear))]
 
     def _closed_in(self, asked: Sequence[_Condition], clear: Floats, short: Floats, gone: Floats) -> Floats:
@@ -141,26 +142,35 @@ class WayEnds:
                 found[number] = self.limits[asked[number].limit].reserve(posture.take(np.array([place])))[0]
         return found
 
-    def _told(self, one: _Condition, at: Floats, clear: Floats, short: Floats) -> RunOut:
-        """The end of a way where a condition begins to hold, at the setting ``at`` (d,)."""
-        back = at - BACK * (short - clear)
-        before, then = self._figures([one, one], np.array([back, at]))
-        way = float(np.abs(at - back).sum())
-        pace = float(before - then) / way if way > 0 else 0.0
-        if one.search is None:
-            return RunOut(Cause.JOINT, setting_of(at), (self.limits[one.limit].joint,), self.reserve, pace)
-        pair, rolls = one.search.pair, self._rolls(one.search, at)
-        return RunOut(Cause.PAIR, setting_of(at), (pair.a, pair.b), pair.required, pace, rolls=rolls)
+    def _told(self, asked: Sequence[_Condition], at: Floats, steps: Floats) -> list[RunOut]:
+        """The ends of K ways where conditions begin to hold, at settings ``at`` (K, d) of ``steps`` (K, d) on them."""
+        if not asked:
+            return []
+        back = at - BACK * steps
+        before, then = self._figures([*asked, *asked], np.concatenate([back, at])).reshape(2, -1)
+        ways = np.abs(at - back).sum(axis=1)
+        paces = np.where(ways > 0, (before - then) / np.where(ways > 0, ways, 1.0), 0.0).tolist()
+        every = zip(asked, map(setting_of, at), paces, self._rolls(asked, at), strict=True)
+        return [self._end(*each) for each in every]
 
-    def _rolls(self, search: PairSearch, setting: Floats) -> tuple[tuple[str, float], ...]:
-        """The rolls at which a pair is the nearest at one setting (d,)."""
-        if not search.rolls:
-            return ()
-        mechanism, posture = self.mechanism, solve(self.mechanism, setting[None]).posture
-        one = RolledQuery(search, np.zeros(1, dtype=np.intp), np.full(1, np.inf))
-        (least,) = least_over_rolls(self.pair_table, posture, [one])
-        names = (roll_name(mechanism.bodies, mechanism.idle[number]) for number in search.rolls)
-        return tuple(zip(names, least.rolls[0].tolist(), strict=True))
+    def _end(self, one: _Condition, at: Setting, pace: float, rolls: tuple[tuple[str, float], ...]) -> RunOut:
+        if one.search is None:
+            return RunOut(Cause.JOINT, at, (self.limits[one.limit].joint,), self.reserve, pace)
+        pair = one.search.pair
+        return RunOut(Cause.PAIR, at, (pair.a, pair.b), pair.required, pace, rolls=rolls)
+
+    def _rolls(self, asked: Sequence[_Condition], settings: Floats) -> list[tuple[tuple[str, float], ...]]:
+        """The rolls at which each condition's pair is the nearest at its own setting (K, d)."""
+        told: list[tuple[tuple[str, float], ...]] = [()] * len(asked)
+        rolled = [(row, one.search) for row, one in enumerate(asked) if one.search is not None and one.search.rolls]
+        if not rolled:
+            return told
+        mechanism, posture = self.mechanism, solve(self.mechanism, settings[[row for row, _ in rolled]]).posture
+        queries = [RolledQuery(search, np.array([k]), np.full(1, np.inf)) for k, (_, search) in enumerate(rolled)]
+        for (row, search), least in zip(rolled, least_over_rolls(self.pair_table, posture, queries), strict=True):
+            names = (roll_name(mechanism.bodies, mechanism.idle[number]) for number in search.rolls)
+            told[row] = tuple(zip(names, least.rolls[0].tolist(), strict=True))
+        return told
 
     def _near_pairs(self, settings: Floats) -> list[_Condition]:
         """Each pair that is nearer than it must be at one of the settings (K, d), and the number of that."""
