@@ -22,7 +22,7 @@ from assembly.api.nights.finding import find_mechanisms
 from assembly.arguments import Bytes
 from assembly.cli import commands, main
 from assembly.errors import InputError
-from assembly.geometry import meshfiles
+from assembly.geometry import mesh_size
 from assembly.geometry.meshfiles import read_mesh
 from assembly.geometry.regular import regular_bytes
 
@@ -138,14 +138,14 @@ def test_the_digest_in_the_record_is_of_the_bytes_that_were_checked(tmp_path, mo
     """The file is replaced as soon as it was read once: what is checked and what is recorded stay the first."""
     mesh = tmp_path / "a.obj"
     mesh.write_bytes(obj(*cube(2, (500, 0, 0))))
-    first, read = mesh.read_bytes(), meshfiles.regular_bytes
+    first, read = mesh.read_bytes(), mesh_size.regular_bytes
 
     def replaced(path, most):
         data = read(path, most)
         path.write_bytes(obj(*cube(3, (500, 0, 0))))
         return data
 
-    monkeypatch.setattr(meshfiles, "regular_bytes", replaced)
+    monkeypatch.setattr(mesh_size, "regular_bytes", replaced)
     machine = load(machine_with(tmp_path, "a.obj"))
     drawn = [shape.mesh for part in machine.parts.values() for shape in part.shapes if shape.name == "a"]
     assert dict(machine.digests)["a.obj"] == hashlib.sha256(first).hexdigest()
