@@ -72,7 +72,7 @@ class Swept:
     def reduced_to(self, cells: Cells) -> Submechanism:
         """What the machine of ``cells``, which may roll, is reduced to."""
         base = cells.mechanism.unrolled or cells.mechanism
-        every = (unreduced(self.mechanism), *self.mechanism.reduced.values())
+        every = (unreduced(self.mechanism), *self.mechanism.reduced.known.values())
         return next(one for one in every if one.mechanism is base)
 
     def cells_of(self, pair: PairResult) -> Cells:

@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 from math import dist
+from typing import NamedTuple
 
 import numpy as np
 
@@ -19,7 +20,7 @@ from assembly.geometry.mesh import Floats
 from assembly.kinematics.bodies import Bodies
 from assembly.kinematics.joint_rows import joint_equations
 from assembly.kinematics.rows import Posture
-from assembly.kinematics.step import damped_step, factored, moved, project, rest_posture
+from assembly.kinematics.step import LeastSquares, moved, project, rest_posture, turning_less
 from assembly.kinematics.system import Equations
 from assembly.model.edits import Edit, JointEnd, changed_ends
 from assembly.model.machine import Machine, Vector
@@ -104,6 +105,14 @@ def gaps(
     return {name: float(np.linalg.norm(values[held & (owners == name)])) for name in machine.joints}
 
 
+class _Changed(NamedTuple):
+    """How much is changed, mm, the posture, and the rows of the machine as it is changed."""
+
+    values: dict[Freed, float]
+    posture: Posture
+    equations: Equations
+
+
 class _Closing:
     """One machine whose edits can be changed."""
 
@@ -141,28 +150,22 @@ class _Closing:
 
     def _solve(self, free: tuple[Freed, ...]) -> tuple[dict[Freed, float], Posture] | None:
         """Changes and posture that close the loops, near to the file and the drawing. None where none are found."""
-        values, posture, damping = dict.fromkeys(free, 0.0), self.drawn, 1e-6
-        equations = self.equations(values)
-        misses = equations.values(posture, self.rest)[0]
-        for _ in range(_ROUNDS):
+        start = _Changed(dict.fromkeys(free, 0.0), self.drawn, self.equations(dict.fromkeys(free, 0.0)))
+
+        def jacobian(at: _Changed) -> Floats:
             check_time()
-            if np.abs(misses).max(initial=0.0) <= 1e-3 * CLOSED:
-                break
-            factors = factored(np.column_stack([equations.jacobian(posture)[0], *self._slopes(values, posture)]))
-            for _ in range(12):
-                step = damped_step(factors, misses, damping, equations.scale, len(free))
-                stepped = moved(posture, step[None, : -len(free)], equations.scale)
-                changed = {one: values[one] + by for one, by in zip(free, step[-len(free) :].tolist(), strict=True)}
-                other = self.equations(changed)
-                better = other.values(stepped, self.rest)[0]
-                if better @ better < misses @ misses:
-                    damping = max(damping / 10, 1e-14)
-                    break
-                damping *= 10
-            else:
-                break
-            values, posture, equations, misses = changed, stepped, other, better
-        return (values, posture) if np.abs(misses).max(initial=0.0) <= CLOSED else None
+            return np.column_stack([at.equations.jacobian(at.posture)[0], *self._slopes(at.values, at.posture)])
+
+        def stepped(at: _Changed, by: Floats) -> tuple[_Changed, Floats]:
+            by = turning_less(by, at.equations.scale, len(free))
+            posture = moved(at.posture, by[None, : -len(free)], at.equations.scale)
+            values = {one: at.values[one] + mm for one, mm in zip(free, by[-len(free) :].tolist(), strict=True)}
+            there = _Changed(values, posture, self.equations(values))
+            return there, there.equations.values(posture, self.rest)[0]
+
+        misses = start.equations.values(start.posture, self.rest)[0]
+        found, misses = LeastSquares(jacobian, stepped).solve(start, misses, 1e-3 * CLOSED, _ROUNDS)
+        return (found.values, found.posture) if np.abs(misses).max(initial=0.0) <= CLOSED else None
 
     def _slopes(self, values: Mapping[Freed, float], posture: Posture) -> list[Floats]:
         """Derivative (rows,) of the misses over each change; they are linear in it but for lengths in a chain."""

@@ -15,6 +15,7 @@ from assembly.kinematics.array_stacks import RowCache, taken
 from assembly.kinematics.bodies import Bodies
 from assembly.kinematics.freedoms import IdleRoll, Mobility
 from assembly.kinematics.idle_rolls import rolled_about
+from assembly.kinematics.memo import Memo
 from assembly.kinematics.row_blocks import System
 from assembly.kinematics.rows import Posture
 from assembly.kinematics.system import Equations
@@ -59,9 +60,8 @@ class Mechanism:
     """What the solver found at settings from which ways to others start."""
     blocked: RowCache[Solved] = field(default_factory=partial(RowCache, MOST_KEPT), init=False, repr=False)
     """How far the solver came towards settings that cannot be reached, since these cost the most steps."""
-
-    reduced: dict[tuple[int, ...], Submechanism] = field(default_factory=dict, init=False, repr=False)
-    """The machine reduced to some of its independent groups, by their numbers, each made once (``reduced.py``)."""
+    reduced: Memo[tuple[int, ...], Submechanism] = field(default_factory=Memo, init=False, repr=False)
+    """The machine reduced to some of its independent groups, by their numbers (``reduced.py``)."""
 
     @property
     def at_rest(self) -> Solved:

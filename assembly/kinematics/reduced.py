@@ -32,9 +32,9 @@ def submechanism(mechanism: Mechanism, *bodies: int) -> Submechanism:
     wanted = tuple(np.unique(groups[list(bodies)][groups[list(bodies)] >= 0]).tolist()) or (0,)
     if len(wanted) > groups.max():
         return unreduced(mechanism)
-    if wanted not in mechanism.reduced:
-        mechanism.reduced[wanted] = _reduced(mechanism, np.flatnonzero((groups < 0) | np.isin(groups, wanted)))
-    return mechanism.reduced[wanted]
+    return mechanism.reduced.of(
+        wanted, lambda own: _reduced(mechanism, np.flatnonzero((groups < 0) | np.isin(groups, own)))
+    )
 
 
 def unreduced(mechanism: Mechanism) -> Submechanism:

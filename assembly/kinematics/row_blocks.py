@@ -22,6 +22,7 @@ from assembly.kinematics.block_stacks import RowBlock as RowBlock
 from assembly.kinematics.bodies import GROUND
 from assembly.kinematics.independence import independent_groups
 from assembly.kinematics.inverse_loss import InverseLoss
+from assembly.kinematics.memo import Memo
 from assembly.kinematics.row_slopes import RowSlopes
 from assembly.kinematics.rows import Posture
 from assembly.kinematics.system import Equations
@@ -201,7 +202,8 @@ class System:
     equations: Equations
     chosen: Ids
     blocks: tuple[RowBlock, ...]
-    _seen_from: dict[int, Flags] = field(default_factory=dict)
+    seen_from: Memo[int, Flags] = field(default_factory=Memo, init=False, repr=False)
+    """Which drives (B, d) can move each body against one that is taken for the ground, by the number of that."""
 
     def drives_between(self, body: int, other: int) -> Flags:
         """(d,) whether a drive can move the two bodies against each other at all, anywhere.
@@ -211,10 +213,8 @@ class System:
         """
         if GROUND not in (body, other) and self._component_of[body] != self._component_of[other]:
             return self.drives_between(body, GROUND) | self.drives_between(GROUND, other)
-        for ground in (body, other):
-            if ground not in self._seen_from:
-                self._seen_from[ground] = self._influences(ground)
-        return np.asarray(self._seen_from[body][other] & self._seen_from[other][body])
+        one, two = (self.seen_from.of(ground, self._influences) for ground in (body, other))
+        return np.asarray(one[other] & two[body])
 
     def block_drives(self) -> Flags:
         """(blocks, d) the drives on which each block hangs: those of its own rows and of the blocks that it needs."""

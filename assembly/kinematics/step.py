@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Generic, NamedTuple, TypeVar
 
 import numpy as np
 
@@ -14,7 +16,11 @@ from assembly.kinematics.system import Component, Equations
 CLOSED = 1e-12
 """mm: joints that miss by less are closed."""
 LONGEST_TURN = 0.3
-"""rad: a Newton step that would turn a body by more is shortened."""
+"""rad: a Newton step that would turn a body by more is made shorter."""
+_DAMPINGS = 12
+"""Dampings tried for one step."""
+
+State = TypeVar("State")
 
 
 def rest_posture(equations: Equations) -> Posture:
@@ -52,29 +58,57 @@ def _projected(
     equations: Equations, component: Component, start: tuple[Posture, Floats], weight: Floats, rounds: int
 ) -> Posture:
     """The posture of ``start``, at its settings, with the bodies of one component brought onto their joints."""
-    (posture, settings), rows, damping = start, component.rows, 1e-6
+    (posture, settings), rows = start, component.rows
     step = np.zeros((1, 6 * (len(equations.bodies) - 1)))
-    misses = (weight * equations.values(posture, settings)[0])[rows]
-    for _ in range(rounds):
-        if np.abs(misses).max() < CLOSED:
-            break
-        jacobian = weight[rows, None] * equations.jacobian_of(equations.slopes(posture), component)
-        factors = factored(jacobian)
-        for _ in range(12):
-            step[0, component.columns] = damped_step(factors, misses, damping, equations.scale)
-            stepped = moved(posture, step, equations.scale)
-            better = (weight * equations.values(stepped, settings)[0])[rows]
-            if better @ better < misses @ misses:
-                damping = max(damping / 10, 1e-14)
+
+    def misses(at: Posture) -> Floats:
+        return np.asarray((weight * equations.values(at, settings)[0])[rows])
+
+    def jacobian(at: Posture) -> Floats:
+        return np.asarray(weight[rows, None] * equations.jacobian_of(equations.slopes(at), component))
+
+    def stepped(at: Posture, by: Floats) -> tuple[Posture, Floats]:
+        step[0, component.columns] = turning_less(by, equations.scale)
+        there = moved(at, step, equations.scale)
+        return there, misses(there)
+
+    problem = LeastSquares(jacobian, stepped)
+    return problem.solve(posture, misses(posture), CLOSED, rounds, least_gain=1e-14)[0]
+
+
+@dataclass(frozen=True, slots=True)
+class LeastSquares(Generic[State]):
+    """Misses to be made small: their ``jacobian`` (m, n) at a state, and the state and misses after a step (n,)."""
+
+    jacobian: Callable[[State], Floats]
+    stepped: Callable[[State, Floats], tuple[State, Floats]]
+
+    def solve(
+        self, state: State, misses: Floats, target: float, rounds: int, least_gain: float = 0.0
+    ) -> tuple[State, Floats]:
+        """State and misses after damped steps (Levenberg and Marquardt), each of which makes the misses smaller.
+
+        It ends where all ``misses`` (m,) mm are below ``target``, no step helps, or one helps by less than
+        ``least_gain`` of what is left.
+        """
+        damping = 1e-6
+        for _ in range(rounds):
+            if np.abs(misses).max(initial=0.0) < target:
                 break
-            damping *= 10
-        else:
-            break
-        gain = np.linalg.norm(misses) - np.linalg.norm(better)
-        posture, misses = stepped, better
-        if gain < 1e-14 * max(1.0, float(np.linalg.norm(misses))):
-            break
-    return posture
+            factors = factored(self.jacobian(state))
+            for _ in range(_DAMPINGS):
+                there, better = self.stepped(state, damped_step(factors, misses, damping))
+                if better @ better < misses @ misses:
+                    damping = max(damping / 10, 1e-14)
+                    break
+                damping *= 10
+            else:
+                break
+            gain = np.linalg.norm(misses) - np.linalg.norm(better)
+            state, misses = there, better
+            if gain < least_gain * max(1.0, float(np.linalg.norm(misses))):
+                break
+        return state, misses
 
 
 class Factors(NamedTuple):
@@ -90,14 +124,15 @@ def factored(jacobian: Floats) -> Factors:
     return Factors(*np.linalg.svd(jacobian, full_matrices=False))
 
 
-def damped_step(factors: Factors, misses: Floats, damping: float, scale: float, more: int = 0) -> Floats:
-    """The damped least-squares step against ``misses``, shortened where it would turn a body too far.
-
-    The last ``more`` columns of the Jacobian are unknowns that belong to no body.
-    """
+def damped_step(factors: Factors, misses: Floats, damping: float) -> Floats:
+    """The damped least-squares step (n,) against ``misses`` (m,)."""
     left, values, right = factors
     kept = values > 1e-9 * values[0]
     gain = np.where(kept, values / (values**2 + damping * values[0] ** 2), 0.0)
-    step = -(right.T * gain) @ (left.T @ misses)
+    return np.asarray(-(right.T * gain) @ (left.T @ misses))
+
+
+def turning_less(step: Floats, scale: float, more: int = 0) -> Floats:
+    """``step`` (n,), shorter where it would turn a body too far; its last ``more`` unknowns belong to no body."""
     turns = lengths(step[: len(step) - more].reshape(-1, 6)[:, 3:]).max() / scale
     return np.asarray(step * min(1.0, LONGEST_TURN / max(turns, 1e-300)))

@@ -27,6 +27,7 @@ from assembly.clearance.proof.rolled_cells import RolledCells
 from assembly.kinematics.bodies import GROUND
 from assembly.kinematics.closure import tall_blocks
 from assembly.kinematics.mechanism import Mechanism, Submechanism
+from assembly.kinematics.memo import Memo
 from assembly.kinematics.reduced import each_group, submechanism
 from assembly.kinematics.roll_columns import with_rolls
 
@@ -36,33 +37,27 @@ class CellGroups:
 
     def __init__(self, mechanism: Mechanism, unrolled: CellGroups | None = None) -> None:
         self.mechanism, self._unrolled = mechanism, unrolled
-        self._made: dict[Drives, Cells] = {}
-        self._between: dict[tuple[int, ...], Drives] = {}
-        self._rolled: dict[tuple[int, ...], CellGroups] = {}
-        self._within: dict[Submechanism, CellGroups] = {}
+        self._made: Memo[Drives, Cells] = Memo()
+        self._between: Memo[tuple[int, ...], Drives] = Memo()
+        self._rolled: Memo[tuple[int, ...], CellGroups] = Memo()
+        self._within: Memo[Submechanism, CellGroups] = Memo()
         self._tall = tall_blocks(mechanism.system)
 
     def within(self, reduced: Submechanism) -> CellGroups:
         """The groups of the reduced machine; these themselves if nothing is left out."""
         if reduced.mechanism is self.mechanism:
             return self
-        if reduced not in self._within:
-            self._within[reduced] = CellGroups(reduced.mechanism)
-        return self._within[reduced]
+        return self._within.of(reduced, lambda own: CellGroups(own.mechanism))
 
     def rolled(self, rolls: tuple[int, ...]) -> CellGroups:
         """The groups of the machine with columns for the idle ``rolls``; these themselves if there are none."""
         if not rolls:
             return self
-        if rolls not in self._rolled:
-            self._rolled[rolls] = CellGroups(with_rolls(self.mechanism, rolls), self)
-        return self._rolled[rolls]
+        return self._rolled.of(rolls, lambda own: CellGroups(with_rolls(self.mechanism, own), self))
 
     def of(self, drives: Drives) -> Cells:
         """The cells over ``drives``, the others at rest."""
-        if drives not in self._made:
-            self._made[drives] = self._new(drives)
-        return self._made[drives]
+        return self._made.of(drives, self._new)
 
     def _new(self, drives: Drives) -> Cells:
         if self._unrolled is None:
@@ -76,8 +71,8 @@ class CellGroups:
 
     def are_made(self, rolls: tuple[int, ...], *bodies: int) -> bool:
         """Whether there are cells over all drives, and the ``rolls``, that move ``bodies`` against each other."""
-        groups = self._rolled.get(rolls) if rolls else self
-        return groups is not None and groups._drives_between(bodies) in groups._made
+        groups = self._rolled.known.get(rolls) if rolls else self
+        return groups is not None and groups._drives_between(bodies) in groups._made.known
 
     def of_own(self, body: int) -> OwnCells | None:
         """The cells over the drives of one body; None where none moves it, or it may not go together at every setting.
@@ -106,11 +101,12 @@ class CellGroups:
         return None if each[0] is None or each[1] is None else (each[0], each[1])
 
     def _drives_between(self, bodies: tuple[int, ...]) -> Drives:
-        if bodies not in self._between:
-            first, *others = bodies
-            moving = [self.mechanism.system.drives_between(first, other) for other in others]
-            self._between[bodies] = _numbers(self._with_loops(np.any(moving, axis=0), bodies))
-        return self._between[bodies]
+        return self._between.of(bodies, self._moving)
+
+    def _moving(self, bodies: tuple[int, ...]) -> Drives:
+        first, *others = bodies
+        moving = [self.mechanism.system.drives_between(first, other) for other in others]
+        return _numbers(self._with_loops(np.any(moving, axis=0), bodies))
 
     def _with_loops(self, moving: NDArray[np.bool_], bodies: tuple[int, ...]) -> NDArray[np.bool_]:
         """``moving`` (d,) and all drives of loops that are held too often, where these and they move the ``bodies``.
@@ -139,8 +135,8 @@ class CellGroups:
     @property
     def made(self) -> tuple[Cells, ...]:
         """All cells that were made."""
-        more = (*self._rolled.values(), *self._within.values())
-        return (*self._made.values(), *(cells for groups in more for cells in groups.made))
+        more = (*self._rolled.known.values(), *self._within.known.values())
+        return (*self._made.known.values(), *(cells for groups in more for cells in groups.made))
 
     @property
     def count(self) -> int:
