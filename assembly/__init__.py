@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from assembly.api.questions import usable_range as usable_range
     from assembly.api.rods import rods as rods
     from assembly.api.variants.run import variants as variants
+    from assembly.api.weighing import weights as weights
     from assembly.api.what_helps import what_helps as what_helps
     from assembly.clearance.narrow_phase.pair_result import Effort as Effort
     from assembly.errors import AssemblyError as AssemblyError
@@ -60,6 +61,7 @@ _HOME = {
     "sweep": _MAIN_CHECK,
     "usable_range": _QUESTIONS,
     "variants": "assembly.api.variants.run",
+    "weights": "assembly.api.weighing",
     "what_helps": "assembly.api.what_helps",
 }
 """The module of each public name."""

@@ -36,6 +36,7 @@ from assembly.commands.sweep import sweep
 from assembly.commands.unexpected import TRACEBACK, unexpected
 from assembly.commands.variants import variants
 from assembly.commands.watch import watch
+from assembly.commands.weights import weights
 from assembly.errors import SwingroomError
 from assembly.printable import is_utf8, visible
 
@@ -115,6 +116,6 @@ def commands() -> None:
 
 for command in (
     *(sweep, watch, page, pose, range_, stop, loads, measures, rods, helps, propose, grind, variants),
-    *(inspect, map_, picture, export, history_, compare, nightly, new),
+    *(weights, inspect, map_, picture, export, history_, compare, nightly, new),
 ):
     commands.add_command(command)

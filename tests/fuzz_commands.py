@@ -126,8 +126,9 @@ COMMANDS = (
     "picture",
     "measures",
     "rods",
+    "weights",
 )
-QUICK = ("inspect", "pose", "loads", "export", "history", "new", "rods")
+QUICK = ("inspect", "pose", "loads", "export", "history", "new", "rods", "weights")
 """Commands that answer in a moment for any machine."""
 DRAWING = ("pose", "stop", "page", "nightly", "grind")
 """Commands that draw unless they are told not to, where there is OpenGL."""

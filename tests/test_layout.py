@@ -24,6 +24,7 @@ KINDS = (
         "HelpRecord",
         "VariantsRecord",
         "RodsRecord",
+        "WeightsRecord",
         "MeasuresRecord",
     ),
 )

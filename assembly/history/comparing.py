@@ -38,6 +38,8 @@ ENGAGEMENT = "threads"
 """What is compared of a rod that is screwed together."""
 MOVED = 0.02
 """Degrees or mm: smallest change of what a measure comes to that is reported; its ends are known to a hundredth."""
+SEEN_KG = 0.005
+"""kg: the smallest change of a mass that is reported."""
 MotionKey = tuple[str, str, str]
 """Name, motion and unit."""
 
@@ -152,7 +154,19 @@ def compare(before: Record, now: Record, *, shrank_mm: float, told: tuple[str, s
         same_joints=joints.same,
         no_details=not details,
         measures=tuple(_measures(before, now)),
+        weights=tuple(_weights(before, now)),
     )
+
+
+def _weights(before: Record, now: Record) -> Iterator[Change[float]]:
+    """The mass of all together, then of each part, where it is another."""
+    old, new = before.weight, now.weight
+    if old is None or new is None:
+        return
+    was, is_ = ({"all together": one.mass_kg, **one.parts} for one in (old, new))
+    for change in _unlike(was, is_):
+        if abs((change.now or 0.0) - (change.before or 0.0)) >= SEEN_KG:
+            yield change
 
 
 def _word(record: Record, told: str) -> RunWord:

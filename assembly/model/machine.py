@@ -1,7 +1,6 @@
 """What the builder described, as plain frozen values: millimetres and degrees as in the file, frame at rest.
 
-Everything lies where it stands with all drives at zero, in one coordinate system: x forward, y left,
-z up (ISO 8855). The reader makes these from a mechanism file; Python can make them by hand.
+All lies where it stands with all drives at zero, x forward, y left, z up (ISO 8855). The reader makes these.
 """
 
 from __future__ import annotations
@@ -23,6 +22,7 @@ from assembly.model.quantities import Vector as Vector
 from assembly.model.source import Origin
 from assembly.model.threaded_rod import ThreadedRod
 from assembly.model.travel_stop import TravelStop
+from assembly.model.weights import Weights
 from assembly.record import DimensionEntry, FindingEntry
 
 Pair = frozenset[str]
@@ -256,6 +256,7 @@ class Machine:
     loads: Mapping[str, LoadCase] = field(default_factory=_no_entries)
     measures: Mapping[str, Measure] = field(default_factory=_no_entries)
     rods: Mapping[str, ThreadedRod] = field(default_factory=_no_entries)
+    weights: Weights | None = None
     findings: tuple[FindingEntry, ...] = ()
     edits: tuple[Edit, ...] = ()
     """Every part's own copies of points, in the order in which they were worked out."""
@@ -271,11 +272,10 @@ class Machine:
     may_change: Mapping[str, Allowed] = field(default_factory=_no_entries)
     """The dimensions that the builder is willing to change, in the order of the file."""
     changed: Mapping[str, DimensionValue] = field(default_factory=_no_entries)
-    """Dimensions that were given another value than the file has."""
     moved: Mapping[Place, float] = field(default_factory=_no_entries)
-    """Other numbers that were given another value than the file has, by their place in it."""
+    """Dimensions, and other numbers by their place in the file, that were given another value than it has."""
     origin: Origin | None = None
-    """The file that describes it; None for a machine that no file describes."""
+    """The file that describes it, if any."""
     reread: Callable[[Mapping[str, DimensionValue], Mapping[Place, float]], Machine] | None = None
     """Makes the machine of the same file with these dimensions and numbers changed; None where ``origin`` is."""
 

@@ -20,6 +20,7 @@ from assembly.model.joint_reader import read_drive, read_joint
 from assembly.model.line_numbers import lines_of
 from assembly.model.load_reader import Holders, read_load_cases
 from assembly.model.machine import DimensionValue, Joint, Machine, Part
+from assembly.model.masses import with_load_heights
 from assembly.model.measure import Measure
 from assembly.model.measure_reader import MeasureRead, read_measures, with_twins
 from assembly.model.meshes import check_sizes
@@ -38,6 +39,7 @@ from assembly.model.stop_reader import read_stops
 from assembly.model.stop_solids import with_stops
 from assembly.model.ties import read_joint_tables, read_ties
 from assembly.model.twins import OtherSide, originals
+from assembly.model.weight_reader import read_weights
 from assembly.printable import visible
 from assembly.record import DimensionEntry
 from assembly.time_limit import extra_time
@@ -78,12 +80,11 @@ def _no_looking_for_rings() -> Iterator[None]:
 
 
 def _machine(origin: Origin, changed: Mapping[str, DimensionValue], moved: Mapping[Place, float]) -> Machine:
-    source, folder = origin.source, origin.folder
-    log = FaultLog(source.label, Positions(source.text))
+    source, log = origin.source, FaultLog(origin.source.label, Positions(origin.source.text))
     table = file_table(source, log, moved)
     dimensions = read_dimensions(changed_dimensions(table.dimensions, changed), log)
     joint_tables, part_tables = read_joint_tables(table.joints, log), read_part_tables(table.parts, log)
-    bench = bench_of(table, dimensions, (joint_tables, part_tables), folder, log)
+    bench = bench_of(table, dimensions, (joint_tables, part_tables), origin.folder, log)
     _check_whole(part_tables, bench)
     own, edits = read_own_points(part_tables, bench)
     drawn_parts = {name: read_part(name, entry, own[name], bench) for name, entry in part_tables.items() if entry}
@@ -96,7 +97,7 @@ def _machine(origin: Origin, changed: Mapping[str, DimensionValue], moved: Mappi
     other_side = _other_side(own, part_tables, joint_tables, bench)
     parts, joints = _complete(other_side, present(drawn_parts), present(drawn_joints))
     machine = Machine(
-        name=table.name or visible(folder.resolve().name or source.name),
+        name=table.name or visible(origin.folder.resolve().name or source.name),
         parts=parts,
         joints=joints,
         drives=present(drives),
@@ -107,6 +108,7 @@ def _machine(origin: Origin, changed: Mapping[str, DimensionValue], moved: Mappi
         loads=present(loads),
         measures=_measured(present(measures), other_side),
         rods=rods_in_place(read_rods(table.rods, bench), joints, bench),
+        weights=read_weights(table.weights, drives, own, bench),
         findings=tuple(bench.findings),
         edits=with_ends(edits, _points_of_joints(joint_tables, bench.mirror), bench.ties),
         lines=lines_of((part_tables, joint_tables, drives, measures), drawn_parts, bench),
@@ -116,7 +118,13 @@ def _machine(origin: Origin, changed: Mapping[str, DimensionValue], moved: Mappi
         digests={source.name: source.digest, **bench.digests},
         may_change=may_change,
     )
-    return with_stops(machine, {name: stop.height for name, stop in stops.items() if stop.height is not None})
+    return _with_stops(with_load_heights(machine))
+
+
+def _with_stops(machine: Machine) -> Machine:
+    """``machine`` with the stops whose height is known as parts."""
+    stops = machine.stops.items()
+    return with_stops(machine, {name: stop.height for name, stop in stops if stop.height is not None})
 
 
 def _other_side(

@@ -151,10 +151,8 @@ def _load(table: StopLoadTable, drive: Drive | None, place: Place, bench: Bench)
     if given and (given[0] == "force") == turning and drive is not None:
         hint = "give `moment` in N·m or `mass` with `height`" if turning else "give `force` in N"
         bench.log.add((*place, given[0]), f"the stop's drive {'turns' if turning else 'slides'}", hint)
-    if (table.mass is None) != (table.height is None):
-        bench.log.add(
-            place, "`mass` and `height` belong together", "kg, and mm of its centre above the line it leans about"
-        )
+    if table.mass is None and table.height is not None:
+        bench.log.add((*place, "height"), "only a mass has a `height`", "give `mass` in kg as well")
     if table.fall_from is not None and table.mass is None:
         bench.log.add((*place, "fall_from"), "only a mass falls", "give `mass` and `height`")
     factor = bench.figures.number(table.factor, (*place, "factor"))
@@ -166,7 +164,7 @@ def _load(table: StopLoadTable, drive: Drive | None, place: Place, bench: Bench)
         _optional(getattr(table, key), (*place, key), bench) for key in ("moment", "force", "mass", "height")
     )
     fall = None if table.fall_from is None else bench.figures.coordinate(table.fall_from, (*place, "fall_from"))
-    return StopLoad(moment, force, mass, height or 0.0, factor, fall)
+    return StopLoad(moment, force, mass, height, factor, fall)
 
 
 def _fasteners(table: FastenersTable, place: Place, bench: Bench) -> Fasteners:

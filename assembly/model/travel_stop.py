@@ -70,8 +70,8 @@ class StopLoad:
     """N"""
     mass: float | None = None
     """kg"""
-    height: float = 0.0
-    """mm of the mass's centre above the line it leans about."""
+    height: float | None = None
+    """mm of the mass's centre above the line it leans about; None until it is known, and without a mass."""
     factor: float = 1.0
     """Multiplies the force of what does not come slowly."""
     fall_from: float | None = None

@@ -179,6 +179,15 @@ if TYPE_CHECKING:
     from assembly.record.varied import VariantsRecord as VariantsRecord
     from assembly.record.varied import VariantStopEntry as VariantStopEntry
     from assembly.record.varied import VariedEntry as VariedEntry
+    from assembly.record.weighed import AxisWord as AxisWord
+    from assembly.record.weighed import BendEntry as BendEntry
+    from assembly.record.weighed import CentreSpanEntry as CentreSpanEntry
+    from assembly.record.weighed import LeanEntry as LeanEntry
+    from assembly.record.weighed import LeanMomentEntry as LeanMomentEntry
+    from assembly.record.weighed import PartWeightEntry as PartWeightEntry
+    from assembly.record.weighed import TurnOverEntry as TurnOverEntry
+    from assembly.record.weighed import WeightsRecord as WeightsRecord
+    from assembly.record.weight_entry import WeightEntry as WeightEntry
     from assembly.record.work_entry import WorkEntry as WorkEntry
 
 _MODULES = (
@@ -207,6 +216,8 @@ _MODULES = (
     "threads",
     "tracked",
     "varied",
+    "weighed",
+    "weight_entry",
     "work_entry",
 )
 """Where a name is looked for, in this order; what is needed most comes first."""

@@ -186,3 +186,5 @@ class Comparison:
     no_details: bool
     measures: tuple[MeasureChange, ...] = ()
     """What measures come to, with limits or without, where that is not as it was."""
+    weights: tuple[Change[float], ...] = ()
+    """Masses in kg of parts, and of all together, where both runs know weights."""

@@ -15,6 +15,7 @@ from assembly.record.joint_entries import FirstOutEntry, JointEntry, RodEntry
 from assembly.record.measure_entries import MeasureEntry
 from assembly.record.threads import ThreadedRodEntry
 from assembly.record.values import From, Point, Settings, VerdictWord
+from assembly.record.weight_entry import WeightEntry
 from assembly.record.work_entry import WorkEntry
 
 FORMAT = 1
@@ -282,3 +283,4 @@ class Record:
     dimensions: Mapping[str, DimensionEntry] = field(default_factory=dict)
     parts: Mapping[str, SolidEntry] = field(default_factory=dict)
     threads: tuple[ThreadedRodEntry, ...] = ()
+    weight: WeightEntry | None = None

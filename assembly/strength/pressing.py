@@ -92,9 +92,9 @@ def pressing(
     """
     moment, energy = load.moment, None
     if load.mass is not None:
-        moment = abs(lean_moment_nm(load.mass, load.height, at))
+        moment = abs(lean_moment_nm(load.mass, load.height or 0.0, at))
         if load.fall_from is not None:
-            energy = fall_energy_j(load.mass, load.height, load.fall_from, at)
+            energy = fall_energy_j(load.mass, load.height or 0.0, load.fall_from, at)
     work = 1e3 * (moment or 0.0) * radians(1.0) if turning else load.force or 0.0
     still = work / approach
     force, squeeze, strained, pad, falls = still * load.factor, None, None, None, False

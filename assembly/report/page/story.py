@@ -40,6 +40,7 @@ from assembly.report.text.sweep_text import (
     work_blocks,
 )
 from assembly.report.text.threads_text import thread_blocks
+from assembly.report.text.weights_text import weight_blocks
 from assembly.report.text.words import count, pair_setting, part, setting, short, unit_sign, unrolled_words, whole_range
 
 DIGEST_SHOWN = 12
@@ -93,6 +94,7 @@ class Story:
     open_measures: tuple[str, ...]
     stops: PageTable
     stop_limits: tuple[Block, ...]
+    weights: tuple[Block, ...]
     change: tuple[Block, ...]
     left_out: tuple[Block, ...]
     notes: tuple[Block, ...]
@@ -132,6 +134,7 @@ def story(page: Page) -> Story:
         measures=measure_table(record),
         open_measures=tuple(f"{one.name}: {one.why}" for one in record.measures if one.why),
         stops=stop_table(record),
+        weights=tuple(weight_blocks(record.weight)),
         stop_limits=() if page.usable is None else tuple(trade_off_blocks(page.usable)),
         change=_change(page),
         left_out=(*not_checked_blocks(record.not_checked), *seat_blocks(record)),

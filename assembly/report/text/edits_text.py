@@ -44,7 +44,13 @@ def edit_blocks(found: Comparison) -> Iterator[Block]:
 def edits(found: Comparison) -> list[str]:
     """A line for each thing that was edited."""
     told = [*_dimensions(found), *_stops(found), *_ranges(found), *_parts(found), *_files(found), *_required(found)]
-    return [*told, *_limits(found)]
+    return [*told, *_limits(found), *_weights(found)]
+
+
+def _weights(found: Comparison) -> Iterator[str]:
+    for change in found.weights:
+        both = (f"{figure(one)} kg" if one is not None else "none told" for one in (change.before, change.now))
+        yield f"weight of {change.name}: {' → '.join(both)}"
 
 
 def _version(version: str) -> str:

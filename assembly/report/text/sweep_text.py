@@ -11,6 +11,7 @@ from assembly.report.text.joints_text import joint_blocks
 from assembly.report.text.layout import TONES, Block, Heading, Line, Table, Tone
 from assembly.report.text.measures_text import measure_blocks
 from assembly.report.text.threads_text import thread_blocks
+from assembly.report.text.weights_text import weight_blocks
 from assembly.report.text.words import (
     below,
     count,
@@ -70,6 +71,7 @@ def sweep_blocks(record: Record) -> Iterator[Block]:
     yield from joint_blocks(record)
     yield from measure_blocks(record.measures, record.drives)
     yield from thread_blocks(record)
+    yield from weight_blocks(record.weight)
     yield from not_checked_blocks(record.not_checked)
     yield from seat_blocks(record)
     yield from note_blocks(record)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
+from dataclasses import replace
 
 from assembly.clearance.cures.range_cure import SmallerRange, smaller_range
 from assembly.clearance.cures.seat_cure import seat_cure
@@ -19,6 +20,7 @@ from assembly.clearance.proof.joint_search import joint_search
 from assembly.clearance.proof.measure_search import measured
 from assembly.errors import TimeLimitError
 from assembly.model.machine import Machine
+from assembly.model.masses import weight_entry
 from assembly.progress import Progress
 from assembly.record import CureEntry, Record
 from assembly.studies.sweep.check import CheckResult, check
@@ -88,7 +90,7 @@ def sweep_machine(
             joints = joints_of(mechanism, search)
             measures = measured(mechanism, search)
         if swept.stopped or not advise:
-            return checked, sweep_record(checked, joints, measures)
+            return checked, _weighed(sweep_record(checked, joints, measures), mechanism.machine)
         progress("cures", 0, 0)
         constant: frozenset[Names] = frozenset()
         cured: dict[tuple[str, str], CureEntry] = {}
@@ -101,4 +103,12 @@ def sweep_machine(
             smaller.update(smaller_ranges(mechanism.machine, checked.found))
         except TimeLimitError as error:
             stopped = error.told
-        return checked, sweep_record(checked, joints, measures, cured, smaller, constant, stopped)
+        record = sweep_record(checked, joints, measures, cured, smaller, constant, stopped)
+        return checked, _weighed(record, mechanism.machine)
+
+
+def _weighed(record: Record, machine: Machine) -> Record:
+    """``record`` with what the machine weighs, as far as the file says and there is time."""
+    with suppress(TimeLimitError), extra_time():
+        return replace(record, weight=weight_entry(machine))
+    return record
