@@ -1,6 +1,8 @@
 """``swingroom rods``, and what a sweep, its comparison and its page say of threads."""
 
 import json
+import re
+from dataclasses import replace
 
 import pytest
 from rod_threads import M8, M8_LEFT, lever, rod_table
@@ -9,7 +11,9 @@ from small_machines import read
 import assembly
 from assembly.cli import main
 from assembly.history import compare
+from assembly.record import WeightEntry
 from assembly.report.export.junit import CheckedFile, junit_text
+from assembly.report.page import Page, page_html
 from assembly.report.text.compare_text import compare_blocks
 from assembly.report.text.sweep_screen import sweep_screen
 from assembly.report.text.sweep_text import sweep_blocks
@@ -130,3 +134,13 @@ def test_a_nights_cases_have_the_threads(swept):
     told = [junit_text([CheckedFile("lever.toml", record, (), 1.0)]) for record in swept]
     assert all("rod rod: threads" in text for text in told)
     assert ["asks for 8 mm" in text for text in told] == [False, True]
+
+
+def test_the_page_has_threads_and_weights(swept):
+    record = replace(swept[1], weight=WeightEntry(12.5, (0.0, 1.0, 2.0), {"frame": 10.0, "rod": 2.5}, ("bar",)))
+    html = page_html(Page(record, None, "swingroom sweep lever.toml", no_change="No earlier run was kept."))
+    shown = " ".join(re.sub(r"<[^>]*>", " ", html).split())
+    assert "Rods that are screwed together: what is in of their threads" in shown
+    assert "FAILS 1 d in steel 8 −0.50 near, far" in shown
+    assert "Weights: 12.50 kg in all, its centre at [0.0, 1.0, 2.0] mm with all drives at 0, without bar" in shown
+    assert "frame 10.00 rod 2.50" in shown
