@@ -135,6 +135,7 @@ def test_the_report_fits_one_screen_and_says_what_to_do(record):
     out = stream.getvalue()
     assert out.startswith("FAILS: base (post) to sledge (nose) 2.00 mm at push +18 mm; 5 mm is required")
     assert "To keep 5 mm there, any one of these; each was swept over the whole range" in out
+    assert "shift: at −3.01 wall – sledge fails" in out
     assert "- write one of these numbers into block.toml, then run swingroom sweep block.toml" in out
     assert len(out.splitlines()) <= 24
 

@@ -80,7 +80,7 @@ def test_what_is_open_comes_before_what_is_clear():
 def test_joints_that_keep_their_limits_take_one_sentence_with_the_nearest():
     calm = replace(CALM, reserve_high=3.21, limit_high=34.0)
     told = joined(screen(record("clear", CLEARS, reason="all", joints=(calm,))))
-    assert "Joint limits: all 1 kept; the nearest: calm_end, 3.2° short of its 34° limit, at tilt" in told
+    assert "Joint limits: the one there is is kept; the nearest: calm_end, 3.2° short of its 34° limit, at tilt" in told
 
 
 def test_a_small_machine_is_told_whole():

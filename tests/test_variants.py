@@ -16,7 +16,7 @@ from assembly.api.variants.judging import best_of
 from assembly.api.variants.kept_rows import KeptRows, row_key
 from assembly.errors import InputError, TimeLimitError
 from assembly.model.variation import Variables
-from assembly.report.charts.variants_picture import margin_drawn
+from assembly.report.charts.variants_picture import _from_light, margin_drawn
 from assembly.report.text.terminal import write
 from assembly.report.text.variants_text import best_told, variants_blocks
 from assembly.studies.sweep.whole_sweep import sweep_machine
@@ -386,3 +386,9 @@ def test_many_rows_are_cut_to_one_screen_and_counted(found):
     stream = StringIO()
     write(variants_blocks(record, "swingroom sweep block.toml", everything=True), stream)
     assert stream.getvalue().count("FAILS") == 10
+
+
+def test_dark_is_the_best_that_holds_and_the_worst_that_fails():
+    assert _from_light("clear", (0.95, 6.78)) == (0.95, 6.78)
+    assert _from_light("fails", (-6.54, -0.8)) == (-0.8, -6.54)
+    assert _from_light("fails", None) is None

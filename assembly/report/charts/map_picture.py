@@ -190,12 +190,12 @@ def draw_curves(axes: Axes, record: MapRecord) -> list[Artist]:
                 linewidth=0.0,
             )
         handles.append(_sample(mark))
-    handles += axes.plot(
-        centres, values_of(record, MEASURED.value), "o-", ms=3, color=shade(BLUE), label=MEASURED.title
-    )
+    steps = [panel.title.replace("square", "step") for panel in (MEASURED, PROVEN)]
+    measured = values_of(record, MEASURED.value)
+    handles += axes.plot(centres, measured, "o-", ms=3, color=shade(BLUE), label=steps[0])
     proven = values_of(record, PROVEN.value)
     axes.stairs(proven, edges, baseline=None, color=shade(BLACK), linewidth=1.4)
-    handles.append(Line2D([], [], color=shade(BLACK), linewidth=1.4, label=PROVEN.title))
+    handles.append(Line2D([], [], color=shade(BLACK), linewidth=1.4, label=steps[1]))
     if record.required_mm is not None:
         line = axes.axhline(record.required_mm, color=shade(VERMILION), linewidth=BOLD, zorder=1.5)
         line.set_label(required_text(record))

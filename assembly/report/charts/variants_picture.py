@@ -137,7 +137,8 @@ def _field(axes: Axes, record: VariantsRecord, grid: Grid) -> None:
     for (x, y), entry in at.items():
         column, line = columns.index(x), lines.index(y)
         outlined = entry.number in best and len(best) <= MOST_OUTLINED
-        axes.add_patch(_cell(entry, column, line, spans[_word(entry)], best=outlined))
+        span = _from_light(_word(entry), spans[_word(entry)])
+        axes.add_patch(_cell(entry, column, line, span, best=outlined))
         if len(at) <= MOST_WRITTEN:
             margin = margin_drawn(entry)
             text = (NO_FIGURE if margin is None else figure(below(margin))) + ("\n(file)" if entry.number == 0 else "")
@@ -146,7 +147,7 @@ def _field(axes: Axes, record: VariantsRecord, grid: Grid) -> None:
     axes.set_xticks(*_ticks(columns))
     axes.set_yticks(*_ticks(lines))
     legend = [
-        Patch(facecolor=_light(mark.colour, MIDDLE), label=f"{mark.label}{_told(spans[word])}")
+        Patch(facecolor=_light(mark.colour, MIDDLE), label=f"{mark.label}{_told(_from_light(word, spans[word]))}")
         for word, mark in MARKS.items()
     ]
     legend += [Patch(facecolor=shade(WHITE), edgecolor=shade(BLUE), linewidth=2.5, label="best, or alike")]
@@ -159,6 +160,11 @@ def _span(rows: Sequence[VariantEntry]) -> tuple[float, float] | None:
     return (min(known), max(known)) if known else None
 
 
+def _from_light(word: str, span: tuple[float, float] | None) -> tuple[float, float] | None:
+    """The margins that are drawn lightest and darkest: dark is the best that holds and the worst that fails."""
+    return span if span is None or word != "fails" else span[::-1]
+
+
 def _told(span: tuple[float, float] | None) -> str:
     return "" if span is None else f", light to dark {figure(below(span[0]))} to {figure(below(span[1]))}"
 
@@ -167,7 +173,7 @@ def _cell(entry: VariantEntry, column: int, line: int, span: tuple[float, float]
     from matplotlib.patches import Rectangle
 
     margin = margin_drawn(entry)
-    share = 0.0 if margin is None or span is None else (margin - span[0]) / max(span[1] - span[0], LEAST_SPAN)
+    share = 0.0 if margin is None or span is None else abs(margin - span[0]) / max(abs(span[1] - span[0]), LEAST_SPAN)
     face = _light(MARKS[_word(entry)].colour, PALE - (PALE - DEEP) * share)
     edge, width = (shade(BLUE), 2.5) if best else (shade(WHITE), 1.0)
     return Rectangle(

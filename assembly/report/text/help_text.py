@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from assembly.record import AnswerEntry, FigureEntry, HelpRecord, NumberEntry, WorseEntry
 from assembly.report.text.layout import TONES, Block, Heading, Line, Table, Tone
 from assembly.report.text.number_effects import LEAST_TOLD, Gained, effect_size, effect_told, gained_by, ranked
-from assembly.report.text.words import below, count, figure, gap, part, setting, short, unit_sign
+from assembly.report.text.words import below, count, figure, gap, part, setting, short, true_minus, unit_sign
 
 DIMENSIONS_TOLD = 8
 POINTS_TOLD = 4
@@ -127,7 +127,7 @@ def _answer_blocks(record: HelpRecord) -> Iterator[Block]:
         )
     else:
         yield Heading(f"No number was found that alone makes it keep {wanted} mm")
-    yield from (Line(f"{one.number}: {one.why}", Tone.QUIET, 1) for one in record.no_answers)
+    yield from (Line(f"{one.number}: {true_minus(one.why)}", Tone.QUIET, 1) for one in record.no_answers)
 
 
 def _keeps_it(record: HelpRecord) -> bool:

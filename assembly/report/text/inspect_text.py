@@ -8,7 +8,17 @@ from assembly.record import LEAST_MISS, EditEntry, InspectRecord, LoopEntry, Par
 from assembly.report.text.layout import Block, Heading, Line, Table, Tone
 from assembly.report.text.one_screen import fits
 from assembly.report.text.sweep_text import not_checked_blocks
-from assembly.report.text.words import chain, count, figure, moved_parts, short, told_findings, unit_sign, whole_range
+from assembly.report.text.words import (
+    chain,
+    count,
+    figure,
+    moved_parts,
+    short,
+    told_findings,
+    true_minus,
+    unit_sign,
+    whole_range,
+)
 
 FINDINGS_SHOWN, MOVED_SHOWN = 2, 1
 """Of what is worth knowing, and groups of parts that an edited length moved, on one screen."""
@@ -153,7 +163,8 @@ def _freedoms(record: InspectRecord) -> Iterator[Block]:
     driven = count(mobility.driven, "motion of a joint", "motions of joints")
     yield Line(f"{mobility.freedoms} in all: the drives set {driven}, and {idle}{counting}", indent=1)
     for freedom in record.freedoms:
-        yield Line(f"{' with '.join(freedom.parts)} {freedom.what}; {freedom.held}", indent=1)
+        what = f"{freedom.what}; {freedom.held}"
+        yield Line(f"{' with '.join(freedom.parts)} {true_minus(what)}", indent=1)
 
 
 def _findings(record: InspectRecord) -> Iterator[Block]:

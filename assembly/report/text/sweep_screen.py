@@ -95,7 +95,8 @@ def _others(record: Record) -> Iterator[Block]:
         yield Heading("Reach, joints and rods" if record.unreachable else "Joints and rods")
         yield from lines
     elif sides := sides_of(record):
-        yield Line(f"Joint limits: all {len(sides)} kept; {_nearest(sides[0], record)}.")
+        kept = f"all {len(sides)} kept" if len(sides) > 1 else "the one there is is kept"
+        yield Line(f"Joint limits: {kept}; {_nearest(sides[0], record)}.")
 
 
 def _lost(record: Record) -> Iterator[Line]:

@@ -28,6 +28,7 @@ from assembly.report.text.words import (
     short,
     signed,
     told_findings,
+    true_minus,
     unit_sign,
     way,
 )
@@ -249,7 +250,8 @@ def note_blocks(record: Record) -> Iterator[Block]:
             more = count(len(told) - FINDINGS_SHOWN, "more finding")
             yield Line(f"and {more}: `swingroom inspect` and the record have all", indent=1)
         for freedom in record.freedoms:
-            yield Line(f"{' with '.join(freedom.parts)} {freedom.what}; it {freedom.held}", indent=1)
+            what = f"{freedom.what}; it {freedom.held}"
+            yield Line(f"{' with '.join(freedom.parts)} {true_minus(what)}", indent=1)
 
 
 def work_blocks(record: Record) -> Iterator[Block]:

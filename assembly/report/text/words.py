@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from math import ceil
@@ -29,6 +30,11 @@ _UNITS = {"deg": "°", "mm": " mm"}
 def figure(value: float, digits: int = 2) -> str:
     """A number with a real minus sign and no ``-0``."""
     return f"{value:z.{digits}f}".replace("-", MINUS)
+
+
+def true_minus(text: str) -> str:
+    """A text with real minus signs before its numbers; signs within words and commands stay."""
+    return re.sub(r"(?<=[ (\[])-(?=\d)", MINUS, text)
 
 
 def tiny(value: float) -> str:
