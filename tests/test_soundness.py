@@ -17,26 +17,26 @@ from assembly.clearance.proof.lower_bound import Method
 SHARE = 0.25
 """Of the ranges: most of these machines can be assembled everywhere, which is quicker."""
 SEEDS = (
-    *(36, 81, 108, 126),
-    *(28, 73, 100, 145),
-    *(101, 119, 128, 146),
-    *(12, 30, 48, 129),
-    *(13, 40, 94, 103),
-    *(41, 86, 113, 122),
-    *(6, 15, 33, 51),
-    *(7, 16, 25, 52),
-    *(35, 62, 98, 107),
+    *(36, 81),
+    *(28, 73),
+    *(101, 119),
+    *(12, 30),
+    *(13, 40),
+    *(41, 86),
+    *(6, 15),
+    *(16, 25),
+    *(35, 62),
 )
-"""Four machines of each family: first those of the first 200 on which the most kinds of broken bounds are seen, then
-those that are swept soonest. ``scripts/soundness.py`` tries all, those too that lock in most of their range."""
+"""Two machines of each family, of the first 200: those on which the most kinds of broken bounds are seen.
+``.ci/run`` has ``scripts/soundness.py`` try all 200, those too that lock in most of their range."""
 BROKEN = {
-    Method.SWEPT_BOXES: (73, 81),
-    Method.BOXES: (25,),
-    Method.CENTRE: (30, 145),
-    Method.CARRIED: (28, 100),
-    Method.FACING: (16, 48),
+    Method.SWEPT_BOXES: 73,
+    Method.BOXES: 25,
+    Method.CENTRE: 30,
+    Method.CARRIED: 28,
+    Method.FACING: 16,
 }
-"""Machines on which a bound of this kind that takes off too little is seen; one at rest is seen on none."""
+"""A machine on which a bound of this kind that takes off too little is seen; one at rest is seen on none."""
 OUT_OF_REACH = 39
 """A machine that locks or cannot be assembled in part of its full range."""
 QUICK = Effort(decide_only=True)
@@ -51,17 +51,16 @@ def test_no_setting_of_random_machines_breaks_what_was_proven(family):
     seeds = [seed for seed in SEEDS if seed % len(FAMILIES) == family]
     reports = [attacked(seed) for seed in seeds]
     assert [str(violation) for report in reports for violation in report.violations] == []
-    assert len(seeds) == 4
+    assert len(seeds) == 2
     assert min(report.clear for report in reports) > 0, "nothing was proven of a machine, so nothing was tried on it"
     assert all(report.distances > 0 for report in reports)
 
 
 @pytest.mark.parametrize("kind", BROKEN)
 def test_of_these_machines_some_show_that_a_bound_takes_off_too_little(kind):
-    assert set(BROKEN[kind]) <= set(SEEDS)
+    assert BROKEN[kind] in SEEDS
     with weakened(kind):
-        reports = [attacked(seed) for seed in BROKEN[kind]]
-    assert all(report.violations for report in reports)
+        assert attacked(BROKEN[kind]).violations
 
 
 def test_what_cannot_be_assembled_is_told_and_the_rest_is_proven():

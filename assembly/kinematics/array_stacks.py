@@ -85,7 +85,7 @@ class RowCache(Generic[Stack]):
         of_use = np.arange(len(own)) if kept is None else np.flatnonzero(kept(more))
         for row in of_use[: max(0, self._most - len(self._known))]:
             self._known[own[row]] = taken(more, np.array([row]))
-        return taken(stacked(*known, more), np.argsort(np.argsort(new, kind="stable")))
+        return taken(stacked(*known, more), np.argsort(np.argsort(new, kind="stable"))) if known else more
 
 
 def _with_room(array: NDArray[Any], count: int, room: int) -> NDArray[Any]:

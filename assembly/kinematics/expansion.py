@@ -81,7 +81,7 @@ def _gains(stack: BlockStack, inverse: Floats) -> Floats:
 def expand(mechanism: Mechanism, solved: Solved, groups: RowGroups) -> Expansion:
     """Expand the motion at each of the N postures of ``solved``."""
     system, equations, posture = mechanism.system, mechanism.equations, solved.posture
-    stacks, slopes, by_settings = system.stacks, equations.slopes(posture), equations.by_settings()
+    stacks, slopes, by_settings = system.stacks, equations.slopes(posture), equations.by_settings
     inverse = stacks.left_inverse(slopes)
     rates = -stacks.times(inverse, by_settings[None])
     shift, turn = by_body(rates, equations.scale)

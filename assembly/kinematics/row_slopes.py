@@ -48,17 +48,19 @@ class Submatrices:
     def __init__(self, ends: Ids, rows: Ids, columns: Ids) -> None:
         self._shape = (*rows.shape, columns.shape[1] // 6, 6)
         bodies = columns[:, ::6] // 6 + 1
-        self._entries = [_entries(own, rows, bodies) for own in ends]
+        self._first, self._second = (_entries(own, rows, bodies) for own in ends)
 
     def of(self, slopes: RowSlopes) -> Floats:
         """The matrices at each posture, each in one piece of memory."""
-        found = np.zeros((len(slopes), *self._shape))
-        for (lot, row, place, source), values in zip(self._entries, (slopes.first, slopes.second), strict=True):
-            found[:, lot, row, place] += values[:, source]
-        return found.reshape(*found.shape[:3], 6 * found.shape[3])
+        lots, rows, places, _ = self._shape
+        found = np.zeros((len(slopes), lots * rows * places, 6))
+        (entry, source), (other_entry, other_source) = self._first, self._second
+        found[:, entry] = slopes.first.take(source, axis=1)
+        found[:, other_entry] += slopes.second.take(other_source, axis=1)
+        return found.reshape(len(slopes), lots, rows, 6 * places)
 
 
-def _entries(own: Ids, rows: Ids, bodies: Ids) -> tuple[Ids, Ids, Ids, Ids]:
-    """Lot, row in it, place of the body in it and row of all, for each row's body that is one of its lot's."""
+def _entries(own: Ids, rows: Ids, bodies: Ids) -> tuple[Ids, Ids]:
+    """Number of the entry, counted over lots, rows and bodies, and row of all: of each row's body that is its lot's."""
     lot, row, place = np.nonzero(own[rows][:, :, None] == bodies[:, None, :])
-    return lot, row, place, rows[lot, row]
+    return (lot * rows.shape[1] + row) * bodies.shape[1] + place, rows[lot, row]

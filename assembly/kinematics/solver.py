@@ -185,7 +185,7 @@ class _Walk:
         self.origin, self.way = origin, wanted - origin
         self.centres, self.rotations = posture.centres.copy(), posture.rotations.copy()
         self.share, self.step = np.zeros(len(wanted)), np.ones(len(wanted))
-        self.by_settings = mechanism.equations.by_settings()
+        self.by_settings = mechanism.equations.by_settings
         self.slopes = mechanism.equations.slopes(posture)
 
     def active(self) -> NDArray[np.intp]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from scipy.sparse import coo_matrix
@@ -54,7 +55,7 @@ class Component:
         return (6 * (self.bodies[:, None] - 1) + np.arange(6)).reshape(-1)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Equations:
     """All rows of a machine in one order: families one after another."""
 
@@ -63,12 +64,12 @@ class Equations:
     scale: float
     """mm: turns radians into lengths."""
 
-    @property
+    @cached_property
     def owners(self) -> tuple[str, ...]:
         """Whom each row belongs to."""
         return tuple(owner for family in self.families for owner in family.owners)
 
-    @property
+    @cached_property
     def groups(self) -> Ids:
         """Number (rows,) of the vector that each row is a part of."""
         numbers, start = [], 0
@@ -78,22 +79,22 @@ class Equations:
             start += int(own.max()) + 1
         return np.concatenate(numbers)
 
-    @property
+    @cached_property
     def needed(self) -> Ids:
         """Numbers of the rows that no others imply: where these hold, all do."""
         return np.flatnonzero(~np.concatenate([family.implied or [False] * len(family) for family in self.families]))
 
-    @property
+    @cached_property
     def first(self) -> Ids:
         """First body of each row."""
         return np.concatenate([family.rows.first for family in self.families])
 
-    @property
+    @cached_property
     def second(self) -> Ids:
         """Second body of each row."""
         return np.concatenate([family.rows.second for family in self.families])
 
-    @property
+    @cached_property
     def ratios(self) -> Floats:
         """(rows, d): what each drive asks of each row, per unit of setting."""
         return np.concatenate([family.ratios for family in self.families])
@@ -104,12 +105,12 @@ class Equations:
             [family.rows.values(posture, dot(settings[:, None], family.ratios)) for family in self.families]
         )
 
-    @property
+    @cached_property
     def is_point(self) -> Flags:
         """(rows,) whether each row says that points of two bodies are in one place."""
         return np.concatenate([np.full(len(one), isinstance(one.rows, SamePoint)) for one in self.families])
 
-    @property
+    @cached_property
     def ends(self) -> Ids:
         """Both bodies (2, rows) of each row."""
         return np.stack([self.first, self.second])
@@ -120,7 +121,7 @@ class Equations:
         first, second = (_side_by_side([getattr(one, name) for one in every]) for name in ("first", "second"))
         return RowSlopes(self.ends, first, second)
 
-    @property
+    @cached_property
     def components(self) -> tuple[Component, ...]:
         """Bodies that rows tie to each other otherwise than by the ground, lowest first, and all rows of theirs."""
         first, second = self.ends
@@ -153,6 +154,7 @@ class Equations:
             start += len(family)
         return full.reshape(count, start, 6 * bodies)[:, :, 6:]
 
+    @cached_property
     def by_settings(self) -> Floats:
         """Derivative (rows, d) of the misses over the settings; the same everywhere."""
         return -np.concatenate([family.weight * family.ratios for family in self.families])

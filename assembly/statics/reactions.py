@@ -140,7 +140,7 @@ def _line(statics: Statics, joint: Joint) -> Floats | None:
 
 def drive_efforts(statics: Statics, multipliers: Floats) -> tuple[EffortEntry, ...]:
     """What holds each drive, over all joints that it moves: settled always, by the virtual work of its motion."""
-    per_setting = -statics.equations.by_settings().T @ multipliers
+    per_setting = -statics.equations.by_settings.T @ multipliers
     efforts = []
     for drive, value in zip(statics.mechanism.machine.drives.values(), per_setting.tolist(), strict=True):
         if drive.kind is DriveKind.TURNS:

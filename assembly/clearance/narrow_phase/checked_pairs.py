@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import combinations
 from math import inf
 
@@ -16,6 +17,7 @@ import numpy as np
 
 from assembly.geometry.lost_pieces import cut_soundly
 from assembly.geometry.mesh import Floats, Mesh, joined
+from assembly.geometry.mesh_cache import MeshCache, mesh_digest
 from assembly.geometry.shapes import sphere
 from assembly.kinematics.bodies import Bodies
 from assembly.model.machine import Joint, Machine, Part, RoundAbout, Shape, Vector
@@ -25,6 +27,8 @@ from assembly.time_limit import check_time
 
 ON_LINE = 1e-7
 """mm: a ball so near to a line leaves what is round about it round."""
+_CUT = MeshCache(64 * 2**20)
+"""Shapes without balls: variants of one machine, its edits and its ranges cut most shapes alike."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,8 +224,7 @@ def without_exclusion(part: Part, exclusion: Exclusion) -> Solid:
     """``part`` without the bearing shapes and the balls that ``exclusion`` names."""
     cut = [(shape, _without_balls(shape, exclusion.balls)) for shape in _kept_shapes(part, exclusion)]
     cut = [(shape, mesh) for shape, mesh in cut if len(mesh.faces)]
-    counts = [len(mesh.faces) for _, mesh in cut]
-    starts = tuple(int(start) for start in np.cumsum([0, *counts[:-1]])) if counts else ()
+    starts = tuple(np.cumsum([0, *(len(mesh.faces) for _, mesh in cut[:-1])]).tolist()) if cut else ()
     own = tuple(mesh for _, mesh in cut)
     lines = tuple(_still_round(shape, mesh, exclusion.balls) for shape, mesh in cut)
     return Solid(joined(own), tuple(shape.name for shape, _ in cut), starts, own, lines)
@@ -255,9 +258,13 @@ def _without_balls(shape: Shape, balls: Iterable[tuple[Vector, float]]) -> Mesh:
         low, high = mesh.bounds if len(mesh.faces) else np.full((2, 3), np.inf)
         nearest = np.clip(centre, low, high)
         if np.linalg.norm(nearest - centre) < radius:
-            ball = sphere(centre, 2 * radius, facet_error=SEAT_FACET_ERROR)
-            mesh = cut_soundly(mesh, [replace(ball, surface_error=0.0)], widest=inf)
+            mesh = _CUT.made(mesh_digest(mesh, *centre, radius), partial(_without_ball, mesh, centre, radius))
     return mesh
+
+
+def _without_ball(mesh: Mesh, centre: Vector, radius: float) -> Mesh:
+    ball = sphere(centre, 2 * radius, facet_error=SEAT_FACET_ERROR)
+    return cut_soundly(mesh, [replace(ball, surface_error=0.0)], widest=inf)
 
 
 def _joints_between(machine: Machine) -> dict[frozenset[str], tuple[Joint, ...]]:

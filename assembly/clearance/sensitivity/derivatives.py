@@ -98,7 +98,7 @@ def _slopes_of(mechanism: Mechanism, places: Sequence[Place], changes: Sequence[
         place.gradient(mechanism, solved.posture.take(of_place[[number]])) for number, place in enumerate(every)
     ]
     multipliers = np.array([gradient @ solved.inverse[row] for gradient, row in zip(gradients, of_place, strict=True)])
-    by_settings = -multipliers @ mechanism.equations.by_settings()
+    by_settings = -multipliers @ mechanism.equations.by_settings
     own = _Own(mechanism, every, of_place, solved, multipliers, by_settings)
     shape = len(changes), len(every)
     sides = [np.array([own.slopes(change, up=up) for change in changes]).reshape(shape).T for up in (True, False)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from itertools import combinations
 from math import ceil, pi, sqrt
 
@@ -117,6 +118,7 @@ def turned(profile: Sequence[ArrayLike] | Floats, at: ArrayLike, axis: ArrayLike
     return revolved(corners, origin, line, count)
 
 
+@lru_cache(maxsize=8)
 def _split_icosahedron(frequency: int) -> tuple[Floats, Indices]:
     """Corners (n, 3) on the unit sphere and triangles (20 f², 3); an even frequency sets corners on the axes."""
     golden = (1 + sqrt(5)) / 2
@@ -131,7 +133,11 @@ def _split_icosahedron(frequency: int) -> tuple[Floats, Indices]:
         weights.append(spread)
     shared, own = np.unique(np.concatenate(weights), axis=0, return_inverse=True)
     corners = shared @ tips
-    return corners / np.linalg.norm(corners, axis=1, keepdims=True), own.ravel()[np.concatenate(faces)]
+    corners /= np.linalg.norm(corners, axis=1, keepdims=True)
+    triangles = own.ravel()[np.concatenate(faces)]
+    for array in (corners, triangles):
+        array.setflags(write=False)
+    return corners, triangles
 
 
 def _icosahedron_faces(tips: Floats) -> list[list[int]]:
