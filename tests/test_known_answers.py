@@ -197,6 +197,23 @@ def test_what_ended_early_or_was_of_other_bytes_is_not_kept(shop, monkeypatch):
     assert json_text(known(file).record.pairs) == json_text(record.pairs)
 
 
+def test_a_file_that_is_saved_while_the_answer_is_kept_is_not_answered_by_it(shop, monkeypatch):
+    """Another process may hold the cache for seconds; an editor saves meanwhile."""
+    file, record = shop
+    opened = known_answers.SealedRows
+
+    def slowly_opened(*given):
+        text = file.read_text(encoding="utf-8")
+        file.write_text(text.replace("[-5.0, 8.0]", "[-5.0, 80.0]"), encoding="utf-8")
+        return opened(*given)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(known_answers, "SealedRows", slowly_opened)
+        keep_answer(file, ASKED, record, None, pytest.fail)
+    assert "[-5.0, 80.0]" in file.read_text(encoding="utf-8")
+    assert known(file) is None
+
+
 def test_the_picture_is_written_where_it_is_known_and_drawn_where_it_is_not(shop):
     file, record = shop
     drawn = file.parent / "drawn.png"

@@ -2,10 +2,11 @@
 
 import numpy as np
 import pytest
-from measure_machines import arm, four_bar, read
+from measure_machines import BOX, arm, four_bar, read
 
 from assembly.clearance.proof.joint_search import joint_search
 from assembly.clearance.proof.measure_search import BRACKET, measured
+from assembly.clearance.proof.measures_at import measured_at
 from assembly.errors import InputError
 from assembly.kinematics.assembling import assemble
 
@@ -330,6 +331,49 @@ most = 20
     assert measures["along"].verdict == "clear"
     assert measures["beside"].verdict == "undecided"
     assert measures["beside"].why.startswith("rod can roll about its own line")
+
+
+def test_a_roll_that_a_measure_notes_only_away_from_the_zero_position_is_noted():
+    """Of a level rod a lug's level coordinate is the same at every roll; of one that rises by 30 degrees it is not.
+
+    Closed form: the rod of 200 mm rises by asin(100 / 200), so its middle comes to 100 cos 30° = 86.6 mm, and a lug
+    40 mm beside it to anything from 66.6 mm to 106.6 mm, past the 103 mm that it may be.
+    """
+    machine = read(
+        f"""
+[parts.frame]
+fixed = true
+shapes = [{{ box = [0, 300, 0], {BOX} }}]
+[parts.lift]
+shapes = [{{ box = [0, 300, 100], {BOX} }}]
+[parts.slider]
+shapes = [{{ box = [200, 300, 0], {BOX} }}]
+[parts.rod]
+shapes = [{{ box = [100, 0, 0], {BOX} }}]
+[joints]
+up = {{ slide = ["frame", "lift"], at = [0, 300, 0], along = [0, 0, 1] }}
+level = {{ slide = ["lift", "slider"], at = [0, 300, 0], along = [1, 0, 0] }}
+near = {{ ball = ["frame", "rod"], at = [0, 0, 0] }}
+far = {{ ball = ["slider", "rod"], at = [200, 0, 0] }}
+[drives.lifting]
+slides = {{ up = 1 }}
+range = [0, 100]
+[measures.lug]
+coordinate = {{ on = "rod", at = [100, 0, 40] }}
+along = [1, 0, 0]
+most = 103
+[measures.middle]
+coordinate = {{ on = "rod", at = [100, 0, 0] }}
+along = [1, 0, 0]
+most = 103
+"""
+    )
+    mechanism = assemble(machine)
+    over_all = found(machine)
+    assert {name: one.verdict for name, one in over_all.items()} == {"lug": "undecided", "middle": "clear"}
+    assert over_all["lug"].why.startswith("rod can roll about its own line")
+    at = {height: [one.verdict for one in measured_at(mechanism, (height,))] for height in (0.0, 100.0)}
+    assert at == {0.0: ["clear", "clear"], 100.0: ["undecided", "clear"]}
 
 
 REFUSED = {

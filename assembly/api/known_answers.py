@@ -47,27 +47,39 @@ class KnownAnswer:
 
 def known_answer(file: Path, options: Options, cores: int, note: Note) -> KnownAnswer | None:
     """The answer to a sweep of ``file``, None if it is not known; ``record`` says that nothing was computed for it."""
+    own = _digests(file, [])
+    if own is None:
+        return None
     with _rows(note) as rows:
-        key = None if rows is None else _answer_key(file, options, _names_of(rows, file))
-        found = None if rows is None or key is None else _unpacked(_row(rows, key))
-        if rows is None or key is None or found is None:
+        files = _files_key(file, own)
+        names = None if rows is None else _row(rows, files)
+        digests = None if names is None else _digests(file, json.loads(names))
+        if rows is None or digests is None:
+            return None
+        key = _answer_key(file, options, digests)
+        found = _unpacked(_row(rows, key))
+        if found is None:
             return None
         rows.used(key)
-        rows.used(_files_key(file) or "")
+        rows.used(files)
         rows.keep({})
     return replace(found, record=_recalled(found.record, cores))
 
 
 def keep_answer(file: Path, options: Options, record: Record, picture: Path | None, note: Note) -> None:
-    """Keep what was found, unless it ended early or a file is not any more what it was when it was read."""
-    names = [name for name in record.machine.digests if name != record.machine.file]
-    if record.work.stopped or record.work.budget_s is not None or _digests(file, names) != dict(record.machine.digests):
+    """Keep what was found, unless it ended early or a file is not any more what it was when it was read.
+
+    The keys are made of the bytes that the answer is of: files may change at any time, while it is kept too.
+    """
+    digests = dict(record.machine.digests)
+    names = [name for name in digests if name != record.machine.file]
+    if record.work.stopped or record.work.budget_s is not None or _digests(file, names) != digests:
         return
+    answer = _answer_key(file, options, digests)
     with _rows(note) as rows:
-        files, answer = _files_key(file), _answer_key(file, options, names)
-        if rows is not None and files is not None and answer is not None:
+        if rows is not None:
             drawn = picture.read_bytes() if picture is not None else b""
-            rows.keep({files: json.dumps(names).encode(), answer: _packed(record, drawn)})
+            rows.keep({_files_key(file, digests): json.dumps(names).encode(), answer: _packed(record, drawn)})
 
 
 @contextmanager
@@ -85,30 +97,16 @@ def _row(rows: SealedRows, key: str) -> bytes | None:
     return next((data for _, data in rows.look_up([key])), None)
 
 
-def _files_key(file: Path) -> str | None:
-    """Under this the names of the mesh files of a mechanism file are kept; None if it cannot be read."""
-    try:
-        own = hashlib.sha256(regular_bytes(file, MOST_BYTES)).hexdigest()
-    except (OSError, ValueError):
-        return None
-    return _key(_FILES, {"file": own, "name": file.name})
+def _files_key(file: Path, digests: Mapping[str, str]) -> str:
+    """Under this the names of the mesh files of a mechanism file are kept."""
+    return _key(_FILES, {"file": digests[file.name], "name": file.name})
 
 
-def _names_of(rows: SealedRows, file: Path) -> list[str] | None:
-    """The mesh files that a mechanism file of these bytes reads; None if that is not known."""
-    key = _files_key(file)
-    row = None if key is None else _row(rows, key)
-    return None if row is None else list(json.loads(row))
-
-
-def _answer_key(file: Path, options: Options, names: list[str] | None) -> str | None:
-    """The key of the answer for the files as they are now; None if one of them cannot be read."""
-    digests = None if names is None else _digests(file, names)
-    if digests is None or names is None:
-        return None
+def _answer_key(file: Path, options: Options, digests: Mapping[str, str]) -> str:
+    """The key of the answer for files of these ``digests``."""
     folder = file.parent.resolve()
-    outside = {name: not (file.parent / name).resolve().is_relative_to(folder) for name in names}
-    told = {"digests": digests, "outside": outside, "name": file.name, "folder": folder.name}
+    outside = {name: not (file.parent / name).resolve().is_relative_to(folder) for name in digests}
+    told = {"digests": dict(digests), "outside": outside, "name": file.name, "folder": folder.name}
     return _key(_ANSWER, {**told, "options": dict(options), "largest mesh": largest_now()})
 
 

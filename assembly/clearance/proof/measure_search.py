@@ -12,8 +12,10 @@ from assembly.clearance.proof.motion_bounds import BoundTerms
 from assembly.clearance.proof.reduced_motion import reduced_motion
 from assembly.kinematics.figures import FigureMotion
 from assembly.kinematics.idle_rolls import rolled_about
+from assembly.kinematics.joint_motion import nearest_turn
 from assembly.kinematics.measure_figures import NO_VALUE, measure_motion
 from assembly.kinematics.mechanism import Mechanism, settings_of
+from assembly.kinematics.rows import Posture
 from assembly.model.machine import Machine
 from assembly.model.measure import Measure
 from assembly.record import MeasureEntry, MeasureTermsEntry, VerdictWord
@@ -22,7 +24,7 @@ BRACKET = 0.01
 """degrees or mm: how near what is proven comes to what was found."""
 MOST_CHILDREN = 5000
 """Cells that may be cut out of others for each measure."""
-ROLLS = (37.0, 180.0)
+ROLLS = (37.0, 101.0, 180.0)
 """degrees by which a part that can roll is turned, to see whether a measure notes it."""
 SEEN_ROLLING = 1e-6
 """degrees or mm: a change by less is none."""
@@ -50,13 +52,14 @@ def measured(mechanism: Mechanism, search: JointSearch) -> tuple[MeasureEntry, .
     moving = [(one, motion) for one, motion in every if drives_of(mechanism, motion)]
     own = replace(search, children_left=MOST_CHILDREN * len(moving), stopped="")
     found = iter(own.extremes([(motion, one.limits) for one, motion in moving], BRACKET))
+    postures = search.seen.posture if len(search.seen.settings) else mechanism.home
     told = []
     for one, motion in every:
         zero = float(motion.values(mechanism.home)[0])
         drives = drives_of(mechanism, motion)
         extremes = next(found) if drives else _still(mechanism, zero)
         unproven = reduced_motion(search.groups, motion).cells.unresolved_share() if drives else 0.0
-        doubt = Doubt(rolling_doubt(mechanism, motion), own.stopped, unproven)
+        doubt = Doubt(rolling_doubt(mechanism, motion, postures), own.stopped, unproven)
         told.append(_entry(mechanism.machine, one, zero, drives, extremes, doubt))
     return tuple(told)
 
@@ -77,14 +80,19 @@ def _still(mechanism: Mechanism, zero: float) -> Extremes:
     return Extremes(zero, zero, at, at, *bounds, np.array([zero]))
 
 
-def rolling_doubt(mechanism: Mechanism, motion: FigureMotion) -> str:
-    """What is to be said where a part that can roll about its own line bears on the measure."""
-    home = mechanism.home
+def rolling_doubt(mechanism: Mechanism, motion: FigureMotion, posture: Posture) -> str:
+    """What is to be said where a part that can roll about its own line bears on the measure at one of the postures.
+
+    With all drives at 0 alone it may not: along a rod that lies level a level coordinate is the same at every roll.
+    """
+    known = motion.values(posture)
     for roll in mechanism.idle:
         if roll.clamped or not set(roll.bodies) & set(motion.bodies):
             continue
-        turned = [motion.values(rolled_about(home, home, roll, degrees))[0] for degrees in ROLLS]
-        if np.nanmax(np.abs(turned - motion.values(home)[0]), initial=0.0) > SEEN_ROLLING:
+        turned = [motion.values(rolled_about(mechanism.home, posture, roll, degrees)) for degrees in ROLLS]
+        if motion.turning:
+            turned = [nearest_turn(values, known) for values in turned]
+        if np.nanmax(np.abs(np.subtract(turned, known)), initial=0.0) > SEEN_ROLLING:
             names = " with ".join(name for body in roll.bodies for name in mechanism.bodies.members[body])
             return f"{names} can roll about its own line; this is told at its shortest turn from the zero position"
     return ""

@@ -12,7 +12,8 @@ from assembly.clearance.proof.measure_search import rolling_doubt
 from assembly.kinematics.figures import FigureMotion
 from assembly.kinematics.joint_motion import nearest_turn
 from assembly.kinematics.measure_figures import NO_VALUE, measure_motion
-from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.mechanism import Mechanism, Solved
+from assembly.kinematics.rows import Posture
 from assembly.kinematics.solver import solve
 from assembly.model.measure import Measure
 from assembly.record import MeasureAtEntry, VerdictWord
@@ -28,21 +29,26 @@ def measured_at(mechanism: Mechanism, at: Setting) -> tuple[MeasureAtEntry, ...]
 
 def _entry(mechanism: Mechanism, one: Measure, at: Setting) -> MeasureAtEntry:
     motion = measure_motion(one, mechanism.bodies)
-    value = _value(mechanism, motion, at)
-    why = rolling_doubt(mechanism, motion)
+    solved = _way_to(mechanism, motion, at)
+    value = _value(motion, solved.posture)
+    why = rolling_doubt(mechanism, motion, solved.posture.take(np.array([len(solved.settings) - 1])))
     if not isfinite(value):
         why = f"it has no value here: {NO_VALUE[one.kind]}"
     known = float(value) if isfinite(value) else None
     return MeasureAtEntry(one.name, one.unit, known, one.least, one.most, _verdict(one, known, why), why)
 
 
-def _value(mechanism: Mechanism, motion: FigureMotion, at: Setting) -> float:
-    """Its value; past a setting where it has none nobody knows how many turns it has made."""
+def _way_to(mechanism: Mechanism, motion: FigureMotion, at: Setting) -> Solved:
+    """The postures on the way from all drives at 0 to ``at``, which is the last; of a turning angle in small steps."""
     far = max((abs(each) for each in at), default=0.0) if motion.turning else 0.0
     steps = max(1, ceil(far / STEP))
-    settings = np.linspace(0.0, 1.0, steps + 1)[:, None] * np.array(at, dtype=np.float64)
-    values = motion.values(solve(mechanism, settings).posture)
-    for step in range(1, steps + 1 if motion.turning else 1):
+    return solve(mechanism, np.linspace(0.0, 1.0, steps + 1)[:, None] * np.array(at, dtype=np.float64))
+
+
+def _value(motion: FigureMotion, posture: Posture) -> float:
+    """Its value at the last posture; past one where it has none nobody knows how many turns it has made."""
+    values = motion.values(posture)
+    for step in range(1, len(values) if motion.turning else 1):
         values[[step]] = nearest_turn(values[[step]], values[[step - 1]])
     return float(values[-1])
 
