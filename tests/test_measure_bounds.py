@@ -7,9 +7,14 @@ from itertools import product
 import numpy as np
 import pytest
 from motion_cells import CASES, random_cells
+from random_machines import random_machine
 from random_solids import direction
+from watched_sweep import from_rest
 
+from assembly.clearance.proof.joint_search import joint_search
+from assembly.clearance.proof.measure_search import BRACKET, drives_of
 from assembly.kinematics import figures, frames, taylor
+from assembly.kinematics.assembling import assemble
 from assembly.kinematics.joint_motion import nearest_turn
 from assembly.kinematics.measure_figures import measure_motion
 from assembly.kinematics.taylor import Taylor
@@ -74,6 +79,30 @@ def test_no_measure_leaves_its_bounds_in_cells_of_any_width(name):
     left, used = violations(name)
     assert left == []
     assert used > 0.9, "bounds that nothing comes near prove little"
+
+
+@pytest.mark.parametrize("seed", [1, 6, 9, 11])
+def test_no_setting_of_a_random_machine_passes_what_is_proven_over_the_range(seed):
+    """Postures that the search never saw, each solved from the zero position."""
+    random = np.random.default_rng(seed)
+    mechanism = assemble(random_machine(seed, 0.4))
+    every = [measure_motion(one, mechanism.bodies) for one in measures(mechanism, random)]
+    moving = [motion for motion in every if drives_of(mechanism, motion)]
+    search = joint_search(mechanism)
+    drives = mechanism.machine.drives.values()
+    low, high = (np.array([getattr(drive, end) for drive in drives]) for end in ("low", "high"))
+    solved = from_rest(
+        mechanism, low + (high - low) * random.choice([0.0, 1.0, *random.random(8)], size=(60, len(low)))
+    )
+    for motion, found in zip(moving, search.extremes([(each, (None, None)) for each in moving], BRACKET), strict=True):
+        values = motion.values(solved.posture)[solved.reached]
+        if motion.turning and np.isfinite(found.proven_least):
+            values = nearest_turn(values, np.clip(values, found.proven_least, found.proven_most))
+        values = values[np.isfinite(values)]
+        assert (values >= found.proven_least - SLACK).all(), motion.name
+        assert (values <= found.proven_most + SLACK).all(), motion.name
+        assert found.least >= found.proven_least - SLACK
+        assert found.most <= found.proven_most + SLACK
 
 
 def less(**factors):

@@ -188,8 +188,11 @@ def _rounded(value: float | None, sign: str, *, up: bool) -> str:
 
 
 def _advice(record: MeasuresRecord) -> Iterator[str]:
-    if any(one.verdict == "fails" for one in record.measures):
-        yield "change a dimension that moves it, or its `least` or `most`, and measure again"
+    failing = [one for one in record.measures if one.verdict == "fails"]
+    if failing:
+        file, name = record.machine.file, worst_measure(failing).name
+        yield f"what to change, by how much: `swingroom helps {file} --measure {name}`, or `swingroom propose {file}`"
+        yield "or let it be more or less: its `least` or `most` in the file"
     elif all(one.verdict is None for one in record.measures):
         yield "give a measure `least` or `most` and every sweep holds the machine to it"
     elif record.verdict == "undecided":
