@@ -80,9 +80,11 @@ VALUES = {
     "--list": (*PLACES, *LISTS), "--most": NUMBERS, "--to": NUMBERS, "--clearance": NUMBERS, "--memory": SIZES,
     "--change": (*NAMES, "bar", "points.tip[0]"), "--joint": NAMES, "--cluster": ADDRESSES, "--pair": NAMES,
     "--out": PLACES, "--history": PLACES, "--junit": PLACES, "--stl": (*PLACES, "pad.stl"), "--mesh-limit": NUMBERS,
-    "--rod": NAMES, "--length": NUMBERS, "--measure": NAMES, "--along": (*NAMES, "push"), "--csv": (*PLACES, "m.csv"),
+    "--rod": NAMES, "--length": NUMBERS, "--measure": NAMES, "--along": (*NAMES, "push"),
 }  # fmt: skip
 FLAGS = (
+    "--csv",
+    "--map",
     "--json",
     "--swept",
     "--no-picture",
