@@ -333,6 +333,15 @@ most = 20
     assert measures["beside"].why.startswith("rod can roll about its own line")
 
 
+def test_what_is_proven_less_closely_than_the_table_says_is_told():
+    """Closed form: an arm that turns nearly twice round folds onto a line; so sharp a least is between two cells."""
+    line = '{ on = "ground", along = [0.9, 0.234, 0] }'
+    fold = found(arm(f"[measures.fold]\nangle = [{line}, {ARM}]", -359.0, 347.0))["fold"]
+    assert fold.proven_least == 0.0
+    assert fold.least > BRACKET
+    assert fold.why == "what is found and what is proven could not be brought close enough together"
+
+
 def test_a_roll_that_a_measure_notes_only_away_from_the_zero_position_is_noted():
     """Of a level rod a lug's level coordinate is the same at every roll; of one that rises by 30 degrees it is not.
 

@@ -107,7 +107,7 @@ def _entry(
     left = _left(one, seen)
     margin = min((each for each in left if each is not None), default=None)
     verdict = _verdict(one, margin, proven, doubt)
-    lost = verdict == "undecided" or None in proven or doubt.unproven > 0
+    lost = verdict == "undecided" or None in proven or doubt.unproven > 0 or _apart(seen, proven)
     terms = [_terms(machine, each) for each in (found.governs if found and found.governs else (None, None))]
     return MeasureEntry(
         name=one.name,
@@ -153,6 +153,14 @@ def _known(one: Measure, found: Extremes | None, doubt: Doubt) -> tuple[Ends, En
     if one.is_turn and None in proven:
         return (None, None), (None, None)
     return (_finite(found.least), _finite(found.most)), ((None, None) if doubt.rolling else proven)
+
+
+def _apart(seen: Ends, proven: Ends) -> bool:
+    """Whether a bound stayed farther from what was found than the bracket that is promised."""
+    both = [
+        (found, bound) for found, bound in zip(seen, proven, strict=True) if found is not None and bound is not None
+    ]
+    return any(abs(found - bound) > BRACKET + GRAIN for found, bound in both)
 
 
 def _verdict(one: Measure, margin: float | None, proven: Ends, doubt: Doubt) -> VerdictWord | None:
