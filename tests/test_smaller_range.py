@@ -63,7 +63,7 @@ def checked(text):
 
 def told(text):
     swept = checked(text)
-    record = sweep_record(swept, JointsFound(), {}, dict(smaller_ranges(swept.mechanism.machine, swept.found)))
+    record = sweep_record(swept, JointsFound(), smaller=dict(smaller_ranges(swept.mechanism.machine, swept.found)))
     return record.pairs[0], " ".join(advice(record, "swingroom sweep x.toml"))
 
 

@@ -45,8 +45,12 @@ def rods(
         Where the machine stands as spanners are tried; drives that are not named are at 0.
     swept : bool
         Sweep the whole machine with each rod at the wanted length, or half a turn longer and shorter.
-    cores, progress, cached
-        Of these sweeps, as for ``variants``.
+    cores : int, optional
+        Worker processes of these sweeps, as for ``variants``.
+    progress : callable
+        Hears what is done, as for ``variants``.
+    cached : bool
+        Let these sweeps know the pairs of earlier ones.
 
     Returns
     -------
