@@ -104,7 +104,8 @@ def strikes_the_box(name: str, data: bytes) -> bool:
     if any(_reaches_into(corners, low, high) for corners in triangles[near]):
         return True
     once = np.unique(triangles.reshape(-1, 9), axis=0).reshape(-1, 3, 3)  # a facet that is there again adds no solid
-    return abs(winding(once, SWEPT.mean(axis=0))) > 0.5
+    rounds = winding(once, SWEPT.mean(axis=0))
+    return abs(rounds) > 0.5 and abs(rounds - round(rounds)) < 1e-6  # no whole number where facets are turned
 
 
 def _reaches_into(corners: Floats, low: Floats, high: Floats) -> bool:

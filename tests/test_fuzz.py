@@ -16,7 +16,7 @@ import fuzz_oracle
 import numpy as np
 import pytest
 from mesh_writers import obj
-from plain_meshes import cube
+from plain_meshes import box, cube
 from small_machines import slider
 
 from assembly.cli import commands
@@ -143,6 +143,14 @@ def test_a_facet_that_is_there_three_hundred_times_does_not_put_the_box_into_the
     towards = facets[np.asarray(corners)[facets][:, :, 1].max(axis=1) == 15]
     again = np.concatenate([facets, np.repeat(towards, 300, axis=0)])
     assert not fuzz_oracle.strikes_the_box("a.obj", obj(corners, again))
+
+
+def test_turned_facets_do_not_put_the_box_into_a_plate_beside_it():
+    """The seed 50025509: facets of a plate that are turned count twice as seen from the box, which it does not hold."""
+    corners, facets = box((80, 0.5, 40), (0, 8, 0))
+    towards = np.asarray(corners)[facets][:, :, 1].max(axis=1) == 7.75
+    facets[towards] = facets[towards][:, ::-1]
+    assert not fuzz_oracle.strikes_the_box("a.obj", obj(corners, facets))
 
 
 def test_the_fuzz_knows_every_command_and_every_option():

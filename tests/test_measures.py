@@ -4,11 +4,14 @@ import numpy as np
 import pytest
 from measure_machines import BOX, arm, four_bar, read
 
+import assembly
 from assembly.clearance.proof.joint_search import joint_search
 from assembly.clearance.proof.measure_search import BRACKET, measured
 from assembly.clearance.proof.measures_at import measured_at
 from assembly.errors import InputError
 from assembly.kinematics.assembling import assemble
+from assembly.report.text.layout import Line
+from assembly.report.text.range_text import range_blocks
 
 LEVEL_X = '{ on = "ground", along = [1, 0, 0] }'
 ARM = '{ on = "arm", line = ["hinge", "tip"] }'
@@ -383,6 +386,11 @@ most = 103
     assert over_all["lug"].why.startswith("rod can roll about its own line")
     at = {height: [one.verdict for one in measured_at(mechanism, (height,))] for height in (0.0, 100.0)}
     assert at == {0.0: ["clear", "clear"], 100.0: ["undecided", "clear"]}
+    usable = assembly.usable_range(machine, cells=4, cores=1)
+    assert (usable.fits, usable.undecided) == (False, True)
+    assert [(one.a, one.verdict) for one in usable.unsettled] == [("measure lug", "undecided")]
+    told = " ".join(block.text for block in range_blocks(usable, "") if isinstance(block, Line))
+    assert "UNDECIDED, and in no figure below: measure lug: rod can roll about its own line" in told
 
 
 REFUSED = {

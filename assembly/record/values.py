@@ -17,7 +17,10 @@ VerdictWord = Literal["clear", "fails", "undecided"]
 
 @dataclass(frozen=True, slots=True)
 class UnsettledEntry:
-    """The sweep's answer, and why, to a pair that only it can judge: no single roll of one of its parts was found."""
+    """The sweep's answer, and why, to a pair that only it can judge: no single roll of one of its parts was found.
+
+    In a usable range also a measure that a part which can roll bears on; its ``b`` is empty.
+    """
 
     a: str
     b: str

@@ -124,7 +124,8 @@ def _answer(record: RangeRecord) -> Iterator[Block]:
         yield Line(f"NOT ALL USABLE: rules are broken in the file's own range, {own}.", Tone.BAD)
     for open_ in record.unsettled:
         tone = Tone.BAD if open_.verdict == "fails" else Tone.OPEN
-        told = f"{open_.verdict.upper()}, and in no figure below: {open_.a} – {open_.b}: {open_.why}."
+        named = " – ".join(filter(None, (open_.a, open_.b)))
+        told = f"{open_.verdict.upper()}, and in no figure below: {named}: {open_.why}."
         yield Line(told, tone, indent=1)
     for breach in record.breaches[:MOST_BREACHES]:
         yield Line(_breach(record, breach), indent=1)

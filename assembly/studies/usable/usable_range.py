@@ -15,6 +15,8 @@ from math import prod
 import numpy as np
 
 from assembly.clearance.narrow_phase.rigidly_coupled import coupled_pairs
+from assembly.clearance.proof.first_settings import first_settings
+from assembly.clearance.proof.measure_search import rolling_doubt
 from assembly.clearance.proof.solid_table import stock_of
 from assembly.clearance.proof.swept_before import SweptBefore, without_sweep
 from assembly.clearance.proof.task_groups import worth_workers
@@ -27,12 +29,14 @@ from assembly.clearance.region.usable import Crossings, Grid, UsableRegion, bord
 from assembly.errors import CutShortError, Fault, InputError
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.assembling import assemble
-from assembly.kinematics.mechanism import settings_of
+from assembly.kinematics.measure_figures import measure_motion
+from assembly.kinematics.mechanism import Mechanism, settings_of
+from assembly.kinematics.solver import solve
 from assembly.model.machine import Machine
 from assembly.parallel.every_result import EveryResult
 from assembly.parallel.workers import workers, works_elsewhere
 from assembly.progress import Progress
-from assembly.record import BreachEntry, RangeRecord
+from assembly.record import BreachEntry, RangeRecord, UnsettledEntry
 from assembly.studies.shared import finite, unsettled_entries
 from assembly.studies.usable.causes import Causes
 from assembly.studies.usable.range_record import Governor, RangeFound, range_record, rule_entry
@@ -97,9 +101,21 @@ def find_usable_range(
             message = "a process that measures distances died, perhaps for want of memory; nothing is known"
             raise CutShortError(Fault(message, hint="try again with fewer processes: --cores 1")) from error
     coupled = sum(pair.rigidly_coupled for pair in every.checked)
-    open_ = unsettled_entries(before.unsettled)
+    open_ = (*unsettled_entries(before.unsettled), *_rolling_measures(mechanism))
     result = RangeFound(machine, rules.every, region, found, governors, stops, still, coupled, breaches, open_)
     return RangeResult(range_record(result), machine, found)
+
+
+def _rolling_measures(mechanism: Mechanism) -> Iterator[UnsettledEntry]:
+    """Limited measures that a part which can roll bears on: they are looked at in one turn of it alone."""
+    limited = [one for one in mechanism.machine.measures.values() if one.limits != (None, None)]
+    if not limited or not mechanism.idle:
+        return
+    solved = solve(mechanism, first_settings(mechanism))
+    postures = solved.posture.take(np.flatnonzero(solved.reached))
+    for one in limited:
+        if why := rolling_doubt(mechanism, measure_motion(one, mechanism.bodies), postures):
+            yield UnsettledEntry(f"measure {one.name}", "", "undecided", why)
 
 
 def checked_grid(machine: Machine, wish: RangeWish) -> Grid:
