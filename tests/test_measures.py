@@ -345,14 +345,7 @@ def test_what_is_proven_less_closely_than_the_table_says_is_told():
     assert fold.why == "what is found and what is proven could not be brought close enough together"
 
 
-def test_a_roll_that_a_measure_notes_only_away_from_the_zero_position_is_noted():
-    """Of a level rod a lug's level coordinate is the same at every roll; of one that rises by 30 degrees it is not.
-
-    Closed form: the rod of 200 mm rises by asin(100 / 200), so its middle comes to 100 cos 30° = 86.6 mm, and a lug
-    40 mm beside it to anything from 66.6 mm to 106.6 mm, past the 103 mm that it may be.
-    """
-    machine = read(
-        f"""
+LIFTED_ROD = f"""
 [parts.frame]
 fixed = true
 shapes = [{{ box = [0, 300, 0], {BOX} }}]
@@ -379,14 +372,26 @@ coordinate = {{ on = "rod", at = [100, 0, 0] }}
 along = [1, 0, 0]
 most = 103
 """
-    )
+
+
+def test_a_roll_that_a_measure_notes_only_away_from_the_zero_position_is_noted():
+    """Of a level rod a lug's level coordinate is the same at every roll; of one that rises by 30 degrees it is not.
+
+    Closed form: the rod of 200 mm rises by asin(100 / 200), so its middle comes to 100 cos 30° = 86.6 mm, and a lug
+    40 mm beside it to anything from 66.6 mm to 106.6 mm, past the 103 mm that it may be.
+    """
+    machine = read(LIFTED_ROD)
     mechanism = assemble(machine)
     over_all = found(machine)
     assert {name: one.verdict for name, one in over_all.items()} == {"lug": "undecided", "middle": "clear"}
     assert over_all["lug"].why.startswith("rod can roll about its own line")
     at = {height: [one.verdict for one in measured_at(mechanism, (height,))] for height in (0.0, 100.0)}
     assert at == {0.0: ["clear", "clear"], 100.0: ["undecided", "clear"]}
-    usable = assembly.usable_range(machine, cells=4, cores=1)
+
+
+def test_a_usable_range_is_undecided_where_a_roll_bears_on_a_limit():
+    """It once was told as usable: the lug was looked at in one turn of the rod alone."""
+    usable = assembly.usable_range(read(LIFTED_ROD), cells=4, cores=1)
     assert (usable.fits, usable.undecided) == (False, True)
     assert [(one.a, one.verdict) for one in usable.unsettled] == [("measure lug", "undecided")]
     told = " ".join(block.text for block in range_blocks(usable, "") if isinstance(block, Line))
