@@ -59,9 +59,9 @@ NUMBERS = {"crank": 40, "ground": 100, "reach": 10, "top": 118}
 STEP = 0.05
 
 
-def kept(machine, name, motion, at):
+def kept(mechanism, name, motion, at):
     """What a measure keeps of a limit, or comes to, at the setting ``at`` of a machine put together anew."""
-    mechanism, measure = assemble(machine), machine.measures[name]
+    measure = mechanism.machine.measures[name]
     value = measure_motion(measure, mechanism.bodies).values(solve(mechanism, np.array([[at]])).posture)[0]
     return {"value": value, "least": value - (measure.least or 0), "most": (measure.most or 0) - value}[motion]
 
@@ -76,7 +76,8 @@ def test_slopes_are_those_of_machines_put_together_anew():
         *(("rocker", "most"), ("transmission", "least"), ("tail", "value"), ("beside", "most"), ("slope", "value"))
     }
     changed = [
-        [machine.with_dimensions(**{number: now + step}) for step in (STEP, -STEP)] for number, now in NUMBERS.items()
+        [assemble(machine.with_dimensions(**{number: now + step})) for step in (STEP, -STEP)]
+        for number, now in NUMBERS.items()
     ]
     for (name, motion), figure in figures.items():
         (place,) = figure.places
