@@ -121,7 +121,7 @@ def test_an_address_where_nothing_answers_is_told(monkeypatch, capsys, tmp_path)
     monkeypatch.setattr(clusters, "CONNECT_S", 0.2)
     file = tmp_path / "machine.toml"
     file.write_text(STARTER)
-    for address in ("tcp://127.0.0.1:9", "nonsense://"):
+    for address in ("tcp://127.0.0.1:9", "tls://127.0.0.1:9", "nonsense://"):
         assert main(["sweep", str(file), "--cluster", address]) == ExitStatus.INPUT
         assert f"no cluster answers at {address}" in " ".join(capsys.readouterr().err.split())
 

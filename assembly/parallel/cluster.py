@@ -65,7 +65,7 @@ def on_cluster(address: str) -> Iterator[None]:
     try:
         asyncio.run(_reached(address))
         client = _dask().Client(address, timeout=CONNECT_S, set_as_default=False)
-    except (OSError, ValueError, TimeoutError) as error:
+    except (OSError, ValueError, TimeoutError, TypeError) as error:  # TypeError: tls:// without certificates
         raise InputError(Fault(f"no cluster answers at {address}", hint=START)) from error
     with client:
         _check_alike(client, address)
@@ -74,7 +74,7 @@ def on_cluster(address: str) -> Iterator[None]:
 
 
 async def _reached(address: str) -> None:
-    """Raise OSError, ValueError or TimeoutError if nothing answers there: a client that fails to start never ends."""
+    """Raise OSError, ValueError, TimeoutError or TypeError if nothing answers there: a client that fails to start never ends."""
     await (await _dask().comm.connect(address, timeout=CONNECT_S)).close()
 
 
