@@ -74,7 +74,7 @@ def on_cluster(address: str) -> Iterator[None]:
 
 
 async def _reached(address: str) -> None:
-    """Raise OSError, ValueError, TimeoutError or TypeError if nothing answers there: a client that fails to start never ends."""
+    """Raise OSError, ValueError, TimeoutError or TypeError if none answers: a client that fails to start never ends."""
     await (await _dask().comm.connect(address, timeout=CONNECT_S)).close()
 
 
