@@ -19,7 +19,7 @@ from assembly.kinematics.joint_motion import nearest_turn
 from assembly.kinematics.measure_figures import measure_motion
 from assembly.kinematics.taylor import Taylor
 from assembly.model.feature import GROUND, Feature, FeatureKind
-from assembly.model.measure import Measure, MeasureKind
+from assembly.model.measure import Measure, MeasureKind, Path
 
 SLACK = 1e-7
 """degrees or mm by which two ways of working out one value may differ."""
@@ -49,6 +49,10 @@ def measures(mechanism, random):
             for one in kinds
         ]
         yield Measure(str(number), kind, tuple(features), axis if has_axis else None)
+    for kind in (MeasureKind.PATH, MeasureKind.STRAIGHT, MeasureKind.BENDS):
+        points = [Feature(random.choice(parts), POINT, tuple(random.uniform(-80, 80, 3)), None, "") for _ in range(6)]
+        paths = Path((0, 1, 2, 3), bend=5.0), Path((4, 5), at_least=80.0, weight=-0.5)
+        yield Measure(kind.value, kind, tuple(points), paths=paths, more=3.0, from_zero=kind is MeasureKind.PATH)
 
 
 @cache
@@ -62,7 +66,7 @@ def violations(name, seed=7):
     cells, solved = made.inside
     left, used = [], 0.0
     for measure in measures(made.mechanism, random):
-        motion = measure_motion(measure, made.mechanism.bodies)
+        motion = measure_motion(measure, made.mechanism)
         centres = motion.values(made.motion.posture)
         span = motion.span(made.motion, centres)
         values, centre = motion.values(solved.posture), centres[cells]
@@ -86,7 +90,7 @@ def test_no_setting_of_a_random_machine_passes_what_is_proven_over_the_range(see
     """Postures that the search never saw, each solved from the zero position."""
     random = np.random.default_rng(seed)
     mechanism = assemble(random_machine(seed, 0.4))
-    every = [measure_motion(one, mechanism.bodies) for one in measures(mechanism, random)]
+    every = [measure_motion(one, mechanism) for one in measures(mechanism, random)]
     moving = [motion for motion in every if drives_of(mechanism, motion)]
     search = joint_search(mechanism)
     drives = mechanism.machine.drives.values()
@@ -158,6 +162,9 @@ RULES = {
     "inverse": (lambda x, _: taylor.inverse(x), lambda x, _: 1 / np.maximum(x, 1e-9)),
     "absolute": (lambda _, y: taylor.absolute(y), lambda _, y: np.abs(y)),
     "angle": (lambda x, y: taylor.angle(y, x), lambda x, y: np.arctan2(y, x)),
+    "larger": (lambda x, y: taylor.larger(x, y.plus(0.7)), lambda x, y: np.maximum(x, y + 0.7)),
+    "smaller": (lambda x, y: taylor.smaller(x, y.plus(0.7)), lambda x, y: np.minimum(x, y + 0.7)),
+    "corner saved": (lambda x, _: taylor.corner_saved(x), lambda x, _: 2 * (np.sqrt(x) - np.arctan(np.sqrt(x)))),
 }
 
 
@@ -194,7 +201,7 @@ def without_third(x, value, slope, curvature, third, whole=taylor._composed):
     return whole(x, value, slope, curvature, 0.0 * np.where(np.isfinite(third), third, 0.0))
 
 
-@pytest.mark.parametrize("rule", ["root", "inverse", "angle"])
+@pytest.mark.parametrize("rule", ["root", "inverse", "angle", "corner saved"])
 def test_the_remainder_of_a_function_counts(rule, monkeypatch):
     monkeypatch.setattr(taylor, "_composed", without_third)
     assert broken(rule, np.random.default_rng(3), rests=(0.0,)) > 0

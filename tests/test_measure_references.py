@@ -17,7 +17,7 @@ def values(machine, name, settings):
     mechanism = assemble(machine)
     solved = solve(mechanism, np.array(settings, dtype=float).reshape(len(settings), -1))
     assert solved.reached.all()
-    return measure_motion(machine.measures[name], mechanism.bodies).values(solved.posture)
+    return measure_motion(machine.measures[name], mechanism).values(solved.posture)
 
 
 def corner(h, inner, arm=350.0, axis=(100.0, 250.0), behind=90.0):

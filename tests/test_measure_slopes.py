@@ -62,7 +62,7 @@ STEP = 0.05
 def kept(mechanism, name, motion, at):
     """What a measure keeps of a limit, or comes to, at the setting ``at`` of a machine put together anew."""
     measure = mechanism.machine.measures[name]
-    value = measure_motion(measure, mechanism.bodies).values(solve(mechanism, np.array([[at]])).posture)[0]
+    value = measure_motion(measure, mechanism).values(solve(mechanism, np.array([[at]])).posture)[0]
     return {"value": value, "least": value - (measure.least or 0), "most": (measure.most or 0) - value}[motion]
 
 

@@ -8,8 +8,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from assembly.kinematics.bodies import GROUND, Bodies
+from assembly.kinematics.cable_figures import cable_figure
 from assembly.kinematics.figures import FigureMotion
-from assembly.kinematics.frames import Frames
+from assembly.kinematics.frames import Frames, at_postures
+from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.rows import Posture
 from assembly.kinematics.taylor import Taylor, absolute, angle, cross_product, inner_product, inverse, size_of
 from assembly.model.feature import Feature, FeatureKind
 from assembly.model.measure import Measure, MeasureKind
@@ -17,19 +20,26 @@ from assembly.model.measure import Measure, MeasureKind
 DEGREES = 180.0 / np.pi
 HALF_TURN = 180.0
 QUARTER = 90.0
+PATHS = (MeasureKind.PATH, MeasureKind.STRAIGHT, MeasureKind.BENDS)
+"""Those of the paths of cables."""
 NO_VALUE = {
     MeasureKind.ANGLE: "one of its lines points along the axis that the angle is about",
     MeasureKind.DISTANCE: "its two lines are parallel",
+    **dict.fromkeys(PATHS, "two points of the cable meet, or it doubles back at a guide"),
 }
 """Why a measure has no value where it has none."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MeasureFigure:
-    """A measure, and the body that each of its features moves with; the axis, if there is one, comes last."""
+    """A measure, and the body that each of its features moves with; the axis, if there is one, comes last.
+
+    ``start``: what it comes to with all drives at 0, for one that counts from there.
+    """
 
     measure: Measure
     of_features: tuple[int, ...]
+    start: float = 0.0
 
     @property
     def name(self) -> str:
@@ -55,6 +65,10 @@ class MeasureFigure:
     def ends(self) -> tuple[float, float]:
         """The least and the most that it can be at all."""
         kind, kinds = self.measure.kind, {each.kind for each in self.measure.features}
+        if kind is MeasureKind.BENDS:
+            return 0.0, np.inf
+        if kind in PATHS:
+            return -np.inf, np.inf
         if kind is MeasureKind.COORDINATE or self.turning:
             return -np.inf, np.inf
         if kind is MeasureKind.DISTANCE:
@@ -73,6 +87,9 @@ class MeasureFigure:
             return self._distance(frames)
         if self.measure.kind is MeasureKind.COORDINATE:
             return self._coordinate(frames)
+        if self.measure.paths:
+            points = [self._at(frames, number) for number in range(len(self.of_features))]
+            return cable_figure(self.measure, points).plus(-self.start)
         return self._angle(frames).times(DEGREES)
 
     def _angle(self, frames: Frames) -> Taylor:
@@ -134,6 +151,17 @@ def measure_figure(measure: Measure, bodies: Bodies) -> MeasureFigure:
     return MeasureFigure(measure, tuple(bodies.body_of.get(each.part, GROUND) for each in features))
 
 
-def measure_motion(measure: Measure, bodies: Bodies) -> FigureMotion:
+def measure_motion(measure: Measure, mechanism: Mechanism) -> FigureMotion:
     """The same as a motion that can be searched over the range."""
-    return FigureMotion(measure_figure(measure, bodies), bodies.centres)
+    figure, centres = measure_figure(measure, mechanism.bodies), mechanism.bodies.centres
+    if measure.from_zero:
+        start = float(figure.of(at_postures(mechanism.home, centres)).value[0])
+        figure = replace(figure, start=start - measure.more)
+    return FigureMotion(figure, centres)
+
+
+def drawn_value(measure: Measure, bodies: Bodies) -> float:
+    """What a measure comes to as drawn, which is with all drives at 0 but for lengths that are edited."""
+    count = len(bodies.centres)
+    drawn = Posture(bodies.centres[None], np.tile(np.eye(3), (1, count, 1, 1)))
+    return float(measure_figure(measure, bodies).of(at_postures(drawn, bodies.centres)).value[0])

@@ -40,5 +40,5 @@ def measure_limits(mechanism: Mechanism) -> tuple[MeasureLimit, ...]:
         low, high = one.limits
         if low is not None or high is not None:
             ends = -np.inf if low is None else low, np.inf if high is None else high
-            made.append(MeasureLimit(one.name, measure_motion(one, mechanism.bodies), *ends))
+            made.append(MeasureLimit(one.name, measure_motion(one, mechanism), *ends))
     return tuple(made)

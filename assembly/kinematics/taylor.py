@@ -13,7 +13,7 @@ postures, over cells, and as a derivative over the bodies' own motions (``frames
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -95,6 +95,14 @@ class Taylor:
             a.half,
         )
 
+    def plus(self, constant: float) -> Taylor:
+        """With a constant added."""
+        return replace(self, value=self.value + constant)
+
+    def uncertain(self, by: Floats) -> Taylor:
+        """Known less well by so much (N,)."""
+        return replace(self, rest=self.rest + by)
+
     def component(self, k: int) -> Taylor:
         """One component of a vector."""
         return Taylor(self.value[..., k], self.first[..., k], self.second[..., k], self.rest[..., k], self.half)
@@ -143,6 +151,37 @@ def absolute(x: Taylor) -> Taylor:
     """The absolute value; where that may be 0 in the cell, by its interval."""
     size, reach = np.abs(x.value), x.reach
     return _where(size > reach, x.times(np.sign(x.value)), _interval(x, size, reach))
+
+
+def larger(a: Taylor, b: Taylor) -> Taylor:
+    """The larger of two numbers; where either may be it in the cell, half of how far they may lie apart is added."""
+    return (a + b + absolute(a - b)).times(0.5)
+
+
+def smaller(a: Taylor, b: Taylor) -> Taylor:
+    """The smaller of two numbers, bounded as ``larger`` is."""
+    return (a + b - absolute(a - b)).times(0.5)
+
+
+def corner_saved(x: Taylor) -> Taylor:
+    """By how much an arc of radius 1 is shorter than the corner that it rounds: 2 (t - arctan t), where x = t² >= 0.
+
+    t is the tangent of half the angle by which the corner turns; where x may be 0 in the cell, by its interval.
+    """
+    value, reach = np.maximum(x.value, 0.0), x.reach
+    t = np.sqrt(value)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        low = np.sqrt(np.maximum(value - reach, 0.0))
+        second, third = (1 - value) / (2 * t * (1 + value) ** 2), 0.75 / (low**3 * (1 + low**2))
+        smooth = _composed(x, _saved(value), t / (1 + value), second, third)
+        flat = np.fmax(_saved(value + reach) - _saved(value), _saved(value) - _saved(low**2))
+        smoother = (low > 0) & (smooth.reach <= flat)
+    return _where(smoother, smooth, _interval(x, _saved(value), flat))
+
+
+def _saved(x: Floats) -> Floats:
+    t = np.sqrt(x)
+    return np.asarray(2 * (t - np.arctan(t)))
 
 
 def inverse(x: Taylor) -> Taylor:

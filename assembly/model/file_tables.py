@@ -62,6 +62,8 @@ class FileTable(StrictTable):
     loads: dict[str, Any] = empty_table()
     measures: dict[str, Any] = empty_table()
     rods: dict[str, Any] = empty_table()
+    cables: dict[str, Any] = empty_table()
+    splitters: dict[str, Any] = empty_table()
     weights: dict[str, Any] = empty_table()
     clearance: dict[str, Any] = empty_table()
 

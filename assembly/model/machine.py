@@ -14,12 +14,15 @@ from typing import Any
 from assembly.errors import Fault, InputError
 from assembly.geometry.mesh import Mesh, joined
 from assembly.model.allowed import Allowed
+from assembly.model.cable import CableSystem
 from assembly.model.edits import Edit as Edit
 from assembly.model.load_case import LoadCase
 from assembly.model.measure import Measure
 from assembly.model.positions import Place
 from assembly.model.quantities import Vector as Vector
 from assembly.model.source import Origin
+from assembly.model.surfaces import Estimate as Estimate
+from assembly.model.surfaces import RoundAbout as RoundAbout
 from assembly.model.threaded_rod import ThreadedRod
 from assembly.model.travel_stop import TravelStop
 from assembly.model.weights import Weights
@@ -145,22 +148,6 @@ class RollRule(StrEnum):
     """It is enough if it holds at one roll, which is looked for; where none is found, as ``FREE``: at every roll."""
 
 
-@dataclass(frozen=True, slots=True)
-class RoundAbout:
-    """What a true surface is round about: the line through ``at`` mm along the unit ``along``; None: any through it."""
-
-    at: Vector
-    along: Vector | None
-
-
-@dataclass(frozen=True, slots=True)
-class Estimate:
-    """A surface error in mm that was estimated from the facets of a mesh ``file``."""
-
-    file: str
-    error: float
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class Shape:
     """One named solid of a part, drawn in place. ``seats`` names the joints whose bearing it forms.
@@ -256,6 +243,7 @@ class Machine:
     loads: Mapping[str, LoadCase] = field(default_factory=_no_entries)
     measures: Mapping[str, Measure] = field(default_factory=_no_entries)
     rods: Mapping[str, ThreadedRod] = field(default_factory=_no_entries)
+    cables: CableSystem = field(default_factory=CableSystem)
     weights: Weights | None = None
     findings: tuple[FindingEntry, ...] = ()
     edits: tuple[Edit, ...] = ()

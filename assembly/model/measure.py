@@ -19,11 +19,30 @@ class MeasureKind(StrEnum):
     """Mm of a point along an axis, from a point of that axis or from the file's origin."""
     LEVEL = "level"
     """Degrees that a line rises, or that a plane leans, against level ground."""
+    PATH = "path"
+    """Mm along the runs of a cable."""
+    STRAIGHT = "straight"
+    """Mm of the shortest straight that the arcs of a cable leave; below 0 they do not fit."""
+    BENDS = "bends"
+    """Degrees by which a cable turns in all."""
 
     @property
     def unit(self) -> str:
         """``deg`` or ``mm``."""
-        return "mm" if self in (MeasureKind.DISTANCE, MeasureKind.COORDINATE) else "deg"
+        return "deg" if self in (MeasureKind.ANGLE, MeasureKind.LEVEL, MeasureKind.BENDS) else "mm"
+
+
+@dataclass(frozen=True, slots=True)
+class Path:
+    """A way through ``points`` of a measure, their numbers among its features, rounded at each with radius ``bend``.
+
+    ``at_least``: what it counts where it is shorter: a hose that is cut. ``weight``: how often it counts. All in mm.
+    """
+
+    points: tuple[int, ...]
+    bend: float = 0.0
+    at_least: float = 0.0
+    weight: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +50,8 @@ class Measure:
     """One measure: of its ``features``, one or two, and with limits ``least`` and ``most`` in its unit, if any.
 
     ``axis``: of an angle that has a sign, the line that it turns about; of a coordinate, the line along which it
-    counts; of a level, the way up.
+    counts; of a level, the way up. ``paths``: of a cable, its runs; ``more``: what is added to them; ``from_zero``:
+    it counts from what it is with all drives at 0.
     """
 
     name: str
@@ -40,6 +60,9 @@ class Measure:
     axis: Feature | None = None
     least: float | None = None
     most: float | None = None
+    paths: tuple[Path, ...] = ()
+    more: float = 0.0
+    from_zero: bool = False
 
     @property
     def unit(self) -> str:

@@ -18,6 +18,7 @@ import numpy as np
 
 from assembly.errors import Fault, InputError
 from assembly.geometry.mesh import Floats, Mesh
+from assembly.model.cable_reader import cables_of_both_sides, read_cables, with_cables
 from assembly.model.clearance_rules import read_clearance
 from assembly.model.dimensions import changed_dimensions, read_dimensions
 from assembly.model.fault_list import FaultLog
@@ -169,9 +170,12 @@ class Perturbations:
         stops = read_stops(tables.file.stops, drives, drawn, bench)
         clearance = read_clearance(tables.file.clearance, bench)
         measures = read_measures(tables.file.measures, own, bench)
+        cables = read_cables(tables.file.cables, own, bench)
         log.raise_faults()
         other_side = OtherSide(bench, own, tables.parts, tables.joints)
-        joints, measured = other_side.joints(present(drawn)), with_twins(present(measures), other_side)
+        joints = other_side.joints(present(drawn))
+        system = cables_of_both_sides(present(cables), tables.file.splitters, other_side)
+        measured = with_cables(with_twins(present(measures), other_side), system, bench)
         log.raise_faults()
         return Reading(bench, own, joints, present(drives), stops, clearance, measured, tables)
 

@@ -122,7 +122,7 @@ def _track(
     told = [np.arange(0, len(line), finer) for line in lines]
     values = {}
     for one, (name, measure) in zip(every, mechanism.machine.measures.items(), strict=True):
-        found = measure_motion(measure, mechanism.bodies).values(solved.posture)
+        found = measure_motion(measure, mechanism).values(solved.posture)
         found = np.where(solved.reached, found, np.nan).reshape(shape)
         if measure.is_turn and one.least is not None:
             found = _counted_on(found, zero)

@@ -48,7 +48,7 @@ class Doubt:
 
 def measured(mechanism: Mechanism, search: JointSearch) -> tuple[MeasureEntry, ...]:
     """Every measure of the machine over the range of its drives, on the cells of ``search``."""
-    every = [(one, measure_motion(one, mechanism.bodies)) for one in mechanism.machine.measures.values()]
+    every = [(one, measure_motion(one, mechanism)) for one in mechanism.machine.measures.values()]
     moving = [(one, motion) for one, motion in every if drives_of(mechanism, motion)]
     own = replace(search, children_left=MOST_CHILDREN * len(moving), stopped="")
     found = iter(own.extremes([(motion, one.limits) for one, motion in moving], BRACKET))

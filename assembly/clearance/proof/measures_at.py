@@ -28,7 +28,7 @@ def measured_at(mechanism: Mechanism, at: Setting) -> tuple[MeasureAtEntry, ...]
 
 
 def _entry(mechanism: Mechanism, one: Measure, at: Setting) -> MeasureAtEntry:
-    motion = measure_motion(one, mechanism.bodies)
+    motion = measure_motion(one, mechanism)
     solved = _way_to(mechanism, motion, at)
     value = _value(motion, solved.posture)
     why = rolling_doubt(mechanism, motion, solved.posture.take(np.array([len(solved.settings) - 1])))

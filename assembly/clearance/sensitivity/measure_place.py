@@ -10,7 +10,7 @@ from assembly.clearance.sensitivity.change import Stepped
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.frames import at_postures, over_unknowns
 from assembly.kinematics.joint_motion import nearest_turn
-from assembly.kinematics.measure_figures import measure_figure
+from assembly.kinematics.measure_figures import drawn_value, measure_figure
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.rows import Posture
 from assembly.model.measure import Measure
@@ -50,5 +50,7 @@ class MeasurePlace:
         value = measure_figure(measure, mechanism.bodies).of(at_postures(posture, mechanism.bodies.centres)).value
         if measure.is_turn:
             value = nearest_turn(value, np.full(len(value), self.value))
+        if measure.from_zero:
+            value = value - drawn_value(measure, mechanism.bodies)
         limit = {"least": measure.least, "most": measure.most}.get(self.motion) or 0.0
         return float(self._sign * (value[0] - limit))

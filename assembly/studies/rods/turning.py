@@ -116,7 +116,7 @@ def _less(value: float | None, today: float | None) -> float | None:
 
 def value_of(mechanism: Mechanism, measure: Measure) -> float | None:
     """A measure with all drives at 0; None where it has no value."""
-    value = float(measure_motion(measure, mechanism.bodies).values(mechanism.home)[0])
+    value = float(measure_motion(measure, mechanism).values(mechanism.home)[0])
     return value if isfinite(value) else None
 
 

@@ -114,7 +114,7 @@ def _rolling_measures(mechanism: Mechanism) -> Iterator[UnsettledEntry]:
     solved = solve(mechanism, first_settings(mechanism))
     postures = solved.posture.take(np.flatnonzero(solved.reached))
     for one in limited:
-        if why := rolling_doubt(mechanism, measure_motion(one, mechanism.bodies), postures):
+        if why := rolling_doubt(mechanism, measure_motion(one, mechanism), postures):
             yield UnsettledEntry(f"measure {one.name}", "", "undecided", why)
 
 
