@@ -22,6 +22,8 @@ HALF_TURN = 180.0
 QUARTER = 90.0
 PATHS = (MeasureKind.PATH, MeasureKind.STRAIGHT, MeasureKind.BENDS)
 """Those of the paths of cables."""
+PATH_GRAIN = 1e-9
+"""mm: of the rounding of sums of lengths."""
 NO_VALUE = {
     MeasureKind.ANGLE: "one of its lines points along the axis that the angle is about",
     MeasureKind.DISTANCE: "its two lines are parallel",
@@ -68,7 +70,7 @@ class MeasureFigure:
         if kind is MeasureKind.BENDS:
             return 0.0, np.inf
         if kind in PATHS:
-            return -np.inf, np.inf
+            return self._path_ends
         if kind is MeasureKind.COORDINATE or self.turning:
             return -np.inf, np.inf
         if kind is MeasureKind.DISTANCE:
@@ -76,6 +78,16 @@ class MeasureFigure:
         across = FeatureKind.PLANE in kinds and len(kinds) > 1
         rises = kind is MeasureKind.LEVEL and FeatureKind.PLANE not in kinds
         return (-QUARTER, QUARTER) if across or rises else (0.0, HALF_TURN)
+
+    @property
+    def _path_ends(self) -> tuple[float, float]:
+        """No path counts less than the hose that it lies in."""
+        paths = self.measure.paths
+        if self.measure.kind is not MeasureKind.PATH:
+            return -np.inf, np.inf
+        least = sum(path.weight * path.at_least for path in paths) + self.measure.more - self.start
+        low = least - PATH_GRAIN if all(path.weight >= 0 for path in paths) else -np.inf
+        return low, least + PATH_GRAIN if all(path.weight <= 0 for path in paths) else np.inf
 
     def among(self, bodies: Sequence[int]) -> MeasureFigure:
         """The same over these ``bodies`` only, in this order."""
