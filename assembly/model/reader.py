@@ -12,7 +12,6 @@ from types import MappingProxyType
 from typing import TypeVar
 
 from assembly.model.allowed_reader import read_allowed
-from assembly.model.cable import CableSystem
 from assembly.model.cable_reader import cables_of_both_sides, read_cables, with_cables
 from assembly.model.clearance_rules import check_held, read_clearance
 from assembly.model.dimensions import changed_dimensions, read_dimensions
@@ -95,11 +94,9 @@ def _machine(origin: Origin, changed: Mapping[str, DimensionValue], moved: Mappi
     stops = read_stops(table.stops, drives, drawn_joints, bench)
     loads = read_load_cases(table.loads, Holders(drives, stops), own, bench)
     measures, clearance = read_measures(table.measures, own, bench), read_clearance(table.clearance, bench)
-    cables = read_cables(table.cables, own, bench)
     may_change = read_allowed(table.dimensions, bench.figures, as_filed=not changed and not moved)
     other_side = _other_side(own, part_tables, joint_tables, bench)
     parts, joints = _complete(other_side, present(drawn_parts), present(drawn_joints))
-    system = cables_of_both_sides(present(cables), table.splitters, other_side)
     machine = Machine(
         name=table.name or visible(origin.folder.resolve().name or source.name),
         parts=parts,
@@ -110,8 +107,7 @@ def _machine(origin: Origin, changed: Mapping[str, DimensionValue], moved: Mappi
         points=present(bench.points.known),
         dimensions=present(dimensions),
         loads=present(loads),
-        measures=_measured(present(measures), system, other_side),
-        cables=system,
+        measures=_measured(present(measures), other_side),
         rods=rods_in_place(read_rods(table.rods, bench), joints, bench),
         weights=read_weights(table.weights, drives, own, bench),
         findings=tuple(bench.findings),
@@ -123,7 +119,16 @@ def _machine(origin: Origin, changed: Mapping[str, DimensionValue], moved: Mappi
         digests={source.name: source.digest, **bench.digests},
         may_change=may_change,
     )
-    return _with_stops(with_load_heights(machine))
+    return _with_stops(with_load_heights(_with_cables(machine, table, other_side)))
+
+
+def _with_cables(machine: Machine, table: FileTable, other_side: OtherSide) -> Machine:
+    """``machine`` with its cables and what is measured of them; raises every fault of theirs."""
+    read = read_cables(table.cables, other_side.own, other_side.bench)
+    system = cables_of_both_sides(present(read), table.splitters, other_side)
+    measures = with_cables(machine.measures, system, other_side.bench)
+    other_side.bench.log.raise_faults()
+    return replace(machine, cables=system, measures=measures)
 
 
 def _with_stops(machine: Machine) -> Machine:
@@ -143,9 +148,9 @@ def _other_side(
     return OtherSide(bench, own, present(parts), present(joints))
 
 
-def _measured(read: Mapping[str, MeasureRead], system: CableSystem, other_side: OtherSide) -> dict[str, Measure]:
-    """The measures of both sides, those of cables too; raises every fault that is found."""
-    measures = with_cables(with_twins(read, other_side), system, other_side.bench)
+def _measured(read: Mapping[str, MeasureRead], other_side: OtherSide) -> dict[str, Measure]:
+    """The measures of both sides; raises every fault that is found."""
+    measures = with_twins(read, other_side)
     other_side.bench.log.raise_faults()
     return measures
 
