@@ -238,7 +238,7 @@ class _Reader(_Numbers):
             need, there = taken[number] + taken[number + 1], dist(a, b)
             if run.bend and need > there:
                 told = (
-                    f"arcs of radius {run.bend:g} need {need:.1f} mm of this straight, which is {there:.1f} mm as drawn"
+                    f"arcs of radius {run.bend:g} need {need:z.1f} mm of this straight, which is {there:z.1f} mm as drawn"
                 )
                 hint = "give a smaller `bend` if the hose allows it, or move a guide"
                 self.log.add((*place, "through", number + 1), told, hint)
