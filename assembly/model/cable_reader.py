@@ -237,9 +237,8 @@ class _Reader(_Numbers):
         for number, (a, b) in enumerate(pairwise(places)):
             need, there = taken[number] + taken[number + 1], dist(a, b)
             if run.bend and need > there:
-                told = (
-                    f"arcs of radius {run.bend:g} need {need:z.1f} mm of this straight, which is {there:z.1f} mm as drawn"
-                )
+                drawn = f"{there:z.1f} mm as drawn"
+                told = f"arcs of radius {run.bend:g} need {need:z.1f} mm of this straight, which is {drawn}"
                 hint = "give a smaller `bend` if the hose allows it, or move a guide"
                 self.log.add((*place, "through", number + 1), told, hint)
                 return
