@@ -6,14 +6,15 @@ from dataclasses import dataclass
 from typing import Literal
 
 from assembly.record.entries import DriveEntry, FindingEntry, MachineEntry, ProgramEntry
+from assembly.record.measure_entries import MeasureEntry
 from assembly.record.values import Point, Settings, VerdictWord
 
-CauseWord = Literal["pair", "joint", "loop", "range", "end"]
+CauseWord = Literal["pair", "joint", "measure", "loop", "range", "end"]
 
 
 @dataclass(frozen=True, slots=True)
 class EndEntry:
-    """What ends the way along a drive: parts, a joint, a loop that locks, the range that the file asks for, or nothing.
+    """What ends the way along a drive: parts, a joint, a measure, a loop that locks, the range asked for, or nothing.
 
     ``kept``: mm or degrees that were asked for; ``pace``: how many of them are lost there per unit of the drive.
     """
@@ -207,7 +208,10 @@ class StruckEntry:
 
 @dataclass(frozen=True, slots=True)
 class ProofEntry:
-    """The sweep of the machine with its stops built in, over the range that they leave."""
+    """The sweep of the machine with its stops built in, over the range that they leave.
+
+    ``measures``: those that have limits, over that range.
+    """
 
     drives: dict[str, DriveEntry]
     pairs: int
@@ -217,6 +221,7 @@ class ProofEntry:
     unreachable: int
     cells: int
     distance_queries: int
+    measures: tuple[MeasureEntry, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

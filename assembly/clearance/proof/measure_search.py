@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import isfinite
 
@@ -46,9 +47,12 @@ class Doubt:
     unproven: float = 0.0
 
 
-def measured(mechanism: Mechanism, search: JointSearch) -> tuple[MeasureEntry, ...]:
-    """Every measure of the machine over the range of its drives, on the cells of ``search``."""
-    every = [(one, measure_motion(one, mechanism)) for one in mechanism.machine.measures.values()]
+def measured(
+    mechanism: Mechanism, search: JointSearch, wanted: Sequence[Measure] | None = None
+) -> tuple[MeasureEntry, ...]:
+    """The ``wanted`` measures, by default all, over the range of the machine's drives, on the cells of ``search``."""
+    wanted = [*mechanism.machine.measures.values()] if wanted is None else wanted
+    every = [(one, measure_motion(one, mechanism)) for one in wanted]
     moving = [(one, motion) for one, motion in every if drives_of(mechanism, motion)]
     own = replace(search, children_left=MOST_CHILDREN * len(moving), stopped="")
     found = iter(own.extremes([(motion, one.limits) for one, motion in moving], BRACKET))

@@ -14,7 +14,8 @@ from assembly.clearance.proof.pair_table import PairTable
 from assembly.clearance.proof.rolled_least import RolledQuery, distances_over_rolls, least_over_rolls
 from assembly.clearance.proof.solid_table import Boxes
 from assembly.geometry.mesh import Flags, Floats
-from assembly.kinematics.joint_limits import limits_of
+from assembly.kinematics.joint_limits import Limit, limits_of
+from assembly.kinematics.measure_limits import MeasureLimit, measure_limits
 from assembly.kinematics.roll_columns import roll_name
 from assembly.kinematics.solver import follow, solve
 
@@ -36,6 +37,8 @@ class Cause(StrEnum):
     """Two parts come nearer than they must keep."""
     JOINT = "joint"
     """A joint comes nearer to its limit than it must keep."""
+    MEASURE = "measure"
+    """A measure reaches its limit."""
     LOOP = "loop"
     """The machine locks, folds over or cannot be assembled."""
     RANGE = "range"
@@ -46,7 +49,7 @@ class Cause(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class RunOut:
-    """The end of one way: the setting ``at`` which it ends, and what ends it (parts or a joint, by name).
+    """The end of one way: the setting ``at`` which it ends, and what ends it (parts, a joint or a measure, by name).
 
     ``kept`` mm or degrees are asked for; ``pace``: how many of them are lost per unit of the drive there. ``rolls``:
     names and degrees of those at which parts that can roll come so near.
@@ -72,11 +75,18 @@ class _Condition:
 
 
 class WayEnds:
-    """Ends of ways on which each pair of ``pair_table`` must keep what it asks for, each joint its ``reserve``."""
+    """Ends of ways on which each pair of ``pair_table`` must keep what it asks for, each joint its ``reserve``.
 
-    def __init__(self, pair_table: PairTable, reserve: float) -> None:
-        self.mechanism, self.pair_table, self.reserve = pair_table.mechanism, pair_table, reserve
-        self.limits = limits_of(pair_table.mechanism)
+    With ``measures`` each measure must keep its limits as well.
+    """
+
+    def __init__(self, pair_table: PairTable, reserve: float, *, measures: bool) -> None:
+        self.mechanism, self.pair_table = pair_table.mechanism, pair_table
+        limits: list[tuple[Limit, float]] = [(limit, reserve) for limit in limits_of(pair_table.mechanism)]
+        if measures:
+            limits += [(limit, 0.0) for limit in measure_limits(pair_table.mechanism)]
+        self.limits = tuple(limits)
+        """Every limit, and what must be kept of it."""
 
     def first(self, clear: Floats, short: Floats) -> list[RunOut]:
         """What runs out first on each of K ways (K, d) from where nothing has to where something has."""
@@ -139,7 +149,8 @@ class WayEnds:
         if joints:
             posture = solve(self.mechanism, settings[joints]).posture
             for place, number in enumerate(joints):
-                found[number] = self.limits[asked[number].limit].reserve(posture.take(np.array([place])))[0]
+                limit, _ = self.limits[asked[number].limit]
+                found[number] = limit.reserve(posture.take(np.array([place])))[0]
         return found
 
     def _told(self, asked: Sequence[_Condition], at: Floats, steps: Floats) -> list[RunOut]:
@@ -155,7 +166,9 @@ class WayEnds:
 
     def _end(self, one: _Condition, at: Setting, pace: float, rolls: tuple[tuple[str, float], ...]) -> RunOut:
         if one.search is None:
-            return RunOut(Cause.JOINT, at, (self.limits[one.limit].joint,), self.reserve, pace)
+            limit = self.limits[one.limit][0]
+            cause = Cause.MEASURE if isinstance(limit, MeasureLimit) else Cause.JOINT
+            return RunOut(cause, at, (limit.joint,), one.kept, pace)
         pair = one.search.pair
         return RunOut(Cause.PAIR, at, (pair.a, pair.b), pair.required, pace, rolls=rolls)
 
@@ -193,11 +206,11 @@ class WayEnds:
         ]
 
     def _past_limits(self, settings: Floats) -> Iterator[_Condition]:
-        """Each joint that is nearer to its limit than it must be at one of the settings (K, d)."""
+        """Each joint or measure that is nearer to its limit than it must be at one of the settings (K, d)."""
         posture = solve(self.mechanism, settings).posture
-        for number, limit in enumerate(self.limits):
-            for row in np.flatnonzero(limit.reserve(posture) < self.reserve).tolist():
-                yield _Condition(row, self.reserve, None, number)
+        for number, (limit, kept) in enumerate(self.limits):
+            for row in np.flatnonzero(limit.reserve(posture) < kept).tolist():
+                yield _Condition(row, kept, None, number)
 
 
 def _quartered(low: Floats, high: Floats) -> Floats:

@@ -56,21 +56,16 @@ def _keeping(solid_table: SolidTable, clearance: float | None) -> SolidTable:
 class Ways:
     """Ways from rest along one drive, for many settings of the others.
 
-    ``clearance`` and ``reserve``: what pairs and joints must keep (mm, None for pairs that must only not touch; mm or
-    degrees). ``bench`` measures the solids of ``solid_table``.
+    ``clearance`` and ``reserve``: what pairs and joints must keep (mm; mm or degrees). Without a clearance pairs must
+    only not touch, and limits of measures end no way. ``bench`` measures the solids of ``solid_table``.
     """
 
     def __init__(
         self, mechanism: Mechanism, solid_table: SolidTable, bench: Bench, clearance: float | None, reserve: float
     ) -> None:
-        self.mechanism, self.solid_table, self.bench, self.reserve = (
-            mechanism,
-            _keeping(solid_table, clearance),
-            bench,
-            reserve,
-        )
-        self._pair_table = PairTable(mechanism, self.solid_table, bench)
-        self._ends = WayEnds(self._pair_table, reserve)
+        self.mechanism = mechanism
+        self._pair_table = PairTable(mechanism, _keeping(solid_table, clearance), bench)
+        self._ends = WayEnds(self._pair_table, reserve, measures=clearance is not None)
 
     def run_out(self, column: int, end: float, others: Floats, known: Sequence[RunOut] | None = None) -> list[RunOut]:
         """What ends each of M ways of drive ``column`` from rest to its setting ``end``, in the order of ``others``.
@@ -107,8 +102,8 @@ class Ways:
             solved.append(solve(self.mechanism, lattice[some][here]))
             place[some][here] = sum(len(one.settings) for one in solved[:-1]) + np.arange(len(here[0]))
             short[some][here] = ~solved[-1].reached
-            for limit in self._ends.limits:
-                short[some][here] |= limit.reserve(solved[-1].posture) < self.reserve
+            for limit, kept in self._ends.limits:
+                short[some][here] |= limit.reserve(solved[-1].posture) < kept
         before = asked & ~np.logical_or.accumulate(short, axis=0)
         every, settings = stacked(*solved).take(place.reshape(-1)), lattice.reshape(asked.size, -1)
         whole = replace(every, settings=settings, reached=every.reached & before.reshape(-1))

@@ -1,7 +1,8 @@
 """What is known of ways from earlier designs, under a key of everything that what ends a way depends on.
 
-A way ends at the first of all pairs and joints, so its key covers all of them: the motion, every pair's solids, bodies
-and clearance, every limit, and the names by which the end is told. One edit to any of these makes all ways unknown.
+A way ends at the first of all pairs, joints and measures, so its key covers all of them: the motion, every pair's
+solids, bodies and clearance, every limit, and the names by which the end is told. One edit to any of these makes all
+ways unknown.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from assembly.clearance.proof.cached import ResultCache
 from assembly.clearance.region.run_out import RunOut
 from assembly.clearance.stops.design_tasks import Kept
 from assembly.kinematics.joint_limits import limits_of
+from assembly.kinematics.measure_limits import measure_limits
 from assembly.kinematics.mechanism import Mechanism
 
 
@@ -50,9 +52,8 @@ class WayKeys:
     def __init__(self, mechanism: Mechanism, pairs: Pairs) -> None:
         names = [(pair.a, pair.b) for pair in pairs.checked]
         bodies = [mechanism.bodies.label(body) for roll in mechanism.idle for body in roll.bodies]
-        self._machine = digest_of(
-            (motion_of(mechanism), pair_keys(mechanism, pairs, Effort()), names, bodies, limits_of(mechanism))
-        )
+        limits = limits_of(mechanism), measure_limits(mechanism)
+        self._machine = digest_of((motion_of(mechanism), pair_keys(mechanism, pairs, Effort()), names, bodies, limits))
 
     def of(self, way: WayAsked) -> str:
         """The key of one way."""

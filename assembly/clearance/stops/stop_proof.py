@@ -1,8 +1,8 @@
 """Proof of a stop design by sweeping the machine with its stops built in, over the range that they leave.
 
 Every pair but those that are meant to strike must keep its clearance all over that range, play and the give of pads
-added; every rated joint must stay within its limit; and each stop is shown to be struck by the end of the range,
-wherever the other drives stand.
+added; every rated joint and every measure must stay within its limits; and each stop is shown to be struck by the end
+of the range, wherever the other drives stand.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from assembly.clearance.narrow_phase.pair_result import Effort, Setting, Verdict
 from assembly.clearance.proof.blocked_roll import judge_unchosen
 from assembly.clearance.proof.cached import ResultCache
 from assembly.clearance.proof.joint_search import GRAIN, Extremes, JointSearch, joint_search
+from assembly.clearance.proof.measure_search import measured
 from assembly.clearance.proof.pair_state import PairsSwept
 from assembly.clearance.proof.recalled_sweep import recalled_sweep
 from assembly.clearance.proof.rod_search import end_where_rolled, prove_roll
@@ -31,6 +32,7 @@ from assembly.model.machine import Machine
 from assembly.model.stop_solids import with_stops, without_stops
 from assembly.model.travel_stop import RangeEnd
 from assembly.progress import Progress
+from assembly.record import MeasureEntry
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -43,6 +45,8 @@ class StopProof:
     struck: Mapping[str, StruckProof]
     joints: tuple[tuple[Limit, Extremes | None], ...]
     """Every motion that has a limit, and its bounds over the stopped range; None if nothing is proven of it."""
+    measures: tuple[MeasureEntry, ...] = ()
+    """Those that have limits, over the stopped range."""
 
 
 def prove_stops(
@@ -75,7 +79,9 @@ def prove_stops(
     limits = limits_of(mechanism)
     search = joint_search(mechanism, swept.groups)
     found = _joint_bounds(search, limits)
-    return StopProof(mechanism, pairs, swept, struck, tuple(zip(limits, found, strict=True)))
+    limited = [one for one in whole.measures.values() if one.limits != (None, None)]
+    measures = measured(mechanism, search, limited)
+    return StopProof(mechanism, pairs, swept, struck, tuple(zip(limits, found, strict=True)), measures)
 
 
 def _joint_bounds(search: JointSearch, limits: Sequence[Limit]) -> list[Extremes | None]:
@@ -103,7 +109,10 @@ def struck_proofs(machine: Machine, designs: Mapping[str, StopDesign]) -> dict[s
 
 
 def unproven(proof: StopProof) -> Iterator[Setting]:
-    """Settings at which a pair, a joint or a loop was found that is not proven to hold, worst kinds first."""
+    """Settings at which a pair, a joint, a measure or a loop was found that is not proven to hold, worst kinds first.
+
+    None for a measure of which nothing is proven: no stop that acts sooner helps there.
+    """
     ranked = sorted(
         proof.swept.pairs, key=lambda one: (one.verdict is not Verdict.FAILS, one.least - one.pair.required)
     )
@@ -113,6 +122,9 @@ def unproven(proof: StopProof) -> Iterator[Setting]:
             yield found.at_most
         if found is not None and found.proven_least < limit.low - GRAIN:
             yield found.at_least
+    for side in (side for one in proof.measures for side in one.sides):
+        if side.verdict != "clear" and side.proven is not None:
+            yield tuple(side.at.values())
     yield from (tuple(lost.at.values()) for lost in proof.swept.unreachable)
 
 

@@ -30,7 +30,7 @@ def told_end(end: EndEntry, record: StopsRecord) -> str:
     at = setting(end.at, record.drives)
     if end.cause == "pair":
         return f"{end.names[0]} on {end.names[1]} at {at}"
-    if end.cause == "joint":
+    if end.cause in ("joint", "measure"):
         return f"{end.names[0]} at its limit at {at}"
     return f"it locks at {at}" if end.cause == "loop" else f"nothing touches or reaches its limit as far as {at}"
 

@@ -13,6 +13,7 @@ from assembly.record import (
     StopsRecord,
 )
 from assembly.report.text.layout import TONES, Block, Heading, Line, Table, Tone
+from assembly.report.text.measures_text import beyond
 from assembly.report.text.stop_figures import blow_figures, stop_figures, told_end
 from assembly.report.text.sweep_text import caution
 from assembly.report.text.words import below, count, figure, least_told, setting, short, signed, unit_sign
@@ -122,6 +123,7 @@ def _proof(proof: ProofEntry, record: StopsRecord) -> Iterator[Block]:
             yield Line(f"{joint.verdict.upper()}: {_limit(joint)}", TONES[joint.verdict], 1)
     if proof.joints and all(joint.verdict == "clear" for joint in proof.joints):
         yield Line(f"all {count(len(proof.joints), 'joint limit')} are proven to be kept", Tone.GOOD, 1)
+    yield from _measures(proof)
     for one in proof.struck:
         stop = next(stop for stop in record.stops if stop.name == one.stop)
         by = f"{signed(one.by)}{unit_sign(record.drives[stop.drive].unit)}"
@@ -133,6 +135,17 @@ def _proof(proof: ProofEntry, record: StopsRecord) -> Iterator[Block]:
             yield Line(f"{one.stop} IS NOT STRUCK at {where}: {stop.drive} goes on there", Tone.BAD, 1)
         else:
             yield Line(f"{one.stop} is not proven to be struck at {setting(one.gap, record.drives)}", Tone.OPEN, 1)
+
+
+def _measures(proof: ProofEntry) -> Iterator[Block]:
+    """What is proven of the limits of measures."""
+    for one in proof.measures:
+        if one.verdict == "fails":
+            yield Line(f"FAILS: {beyond(one, proof.drives)}", Tone.BAD, 1)
+        elif one.verdict == "undecided":
+            yield Line(f"UNDECIDED: {one.name} is not proven to keep its limits: {one.why}", Tone.OPEN, 1)
+    if proof.measures and all(one.verdict == "clear" for one in proof.measures):
+        yield Line(f"{count(len(proof.measures), 'measure')} proven to keep within limits", Tone.GOOD, 1)
 
 
 def _least_margin(proof: ProofEntry) -> str:
@@ -184,6 +197,12 @@ def _advice(record: StopsRecord) -> Iterator[str]:
         yield from _mending(stop)
     if record.proof and any(pair.verdict == "fails" for pair in record.proof.near):
         yield "give the stops more margin, or move the parts that come too near"
+    past = [one.name for one in record.proof.measures if one.verdict == "fails"] if record.proof else []
+    if past:
+        yield (
+            f"let a stop act before {past[0]} reaches its limit, or move what it is measured on: "
+            f"`swingroom helps {record.machine.file} --measure {past[0]}` says which numbers do most"
+        )
     if not record.stops and record.verdict == "undecided":
         yield "declare a stop where a drive must not go on: [stops.NAME] in the file"
     elif record.verdict == "undecided" and not any(stop.press and stop.press.strained for stop in record.stops):

@@ -35,6 +35,7 @@ def proof_entry(proof: StopProof) -> ProofEntry:
         unreachable=len(swept.unreachable),
         cells=swept.work.cells,
         distance_queries=swept.work.queries,
+        measures=proof.measures,
     )
 
 
@@ -48,10 +49,16 @@ def proof_verdict(proof: ProofEntry) -> tuple[VerdictWord, str]:
     past = [one.joint for one in proof.joints if one.verdict == "fails"]
     if past:
         return "fails", f"past their limit before the stops act: {', '.join(past)}"
+    beyond = [one.name for one in proof.measures if one.verdict == "fails"]
+    if beyond:
+        return "fails", f"measures beyond their limits before the stops act: {', '.join(beyond)}"
     if any(pair.verdict == "undecided" for pair in proof.near) or proof.unreachable:
         return "undecided", "not all of the stopped range could be proven"
     if any(one.verdict == "undecided" for one in proof.joints):
         return "undecided", "not all joints are proven to keep their limits"
+    unsure = [one.name for one in proof.measures if one.verdict == "undecided"]
+    if unsure:
+        return "undecided", f"measures not proven to keep their limits: {', '.join(unsure)}"
     missed = [one.stop for one in proof.struck if one.missed]
     if missed:
         return "fails", f"not struck at every setting of the other drives: {', '.join(missed)}"
