@@ -39,6 +39,13 @@ def test_a_map_with_nothing_too_near_says_where_its_files_lie(folder):
     assert "sweep" in done.stderr.splitlines()
 
 
+def test_without_a_picture_the_table_is_all_there_is(folder):
+    done = run(slider(high=8.0), "--no-picture")
+    assert done.return_value == ExitStatus.CLEAR
+    assert "picture: none was drawn: it was not wanted" in done.stdout
+    assert {file.name for file in (folder / "results" / "rig").iterdir()} == {"map.csv"}
+
+
 LINK_ALONE = LOCKING_TRAMMEL[:-2] + ', { between = ["low", "high"], ignore = "x" }]\n'
 
 

@@ -50,6 +50,13 @@ def count(image, colour):
     return int((np.abs(image.astype(int) - colour).max(axis=2) <= 2).sum())
 
 
+def test_without_a_picture_the_table_is_all_there_is(folder):
+    done = run(slider(high=8.0), "--no-picture")
+    assert done.return_value == ExitStatus.CLEAR
+    assert "picture: none was drawn: it was not wanted" in done.stdout
+    assert {file.name for file in (folder / "results" / "rig").iterdir()} == {"range.csv"}
+
+
 def test_a_range_that_fits_is_status_0_and_its_files_are_named(folder):
     done = run(slider(high=8.0))
     assert done.return_value == ExitStatus.CLEAR

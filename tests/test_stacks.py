@@ -5,14 +5,14 @@ The oracle is one large stack of the same machine.
 """
 
 from dataclasses import fields, replace
-from itertools import product
+from itertools import combinations, product
 
 import numpy as np
 import pytest
 from random_machines import FAMILIES, random_machine
 
 from assembly.kinematics import solver
-from assembly.kinematics.array_stacks import crossings
+from assembly.kinematics.array_stacks import crossings, crossings_within
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.cell_motion import bound_motion
 from assembly.kinematics.rows import Posture
@@ -75,6 +75,30 @@ def compare_sizes(made, whole, sizes):
         assert bits(solve(assemble(made), settings[rows])) == bits(solved, rows)
         assert bits(bound_motion(mechanism, part, half[rows])) == bits(cells, rows)
         assert bits(follow_or_restart(mechanism, part, count, on.settings[rows])) == bits(on, rows)
+
+
+def test_where_all_crossings_are_too_many_those_of_each_two_axes_are_looked_at():
+    """Independent: itertools. Forty axes of three values have 12 157 665 459 056 928 801 crossings."""
+    axes = [np.array([-1.0, 0.0, 2.0])] * 40
+    few = crossings_within(axes, 10_000)
+    wanted = {
+        tuple(a if k == i else b if k == j else 0.0 for k in range(40))
+        for i, j in combinations(range(40), 2)
+        for a, b in product((-1.0, 0.0, 2.0), repeat=2)
+    }
+    assert set(map(tuple, few.tolist())) == wanted
+    assert len(few) == len(wanted) == 1 + 2 * 40 + 4 * 780
+    assert crossings_within(axes[:3], 27).tolist() == crossings(axes[:3]).tolist()
+
+
+def test_where_those_of_each_two_axes_are_too_many_each_axis_is_looked_at_alone():
+    """Independent: itertools. Two hundred axes would have 180 701 crossings of two."""
+    alone = crossings_within([np.array([-1.0, 0.0, 2.0])] * 200, 10_000)
+    wanted = {tuple(v if k == i else 0.0 for k in range(200)) for i in range(200) for v in (-1.0, 0.0, 2.0)}
+    assert set(map(tuple, alone.tolist())) == wanted
+    assert len(alone) == len(wanted)
+    long = np.linspace(-1, 1, 101)
+    assert crossings_within([long, np.array([3.0])], 100).tolist() == crossings([long, np.array([3.0])]).tolist()
 
 
 def test_every_value_with_every_other_however_many_axes_there_are():

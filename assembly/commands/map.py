@@ -25,6 +25,7 @@ from assembly.commands import common
 @common.MEMORY
 @common.RECOMPUTE
 @common.SVG
+@common.NO_PICTURE
 @common.OUT
 @common.ALL
 def map_(
@@ -36,6 +37,7 @@ def map_(
     cores: int,
     recompute: bool,
     svg: bool,
+    no_picture: bool,
     out: Path | None,
     everything: bool,
 ) -> common.ExitStatus:
@@ -61,7 +63,7 @@ def map_(
     for each in found.notes:
         common.note(each)
     try:
-        files = write_map(record, folder, "svg" if svg else "png")
+        files = write_map(record, folder, None if no_picture else "svg" if svg else "png")
     finally:
         verdict = common.answer_in_short(
             record, lambda found: map_blocks(found, command_line("sweep", file)), everything=everything

@@ -21,6 +21,7 @@ from assembly.commands import common
 @common.CLUSTER
 @common.MEMORY
 @common.SVG
+@common.NO_PICTURE
 @common.OUT
 @common.ALL
 @common.JSON
@@ -30,6 +31,7 @@ def range_(
     held: tuple[tuple[str, float], ...],
     cores: int,
     svg: bool,
+    no_picture: bool,
     out: Path | None,
     everything: bool,
     as_json: bool,
@@ -49,7 +51,7 @@ def range_(
     with progress(sys.stderr) as told:
         record = questions.usable_range(machine, cells=cells, held=still, cores=cores, progress=told)
     try:
-        files = write_range(record, folder, "svg" if svg else "png")
+        files = write_range(record, folder, None if no_picture else "svg" if svg else "png")
     finally:
         verdict = common.answer_in_short(
             record,

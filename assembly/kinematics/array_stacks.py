@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from itertools import combinations
 from math import prod
 from typing import Any, Generic, TypeVar, cast
 
@@ -123,3 +124,24 @@ def crossings(axes: Sequence[Floats]) -> Floats:
         before //= max(1, len(axis))
         columns.append(np.tile(np.repeat(axis, before), total // max(1, before * len(axis))))
     return np.stack(columns, axis=-1)
+
+
+def crossings_within(axes: Sequence[Floats], most: int) -> Floats:
+    """``crossings`` where they are no more than ``most``; else of each two axes, the others at what is nearest to 0.
+
+    Where these are more than ``most`` too, each axis alone. For looking only: of many axes the places where three or
+    more are away from 0 are left out.
+    """
+    if prod(map(len, axes)) <= most:
+        return crossings(axes)
+    long = [number for number, axis in enumerate(axes) if len(axis) > 1]
+    together: list[tuple[int, ...]] = list(combinations(long, 2))
+    if not together or sum(len(axes[a]) * len(axes[b]) for a, b in together) > most:
+        together = [(number,) for number in long]
+    rest = np.array([axis[np.argmin(np.abs(axis))] for axis in axes])
+    found = []
+    for numbers in together:
+        crossed = crossings([axes[number] for number in numbers])
+        found.append(np.tile(rest, (len(crossed), 1)))
+        found[-1][:, numbers] = crossed
+    return np.unique(np.concatenate(found), axis=0)

@@ -15,7 +15,7 @@ import numpy as np
 
 from assembly.clearance.proof.cell_faces import SAME, holding
 from assembly.geometry.mesh import Flags, Floats, Ids
-from assembly.kinematics.array_stacks import Growing, stacked
+from assembly.kinematics.array_stacks import Growing, crossings, stacked
 from assembly.kinematics.cell_bounds import BodiesMotion
 from assembly.kinematics.cell_motion import CellMotion, bound_motion
 from assembly.kinematics.mechanism import Mechanism, Solved
@@ -213,5 +213,5 @@ def lattice_cells(mechanism: Mechanism, centres: Floats, half: Floats, parts: in
 def even_lattice(low: Floats, width: Floats, counts: Ids) -> tuple[Floats, Floats]:
     """Centres and half-widths (N, d) of ``counts`` equal cells along each drive, the last drive quickest."""
     steps = [(np.arange(count) + 0.5) / count for count in counts.tolist()]
-    shares = np.stack(np.meshgrid(*steps, indexing="ij"), axis=-1).reshape(-1, len(counts))
+    shares = crossings(steps)
     return low + shares * width, np.broadcast_to(width / counts / 2, shares.shape).copy()

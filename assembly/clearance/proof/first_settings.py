@@ -7,12 +7,15 @@ from collections.abc import Sequence
 import numpy as np
 
 from assembly.geometry.mesh import Floats
+from assembly.kinematics.array_stacks import crossings_within
 from assembly.kinematics.mechanism import Mechanism
 
 SETTINGS = 1000
 """About this many settings are looked at first, spread evenly over the range with its ends and rest among them."""
 FEWEST = 3
 """Settings along each drive, however many drives there are."""
+MOST_SETTINGS = 20_000
+"""Where the settings of drives that move something in common are more, those of each two drives are looked at."""
 
 
 def first_settings(mechanism: Mechanism) -> Floats:
@@ -35,6 +38,7 @@ def _lattice(mechanism: Mechanism, own: Sequence[int], most: int) -> Floats:
     count = max(FEWEST, int(most ** (1 / len(own))))
     ends = [(drives[number].low, drives[number].high) for number in own]
     values = [np.unique(np.append(np.linspace(low, high, count), 0.0)) for low, high in ends]
-    settings = np.zeros((int(np.prod([len(one) for one in values])), len(drives)))
-    settings[:, list(own)] = np.stack(np.meshgrid(*values, indexing="ij"), axis=-1).reshape(-1, len(own))
+    crossed = crossings_within(values, MOST_SETTINGS)
+    settings = np.zeros((len(crossed), len(drives)))
+    settings[:, list(own)] = crossed
     return settings

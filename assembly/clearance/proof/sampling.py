@@ -19,7 +19,7 @@ from assembly.clearance.proof.local_search import local_search
 from assembly.clearance.proof.pair_search import PairSearch
 from assembly.clearance.proof.solid_table import Boxes
 from assembly.geometry.mesh import Floats, Ids
-from assembly.kinematics.array_stacks import stacked
+from assembly.kinematics.array_stacks import crossings_within, stacked
 from assembly.kinematics.mechanism import Mechanism, Solved
 from assembly.kinematics.roll_columns import allowed
 from assembly.kinematics.solver import solve
@@ -28,6 +28,8 @@ SAMPLED = 600
 """Settings of the lattice, about, however many drives it is over."""
 FEWEST = 5
 """Settings along each drive."""
+MOST_SAMPLED = 50_000
+"""Where the drives' settings with one another are more, those of each two drives are sampled."""
 MOST_GIVEN_UP = 200
 """Cells that were left unresolved whose middles are looked at, the widest first."""
 AT_ONCE = 24
@@ -81,7 +83,7 @@ def _sample(mechanism: Mechanism, cells: Cells) -> Solved:
         np.unique(np.append(np.linspace(drive.low, drive.high, count), 0.0)) if number in cells.drives else np.zeros(1)
         for number, drive in enumerate(drives)
     ]
-    solved = solve(mechanism, np.stack(np.meshgrid(*values, indexing="ij"), axis=-1).reshape(-1, len(drives)))
+    solved = solve(mechanism, crossings_within(values, MOST_SAMPLED))
     unresolved = cells.unresolved
     reached = unresolved[cells.reached[unresolved]]
     widest = reached[np.argsort(-cells.share_of_range(reached), kind="stable")[:MOST_GIVEN_UP]]

@@ -17,6 +17,7 @@ from assembly.clearance.stops.design_tasks import FREE, Kept, WaysAsked, divided
 from assembly.clearance.stops.known_ends import RecalledEnds, WayAsked
 from assembly.clearance.stops.stop_blow import Ground
 from assembly.geometry.mesh import Floats
+from assembly.kinematics.array_stacks import crossings_within
 from assembly.kinematics.mechanism import Mechanism
 from assembly.model.machine import Drive
 from assembly.model.travel_stop import RangeEnd, TravelStop
@@ -25,6 +26,8 @@ from assembly.parallel.every_result import EveryResult
 LOOKED_AT = {1: 9, 2: 5}
 """Settings looked at of each other drive, by how many others there are; beyond two, ``FEWEST``."""
 FEWEST = 3
+MOST_SETTINGS = 10_000
+"""Where the other drives' settings with one another are more, those of each two are looked at."""
 AS_GOOD = 1e-3
 """Share of a range; settings nearer to 0 need not be looked at besides."""
 
@@ -185,7 +188,7 @@ def other_drives_lattice(ranges: Mapping[str, tuple[float, float]], drive: str) 
     """Settings (M, d) of the drives besides ``drive``, over ``ranges``; 0 for ``drive``."""
     count = LOOKED_AT.get(len(ranges) - 1, FEWEST)
     axes = [np.zeros(1) if name == drive else _looked_at(*reach, count) for name, reach in ranges.items()]
-    return np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, len(axes))
+    return crossings_within(axes, MOST_SETTINGS)
 
 
 def _looked_at(low: float, high: float, count: int) -> Floats:

@@ -28,8 +28,11 @@ class MapFiles:
     trouble: str = ""
 
 
-def write_map(record: MapRecord, folder: Path, picture: PictureKind = "png") -> MapFiles:
-    """Write the table of ``record`` and draw it, both into ``folder``. Raises OutputError for the table only."""
+def write_map(record: MapRecord, folder: Path, picture: PictureKind | None = "png") -> MapFiles:
+    """Write the table of ``record`` and draw it, both into ``folder``; None draws no picture.
+
+    Raises OutputError for the table only.
+    """
 
     def draw(path: Path) -> None:
         from assembly.report.charts.map_picture import draw_map
@@ -40,7 +43,7 @@ def write_map(record: MapRecord, folder: Path, picture: PictureKind = "png") -> 
     return _written(folder / stem, map_table(record), draw, picture)
 
 
-def write_range(record: RangeRecord, folder: Path, picture: PictureKind = "png") -> MapFiles:
+def write_range(record: RangeRecord, folder: Path, picture: PictureKind | None = "png") -> MapFiles:
     """The same for a usable range."""
 
     def draw(path: Path) -> None:

@@ -14,6 +14,7 @@ import numpy as np
 
 from assembly.errors import CutShortError, Fault
 from assembly.geometry.mesh import Floats
+from assembly.kinematics.array_stacks import crossings_within
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.at_setting import checked_settings
 from assembly.kinematics.roll_columns import rolled_parts
@@ -48,6 +49,8 @@ SETTINGS = 400
 """About this many settings are looked at, spread evenly over the range with its ends and rest among them."""
 FEWEST = 3
 """Settings along each drive, however many drives there are."""
+MOST_SETTINGS = 20_000
+"""Where the drives' settings with one another are more, those of each two drives are looked at."""
 
 
 class _Worst:
@@ -177,6 +180,6 @@ def _grid(machine: Machine, held: Mapping[str, float]) -> Floats:
     ]
     if not along:
         return np.zeros((1, 0))
-    grid = np.stack(np.meshgrid(*along, indexing="ij"), axis=-1).reshape(-1, len(along))
+    grid = crossings_within(along, MOST_SETTINGS)
     width = np.array([drive.high - drive.low for drive in machine.drives.values()])
     return np.asarray(grid[np.argsort(np.linalg.norm(grid / width, axis=1), kind="stable")])

@@ -20,6 +20,7 @@ from scipy.spatial import ConvexHull, QhullError
 from assembly.errors import TimeLimitError
 from assembly.geometry.mesh import Floats
 from assembly.geometry.turns import mixed, quaternions, rotations_of
+from assembly.kinematics.array_stacks import crossings
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.rows import Posture
 from assembly.kinematics.solver import solve
@@ -162,7 +163,7 @@ def _inside(axes: Sequence[Floats]) -> Floats:
 
 def _grid(axes: Sequence[Floats]) -> Floats:
     """All settings (N, d) of ``axes``, the last quickest."""
-    return np.asarray(np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, len(axes)))
+    return crossings(axes)
 
 
 def _errors(guessed: Posture, truth: Posture, corners: list[Floats]) -> Floats:
