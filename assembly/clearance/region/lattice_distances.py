@@ -1,8 +1,7 @@
 """The smallest distance and room of all pairs at a lattice of settings, with as few measurements as can be.
 
-From one setting to another no distance shrinks by more than the farthest point of the one solid moves, seen from the
-other; both postures are known, so that is found exactly. Shapes that are far apart at every ninth setting thus need
-no measurement at the others.
+What was measured at one setting is carried to others (``carried``), so that shapes that are far apart at every ninth
+setting need no measurement at the others.
 """
 
 from __future__ import annotations
@@ -13,14 +12,14 @@ from dataclasses import replace
 import numpy as np
 
 from assembly.clearance.narrow_phase.queries import Job
-from assembly.clearance.proof.lower_bound import Method, RelativePlaces, lower_bound, rounding_allowance
+from assembly.clearance.proof.lower_bound import rounding_allowance
 from assembly.clearance.proof.pair_search import PieceSearch
 from assembly.clearance.proof.pair_table import NearPiece, PairTable, batches
 from assembly.clearance.proof.rolled_least import RolledQuery, least_over_rolls
 from assembly.clearance.proof.solid_table import Boxes
+from assembly.clearance.region.carried import bound_by_planes, bound_by_travel
 from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.kinematics.mechanism import Solved
-from assembly.kinematics.travel import Displacement
 from assembly.time_limit import check_time
 
 PAIRS_TOGETHER, PIECES_TOGETHER = 8, 24
@@ -122,18 +121,26 @@ class LatticeDistances:
             self._measure(near, anchor)
             for one in near:
                 check_time()
-                known, moved = self.known[one.solids][anchor, 0], self._moved(one.piece, anchor)
-                rounding = rounding_allowance(
-                    self.pair_table.mechanism, (one.piece.a, one.piece.b), self.solved.posture
-                )
-                # Figures at the centres are those of the facets: surface errors come off in the cells.
-                sure = lower_bound(Method.CARRIED, known, Displacement(moved, np.zeros(len(moved))), 0.0, rounding)
-                bound = np.fmax(one.bound, sure.lower)
-                most = known + (known - sure.lower)
-                self._ceiling = np.fmin(self._ceiling, self.pair_table.figures(most, one.number))
-                self.bounds[one.solids] = bound
-                left.append(replace(one, bound=bound))
+                left.append(self._carried(one, anchor))
         return [one for one in left if self._open(one).any()]
+
+    def _carried(self, one: NearPiece, anchor: Ids) -> NearPiece:
+        """``one`` with what was measured at each setting's ``anchor`` (N,) taken to it, and to the ceiling.
+
+        Figures at the centres are those of the facets: surface errors come off in the cells.
+        """
+        known, places = self.known[one.solids][anchor], self._a_from_b(one.piece)
+        rounding = rounding_allowance(self.pair_table.mechanism, (one.piece.a, one.piece.b), self.solved.posture)
+        sure = bound_by_travel(one.piece, places, known[:, 0], anchor, rounding)
+        most = known[:, 0] + (known[:, 0] - sure)
+        self._ceiling = np.fmin(self._ceiling, self.pair_table.figures(most, one.number))
+        near = replace(one, bound=np.fmax(one.bound, sure))
+        rows = np.flatnonzero(self._open(near) & ~np.isnan(known[:, 0]))
+        near.bound[rows] = np.fmax(
+            near.bound[rows], bound_by_planes(one.piece, places[rows], known[rows, 1:], rounding[rows])
+        )
+        self.bounds[one.solids] = near.bound
+        return near
 
     def _open(self, one: NearPiece) -> Flags:
         """Where (N,) a pair could still have less than what was found."""
@@ -160,11 +167,6 @@ class LatticeDistances:
             less = figures < self.found[:, row]
             self.owner[:, row] = np.where(less, one.number, self.owner[:, row])
             self.found[:, row] = np.minimum(self.found[:, row], figures)
-
-    def _moved(self, piece: PieceSearch, anchor: Ids) -> Floats:
-        """How far (N,) mm any point of one side, seen from the other, is from where it is at the anchors."""
-        places = RelativePlaces(piece.a.outline, piece.b.outline, self._a_from_b(piece))
-        return places.moved(np.arange(len(anchor)), anchor)
 
     def _a_from_b(self, piece: PieceSearch) -> Floats:
         """Where (N, 4, 4) the second side of a piece is seen from the first; shapes of the same parts share it."""

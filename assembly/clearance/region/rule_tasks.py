@@ -23,7 +23,7 @@ from assembly.kinematics.mechanism import Mechanism
 from assembly.parallel.every_result import EveryResult
 
 Result = TypeVar("Result")
-PLACES_TOGETHER = 24
+PLACES_TOGETHER = 64
 """Places of a border that are closed in on in one task."""
 
 

@@ -6,7 +6,7 @@ have numbers: 0 that all loops close, then the pairs, then the limits of joints,
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -20,6 +20,7 @@ from assembly.clearance.proof.pair_table import DISTANCE, ROOM, PairTable
 from assembly.clearance.proof.rolled_least import RolledQuery, least_over_rolls
 from assembly.clearance.proof.solid_table import Boxes, SolidTable
 from assembly.clearance.proof.swept_before import SweptBefore
+from assembly.clearance.region.carried import STRIDES, BelowQuery, distances_below, in_strides
 from assembly.clearance.region.lattice_distances import measured_lattice
 from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.kinematics.joint_limits import Limit, limits_of
@@ -27,7 +28,7 @@ from assembly.kinematics.measure_limits import measure_limits
 from assembly.kinematics.mechanism import Mechanism, Solved
 from assembly.kinematics.rod_roll import windows
 from assembly.kinematics.rows import Posture
-from assembly.kinematics.solver import solve
+from assembly.kinematics.solver import follow, solve
 
 ROUNDING = 1e-6
 """mm or degrees of arithmetic: a rule that is short of less is kept."""
@@ -176,55 +177,51 @@ class Rules:
         found[LOOPS, ~solved.reached] = -np.inf
         return found
 
-    def keeps(self, settings: Floats, numbers: Ids) -> Ids:
-        """Which rule (N,) is broken at each setting, the loops' or the one of ``numbers`` (N,), or -1."""
+    def keeps(self, settings: Floats, numbers: Ids) -> tuple[Ids, Floats]:
+        """Which rule (N,) is broken at each setting, the loops' or the one of ``numbers`` (N,), or -1.
+
+        And the room (N,) of the latter, infinite where it is large, nan where there is none.
+        """
         solved = solve(self.mechanism, settings)
-        broken = np.where(solved.reached, NONE, LOOPS)
+        broken, found = np.where(solved.reached, NONE, LOOPS), np.full(len(settings), np.nan)
         known, asked = solved.reached & (numbers > LOOPS), []
         for number in np.unique(numbers[known]).tolist():
             rows = np.flatnonzero(known & (numbers == number))
             if number >= self._first_limit:
-                room = self.limits[number - self._first_limit].reserve(solved.posture.take(rows))
-                broken[rows[room < -ROUNDING]] = number
+                found[rows] = self.limits[number - self._first_limit].reserve(solved.posture.take(rows))
             else:
                 asked.append((number - 1, rows))
-        for (number, rows), room in zip(asked, self._pair_rooms(solved, asked), strict=True):
-            broken[rows[room < -ROUNDING]] = number + 1
-        return broken
+        for (_, rows), room in zip(asked, self._pair_rooms(solved, asked, AT_HAND), strict=True):
+            found[rows] = room
+        short = found < -ROUNDING
+        broken[short] = numbers[short]
+        return broken, found
+
+    def gone(self, inside: Floats, outside: Floats) -> Floats:
+        """Share (N,) of the straight ways between settings (N, d) after which loops do not close any more."""
+        return follow(self.mechanism, solve(self.mechanism, inside), np.arange(len(inside)), outside).share
 
     def _reserves(self, posture: Posture) -> Floats:
         return np.array([limit.reserve(posture) for limit in self.limits]).reshape(len(self.limits), len(posture))
 
-    def _pair_rooms(self, solved: Solved, asked: Sequence[tuple[int, Ids]], beyond: float = 0.0) -> Iterator[Floats]:
-        """Room of each asked pair at its rows; what boxes show to be kept is not measured.
-
-        Of pairs that rolls move rooms up to ``beyond`` mm are exact.
-        """
-        boxes = Boxes(self.mechanism, solved.posture)
-        looks, near = [], []
+    def _pair_rooms(self, solved: Solved, asked: Sequence[tuple[int, Ids]], beyond: float) -> Iterator[Floats]:
+        """Room of each asked pair at its rows, infinite from ``beyond`` mm on, or where boxes show that it is kept."""
+        rolling = dict(self._survey.rolling)
         least = [np.full(len(solved.settings), np.inf) for _ in asked]
-        rolling, rolled = dict(self._survey.rolling), dict[int, RolledQuery]()
-        still = [index for index, (number, rows) in enumerate(asked) if number not in rolling and len(rows)]
-        gaps = boxes.every_gap([self._survey.wholes[asked[index][0]] for index in still])
-        gap_of = dict(zip(still, gaps, strict=True))
-        for index, (number, rows) in enumerate(asked):
-            if number in rolling:
-                below = np.full(len(rows), self._required[number] + beyond)
-                rolled[index] = RolledQuery(rolling[number], rows, below)
-                continue
-            if index not in gap_of:
-                continue
-            close = rows[_short(gap_of[index][rows], self._required[number])]
-            for piece in self._survey.pieces(number) if len(close) else ():
-                measured = close[_short(boxes.gaps(piece)[close], self._required[number])]
-                if len(measured):
-                    looks.append((index, measured))
-                    near.append(self._survey.job(piece, solved.posture.take(measured)))
-        over_rolls = least_over_rolls(self._survey, solved.posture, [*rolled.values()])
-        for (index, one), own in zip(rolled.items(), over_rolls, strict=True):
-            least[index][one.rows] = own.distance
-        for (index, measured), distances in zip(looks, self._survey.bench.measure(near), strict=True):
-            least[index][measured] = np.minimum(least[index][measured], distances)
+        rolled = {
+            index: RolledQuery(rolling[number], rows, np.full(len(rows), self._required[number] + beyond))
+            for index, (number, rows) in enumerate(asked)
+            if number in rolling
+        }
+        anchors = [in_strides(len(solved.settings), stride) for stride in STRIDES[1:-1]]
+        over_rolls = least_over_rolls(self._survey, solved.posture, [*rolled.values()], anchors)
+        for index, over in zip(rolled, over_rolls, strict=True):
+            one = rolled[index]
+            least[index][one.rows] = np.where(over.distance < one.below, over.distance, np.inf)
+        looks = [*self._looks(solved, {k: one for k, one in enumerate(asked) if k not in rolled}, beyond)]
+        found = distances_below(self._survey, solved.posture, [one for _, one in looks])
+        for (index, look), distances in zip(looks, found, strict=True):
+            least[index][look.rows] = np.minimum(least[index][look.rows], distances)
         for (number, rows), distance in zip(asked, least, strict=True):
             if number in self.swallowing:
                 held = rows[distance[rows] > 0]
@@ -232,6 +229,22 @@ class Rules:
                 distance[held[self._swallowed(whole, solved.posture.take(held), none)]] = 0.0
             room = distance[rows] - self._required[number]
             yield np.where(distance[rows] <= 0, np.minimum(room, -2 * ROUNDING), room)
+
+    def _looks(
+        self, solved: Solved, asked: Mapping[int, tuple[int, Ids]], beyond: float
+    ) -> Iterator[tuple[int, BelowQuery]]:
+        """Every shape against every other of the pairs ``asked`` where boxes do not show that the pair is kept."""
+        boxes = Boxes(self.mechanism, solved.posture)
+        some = [(index, number, rows) for index, (number, rows) in asked.items() if len(rows)]
+        gaps = boxes.every_gap([self._survey.wholes[number] for _, number, _ in some])
+        for (index, number, rows), gap in zip(some, gaps, strict=True):
+            required = self._required[number]
+            close = rows[_short(gap[rows], required)]
+            for piece in self._survey.pieces(number) if len(close) else ():
+                own = boxes.gaps(piece)[close]
+                near = _short(own, required)
+                if near.any():
+                    yield index, BelowQuery(piece, close[near], required + beyond, own[near])
 
     def _swallowed(self, whole: PieceSearch, posture: Posture, apart: Floats) -> Flags:
         if not len(posture):

@@ -22,7 +22,7 @@ from assembly.model.machine import Machine
 
 NICE = (1.0, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 """Distances of lines, times a power of ten."""
-AT_ONCE = 150
+AT_ONCE = 350
 """About as many settings are looked at in one task."""
 
 
@@ -146,7 +146,9 @@ def border_of(rules: RuleTasks, region: UsableRegion) -> Crossings:
     nodes, beyond = (np.array(some, dtype=np.intp).reshape(-1, len(grid.lines)) for some in (node, ahead))
     off = np.array(ended, dtype=bool)
     inside, outside = _settings(grid, nodes), _settings(grid, beyond)
-    open_ = np.flatnonzero(~off)
+    # Places on one side of the border follow each other, so that what is measured at one tells of the next.
+    order = np.lexsort((*nodes.T[::-1], way, axis))
+    open_ = order[~off[order]]
     governor = np.array([worst[tuple(place)] for place in beyond[open_]], dtype=np.intp)
     inside[open_], outside[open_], near = rules.close_in(inside[open_], outside[open_], governor, "border")
     rooms = np.full((len(rules.every), len(off)), np.inf)
