@@ -110,8 +110,15 @@ def test_pads_are_written_to_cut_or_print(file, tmp_path):
 
 
 def test_several_pads_have_their_names(file, tmp_path):
-    run(file(two_stops()), "--stl", str(tmp_path / "pad.stl"))
-    assert {path.name for path in tmp_path.glob("*.stl")} == {"pad_lock.stl", "pad_soft.stl"}
+    run(file(both_stops(margin="clearance = 3.0, joints = 0")), "--stl", str(tmp_path / "pad.stl"))
+    assert {path.name for path in tmp_path.glob("*.stl")} == {"pad_lock.stl", "pad_lock_right.stl"}
+
+
+def test_no_pad_is_written_of_what_is_advised_against(file, tmp_path):
+    """Nothing ends the other way, so the tie rod strikes the damper: both heights are "tried: do not make it"."""
+    result = run(file(two_stops()), "--stl", str(tmp_path / "pad.stl"))
+    assert "solid:   none of soft: the machine fails with the stops built in, see above" in result.stdout
+    assert not list(tmp_path.glob("*.stl"))
 
 
 def test_strip_acts_first_and_the_tyre_keeps_its_distance(file):

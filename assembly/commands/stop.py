@@ -5,12 +5,16 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator, Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from assembly.arguments import NameValue
 from assembly.commands import common
 from assembly.errors import Fault, InputError
+
+if TYPE_CHECKING:
+    from assembly.record import StopsRecord
 
 RECORD, PICTURE = "stops.json", "stop.png"
 
@@ -19,7 +23,7 @@ RECORD, PICTURE = "stops.json", "stop.png"
 @common.FILE
 @common.TIME
 @click.option("--height", "heights", type=NameValue(), multiple=True, help="Try a stop at this height: which angle?")
-@click.option("--stl", type=click.Path(path_type=Path), help="STL of the pads or bolts, to cut or print.")
+@click.option("--stl", type=click.Path(path_type=Path), help="STL of the pads or bolts that can be made.")
 @common.RECOMPUTE
 @common.CORES
 @common.CLUSTER
@@ -65,17 +69,41 @@ def stop(
     scene = None if no_picture else found.scene
     common.tell_files(with_picture(Files(folder / RECORD), scene, folder / PICTURE), as_json=as_json)
     if stl is not None:
-        for path in _write_solids(found.solids, stl):
-            common.say(f"solid:   {path}\n", sys.stderr if as_json else sys.stdout)
+        for line in _write_solids(found.solids, record, stl):
+            common.say(f"solid:   {line}\n", sys.stderr if as_json else sys.stdout)
     common.show(verdict)
     return common.BY_VERDICT[record.verdict]
 
 
-def _write_solids(solids: Mapping[str, bytes], path: Path) -> Iterator[Path]:
-    """One STL file per stop that is to be made; where there are several, each has the stop's name in its own."""
+def _write_solids(solids: Mapping[str, bytes], record: StopsRecord, path: Path) -> Iterator[str]:
+    """One STL file per stop that is to be made, and where it lies; of one that is advised against why there is none.
+
+    Where there are several, each has the stop's name in its own; what is not proven says so in it.
+    """
     from assembly.record import write_whole
 
     for stop, content in solids.items():
-        name = path if len(solids) == 1 else path.with_name(f"{path.stem}_{stop}{path.suffix}")
-        write_whole(name, content)
-        yield name
+        why = _against(stop, record)
+        if why:
+            yield f"none of {stop}: {why}"
+            continue
+        proven = "" if record.verdict == "clear" else "_not_proven"
+        named = "" if len(solids) == 1 else f"_{stop}"
+        whole = path.with_name(f"{path.stem}{named}{proven}{path.suffix}")
+        write_whole(whole, content)
+        yield str(whole)
+
+
+def _against(name: str, record: StopsRecord) -> str:
+    """Why a stop is not to be made as it was designed; empty if nothing speaks against it."""
+    stop = next(one for one in record.stops if one.name == name)
+    if stop.faults:
+        return "it is no stop as it is, see above"
+    if stop.press is not None and (stop.press.weak or stop.press.strained):
+        return "it does not carry its load, see above"
+    proof = record.proof
+    if proof and "fails" in [*(one.verdict for one in proof.near), *(one.verdict for one in proof.joints)]:
+        return "the machine fails with the stops built in, see above"
+    if proof and any(one.stop == name and one.missed for one in proof.struck):
+        return "it is proven not to be struck, see above"
+    return ""

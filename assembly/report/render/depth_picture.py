@@ -13,7 +13,7 @@ from assembly.geometry.rotations import unit
 from assembly.geometry.scene import DepthScene, Role
 from assembly.report.render.camera import Size, looking, looking_at_all
 from assembly.report.render.drawing import Box, Drawing
-from assembly.report.render.lettering import font
+from assembly.report.render.lettering import text_width
 from assembly.report.render.palette import BLACK, DARK_GREY, PAINTS, VERMILION, YELLOW, Colour, Paint
 from assembly.report.render.pictures import drawing_or_told
 from assembly.report.render.renderer import rendering
@@ -113,11 +113,11 @@ def _scale(drawing: Drawing, plan: Layout, steps: tuple[float, ...], paints: lis
     margin, side = round(18 * plan.unit), plan.small
     x, y = margin, plan.size[1] - margin - side
     drawing.text((x, y - round(0.12 * side)), "depth, mm:", plan.small, DARK_GREY)
-    x += round(font(plan.small).getlength("depth, mm:")) + side
+    x += round(text_width("depth, mm:", plan.small)) + side
     low = 0.0
     for high, paint in zip(steps, paints, strict=True):
         words = f"{short(low)} to {short(high)}"
         drawing.swatch(Box(x, y, x + side, y + side), paint)
         drawing.text((x + round(1.4 * side), y - round(0.12 * side)), words, plan.small, BLACK)
-        x += round(2.6 * side + font(plan.small).getlength(words))
+        x += round(2.6 * side + text_width(words, plan.small))
         low = high

@@ -10,7 +10,7 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from assembly.report.render.camera import Size
-from assembly.report.render.lettering import font, shortened
+from assembly.report.render.lettering import draw_text, shortened, text_width
 from assembly.report.render.palette import BLACK, DARK_GREY, WHITE, Colour, Paint
 
 Spot = tuple[float, float]
@@ -77,7 +77,7 @@ class Drawing:
                 pen.rounded_rectangle(corners, round(5 * self._unit), ground, colour, max(1, round(1.5 * self._unit)))
             seam = 0 if around is not None else max(1, round(2 * self._unit))
             ink = colour if ground == WHITE else WHITE
-            pen.text(spot, words, ink, font(size), stroke_width=seam, stroke_fill=WHITE)
+            draw_text(pen, spot, words, size, ink, seam, WHITE)
         return self._sheet
 
     def paste(self, image: Image.Image, box: Box) -> None:
@@ -249,7 +249,7 @@ class Drawing:
         return float(255 - grey.mean())
 
     def _text_box(self, words: str, size: int) -> tuple[int, int]:
-        return round(font(size).getlength(words) + 0.8 * size), round(1.6 * size)
+        return round(text_width(words, size) + 0.8 * size), round(1.6 * size)
 
     def _round(self, spot: Spot, radius: float) -> list[Spot]:
         x, y = self._points(spot)[0]
@@ -271,7 +271,7 @@ def _beside(tips: Sequence[tuple[str, Spot, bool]], size: int) -> list[Box]:
     ]
     places = []
     for words, (x, y), _ in tips:
-        wide, high, length = font(size).getlength(words), 1.1 * size, float(np.hypot(x, y))
+        wide, high, length = text_width(words, size), 1.1 * size, float(np.hypot(x, y))
         ways = [(0.0, 1.0), (1.0, 0.6), (-1.0, 0.6), (1.0, -0.6), (-1.0, -0.6), (0.0, -1.0)]
         if length > _STANDING * size:
             ways.insert(0, (x / length, y / length))

@@ -5,17 +5,20 @@ from __future__ import annotations
 import unicodedata
 from functools import lru_cache
 
-from PIL import ImageFont
+from PIL import ImageDraw, ImageFont
 
 from assembly.printable import visible
+from assembly.report.render.palette import Colour
 
 _LONGEST = 1000
 """Characters looked at; no line of a picture has room for more."""
 _PLAIN = {
     "ß": "ss", "ø": "o", "Ø": "O", "æ": "ae", "Æ": "AE", "œ": "oe", "ł": "l", "Ł": "L", "đ": "d", "ð": "d", "þ": "th",
-    "×": "x", "·": ".", "–": "-", "—": "-", "−": "-", "‘": "'", "’": "'", "“": '"', "”": '"', "µ": "u", "μ": "u",
+    "×": "x", "·": ".", "–": "-", "—": "-", "‘": "'", "’": "'", "“": '"', "”": '"', "µ": "u", "μ": "u",
     "≤": "<=", "≥": ">=", "→": "->", "⌀": "diameter ",
 }  # fmt: skip
+_MINUS = "−"
+"""Drawn as the bar of a plus, which is as wide: a hyphen is too short to be seen before a number."""
 _MISSING = "\uffff"
 """No character at all: drawn as the box that stands for every glyph the font lacks."""
 
@@ -38,19 +41,42 @@ def drawable(text: str) -> str:
     return " ".join(letters.split())
 
 
+def text_width(text: str, size: int) -> float:
+    """How many pixels wide ``draw_text`` draws a text."""
+    return font(size).getlength(text.replace(_MINUS, "+"))
+
+
+def draw_text(
+    pen: ImageDraw.ImageDraw, spot: tuple[float, float], text: str, size: int, ink: Colour, seam: int, ground: Colour
+) -> None:
+    """Write ``text`` with ``spot`` at its upper left and ``seam`` pixels of ``ground`` round it."""
+    face = font(size)
+    plus, (left, top) = face.getmask2("+")
+    first, high, last, low = plus.getbbox()
+    middle, half = top + (high + low - 1) / 2, max(round(size / 12) - 1, 0) / 2
+    x, y = spot
+    for index, words in enumerate(text.split(_MINUS)):
+        if index:
+            bar = (x + left + first, y + middle - half, x + left + last - 1, y + middle + half)
+            pen.rectangle((bar[0] - seam, bar[1] - seam, bar[2] + seam, bar[3] + seam), ground)
+            pen.rectangle(bar, ink)
+            x += face.getlength("+")
+        pen.text((x, y), words, ink, face, stroke_width=seam, stroke_fill=ground)
+        x += face.getlength(words)
+
+
 def shortened(text: str, size: int, width: float) -> str:
     """``text`` as drawn at ``size``, its middle left out where it is longer than ``width`` pixels.
 
     Both ends stay, because names of parts differ most there ("..._left").
     """
     whole = drawable(text)
-    face = font(size)
-    if face.getlength(whole) <= width:
+    if text_width(whole, size) <= width:
         return whole
     low, high = 0, len(whole)
     while low < high:
         kept = (low + high + 1) // 2
-        low, high = (kept, high) if face.getlength(_both_ends(whole, kept)) <= width else (low, kept - 1)
+        low, high = (kept, high) if text_width(_both_ends(whole, kept), size) <= width else (low, kept - 1)
     return _both_ends(whole, low)
 
 
@@ -66,7 +92,7 @@ def _letters(character: str) -> str:
     kind = unicodedata.category(character)
     if kind in {"Cf", "Mn", "Me"}:
         return ""
-    if _has_glyph(character):
+    if character == _MINUS or _has_glyph(character):
         return character
     if character in _PLAIN:
         return _PLAIN[character]

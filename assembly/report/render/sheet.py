@@ -12,7 +12,7 @@ from assembly.geometry.mesh import Floats
 from assembly.geometry.scene import Role, Scene
 from assembly.report.render.camera import Camera, Size
 from assembly.report.render.drawing import Box, Drawing, Spot
-from assembly.report.render.lettering import font, shortened
+from assembly.report.render.lettering import shortened, text_width
 from assembly.report.render.palette import (
     BLACK,
     DARK_GREY,
@@ -158,7 +158,7 @@ def legend(drawing: Drawing, entries: Sequence[tuple[Paint, str]], plan: Layout)
         drawing.swatch(Box(x, y, x + side, y + side), paint)
         words = shortened(name, plan.small, room)
         drawing.text((x + round(1.5 * side), y - round(0.12 * side)), words, plan.small, BLACK)
-        x += round(3.2 * side + font(plan.small).getlength(words))
+        x += round(3.2 * side + text_width(words, plan.small))
 
 
 def _words(scene: Scene, about: Focus, *, close: bool = False) -> str:

@@ -16,7 +16,7 @@ from assembly.report.text.layout import TONES, Block, Heading, Line, Table, Tone
 from assembly.report.text.measures_text import beyond
 from assembly.report.text.stop_figures import blow_figures, stop_figures, told_end
 from assembly.report.text.sweep_text import caution
-from assembly.report.text.words import below, count, figure, least_told, setting, short, signed, unit_sign
+from assembly.report.text.words import below, count, figure, least_told, setting, short, signed, true_minus, unit_sign
 
 _HOW = {"below": "below", "inside": "inside, right after", "instead": "instead of"}
 MOST_FIGURES = 2
@@ -92,7 +92,7 @@ def _stop(stop: StopEntry, record: StopsRecord) -> Iterator[Block]:
     side = "+" if stop.side == "high" else "−"
     yield Heading(f"{stop.name}: {stop.kind} on {stop.carrier}, ends {stop.drive} {side}", most=MOST_FIGURES)
     for fault in stop.faults:
-        yield Line(f"NO STOP: {fault}", Tone.BAD, 1)
+        yield Line(f"NO STOP: {true_minus(fault)}", Tone.BAD, 1)
     if stop.acts is None:
         return
     unit = record.drives[stop.drive].unit
