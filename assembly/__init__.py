@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from assembly.api.variants.run import variants as variants
     from assembly.api.weighing import weights as weights
     from assembly.api.what_helps import what_helps as what_helps
+    from assembly.api.wheels import wheels as wheels
     from assembly.clearance.narrow_phase.pair_result import Effort as Effort
     from assembly.errors import AssemblyError as AssemblyError
     from assembly.errors import CutShortError as CutShortError
@@ -63,6 +64,7 @@ _HOME = {
     "variants": "assembly.api.variants.run",
     "weights": "assembly.api.weighing",
     "what_helps": "assembly.api.what_helps",
+    "wheels": "assembly.api.wheels",
 }
 """The module of each public name."""
 

@@ -37,6 +37,7 @@ from assembly.commands.unexpected import TRACEBACK, unexpected
 from assembly.commands.variants import variants
 from assembly.commands.watch import watch
 from assembly.commands.weights import weights
+from assembly.commands.wheels import wheels
 from assembly.errors import SwingroomError
 from assembly.printable import is_utf8, visible
 
@@ -107,15 +108,15 @@ def _complain(status: ExitStatus, *lines: str) -> ExitStatus:
 def commands() -> None:
     """Find out whether any part of a linkage strikes another, anywhere in its range.
 
-    Exit status of sweep, watch, page, pose, stop, loads, measures, rods, helps, propose, grind, inspect and nightly: 0
-    clear, 1 the design fails, 2 the input is wrong, 3 not decided; of variants 0 if any is clear; of compare 0 not
-    worse, 1 worse, 2 and 3 as above. 4 from any: an output could not be written, or the program broke off; nothing is
-    said of FILE.
+    Exit status of sweep, watch, page, pose, stop, loads, measures, wheels, rods, helps, propose, grind, inspect and
+    nightly: 0 clear, 1 the design fails, 2 the input is wrong, 3 not decided; of variants 0 if any is clear; of compare
+    0 not worse, 1 worse, 2 and 3 as above. 4 from any: an output could not be written, or the program broke off;
+    nothing is said of FILE.
     """
 
 
 for command in (
-    *(sweep, watch, page, pose, range_, stop, loads, measures, rods, helps, propose, grind, variants),
+    *(sweep, watch, page, pose, range_, stop, loads, measures, wheels, rods, helps, propose, grind, variants),
     *(weights, inspect, map_, picture, export, history_, compare, nightly, new),
 ):
     commands.add_command(command)

@@ -128,6 +128,7 @@ COMMANDS = (
     "picture",
     "measures",
     "rods",
+    "wheels",
     "weights",
 )
 QUICK = ("inspect", "pose", "loads", "export", "history", "new", "rods", "weights")

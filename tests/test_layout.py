@@ -26,6 +26,7 @@ KINDS = (
         "RodsRecord",
         "WeightsRecord",
         "MeasuresRecord",
+        "WheelsRecord",
     ),
 )
 LAYOUT = Path(__file__).with_name("record_layout.txt")

@@ -12,6 +12,7 @@ from assembly.kinematics.joint_motion import nearest_turn
 from assembly.kinematics.measure_figures import measure_motion
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.rows import Posture
+from assembly.kinematics.wheel_figures import limited_figures, wheel_motion
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,11 +35,15 @@ class MeasureLimit(Limit):
 
 
 def measure_limits(mechanism: Mechanism) -> tuple[MeasureLimit, ...]:
-    """Every measure that has a limit."""
+    """Every measure that has a limit, and every figure of wheels that has one over the range."""
     made = []
     for one in mechanism.machine.measures.values():
         low, high = one.limits
         if low is not None or high is not None:
             ends = -np.inf if low is None else low, np.inf if high is None else high
             made.append(MeasureLimit(one.name, measure_motion(one, mechanism), *ends))
+    for figure, limit in limited_figures(mechanism):
+        if limit.at is None:
+            ends = -np.inf if limit.least is None else limit.least, np.inf if limit.most is None else limit.most
+            made.append(MeasureLimit(figure.name, wheel_motion(mechanism, figure), *ends))
     return tuple(made)

@@ -65,6 +65,8 @@ class FileTable(StrictTable):
     cables: dict[str, Any] = empty_table()
     splitters: dict[str, Any] = empty_table()
     weights: dict[str, Any] = empty_table()
+    wheels: dict[str, Any] = empty_table()
+    road: dict[str, Any] = empty_table()
     clearance: dict[str, Any] = empty_table()
 
 

@@ -26,12 +26,12 @@ from assembly.model.surfaces import RoundAbout as RoundAbout
 from assembly.model.threaded_rod import ThreadedRod
 from assembly.model.travel_stop import TravelStop
 from assembly.model.weights import Weights
+from assembly.model.wheel import NO_WHEELS, Wheels
 from assembly.record import DimensionEntry, FindingEntry
 
 Pair = frozenset[str]
 DimensionValue = float | str
 """A number, or arithmetic over other dimensions."""
-
 WIDER = 1.5
 
 
@@ -77,15 +77,14 @@ class RatedForce(StrEnum):
 class Joint:
     """A tie between two parts.
 
-    ``at_first`` and ``at_second`` are where the joint sits in the first and in the second part, as
-    drawn; they differ where one part's length was edited, and the solver then brings them together.
-    ``along`` is the pin's or slide's line (unit vector) in both parts. For a universal joint ``along``
-    is the first part's cross line and ``along_second`` the second's. ``bolt`` (ball) is the line of the
-    bolt, fixed in the second part, ``eye`` the line of the eye that holds the ball, fixed in the first (None: as the
-    bolt is drawn), and ``misalignment`` in degrees what they may lean against each other as mounted. ``seat`` is
-    the radius in mm round the joint inside which the two parts' own bearing lies. ``turn_limit`` in degrees (pin,
-    cylindrical) and ``travel_limit`` in mm (slide, cylindrical) are how far the second part may go against the first,
-    from rest, lowest first. ``ratings`` in N are the builder's own numbers.
+    ``at_first`` and ``at_second`` are where the joint sits in the first and in the second part, as drawn; they differ
+    where one part's length was edited, and the solver then brings them together. ``along`` is the pin's or slide's line
+    (unit vector) in both parts. For a universal joint ``along`` is the first part's cross line and ``along_second`` the
+    second's. ``bolt`` (ball) is the line of the bolt, fixed in the second part, ``eye`` the line of the eye
+    that holds the ball, fixed in the first (None: as the bolt is drawn), and ``misalignment`` in degrees what they may
+    lean against each other as mounted. ``seat`` is the radius in mm round the joint inside which the two parts' own
+    bearing lies. ``turn_limit`` in degrees (pin, cylindrical) and ``travel_limit`` in mm (slide, cylindrical) are how
+    far the second part may go against the first, from rest, lowest first. ``ratings`` in N: the builder's own numbers.
     """
 
     name: str
@@ -245,6 +244,7 @@ class Machine:
     rods: Mapping[str, ThreadedRod] = field(default_factory=_no_entries)
     cables: CableSystem = field(default_factory=CableSystem)
     weights: Weights | None = None
+    running: Wheels = NO_WHEELS
     findings: tuple[FindingEntry, ...] = ()
     edits: tuple[Edit, ...] = ()
     """Every part's own copies of points, in the order in which they were worked out."""

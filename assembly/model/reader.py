@@ -20,7 +20,7 @@ from assembly.model.file_tables import DEFAULT_FACET_ERROR, FileTable, JointTabl
 from assembly.model.joint_reader import read_drive, read_joint
 from assembly.model.line_numbers import lines_of
 from assembly.model.load_reader import Holders, read_load_cases
-from assembly.model.machine import DimensionValue, Joint, Machine, Part
+from assembly.model.machine import DimensionValue, Edit, Joint, Machine, Part
 from assembly.model.masses import with_load_heights
 from assembly.model.measure import Measure
 from assembly.model.measure_reader import MeasureRead, read_measures, with_twins
@@ -41,6 +41,8 @@ from assembly.model.stop_solids import with_stops
 from assembly.model.ties import read_joint_tables, read_ties
 from assembly.model.twins import OtherSide, originals
 from assembly.model.weight_reader import read_weights
+from assembly.model.wheel_reader import read_running
+from assembly.model.wheels_in_place import wheels_in_place
 from assembly.printable import visible
 from assembly.record import DimensionEntry
 from assembly.time_limit import extra_time
@@ -86,14 +88,13 @@ def _machine(origin: Origin, changed: Mapping[str, DimensionValue], moved: Mappi
     dimensions = read_dimensions(changed_dimensions(table.dimensions, changed), log)
     joint_tables, part_tables = read_joint_tables(table.joints, log), read_part_tables(table.parts, log)
     bench = bench_of(table, dimensions, (joint_tables, part_tables), origin.folder, log)
-    _check_whole(part_tables, bench)
-    own, edits = read_own_points(part_tables, bench)
-    drawn_parts = {name: read_part(name, entry, own[name], bench) for name, entry in part_tables.items() if entry}
-    drawn_joints = {name: read_joint(name, entry, own, bench) for name, entry in joint_tables.items() if entry}
+    own, edits = _own_points(part_tables, bench)
+    drawn_parts, drawn_joints = _drawn(part_tables, joint_tables, own, bench)
     drives = {name: read_drive(name, entry, bench) for name, entry in table.drives.items()}
     stops = read_stops(table.stops, drives, drawn_joints, bench)
     loads = read_load_cases(table.loads, Holders(drives, stops), own, bench)
-    measures, clearance = read_measures(table.measures, own, bench), read_clearance(table.clearance, bench)
+    measures = read_measures(table.measures, own, bench)
+    running, clearance = read_running(table, drives, own, bench), read_clearance(table.clearance, bench)
     may_change = read_allowed(table.dimensions, bench.figures, as_filed=not changed and not moved)
     other_side = _other_side(own, part_tables, joint_tables, bench)
     parts, joints = _complete(other_side, present(drawn_parts), present(drawn_joints))
@@ -108,6 +109,7 @@ def _machine(origin: Origin, changed: Mapping[str, DimensionValue], moved: Mappi
         dimensions=present(dimensions),
         loads=present(loads),
         measures=_measured(present(measures), other_side),
+        running=wheels_in_place(running, parts, joints, present(drives), other_side),
         rods=rods_in_place(read_rods(table.rods, bench), joints, bench),
         weights=read_weights(table.weights, drives, own, bench),
         findings=tuple(bench.findings),
@@ -135,6 +137,25 @@ def _with_stops(machine: Machine) -> Machine:
     """``machine`` with the stops whose height is known as parts."""
     stops = machine.stops.items()
     return with_stops(machine, {name: stop.height for name, stop in stops if stop.height is not None})
+
+
+def _own_points(tables: Mapping[str, PartTable | None], bench: Bench) -> tuple[dict[str, OwnPoints], tuple[Edit, ...]]:
+    """Every part's own points, once what only the machine as a whole can show is noted."""
+    _check_whole(tables, bench)
+    return read_own_points(tables, bench)
+
+
+def _drawn(
+    parts: Mapping[str, PartTable | None],
+    joints: Mapping[str, JointTable | None],
+    own: Mapping[str, OwnPoints],
+    bench: Bench,
+) -> tuple[dict[str, PartRead | None], dict[str, Joint | None]]:
+    """Every part and joint that the file writes, None with its faults noted."""
+    return (
+        {name: read_part(name, entry, own[name], bench) for name, entry in parts.items() if entry},
+        {name: read_joint(name, entry, own, bench) for name, entry in joints.items() if entry},
+    )
 
 
 def _other_side(

@@ -188,6 +188,12 @@ if TYPE_CHECKING:
     from assembly.record.weighed import TurnOverEntry as TurnOverEntry
     from assembly.record.weighed import WeightsRecord as WeightsRecord
     from assembly.record.weight_entry import WeightEntry as WeightEntry
+    from assembly.record.wheeled import FrameLeanEntry as FrameLeanEntry
+    from assembly.record.wheeled import LowestEntry as LowestEntry
+    from assembly.record.wheeled import TurningEntry as TurningEntry
+    from assembly.record.wheeled import WheelEntry as WheelEntry
+    from assembly.record.wheeled import WheelFigureEntry as WheelFigureEntry
+    from assembly.record.wheeled import WheelsRecord as WheelsRecord
     from assembly.record.work_entry import WorkEntry as WorkEntry
 
 _MODULES = (
@@ -218,6 +224,7 @@ _MODULES = (
     "varied",
     "weighed",
     "weight_entry",
+    "wheeled",
     "work_entry",
 )
 """Where a name is looked for, in this order; what is needed most comes first."""

@@ -26,8 +26,8 @@ from assembly.kinematics.solver import solve
 from assembly.model.fault_list import nearest, shown
 from assembly.model.machine import Drive, Machine
 from assembly.progress import Progress, no_progress
-from assembly.record import FORMAT, MeasureEntry, MeasuresRecord, MeasureTrack, VerdictWord
-from assembly.studies.shared import drive_entries, machine_entry, program_entry
+from assembly.record import FORMAT, MeasureEntry, MeasuresRecord, MeasureTrack
+from assembly.studies.shared import drive_entries, judged_measures, machine_entry, program_entry
 
 EXAMPLE = (
     'write one, such as [measures.NAME] with `angle = [{ on = "PART", line = ["p", "q"] }, '
@@ -61,7 +61,7 @@ def measure(machine: Machine, wish: MeasureWish, progress: Progress = no_progres
     mechanism = assemble(with_swept_rolls(machine, 1, progress)[0])
     progress("measures", 0, 0)
     every = measured(mechanism, joint_search(mechanism))
-    verdict, reason = judged(every)
+    verdict, reason = judged_measures(every)
     return MeasuresRecord(
         format=FORMAT,
         kind="measures",
@@ -73,18 +73,6 @@ def measure(machine: Machine, wish: MeasureWish, progress: Progress = no_progres
         measures=every,
         track=_track(mechanism, every, wish, at) if wish.along else None,
     )
-
-
-def judged(every: Sequence[MeasureEntry]) -> tuple[VerdictWord, str]:
-    """The worst answer of all measures, and what it rests on."""
-    for word, told in (("fails", "beyond their limits"), ("undecided", "not proven to keep their limits")):
-        names = [one.name for one in every if one.verdict == word]
-        if names:
-            return word, f"{told}: {', '.join(names)}"  # type: ignore[return-value]  # both are verdicts
-    limited = sum(one.verdict is not None for one in every)
-    if not limited:
-        return "clear", "no measure has a limit"
-    return "clear", f"kept everywhere in the range: {limited} of {len(every)} measures have limits"
 
 
 def _checked(machine: Machine, wish: MeasureWish) -> tuple[float, ...]:

@@ -138,7 +138,7 @@ def _rods(mechanism: Mechanism, swept: SweptFigures) -> Iterator[_Figure]:
 
 def _measures(mechanism: Mechanism, swept: SweptFigures) -> Iterator[_Figure]:
     """What is left of each limit of a measure; of one without limits, what it comes to with all drives at 0."""
-    for one in swept.measures:
+    for one in (each for each in swept.measures if each.name in mechanism.machine.measures):
         for side in one.sides:
             if side.margin is not None and side.found is not None:
                 entry = FigureEntry("measure", (one.name,), side.motion, one.unit, side.margin, None, side.verdict, ())

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from importlib.metadata import PackageNotFoundError, version
 from math import isfinite
@@ -17,10 +17,12 @@ from assembly.record import (
     DriveEntry,
     FreedomEntry,
     MachineEntry,
+    MeasureEntry,
     OverlapEntry,
     Point,
     ProgramEntry,
     UnsettledEntry,
+    VerdictWord,
 )
 
 PROGRAM = "swingroom"
@@ -109,6 +111,18 @@ def roll_entries(bodies: Bodies, idle: Iterable[IdleRoll]) -> tuple[FreedomEntry
         )
         for roll in idle
     )
+
+
+def judged_measures(every: Sequence[MeasureEntry]) -> tuple[VerdictWord, str]:
+    """The worst answer of all measures, and what it rests on."""
+    for word, told in (("fails", "beyond their limits"), ("undecided", "not proven to keep their limits")):
+        names = [one.name for one in every if one.verdict == word]
+        if names:
+            return word, f"{told}: {', '.join(names)}"  # type: ignore[return-value]  # both are verdicts
+    limited = sum(one.verdict is not None for one in every)
+    if not limited:
+        return "clear", "no measure has a limit"
+    return "clear", f"kept everywhere in the range: {limited} of {len(every)} measures have limits"
 
 
 def finite(value: float | None) -> float | None:

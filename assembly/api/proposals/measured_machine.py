@@ -10,8 +10,8 @@ import numpy as np
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.clearance.proof.cached import ResultCache
 from assembly.clearance.proof.joint_search import joint_search
-from assembly.clearance.proof.measure_search import measured
 from assembly.clearance.proof.sweep import STOPPED_BY_HAND
+from assembly.clearance.proof.wheel_search import all_measured
 from assembly.clearance.sensitivity.smallest_change import MarginRow, RuleKey
 from assembly.errors import AssemblyError, InputError
 from assembly.geometry.mesh import Floats
@@ -159,7 +159,7 @@ class Measuring:
         self.progress("joints", 0, 0)
         search = joint_search(checked.mechanism, checked.swept.groups)
         joints = joints_of(checked.mechanism, search)
-        return checked, sweep_record(checked, joints, measured(checked.mechanism, search))
+        return checked, sweep_record(checked, joints, all_measured(checked.mechanism, search))
 
 
 def _rows(

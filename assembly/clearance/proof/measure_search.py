@@ -47,14 +47,45 @@ class Doubt:
     unproven: float = 0.0
 
 
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What is asked of a figure: ``limits``, and whether whole turns count; ``of``: the words for what it is of.
+
+    ``no_value``: why it has no value where it has none.
+    """
+
+    name: str
+    kind: str
+    of: tuple[str, ...]
+    unit: str
+    limits: Ends = (None, None)
+    is_turn: bool = False
+    no_value: str = ""
+
+
+def asked_of(one: Measure) -> Asked:
+    """A measure of the file."""
+    of = tuple(each.words for each in (*one.features, *([one.axis] if one.axis else ())))
+    return Asked(one.name, one.kind.value, of, one.unit, one.limits, one.is_turn, NO_VALUE.get(one.kind, ""))
+
+
 def measured(
     mechanism: Mechanism, search: JointSearch, wanted: Sequence[Measure] | None = None
 ) -> tuple[MeasureEntry, ...]:
     """The ``wanted`` measures, by default all, over the range of the machine's drives, on the cells of ``search``."""
     wanted = [*mechanism.machine.measures.values()] if wanted is None else wanted
-    every = [(one, measure_motion(one, mechanism)) for one in wanted]
+    return bracketed_figures(mechanism, search, [(asked_of(one), measure_motion(one, mechanism)) for one in wanted])
+
+
+def bracketed_figures(
+    mechanism: Mechanism,
+    search: JointSearch,
+    every: Sequence[tuple[Asked, FigureMotion]],
+    most_children: int = MOST_CHILDREN,
+) -> tuple[MeasureEntry, ...]:
+    """Figures over the range of the drives, found and proven."""
     moving = [(one, motion) for one, motion in every if drives_of(mechanism, motion)]
-    own = replace(search, children_left=MOST_CHILDREN * len(moving), stopped="")
+    own = replace(search, children_left=most_children * len(moving), stopped="")
     found = iter(own.extremes([(motion, one.limits) for one, motion in moving], BRACKET))
     postures = search.seen.posture if len(search.seen.settings) else mechanism.home
     told = []
@@ -103,7 +134,7 @@ def rolling_doubt(mechanism: Mechanism, motion: FigureMotion, posture: Posture) 
 
 
 def _entry(
-    machine: Machine, one: Measure, zero: float, drives: tuple[str, ...], found: Extremes | None, doubt: Doubt
+    machine: Machine, one: Asked, zero: float, drives: tuple[str, ...], found: Extremes | None, doubt: Doubt
 ) -> MeasureEntry:
     seen, proven = _known(one, found, doubt)
     ends = (found.at_least, found.at_most) if found else ((), ())
@@ -115,8 +146,8 @@ def _entry(
     terms = [_terms(machine, each) for each in (found.governs if found and found.governs else (None, None))]
     return MeasureEntry(
         name=one.name,
-        kind=one.kind.value,
-        of=tuple(each.words for each in (*one.features, *([one.axis] if one.axis else ()))),
+        kind=one.kind,
+        of=one.of,
         unit=one.unit,
         zero=zero if isfinite(zero) else None,
         least=seen[0],
@@ -125,8 +156,8 @@ def _entry(
         at_most=at[1],
         proven_least=proven[0],
         proven_most=proven[1],
-        limit_low=one.least,
-        limit_high=one.most,
+        limit_low=one.limits[0],
+        limit_high=one.limits[1],
         margin=margin,
         at={} if margin is None else at[0] if margin == left[0] else at[1],
         drives=drives,
@@ -137,7 +168,7 @@ def _entry(
     )
 
 
-def _left(one: Measure, seen: Ends) -> Ends:
+def _left(one: Asked, seen: Ends) -> Ends:
     """What is left of either limit."""
     (low, high), (least, most) = one.limits, seen
     return (
@@ -146,7 +177,7 @@ def _left(one: Measure, seen: Ends) -> Ends:
     )
 
 
-def _known(one: Measure, found: Extremes | None, doubt: Doubt) -> tuple[Ends, Ends]:
+def _known(one: Asked, found: Extremes | None, doubt: Doubt) -> tuple[Ends, Ends]:
     """The least and most found, and proven; None where they are not known.
 
     Past a setting at which an angle about an axis has no value it is not known how many turns it has made.
@@ -167,7 +198,7 @@ def _apart(seen: Ends, proven: Ends) -> bool:
     return any(abs(found - bound) > BRACKET + GRAIN for found, bound in both)
 
 
-def _verdict(one: Measure, margin: float | None, proven: Ends, doubt: Doubt) -> VerdictWord | None:
+def _verdict(one: Asked, margin: float | None, proven: Ends, doubt: Doubt) -> VerdictWord | None:
     """Whether the limits are proven to be kept, or a setting shows one passed; None without limits."""
     (low, high), (least, most) = one.limits, proven
     if low is None and high is None:
@@ -179,14 +210,14 @@ def _verdict(one: Measure, margin: float | None, proven: Ends, doubt: Doubt) -> 
     return "fails" if margin is not None and margin < -GRAIN and not doubt.rolling else "undecided"
 
 
-def _why(machine: Machine, one: Measure, found: Extremes | None, doubt: Doubt) -> str:
+def _why(machine: Machine, one: Asked, found: Extremes | None, doubt: Doubt) -> str:
     """Why a bound or the answer is open."""
     if doubt.stopped or found is None:
         return doubt.stopped or "it was not measured anywhere"
     lost = [each for each in found.governs or () if not isfinite(each.bound) or not np.isfinite(each.terms).all()]
-    if lost and one.kind in NO_VALUE:
+    if lost and one.no_value:
         at = ", ".join(f"{name} {value:z.4g}" for name, value in settings_of(machine, lost[0].at).items())
-        return f"it has no value near {at}: {NO_VALUE[one.kind]} there"
+        return f"it has no value near {at}: {one.no_value} there"
     if doubt.unproven:
         share = f"{max(100 * doubt.unproven, 0.01):z.2f} %"
         return f"in {share} of the range the machine may lock, or its motion is not proven"

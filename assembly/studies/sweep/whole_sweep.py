@@ -17,7 +17,7 @@ from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
 from assembly.clearance.proof.cached import PairFound, ResultCache
 from assembly.clearance.proof.cell_groups import CellGroups
 from assembly.clearance.proof.joint_search import joint_search
-from assembly.clearance.proof.measure_search import measured
+from assembly.clearance.proof.wheel_search import all_measured
 from assembly.errors import TimeLimitError
 from assembly.model.machine import Machine
 from assembly.model.masses import weight_entry
@@ -88,7 +88,7 @@ def sweep_machine(
         with extra_time():
             search = joint_search(mechanism, swept.groups)
             joints = joints_of(mechanism, search)
-            measures = measured(mechanism, search)
+            measures = all_measured(mechanism, search)
         if swept.stopped or not advise:
             return checked, _weighed(sweep_record(checked, joints, measures), mechanism.machine)
         progress("cures", 0, 0)

@@ -1,0 +1,50 @@
+"""Wheels: how they point, and how the machine stands on its road."""
+
+from __future__ import annotations
+
+from assembly.model.machine import Machine
+from assembly.progress import Progress, no_progress
+from assembly.record import WheelsRecord
+from assembly.studies.wheels.wheels_study import STEPS, WheelWish, look_at_wheels
+
+
+def wheels(
+    machine: Machine,
+    *,
+    down: str | None = None,
+    across: str | None = None,
+    steps: int = STEPS,
+    over_range: bool = False,
+    progress: Progress = no_progress,
+) -> WheelsRecord:
+    """Toe, camber, caster, inclination, trail and scrub radius of every wheel against the road that it stands on.
+
+    Parameters
+    ----------
+    machine : Machine
+        As ``load`` gives it.
+    down, across : str, optional
+        The drives of the table; by default the one that leans the frame most, and the one that steers most.
+    steps : int, optional
+        Settings along each, from end to end.
+    over_range : bool, optional
+        Bracket every figure over the whole range; by default only those that have limits.
+    progress : callable, optional
+        Called with the stage, how much of it is done and how much there is.
+
+    Returns
+    -------
+    WheelsRecord
+        ``track``: every figure, degrees and mm, over both drives; ``figures``: with all drives at 0 and where toe is
+        set; ``measures``: least and most over the range, found and proven; ``lean_ends``: the frame against the road;
+        ``turning``: circles at the ends of steering; ``lowest``: how far parts are above the road.
+
+    Raises
+    ------
+    InputError
+        If the file has no wheels, or a drive does not exist.
+    AssemblyError
+        If the machine cannot be put together at rest.
+
+    """
+    return look_at_wheels(machine, WheelWish(down, across, steps, over_range), progress)

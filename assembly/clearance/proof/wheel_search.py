@@ -1,0 +1,94 @@
+"""Figures of wheels over the whole range, bracketed as measures are, and their limits, which fail a machine."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from math import isfinite
+
+import numpy as np
+
+from assembly.clearance.proof.joint_search import GRAIN, JointSearch
+from assembly.clearance.proof.measure_search import Asked, bracketed_figures, drives_of, measured, rolling_doubt
+from assembly.kinematics.mechanism import Mechanism, settings_of
+from assembly.kinematics.solver import solve
+from assembly.kinematics.wheel_figures import WheelFigure, limited_figures, wheel_figures, wheel_motion
+from assembly.model.wheel import FigureLimit
+from assembly.record import MeasureEntry
+
+KIND = "wheel"
+"""What kind of measure a wheel's figure is in a record."""
+MOST_CHILDREN = 1500
+"""Cells that may be cut for each figure where all are told at once."""
+NO_VALUE = "it does not stand on a road, or a wheel or kingpin lies flat,"
+EXACT = 1e-6
+"""degrees or mm by which a figure at one setting may be wrong."""
+
+
+def all_measured(mechanism: Mechanism, search: JointSearch) -> tuple[MeasureEntry, ...]:
+    """Every measure, and every figure of wheels that has a limit."""
+    return (*measured(mechanism, search), *limits_measured(mechanism, search))
+
+
+def limits_measured(mechanism: Mechanism, search: JointSearch) -> tuple[MeasureEntry, ...]:
+    """The figures of wheels that have limits: over the range, and at one setting where a limit is of that alone."""
+    limited = list(limited_figures(mechanism))
+    wide = [(_asked(one, limit), wheel_motion(mechanism, one)) for one, limit in limited if limit.at is None]
+    narrow = [_at_setting(mechanism, one, limit, limit.at) for one, limit in limited if limit.at is not None]
+    return (*(bracketed_figures(mechanism, search, wide) if wide else ()), *narrow)
+
+
+def figures_measured(mechanism: Mechanism, search: JointSearch) -> tuple[MeasureEntry, ...]:
+    """All figures of wheels over the range; those with limits over it are held to them."""
+    limits = {one.name: limit for one, limit in limited_figures(mechanism) if limit.at is None}
+    every = [(_asked(one, limits.get(one.name)), wheel_motion(mechanism, one)) for one in wheel_figures(mechanism)]
+    found = bracketed_figures(mechanism, search, every, MOST_CHILDREN)
+    narrow = [
+        _at_setting(mechanism, one, limit, limit.at)
+        for one, limit in limited_figures(mechanism)
+        if limit.at is not None
+    ]
+    return (*found, *narrow)
+
+
+def _asked(one: WheelFigure, limit: FigureLimit | None) -> Asked:
+    ends = (limit.least, limit.most) if limit else (None, None)
+    return Asked(one.name, KIND, one.of_wheels, one.unit, ends, no_value=NO_VALUE)
+
+
+def _at_setting(mechanism: Mechanism, one: WheelFigure, limit: FigureLimit, at: Mapping[str, float]) -> MeasureEntry:
+    """A figure at one setting, held to the limits that are given there."""
+    machine, motion = mechanism.machine, wheel_motion(mechanism, one)
+    setting = tuple(float(at.get(name, 0.0)) for name in machine.drives)
+    solved = solve(mechanism, np.array([setting]).reshape(1, -1))
+    known = _finite(float(motion.values(solved.posture)[0]) if solved.reached[0] else np.nan)
+    low = None if known is None or limit.least is None else known - limit.least
+    high = None if known is None or limit.most is None else limit.most - known
+    margin = min((each for each in (low, high) if each is not None), default=None)
+    why = rolling_doubt(mechanism, motion, solved.posture) or ("" if known is not None else f"{NO_VALUE} there")
+    settings, sure = settings_of(machine, setting), known is not None and not why
+    where = ", ".join(f"{name} {number:zg}" for name, number in at.items()) or "0"
+    fails = margin is not None and margin < -GRAIN
+    return MeasureEntry(
+        name=f"{one.name} at {where}",
+        kind=KIND,
+        of=one.of_wheels,
+        unit=one.unit,
+        zero=_finite(float(motion.values(mechanism.home)[0])),
+        least=known,
+        most=known,
+        at_least=settings,
+        at_most=settings,
+        proven_least=known - EXACT if known is not None and sure else None,
+        proven_most=known + EXACT if known is not None and sure else None,
+        limit_low=limit.least,
+        limit_high=limit.most,
+        margin=margin,
+        at=settings if margin is not None else {},
+        drives=drives_of(mechanism, motion),
+        verdict="undecided" if not sure else "fails" if fails else "clear",
+        why=why,
+    )
+
+
+def _finite(value: float) -> float | None:
+    return value if isfinite(value) else None

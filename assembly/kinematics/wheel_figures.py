@@ -1,0 +1,130 @@
+"""Every figure of a machine's wheels as a scalar figure, bracketed as measures are, and the limits of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from assembly.kinematics.figures import FigureMotion
+from assembly.kinematics.frames import Frames
+from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.stance import Stance, WheelLayout, layout_of
+from assembly.kinematics.taylor import Taylor
+from assembly.kinematics.wheel_rules import RULES
+from assembly.model.wheel import (
+    OF_MACHINE,
+    OF_PAIR,
+    OF_PAIR_AND_REAR,
+    FigureLimit,
+    Wheel,
+    Wheels,
+    WheelWord,
+    words_of,
+)
+
+DEGREES = 180.0 / np.pi
+LEAST_WHEELBASE = 1.0
+"""mm that a wheel is drawn behind a pair to be one that stands behind it."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class WheelFigure:
+    """One figure of a machine's wheels; ``of_wheels``: the wheels by name, of a pair left, right and then the rear."""
+
+    word: WheelWord
+    of_wheels: tuple[str, ...]
+    layout: WheelLayout
+
+    @property
+    def name(self) -> str:
+        """What it is called."""
+        pair = self.word in (*OF_PAIR, *OF_PAIR_AND_REAR)
+        of = " and ".join(self.of_wheels[:2]) if pair else "".join(self.of_wheels[:1])
+        return f"{of} {self.word.replace('_', ' ')}".strip()
+
+    @property
+    def unit(self) -> str:
+        """``deg`` or ``mm``."""
+        return self.word.unit
+
+    @property
+    def turning(self) -> bool:
+        """Whether whole turns are to be distinguished: wheels are looked at within half a turn."""
+        return False
+
+    @property
+    def bodies(self) -> tuple[int, ...]:
+        """The bodies that it depends on, each once."""
+        mounted = (self.layout.wheels[name] for name in self.of_wheels)
+        own = (body for one in mounted for body in (one.body, one.kingpin))
+        return tuple(dict.fromkeys((*self.layout.bodies, *own)))
+
+    @property
+    def ends(self) -> tuple[float, float]:
+        """The least and the most that it can be at all."""
+        if self.word in (WheelWord.LEAN, WheelWord.PITCH, WheelWord.CAMBER):
+            return -90.0, 90.0
+        return -np.inf, np.inf
+
+    def among(self, bodies: Sequence[int]) -> WheelFigure:
+        """The same over these ``bodies`` only, in this order."""
+        return replace(self, layout=self.layout.among(bodies))
+
+    def of(self, frames: Frames) -> Taylor:
+        """The figure (N,) in its unit; NaN and unbounded where it has no value."""
+        return self.on(Stance(self.layout, frames))
+
+    def on(self, stance: Stance) -> Taylor:
+        """The same of a machine on its road."""
+        found = RULES[self.word](stance, self.of_wheels)
+        return found.times(DEGREES) if self.unit == "deg" else found
+
+
+def wheel_figures(mechanism: Mechanism) -> tuple[WheelFigure, ...]:
+    """Every figure of a machine's wheels."""
+    wheels = mechanism.machine.running
+    layout = layout_of(wheels, mechanism.bodies)
+    if not wheels.wheels:
+        return ()
+    found = [WheelFigure(word, (), layout) for word in OF_MACHINE]
+    for left, right in wheels.pairs:
+        pair = (left.name, right.name)
+        found += [WheelFigure(word, pair, layout) for word in OF_PAIR]
+        rear = _rear(wheels, (left, right))
+        if rear is not None:
+            found += [WheelFigure(word, (*pair, *rear), layout) for word in OF_PAIR_AND_REAR]
+    for one in wheels.wheels.values():
+        found += [WheelFigure(word, (one.name,), layout) for word in words_of(one)]
+    return tuple(found)
+
+
+def _rear(wheels: Wheels, pair: tuple[Wheel, Wheel]) -> tuple[str, ...] | None:
+    """The rearmost wheel, or nothing where a stated contact stands for it; None where neither is behind the pair."""
+    ahead = min(one.centre[0] for one in pair)
+    others = [one for one in wheels.wheels.values() if one not in pair]
+    if others:
+        rear = min(others, key=lambda one: one.centre[0])
+        return (rear.name,) if rear.centre[0] < ahead - LEAST_WHEELBASE else None
+    contact = wheels.road.contact
+    behind = contact is not None and contact.at is not None and contact.at[0] < ahead - LEAST_WHEELBASE
+    return () if behind else None
+
+
+def limited_figures(mechanism: Mechanism) -> Iterator[tuple[WheelFigure, FigureLimit]]:
+    """Every limit with its figure; those of ``[road]`` hold for the machine and for every pair."""
+    running = mechanism.machine.running
+    for one in wheel_figures(mechanism):
+        own = running.wheels[one.of_wheels[0]].limits if len(one.of_wheels) == 1 else running.road.limits
+        yield from ((one, limit) for limit in own if limit.figure is one.word)
+
+
+def wheel_motion(mechanism: Mechanism, one: WheelFigure) -> FigureMotion:
+    """A figure as a motion that can be searched over the range."""
+    return FigureMotion(one, mechanism.bodies.centres)
+
+
+def named_figure(mechanism: Mechanism, name: str) -> WheelFigure | None:
+    """The figure of wheels of this name; None if there is none."""
+    return next((one for one in wheel_figures(mechanism) if one.name == name), None)

@@ -1,0 +1,130 @@
+"""Wheels on their road in the whole machine: what only all parts, joints and drives together can show."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from itertools import pairwise
+from math import dist
+
+from assembly.model.fault_list import listed, shown
+from assembly.model.machine import Drive, Joint, JointKind, Part
+from assembly.model.positions import Place
+from assembly.model.reading import Bench
+from assembly.model.twins import OtherSide
+from assembly.model.wheel import CONTACTS, Kingpin, Road, Wheel, Wheels
+from assembly.model.wheel_reader import RunningRead, check_setting, wheels_with_twins
+
+LEAST_BREADTH = 1.0
+"""mm: three contacts no farther from one line are taken to lie on one."""
+SAME_PLACE = 0.01
+"""mm: a joint nearer to a point of a kingpin sits there."""
+
+
+def wheels_in_place(
+    running: RunningRead,
+    parts: Mapping[str, Part],
+    joints: Mapping[str, Joint],
+    drives: Mapping[str, Drive],
+    other_side: OtherSide,
+) -> Wheels:
+    """All wheels, those of the other side too, on their road; raises every fault of theirs."""
+    bench, read, road = other_side.bench, running.wheels, running.road
+    wheels = wheels_with_twins(read, other_side)
+    bench.log.raise_faults()
+    rigid = _rigid(parts, joints)
+    for name, one in wheels.items():
+        place: Place = ("wheels", name if name in read else bench.mirror.other_side(name))
+        if one.kingpin is not None:
+            _check_kingpin(one, one.kingpin, rigid, joints, (*place, "kingpin"), bench)
+        for limit in one.limits:
+            check_setting(limit.at or {}, drives, (*place, "limits", limit.figure, "at"), bench)
+    for limit in road.limits:
+        check_setting(limit.at or {}, drives, ("road", "limits", limit.figure, "at"), bench)
+    made = Wheels(wheels, _standing(wheels, road, bench) if wheels else road)
+    bench.log.raise_faults()
+    return made
+
+
+def _rigid(parts: Mapping[str, Part], joints: Mapping[str, Joint]) -> dict[str, str]:
+    """For every part one that it is rigid with, the same for all of a lot."""
+    lot = {name: name for name in parts}
+
+    def top(name: str) -> str:
+        while lot[name] != name:
+            name = lot[name]
+        return name
+
+    fixed = [name for name, part in parts.items() if part.fixed]
+    tied = [(one.first, one.second) for one in joints.values() if not one.kind.has_freedom]
+    for first, second in (*pairwise(fixed), *tied):
+        lot[top(first)] = top(second)
+    return {name: top(name) for name in parts}
+
+
+def _check_kingpin(
+    wheel: Wheel, pin: Kingpin, rigid: Mapping[str, str], joints: Mapping[str, Joint], place: Place, bench: Bench
+) -> None:
+    """Both points must lie on one part that turns as the wheel does, and at a joint only if it is one of that part."""
+    if rigid[pin.part] != rigid[pin.upper_part]:
+        told = f"its points lie on {shown(pin.part)} and {shown(pin.upper_part)}, which move against each other"
+        bench.log.add(place, told, "give two points of the part that steers with the wheel")
+        return
+    if rigid[pin.part] != rigid[wheel.part] and not _spins_on(wheel, pin.part, rigid, joints):
+        told = f"the wheel's part {shown(wheel.part)} does not turn with {shown(pin.part)}, where its kingpin lies"
+        bench.log.add(place, told, "put the wheel on a part that is bolted to the upright, or turns on it about `spin`")
+        return
+    for word, at in (("lower", pin.lower), ("upper", pin.upper)):
+        here = [one for one in joints.values() if min(dist(at, one.at_first), dist(at, one.at_second)) < SAME_PLACE]
+        here = [one for one in here if one.kind in (JointKind.BALL, JointKind.PIN, JointKind.UNIVERSAL)]
+        lots = {rigid[part] for one in here for part in (one.first, one.second)}
+        if here and rigid[pin.part] not in lots:
+            one = here[0]
+            told = (
+                f"the wheel's part {shown(pin.part)} does not turn with the upright: the {word} point is the joint "
+                f"{one.name} of {shown(one.first)} and {shown(one.second)}"
+            )
+            bench.log.add(place, told, "put the wheel on a part that is bolted to the upright")
+            return
+
+
+def _spins_on(wheel: Wheel, part: str, rigid: Mapping[str, str], joints: Mapping[str, Joint]) -> bool:
+    """Whether a pin along the wheel's axle joins the two."""
+    for one in joints.values():
+        ends = {rigid[one.first], rigid[one.second]}
+        if one.kind is JointKind.PIN and ends == {rigid[wheel.part], rigid[part]} and one.along is not None:
+            return abs(sum(a * b for a, b in zip(one.along, wheel.spin, strict=True))) > 1 - 1e-9
+    return False
+
+
+def _standing(wheels: Mapping[str, Wheel], road: Road, bench: Bench) -> Road:
+    """The road with the wheels that rest on it: three contacts that lie on no one line."""
+    if road.plane is not None:
+        return road
+    wanted = CONTACTS - (road.contact is not None)
+    names = road.rests_on or tuple(wheels)
+    for number, name in enumerate(road.rests_on):
+        bench.log.knows(name, wheels, "wheel", ("road", "rests_on", number))
+    if len(set(names)) != wanted:
+        more = len(names) > wanted
+        told = f"{listed(names)}{' and the stated contact' if road.contact else ''} make "
+        told += f"{len(set(names)) + (road.contact is not None)} contacts, and a road has {CONTACTS}"
+        hint = "name those that touch it: `[road] rests_on`" if more else _HINT
+        bench.log.add(("road",) if more and road.rests_on else ("wheels",), told, hint)
+    if bench.log.has_faults(("road",)) or bench.log.has_faults(("wheels",)):
+        return road
+    points = [wheels[name].centre for name in names] + ([road.contact.at] if road.contact and road.contact.at else [])
+    if _breadth([point[:2] for point in points]) < LEAST_BREADTH:
+        told = f"the contacts of {listed(names)}{' and the stated one' if road.contact else ''} lie on one line"
+        bench.log.add(("wheels",), told, "a machine stands on three points that do not")
+    return replace(road, rests_on=tuple(names))
+
+
+_HINT = "state the third: `[road] contact = { on = PART, at = POINT }`, where the machine stands besides its wheels"
+
+
+def _breadth(points: Sequence[Sequence[float]]) -> float:
+    """How far the one of three points is from the line through the two that lie farthest apart."""
+    (ax, ay), (bx, by), (cx, cy) = points
+    area = abs((bx - ax) * (cy - ay) - (by - ay) * (cx - ax))
+    return area / max(dist(points[0], points[1]), dist(points[1], points[2]), dist(points[2], points[0]), LEAST_BREADTH)

@@ -1,0 +1,1 @@
+"""Wheels: how they point, and how the machine stands on its road."""
