@@ -19,6 +19,8 @@ from assembly.errors import Fault, InputError
 UNITS = {"B": 1, "kB": 10**3, "MB": 10**6, "GB": 10**9}
 SHARE = 0.5
 """Of what is free when it is first asked."""
+MOST_OF_A_STACK = 500 * 10**6
+"""Bytes of one stack, however much is free: a larger one gains nothing, and the clock is looked at between stacks."""
 UNKNOWN_FREE = 2 * 10**9
 """Bytes taken to be free where the system does not tell."""
 _MEMINFO = Path("/proc/meminfo")
@@ -77,7 +79,7 @@ def at_once(bytes_each: int, most: int | None = None) -> int:
                 "without it half of the free memory may be taken",
             )
         )
-    fitting = max(1, allowed.whole // allowed.among // max(bytes_each, 1))
+    fitting = max(1, min(allowed.whole // allowed.among, MOST_OF_A_STACK) // max(bytes_each, 1))
     return fitting if most is None else min(fitting, most)
 
 

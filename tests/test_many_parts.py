@@ -21,7 +21,7 @@ from assembly.kinematics.cell_motion import bound_motion
 from assembly.kinematics.solver import solve
 from assembly.parallel import workers as pool
 from assembly.studies.inventory import inventory
-from assembly.working_memory import at_once, limited_to, size_text
+from assembly.working_memory import MOST_OF_A_STACK, at_once, limited_to, share_among, size_text
 
 DOUBLED = 2.3
 """No more than this many times the memory for twice the parts."""
@@ -125,14 +125,24 @@ def test_limit_of_memory_makes_stacks_smaller_and_changes_nothing():
     assert (found[0].posture.rotations == found[1].posture.rotations).all()
 
 
+def test_stack_takes_no_more_than_half_a_gigabyte_however_much_is_free():
+    """Half of the free memory, 10 GB, was once filled by one stack of a machine of forty drives: a minute with no look
+    at the clock."""
+    with limited_to(10**12):
+        assert at_once(10**6) == 500
+        assert at_once(10**9) == 1
+    with limited_to(10**8):
+        assert at_once(10**6) == 100
+
+
 @pytest.mark.parametrize("start", ["fork", "spawn"])
 @pytest.mark.parametrize("limit", [900, None])
 def test_workers_share_the_memory_that_is_allowed(monkeypatch, tmp_path, start, limit):
     """Each once took half of what is free, whatever --memory said to those that are not forked."""
     monkeypatch.setattr(pool, "START", start)
     with limited_to(limit) if limit else nullcontext(), pool.process_pool(3, tmp_path) as workers:
-        whole = at_once(1)
-        assert workers.submit(at_once, 1).result() == whole // 3
+        whole = share_among(1).whole
+        assert workers.submit(at_once, 1).result() == min(whole // 3, MOST_OF_A_STACK)
         assert workers.submit(at_once, whole, 5).result() == 1  # more than a share: one by one, and still worked on
         with pytest.raises(InputError, match="are allowed"):
             workers.submit(at_once, whole + 1).result()
