@@ -1,7 +1,7 @@
 """All checks of the repository, on a machine with nothing but Python: lint, format, types and tests.
 
-``--fast`` leaves out the tests that are marked slow. Further arguments go to pytest:
-``python3 scripts/test.py -k rod_end``.
+``--fast`` leaves out the tests that are marked slow; ``--long`` makes nothing but the tries that are left out
+otherwise, for ``.ci/run``. Further arguments go to pytest: ``python3 scripts/test.py -k rod_end``.
 """
 
 from __future__ import annotations
@@ -21,16 +21,19 @@ STATIC = {
 }
 TESTS = ("pytest", "-n", "auto", "--dist", "worksteal")
 """Each process has tests of its own in the order of the files, so that what a file makes once is seldom made twice."""
-FAST = ("-m", "not slow")
+WHOLE = ("-m", "not long")
+FAST = ("-m", "not slow and not long")
+LONG = ("-m", "long")
 
 
 def main(arguments: list[str]) -> int:
     """Run every check, also after one has failed; 1 where any failed."""
     environment.prepare(".[dev]")
-    chosen = FAST if "--fast" in arguments else ()
-    pytest = (*TESTS, *chosen, *(argument for argument in arguments if argument != "--fast"))
+    chosen = FAST if "--fast" in arguments else LONG if "--long" in arguments else WHOLE
+    pytest = (*TESTS, *chosen, *(argument for argument in arguments if argument not in ("--fast", "--long")))
+    checks = {} if chosen is LONG else STATIC
     with ThreadPoolExecutor(1) as beside:
-        static = {name: beside.submit(_run, command, quiet=True) for name, command in STATIC.items()}
+        static = {name: beside.submit(_run, command, quiet=True) for name, command in checks.items()}
         print(f"── {' '.join(pytest)}", flush=True)
         tested = _run(pytest, quiet=False)
     done = {name: waiting.result() for name, waiting in static.items()} | {"pytest": tested}

@@ -5,6 +5,7 @@ import pytest
 from linkage_machines import GROUND, ORIGIN, X, Y, Z, machine, pin, slides, turns
 from linkage_machines import slide as slide_joint
 from motion_cells import CASES, Cells, random_cells
+from tries import first
 
 from assembly.kinematics.approach import cloud_of, least_along, lowest
 from assembly.kinematics.assembling import assemble
@@ -50,7 +51,7 @@ def falls(cells: Cells, seed: int):
             yield (still - worst)[sure], (still - bound)[sure]
 
 
-@pytest.fixture(scope="module", params=CASES.values(), ids=CASES)
+@pytest.fixture(scope="module", params=first(CASES.values(), 4), ids=CASES)
 def cells(request):
     return random_cells(request.param, 5)
 

@@ -6,6 +6,7 @@
 from dataclasses import replace
 from pathlib import Path
 
+import pytest
 from proof_attack import attack
 from records import pair
 
@@ -38,6 +39,7 @@ def test_no_setting_of_the_corner_case_breaks_what_was_proven():
     assert report.distances > 0
 
 
+@pytest.mark.long
 def test_no_setting_of_the_workboat_breaks_what_was_proven_and_it_is_clear():
     """Every pair by the sweep that is attacked, the joints by their own search; the README says that it is clear."""
     machine, report = attacked("workboat")

@@ -11,6 +11,7 @@ from linkage_machines import wrapped
 from random_machines import only
 from small_machines import quiet
 from test_coupled_loops import coupled, followers
+from tries import first
 
 from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
 from assembly.clearance.proof import cells as cells_of_pairs
@@ -48,7 +49,7 @@ def farthest_from_closed_form(cells, ids, count, offset):
     return np.abs(wrapped(np.degrees(np.arctan2(turned[..., 1, 0], turned[..., 0, 0])).T - wanted)).max()
 
 
-@pytest.mark.parametrize(("count", "offset"), [(2, 0.0005), (2, 0.05), (3, 0.005), (4, 0.01)])
+@pytest.mark.parametrize(("count", "offset"), first([(2, 0.0005), (3, 0.005), (2, 0.05), (4, 0.01)], 2))
 def test_coupled_loops_are_proven_past_their_change_point_in_their_own_assembly(count, offset):
     cells = cells_over(assemble(ranged(coupled(count, offset), 0, 170)))
     proven, unresolved = cells.roots, cells.unresolved
@@ -57,7 +58,7 @@ def test_coupled_loops_are_proven_past_their_change_point_in_their_own_assembly(
 
 
 # the solver is broken on purpose: it no longer looks whether a block could have lost its rank, and jumps
-@pytest.mark.parametrize("count", [2, 4])
+@pytest.mark.parametrize("count", first([2, 4], 1))
 def test_a_solver_that_jumps_to_another_assembly_is_caught_at_a_face(monkeypatch, count):
     offset = 0.01
     monkeypatch.setattr(System, "stays_regular", lambda _, before, __: np.ones(len(before), dtype=bool))

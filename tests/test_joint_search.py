@@ -5,6 +5,7 @@ import pytest
 from random_machines import random_machine
 from small_machines import SPINDLE, read, trammel
 from test_joint_motion import SLOW, halved, with_bolts
+from tries import first
 from watched_sweep import from_rest
 
 from assembly.clearance.proof import first_cells as lattice
@@ -57,9 +58,9 @@ def left(seed, share=0.4):
     return wrong, sum(extremes is not None for _, extremes in found)
 
 
-@pytest.mark.parametrize("first", range(0, len(SEEDS), TOGETHER))
-def test_no_setting_of_a_random_machine_passes_what_is_proven(first):
-    reports = [left(seed) for seed in SEEDS[first : first + TOGETHER]]
+@pytest.mark.parametrize("start", first(range(0, len(SEEDS), TOGETHER), 1))
+def test_no_setting_of_a_random_machine_passes_what_is_proven(start):
+    reports = [left(seed) for seed in SEEDS[start : start + TOGETHER]]
     assert [name for wrong, _ in reports for name in wrong] == []
     assert sum(proven for _, proven in reports) > 20
 
@@ -77,7 +78,7 @@ def test_half_the_bounds_are_seen_to_be_passed(monkeypatch):
     assert any(left(seed)[0] for seed in SEEDS[:8])
 
 
-@pytest.mark.parametrize("seed", SEEDS[:8])
+@pytest.mark.parametrize("seed", first(SEEDS[:8], 3))
 def test_bounds_close_in_to_the_bracket(seed):
     random = np.random.default_rng(seed)
     _, found = extremes_of(assemble(with_bolts(random_machine(seed, 0.3), random)))

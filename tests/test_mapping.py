@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from random_machines import random_machine
 from small_machines import SWALLOWED, quiet, read, slider, trammel
+from tries import first
 
 from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
 from assembly.clearance.narrow_phase.distance import CollisionModel, contained, nearest
@@ -192,7 +193,7 @@ def apart_at_rest(seed, share=0.6):
     return replace(machine, clearance=replace(machine.clearance, ignored=touching))
 
 
-@pytest.mark.parametrize("seed", [0, 2, 3, 4, 6, 7])
+@pytest.mark.parametrize("seed", first([0, 2, 3, 4, 6, 7], 2))
 def test_no_setting_of_a_random_machine_is_nearer_than_its_cell_proves(seed):
     machine = apart_at_rest(seed)
     made = mapped(machine, cells=6)
@@ -201,7 +202,7 @@ def test_no_setting_of_a_random_machine_is_nearer_than_its_cell_proves(seed):
     assert bounded > 0
 
 
-@pytest.mark.parametrize("seed", [0, 3, 5, 7])
+@pytest.mark.parametrize("seed", first([0, 3, 5, 7], 2))
 def test_the_least_of_all_pairs_is_that_of_measuring_every_pair(seed):
     machine = apart_at_rest(seed)
     made = mapped(machine, cells=4)

@@ -210,7 +210,7 @@ def test_slow_tests_are_marked_and_no_others(request):
     assert slow == {
         item for item in items if (item.path.name, item.nodeid.partition("::")[2].partition("[")[0]) in noted
     }
-    if request.config.option.markexpr == "not slow":
+    if request.config.option.markexpr == "not slow and not long":
         assert not slow
 
 

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from clocks import Clock
 from small_machines import quiet
+from tries import chosen
 
 import assembly
 from assembly.cache.sqlite_cache import packed, unpacked
@@ -76,6 +77,20 @@ EDITS = {
     "a length of a part's own": ("# set_length", "set_length"),
     "rating of a rod end": ("misalignment = 15                  #", "misalignment = 14                  #"),
 }
+OWN = {
+    "nothing",
+    "size of one shape",
+    "one more shape",
+    "facets",
+    "name of a part",
+    "seat that a shape forms",
+    "range of a drive",
+    "point of a joint",
+    "clearance of a pair",
+    "a pair left out",
+    "rating of a rod end",
+}
+"""Edits that the suite makes: one of each kind. ``.ci/run`` makes all of them."""
 LAMP = '[joints.bracket]\nwelded = ["frame", "lamp"]\nat = [0, -90, 200]\n[joints.arm_pivot]'
 CLOSED_IN = {"nothing", "size of one shape"}
 """Edits after which the nearest pairs are closed in on too; after the others every pair is decided."""
@@ -158,7 +173,7 @@ def edited(text, what):
     return made.replace("[joints.arm_pivot]", LAMP, 1) if what == "a part more" else made
 
 
-@pytest.mark.parametrize("what", EDITS)
+@pytest.mark.parametrize("what", chosen(EDITS, OWN))
 def test_after_any_edit_what_is_recalled_is_what_would_be_computed(base, what):
     only = what not in CLOSED_IN
     text, memory = edited(STARTER, what), Remembered(base[only])

@@ -8,6 +8,7 @@ from linkage_machines import X, Y, Z, about
 from random_solids import direction
 from rod_machines import twisted_rod
 from small_machines import read, trammel
+from tries import first
 
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.joint_motion import Lean
@@ -47,7 +48,7 @@ def test_rod_tilted_beyond_the_rating_has_no_roll_at_all():
     assert windows(rod, posture(about(X, 12.5))).free()[0] == pytest.approx(-2.5)
 
 
-@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize("seed", first(range(20), 8))
 def test_least_lean_over_all_rolls_is_the_published_one(seed):
     """REFERENCE_VALUES 3.7: asin |n · r| for an eye square to the rod; any rating above it leaves some roll."""
     random = np.random.default_rng(seed)
@@ -58,7 +59,7 @@ def test_least_lean_over_all_rolls_is_the_published_one(seed):
         assert (found.free()[0] >= 0) == serves
 
 
-@pytest.mark.parametrize("seed", range(25))
+@pytest.mark.parametrize("seed", first(range(25), 8))
 def test_windows_are_the_rolls_at_which_the_ends_keep_their_limits(seed):
     """Oracle: every twentieth of a degree tried, eyes square to the rod or not."""
     random = np.random.default_rng(seed)
@@ -86,7 +87,7 @@ def longest_run(allowed):
     return int(np.diff(breaks).max() - 1)
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", first(range(12), 5))
 def test_free_roll_is_the_longest_run_of_rolls_that_serve_both_ends(seed):
     random = np.random.default_rng(seed)
     middle, reach = random.uniform(-180, 180, (2, 1)), random.uniform(30, 175, (2, 1))

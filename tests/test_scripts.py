@@ -146,7 +146,7 @@ def test_every_check_runs_after_one_has_failed(repository, runs, capsys):
     assert script.main(["-k", "some thing"]) == 1
     ran = sorted(command.split(" -m ", 1)[1] for command in runs.commands[2:])  # some run beside others
     assert [command.split()[0] for command in ran] == ["mypy", "pytest", "ruff", "ruff"]
-    assert ran[1] == "pytest -n auto --dist worksteal -k some thing"
+    assert ran[1] == "pytest -n auto --dist worksteal -m not long -k some thing"
     summary = capsys.readouterr().out.split("── summary\n")[1].splitlines()
     assert [line.split("  ")[0] for line in summary] == ["ruff check", "ruff format", "mypy", "pytest"]
     assert ["failed" in line for line in summary] == [True, False, False, False]
@@ -166,11 +166,19 @@ def test_compiled_modules_are_kept(repository, runs, monkeypatch):
     assert runs.options["env"]["SWINGROOM_EVERY_TEST"] == "1"
 
 
-@pytest.mark.parametrize(("asked", "chosen"), [([], ""), (["--fast"], " -m not slow")])
+@pytest.mark.parametrize(("asked", "chosen"), [([], "not long"), (["--fast"], "not slow and not long")])
 def test_all_checks_passed_is_status_0(repository, runs, asked, chosen):
     assert load(repository, "test").main(asked) == 0
     (ran,) = (command for command in runs.commands if " pytest " in command)
-    assert ran.endswith(f" -m pytest -n auto --dist worksteal{chosen}")
+    assert ran.endswith(f" -m pytest -n auto --dist worksteal -m {chosen}")
+
+
+def test_what_the_suite_leaves_out_is_tried_in_ci(repository, runs):
+    """Alone, for the other checks ran before."""
+    assert load(repository, "test").main(["--long"]) == 0
+    assert [command.split(" -m ", 1)[1] for command in runs.commands[2:]] == ["pytest -n auto --dist worksteal -m long"]
+    script = (Path(__file__).resolve().parent.parent / ".ci" / "run").read_text(encoding="utf-8")
+    assert 'SWINGROOM_EVERY_TEST=1 "$python" scripts/test.py --long' in script
 
 
 def test_the_demo_names_new_results_only_and_keeps_the_status(repository, runs, capsys):

@@ -10,6 +10,7 @@ import pytest
 from mutations import weakened
 from proof_attack import attack
 from random_machines import FAMILIES, random_machine
+from tries import first
 
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.clearance.proof.lower_bound import Method
@@ -70,7 +71,7 @@ def test_what_cannot_be_assembled_is_told_and_the_rest_is_proven():
     assert [str(violation) for violation in report.violations] == []
 
 
-@pytest.mark.parametrize("seed", range(len(FAMILIES) - 1))
+@pytest.mark.parametrize("seed", first(range(len(FAMILIES) - 1), 3))
 def test_closing_in_proves_no_more_than_is_true(seed):
     effort = Effort(bracket_mm=1.0, bracket_share=0.1, interest_mm=0.0)
     report = attack(random_machine(seed + len(FAMILIES), SHARE), 10, seed, effort, brute=1)

@@ -10,6 +10,7 @@ from itertools import combinations, product
 import numpy as np
 import pytest
 from random_machines import FAMILIES, random_machine
+from tries import first
 
 from assembly.kinematics import solver
 from assembly.kinematics.array_stacks import crossings, crossings_within
@@ -50,12 +51,12 @@ SEEDS = (*range(len(FAMILIES)), 35)
 MACHINES = [(random_machine, seed) for seed in SEEDS] + [(shared, seed) for seed in (0, 9, 18, 27, 4)]
 
 
-@pytest.mark.parametrize(("make", "seed"), MACHINES[1::4])
+@pytest.mark.parametrize(("make", "seed"), first(MACHINES[1::4], 2))
 def test_no_posture_and_no_bound_depends_on_the_size_of_its_stack(make, seed):
     compare_sizes(make(seed), WHOLE, SIZES)
 
 
-@pytest.mark.parametrize(("make", "seed"), MACHINES)
+@pytest.mark.parametrize(("make", "seed"), first(MACHINES[::3] + MACHINES[1::3] + MACHINES[2::3], 5))
 def test_nor_do_they_in_small_stacks(make, seed, monkeypatch):
     monkeypatch.setattr(solver, "AT_ONCE", 64)
     compare_sizes(make(seed), SMALL, SMALL_SIZES)
