@@ -4,6 +4,7 @@ import numpy as np
 import trimesh
 from small_machines import read
 
+from assembly.geometry import solids
 from assembly.studies.moving.moving_study import coarse_solids
 
 ROUND = """
@@ -32,3 +33,11 @@ def test_many_become_fewer_and_stay_near():
     _, far, _ = trimesh.proximity.closest_point(trimesh.Trimesh(coarse.vertices, coarse.faces), full.vertices)
     assert 0 < far.max() <= made.within_mm
     assert made.within_mm <= 1.6
+
+
+def test_a_solid_is_made_ready_once_however_coarse_it_must_be(monkeypatch):
+    """Two shapes of one shell each, tried at five tolerances."""
+    made, shell = [], solids._shell
+    monkeypatch.setattr(solids, "_shell", lambda mesh: made.append(mesh) or shell(mesh))
+    assert coarse_solids(read(ROUND), wanted=1).within_mm == 1.6
+    assert len(made) == 2

@@ -6,9 +6,13 @@ import numpy as np
 import pytest
 from small_machines import quiet, read, slider, trammel
 
+from assembly.clearance.narrow_phase.bounding_balls import outline_round
+from assembly.geometry.rotations import rotation_from_vector
 from assembly.kinematics.assembling import assemble
+from assembly.kinematics.rows import Posture
 from assembly.kinematics.solver import solve
 from assembly.model.reader import read_machine
+from assembly.studies.moving import pose_table as module
 from assembly.studies.moving.pose_table import pose_table
 
 HERE = Path(__file__).resolve().parent
@@ -147,3 +151,29 @@ def test_nothing_is_said_where_the_machine_cannot_be_assembled():
 def test_the_drive_that_bends_the_motion_gets_the_finer_steps():
     table = pose_table(assemble(read_machine(CORNER)), quiet, wanted_mm=1e-3)
     assert table.counts[0] > table.counts[1] == 5
+
+
+def test_the_largest_error_is_that_of_every_corner_at_every_posture(monkeypatch):
+    """Against all corners at all postures, one after another; of most postures no corner is looked at."""
+    chance = np.random.default_rng(3)
+    corners = [chance.normal(size=(200, 3)) * 300, chance.normal(size=(12, 3)) * 100]
+    turns = rotation_from_vector(chance.normal(size=(300, 2, 3)))
+    off = rotation_from_vector(chance.normal(size=(300, 2, 3)) * np.linspace(0, 0.01, 300)[:, None, None])
+    truth = Posture(chance.normal(size=(300, 2, 3)), turns)
+    guessed = Posture(truth.centres + chance.normal(size=(300, 2, 3)) * 0.1, off @ turns)
+    errors = [
+        [
+            max(np.linalg.norm((guessed.rotations[n, b] - truth.rotations[n, b]) @ c + shift) for c in corners[b])
+            for b, shift in enumerate(guessed.centres[n] - truth.centres[n])
+        ]
+        for n in range(300)
+    ]
+    looked, away = [], module._away
+    monkeypatch.setattr(
+        module, "_away", lambda points, *by: looked.append((len(points), len(by[0]))) or away(points, *by)
+    )
+    shapes = [module._Shape(own, outline_round(own)) for own in corners]
+    error, row, body = module._largest_error(guessed, truth, shapes)
+    assert (row, body) == np.unravel_index(np.argmax(errors), (300, 2))
+    assert error == pytest.approx(np.max(errors), abs=1e-12)
+    assert sum(count for points, count in looked if points == 200) <= 100

@@ -63,6 +63,18 @@ def test_a_context_that_was_sent_gives_the_same(rig):
     assert governor.tolist() == [1]
 
 
+def test_what_shows_a_pair_is_measured_with_the_solids_that_are_ready(rig):
+    made, before, _ = rig
+    mechanism, moving = assemble(made.widened), before.pairs.moving
+    context = RulesContext(before, mechanism, moving, stock_of(mechanism, moving))
+    pair = next(pair for pair in moving.checked if {pair.a, pair.b} == {"base", "peg"})
+    near = context.witnesses.nearest(pair, solve(mechanism, np.zeros((1, 2))).posture)
+    assert near.distance == pytest.approx(np.hypot(30, 20) - 10, abs=0.01)
+    assert context.witnesses is context.witnesses
+    ready = context.rules._survey.bench.collision_models
+    assert all(context.witnesses._probes[one] in ready for one in (pair.trim_a, pair.trim_b))
+
+
 def test_whether_one_lies_in_the_other_is_not_asked_again_of_rolls_near_by(monkeypatch):
     """Closed form: 8 - 120 sin 1.5 - 3 cos 1.5 mm are left at the worst roll; no contact lies on the way to it."""
     mechanism = assemble(machine(KEPT_OFF))

@@ -8,7 +8,7 @@ move farther than faces do.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -196,11 +196,16 @@ def volume(mesh: Mesh) -> float:
     return float(_solid(mesh).volume())
 
 
-def simplified(mesh: Mesh, within: float) -> Mesh:
-    """``mesh`` with fewer facets, shell by shell, its surface moved by less than ``within`` mm."""
+def simplifier(mesh: Mesh) -> Callable[[float], Mesh]:
+    """Gives ``mesh`` with fewer facets, shell by shell, its surface moved by less than as many mm as it is given."""
     _require_valid(mesh)
-    made = joined(_mesh_from(_shell(shell).simplify(within)) for shell in components(mesh))
-    return replace(made, surface_error=mesh.surface_error + within)
+    shells = [_shell(shell) for shell in components(mesh)]
+
+    def simplified(within: float) -> Mesh:
+        made = joined(_mesh_from(shell.simplify(within)) for shell in shells)
+        return replace(made, surface_error=mesh.surface_error + within)
+
+    return simplified
 
 
 def _solid(mesh: Mesh) -> Manifold:

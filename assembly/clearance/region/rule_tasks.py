@@ -14,6 +14,7 @@ import numpy as np
 
 from assembly.clearance.narrow_phase.checked_pairs import Pairs
 from assembly.clearance.narrow_phase.queries import Bench
+from assembly.clearance.narrow_phase.witness import Witnesses
 from assembly.clearance.proof.solid_table import SolidTable
 from assembly.clearance.proof.swept_before import SweptBefore
 from assembly.clearance.region.close_in import close_in
@@ -29,13 +30,13 @@ PLACES_TOGETHER = 64
 
 @dataclass(slots=True, eq=False)
 class RulesContext:
-    """What all tasks have in common; ``rules`` are made when they are first asked for, and stay where they are."""
+    """What all tasks have in common; what measures is made when it is first asked for, and stays where it is."""
 
     before: SweptBefore
     mechanism: Mechanism
     pairs: Pairs
     solid_table: SolidTable
-    made: list[Rules] = field(default_factory=list)
+    made: list[tuple[Rules, Witnesses]] = field(default_factory=list)
 
     def __getstate__(self) -> tuple[SweptBefore, Mechanism, Pairs, SolidTable]:
         return self.before, self.mechanism, self.pairs, self.solid_table
@@ -47,9 +48,19 @@ class RulesContext:
     @property
     def rules(self) -> Rules:
         """The rules, measured in this process."""
+        return self._ready()[0]
+
+    @property
+    def witnesses(self) -> Witnesses:
+        """Shows pairs at single postures, with the solids that the rules are measured with."""
+        return self._ready()[1]
+
+    def _ready(self) -> tuple[Rules, Witnesses]:
         if not self.made:
             bench = Bench(self.solid_table.solids, Path(), None)
-            self.made.append(Rules(self.before, self.mechanism, self.pairs, (self.solid_table, bench)))
+            rules = Rules(self.before, self.mechanism, self.pairs, (self.solid_table, bench))
+            ready = {each: bench.collision_models[number] for each, number in self.solid_table.numbers.items()}
+            self.made.append((rules, Witnesses(self.mechanism, self.pairs.solids, ready)))
         return self.made[0]
 
 

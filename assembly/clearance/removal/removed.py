@@ -24,7 +24,7 @@ from assembly.clearance.removal.setting_cells import SettingCells
 from assembly.clearance.removal.swept_field import SweptField, SweptVolume
 from assembly.geometry.mesh import Flags, Mesh
 from assembly.geometry.shapes import sphere
-from assembly.geometry.solids import cut_out, difference, simplified, union
+from assembly.geometry.solids import cut_out, difference, simplifier, union
 from assembly.model.machine import Machine
 from assembly.model.seats import SEAT_FACET_ERROR
 from assembly.progress import no_progress
@@ -121,7 +121,7 @@ def _cut(
     """Nothing of a seat goes, which is no part of what the pair is checked for."""
     volumes, errors = [volume for volume, _ in found], max(error for _, error in found)
     balls = [sphere(at, 2 * radius, facet_error=SEAT_FACET_ERROR) for at, radius in trim.balls]
-    made = difference(union(simplified(volume.mesh, FLATTENED) for volume in volumes), balls)
+    made = difference(union(simplifier(volume.mesh)(FLATTENED) for volume in volumes), balls)
     tool, exact = replace(made, surface_error=0.0), replace(whole, surface_error=0.0)
     gone, old = cut_out(exact, tool)
     if not len(gone.faces):

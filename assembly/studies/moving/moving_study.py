@@ -6,7 +6,7 @@ these.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 
@@ -15,7 +15,7 @@ import numpy as np
 from assembly.clearance.proof.cached import PairFound
 from assembly.errors import ShapeError, TimeLimitError
 from assembly.geometry.mesh import Mesh, joined
-from assembly.geometry.solids import simplified
+from assembly.geometry.solids import simplifier
 from assembly.geometry.turns import quaternions
 from assembly.kinematics.mechanism import Mechanism, settings_of
 from assembly.kinematics.roll_columns import rolled_parts
@@ -29,6 +29,8 @@ from assembly.time_limit import check_time, time_set_aside
 
 WANTED_TRIANGLES = 32_000
 FINEST_MM, COARSEST_MM = 0.1, 1.6
+
+_Coarser = Callable[[float], Mesh]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -45,24 +47,31 @@ def coarse_solids(machine: Machine, wanted: int = WANTED_TRIANGLES) -> CoarseSol
     Where the time is nearly over before, they keep more triangles.
     """
     within = 0.0
-    meshes = {name: part.mesh for name, part in machine.parts.items()}
+    meshes, shapes = {name: part.mesh for name, part in machine.parts.items()}, dict[int, _Coarser | None]()
     with suppress(TimeLimitError), time_set_aside(0.1, 1.5):
         while sum(len(mesh.faces) for mesh in meshes.values()) > wanted and within < COARSEST_MM:
             wider = 2 * within or FINEST_MM
-            meshes = {name: _coarse(part, wider) for name, part in machine.parts.items()}
+            meshes = {name: _coarse(part, wider, shapes) for name, part in machine.parts.items()}
             within = wider
     return CoarseSolids(within, meshes)
 
 
-def _coarse(part: Part, within: float) -> Mesh:
-    return joined(_coarse_shape(shape.mesh, within) for shape in part.shapes)
+def _coarse(part: Part, within: float, known: dict[int, _Coarser | None]) -> Mesh:
+    return joined(_coarse_shape(shape.mesh, within, known) for shape in part.shapes)
 
 
-def _coarse_shape(mesh: Mesh, within: float) -> Mesh:
-    """The shape itself where it cannot be made a solid, or nothing would be left of it."""
+def _coarse_shape(mesh: Mesh, within: float, known: dict[int, _Coarser | None]) -> Mesh:
+    """The shape itself where it cannot be made a solid, or nothing would be left of it.
+
+    ``known``: by the identity of each mesh what makes it coarser, once that was found; None where nothing does.
+    """
     check_time()
     try:
-        made = simplified(mesh, within)
+        if id(mesh) not in known:
+            known[id(mesh)] = None
+            known[id(mesh)] = simplifier(mesh)
+        coarser = known[id(mesh)]
+        made = mesh if coarser is None else coarser(within)
     except ShapeError:
         return mesh
     return made if 0 < len(made.faces) < len(mesh.faces) else mesh

@@ -17,15 +17,17 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import ConvexHull, QhullError
 
+from assembly.clearance.narrow_phase.bounding_balls import BoundingBalls, outline_round
 from assembly.errors import TimeLimitError
 from assembly.geometry.mesh import Floats
+from assembly.geometry.rotations import lengths
 from assembly.geometry.turns import mixed, quaternions, rotations_of
 from assembly.kinematics.array_stacks import crossings
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.rows import Posture
 from assembly.kinematics.solver import solve
 from assembly.progress import Progress
-from assembly.time_limit import extra_time, time_set_aside
+from assembly.time_limit import check_time, extra_time, time_set_aside
 
 WANTED_MM = 0.2
 MOST_PLACES = 60_000
@@ -35,8 +37,10 @@ THINNED = 4
 OFF_MIDDLE = 0.21
 """Share of a cell: mixed turns run ahead of the true ones here, and behind as far from the other end; a turn about one
 line has no error at all in the middle, and its largest here (closed form)."""
-AT_ONCE = 256
-"""Settings whose error is worked out together; keeps the working memory near 100 MB."""
+AT_ONCE = 32
+"""Settings whose error is worked out together, those first at which it may be largest."""
+ROUNDING = 1e-9
+"""mm of arithmetic in what is worked out of balls."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -95,6 +99,14 @@ class PoseTable:
         return np.array(rows), np.array(shares)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Shape:
+    """The ``corners`` (k, 3) mm of a body's hull, from its reference point, and a few balls that hold them."""
+
+    corners: Floats
+    balls: BoundingBalls
+
+
 def pose_table(
     mechanism: Mechanism, progress: Progress, wanted_mm: float = WANTED_MM, most_places: int = MOST_PLACES
 ) -> PoseTable:
@@ -103,18 +115,18 @@ def pose_table(
     It is coarser where it would grow beyond ``most_places`` places of bodies, or the time is nearly over; ``error_mm``
     then says what it is. Raises TimeLimitError where there is none even for the coarsest.
     """
-    corners = [_hull(mechanism, body) for body in range(len(mechanism.bodies))]
+    shapes = [_shape(mechanism, body) for body in range(len(mechanism.bodies))]
     cells = [THINNED] * len(mechanism.machine.drives)
     progress("pose table", 0, 0)
     with extra_time():
-        table = _measured(mechanism, _solved(mechanism, cells, wanted_mm), corners)
+        table = _measured(mechanism, _solved(mechanism, cells, wanted_mm), shapes)
     with suppress(TimeLimitError), time_set_aside(0.1, 1.5):
         while table.error_mm is not None and table.error_mm >= wanted_mm:
-            cells = _halved(table, cells, corners)
+            cells = _halved(table, cells, shapes)
             if prod(count + 1 for count in cells) * len(mechanism.bodies) > most_places:
                 break
             progress("pose table", 0, 0)
-            table = _measured(mechanism, _solved(mechanism, cells, wanted_mm), corners)
+            table = _measured(mechanism, _solved(mechanism, cells, wanted_mm), shapes)
     return table
 
 
@@ -125,20 +137,19 @@ def _solved(mechanism: Mechanism, cells: list[int], wanted_mm: float) -> PoseTab
     return PoseTable(axes, solved.posture.centres, quaternions(solved.posture.rotations), solved.reached, wanted_mm)
 
 
-def _hull(mechanism: Mechanism, body: int) -> Floats:
-    """Corners (k, 3) of the hull of all parts of a body, from its reference point.
+def _shape(mechanism: Mechanism, body: int) -> _Shape:
+    """All parts of a body.
 
-    The error of a point is a convex function of where it lies, so of all points one of these has the largest.
+    The error of a point is a convex function of where it lies, so of all points a corner of the hull has the largest.
     """
     meshes = [mechanism.machine.parts[name].mesh for name in mechanism.bodies.members[body]]
     points: Floats = np.concatenate([mesh.vertices for mesh in meshes]) - mechanism.bodies.centres[body]
-    try:
-        return np.asarray(points[ConvexHull(points).vertices])
-    except (QhullError, ValueError):
-        return points
+    with suppress(QhullError, ValueError):
+        points = points[ConvexHull(points).vertices]
+    return _Shape(points, outline_round(points))
 
 
-def _measured(mechanism: Mechanism, table: PoseTable, corners: list[Floats]) -> PoseTable:
+def _measured(mechanism: Mechanism, table: PoseTable, shapes: Sequence[_Shape]) -> PoseTable:
     """The table with its error inside its cells."""
     settings = _inside(table.axes)
     guessed, known = table.between(settings)
@@ -146,10 +157,9 @@ def _measured(mechanism: Mechanism, table: PoseTable, corners: list[Floats]) -> 
     rows = np.flatnonzero(known & truth.reached)
     if not len(rows):
         return table
-    errors = _errors(guessed.take(rows), truth.posture.take(rows), corners)
-    row, body = np.unravel_index(int(np.argmax(errors)), errors.shape)
+    error, row, body = _largest_error(guessed.take(rows), truth.posture.take(rows), shapes)
     at = tuple(settings[rows[row]].tolist())
-    return replace(table, error_mm=float(errors[row, body]), error_at=at, error_body=int(body))
+    return replace(table, error_mm=error, error_at=at, error_body=body)
 
 
 def _inside(axes: Sequence[Floats]) -> Floats:
@@ -166,30 +176,47 @@ def _grid(axes: Sequence[Floats]) -> Floats:
     return crossings(axes)
 
 
-def _errors(guessed: Posture, truth: Posture, corners: list[Floats]) -> Floats:
-    """(N, B) mm: the farthest that a point of each body is from where it should be."""
-    errors = np.zeros(truth.centres.shape[:2])
-    for start in range(0, len(truth), AT_ONCE):
-        part = slice(start, start + AT_ONCE)
-        shift = guessed.centres[part] - truth.centres[part]
-        turn = guessed.rotations[part] - truth.rotations[part]
-        for body, points in enumerate(corners):
-            off = points @ turn[:, body].transpose(0, 2, 1) + shift[:, body, None]
-            errors[part, body] = np.linalg.norm(off, axis=-1).max(axis=1, initial=0.0)
-    return errors
+def _largest_error(guessed: Posture, truth: Posture, shapes: Sequence[_Shape]) -> tuple[float, int, int]:
+    """The farthest (mm) that a point of a body is from where it should be, at which of N postures, and which body.
+
+    Postures are looked at corner by corner only where a few balls round the body do not rule them out: over a ball a
+    difference of two turns moves points, beyond the middle, by no more than the radius times its spectral norm, which
+    is its Frobenius norm less a factor of the root of 2 (closed form).
+    """
+    best = 0.0, 0, 0
+    for body, shape in enumerate(shapes):
+        shift = guessed.centres[:, body] - truth.centres[:, body]
+        turn = guessed.rotations[:, body] - truth.rotations[:, body]
+        balls = shape.balls
+        spread = np.sqrt(np.einsum("nij,nij->n", turn, turn) / 2)[:, None] * balls.radii
+        most = ROUNDING + (_away(balls.points, turn, shift) + spread).max(axis=1, initial=0.0)
+        left = np.argsort(-most, kind="stable")
+        while len(left := left[most[left] > best[0]]):
+            check_time()
+            some, left = np.sort(left[:AT_ONCE]), left[AT_ONCE:]
+            errors = _away(shape.corners, turn[some], shift[some]).max(axis=1, initial=0.0)
+            first = int(np.argmax(errors))
+            if errors[first] > best[0]:
+                best = float(errors[first]), int(some[first]), body
+    return best
 
 
-def _halved(table: PoseTable, cells: list[int], corners: list[Floats]) -> list[int]:
+def _away(points: Floats, turn: Floats, shift: Floats) -> Floats:
+    """How far (N, k) mm each of ``points`` (k, 3) is taken by ``turn`` (N, 3, 3) and ``shift`` (N, 3)."""
+    return lengths(points @ turn.transpose(0, 2, 1) + shift[:, None])
+
+
+def _halved(table: PoseTable, cells: list[int], shapes: Sequence[_Shape]) -> list[int]:
     """``cells`` with those halved that lie along the drive whose halving matters most.
 
     What a thinned table misses at the points left out along a drive tells how bent the motion is along it.
     """
-    bent = [_bend(table, axis, corners) for axis in range(len(cells))]
+    bent = [_bend(table, axis, shapes) for axis in range(len(cells))]
     worst = int(np.argmax(bent))
     return [2 * count if axis == worst else count for axis, count in enumerate(cells)]
 
 
-def _bend(table: PoseTable, axis: int, corners: list[Floats]) -> float:
+def _bend(table: PoseTable, axis: int, shapes: Sequence[_Shape]) -> float:
     rows = np.moveaxis(np.arange(len(table.reached)).reshape(table.counts), axis, 0)
     first, last = (rows[start : len(rows) - THINNED + start : THINNED].reshape(-1) for start in (0, THINNED))
     worst = 0.0
@@ -197,9 +224,9 @@ def _bend(table: PoseTable, axis: int, corners: list[Floats]) -> float:
         left_out = rows[step : len(rows) - THINNED + step : THINNED].reshape(-1)
         known = table.reached[first] & table.reached[left_out] & table.reached[last]
         ends, share = np.stack([first[known], last[known]]), step / THINNED
-        weights = np.broadcast_to(np.array([1 - share, share])[:, None, None], (*ends.shape, len(corners)))
+        weights = np.broadcast_to(np.array([1 - share, share])[:, None, None], (*ends.shape, len(shapes)))
         centres = (weights[..., None] * table.centres[ends]).sum(axis=0)
         guessed = Posture(centres, rotations_of(mixed(table.turns[ends], weights)))
         truth = Posture(table.centres[left_out[known]], rotations_of(table.turns[left_out[known]]))
-        worst = max(worst, float(_errors(guessed, truth, corners).max(initial=0.0)))
+        worst = max(worst, _largest_error(guessed, truth, shapes)[0])
     return worst

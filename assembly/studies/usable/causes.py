@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from assembly.clearance.narrow_phase.witness import Witnesses
 from assembly.clearance.proof.worst_roll import told_rolls, worst_roll
 from assembly.clearance.region.rule_tasks import RulesContext, RuleTasks
 from assembly.clearance.region.rules import Rule, RuleKind
@@ -45,7 +44,7 @@ def cause_task(context: RulesContext, number: int, at: Floats) -> RuleEntry:
         return replace(entry, loop=unreachable(mechanism, solved, 0).loop)
     if rule.pair is None:
         return entry
-    witnesses = Witnesses(mechanism, context.pairs.solids)
+    witnesses = context.witnesses
     search = next(search for search in context.solid_table.searches if search.pair == rule.pair)
     if not search.rolls:
         near = witnesses.nearest(rule.pair, solved.posture)
