@@ -7,6 +7,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from assembly.api.cabling import cables as cables
     from assembly.api.grinding import GrindResult as GrindResult
     from assembly.api.grinding import grind as grind
     from assembly.api.loading import load as load
@@ -50,6 +51,7 @@ _HOME = {
     "ShapeError": _ERRORS,
     "SweepResult": _MAIN_CHECK,
     "SwingroomError": _ERRORS,
+    "cables": "assembly.api.cabling",
     "clearance_map": _QUESTIONS,
     "design_stops": _QUESTIONS,
     "grind": "assembly.api.grinding",

@@ -130,6 +130,7 @@ COMMANDS = (
     "rods",
     "wheels",
     "weights",
+    "cables",
 )
 QUICK = ("inspect", "pose", "loads", "export", "history", "new", "rods", "weights")
 """Commands that answer in a moment for any machine."""
@@ -160,7 +161,7 @@ def plain(command: str) -> list[str]:
     line = [command, "m.toml"]
     if command == "variants":
         line += ["--vary", "crank=1,2"]
-    if command in (*LIMITED, "measures"):
+    if command in (*LIMITED, "measures", "cables"):
         line += ["--time-limit", "1"]
     if command in (*LIMITED, "range", "stop", "map"):
         line += ["--cores", "1"]

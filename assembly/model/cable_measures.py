@@ -27,7 +27,7 @@ def pull_name(cable: Cable) -> str:
 
 
 def inner_name(cable: Cable) -> str:
-    """What the measure of the length of a cable's inner is called."""
+    """What the measure of a cable's inner is called: of all of it that lies in no outer that is still to be cut."""
     return f"{cable.name} inner"
 
 
@@ -69,8 +69,7 @@ def _of_cable(cable: Cable) -> Iterator[Measure]:
     if cable.is_pulled:
         known = [run for run in cable.runs if run.is_known]
         demand = _measure(inner_name(cable), MeasureKind.PATH, known, counted=True)
-        if len(known) == len(cable.runs):
-            yield demand
+        yield demand
         more, from_zero = -(cable.inner or 0.0), cable.inner is None
         yield replace(demand, name=pull_name(cable), more=more, from_zero=from_zero, most=cable.may_pull)
     if cable.friction is not None:

@@ -8,6 +8,12 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from assembly.record.cabled import CableEntry as CableEntry
+    from assembly.record.cabled import CableRunEntry as CableRunEntry
+    from assembly.record.cabled import CablesRecord as CablesRecord
+    from assembly.record.cabled import PullEntry as PullEntry
+    from assembly.record.cabled import SplitterEndEntry as SplitterEndEntry
+    from assembly.record.cabled import SplitterEntry as SplitterEntry
     from assembly.record.compared import Change as Change
     from assembly.record.compared import Comparison as Comparison
     from assembly.record.compared import JointChange as JointChange
@@ -226,6 +232,7 @@ _MODULES = (
     "weight_entry",
     "wheeled",
     "work_entry",
+    "cabled",
 )
 """Where a name is looked for, in this order; what is needed most comes first."""
 

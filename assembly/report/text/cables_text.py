@@ -1,0 +1,261 @@
+"""Cables in words: lengths to cut, what the motion pulls and from where on, and what splitters make of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from math import ceil, floor
+
+from assembly.record import (
+    CableEntry,
+    CableRunEntry,
+    CablesRecord,
+    DriveEntry,
+    MeasureEntry,
+    PullEntry,
+    SplitterEndEntry,
+    SplitterEntry,
+)
+from assembly.report.text.layout import Block, Heading, Line, Table, Tone
+from assembly.report.text.words import figure, setting, short, signed, unit_sign, whole_range
+
+COLUMNS = ("cut", "at least", "there is", "all at 0", "at most", "most at")
+FIGURES = frozenset(COLUMNS[1:5])
+TONES = {"fails": Tone.BAD, "undecided": Tone.OPEN}
+LOOSE = 0.05
+"""mm: pulled or slack by less is told as neither."""
+CAUTION = (
+    "An outer that is wound from a flat wire grows and shrinks as it bends: give it slack. What its clamps, its "
+    "ferrules and the lever take of the inner comes on top of what is told here."
+)
+
+
+def cables_blocks(record: CablesRecord, command: str) -> Iterator[Block]:
+    """The whole answer; ``command`` is the one that was run."""
+    yield Line(f"{record.machine.name}: {whole_range(record.drives)}", Tone.QUIET)
+    yield Line("")
+    yield _answer(record)
+    yield Heading("Cable lengths to cut, mm (proven over the whole range)", most=len(record.cables))
+    rows = [row for cable in record.cables for row in _rows(cable, record.drives)]
+    yield Table(COLUMNS, tuple(rows), FIGURES, row_is=("length", "lengths"))
+    yield Heading("What the motion pulls (each drive by itself: settings looked at, others at 0)", most=8)
+    for cable in record.cables:
+        yield from _pulled(cable, record.drives)
+    if record.splitters:
+        yield Heading("Splitters", most=8)
+        for splitter in record.splitters:
+            yield from _splitter(splitter, record.drives)
+    lost = [cable for cable in record.cables if cable.friction is not None]
+    if lost:
+        yield Heading("What bends take of the force (friction as the file states it)", most=4)
+        yield from (_lost(cable) for cable in lost)
+    yield Heading("What to do now")
+    yield from (Line(f"- {text}", indent=1) for text in _advice(record, command))
+    yield Line(CAUTION, Tone.QUIET)
+
+
+def _answer(record: CablesRecord) -> Line:
+    """The answer in one line."""
+    for word in ("fails", "undecided"):
+        told = [text for cable in record.cables for text in _wrong(cable, word, record.drives)]
+        told += [text for one in record.splitters for text in _bottoms(one, word, record.drives)]
+        if told:
+            more = f" (and {len(told) - 1} more)" if len(told) > 1 else ""
+            return Line(f"{word.upper()}: {told[0]}{more}", TONES[word])
+    if record.reason == "nothing has a limit":
+        return Line("Measured; no cable has a length or a free play in the file, so nothing is judged")
+    return Line("CLEAR: every cable is long enough, and none is pulled, anywhere in the range", Tone.GOOD)
+
+
+def _wrong(cable: CableEntry, word: str, drives: Mapping[str, DriveEntry]) -> Iterator[str]:
+    """What is wrong with a cable, or open."""
+    for run in cable.runs:
+        if run.needed is not None and run.needed.verdict == word:
+            yield f"the outer of {cable.name} {_too_short(run, run.needed, drives)}"
+    for one, told in ((cable.pull, "pulls"), (cable.straight, "bends tighter than its radius")):
+        if one is not None and one.verdict == word:
+            if word == "undecided":
+                yield f"{one.name}: {one.why}"
+            elif told == "pulls":
+                play = f", beyond its free play of {short(cable.free_play)} mm" if cable.free_play else ""
+                yield f"the motion pulls {cable.name} by {_up(one.most)} mm at {setting(one.at_most, drives)}{play}"
+            else:
+                yield f"{cable.name} {told} at {setting(one.at_least, drives)}"
+
+
+def _too_short(run: CableRunEntry, needed: MeasureEntry, drives: Mapping[str, DriveEntry]) -> str:
+    if needed.verdict == "undecided":
+        return f"is not proven long enough: {needed.why}"
+    slack = f", {short(run.slack)} mm of slack in it" if run.slack else ""
+    need = f"{_up((needed.most or 0.0) + run.slack)} mm are needed at {setting(needed.at_most, drives)}{slack}"
+    return f"is too short with {short(run.outer or 0.0)} mm: {need}"
+
+
+def _bottoms(one: SplitterEntry, word: str, drives: Mapping[str, DriveEntry]) -> Iterator[str]:
+    told = {"apart": one.apart, "travel": one.travel, **{end.cable: end.travel for end in one.ends}}
+    for what, entry in told.items():
+        if entry is None or entry.verdict != word:
+            continue
+        if word == "undecided":
+            yield f"{entry.name}: {entry.why}"
+        elif what == "apart":
+            yield f"the beam of {one.name} bottoms out at {setting(entry.at, drives)}"
+        else:
+            yield f"{one.name} needs {_up(entry.most)} mm of travel and has {short(one.travel_limit or 0.0)} mm"
+
+
+def _rows(cable: CableEntry, drives: Mapping[str, DriveEntry]) -> Iterator[tuple[str, ...]]:
+    """A row for each outer and for the inner."""
+    hoses = [run for run in cable.runs if run.hose]
+    for number, run in enumerate(hoses):
+        name = f"{cable.name} outer{f' {number + 1}' if len(hoses) > 1 else ''}"
+        if run.needed is not None:
+            yield _row(name, run.to_cut, short(run.outer) if run.outer else "to cut", run.needed, drives)
+    there = "set at 0" if cable.inner is None else short(cable.inner)
+    name = f"{cable.name} inner"
+    if cable.path is not None and all(run.outer for run in hoses):
+        yield _row(name, cable.inner_to_cut, there, cable.path, drives)
+    else:
+        yield name, _up(cable.inner_to_cut), there, "–", "–", "as its outers"
+
+
+def _row(
+    name: str, least: float | None, there: str, of: MeasureEntry, drives: Mapping[str, DriveEntry]
+) -> tuple[str, ...]:
+    ending = {"fails": " FAILS", "undecided": " UNDECIDED"}.get(of.verdict or "", "")
+    now = "–" if of.zero is None else figure(of.zero)
+    at = "every setting" if not of.drives else setting(of.at_most, drives)
+    return f"{name}{ending}", _up(least), there, now, _up(of.most), at
+
+
+def _pulled(cable: CableEntry, drives: Mapping[str, DriveEntry]) -> Iterator[Line]:
+    """What the motion does to the inner of a cable."""
+    pull = cable.pull
+    if pull is None:
+        yield Line(f"{cable.name}: nothing, as soon as its outers are as long as they are to be cut", indent=1)
+        return
+    if pull.why or pull.least is None or pull.most is None:
+        yield Line(f"{cable.name}: {pull.why}", Tone.OPEN, 1)
+        return
+    if pull.most - pull.least < LOOSE and abs(pull.most) < LOOSE:
+        yield Line(f"{cable.name}: nothing", indent=1)
+        return
+    tone = TONES.get(pull.verdict or "", Tone.PLAIN)
+    yield Line(f"{cable.name}: {_span(pull.least, pull.most)} over the whole range", tone, 1)
+    yield from (Line(_side(cable, side, drives), indent=2) for side in cable.sides)
+
+
+def _span(least: float, most: float) -> str:
+    """How far it is slack and pulled."""
+    told = []
+    if least < -LOOSE:
+        told.append(
+            f"up to {figure(-least)} mm slack" if most > -LOOSE else f"{_down(-most)} to {figure(-least)} mm slack"
+        )
+    if most > LOOSE:
+        told.append(f"pulled by up to {_up(most)} mm")
+    return ", ".join(told) or "neither slack nor pulled"
+
+
+def _side(cable: CableEntry, side: PullEntry, drives: Mapping[str, DriveEntry]) -> str:
+    sign = unit_sign(drives[side.drive].unit)
+    told = f"{side.drive} to {signed(side.to)}{sign}: {_span(side.slackest, side.most)}"
+    if side.pulled_from is not None:
+        acts = "acts" if cable.full_pull is not None or cable.free_play is not None else "pulled"
+        told += f"; {acts} from {signed(side.pulled_from)}{sign} on"
+    if side.full_from is not None:
+        told += f", fully on from {signed(side.full_from)}{sign}"
+    return told
+
+
+def _splitter(one: SplitterEntry, drives: Mapping[str, DriveEntry]) -> Iterator[Line]:
+    """What the ends of a splitter do."""
+    for end in one.ends:
+        yield Line(f"{one.name} to {end.cable}: {_end(end)}", indent=1)
+    if one.travel is not None:
+        limit = "" if one.travel_limit is None else f", and it has {short(one.travel_limit)} mm"
+        tone = TONES.get(one.travel.verdict or "", Tone.PLAIN)
+        yield Line(f"{one.name}, the beam's middle: {_between(one.travel)} mm for that{limit}", tone, 1)
+    yield Line(f"{one.name}: {_apart(one, drives)}", TONES.get(one.apart.verdict or "", Tone.PLAIN), 1)
+
+
+def _end(end: SplitterEndEntry) -> str:
+    told = f"goes {_between(end.travel)} mm for a pull of {short(end.pull)} mm"
+    if end.share is not None:
+        told += f", {short(100 * end.share, 1)} % of the force"
+    return told if end.force is None else f"{told}: {figure(end.force, 1)} N behind its bends"
+
+
+def _between(one: MeasureEntry) -> str:
+    if one.least is None or one.most is None:
+        return "an unknown way of"
+    if one.most - one.least < LOOSE:
+        return figure(one.most)
+    return f"{_down(one.least)} to {_up(one.most)}"
+
+
+def _apart(one: SplitterEntry, drives: Mapping[str, DriveEntry]) -> str:
+    """How unlike both ends go."""
+    apart, first = one.apart, one.ends[0]
+    if apart.least is None or apart.most is None:
+        return apart.why
+    if first.arm is None:
+        late = max(-apart.least, apart.most)
+        return f"a block pulls both alike: one acts up to {_up(late)} mm of pull before the other"
+    told = f"its ends are {_down(apart.least)} to {_up(apart.most)} mm apart ({first.cable} ahead above 0)"
+    if one.tilt_most is not None:
+        told += f", so the beam tilts up to {figure(one.tilt_most)}°"
+    if one.tilt is None:
+        return f"{told}; give its `tilt` to know whether it bottoms out"
+    if apart.verdict == "fails":
+        return f"{told}; it BOTTOMS OUT at {short(one.tilt)}°, at {setting(apart.at, drives)}"
+    kept = f"it does not bottom out at {short(one.tilt)}°"
+    return f"{told}; {kept}" if apart.verdict == "clear" else f"{told}; not proven whether it bottoms out"
+
+
+def _lost(cable: CableEntry) -> Line:
+    at_zero, least = cable.through_at_zero, cable.through_least
+    if at_zero is None or least is None or cable.bends is None:
+        return Line(f"{cable.name}: not known: {cable.bends.why if cable.bends else ''}", Tone.OPEN, 1)
+    told = f"{_down(100 * at_zero, 1)} % comes through with all drives at 0, at least {_down(100 * least, 1)} %"
+    bends = f"{_up(cable.bends.most, 1)}° of bends at the most, friction {short(cable.friction or 0.0)}"
+    return Line(f"{cable.name}: {told} ({bends}; a slack hose bends more)", indent=1)
+
+
+def _advice(record: CablesRecord, command: str) -> Iterator[str]:
+    for cable in record.cables:
+        yield from _to_mend(cable)
+    for one in record.splitters:
+        if one.apart.verdict == "fails":
+            yield f"give {one.name} a beam with longer arms or more tilt, or lead both cables alike"
+    hoses = [run for cable in record.cables for run in cable.runs if run.hose and run.outer is None]
+    if record.verdict == "clear" and hoses:
+        yield f"cut, write each `outer` as cut, and run again: {command}"
+    elif record.verdict == "clear":
+        yield "nothing: `swingroom sweep` holds the cables to these limits too"
+    elif record.verdict == "undecided":
+        yield "lead it so that it never doubles back, or shorten the range where it is open"
+
+
+def _to_mend(cable: CableEntry) -> Iterator[str]:
+    """What mends a cable."""
+    nearer = f"lead {cable.name} nearer what it turns about"
+    for run in cable.runs:
+        if run.needed is not None and run.needed.verdict == "fails":
+            yield f"cut the outer of {cable.name} to {_up(run.to_cut)} mm or more, or {nearer}"
+    if cable.pull is not None and cable.pull.verdict == "fails":
+        if cable.inner is not None:
+            yield f"give {cable.name} {_up(cable.inner_to_cut)} mm of inner or more, or {nearer}"
+        else:
+            yield f"{nearer}, or through an outer that is long enough everywhere"
+    if cable.straight is not None and cable.straight.verdict == "fails":
+        yield f"move a guide of {cable.name} farther from the next, or give a smaller `bend` if the hose allows it"
+
+
+def _up(value: float | None, digits: int = 2) -> str:
+    """A figure that is never rounded down."""
+    return "–" if value is None else figure(ceil(value * 10**digits - 1e-4) / 10**digits, digits)
+
+
+def _down(value: float, digits: int = 2) -> str:
+    """A figure that is never rounded up."""
+    return figure(floor(value * 10**digits + 1e-4) / 10**digits, digits)
