@@ -27,6 +27,7 @@ KINDS = (
         "WeightsRecord",
         "MeasuresRecord",
         "WheelsRecord",
+        "CablesRecord",
     ),
 )
 LAYOUT = Path(__file__).with_name("record_layout.txt")
