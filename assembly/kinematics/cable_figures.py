@@ -8,11 +8,13 @@ of radius R that both straights run into: each of them ends R tan(θ/2) before t
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from functools import reduce
 from itertools import pairwise
 
 import numpy as np
 
+from assembly.geometry.mesh import Floats
 from assembly.kinematics.taylor import (
     GRAIN,
     Taylor,
@@ -30,44 +32,75 @@ from assembly.model.measure import Measure, MeasureKind, Path
 DEGREES = 180.0 / np.pi
 
 
-def cable_figure(measure: Measure, points: Sequence[Taylor]) -> Taylor:
-    """A measure (N,) of the paths of a cable among its ``points`` (N, 3), in its unit."""
+@dataclass(frozen=True, slots=True, eq=False)
+class PathPoint:
+    """A point of a path: the ``body`` that it moves with, where it is drawn (3,) mm, and where it stands (N, 3)."""
+
+    body: int
+    drawn: Floats
+    place: Taylor
+
+
+Corner = tuple[PathPoint, PathPoint, PathPoint]
+
+
+def cable_figure(measure: Measure, points: Sequence[PathPoint]) -> Taylor:
+    """A measure (N,) of the paths of a cable among its ``points``, in its unit."""
     ways = [[points[number] for number in path.points] for path in measure.paths]
+    nothing = points[0].place.component(0).times(0.0)
     if measure.kind is MeasureKind.BENDS:
-        total = _sum([_turn(corner) for way in ways for corner in _corners(way)], points[0])
-        return total.times(DEGREES)
+        return _sum([_turn(*corner) for way in ways for corner in _corners(way)], nothing).times(DEGREES)
     if measure.kind is MeasureKind.STRAIGHT:
         straights = [left for path, way in zip(measure.paths, ways, strict=True) for left in _straights(path, way)]
         return reduce(smaller, straights)
-    lengths = [_counted(path, way) for path, way in zip(measure.paths, ways, strict=True)]
+    lengths = [_counted(path, way, nothing) for path, way in zip(measure.paths, ways, strict=True)]
     sizes = np.abs([length.value for length in lengths]).sum(axis=0)
     rounding = np.asarray(GRAIN * (abs(measure.more) + sizes))
-    return _sum(lengths, points[0]).plus(measure.more).uncertain(rounding)
+    return _sum(lengths, nothing).plus(measure.more).uncertain(rounding)
 
 
-def _counted(path: Path, way: Sequence[Taylor]) -> Taylor:
+def _counted(path: Path, way: Sequence[PathPoint], nothing: Taylor) -> Taylor:
     """What a path counts: its length, or that of the hose that it lies in where this is longer."""
-    length = _sum([size_of(b - a) for a, b in pairwise(way)], way[0])
+    length = _sum([_length(a, b) for a, b in pairwise(way)], nothing)
     if path.bend:
-        length = length - _sum([corner_saved(_tangent_squared(*each)) for each in _corners(way)], way[0]).times(
-            path.bend
-        )
+        saved = [corner_saved(_tangent_squared(*_sides(*corner))) for corner in _corners(way)]
+        length = length - _sum(saved, nothing).times(path.bend)
     if path.at_least:
-        length = larger(length, _nothing(way[0]).plus(path.at_least))
+        length = larger(length, nothing.plus(path.at_least))
     return length.times(path.weight)
 
 
-def _straights(path: Path, way: Sequence[Taylor]) -> list[Taylor]:
+def _straights(path: Path, way: Sequence[PathPoint]) -> list[Taylor]:
     """What the arcs leave of each straight of a path."""
-    nothing = _nothing(way[0])
-    taken = [nothing, *(_tangent(*each).times(path.bend) for each in _corners(way)), nothing]
-    whole = [size_of(b - a) for a, b in pairwise(way)]
+    nothing = way[0].place.component(0).times(0.0)
+    taken = [nothing, *(_tangent(*_sides(*corner)).times(path.bend) for corner in _corners(way)), nothing]
+    whole = [_length(a, b) for a, b in pairwise(way)]
     return [length - before - after for length, (before, after) in zip(whole, pairwise(taken), strict=True)]
 
 
-def _corners(way: Sequence[Taylor]) -> list[tuple[Taylor, Taylor]]:
-    """The ways to and from each point between the ends."""
-    return list(pairwise(b - a for a, b in pairwise(way)))
+def _corners(way: Sequence[PathPoint]) -> list[Corner]:
+    """Each point between the ends with the one before it and the one after."""
+    return list(zip(way, way[1:], way[2:], strict=False))
+
+
+def _length(a: PathPoint, b: PathPoint) -> Taylor:
+    """How far two points are apart, which never changes on one body."""
+    if a.body != b.body:
+        return size_of(b.place - a.place)
+    return a.place.component(0).times(0.0).plus(float(np.linalg.norm(b.drawn - a.drawn)))
+
+
+def _sides(a: PathPoint, b: PathPoint, c: PathPoint) -> tuple[Taylor, Taylor]:
+    """The ways to a corner and from it; as drawn where all of it is on one body."""
+    if a.body == b.body == c.body:
+        return _still(b.drawn - a.drawn, a.place), _still(c.drawn - b.drawn, a.place)
+    return b.place - a.place, c.place - b.place
+
+
+def _still(vector: Floats, like: Taylor) -> Taylor:
+    """A vector (3,) that does not move, over the same cells."""
+    nothing = like.times(0.0)
+    return replace(nothing, value=nothing.value + vector)
 
 
 def _tangent_squared(u: Taylor, v: Taylor) -> Taylor:
@@ -80,15 +113,10 @@ def _tangent(u: Taylor, v: Taylor) -> Taylor:
     return size_of(cross_product(u, v)) * inverse(size_of(u) * size_of(v) + inner_product(u, v))
 
 
-def _turn(corner: tuple[Taylor, Taylor]) -> Taylor:
-    u, v = corner
+def _turn(a: PathPoint, b: PathPoint, c: PathPoint) -> Taylor:
+    u, v = _sides(a, b, c)
     return angle(size_of(cross_product(u, v)), inner_product(u, v))
 
 
-def _sum(numbers: Sequence[Taylor], like: Taylor) -> Taylor:
-    return reduce(Taylor.__add__, numbers, _nothing(like))
-
-
-def _nothing(like: Taylor) -> Taylor:
-    """0 over the same cells."""
-    return like.component(0).times(0.0)
+def _sum(numbers: Sequence[Taylor], nothing: Taylor) -> Taylor:
+    return reduce(Taylor.__add__, numbers, nothing)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from assembly.kinematics.bodies import GROUND, Bodies
-from assembly.kinematics.cable_figures import cable_figure
+from assembly.kinematics.cable_figures import PathPoint, cable_figure
 from assembly.kinematics.figures import FigureMotion
 from assembly.kinematics.frames import Frames, at_postures
 from assembly.kinematics.mechanism import Mechanism
@@ -100,7 +100,10 @@ class MeasureFigure:
         if self.measure.kind is MeasureKind.COORDINATE:
             return self._coordinate(frames)
         if self.measure.paths:
-            points = [self._at(frames, number) for number in range(len(self.of_features))]
+            points = [
+                PathPoint(body, np.array(feature.at), self._at(frames, number))
+                for number, (body, feature) in enumerate(zip(self.of_features, self.measure.features, strict=True))
+            ]
             return cable_figure(self.measure, points).plus(-self.start)
         return self._angle(frames).times(DEGREES)
 

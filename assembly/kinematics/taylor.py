@@ -154,13 +154,19 @@ def absolute(x: Taylor) -> Taylor:
 
 
 def larger(a: Taylor, b: Taylor) -> Taylor:
-    """The larger of two numbers; where either may be it in the cell, half of how far they may lie apart is added."""
-    return (a + b + absolute(a - b)).times(0.5)
+    """The larger of two numbers; where either may be it in the cell, by its interval."""
+    apart, value = a - b, np.maximum(a.value, b.value)
+    with np.errstate(invalid="ignore"):
+        high = np.maximum(a.value + a.reach, b.value + b.reach)
+        low = np.maximum(a.value - a.reach, b.value - b.reach)
+        either = _interval(a, value, np.fmax(high - value, value - low))
+    chosen = _where(apart.value > 0, a, b)
+    return _where(np.abs(apart.value) > apart.reach, chosen, either)
 
 
 def smaller(a: Taylor, b: Taylor) -> Taylor:
     """The smaller of two numbers, bounded as ``larger`` is."""
-    return (a + b - absolute(a - b)).times(0.5)
+    return larger(a.times(-1.0), b.times(-1.0)).times(-1.0)
 
 
 def corner_saved(x: Taylor) -> Taylor:

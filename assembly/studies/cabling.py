@@ -115,7 +115,7 @@ def _cable(mechanism: Mechanism, cable: Cable, found: Found) -> CableEntry:
         path=path,
         inner_to_cut=_inner_to_cut(cable, runs, path),
         pull=pull,
-        sides=tuple(_sides(mechanism, cable)) if pull is not None and not pull.why else (),
+        sides=tuple(_sides(mechanism, cable)) if pull is not None and pull.most is not None else (),
         straight=found.get(straight_name(cable)),
         bends=bends,
         through_at_zero=_through(cable, None if bends is None else bends.zero),

@@ -133,8 +133,9 @@ def _pulled(cable: CableEntry, drives: Mapping[str, DriveEntry]) -> Iterator[Lin
     if pull is None:
         yield Line(f"{cable.name}: nothing, as soon as its outers are as long as they are to be cut", indent=1)
         return
-    if pull.why or pull.least is None or pull.most is None:
+    if pull.why:
         yield Line(f"{cable.name}: {pull.why}", Tone.OPEN, 1)
+    if pull.least is None or pull.most is None:
         return
     if pull.most - pull.least < LOOSE and abs(pull.most) < LOOSE:
         yield Line(f"{cable.name}: nothing", indent=1)
@@ -201,6 +202,8 @@ def _apart(one: SplitterEntry, drives: Mapping[str, DriveEntry]) -> str:
     if first.arm is None:
         late = max(-apart.least, apart.most)
         return f"a block pulls both alike: one acts up to {_up(late)} mm of pull before the other"
+    if max(-apart.least, apart.most) < LOOSE and apart.verdict != "fails":
+        return "both its ends go alike everywhere, so the beam does not tilt"
     told = f"its ends are {_down(apart.least)} to {_up(apart.most)} mm apart ({first.cable} ahead above 0)"
     if one.tilt_most is not None:
         told += f", so the beam tilts up to {figure(one.tilt_most)}°"
