@@ -1,11 +1,18 @@
 """``swingroom wheels`` as the builder calls it: its words, its statuses and its JSON."""
 
 import json
+from dataclasses import replace
 
 import pytest
-from wheel_machines import parallelogram_text
+from wheel_machines import parallelogram_text, read
 
+import assembly
 from assembly.cli import main
+from assembly.history import compare
+from assembly.record import json_text, record_of
+from assembly.report.page.table_rows import measure_table
+from assembly.report.text.layout import Heading, Line, Table
+from assembly.report.text.wheels_text import swept_wheels_blocks
 
 
 @pytest.fixture
@@ -40,10 +47,45 @@ def test_the_record_holds_what_was_measured(told):
     """Closed form: camber is the lean itself."""
     status, out = told("--json", "--grid", "3")
     record = json.loads(out)
-    assert (status, record["kind"], record["leans"]) == (0, "wheels", "tilt")
-    assert [at["tilt"] for at in record["track"]["at"]] == [-25, 0, 25]
-    assert record["track"]["values"]["wheel_left camber"] == pytest.approx([-25, 0, 25], abs=1e-6)
+    assert (status, record["kind"], record["tables"]["leans"]) == (0, "wheels", "tilt")
+    assert [at["tilt"] for at in record["tables"]["track"]["at"]] == [-25, 0, 25]
+    assert record["tables"]["track"]["values"]["wheel_left camber"] == pytest.approx([-25, 0, 25], abs=1e-6)
 
 
 def test_a_drive_that_there_is_not(told):
     assert told("--down", "tlit")[0] == 2
+
+
+@pytest.fixture(scope="module")
+def swept():
+    """The record of a sweep of the same front, whose lean may be 30 degrees."""
+    machine = read(parallelogram_text() + "[road]\nlimits = { lean = [-30, 30] }\n")
+    return assembly.sweep(machine, effort=assembly.Effort(cores=1), cached=False).record
+
+
+def test_a_sweep_brackets_every_figure_and_closes_in_on_those_with_limits(swept):
+    """Closed form: lean and camber go from -25 to 25 degrees; found and proven hold that between them."""
+    found = {one.name: one for one in swept.measures}
+    for name, open_by in (("lean", 0.011), ("wheel_left camber", 0.51)):
+        one = found[name]
+        assert (one.least, one.most) == pytest.approx((-25, 25), abs=1e-4)
+        assert -25 - open_by <= one.proven_least <= -25 + 1e-9
+        assert 25 - 1e-9 <= one.proven_most <= 25 + open_by
+    assert (found["lean"].verdict, found["wheel_left camber"].verdict) == ("clear", None)
+    assert found["lean"].kind == "wheel"
+    assert record_of(json_text(swept), "swept") == swept
+
+
+def test_the_report_and_the_page_of_a_sweep_have_wheels_apart_from_measures(swept):
+    blocks = list(swept_wheels_blocks(swept))
+    told = "\n".join(block.text for block in blocks if isinstance(block, (Line, Heading)))
+    assert "tilt +25°: 25.00°, its right side higher; the drive's own angle is 25.00°, as much" in told
+    ranges = next(block for block in blocks if isinstance(block, Table) and block.columns[0] == "figure")
+    assert ("lean", "0.00°", "−25.00°", "25.00°") in [row[:4] for row in ranges.rows]
+    assert not measure_table(swept).rows
+
+
+def test_a_comparison_tells_a_figure_of_wheels_that_is_not_as_it_was(swept):
+    moved = [replace(one, most=20.0) if one.name == "wheel_left camber" else one for one in swept.measures]
+    found = compare(swept, replace(swept, measures=tuple(moved)), shrank_mm=0.5)
+    assert [(one.name, one.now.most) for one in found.measures] == [("wheel_left camber", 20.0)]

@@ -7,7 +7,6 @@ from assembly.kinematics.assembling import assemble
 from assembly.model.reader import machine_from_text
 from assembly.studies.wheels.standing import standing_at
 
-BOX = "shapes = [{ box = [0, 0, 900], size = [4, 4, 4] }]"
 TYRE = "tyre_diameter = 400\nsection = 40\nspin = [0, 1, 0]"
 FLOOR = '[road]\nplane = { on = "ground", at = [0, 0, 0], normal = [0, 0, 1] }\n'
 
@@ -17,8 +16,12 @@ def read(text):
 
 
 def parts(*names, fixed="frame"):
-    """Parts of one small box each, high above, of which one is fixed."""
-    return "".join(f"[parts.{name}]\n{'fixed = true' if name == fixed else ''}\n{BOX}\n" for name in names)
+    """Parts of one small box each, high above and one behind the other, of which one is fixed."""
+    boxes = (f"shapes = [{{ box = [{50 * place}, 0, 900], size = [4, 4, 4] }}]" for place in range(len(names)))
+    return "".join(
+        f"[parts.{name}]\n{'fixed = true' if name == fixed else ''}\n{box}\n"
+        for name, box in zip(names, boxes, strict=True)
+    )
 
 
 def at(machine, *settings):

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from assembly.kinematics.mechanism import Mechanism
 from assembly.model.machine import Machine
 from assembly.progress import Progress, no_progress
-from assembly.record import WheelsRecord
-from assembly.studies.wheels.wheels_study import STEPS, WheelWish, look_at_wheels
+from assembly.record import Record, WheelsRecord
+from assembly.studies.wheels.wheels_study import STEPS, WheelWish, look_at_wheels, wheel_tables
 
 
 def wheels(
@@ -35,9 +38,9 @@ def wheels(
     Returns
     -------
     WheelsRecord
-        ``track``: every figure, degrees and mm, over both drives; ``figures``: with all drives at 0 and where toe is
-        set; ``measures``: least and most over the range, found and proven; ``lean_ends``: the frame against the road;
-        ``turning``: circles at the ends of steering; ``lowest``: how far parts are above the road.
+        ``measures``: least and most over the range, found and proven. Of ``tables``, at settings: ``track``: every
+        figure, degrees and mm, over both drives; ``figures``: with all drives at 0 and where toe is set; ``lean_ends``:
+        the frame against the road; ``turning``: circles at the ends of steering; ``lowest``: how high parts are.
 
     Raises
     ------
@@ -48,3 +51,10 @@ def wheels(
 
     """
     return look_at_wheels(machine, WheelWish(down, across, steps, over_range), progress)
+
+
+def with_wheels(record: Record, mechanism: Mechanism) -> Record:
+    """The record of a sweep of ``mechanism`` with the tables of its wheels, if it has any."""
+    if not mechanism.machine.running.wheels:
+        return record
+    return replace(record, wheels=wheel_tables(mechanism, WheelWish()))

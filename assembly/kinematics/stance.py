@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
+from hashlib import blake2b
 
 import numpy as np
 
@@ -17,6 +18,17 @@ from assembly.model.feature import Feature
 from assembly.model.wheel import CONTACTS, Wheel, Wheels
 
 FORWARD, LEFT, UP = np.eye(3)
+ROADS_KEPT = 32
+"""Roads that are kept: figures are asked for one after another at the same postures and cells."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RoadAxes:
+    """The road, and the unit directions forward and left in it."""
+
+    road: RoadPlane
+    x: Taylor
+    y: Taylor
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -38,13 +50,15 @@ class Mounted:
 class WheelLayout:
     """The wheels of a machine by name, what its road rests on, and the body of its frame.
 
-    ``plane``: of a stated road, the body that it moves with. ``others``: names of wheels outside of each pair.
+    ``plane``: of a stated road, the body that it moves with. ``known``: the roads that were found last, by all that
+    they follow from; they change no figure, only how soon it is told.
     """
 
     wheels: Mapping[str, Mounted]
     supports: tuple[Support, ...]
     frame: int
     plane: tuple[int, Feature] | None = None
+    known: dict[bytes, RoadAxes] = field(default_factory=dict)
 
     @property
     def bodies(self) -> tuple[int, ...]:
@@ -62,7 +76,39 @@ class WheelLayout:
         }
         supports = () if self.plane else tuple(replace(one, body=number(one.body)) for one in self.supports)
         plane = self.plane and (number(self.plane[0]), self.plane[1])
-        return WheelLayout(kept, supports, number(self.frame), plane)
+        return WheelLayout(kept, supports, number(self.frame), plane, self.known)
+
+    def axes_in(self, frames: Frames) -> RoadAxes:
+        """The road under this machine in ``frames``."""
+        key = self._key(frames)
+        if key not in self.known:
+            while len(self.known) >= ROADS_KEPT:
+                del self.known[next(iter(self.known))]
+            self.known[key] = self._axes(frames)
+        return self.known[key]
+
+    def _key(self, frames: Frames) -> bytes:
+        """A digest of what the road follows from: how its bodies stand and move, by what they are to it."""
+        bodies = [*(one.body for one in self.supports), self.plane[0] if self.plane else self.frame, self.frame]
+        digest = blake2b(repr((len(self.supports), frames.half.shape)).encode())
+        posture = frames.posture.centres, frames.posture.rotations
+        rates = frames.shift_rate, frames.turn_rate, frames.shift_bend, frames.turn_bend, frames.shift_rest, frames.tilt
+        for each in (*posture, *rates):
+            digest.update(np.ascontiguousarray(each[:, bodies]).tobytes())
+        digest.update(frames.rest[bodies].tobytes() + frames.half.tobytes())
+        return digest.digest()
+
+    def _axes(self, frames: Frames) -> RoadAxes:
+        road = self._road(frames)
+        y = unit_vector(cross_product(road.normal, frames.direction(self.frame, FORWARD)))
+        return RoadAxes(road, cross_product(y, road.normal), y)
+
+    def _road(self, frames: Frames) -> RoadPlane:
+        if self.plane is None:
+            return road_plane(self.supports, frames, frames.direction(self.frame, UP).value)
+        body, plane = self.plane
+        normal, at = frames.direction(body, np.array(plane.along)), frames.point(body, np.array(plane.at))
+        return stated_plane(normal, at, (), frames)
 
 
 def layout_of(wheels: Wheels, bodies: Bodies) -> WheelLayout:
@@ -89,30 +135,28 @@ class Stance:
         self.layout, self.frames = layout, frames
 
     @cached_property
+    def _axes(self) -> RoadAxes:
+        return self.layout.axes_in(self.frames)
+
+    @property
     def road(self) -> RoadPlane:
         """The plane that it stands on."""
-        layout, frames = self.layout, self.frames
-        if layout.plane is None:
-            up = frames.direction(layout.frame, UP).value
-            return road_plane(layout.supports, frames, up)
-        body, plane = layout.plane
-        normal, at = frames.direction(body, np.array(plane.along)), frames.point(body, np.array(plane.at))
-        return stated_plane(normal, at, (), frames)
+        return self._axes.road
 
     @property
     def z(self) -> Taylor:
         """Up from the road."""
-        return self.road.normal
+        return self._axes.road.normal
 
-    @cached_property
+    @property
     def y(self) -> Taylor:
         """To the left, in the road."""
-        return unit_vector(cross_product(self.z, self.frame(FORWARD)))
+        return self._axes.y
 
-    @cached_property
+    @property
     def x(self) -> Taylor:
         """Forward, in the road."""
-        return cross_product(self.y, self.z)
+        return self._axes.x
 
     def frame(self, direction: Floats) -> Taylor:
         """A direction of the frame, as drawn."""

@@ -103,8 +103,8 @@ if TYPE_CHECKING:
     from assembly.record.measure_entries import MeasureAtEntry as MeasureAtEntry
     from assembly.record.measure_entries import MeasureEntry as MeasureEntry
     from assembly.record.measure_entries import MeasureTermsEntry as MeasureTermsEntry
+    from assembly.record.measure_entries import MeasureTrack as MeasureTrack
     from assembly.record.measured import MeasuresRecord as MeasuresRecord
-    from assembly.record.measured import MeasureTrack as MeasureTrack
     from assembly.record.moving_machine import DistanceGrid as DistanceGrid
     from assembly.record.moving_machine import MovingMachine as MovingMachine
     from assembly.record.moving_machine import MovingPart as MovingPart
@@ -194,11 +194,12 @@ if TYPE_CHECKING:
     from assembly.record.weighed import TurnOverEntry as TurnOverEntry
     from assembly.record.weighed import WeightsRecord as WeightsRecord
     from assembly.record.weight_entry import WeightEntry as WeightEntry
-    from assembly.record.wheeled import FrameLeanEntry as FrameLeanEntry
-    from assembly.record.wheeled import LowestEntry as LowestEntry
-    from assembly.record.wheeled import TurningEntry as TurningEntry
-    from assembly.record.wheeled import WheelEntry as WheelEntry
-    from assembly.record.wheeled import WheelFigureEntry as WheelFigureEntry
+    from assembly.record.wheel_entries import FrameLeanEntry as FrameLeanEntry
+    from assembly.record.wheel_entries import LowestEntry as LowestEntry
+    from assembly.record.wheel_entries import TurningEntry as TurningEntry
+    from assembly.record.wheel_entries import WheelEntry as WheelEntry
+    from assembly.record.wheel_entries import WheelFigureEntry as WheelFigureEntry
+    from assembly.record.wheel_entries import WheelTables as WheelTables
     from assembly.record.wheeled import WheelsRecord as WheelsRecord
     from assembly.record.work_entry import WorkEntry as WorkEntry
 
@@ -230,6 +231,7 @@ _MODULES = (
     "varied",
     "weighed",
     "weight_entry",
+    "wheel_entries",
     "wheeled",
     "work_entry",
     "cabled",

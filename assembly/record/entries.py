@@ -16,6 +16,7 @@ from assembly.record.measure_entries import MeasureEntry
 from assembly.record.threads import ThreadedRodEntry
 from assembly.record.values import From, Point, Settings, VerdictWord
 from assembly.record.weight_entry import WeightEntry
+from assembly.record.wheel_entries import WheelTables
 from assembly.record.work_entry import WorkEntry
 
 FORMAT = 1
@@ -284,3 +285,4 @@ class Record:
     parts: Mapping[str, SolidEntry] = field(default_factory=dict)
     threads: tuple[ThreadedRodEntry, ...] = ()
     weight: WeightEntry | None = None
+    wheels: WheelTables | None = None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -109,3 +110,16 @@ class MeasureEntry:
             return "fails"
         kept = sure is not None and sure >= -GRAIN
         return "clear" if kept and (self.verdict != "undecided" or not self.why) else "undecided"
+
+
+@dataclass(frozen=True, slots=True)
+class MeasureTrack:
+    """Values of measures at settings: ``values`` of each by its name, null where it has none or is not reached.
+
+    ``along``: the drives that were moved, the last one quickest; ``held``: where the others stood.
+    """
+
+    along: tuple[str, ...]
+    held: Settings
+    at: tuple[Settings, ...]
+    values: Mapping[str, tuple[float | None, ...]]

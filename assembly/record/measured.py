@@ -7,21 +7,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from assembly.record.entries import DriveEntry, MachineEntry, ProgramEntry
-from assembly.record.measure_entries import MeasureEntry
-from assembly.record.values import Settings, VerdictWord
-
-
-@dataclass(frozen=True, slots=True)
-class MeasureTrack:
-    """Values of measures at settings: ``values`` of each by its name, null where it has none or is not reached.
-
-    ``along``: the drives that were moved, the last one quickest; ``held``: where the others stood.
-    """
-
-    along: tuple[str, ...]
-    held: Settings
-    at: tuple[Settings, ...]
-    values: Mapping[str, tuple[float | None, ...]]
+from assembly.record.measure_entries import MeasureEntry, MeasureTrack
+from assembly.record.values import VerdictWord
 
 
 @dataclass(frozen=True, slots=True)

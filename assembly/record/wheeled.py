@@ -1,4 +1,4 @@
-"""The record of ``swingroom wheels``: how wheels point, and how the machine stands on its road. mm and degrees."""
+"""The record of ``swingroom wheels``."""
 
 from __future__ import annotations
 
@@ -8,77 +8,15 @@ from typing import Literal
 
 from assembly.record.entries import DriveEntry, MachineEntry, ProgramEntry
 from assembly.record.measure_entries import MeasureEntry
-from assembly.record.measured import MeasureTrack
-from assembly.record.values import Settings, VerdictWord
-
-
-@dataclass(frozen=True, slots=True)
-class WheelEntry:
-    """A wheel as the file has it; ``side``: ``left``, ``right`` or ``middle``. ``toe_diameter_mm``: of toe in mm."""
-
-    name: str
-    part: str
-    side: str
-    tyre_diameter_mm: float
-    section_mm: float
-    toe_diameter_mm: float
-
-
-@dataclass(frozen=True, slots=True)
-class WheelFigureEntry:
-    """A figure of wheels, by its ``word`` and the wheels that it is ``of``: with all drives at 0, and where toe is set.
-
-    Null where it has no value.
-    """
-
-    name: str
-    word: str
-    of: tuple[str, ...]
-    unit: str
-    zero: float | None
-    as_set: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class TurningEntry:
-    """The circle that the outer front contact runs on, and the angles of the wheels, at an end of steering.
-
-    ``outer_ideal``: of the outer wheel, for the angle that the inner one has.
-    """
-
-    pair: tuple[str, str]
-    at: Settings
-    circle_mm: float | None
-    inner: float | None
-    outer: float | None
-    outer_ideal: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class LowestEntry:
-    """How far the lowest point of a part is above the road, mm: the least of the settings that were looked at."""
-
-    part: str
-    height_mm: float
-    at: Settings
-
-
-@dataclass(frozen=True, slots=True)
-class FrameLeanEntry:
-    """The frame against the road, degrees, at a setting; null where it does not stand."""
-
-    at: Settings
-    lean: float | None
-    pitch: float | None
+from assembly.record.values import VerdictWord
+from assembly.record.wheel_entries import WheelTables
 
 
 @dataclass(frozen=True, slots=True)
 class WheelsRecord:
     """What ``swingroom wheels`` found. ``verdict`` is of the limits of the figures, clear where none has any.
 
-    ``leans`` and ``steers``: the drives that lean and steer the machine most, null if there is none. ``track``:
-    every figure over these drives, at the settings that it names. ``measures``: every figure over the range, least and
-    most, found and proven.
+    ``tables``: at settings; ``measures``: figures over the range, least and most, found and proven.
     """
 
     format: int
@@ -88,15 +26,5 @@ class WheelsRecord:
     drives: Mapping[str, DriveEntry]
     verdict: VerdictWord
     reason: str
-    road: str
-    frame: str
-    wheels: tuple[WheelEntry, ...]
-    toe_set_at: Settings
-    figures: tuple[WheelFigureEntry, ...]
-    leans: str | None
-    steers: str | None
-    track: MeasureTrack
-    lean_ends: tuple[FrameLeanEntry, ...]
-    turning: tuple[TurningEntry, ...]
-    lowest: tuple[LowestEntry, ...]
+    tables: WheelTables
     measures: tuple[MeasureEntry, ...] = ()

@@ -159,7 +159,7 @@ class Measuring:
         self.progress("joints", 0, 0)
         search = joint_search(checked.mechanism, checked.swept.groups)
         joints = joints_of(checked.mechanism, search)
-        return checked, sweep_record(checked, joints, all_measured(checked.mechanism, search))
+        return checked, sweep_record(checked, joints, all_measured(checked.mechanism, search, judged_only=True))
 
 
 def _rows(

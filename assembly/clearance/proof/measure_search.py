@@ -45,6 +45,7 @@ class Doubt:
     rolling: str = ""
     stopped: str = ""
     unproven: float = 0.0
+    bracket: float = BRACKET
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,11 +83,12 @@ def bracketed_figures(
     search: JointSearch,
     every: Sequence[tuple[Asked, FigureMotion]],
     most_children: int = MOST_CHILDREN,
+    bracket: float = BRACKET,
 ) -> tuple[MeasureEntry, ...]:
-    """Figures over the range of the drives, found and proven."""
+    """Figures over the range of the drives, found, and proven to within a ``bracket`` in their units."""
     moving = [(one, motion) for one, motion in every if drives_of(mechanism, motion)]
     own = replace(search, children_left=most_children * len(moving), stopped="")
-    found = iter(own.extremes([(motion, one.limits) for one, motion in moving], BRACKET))
+    found = iter(own.extremes([(motion, one.limits) for one, motion in moving], bracket))
     postures = search.seen.posture if len(search.seen.settings) else mechanism.home
     told = []
     for one, motion in every:
@@ -94,7 +96,7 @@ def bracketed_figures(
         drives = drives_of(mechanism, motion)
         extremes = next(found) if drives else _still(mechanism, zero)
         unproven = reduced_motion(search.groups, motion).cells.unresolved_share() if drives else 0.0
-        doubt = Doubt(rolling_doubt(mechanism, motion, postures), own.stopped, unproven)
+        doubt = Doubt(rolling_doubt(mechanism, motion, postures), own.stopped, unproven, bracket)
         told.append(_entry(mechanism.machine, one, zero, drives, extremes, doubt))
     return tuple(told)
 
@@ -142,7 +144,7 @@ def _entry(
     left = _left(one, seen)
     margin = min((each for each in left if each is not None), default=None)
     verdict = _verdict(one, margin, proven, doubt)
-    lost = verdict == "undecided" or None in proven or doubt.unproven > 0 or _apart(seen, proven)
+    lost = verdict == "undecided" or None in proven or doubt.unproven > 0 or _apart(seen, proven, doubt.bracket)
     terms = [_terms(machine, each) for each in (found.governs if found and found.governs else (None, None))]
     return MeasureEntry(
         name=one.name,
@@ -190,12 +192,12 @@ def _known(one: Asked, found: Extremes | None, doubt: Doubt) -> tuple[Ends, Ends
     return (_finite(found.least), _finite(found.most)), ((None, None) if doubt.rolling else proven)
 
 
-def _apart(seen: Ends, proven: Ends) -> bool:
+def _apart(seen: Ends, proven: Ends, bracket: float) -> bool:
     """Whether a bound stayed farther from what was found than the bracket that is promised."""
     both = [
         (found, bound) for found, bound in zip(seen, proven, strict=True) if found is not None and bound is not None
     ]
-    return any(abs(found - bound) > BRACKET + GRAIN for found, bound in both)
+    return any(abs(found - bound) > bracket + GRAIN for found, bound in both)
 
 
 def _verdict(one: Asked, margin: float | None, proven: Ends, doubt: Doubt) -> VerdictWord | None:

@@ -12,21 +12,34 @@ from assembly.clearance.proof.measure_search import Asked, bracketed_figures, dr
 from assembly.kinematics.mechanism import Mechanism, settings_of
 from assembly.kinematics.solver import solve
 from assembly.kinematics.wheel_figures import WheelFigure, limited_figures, wheel_figures, wheel_motion
-from assembly.model.wheel import FigureLimit
+from assembly.model.wheel import FigureLimit, WheelWord
 from assembly.record import MeasureEntry
 
 KIND = "wheel"
 """What kind of measure a wheel's figure is in a record."""
 MOST_CHILDREN = 1500
 """Cells that may be cut for each figure where all are told at once."""
+SWEPT_CHILDREN = 200
+SWEPT_BRACKET = 0.5
+"""degrees or mm: how close a sweep brings what is proven of a figure without limits to what was found."""
+NOT_SWEPT = (WheelWord.TOE_MM, WheelWord.TOTAL_TOE_MM)
+"""A sweep tells the same in degrees."""
 NO_VALUE = "it does not stand on a road, or a wheel or kingpin lies flat,"
 EXACT = 1e-6
 """degrees or mm by which a figure at one setting may be wrong."""
 
 
-def all_measured(mechanism: Mechanism, search: JointSearch) -> tuple[MeasureEntry, ...]:
-    """Every measure, and every figure of wheels that has a limit."""
-    return (*measured(mechanism, search), *limits_measured(mechanism, search))
+def all_measured(mechanism: Mechanism, search: JointSearch, *, judged_only: bool = False) -> tuple[MeasureEntry, ...]:
+    """Every measure, every figure of wheels that has a limit and, unless ``judged_only``, the others less closely."""
+    found = (*measured(mechanism, search), *limits_measured(mechanism, search))
+    if judged_only:
+        return found
+    told = {one.name for one in found}
+    rest = [one for one in wheel_figures(mechanism) if one.name not in told and one.word not in NOT_SWEPT]
+    every = [(_asked(one, None), wheel_motion(mechanism, one)) for one in rest]
+    if not every:
+        return found
+    return (*found, *bracketed_figures(mechanism, search, every, SWEPT_CHILDREN, SWEPT_BRACKET))
 
 
 def limits_measured(mechanism: Mechanism, search: JointSearch) -> tuple[MeasureEntry, ...]:

@@ -41,6 +41,8 @@ from assembly.report.text.sweep_text import (
 )
 from assembly.report.text.threads_text import thread_blocks
 from assembly.report.text.weights_text import weight_blocks
+from assembly.report.text.wheel_range_text import of_file
+from assembly.report.text.wheels_text import swept_wheels_blocks
 from assembly.report.text.words import count, pair_setting, part, setting, short, unit_sign, unrolled_words, whole_range
 
 DIGEST_SHOWN = 12
@@ -95,6 +97,7 @@ class Story:
     stops: PageTable
     stop_limits: tuple[Block, ...]
     weights: tuple[Block, ...]
+    wheels: tuple[Block, ...]
     change: tuple[Block, ...]
     left_out: tuple[Block, ...]
     notes: tuple[Block, ...]
@@ -132,9 +135,10 @@ def story(page: Page) -> Story:
         free_joints=f"{count(others, 'other motion')} of joints have no limit." if others else "",
         rods=(*first_out_blocks(record), *rod_blocks(record), *thread_blocks(record)),
         measures=measure_table(record),
-        open_measures=tuple(f"{one.name}: {one.why}" for one in record.measures if one.why),
+        open_measures=tuple(f"{one.name}: {one.why}" for one in of_file(record.measures) if one.why),
         stops=stop_table(record),
         weights=tuple(weight_blocks(record.weight)),
+        wheels=tuple(swept_wheels_blocks(record)),
         stop_limits=() if page.usable is None else tuple(trade_off_blocks(page.usable)),
         change=_change(page),
         left_out=(*not_checked_blocks(record.not_checked), *seat_blocks(record)),

@@ -14,6 +14,7 @@ from assembly.report.text.measures_text import FIGURES as MEASURE_FIGURES
 from assembly.report.text.measures_text import TONES as MEASURE_TONES
 from assembly.report.text.measures_text import measure_row
 from assembly.report.text.sweep_text import PAIR_COLUMNS, PAIR_FIGURES, pair_row
+from assembly.report.text.wheel_range_text import of_file
 from assembly.report.text.words import below, figure, short, signed, unit_sign
 
 SIDES = {"low": "−", "high": "+"}
@@ -118,7 +119,7 @@ def measure_table(record: Record) -> PageTable:
             MEASURE_TONES[one.verdict or "clear"],
             setting=_whole(one.at or one.at_most, record),
         )
-        for one in record.measures
+        for one in of_file(record.measures)
     )
     return PageTable("measures", "Measures over the whole range", MEASURE_COLUMNS, rows, MEASURE_FIGURES, "measure")
 

@@ -88,7 +88,7 @@ def beyond(one: MeasureEntry, drives: Mapping[str, DriveEntry]) -> str:
     sign = unit_sign(one.unit)
     low = one.limit_low is not None and one.least is not None and one.least - one.limit_low == one.margin
     found, limit = (one.least, one.limit_low) if low else (one.most, one.limit_high)
-    told = f"{one.name} is {_rounded(found, sign, up=not low)} at {setting(one.at, drives)}"
+    told = f"{one.name} is {outward(found, sign, up=not low)} at {setting(one.at, drives)}"
     past = f"{figure(ceil(-DIGITS * (one.margin or 0.0) - GRAIN) / DIGITS)}{sign}"
     rest = ", already with all drives at 0" if _broken_at_zero(one) else ""
     return f"{told}, {past} {'less' if low else 'more'} than the {short(limit or 0.0)}{sign} that it may be{rest}"
@@ -124,7 +124,7 @@ def _proven(one: MeasureEntry) -> str:
     sign = unit_sign(one.unit)
     if one.proven_least is None or one.proven_most is None or one.least is None:
         return ""
-    low, high = _rounded(one.proven_least, sign, up=False), _rounded(one.proven_most, sign, up=True)
+    low, high = outward(one.proven_least, sign, up=False), outward(one.proven_most, sign, up=True)
     return f"; proven {low} to {high}"
 
 
@@ -135,10 +135,10 @@ def measure_row(one: MeasureEntry, drives: Mapping[str, DriveEntry]) -> tuple[st
     return (
         one.name + ENDING.get(one.verdict or "", ""),
         "–" if one.zero is None else f"{figure(one.zero)}{sign}",
-        _rounded(one.least, sign, up=False),
-        _rounded(one.most, sign, up=True),
+        outward(one.least, sign, up=False),
+        outward(one.most, sign, up=True),
         limits_words(one),
-        "" if one.margin is None else f"{figure(floor(DIGITS * one.margin + GRAIN) / DIGITS)}{sign}",
+        left_of_limits(one),
         "every setting" if still else setting(one.at_least, drives) if one.least is not None else "–",
         "every setting" if still else setting(one.at_most, drives) if one.most is not None else "–",
     )
@@ -180,7 +180,15 @@ def limits_words(one: MeasureEntry | MeasureAtEntry) -> str:
     return f"≥ {low}{sign}" if high is None else f"{low} to {high}{sign}"
 
 
-def _rounded(value: float | None, sign: str, *, up: bool) -> str:
+def left_of_limits(one: MeasureEntry) -> str:
+    """What is left of a measure's limits, rounded down; nothing without limits."""
+    if one.margin is None:
+        return ""
+    return f"{figure(floor(DIGITS * one.margin + GRAIN) / DIGITS)}{unit_sign(one.unit)}"
+
+
+def outward(value: float | None, sign: str, *, up: bool) -> str:
+    """A figure rounded ``up`` or down; a dash where it is not known."""
     if value is None:
         return "–"
     whole = ceil(DIGITS * value - DIGITS * GRAIN) if up else floor(DIGITS * value + DIGITS * GRAIN)

@@ -14,6 +14,7 @@ from assembly.report.text.one_screen import SCREEN_HEIGHT, WORST, height, left_o
 from assembly.report.text.run_files import Files, file_lines
 from assembly.report.text.sweep_text import SHORT_CAUTION, pair_row, skipped_kinds, sweep_blocks
 from assembly.report.text.threads_text import short_thread
+from assembly.report.text.wheel_range_text import of_file, of_wheels
 from assembly.report.text.words import count, place, setting, told_findings, unit_sign
 
 FILE_LINES = 3
@@ -151,11 +152,12 @@ def _left_out(record: Record, shown: Sequence[PairEntry]) -> list[str]:
     told = [left_words(rest, PASSING if set(rest) == {Tone.GOOD} else ("pair", "pairs"))] if rest else []
     if record.not_checked:
         told.append(f"{count(len(record.not_checked), 'pair')} not checked ({skipped_kinds(record.not_checked)})")
-    for number, one in (
+    for number, *words in (
         (len(sides_of(record)), "joint limit"),
         (len(record.rods), "rod"),
-        (len(record.measures), "measure"),
+        (len(of_file(record.measures)), "measure"),
+        (len(of_wheels(record.measures)), "figure of wheels", "figures of wheels"),
         (len(list(told_findings(record.findings))), "finding"),
     ):
-        told.extend([count(number, one)] if number else [])
+        told.extend([count(number, *words)] if number else [])
     return told

@@ -12,6 +12,8 @@ from assembly.report.text.layout import TONES, Block, Heading, Line, Table, Tone
 from assembly.report.text.measures_text import measure_blocks
 from assembly.report.text.threads_text import thread_blocks
 from assembly.report.text.weights_text import weight_blocks
+from assembly.report.text.wheel_range_text import of_file
+from assembly.report.text.wheels_text import swept_wheels_blocks
 from assembly.report.text.words import (
     below,
     count,
@@ -70,7 +72,8 @@ def sweep_blocks(record: Record) -> Iterator[Block]:
     yield from contact_blocks(record)
     yield from lost_blocks(record)
     yield from joint_blocks(record)
-    yield from measure_blocks(record.measures, record.drives)
+    yield from measure_blocks(of_file(record.measures), record.drives)
+    yield from swept_wheels_blocks(record)
     yield from thread_blocks(record)
     yield from weight_blocks(record.weight)
     yield from not_checked_blocks(record.not_checked)

@@ -77,7 +77,8 @@ def sweep_machine(
 ) -> tuple[CheckResult, Record]:
     """Sweep ``machine``, and the record of it; arguments and errors as for ``check``.
 
-    ``advise``: look for what would cure what fails, which changes no other figure.
+    ``advise``: look for what would cure what fails, and tell figures of wheels that nothing limits; both change no
+    other figure.
 
     All of it together ends with the time that ``effort`` allows, with what is known by then.
     """
@@ -88,7 +89,7 @@ def sweep_machine(
         with extra_time():
             search = joint_search(mechanism, swept.groups)
             joints = joints_of(mechanism, search)
-            measures = all_measured(mechanism, search)
+            measures = all_measured(mechanism, search, judged_only=not advise)
         if swept.stopped or not advise:
             return checked, _weighed(sweep_record(checked, joints, measures), mechanism.machine)
         progress("cures", 0, 0)

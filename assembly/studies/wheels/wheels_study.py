@@ -18,7 +18,15 @@ from assembly.model.fault_list import nearest, shown
 from assembly.model.machine import Machine
 from assembly.model.wheel import Road, Wheel, WheelWord
 from assembly.progress import Progress, no_progress
-from assembly.record import FORMAT, FrameLeanEntry, MeasureTrack, WheelEntry, WheelFigureEntry, WheelsRecord
+from assembly.record import (
+    FORMAT,
+    FrameLeanEntry,
+    MeasureTrack,
+    WheelEntry,
+    WheelFigureEntry,
+    WheelsRecord,
+    WheelTables,
+)
 from assembly.studies.shared import drive_entries, finite, judged_measures, machine_entry, program_entry
 from assembly.studies.wheels.standing import Standing, lowest_entries, standing_at, turning_entries
 
@@ -57,11 +65,7 @@ def look_at_wheels(machine: Machine, wish: WheelWish, progress: Progress = no_pr
     _check_drives(machine, wish)
     progress("assemble", 0, 0)
     mechanism = assemble(with_swept_rolls(machine, 1, progress)[0])
-    leans, steers = _leading_drives(mechanism, wish)
-    grid = _grid(mechanism, [name for name in (leans, steers) if name], wish.steps)
-    standing = standing_at(mechanism, grid)
-    single = standing_at(mechanism, np.array([_zeros(machine), _toe_set(machine)]).reshape(2, -1))
-    road = machine.running.road
+    tables = wheel_tables(mechanism, wish)
     progress("measures", 0, 0)
     search = joint_search(mechanism)
     every = figures_measured(mechanism, search) if wish.over_range else limits_measured(mechanism, search)
@@ -74,6 +78,20 @@ def look_at_wheels(machine: Machine, wish: WheelWish, progress: Progress = no_pr
         drives=drive_entries(machine),
         verdict=verdict,
         reason=reason,
+        tables=tables,
+        measures=every,
+    )
+
+
+def wheel_tables(mechanism: Mechanism, wish: WheelWish) -> WheelTables:
+    """The wheels of ``mechanism``, which has some, at the settings of ``wish``."""
+    machine = mechanism.machine
+    leans, steers = _leading_drives(mechanism, wish)
+    grid = _grid(mechanism, [name for name in (leans, steers) if name], wish.steps)
+    standing = standing_at(mechanism, grid)
+    single = standing_at(mechanism, np.array([_zeros(machine), _toe_set(machine)]).reshape(2, -1))
+    road = machine.running.road
+    return WheelTables(
         road=_road_words(road),
         frame=road.frame or "what stands still",
         wheels=tuple(_wheel_entry(one) for one in machine.running.wheels.values()),
@@ -85,7 +103,6 @@ def look_at_wheels(machine: Machine, wish: WheelWish, progress: Progress = no_pr
         lean_ends=tuple(_lean_ends(mechanism, leans)),
         turning=tuple(turning_entries(standing_at(mechanism, _ends(mechanism, steers)))) if steers else (),
         lowest=lowest_entries(standing),
-        measures=every,
     )
 
 
