@@ -41,7 +41,7 @@ def refusal_of(path):
 @pytest.mark.parametrize(
     ("name", "told"),
     [
-        ("obj_index.obj", "name a vertex that does not exist; there are 8"),
+        ("obj_index.obj", "1 facet names a vertex that does not exist; there are 8"),
         ("obj_1e308.obj", "mm from the origin; at most 1e+09 mm"),
         ("ply_count.ply", "the header promises 4000000000 of vertex, and "),
         ("ply_digits.ply", "promises no number of things"),
@@ -252,7 +252,7 @@ def test_a_signalling_nan_in_a_binary_stl_is_refused_without_a_warning(tmp_path,
     facets = struct.pack("<12fH", 0, 0, 1, 0, 0, 0, 1, 0, 0, 0, 1, 0, 0) * 4
     data = bytes(80) + struct.pack("<I", 4) + facets[:12] + struct.pack("<I", 0x7FA00000) + facets[16:]
     (tmp_path / "a.stl").write_bytes(data)
-    assert "1 vertices are not finite numbers" in refusal_of(tmp_path / "a.stl")
+    assert "1 vertex is not finite (NaN" in refusal_of(tmp_path / "a.stl")
     assert not recwarn.list
 
 

@@ -10,13 +10,14 @@ from small_machines import slider
 from test_sweep_text import CALM, CLEAR_PAIR, LEAN, OPEN, STRIKE, record
 
 from assembly.cli import ExitStatus, commands, main
-from assembly.record import NotCheckedEntry
+from assembly.record import DriveEntry, NotCheckedEntry
 from assembly.report.text.broken_lines import lines_at
 from assembly.report.text.layout import Heading, Line, Table, Tone
 from assembly.report.text.one_screen import SCREEN_HEIGHT, SCREEN_WIDTH, one_screen
 from assembly.report.text.run_files import Files
 from assembly.report.text.sweep_screen import sweep_closing, sweep_screen
 from assembly.report.text.terminal import WIDTH, progress, write
+from assembly.report.text.words import setting, whole_range
 
 FILES = Files(
     Path("results/trike/record.json"), Path("results/trike/closest.png"), page=Path("results/trike/page.html")
@@ -44,6 +45,26 @@ FAILING = record(
     joints=tuple(replace(LEAN, name=f"rod_end_{index}") for index in range(12)),
     not_checked=(*WELDED, SAID),
 )
+
+
+def test_a_page_that_leaves_out_steps_names_no_option_that_it_does_not_have():
+    files = Files(page=Path("results/trike/page.html"))
+    told = [
+        line for block in sweep_closing(FAILING, files, "swingroom sweep trike.toml") for line in lines_at(block, 80)
+    ]
+    assert any(line.startswith("What to do now (") and "the page has them" in line for line in told)
+    assert not any("--all" in line for line in told)
+
+
+def test_many_drives_stay_on_a_line():
+    """The record has all; a reader wants those that are not at 0."""
+    drives = {f"pedal_{index}": DriveEntry(-10.0, 10.0, "deg") for index in range(32)}
+    at = dict.fromkeys(drives, 0.0)
+    assert setting(at, drives) == "pedal_0 0°, 31 more at 0"
+    assert setting({**at, "pedal_7": 3.0, "pedal_9": -2.0}, drives) == "pedal_7 +3°, pedal_9 −2°, 30 more at 0"
+    told = setting(dict.fromkeys(drives, 1.0), drives)
+    assert told.endswith("pedal_5 +1°, 26 more not at 0")
+    assert whole_range(drives).endswith("pedal_4 −10 to +10° with 27 more drives")
 
 
 def test_many_failures_fit_one_screen_with_the_verdict_first_and_last():

@@ -67,6 +67,7 @@ def test_a_range_that_fits_is_status_0_and_its_files_are_named(folder):
     assert 9 - 0.05 <= float(end.rsplit("+")[1].removesuffix(" mm")) <= 9  # the gap is 10 - push, 1 is required
     assert "`swingroom sweep rig.toml` proves the range that the file has." in " ".join(done.stdout.split())
     assert "table:   results/rig/range.csv\npicture: results/rig/range.png\n\nUSABLE: every rule" in done.stdout
+    assert "What to do now\n  - nothing, where the range is wide enough; before you cut, prove it" in done.stdout
     assert {file.name for file in (folder / "results" / "rig").iterdir()} == {"range.csv", "range.png"}
     assert [line.split(" (")[0] for line in done.stderr.splitlines()] == ["assemble", "look", "border"]
 
@@ -76,6 +77,8 @@ def test_a_range_that_does_not_fit_is_status_1_and_says_what_is_broken(folder):
     assert done.return_value == ExitStatus.FAILS
     told = "base – sledge: 0.50 mm where 1 is required at push +9.5 mm"
     assert told in done.stdout
+    assert "- what to change, by how much, so that the whole range holds: swingroom helps rig.toml" in done.stdout
+    assert "- or write a range within the usable one into the file, and prove it: swingroom sweep rig" in done.stdout
     assert (folder / "here" / "range.csv").is_file()
 
 
@@ -153,6 +156,7 @@ def test_rules_that_end_the_range_together_are_told_in_one():
 def test_nothing_usable_is_said_and_drawn(tmp_path):
     record = over_range(table(at=(3.0, 0.0)), 8)
     assert "NOTHING IS USABLE: a rule is broken with all drives at 0." in words(record)
+    assert "- mend first what is broken with all drives at 0: " in words(record)
     assert not record.fits
     draw_range(record, tmp_path / "range.png")
     assert (tmp_path / "range.png").is_file()

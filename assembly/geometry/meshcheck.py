@@ -87,14 +87,16 @@ def _require_numbers(vertices: Floats, faces: Indices, file: str) -> None:
         raise InputError(Fault("holds no triangles", file=file, hint="export the solid as a triangle mesh"))
     bad = int(np.count_nonzero(~np.isfinite(vertices).all(axis=1)))
     if bad:
-        raise InputError(Fault(f"{bad} vertices are not finite numbers (NaN or infinite)", file=file))
+        vertices_told = "1 vertex is not finite" if bad == 1 else f"{bad} vertices are not finite numbers"
+        raise InputError(Fault(f"{vertices_told} (NaN or infinite)", file=file))
     far = float(np.abs(vertices).max(initial=0.0))
     if far > _FARTHEST:
         message = f"a vertex lies {far:.3g} mm from the origin"
         raise InputError(Fault(message, file=file, hint=f"at most {_FARTHEST:.0e} mm: is the unit right?"))
     astray = int(np.count_nonzero(np.any((faces < 0) | (faces >= len(vertices)), axis=1)))
     if astray:
-        message = f"{astray} facets name a vertex that does not exist; there are {len(vertices)}"
+        facets = "1 facet names" if astray == 1 else f"{astray} facets name"
+        message = f"{facets} a vertex that does not exist; there are {len(vertices)}"
         raise InputError(Fault(message, file=file))
 
 

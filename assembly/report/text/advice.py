@@ -27,6 +27,8 @@ SWEEP = "swingroom sweep "
 MOST_PIECES = 4
 """Failing pairs that get advice of their own; the next run shows what is left."""
 
+EVERYWHERE = 1 - 1e-9
+"""Share of the range that is all of it, but for arithmetic."""
 LEAST_SPENT = 0.1
 """degrees at rest that are worth saying."""
 
@@ -96,13 +98,20 @@ def _free(pair: PairEntry, record: Record) -> str:
         whole = missing_told(pair, pair.overlap)
         spare = f", of which {short(pair.required_mm)} mm are the clearance required" if pair.required_mm else ""
         missing = f"{whole} mm of clearance is missing at {at}{spare}"
-        text = f"{pair.a} against {pair.b}: {missing}; no shift of one shape is known that gives it at every setting"
+        text = f"{pair.a} against {pair.b}: {missing}; {_drawn_so(pair)}"
     elif pair.least_mm is None or pair.least_mm <= 0 or pair.swallowed:
         text = f"{pair.a} against {pair.b}: draw them apart where they stand at {at}"
     else:
         more = ("" if pair.closed_in else "at least ") + millimetres(-below(pair.least_mm - pair.required_mm))
         text = f"{pair.a} against {pair.b}: grind, shim or move one of them for {more} more clearance at {at}"
     return f"{text}{ended}"
+
+
+def _drawn_so(pair: PairEntry) -> str:
+    """Of a strike that nothing cures: what is near at every setting was most likely drawn so."""
+    if pair.constant or (pair.region is not None and pair.region.share > EVERYWHERE):
+        return "they are too near at every setting looked at, so most likely drawn into each other: look there first"
+    return "no shift of one shape is known that gives it at every setting"
 
 
 def _ended(pair: PairEntry, record: Record) -> str:

@@ -97,6 +97,7 @@ def _advice(record: GroundRecord, command: str) -> Iterator[str]:
     if not advised:
         yield f"see what else would help: {command.replace('swingroom sweep', 'swingroom helps')}"
         return
+    advised.sort(key=lambda entry: any(place.through for place in entry.places))
     first = advised[0]
     yield f"grind {first.part}{_or(advised)}: the STL of what goes is the gauge, that of what stays what must be left"
     if first.weakens:
@@ -108,4 +109,7 @@ def _advice(record: GroundRecord, command: str) -> Iterator[str]:
 
 
 def _or(advised: list[GroundPartEntry]) -> str:
-    return f", or {advised[1].part}" if len(advised) > 1 else ""
+    if len(advised) < 2:
+        return ""
+    through = any(place.through for place in advised[1].places)
+    return f", or {advised[1].part}{', which then goes right through' if through else ''}"

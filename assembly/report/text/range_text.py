@@ -43,6 +43,26 @@ def range_blocks(record: RangeRecord, command: str) -> Iterator[Block]:
         f"what is narrower than that is not seen. `{command}` proves the range that the file has.",
         Tone.QUIET,
     )
+    yield Heading("What to do now")
+    yield from (Line(f"- {text}", indent=1) for text in _advice(record, command))
+
+
+def _advice(record: RangeRecord, command: str) -> Iterator[str]:
+    """Steps for the bench, the most pressing first."""
+    helps = command.replace(" sweep ", " helps ", 1)
+    if not any(cell.usable for cell in record.cells):
+        yield f"mend first what is broken with all drives at 0: {command}"
+    elif record.still or any(one.verdict == "fails" for one in record.unsettled):
+        yield f"mend first what no smaller range mends: {command}"
+    elif record.fits:
+        yield f"nothing, where the range is wide enough; before you cut, prove it: {command}"
+        if any(one.rules for one in record.governors):
+            yield "to go farther: change what ends the usable range, or write a wider range into the file and sweep it"
+    elif record.undecided:
+        yield f"sweep it, which says what keeps it open: {command}"
+    else:
+        yield f"what to change, by how much, so that the whole range holds: {helps}"
+        yield f"or write a range within the usable one into the file, and prove it: {command}"
 
 
 LIMITED = ("joint", "measure")

@@ -60,7 +60,8 @@ def sweep_closing(record: Record, files: Files, command: str) -> Iterator[Block]
     while shown < len(steps) - 1 and height(steps[: shown + 1]) <= space:
         shown += 1
     hidden = max(0, len(steps) - 1 - shown)
-    yield Heading(f"What to do now ({count(hidden, 'more step')}: `--all` prints them)" if hidden else "What to do now")
+    where = "the page has them" if files.record is None and files.page else "`--all` prints them"
+    yield Heading(f"What to do now ({count(hidden, 'more step')}: {where})" if hidden else "What to do now")
     yield from steps[:shown]
     if len(steps) > 1:
         yield steps[-1]

@@ -21,6 +21,8 @@ from assembly.record import (
 )
 
 MINUS = "−"
+MOST_TOLD = 6
+"""Drives of a setting or a range that are told one by one; the record has all of them."""
 SMALLEST_SHARE = 0.15
 """A part of a direction below this share of its length is not worth saying."""
 _AXES = (("forward", "to the rear"), ("to the left", "to the right"), ("up", "down"))
@@ -97,7 +99,20 @@ def setting(at: Settings, drives: Mapping[str, DriveEntry]) -> str:
     if not at:
         return "as drawn" if not drives else "–"
     units = {name: drive.unit for name, drive in drives.items()}
-    return ", ".join(f"{name} {signed(value)}{unit_sign(units.get(name, 'deg'))}" for name, value in at.items())
+    shown = _few(at)
+    told = [f"{name} {signed(at[name])}{unit_sign(units.get(name, 'deg'))}" for name in shown]
+    rest = [value for name, value in at.items() if name not in shown]
+    if rest:
+        told.append(f"{len(rest)} more {'not at 0' if any(rest) else 'at 0'}")
+    return ", ".join(told)
+
+
+def _few(at: Settings) -> list[str]:
+    """The names of a setting that are told: all of a few, of many those first that are not at 0."""
+    if len(at) <= MOST_TOLD:
+        return list(at)
+    moved = [name for name, value in at.items() if short(value) != "0"]
+    return moved[:MOST_TOLD] or list(at)[:1]
 
 
 def pair_setting(pair: PairEntry | PairSide, drives: Mapping[str, DriveEntry]) -> str:
@@ -137,6 +152,8 @@ def whole_range(drives: Mapping[str, DriveEntry]) -> str:
     told = [
         f"{name} {signed(drive.from_)} to {signed(drive.to)}{unit_sign(drive.unit)}" for name, drive in drives.items()
     ]
+    if len(told) > MOST_TOLD:
+        told[MOST_TOLD - 1 :] = [f"{len(told) - MOST_TOLD + 1} more drives"]
     return " with ".join(told) if told else "as drawn (no drives)"
 
 
