@@ -297,7 +297,7 @@ def test_a_rating_that_only_the_stop_exceeds_fails(told):
     status, out, _ = told(LEAN.replace("RATING", "1000"), "--case", "rider", "--set", "tilt=-30")
     assert status == ExitStatus.FAILS
     assert "rider: drives held, no stop" in out
-    assert "rider: the stop takes what drive tilt held" in out
+    assert "rider: the stop bears the load that drive tilt held" in out
     assert "road pushes frame with 2675.5 N" in out
 
 

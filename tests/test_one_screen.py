@@ -10,7 +10,8 @@ from small_machines import slider
 from test_sweep_text import CALM, CLEAR_PAIR, LEAN, OPEN, STRIKE, record
 
 from assembly.cli import ExitStatus, commands, main
-from assembly.record import DriveEntry, NotCheckedEntry
+from assembly.record import DriveEntry, NotCheckedEntry, RegionEntry
+from assembly.report.text.advice import closing
 from assembly.report.text.broken_lines import lines_at
 from assembly.report.text.layout import Heading, Line, Table, Tone
 from assembly.report.text.one_screen import SCREEN_HEIGHT, SCREEN_WIDTH, one_screen
@@ -54,6 +55,21 @@ def test_a_page_that_leaves_out_steps_names_no_option_that_it_does_not_have():
     ]
     assert any(line.startswith("What to do now (") and "the page has them" in line for line in told)
     assert not any("--all" in line for line in told)
+
+
+def joined_text(told):
+    return joined(
+        line for block in closing(told, Files(), "swingroom sweep trike.toml") for line in lines_at(block, 80)
+    )
+
+
+def test_parts_too_near_at_every_setting_are_most_likely_drawn_so():
+    everywhere = replace(STRIKE, region=RegionEntry(1.0, ()))
+    for pair in (everywhere, replace(STRIKE, constant=True)):
+        told = joined_text(record("fails", [pair]))
+        assert "too near at every setting looked at, so most likely drawn into each other: look there first" in told
+    nearly = replace(STRIKE, region=RegionEntry(0.98, ()))
+    assert "drawn into each other" not in joined_text(record("fails", [nearly]))
 
 
 def test_many_drives_stay_on_a_line():

@@ -298,15 +298,6 @@ def test_advice_for_a_strike_adds_the_required_clearance():
     assert "no shift of one shape is known that gives it at every setting" in lines
 
 
-def test_parts_too_near_at_every_setting_are_most_likely_drawn_so():
-    everywhere = replace(STRIKE, region=RegionEntry(1.0, ()))
-    for pair in (everywhere, replace(STRIKE, constant=True)):
-        told = " ".join(text_of(record("fails", [pair])).split())
-        assert "too near at every setting looked at, so most likely drawn into each other: look there first" in told
-    nearly = replace(STRIKE, region=RegionEntry(0.98, ()))
-    assert "drawn into each other" not in " ".join(text_of(record("fails", [nearly])).split())
-
-
 def test_advice_tells_a_swept_shift_and_what_it_brings_nearer():
     nearer = (NearerEntry("lower_arm_left", "wheel_left", 9.0, 4.25),)
     cure = CureEntry("lower_arm_left", "outer bracket", 5.2, (0.0, 0.0, -1.0), nearer)

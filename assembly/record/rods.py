@@ -109,7 +109,7 @@ SpannerWord = Literal["lock nut", "tube"]
 
 @dataclass(frozen=True, slots=True)
 class SpannerEntry:
-    """Room for an open spanner on a lock nut or on the flats of a tube, at the setting ``RodsRecord.at``.
+    """The swing of an open spanner on a lock nut or on the flats of a tube, at the setting ``RodsRecord.at``.
 
     Of ``tried`` directions round the rod it can be swung by ``swing_deg`` from ``free``; ``handle``: where its handle
     then points in the middle of the swing that has most clearance, ``clearance_mm`` to ``part`` (null where nothing is

@@ -69,7 +69,7 @@ def sweep_pairs(
                 sweep.covered = True
             with sweep.stage("bound" if sweep.handed_out is None else "search"):
                 sweep.bound()
-            with sweep.stage("look at rest"):
+            with sweep.stage("look with all at 0"):
                 sweep.look_at_rest()
             with sweep.stage("decide"):
                 sweep.search_stages.decide(sweep.to_decide())
@@ -184,7 +184,7 @@ class _Sweep:
             self.search_stages.wake([state for state in unknown if state.search is None])
             self.search_stages.measure_at_rest(unknown)
         elif unknown:
-            self.handed_out.search("look at rest", unknown)
+            self.handed_out.search("look with all at 0", unknown)
             for state in unknown:
                 state.at_rest = state.known.at_rest if state.known is not None else np.inf
 

@@ -5,17 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from textwrap import fill
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from assembly.geometry.mesh import Floats
 from assembly.record import MapCell, MapRecord
+from assembly.report.charts.map_marks import deepest_strike, map_heading, point_told
+from assembly.report.charts.notes import clear_notes
 from assembly.report.charts.plotting import axis_label, shade, sheet_for
 from assembly.report.render.margin_scale import STEP_COLOURS, step_at, step_words
 from assembly.report.render.palette import BLACK, BLUE, DARK_GREY, LIGHT_GREY, VERMILION, WHITE, Colour
-from assembly.report.text.map_text import required_text, subject
+from assembly.report.text.map_text import required_text
 from assembly.report.text.words import below, figure, gap, setting, short
 
 if TYPE_CHECKING:
@@ -29,9 +30,10 @@ LEVELS = 7
 """About as many contour lines are drawn."""
 THIN, BOLD = 0.8, 3.2
 """Widths of lines, in points."""
+PALE = 0.35
+"""How much of its colour shows behind curves."""
 SEAM = 0.3
 """Points by which cells reach over each other, else the ground shows between them where they are drawn as lines."""
-TITLE_WIDTH = 110
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,11 +75,9 @@ class _Mark:
 
 def draw_map(record: MapRecord, path: Path) -> None:
     """Draw ``record`` into ``path`` (``.png`` or ``.svg``), in whole or not at all. Raises OutputError."""
-    with sheet_for(path, INCHES) as sheet:
+    with sheet_for(path, INCHES, clear_notes) as sheet:
         handles = draw_curves(sheet.subplots(), record) if len(record.counts) == 1 else _fields(sheet, record)
-        held = f"; held: {setting(record.held, record.drives)}" if record.held else ""
-        title = f"{record.machine.name}: least clearance of {subject(record)}{held}"
-        sheet.suptitle(f"{fill(title, TITLE_WIDTH)}\n{required_text(record)}")
+        sheet.suptitle(map_heading(record))
         legend = {str(handle.get_label()): handle for handle in handles}
         sheet.legend(handles=list(legend.values()), loc="outside lower center", ncols=4, frameon=False)
 
@@ -130,9 +130,18 @@ def draw_field(axes: Axes, record: MapRecord, panel: _Panel, norm: Normalize) ->
         _hatch(axes, record, mark)
         yield _sample(mark)
     yield from _lines(axes, record, panel, grid, norm)
+    deep = deepest_strike(record)
     cell = record.lowest(panel.value)
-    if cell is not None:
-        yield _dot(axes, record, panel, cell, (cell.at[across], cell.at[up]))
+    if panel is MEASURED and deep is not None:
+        yield point_told(axes, *deep, "deepest", above=False)
+    elif cell is not None and panel.value(cell):
+        yield point_told(axes, (cell.at[across], cell.at[up]), _told(record, panel, cell), "least", above=False)
+
+
+def _told(record: MapRecord, panel: _Panel, cell: MapCell) -> str:
+    """A cell's figure and setting."""
+    at = {name: cell.at[name] for name in record.counts}
+    return f"{panel.told(panel.value(cell) or 0.0)} mm\n{setting(at, record.drives)}"
 
 
 def _hatch(axes: Axes, record: MapRecord, mark: _Mark) -> None:
@@ -179,17 +188,9 @@ def draw_curves(axes: Axes, record: MapRecord) -> list[Artist]:
     centres, edges = _centres(record, name), _edges(record, name)
     handles: list[Artist] = []
     for mark in _marks(record, MEASURED):
-        for cell in mark.cells:
-            half = _width(record, name) / 2
-            axes.axvspan(
-                cell.at[name] - half,
-                cell.at[name] + half,
-                facecolor=shade(mark.ground) if mark.ground else "none",
-                edgecolor=shade(DARK_GREY),
-                hatch=mark.hatch,
-                linewidth=0.0,
-            )
+        _shade_steps(axes, record, mark)
         handles.append(_sample(mark))
+        handles[-1].set_alpha(_alpha(mark))
     steps = [panel.title.replace("square", "step") for panel in (MEASURED, PROVEN)]
     measured = values_of(record, MEASURED.value)
     handles += axes.plot(centres, measured, "o-", ms=3, color=shade(BLUE), label=steps[0])
@@ -205,9 +206,34 @@ def draw_curves(axes: Axes, record: MapRecord) -> list[Artist]:
     axes.grid(color=shade(LIGHT_GREY))
     axes.set_axisbelow(True)
     least = record.least
-    if least is not None:
-        handles.append(_dot(axes, record, MEASURED, least, (least.at[name], least.least_mm or 0.0)))
+    deep = deepest_strike(record)
+    if deep is not None:
+        handles.append(point_told(axes, (*deep[0], 0.0), deep[1], "deepest", above=True))
+    elif least is not None:
+        at = (least.at[name], least.least_mm or 0.0)
+        handles.append(point_told(axes, at, _told(record, MEASURED, least), "least", above=True))
     return handles
+
+
+def _shade_steps(axes: Axes, record: MapRecord, mark: _Mark) -> None:
+    """Shade and hatch the steps of a mark over one drive."""
+    (name,) = record.counts
+    half = _width(record, name) / 2
+    for cell in mark.cells:
+        axes.axvspan(
+            cell.at[name] - half,
+            cell.at[name] + half,
+            facecolor=shade(mark.ground or STEP_COLOURS[0]),
+            alpha=_alpha(mark),
+            edgecolor=shade(DARK_GREY),
+            hatch=mark.hatch,
+            linewidth=0.0,
+        )
+
+
+def _alpha(mark: _Mark) -> float:
+    """Of the ground of a mark: what fails lets the curves be seen."""
+    return 1.0 if mark.ground else PALE
 
 
 def _marks(record: MapRecord, panel: _Panel) -> Iterator[_Mark]:
@@ -234,28 +260,6 @@ def _sample(mark: _Mark) -> Artist:
 
     ground = shade(mark.ground or (STEP_COLOURS[0] if mark.hatch in ("//", "\\\\") else WHITE))
     return Patch(facecolor=ground, edgecolor=shade(BLACK), hatch=2 * mark.hatch, linewidth=0.5, label=mark.label)
-
-
-def _dot(axes: Axes, record: MapRecord, panel: _Panel, cell: MapCell, at: tuple[float, float]) -> Artist:
-    """A dot where a panel is least, with its length and setting beside it: towards the middle, above a curve."""
-    (dot,) = axes.plot(*at, "o", ms=9, mfc=shade(WHITE), mec=shade(BLACK), mew=2.0, label="least", zorder=5)
-    dot.set_clip_on(False)
-    at_least = {name: cell.at[name] for name in record.counts}
-    text = f"{panel.told(panel.value(cell) or 0.0)} mm\n{setting(at_least, record.drives)}"
-    middle = [sum(axes.get_xlim()) / 2, sum(axes.get_ylim()) / 2]
-    left, low = at[0] < middle[0], at[1] < middle[1] or len(record.counts) == 1
-    axes.annotate(
-        text,
-        at,
-        xytext=(14 if left else -14, 14 if low else -14),
-        textcoords="offset points",
-        ha="left" if left else "right",
-        va="bottom" if low else "top",
-        bbox={"boxstyle": "round,pad=0.3", "facecolor": "white", "edgecolor": "black", "alpha": 0.9},
-        arrowprops={"arrowstyle": "-"},
-        zorder=6,
-    )
-    return dot
 
 
 def values_of(record: MapRecord, of: Callable[[MapCell], float | None]) -> Floats:

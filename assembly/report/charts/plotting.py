@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from io import BytesIO
 from pathlib import Path
@@ -54,8 +54,12 @@ UNDATED: dict[str, dict[str, Any]] = {"svg": {"Date": None}}
 
 
 @contextmanager
-def sheet_for(path: Path, inches: tuple[float, float]) -> Iterator[Figure]:
+def sheet_for(
+    path: Path, inches: tuple[float, float], finish: Callable[[Figure], None] | None = None
+) -> Iterator[Figure]:
     """A sheet to draw on, that then becomes ``path``, in whole or not at all. Raises OutputError.
+
+    ``finish`` is called when all is drawn and has its place, such as to move what covers something.
 
     The ending says whether as pixels (``.png``) or as lines (``.svg``), whose letters are lines too and look the same
     everywhere.
@@ -73,6 +77,8 @@ def sheet_for(path: Path, inches: tuple[float, float]) -> Iterator[Figure]:
         yield sheet
         if words := sheet.get_suptitle():
             sheet.suptitle(words, x=0.012, horizontalalignment="left", fontsize=HEADING)
+        if finish is not None:
+            finish(sheet)
         sheet.savefig(data, format=kind, metadata=UNDATED.get(kind))
     write_whole(path, data.getvalue())
 

@@ -10,16 +10,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from assembly.record import MapRecord, ProposalRecord
+from assembly.report.charts.map_marks import TITLE_WIDTH
 from assembly.report.charts.map_picture import (
     INCHES,
     MEASURED,
-    TITLE_WIDTH,
     draw_curves,
     draw_field,
     figure_ends,
     steps_used,
     values_of,
 )
+from assembly.report.charts.notes import clear_notes
 from assembly.report.charts.plotting import sheet_for
 from assembly.report.text.map_text import required_text
 from assembly.report.text.words import short
@@ -33,7 +34,7 @@ def draw_proposal_map(record: ProposalRecord, maps: tuple[MapRecord, MapRecord],
     """Draw what was measured as the file is and as the first proposal has it. Raises OutputError."""
     changes = " and ".join(f"{one.name} {short(one.after)}" for one in record.proposals[0].values)
     titles = f"as it is: {record.verdict.upper()}", f"with {changes}: {record.proposals[0].verdict.upper()}"
-    with sheet_for(path, INCHES) as sheet:
+    with sheet_for(path, INCHES, clear_notes) as sheet:
         places = sheet.subplots(1, 2, sharex=True, sharey=True)
         handles = _panels(places, maps)
         for axes, title in zip(places, titles, strict=True):

@@ -84,7 +84,7 @@ def _case(case: CaseEntry) -> Iterator[Block]:
 
 
 def _stop(name: str, stop: StopLoadEntry) -> Iterator[Block]:
-    yield Heading(f"{name}: the stop takes what drive {stop.drive} held")
+    yield Heading(f"{name}: the stop bears the load that drive {stop.drive} held")
     if stop.held is None or stop.force_n is None:
         yield Line(f"the load pulls {stop.striker} away from {stop.struck}: the stop carries nothing here", indent=1)
         return

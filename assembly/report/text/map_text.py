@@ -89,7 +89,7 @@ def _unsettled(record: MapRecord) -> Iterator[Block]:
         yield Line(f"The figures of {one.a} and {one.b} are those of the worst roll at each setting.", Tone.OPEN)
 
 
-def _squares(record: MapRecord) -> str:
+def squares(record: MapRecord) -> str:
     """How many pieces the map has: squares over two drives, steps along one."""
     return count(len(record.cells), "square" if len(record.counts) > 1 else "step")
 
@@ -105,7 +105,7 @@ def _at(record: MapRecord, cell: MapCell) -> str:
 def _proven(record: MapRecord) -> Iterator[Block]:
     bare = sum(cell.proven_mm is None for cell in record.cells)
     if record.proven_mm is None:
-        yield Line(f"Proven: nothing in {bare} of {_squares(record)}.", Tone.OPEN)
+        yield Line(f"Proven: nothing in {bare} of {squares(record)}.", Tone.OPEN)
     elif record.proven_mm > 0:
         if record.answer is None or record.answer.verdict != "clear":
             yield Line(f"Proven: nowhere below {figure(below(record.proven_mm))} mm.")
@@ -120,7 +120,7 @@ def _too_near(record: MapRecord) -> Iterator[Block]:
         if worst.room_mm and record.answer is None:
             most = f"{_at(record, worst)} misses most, {figure(-below(worst.room_mm))} mm"
             missing = f"; {most}, and between them more may be missing"
-        cells = f"{len(record.failing)} of {_squares(record)}"
+        cells = f"{len(record.failing)} of {squares(record)}"
         yield Line(f"Measured below what is required in {cells}{missing}.", _measured(record))
 
 
@@ -133,7 +133,7 @@ def _measured(record: MapRecord) -> Tone:
 
 def _unreached(record: MapRecord) -> Iterator[Block]:
     if record.lost is not None:
-        cells = f"{record.unreached} of {_squares(record)}"
+        cells = f"{record.unreached} of {squares(record)}"
         where = setting(record.lost.at, record.drives)
         loop = f"the loop {chain(record.lost.loop)} misses by {tiny(record.lost.miss_mm)} mm"
         yield Line(f"Cannot be reached: {cells}, the first at {where}, where {loop}.", Tone.BAD)

@@ -223,7 +223,7 @@ def _spanner_blocks(record: RodsRecord) -> Iterator[Block]:
     shown = [one for one in record.spanners if one.rod in names]
     if shown:
         where = setting(record.at or {}, record.drives)
-        yield Heading(f"Room for an open spanner (sizes of common practice), at {where}")
+        yield Heading(f"Swing of an open spanner (sizes of common practice), at {where}")
         yield from (Line(*_spanner(one), 1) for one in shown)
 
 
@@ -233,7 +233,7 @@ def _spanner(one: SpannerEntry) -> tuple[str, Tone]:
     )
     if not one.free:
         return (
-            f"{what}: NO ROOM to swing it even by {short(one.swing_deg)}° in any direction; {one.part} is in the way",
+            f"{what}: CANNOT BE TURNED even by {short(one.swing_deg)}° in any direction; {one.part} is in the way",
             Tone.BAD,
         )
     over = ", turned over at each" if one.swing_deg < WHOLE_SWING else ""

@@ -22,11 +22,11 @@ _HOW = {"below": "below", "inside": "inside, right after", "instead": "instead o
 MOST_FIGURES = 2
 """Of each stop on one screen: where it acts, and its height."""
 LAW = (
-    "Loads are those that the file states, each stop taking all of its load alone, on stiff parts. Strengths are the "
+    "Loads are those that the file states, each stop bearing its whole load alone, on stiff parts. Strengths are the "
     "file's numbers or the named standard's; what a rod end stands is not built in, for its makers disagree."
 )
 
-SHORT_LAW = "Loads are those that the file states; each stop takes all of its load alone."
+SHORT_LAW = "Loads are those that the file states; each stop bears its whole load alone."
 
 
 def stop_blocks(record: StopsRecord) -> Iterator[Block]:

@@ -212,7 +212,7 @@ def told_findings(findings: Iterable[FindingEntry]) -> Iterator[str]:
     """Each finding as a sentence; places of which the same is said share it."""
     groups: dict[str, list[str]] = {}
     for finding in findings:
-        said = f"{finding.message}{' (repaired)' if finding.kind == 'repaired' else ''}"
+        said = f"{true_minus(finding.message)}{' (repaired)' if finding.kind == 'repaired' else ''}"
         line = "" if finding.line is None else f" (line {finding.line})"
         groups.setdefault(said, []).append(finding.about + line)
     for said, places in groups.items():
