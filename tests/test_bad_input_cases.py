@@ -232,6 +232,7 @@ def grid_ball(radius, rings):
     return vertices, np.concatenate([np.stack([a, b, c], axis=1), np.stack([a, c, d], axis=1), *caps])
 
 
+@pytest.mark.long
 def test_two_hundred_thousand_triangles_are_read(shop, capsys):
     vertices, faces = grid_ball(200.0, 228)
     assert len(faces) > 200_000

@@ -205,6 +205,7 @@ def without_pedals():
 FRONT = [{"wood_nose", "wheel_left"}, {"lower_arm_left", "bell_crank"}]
 
 
+@pytest.mark.long
 def test_pedals_that_turn_all_round_change_nothing_about_the_front(monkeypatch):
     """How deep the strikes are is left out, which takes long and proves nothing."""
     monkeypatch.setattr(sweeping._Sweep, "_show_strikes", lambda *_: None)

@@ -229,6 +229,7 @@ def test_ram_of_the_workboat_moves_as_worked_out_by_hand(tilt, steer):
     assert degrees(atan2(pose[0, 2], pose[0, 0])) == pytest.approx(tilt, abs=1e-6)
 
 
+@pytest.mark.long
 def test_trike_keeps_its_room_but_not_by_much():
     room = least_room("parcel_trike", LATTICE)
     assert min(room.values()) > 0.2
@@ -242,6 +243,7 @@ def test_bracket_of_the_day_before_strikes_its_own_upright_and_nothing_else_fail
     assert all(room[pair] == -machine("parcel_trike_before").clearance.required for pair in failing)  # they meet
 
 
+@pytest.mark.long
 def test_workboat_keeps_its_room():
     room = least_room("workboat", list(product(np.linspace(0, 70, 8), np.linspace(-35, 35, 7))))
     assert 0.2 < min(room.values()) < 3
@@ -273,6 +275,7 @@ def test_sweep_of_the_corner_case_fails():
     assert {(pair.pair.a, pair.pair.b) for pair in failing} == {("swing_arm", "finger")}
 
 
+@pytest.mark.long
 def test_sweep_of_the_trike_is_clear():
     """Over a quarter of its ranges; ``.ci/run`` sweeps the whole of what is told clear, and ends where it is not."""
     made = machine("parcel_trike")

@@ -85,6 +85,7 @@ def units():
     return found
 
 
+@pytest.mark.long
 def test_systemd_units_say_what_to_run_and_when(home):
     found = units()
     assert found["service"]["Service"]["Type"] == "oneshot"
@@ -119,6 +120,7 @@ def test_the_script_ends_with_the_status_of_the_night_and_says_what_is_wrong(hom
     assert "Missing argument 'DIR...'" in done.stderr
 
 
+@pytest.mark.long
 def test_the_first_command_is_whole(home):
     (line,) = [text.strip() for kind, text in EXAMPLES if kind == "sh" and "--" not in text]
     check_night(home, run(home, f"{line} {QUICK}"))

