@@ -83,24 +83,40 @@ def test_ways_are_the_same_in_any_lots_and_from_a_context_that_was_sent():
     down = context.mechanism.machine.drives["down"]
     asked = WaysAsked(0, down.high, others, (FREE, (1.0, 0.0)))
     sent = pickle.loads(context_bytes(context))  # noqa: S301 - written just now
-    free, kept = ways_task(context, asked)
+    ((free, kept),) = ways_task(context, [asked])
     assert {end.names for end in kept} > {("post", "top")}
     for count in (2, 3):
         lots = divided([asked], count)
         assert len(lots) > 1
-        found = [ways_task(sent, lot) for lot in lots]
+        found = [own for lot in lots for own in ways_task(sent, lot)]
         assert sum((own[0] for own in found), ()) == free
         assert sum((own[1] for own in found), ()) == kept
 
 
-def test_every_way_is_in_one_lot():
+def test_ways_of_several_sides_gone_together_end_as_each_side_does_alone():
+    """Closed form: the top comes down by 65 mm onto what carries it, or by 15 onto the post under its corner."""
+    context = design_context(table_beside_a_post())
+    down, turn = context.mechanism.machine.drives.values()
+    asked = [
+        WaysAsked(0, down.high, np.array([[0.0, 5.3], [0.0, 4.9]]), (FREE,)),
+        WaysAsked(1, turn.high, np.array([[10.0, 0.0], [20.0, 0.0], [0.0, 0.0]]), ((1.0, 0.0), FREE)),
+        WaysAsked(1, turn.low, np.array([[20.0, 0.0]]), (FREE, (1.0, 0.0))),
+    ]
+    assert ways_task(context, asked) == [ways_task(context, [one])[0] for one in asked]
+    assert ways_task(context, asked[::-1]) == ways_task(context, asked)[::-1]
+
+
+def test_every_way_is_in_one_lot_and_lots_have_about_as_many():
     rows = np.arange(20.0).reshape(10, 2)
     every = [WaysAsked(0, end, rows, (FREE,)) for end in (-1.0, 1.0)]
     for count in (1, 2, 7, 64):
         lots = divided(every, count)
-        assert count == 1 or len(lots) >= min(2 * count, 10)
+        sizes = [sum(len(one.others) for one in lot) for lot in lots]
+        assert len(lots) == min(count, 20)
+        assert max(sizes) - min(sizes) <= 2
         for end in (-1.0, 1.0):
-            assert np.concatenate([lot.others for lot in lots if lot.end == end]).tolist() == rows.tolist()
+            own = sorted(row for lot in lots for one in lot if one.end == end for row in one.others.tolist())
+            assert own == rows.tolist()
     assert divided([], 2) == []
 
 

@@ -5,11 +5,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from stop_machines import table_beside_a_post
+from stop_machines import beam_axle, table_beside_a_post
 
 from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
 from assembly.clearance.narrow_phase.queries import bench
-from assembly.clearance.proof.solid_table import stock_of
+from assembly.clearance.proof.rolled_least import least_at_postures
+from assembly.clearance.proof.solid_table import Boxes, stock_of
+from assembly.clearance.region.run_out import WayEnds
+from assembly.clearance.region.way_lots import WayLot
 from assembly.clearance.region.ways import HAIR, Ways
 from assembly.clearance.stops.stop_gap import first_below
 from assembly.clearance.stops.stop_ways import other_drives_lattice
@@ -69,7 +72,8 @@ def test_what_ends_a_way_does_not_depend_on_those_that_are_looked_at_with_it(kep
     with bench(solid_table.solids, 1) as queries:
 
         def gone(rows):
-            return Ways(mechanism, solid_table, queries, *kept).run_out(0, down.high, rows)
+            (ends,) = Ways(mechanism, solid_table, queries, *kept).run_out([WayLot(0, down.high, rows)])
+            return ends
 
         together = gone(others)
         # Worked example, own model: the top is 15 mm above the post, whose surface may lie off its facets, and a hair
@@ -79,3 +83,29 @@ def test_what_ends_a_way_does_not_depend_on_those_that_are_looked_at_with_it(kep
         assert on_post == pytest.approx([15.0 - clearance] * 3, abs=2e-4)
         assert [gone(others[row : row + 1]) for row in range(5)] == [[one] for one in together]
         assert gone(others[[3, 0]]) == [together[3], together[0]]
+
+
+@pytest.mark.parametrize("kept", [(1.0, 0.0), (None, 0.0)])
+def test_what_pairs_are_known_to_be_apart_where_a_way_ends_is_never_more_than_they_are(monkeypatch, kept):
+    """Held against the distance as measured there, of rods that stand across their boxes."""
+    bare = without_stops(machine_from_text(beam_axle(), HERE)).widened
+    mechanism, (steer,) = assemble(bare), bare.drives.values()
+    solid_table = stock_of(mechanism, gather_pairs(bare, mechanism.bodies).moving)
+    seen, first = [], WayEnds.first
+
+    def watched(ends, clear, short, known):
+        table = ends.pair_table
+        rows = [np.arange(len(clear))] * len(table.wholes)
+        measured = least_at_postures(table, [whole.search for whole in table.wholes], short, rows)
+        boxes = Boxes(mechanism, short.posture).every_gap(table.wholes)
+        seen.extend((known(number), *own) for number, own in enumerate(zip(measured, boxes, strict=True)))
+        return first(ends, clear, short, known)
+
+    monkeypatch.setattr(WayEnds, "first", watched)
+    with bench(solid_table.solids, 1) as queries:
+        lots = [WayLot(0, end, np.zeros((1, 1))) for end in (steer.high, steer.low)]
+        Ways(mechanism, solid_table, queries, *kept).run_out(lots)
+    assert len(seen) == len(solid_table.searches)
+    assert all((known <= measured + 1e-9).all() for known, measured, _ in seen)
+    assert all((known >= boxes - 1e-9).all() for known, _, boxes in seen)
+    assert any((known > boxes + 0.01).any() for known, _, boxes in seen)

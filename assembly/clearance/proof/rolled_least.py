@@ -25,7 +25,7 @@ from assembly.clearance.proof.rolled_pair import RolledPair, RolledSide, slab_be
 from assembly.clearance.proof.solid_table import Boxes
 from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.kinematics.joint_motion import WHOLE_TURN
-from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.mechanism import Mechanism, Solved
 from assembly.kinematics.rows import Posture
 from assembly.kinematics.solver import solve
 
@@ -90,16 +90,29 @@ def distances_over_rolls(
     *,
     whether: bool = False,
 ) -> list[Floats]:
-    """Distances (k,) mm of each pair at its own settings (k, d), the least over the fan where rolls move it.
+    """Distances (k,) mm of each pair at its own settings (k, d); as ``least_at_postures``."""
+    if not searches:
+        return []
+    every, row = np.unique(np.concatenate(settings), axis=0, return_inverse=True)
+    own_rows = np.split(row.reshape(-1), np.cumsum([len(own) for own in settings])[:-1])
+    return least_at_postures(pair_table, searches, solve(pair_table.mechanism, every), own_rows, below, whether=whether)
+
+
+def least_at_postures(
+    pair_table: PairTable,
+    searches: Sequence[PairSearch],
+    solved: Solved,
+    own_rows: Sequence[Ids],
+    below: Sequence[float] | None = None,
+    *,
+    whether: bool = False,
+) -> list[Floats]:
+    """Distances (k,) mm of each pair at its own rows (k,) of ``solved``, the least over the fan where rolls move it.
 
     Infinite where a setting cannot be reached. Of pairs that rolls move only what is ``below`` mm, one for each pair,
     need be reported, by default all; or only ``whether`` it is.
     """
-    if not searches:
-        return []
-    every, row = np.unique(np.concatenate(settings), axis=0, return_inverse=True)
-    solved, found = solve(pair_table.mechanism, every), [np.full(len(own), np.inf) for own in settings]
-    own_rows = np.split(row.reshape(-1), np.cumsum([len(own) for own in settings])[:-1])
+    found = [np.full(len(rows), np.inf) for rows in own_rows]
     reached = [np.flatnonzero(solved.reached[rows]) for rows in own_rows]
     still = [index for index, search in enumerate(searches) if not search.rolls]
     jobs = [

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
@@ -11,11 +11,13 @@ import numpy as np
 from assembly.clearance.narrow_phase.pair_result import Setting
 from assembly.clearance.proof.pair_search import PairSearch
 from assembly.clearance.proof.pair_table import PairTable
-from assembly.clearance.proof.rolled_least import RolledQuery, distances_over_rolls, least_over_rolls
+from assembly.clearance.proof.rolled_least import RolledQuery, least_at_postures, least_over_rolls
 from assembly.clearance.proof.solid_table import Boxes
-from assembly.geometry.mesh import Flags, Floats
+from assembly.geometry.mesh import Flags, Floats, Ids
+from assembly.kinematics.array_stacks import overwritten
 from assembly.kinematics.joint_limits import Limit, limits_of
 from assembly.kinematics.measure_limits import MeasureLimit, measure_limits
+from assembly.kinematics.mechanism import Solved
 from assembly.kinematics.roll_columns import roll_name
 from assembly.kinematics.solver import follow, solve
 
@@ -28,6 +30,9 @@ BACK = 1e-3
 
 TOUCH = 1e-6
 """mm: a pair that need keep no clearance must still not touch."""
+
+KnownApart = Callable[[int], Floats]
+"""What (K,) mm the pair of a number is apart at least at each of K settings, -inf where that is not known."""
 
 
 class Cause(StrEnum):
@@ -88,27 +93,36 @@ class WayEnds:
         self.limits = tuple(limits)
         """Every limit, and what must be kept of it."""
 
-    def first(self, clear: Floats, short: Floats) -> list[RunOut]:
-        """What runs out first on each of K ways (K, d) from where nothing has to where something has."""
+    def first(self, clear: Floats, short: Solved, known: KnownApart) -> list[RunOut]:
+        """What runs out first on each of K ways (K, d) from where nothing has to where something has.
+
+        ``known``: what pairs are apart where something has.
+        """
         if not len(clear):
             return []
-        reached = solve(self.mechanism, short).reached
-        short, locked = short.copy(), np.flatnonzero(~reached)
+        locked = np.flatnonzero(~short.reached)
+        ends, gone = dict[int, RunOut](), np.full(len(clear), np.inf)
         if len(locked):
-            known = solve(self.mechanism, clear[locked])
-            way = follow(self.mechanism, known, np.arange(len(locked)), short[locked])
-            short[locked] = clear[locked] + way.share[:, None] * (short[locked] - clear[locked])
-        ends = {row: RunOut(Cause.LOOP, setting_of(short[row])) for row in locked.tolist()}
-        gone = np.full(len(clear), np.inf)
-        gone[locked] = np.abs(short[locked] - clear[locked]).sum(axis=1)
-        short[locked] = clear[locked] + SHORT_OF_LOCK * (short[locked] - clear[locked])
-        asked = [*self._near_pairs(short), *self._past_limits(short)]
-        at = self._closed_in(asked, clear, short, gone)
+            short = self._before_lock(clear, short, locked)
+            ends = {row: RunOut(Cause.LOOP, setting_of(short.settings[row])) for row in locked.tolist()}
+            gone[locked] = np.abs(short.settings[locked] - clear[locked]).sum(axis=1)
+            just = clear[locked] + SHORT_OF_LOCK * (short.settings[locked] - clear[locked])
+            short = overwritten(short, locked, solve(self.mechanism, just))
+        asked = [*self._near_pairs(short, known, locked), *self._past_limits(short)]
+        at = self._closed_in(asked, clear, short.settings, gone)
         numbers = [*_first_of_each(asked, np.abs(at - clear[[one.row for one in asked]]).sum(axis=1), gone)]
         rows = [asked[number].row for number in numbers]
-        told = self._told([asked[number] for number in numbers], at[numbers], short[rows] - clear[rows])
+        told = self._told([asked[number] for number in numbers], at[numbers], short.settings[rows] - clear[rows])
         ends |= dict(zip(rows, told, strict=True))
         return [ends[row] for row in range(len(clear))]
+
+    def _before_lock(self, clear: Floats, short: Solved, locked: Ids) -> Solved:
+        """``short`` with the settings at which the ways ``locked`` do lock."""
+        known = solve(self.mechanism, clear[locked])
+        way = follow(self.mechanism, known, np.arange(len(locked)), short.settings[locked])
+        settings = short.settings.copy()
+        settings[locked] = clear[locked] + way.share[:, None] * (short.settings[locked] - clear[locked])
+        return replace(short, settings=settings)
 
     def _closed_in(self, asked: Sequence[_Condition], clear: Floats, short: Floats, gone: Floats) -> Floats:
         """Where (K, d) each condition begins to hold on its way between ``clear`` and ``short`` (M, d).
@@ -136,21 +150,21 @@ class WayEnds:
 
     def _figures(self, asked: Sequence[_Condition], settings: Floats, *, whether: bool = False) -> Floats:
         """Distance or reserve (K,) of each condition at its own setting (K, d); or ``whether`` less than is kept."""
-        found = np.zeros(len(asked))
-        pairs = [(number, one.search) for number, one in enumerate(asked) if one.search is not None]
-        if pairs:
-            numbers, searches = [number for number, _ in pairs], [search for _, search in pairs]
-            below = [asked[number].kept for number in numbers] if whether else None
-            own = [settings[number][None] for number in numbers]
-            found[numbers] = np.concatenate(
-                distances_over_rolls(self.pair_table, searches, own, below, whether=whether)
-            )
-        joints = [number for number, one in enumerate(asked) if one.search is None]
-        if joints:
-            posture = solve(self.mechanism, settings[joints]).posture
-            for place, number in enumerate(joints):
-                limit, _ = self.limits[asked[number].limit]
-                found[number] = limit.reserve(posture.take(np.array([place])))[0]
+        every, row = np.unique(settings, axis=0, return_inverse=True)
+        solved, row, found = solve(self.mechanism, every), row.reshape(-1), np.zeros(len(asked))
+        of_pair, of_limit = dict[PairSearch, list[int]](), dict[int, list[int]]()
+        for number, one in enumerate(asked):
+            if one.search is not None:
+                of_pair.setdefault(one.search, []).append(number)
+            else:
+                of_limit.setdefault(one.limit, []).append(number)
+        below = [asked[numbers[0]].kept for numbers in of_pair.values()] if whether else None
+        rows = [row[numbers] for numbers in of_pair.values()]
+        distances = least_at_postures(self.pair_table, [*of_pair], solved, rows, below, whether=whether)
+        for numbers, own in zip(of_pair.values(), distances, strict=True):
+            found[numbers] = own
+        for limit, numbers in of_limit.items():
+            found[numbers] = self.limits[limit][0].reserve(solved.posture.take(row[numbers]))
         return found
 
     def _told(self, asked: Sequence[_Condition], at: Floats, steps: Floats) -> list[RunOut]:
@@ -185,31 +199,36 @@ class WayEnds:
             told[row] = tuple(zip(names, least.rolls[0].tolist(), strict=True))
         return told
 
-    def _near_pairs(self, settings: Floats) -> list[_Condition]:
-        """Each pair that is nearer than it must be at one of the settings (K, d), and the number of that."""
-        boxes = Boxes(self.mechanism, solve(self.mechanism, settings).posture)
-        asked = []
-        for whole in self.pair_table.wholes:
-            near = boxes.gaps(whole) <= max(whole.search.pair.required, TOUCH)
-            close = np.flatnonzero(near | bool(whole.search.rolls))
-            if len(close):
-                asked.append((whole.search, close))
+    def _near_pairs(self, short: Solved, known: KnownApart, locked: Ids) -> list[_Condition]:
+        """Each pair that is nearer than it must be at one of K settings, and the number of that.
+
+        At those just before where a way is ``locked`` nothing is known.
+        """
+        boxes, asked = Boxes(self.mechanism, short.posture), []
+        wholes = self.pair_table.wholes
+        for number, (whole, gaps) in enumerate(zip(wholes, boxes.every_gap(wholes), strict=True)):
+            kept = max(whole.search.pair.required, TOUCH)
+            near = (gaps <= kept) | bool(whole.search.rolls)
+            if near.any() and not whole.search.rolls:
+                apart = known(number)
+                apart[locked] = -np.inf
+                near &= apart < kept
+            if near.any():
+                asked.append((whole.search, np.flatnonzero(near)))
         searches = [search for search, _ in asked]
         below = [max(search.pair.required, TOUCH) for search in searches]
-        found = distances_over_rolls(
-            self.pair_table, searches, [settings[rows] for _, rows in asked], below, whether=True
-        )
+        rows = [own for _, own in asked]
+        found = least_at_postures(self.pair_table, searches, short, rows, below, whether=True)
         return [
             _Condition(row, kept, search)
-            for (search, rows), distances, kept in zip(asked, found, below, strict=True)
-            for row in rows[distances < kept].tolist()
+            for (search, own), distances, kept in zip(asked, found, below, strict=True)
+            for row in own[distances < kept].tolist()
         ]
 
-    def _past_limits(self, settings: Floats) -> Iterator[_Condition]:
-        """Each joint or measure that is nearer to its limit than it must be at one of the settings (K, d)."""
-        posture = solve(self.mechanism, settings).posture
+    def _past_limits(self, short: Solved) -> Iterator[_Condition]:
+        """Each joint or measure that is nearer to its limit than it must be at one of K settings."""
         for number, (limit, kept) in enumerate(self.limits):
-            for row in np.flatnonzero(limit.reserve(posture) < kept).tolist():
+            for row in np.flatnonzero(limit.reserve(short.posture) < kept).tolist():
                 yield _Condition(row, kept, None, number)
 
 

@@ -14,17 +14,16 @@ import numpy as np
 
 from assembly.clearance.narrow_phase.queries import Bench
 from assembly.clearance.proof.pair_search import PairSearch
-from assembly.clearance.proof.pair_table import ROOM, PairTable
+from assembly.clearance.proof.pair_table import PairTable
 from assembly.clearance.proof.solid_table import SolidTable
 from assembly.clearance.region.lattice_distances import LatticeDistances
 from assembly.clearance.region.run_out import TOUCH, Cause, RunOut, WayEnds, setting_of
-from assembly.geometry.mesh import Flags, Floats
+from assembly.clearance.region.way_lots import LookedAt, LookedLot, WayLot, near_at, spans_of
+from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.kinematics.array_stacks import stacked
 from assembly.kinematics.mechanism import Mechanism, Solved
 from assembly.kinematics.solver import solve
 
-STEPS = 24
-"""Steps from rest to the end of a drive."""
 HAIR = 0.06
 """mm that a stop leaves over what must be proven."""
 TOGETHER = 5
@@ -67,32 +66,28 @@ class Ways:
         self._pair_table = PairTable(mechanism, _keeping(solid_table, clearance), bench)
         self._ends = WayEnds(self._pair_table, reserve, measures=clearance is not None)
 
-    def run_out(self, column: int, end: float, others: Floats, known: Sequence[RunOut] | None = None) -> list[RunOut]:
-        """What ends each of M ways of drive ``column`` from rest to its setting ``end``, in the order of ``others``.
+    def run_out(self, asked: Sequence[WayLot]) -> list[list[RunOut]]:
+        """What ends each way of each lot, in the order of its ``others``."""
+        lattice = np.concatenate([one.lattice() for one in asked], axis=1)
+        open_ = np.concatenate([one.open() for one in asked], axis=1)
+        every = [RunOut(Cause.END, setting_of(end)) for end in lattice[-1]]
+        if open_.any():
+            looked = self._looked(lattice, open_, spans_of(asked))
+            rows = np.flatnonzero(looked.short.any(axis=0))
+            first = looked.short.argmax(axis=0)[rows]
+            clear = lattice[np.maximum(first - 1, 0), rows]
+            ends = self._ends.first(clear, looked.solved_at(first, rows), looked.apart_at(first, rows))
+            for row, end in zip(rows.tolist(), ends, strict=True):
+                every[row] = end
+        return [every[span] for span in spans_of(asked)]
 
-        ``others`` (M, d), a whole lattice: the settings of the other drives. ``known``: what ends them where more must
-        be kept, so that nothing ends them sooner.
-        """
-        steps = np.linspace(0.0, end, STEPS + 1)
-        lattice = np.repeat(others[None], len(steps), axis=0)
-        lattice[:, :, column] = steps[:, None]
-        open_ = np.ones(lattice.shape[:2], dtype=bool)
-        if known is not None:
-            open_ = np.abs(steps)[:, None] >= np.abs([one.at[column] for one in known])
-        short = self._short(lattice, open_)
-        first, rows = short.argmax(axis=0), np.flatnonzero(short.any(axis=0))
-        ends = self._ends.first(lattice[np.maximum(first[rows] - 1, 0), rows], lattice[first[rows], rows])
-        found = dict(zip(rows.tolist(), ends, strict=True))
-        return [found.get(row) or RunOut(Cause.END, setting_of(lattice[-1, row])) for row in range(len(others))]
+    def _looked(self, lattice: Floats, asked: Flags, spans: Sequence[slice]) -> LookedAt:
+        """What is found at the settings ``asked`` (S, M) of a lattice (S, M, d) of ways, in lots of ``spans``.
 
-    def _short(self, lattice: Floats, asked: Flags) -> Flags:
-        """Where (S, M) in a lattice (S, M, d) something comes too near, or to an end, of the settings ``asked``.
-
-        Of each way only the first such setting is sure to be told: nobody goes on from there.
+        Of each way only the first setting at which something comes too near, or to an end, is sure to be told: nobody
+        goes on from there.
         """
         short, solved = np.zeros(asked.shape, dtype=bool), list[Solved]()
-        if not asked.any():
-            return short
         place = np.zeros(asked.shape, dtype=np.intp)
         asked = asked.copy()
         for start in range(0, len(lattice), TOGETHER):
@@ -104,23 +99,35 @@ class Ways:
             short[some][here] = ~solved[-1].reached
             for limit, kept in self._ends.limits:
                 short[some][here] |= limit.reserve(solved[-1].posture) < kept
-        before = asked & ~np.logical_or.accumulate(short, axis=0)
-        every, settings = stacked(*solved).take(place.reshape(-1)), lattice.reshape(asked.size, -1)
-        whole = replace(every, settings=settings, reached=every.reached & before.reshape(-1))
-        return short | self._near(whole, asked.shape)
+        every, past = stacked(*solved), np.logical_or.accumulate(short, axis=0)
+        lots = [self._measured(lattice, every, place, (asked, past), span) for span in spans]
+        for lot in lots:
+            short[lot.steps, lot.ways] |= lot.near()
+        return LookedAt(self._pair_table, short, every, place, tuple(lots))
 
-    def _near(self, solved: Solved, shape: tuple[int, ...]) -> Flags:
-        """At which settings of ways of the given ``shape`` (S, M) a pair is too near, up to the first of each way."""
+    def _measured(
+        self, lattice: Floats, every: Solved, place: Ids, asked: tuple[Flags, Flags], ways: slice
+    ) -> LookedLot:
+        """Of the lot of ``ways`` whether a pair is too near at settings, up to the first of each way.
 
-        def near(found: Floats) -> Flags:
-            return np.asarray(found[ROOM].reshape(shape) < TOUCH)
+        ``place`` (S, M): the numbers of the settings in ``every``. ``asked`` (S, M) each: which of them are, and which
+        come after something that ends a way, or at it. Steps at which nothing is asked are left out.
+        """
+        wanted = asked[0][:, ways] & ~asked[1][:, ways]
+        some = np.flatnonzero(asked[0][:, ways].any(axis=1))
+        steps = slice(some.min(initial=len(lattice)), some.max(initial=-1) + 1)
+        place, wanted = place[steps, ways], wanted[steps]
 
         def settled(found: Floats) -> Flags:
-            return np.asarray(np.logical_or.accumulate(near(found), axis=0).reshape(-1))
+            return np.asarray(np.logical_or.accumulate(near_at(found, place.shape), axis=0).reshape(-1))
 
-        centres = LatticeDistances(self._pair_table, solved, TOUCH, settled, _places(solved.settings, shape))
-        centres.measure()
-        return near(centres.found)
+        settings = lattice[steps, ways].reshape(place.size, lattice.shape[-1])
+        solved = every.take(place.reshape(-1))
+        solved = replace(solved, settings=settings, reached=solved.reached & wanted.reshape(-1))
+        measured = LatticeDistances(self._pair_table, solved, TOUCH, settled, _places(settings, place.shape))
+        if wanted.any():
+            measured.measure()
+        return LookedLot(steps, ways, place.shape, measured)
 
 
 def _places(settings: Floats, shape: tuple[int, ...]) -> Floats:

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, fields
-from math import ceil
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, fields
 from pathlib import Path
 from typing import Any
+
+import numpy as np
 
 from assembly.clearance.narrow_phase.queries import Bench
 from assembly.clearance.proof.solid_table import SolidTable
 from assembly.clearance.region.run_out import RunOut
+from assembly.clearance.region.way_lots import WayLot
 from assembly.clearance.region.ways import Ways
 from assembly.clearance.stops.stop_blow import Ground
 from assembly.clearance.stops.stop_fit import StopDesign, fit_stop
@@ -22,8 +24,6 @@ Kept = tuple[float | None, float]
 """What pairs and joints must keep: mm, None for not to touch, and mm or degrees."""
 FREE: Kept = None, 0.0
 """No margins."""
-LOTS_EACH = 2
-"""Lots of ways for each worker, so that none waits long for another."""
 
 
 def has_margins(kept: Kept) -> bool:
@@ -33,24 +33,27 @@ def has_margins(kept: Kept) -> bool:
 
 @dataclass(slots=True, eq=False)
 class DesignContext:
-    """What all tasks of a design have in common; ``bench``, made when it is first asked for, stays where it is."""
+    """What all tasks of a design have in common; what is made when it is first asked for stays where it is."""
 
     mechanism: Mechanism
     solid_table: SolidTable
     bench: Bench | None = None
+    _made: dict[Kept, Ways] = field(default_factory=dict)
 
     def __getstate__(self) -> tuple[Mechanism, SolidTable]:
         return self.mechanism, self.solid_table
 
     def __setstate__(self, state: tuple[Mechanism, SolidTable]) -> None:
         self.mechanism, self.solid_table = state
-        self.bench = None
+        self.bench, self._made = None, {}
 
     def ways(self, kept: Kept) -> Ways:
         """Ways on which pairs and joints keep so much."""
         if self.bench is None:
             self.bench = Bench(self.solid_table.solids, Path(), None)
-        return Ways(self.mechanism, self.solid_table, self.bench, *kept)
+        if kept not in self._made:
+            self._made[kept] = Ways(self.mechanism, self.solid_table, self.bench, *kept)
+        return self._made[kept]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -70,18 +73,28 @@ class WaysAsked:
         """Those of some settings of the others."""
         return WaysAsked(self.column, self.end, self.others[rows], self.kept, self.sooner[rows])
 
+    def lot(self, sooner: tuple[RunOut, ...]) -> WayLot:
+        """These ways, of which it is known what ends them ``sooner``, if it is."""
+        return WayLot(self.column, self.end, self.others, sooner)
 
-def ways_task(context: DesignContext, asked: WaysAsked) -> tuple[tuple[RunOut, ...], ...]:
-    """What ends each of the ways, for each of what is kept, in their order.
+
+def ways_task(context: DesignContext, asked: Sequence[WaysAsked]) -> list[tuple[tuple[RunOut, ...], ...]]:
+    """Of each of ``asked`` what ends its ways, for each of what is kept, in their order.
 
     Where margins are kept a way ends no later than where none are, so that nothing before needs another look.
     """
-    found: dict[Kept, tuple[RunOut, ...]] = {}
-    for kept in sorted(asked.kept, key=lambda one: one == FREE):
-        more = (ends for margins, ends in found.items() if has_margins(margins))
-        sooner = next(more, asked.sooner) if kept == FREE else ()
-        found[kept] = tuple(context.ways(kept).run_out(asked.column, asked.end, asked.others, sooner or None))
-    return tuple(found[kept] for kept in asked.kept)
+    found: list[dict[Kept, tuple[RunOut, ...]]] = [{} for _ in asked]
+    for kept in sorted(dict.fromkeys(each for one in asked for each in one.kept), key=lambda each: each == FREE):
+        own = [number for number, one in enumerate(asked) if kept in one.kept]
+        lots = [asked[number].lot(_sooner(asked[number], found[number]) if kept == FREE else ()) for number in own]
+        for number, ends in zip(own, context.ways(kept).run_out(lots), strict=True):
+            found[number][kept] = tuple(ends)
+    return [tuple(ends[kept] for kept in one.kept) for one, ends in zip(asked, found, strict=True)]
+
+
+def _sooner(asked: WaysAsked, found: Mapping[Kept, tuple[RunOut, ...]]) -> tuple[RunOut, ...]:
+    """What is known to end ways where margins are kept."""
+    return next((ends for margins, ends in found.items() if has_margins(margins)), asked.sooner)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -104,17 +117,16 @@ def fit_task(context: DesignContext, asked: FitAsked) -> StopDesign:
     return fit_stop(asked.stop, Ground(mechanism=context.mechanism, **asked.ground), asked.hard)
 
 
-def divided(asked: Sequence[WaysAsked], at_once: int) -> list[WaysAsked]:
-    """The same ways in their order, in so many lots that each of ``at_once`` workers has a few if there are enough.
+def divided(asked: Sequence[WaysAsked], at_once: int) -> list[list[WaysAsked]]:
+    """The same ways in at most ``at_once`` lots of about as many each, so that workers have about as much to do.
 
-    Ways of neighbouring settings stay together: what is measured at the one tells of the other.
+    Ways of neighbouring settings stay together, for what is measured at the one tells of the other. Those of each drive
+    and side are shared out, for some sides take longer than others.
     """
-    if at_once == 1 or not asked:
-        return [*asked]
-    most = ceil(sum(len(one.others) for one in asked) / (LOTS_EACH * at_once))
-    return [lot for one in asked for lot in _even(one, ceil(len(one.others) / most))]
-
-
-def _even(asked: WaysAsked, lots: int) -> list[WaysAsked]:
-    size = ceil(len(asked.others) / lots)
-    return [asked.some(slice(start, start + size)) for start in range(0, len(asked.others), size)]
+    lots: list[list[WaysAsked]] = [[] for _ in range(at_once)]
+    place = 0
+    for one in asked:
+        for rows in np.array_split(np.arange(len(one.others)), min(at_once, len(one.others))):
+            lots[place % at_once].append(one.some(slice(rows[0], rows[-1] + 1)))
+            place += 1
+    return [lot for lot in lots if lot]

@@ -141,12 +141,15 @@ class KnownWays:
             new = [way for way in new if way not in self._known]
         lots = divided(self._asked(new), self.tasks.count)
         for lot, every in zip(lots, self.tasks.of(ways_task, [(lot,) for lot in lots], "go ways"), strict=True):
-            for kept, ends in zip(lot.kept, every, strict=True):
-                rows = map(setting_of, lot.others)
-                found = {WayAsked(lot.column, lot.end, row, kept): end for row, end in zip(rows, ends, strict=True)}
-                self._note(found)
-                if self._recalled is not None:
-                    self._recalled.keep(found)
+            found = {
+                WayAsked(one.column, one.end, row, kept): end
+                for one, of_kept in zip(lot, every, strict=True)
+                for kept, ends in zip(one.kept, of_kept, strict=True)
+                for row, end in zip(map(setting_of, one.others), ends, strict=True)
+            }
+            self._note(found)
+            if self._recalled is not None:
+                self._recalled.keep(found)
 
     def _note(self, found: Mapping[WayAsked, RunOut]) -> None:
         self._known |= found
