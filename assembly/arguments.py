@@ -42,6 +42,15 @@ class NotNegative(Positive):
         return number >= 0
 
 
+class AnyNumber(Positive):
+    """A finite number."""
+
+    told = "not a number"
+
+    def accepts(self, number: float) -> bool:
+        return isfinite(number)
+
+
 class Bytes(click.ParamType[int]):
     """A size of a file or of memory: a number of bytes, or one of kB, MB or GB."""
 

@@ -24,6 +24,7 @@ def rods(
     length: float | None = None,
     wanted: tuple[str, float] | None = None,
     settings: Settings | None = None,
+    toe: float | None = None,
     swept: bool = False,
     cores: int | None = None,
     progress: Progress = no_progress,
@@ -43,6 +44,8 @@ def rods(
         A measure of the file and its value with all drives at 0, degrees or mm: the way of each rod that moves it.
     settings : mapping of str to float, optional
         Where the machine stands as spanners are tried; drives that are not named are at 0.
+    toe : float, optional
+        Total toe in mm across the rims of a left and a right wheel: the way to it, swept; twins are turned alike.
     swept : bool
         Sweep the whole machine with each rod at the wanted length, or half a turn longer and shorter.
     cores : int, optional
@@ -69,8 +72,8 @@ def rods(
         If the machine cannot be put together at rest.
 
     """
-    record = look_at_rods(machine, names, length, wanted, settings)
-    if not swept:
+    record = look_at_rods(machine, names, length, wanted, settings, toe)
+    if not swept and toe is None:
         return record
     lengths = dict(_lengths(record))
     made = [

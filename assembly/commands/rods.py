@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from assembly.arguments import NameValue, Positive
+from assembly.arguments import AnyNumber, NameValue, Positive
 from assembly.commands import common
 from assembly.errors import Fault, InputError
 
@@ -19,6 +19,9 @@ from assembly.errors import Fault, InputError
 @click.option("--length", type=Positive(), metavar="MM", help="Tell the turns to this length from ball to ball.")
 @click.option(
     "--measure", "wanted", type=NameValue(), help="Tell the turns until this measure of FILE, at 0, comes to a value."
+)
+@click.option(
+    "--toe", type=AnyNumber(), metavar="MM", help="Tell the turns to this total toe-in of a pair, and sweep that."
 )
 @click.option("--set", "settings", type=NameValue(), multiple=True, help="A drive's setting as spanners are tried.")
 @click.option("--swept", is_flag=True, help="Sweep FILE with that length, or half a turn longer and shorter.")
@@ -33,6 +36,7 @@ def rods(
     names: tuple[str, ...],
     length: float | None,
     wanted: tuple[str, float] | None,
+    toe: float | None,
     settings: tuple[tuple[str, float], ...],
     swept: bool,
     cores: int,
@@ -49,8 +53,9 @@ def rods(
     from assembly.report.text.run_files import command_line
     from assembly.report.text.terminal import progress
 
-    if length is not None and wanted is not None:
-        raise InputError(Fault("--length and --measure are asked for at once", hint="give one of them"))
+    asked = [name for name, one in (("--length", length), ("--measure", wanted), ("--toe", toe)) if one is not None]
+    if len(asked) > 1:
+        raise InputError(Fault(f"{' and '.join(asked)} are asked for at once", hint="give one of them"))
     machine = load(file)
     from assembly.api.rods import rods
 
@@ -61,6 +66,7 @@ def rods(
             length=length,
             wanted=wanted,
             settings=common.once_each(settings),
+            toe=toe,
             swept=swept,
             cores=cores,
             progress=told,

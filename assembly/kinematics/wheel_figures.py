@@ -40,9 +40,7 @@ class WheelFigure:
     @property
     def name(self) -> str:
         """What it is called."""
-        pair = self.word in (*OF_PAIR, *OF_PAIR_AND_REAR)
-        of = " and ".join(self.of_wheels[:2]) if pair else "".join(self.of_wheels[:1])
-        return f"{of} {self.word.replace('_', ' ')}".strip()
+        return _called(self.word, self.of_wheels)
 
     @property
     def unit(self) -> str:
@@ -84,20 +82,34 @@ class WheelFigure:
 
 def wheel_figures(mechanism: Mechanism) -> tuple[WheelFigure, ...]:
     """Every figure of a machine's wheels."""
-    wheels = mechanism.machine.running
-    layout = layout_of(wheels, mechanism.bodies)
+    layout = layout_of(mechanism.machine.running, mechanism.bodies)
+    return tuple(WheelFigure(word, of, layout) for word, of in _figures_of(mechanism.machine.running))
+
+
+def wheel_figure_names(wheels: Wheels, words: Sequence[WheelWord]) -> tuple[tuple[str, WheelWord], ...]:
+    """The names of all figures of ``words``, those of pairs first."""
+    return tuple((_called(word, of), word) for word, of in _figures_of(wheels) if word in words)
+
+
+def _figures_of(wheels: Wheels) -> Iterator[tuple[WheelWord, tuple[str, ...]]]:
+    """Every figure by its word and the wheels that it is of."""
     if not wheels.wheels:
-        return ()
-    found = [WheelFigure(word, (), layout) for word in OF_MACHINE]
+        return
+    yield from ((word, ()) for word in OF_MACHINE)
     for left, right in wheels.pairs:
         pair = (left.name, right.name)
-        found += [WheelFigure(word, pair, layout) for word in OF_PAIR]
+        yield from ((word, pair) for word in OF_PAIR)
         rear = _rear(wheels, (left, right))
         if rear is not None:
-            found += [WheelFigure(word, (*pair, *rear), layout) for word in OF_PAIR_AND_REAR]
+            yield from ((word, (*pair, *rear)) for word in OF_PAIR_AND_REAR)
     for one in wheels.wheels.values():
-        found += [WheelFigure(word, (one.name,), layout) for word in words_of(one)]
-    return tuple(found)
+        yield from ((word, (one.name,)) for word in words_of(one))
+
+
+def _called(word: WheelWord, of_wheels: tuple[str, ...]) -> str:
+    pair = word in (*OF_PAIR, *OF_PAIR_AND_REAR)
+    of = " and ".join(of_wheels[:2]) if pair else "".join(of_wheels[:1])
+    return f"{of} {word.replace('_', ' ')}".strip()
 
 
 def _rear(wheels: Wheels, pair: tuple[Wheel, Wheel]) -> tuple[str, ...] | None:

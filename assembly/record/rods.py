@@ -102,6 +102,12 @@ class RodWayEntry:
     wanted: float | None = None
     below: float | None = None
     above: float | None = None
+    where: str = ""
+    """The setting at which that is told, in words; empty for all drives at 0."""
+    also: tuple[str, ...] = ()
+    """Rods that are turned by as much."""
+    today: float | None = None
+    """What the measure is today."""
 
 
 SpannerWord = Literal["lock nut", "tube"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Iterator, Sequence
 
 from assembly.record import (
@@ -178,7 +179,8 @@ def _lock(lock: LockEntry) -> str:
 def _way_blocks(rod: ThreadedRodEntry, way: RodWayEntry) -> Iterator[Block]:
     tone = TONES[way.verdict] if way.verdict else Tone.PLAIN
     yield Line("")
-    yield Line(f"{_to_length(way)}: {_turns(rod, way)}", tone, 1)
+    alike = f"; {', '.join(way.also)} by as much, seen from its own right-hand thread" if way.also else ""
+    yield Line(f"{_to_length(way)}: {_turns(rod, way)}{alike}", tone, 1)
     if way.wanted is not None:
         yield Line(_to_value(way), tone, 1)
     inside = " and ".join(f"{gap(mm)} mm" for mm in way.engaged_mm)
@@ -190,9 +192,14 @@ def _to_value(way: RodWayEntry) -> str:
     """What the measure comes to, or what the nearest settings make of it."""
     unit = unit_sign(way.unit)
     if way.settable:
-        return f"{way.measure} is then {figure(way.wanted or 0.0)}{unit} with all drives at 0"
+        today = "" if way.today is None else f"; today {figure(way.today)}{unit}"
+        return f"{way.measure} is then {figure(way.wanted or 0.0)}{unit} {_where(way)}{today}"
     values = " and ".join("–" if value is None else f"{figure(value)}{unit}" for value in (way.below, way.above))
     return f"{way.measure} cannot be set to {short(way.wanted or 0.0)}{unit}: the nearest half turns make {values}"
+
+
+def _where(way: RodWayEntry) -> str:
+    return f"at {way.where}" if way.where else "with all drives at 0"
 
 
 def _to_length(way: RodWayEntry) -> str:
@@ -280,8 +287,10 @@ def _advice(record: RodsRecord, command: str) -> Iterator[str]:
     if not any(rod.verdict for rod in record.rods):
         yield 'pick rules for what must be in, such as rules = ["1 d in steel"], so that it is judged'
     if not record.ways:
-        measure = next((each.measure for one in record.turned for each in one.measures), "")
-        other = f", or --measure {measure}=VALUE" if measure else ""
+        names = [each.measure for one in record.turned for each in one.measures]
+        other = f", or --measure {shlex.quote(names[0])}=VALUE" if names else ""
+        if any(name.endswith("total toe mm") for name in names):
+            other = ", or to a total toe-in, swept: --toe MM"
         yield f"turns to a length that is wanted, and back: {command} --length MM{other}"
     if not record.swept:
         yield f"what a longer or shorter rod strikes, over the whole range: {command} --swept"

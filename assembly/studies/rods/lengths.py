@@ -10,11 +10,11 @@ from assembly.errors import Fault, InputError
 from assembly.kinematics.mechanism import Mechanism
 from assembly.model.fault_list import nearest, shown
 from assembly.model.machine import Machine
-from assembly.model.measure import Measure
 from assembly.model.rod_entries import threaded_rod_entry
 from assembly.model.threaded_rod import GRAIN, ThreadedRod
 from assembly.record import RodWayEntry, VerdictWord
-from assembly.studies.rods.turning import value_of, with_longer
+from assembly.studies.rods.rod_figures import RodFigure, rod_figures, total_toe
+from assembly.studies.rods.turning import with_longer
 
 HALF = 0.5
 FIRST_STEP = 0.1
@@ -23,6 +23,7 @@ LEAST_MOVED = 1e-9
 CLOSE = 1e-7
 """mm or degrees within which a measure is as wanted."""
 MOST_STEPS = 40
+WHEELS = "declare them with [wheels.NAME], and put a left one beside a right one"
 
 
 def way_to(rod: ThreadedRod, length: float) -> RodWayEntry:
@@ -61,34 +62,57 @@ def way_to(rod: ThreadedRod, length: float) -> RodWayEntry:
 def ways_to_value(
     machine: Machine, mechanism: Mechanism, rods: Sequence[ThreadedRod], wanted: tuple[str, float]
 ) -> tuple[RodWayEntry, ...]:
-    """How to turn each of ``rods`` that moves a measure, alone, until that is as wanted with all drives at 0.
+    """How to turn each of ``rods`` that moves a measure or the toe of wheels, alone, until that is as wanted.
 
-    Raises InputError for a measure that does not exist, or one that none of them moves or brings there.
+    Measures with all drives at 0, toe where it is set. Raises InputError for one that does not exist, or one that none
+    of them moves or brings there.
     """
     name, value = wanted
-    if name not in machine.measures:
-        raise InputError(Fault(f"there is no measure {shown(name)}", hint=nearest(name, machine.measures, "measures")))
-    measure = machine.measures[name]
-    found = [_way_to_value(machine, mechanism, rod, measure, value) for rod in rods]
+    figures = {one.name: one for one in rod_figures(machine)}
+    if name not in figures:
+        raise InputError(Fault(f"there is no measure {shown(name)}", hint=nearest(name, figures, "measures")))
+    found = [_way_to_value(machine, mechanism, (rod,), figures[name], value) for rod in rods]
     moved = tuple(way for way in found if way is not None)
     if not moved:
         raise InputError(Fault(f"no rod that was asked for moves {shown(name)} with all drives at 0"))
     return moved
 
 
+def ways_to_toe(
+    machine: Machine, mechanism: Mechanism, rods: Sequence[ThreadedRod], wanted: float
+) -> tuple[RodWayEntry, ...]:
+    """How to turn ``rods`` until the total toe of a pair is ``wanted`` mm; one and its twin by as much, others alone.
+
+    Raises InputError where no wheels make a pair, or no rod moves its toe or brings it there.
+    """
+    if not total_toe(machine):
+        raise InputError(Fault("the file has no left and right wheel whose toe could be set", hint=WHEELS))
+    groups = [
+        (rod, *(one for one in machine.rods.values() if one.twin_of == rod.name)) for rod in rods if not rod.twin_of
+    ]
+    groups += [(rod,) for rod in rods if rod.twin_of and not any(rod in group for group in groups)]
+    found = [
+        _way_to_value(machine, mechanism, group, figure, wanted) for group in groups for figure in total_toe(machine)
+    ]
+    moved = tuple(way for way in found if way is not None)
+    if not moved:
+        raise InputError(Fault("no rod that was asked for moves the total toe of a pair"))
+    return moved
+
+
 def _way_to_value(
-    machine: Machine, mechanism: Mechanism, rod: ThreadedRod, measure: Measure, wanted: float
+    machine: Machine, mechanism: Mechanism, group: Sequence[ThreadedRod], figure: RodFigure, wanted: float
 ) -> RodWayEntry | None:
-    """The way by one rod; None where it does not move the measure."""
-    values: dict[float, float] = {}
+    """The way by the first rod of a group, the others by as much; None where they do not move the figure."""
+    (rod, *others), values = group, dict[float, float]()
 
     def missing(length: float) -> float:
         if length not in values:
-            made = with_longer(machine, rod, length - rod.length) if length != rod.length else mechanism
-            value = None if made is None else value_of(made, measure)
+            made = mechanism if length == rod.length else with_longer(machine, rod, length - rod.length, others)
+            value = None if made is None else figure.value_in(made)
             if value is None:
                 hint = f"it goes from {rod.least.length:z.2f} to {rod.apart:z.2f} mm; ask for a value that is nearer"
-                told = f"no length of {shown(rod.name)} brings {shown(measure.name)} to {wanted:g}"
+                told = f"no length of {shown(rod.name)} brings {shown(figure.name)} to {wanted:g}"
                 raise InputError(Fault(told, hint=hint))
             values[length] = value
         return values[length] - wanted
@@ -103,10 +127,20 @@ def _way_to_value(
         before, length = length, min(max(length - step, rod.length / 2), rod.length * 2)
     if abs(missing(length)) >= CLOSE:
         hint = f"nearest found: {values[length]:.6g} at {length:z.2f} mm"
-        raise InputError(Fault(f"no length of {shown(rod.name)} brings {shown(measure.name)} to {wanted:g}", hint=hint))
+        raise InputError(Fault(f"no length of {shown(rod.name)} brings {shown(figure.name)} to {wanted:g}", hint=hint))
     way = way_to(rod, length)
     below, above = (missing(each) + wanted for each in (way.below_mm, way.above_mm))
-    return replace(way, measure=measure.name, unit=measure.unit, wanted=wanted, below=below, above=above)
+    return replace(
+        way,
+        measure=figure.name,
+        unit=figure.unit,
+        wanted=wanted,
+        below=below,
+        above=above,
+        where=figure.where,
+        also=tuple(one.name for one in others),
+        today=values[rod.length],
+    )
 
 
 def _judged(rod: ThreadedRod) -> tuple[VerdictWord | None, str]:

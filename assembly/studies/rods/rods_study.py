@@ -13,7 +13,7 @@ from assembly.model.machine import Machine
 from assembly.model.rod_entries import threaded_rod_entry
 from assembly.model.threaded_rod import ThreadedRod
 from assembly.record import RodsRecord, ThreadedRodEntry, VerdictWord
-from assembly.studies.rods.lengths import way_to, ways_to_value
+from assembly.studies.rods.lengths import way_to, ways_to_toe, ways_to_value
 from assembly.studies.rods.spanner_room import spanner_room
 from assembly.studies.rods.turning import turned_by
 from assembly.studies.shared import drive_entries, machine_entry, program_entry
@@ -27,8 +27,9 @@ def look_at_rods(
     length: float | None = None,
     wanted: tuple[str, float] | None = None,
     settings: Mapping[str, float] | None = None,
+    toe: float | None = None,
 ) -> RodsRecord:
-    """The rods of ``names``, or all, and the way to ``length`` mm from ball to ball, or to a ``wanted`` measure.
+    """The rods of ``names``, or all, and the way to ``length`` mm from ball to ball, a ``wanted`` measure or ``toe``.
 
     ``settings``: where spanners are tried; drives that are not named stand at 0.
 
@@ -51,7 +52,7 @@ def look_at_rods(
         reason=reason,
         rods=entries,
         turned=tuple(turned_by(machine, mechanism, rod) for rod in rods),
-        ways=(*to_length, *to_value),
+        ways=(*to_length, *to_value, *(() if toe is None else ways_to_toe(machine, mechanism, rods, toe))),
         spanners=tuple(one for rod in rods for one in spanner_room(mechanism, posture, rod)),
         at=settings_of(machine, at),
     )

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from math import isfinite
 
 import numpy as np
 
@@ -12,14 +11,13 @@ from assembly.errors import AssemblyError
 from assembly.geometry.mesh import Floats
 from assembly.geometry.rotations import angle_of, sine_vector
 from assembly.kinematics.assembling import assemble
-from assembly.kinematics.measure_figures import measure_motion
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.solver import solve
 from assembly.model.machine import Joint, Machine, Vector
-from assembly.model.measure import Measure
 from assembly.model.source import tables_of
 from assembly.model.threaded_rod import FLATS, ThreadedRod
 from assembly.record import LockEntry, RodMeasureEntry, RodStepEntry, RodTurnEntry, TurnedWord
+from assembly.studies.rods.rod_figures import rod_figures
 from assembly.studies.shared import point
 
 HALF = 0.5
@@ -99,11 +97,11 @@ def turned_by(machine: Machine, mechanism: Mechanism, rod: ThreadedRod) -> RodTu
 def _measures(
     mechanism: Mechanism, ways: Sequence[tuple[Mechanism | None, Mechanism | None]]
 ) -> Iterator[RodMeasureEntry]:
-    """Every measure of the machine that a longer or shorter rod moves."""
-    for one in mechanism.machine.measures.values():
-        today = value_of(mechanism, one)
+    """Every measure of the machine, and the toe of every wheel, that a longer or shorter rod moves."""
+    for one in rod_figures(mechanism.machine):
+        today = one.value_in(mechanism)
         grown = [
-            tuple(None if made is None else _less(value_of(made, one), today) for made in each)
+            tuple(None if made is None else _less(one.value_in(made), today) for made in each)
             for each in zip(*ways, strict=True)
         ]
         if today is not None and any(abs(value or 0.0) > LEAST_GROWN for each in grown for value in each):
@@ -112,12 +110,6 @@ def _measures(
 
 def _less(value: float | None, today: float | None) -> float | None:
     return None if value is None or today is None else value - today
-
-
-def value_of(mechanism: Mechanism, measure: Measure) -> float | None:
-    """A measure with all drives at 0; None where it has no value."""
-    value = float(measure_motion(measure, mechanism).values(mechanism.home)[0])
-    return value if isfinite(value) else None
 
 
 def length_number(machine: Machine, rod: ThreadedRod) -> str:
@@ -141,10 +133,12 @@ def _axis(lead: Floats) -> Floats:
     return np.asarray(lead / size * np.sign(lead[np.argmax(np.abs(lead))]))
 
 
-def with_longer(machine: Machine, rod: ThreadedRod, more: float) -> Mechanism | None:
-    """The machine with the rod so much longer; None where it does not go together."""
+def with_longer(machine: Machine, rod: ThreadedRod, more: float, also: Sequence[ThreadedRod] = ()) -> Mechanism | None:
+    """The machine with the rod, and others, so much longer; None where it does not go together."""
+    for one in (rod, *also):
+        machine = lengthened(machine, one, one.length + more)
     try:
-        return assemble(lengthened(machine, rod, rod.length + more))
+        return assemble(machine)
     except AssemblyError:
         return None
 
