@@ -15,7 +15,7 @@ import assembly.api
 import assembly.model.dimensions
 from assembly.cli import ExitStatus, main
 from assembly.errors import InputError
-from assembly.model import arithmetic, fault_list, meshes, positions, reader, shapes
+from assembly.model import arithmetic, fault_list, meshes, positions, reader, schema, shapes
 from assembly.model.dimensions import solve_dimensions
 from assembly.model.mirror import Mirror, read_mirror
 from assembly.model.positions import Positions
@@ -148,6 +148,55 @@ def test_where_fifty_faults_are_told_no_solid_is_made_and_no_mesh_file_is_read(m
     *told, last = faults_of(f"{FRAME}{good}[points]\n" + "".join(f"p{k} = 1\n" for k in range(49)))
     assert len(told) == 50, "those of the points, and a part that nothing holds"
     assert last.message == "and perhaps more"
+
+
+@pytest.mark.parametrize(
+    ("kind", "left_out"),
+    [
+        ("misspelt dimensions", "read_joint_tables"),
+        ("arithmetic", "read_own_points"),
+        ("misspelt parts", "read_own_points"),
+        ("misspelt points", "read_own_points"),  # no chain of joints ties these parts either
+        ("shapes of no kind", "read_own_points"),
+    ],
+)
+def test_once_fifty_are_told_what_comes_after_is_not_read(kind, left_out, monkeypatch):
+    """To count them too took up to half of the time; that there are at least so many more is true without it."""
+    monkeypatch.setattr(reader, left_out, None)
+    *told, last = faults_of(FRAME + KINDS[kind])
+    assert len(told) == 50
+    assert int(last.message.split()[3]) >= COUNT - 50
+
+
+def test_once_fifty_parts_are_faulty_no_joint_is_read_and_no_solid_made(monkeypatch):
+    monkeypatch.setattr(reader, "read_joint", None)
+    monkeypatch.setattr(meshes, "mesh_bytes", None)
+    monkeypatch.setattr(shapes.geometry, "box", None)
+    faulty = "".join(f"[parts.p{k}]\nfixed = true\nshapes = [{{ boxx = 1 }}]\n" for k in range(60))
+    good = (
+        "[parts.good]\nfixed = true\nmeshes = [{ file = 'x.stl' }]\nshapes = [{ box = [0, 0, 0], size = [1, 1, 1] }]\n"
+    )
+    joint = '[joints.j]\npin = ["p0", "p1"]\nat = "nowhere"\nalong = [0, 0, 1]\n'
+    *told, last = faults_of(f"format = 1\n{faulty}{good}{joint}")
+    assert (len(told), last.message) == (50, "and at least 10 more faults")
+
+
+def test_what_was_read_of_a_faulty_file_is_gone_when_rings_are_looked_for_again(monkeypatch):
+    """The error held all of it: its hundred thousand containers were gone through, for a tenth of a second."""
+    left = []
+    monkeypatch.setattr(gc, "enable", lambda enable=gc.enable: left.append(len(gc.get_objects())) or enable())
+    before = len(gc.get_objects())
+    faults_of(FRAME + KINDS["misspelt parts"])
+    assert left[-1] - before < COUNT
+
+
+def test_kinds_of_table_are_not_hashed_for_each_table(monkeypatch):
+    """The hash of a type of several choices takes longer than the check of a table."""
+    hashed = []
+    kind = type(schema.ThreeNumbers)
+    monkeypatch.setattr(kind, "__hash__", lambda self, own=kind.__hash__: hashed.append(1) or own(self))
+    faults_of(FRAME + KINDS["arithmetic"])
+    assert len(hashed) < 100
 
 
 class Unlisted(dict):

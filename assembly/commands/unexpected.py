@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import errno
 import traceback
-from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 from assembly.commands.common import ExitStatus
@@ -54,6 +53,8 @@ def _place(error: Exception) -> str:
 
 
 def _version() -> str:
+    from importlib.metadata import PackageNotFoundError, version  # takes 40 ms, which every command would pay
+
     try:
         return f"version {version('swingroom')}"
     except PackageNotFoundError:

@@ -134,14 +134,21 @@ class FaultLog:
             self.count(place, 1)
             return
         self.marks += 1
-        self._faulty.update(place[:length] for length in range(len(place) + 1))
+        self._mark(place)
         self._faults.append(Fault(message, place_text(place), self._file, self.line(place), hint))
 
     def count(self, place: Place, number: int) -> None:
         """Count faults in what stands at ``place``, of a log that is full."""
         self.marks += number
         self._more += number
-        self._faulty.update(place[:length] for length in range(len(place) + 1))
+        self._mark(place)
+
+    def _mark(self, place: Place) -> None:
+        """Note that ``place`` is faulty, and all that it lies in."""
+        for length in range(len(place), -1, -1):
+            if place[:length] in self._faulty:
+                return
+            self._faulty.add(place[:length])
 
     @property
     def is_full(self) -> bool:
@@ -202,6 +209,11 @@ class FaultLog:
         rest = f"and at least {self._more} more faults" if self._more else "and perhaps more"
         more = [Fault(rest, file=self._file, hint=hint)] if self.is_full else []
         return InputError(*told, *more)
+
+    def raise_if_full(self) -> None:
+        """Raise ``error`` where no further fault would be told: what comes after would only be counted."""
+        if self.is_full:
+            raise self.error()
 
     def raise_faults(self) -> None:
         """Raise ``error`` where there is a fault."""

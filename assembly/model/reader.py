@@ -11,6 +11,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TypeVar
 
+from assembly.errors import InputError
 from assembly.model.allowed_reader import read_allowed
 from assembly.model.cable_reader import cables_of_both_sides, read_cables, with_cables
 from assembly.model.clearance_rules import check_held, read_clearance
@@ -65,8 +66,14 @@ def machine_from_text(text: str, folder: Path, name: str = "machine.toml") -> Ma
 
 def _read(origin: Origin, changed: Mapping[str, DimensionValue], moved: Mapping[Place, float]) -> Machine:
     """The machine of a file with other values of some dimensions and other numbers at some places."""
+    faulty: InputError | None = None
     with _no_looking_for_rings():
-        made = _machine(origin, changed, moved)
+        try:
+            made = _machine(origin, changed, moved)
+        except InputError as error:
+            faulty = error.with_traceback(None)  # which keeps all that was read alive, to be looked through for rings
+    if faulty is not None:
+        raise faulty
     return replace(made, changed=dict(changed), moved=dict(moved), origin=origin, reread=partial(_read, origin))
 
 
@@ -86,8 +93,10 @@ def _machine(origin: Origin, changed: Mapping[str, DimensionValue], moved: Mappi
     source, log = origin.source, FaultLog(origin.source.label, Positions(origin.source.text))
     table = file_table(source, log, moved)
     dimensions = read_dimensions(changed_dimensions(table.dimensions, changed), log)
+    log.raise_if_full()
     joint_tables, part_tables = read_joint_tables(table.joints, log), read_part_tables(table.parts, log)
     bench = bench_of(table, dimensions, (joint_tables, part_tables), origin.folder, log)
+    log.raise_if_full()
     own, edits = _own_points(part_tables, bench)
     drawn_parts, drawn_joints = _drawn(part_tables, joint_tables, own, bench)
     drives = {name: read_drive(name, entry, bench) for name, entry in table.drives.items()}
@@ -142,6 +151,7 @@ def _with_stops(machine: Machine) -> Machine:
 def _own_points(tables: Mapping[str, PartTable | None], bench: Bench) -> tuple[dict[str, OwnPoints], tuple[Edit, ...]]:
     """Every part's own points, once what only the machine as a whole can show is noted."""
     _check_whole(tables, bench)
+    bench.log.raise_if_full()
     return read_own_points(tables, bench)
 
 
@@ -152,10 +162,9 @@ def _drawn(
     bench: Bench,
 ) -> tuple[dict[str, PartRead | None], dict[str, Joint | None]]:
     """Every part and joint that the file writes, None with its faults noted."""
-    return (
-        {name: read_part(name, entry, own[name], bench) for name, entry in parts.items() if entry},
-        {name: read_joint(name, entry, own, bench) for name, entry in joints.items() if entry},
-    )
+    drawn = {name: read_part(name, entry, own[name], bench) for name, entry in parts.items() if entry}
+    bench.log.raise_if_full()
+    return drawn, {name: read_joint(name, entry, own, bench) for name, entry in joints.items() if entry}
 
 
 def _other_side(

@@ -236,14 +236,14 @@ def checked_table(
     return adapter.validate_python({key: value for key, value in raw.items() if key not in faulty})
 
 
-_adapters: dict[object, TypeAdapter[Any]] = {}
-"""Making one takes milliseconds, so each is kept."""
+_adapters: dict[int, tuple[object, TypeAdapter[Any]]] = {}
+"""Making one takes milliseconds, so each is kept, by the identity of its type: to hash one takes longer than a check."""
 
 
 def _adapter(kind: type[Checked]) -> TypeAdapter[Checked]:
-    if kind not in _adapters:
-        _adapters[kind] = TypeAdapter(kind)
-    return _adapters[kind]
+    if id(kind) not in _adapters:
+        _adapters[id(kind)] = kind, TypeAdapter(kind)
+    return _adapters[id(kind)][1]
 
 
 def checked_number(raw: object, place: Place, log: FaultLog) -> float | str | None:
