@@ -152,7 +152,7 @@ MESHES = [
     ("no triangles", lying(0)[:84], "holds no triangles"),
     ("open", stl((CAP[0], CAP[1][1:])), "3 open edges"),
     ("not manifold", shared_edge(), "edge"),
-    ("nan", with_nan(), "not finite numbers"),
+    ("nan", with_nan(), "1 vertex is not finite (NaN or infinite)"),
     ("count too high", lying(13), "the header promises 13 triangles, the file holds 12"),
     ("count too low", lying(11), "the header promises 11 triangles, the file holds 12"),
     ("count beyond all files", lying(2**32 - 1), "the header promises 4294967295 triangles"),

@@ -153,7 +153,7 @@ def test_where_fifty_faults_are_told_no_solid_is_made_and_no_mesh_file_is_read(m
 @pytest.mark.parametrize(
     ("kind", "left_out"),
     [
-        ("misspelt dimensions", "read_joint_tables"),
+        ("misspelt dimensions", "read_part_tables"),
         ("arithmetic", "read_own_points"),
         ("misspelt parts", "read_own_points"),
         ("misspelt points", "read_own_points"),  # no chain of joints ties these parts either

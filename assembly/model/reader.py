@@ -26,7 +26,7 @@ from assembly.model.masses import with_load_heights
 from assembly.model.measure import Measure
 from assembly.model.measure_reader import MeasureRead, read_measures, with_twins
 from assembly.model.meshes import check_sizes
-from assembly.model.mirror import Mirror, flip_point, read_mirror
+from assembly.model.mirror import flip_point, read_mirror
 from assembly.model.own_points import read_own_points, read_points, with_ends
 from assembly.model.parameters import with_numbers
 from assembly.model.parts import PartRead, read_part, read_part_tables
@@ -39,7 +39,7 @@ from assembly.model.seats import with_left_seats
 from assembly.model.source import Origin, Source, source_from_text, source_of, tables_of
 from assembly.model.stop_reader import read_stops
 from assembly.model.stop_solids import with_stops
-from assembly.model.ties import read_joint_tables, read_ties
+from assembly.model.ties import points_of_joints, read_joint_tables, read_ties
 from assembly.model.twins import OtherSide, originals
 from assembly.model.weight_reader import read_weights
 from assembly.model.wheel_reader import read_running
@@ -93,10 +93,8 @@ def _machine(origin: Origin, changed: Mapping[str, DimensionValue], moved: Mappi
     source, log = origin.source, FaultLog(origin.source.label, Positions(origin.source.text))
     table = file_table(source, log, moved)
     dimensions = read_dimensions(changed_dimensions(table.dimensions, changed), log)
-    log.raise_if_full()
     joint_tables, part_tables = read_joint_tables(table.joints, log), read_part_tables(table.parts, log)
     bench = bench_of(table, dimensions, (joint_tables, part_tables), origin.folder, log)
-    log.raise_if_full()
     own, edits = _own_points(part_tables, bench)
     drawn_parts, drawn_joints = _drawn(part_tables, joint_tables, own, bench)
     drives = {name: read_drive(name, entry, bench) for name, entry in table.drives.items()}
@@ -122,7 +120,7 @@ def _machine(origin: Origin, changed: Mapping[str, DimensionValue], moved: Mappi
         rods=rods_in_place(read_rods(table.rods, bench), joints, bench),
         weights=read_weights(table.weights, drives, own, bench),
         findings=tuple(bench.findings),
-        edits=with_ends(edits, _points_of_joints(joint_tables, bench.mirror), bench.ties),
+        edits=with_ends(edits, points_of_joints(joint_tables, bench.mirror), bench.ties),
         lines=lines_of((part_tables, joint_tables, drives, measures), drawn_parts, bench),
         twin_of=bench.mirror.originals((*parts, *joints)),
         written=_written(source, log, table),
@@ -150,6 +148,7 @@ def _with_stops(machine: Machine) -> Machine:
 
 def _own_points(tables: Mapping[str, PartTable | None], bench: Bench) -> tuple[dict[str, OwnPoints], tuple[Edit, ...]]:
     """Every part's own points, once what only the machine as a whole can show is noted."""
+    bench.log.raise_if_full()
     _check_whole(tables, bench)
     bench.log.raise_if_full()
     return read_own_points(tables, bench)
@@ -268,13 +267,6 @@ def bench_of(
     )
     bench.findings.extend(mirror.notes({"points": points, "parts": part_tables, "joints": joint_tables}))
     return bench
-
-
-def _points_of_joints(tables: Mapping[str, JointTable | None], mirror: Mirror) -> dict[str, str]:
-    """The name of the point that each joint sits at, those of the twins too."""
-    named = {name: getattr(entry, "at", None) for name, entry in tables.items()}
-    at = {name: point for name, point in named.items() if isinstance(point, str)}
-    return {**at, **mirror.twins(at, lambda _name, point: mirror.other_side(point))}
 
 
 def _check_whole(tables: Mapping[str, PartTable | None], bench: Bench) -> None:

@@ -237,7 +237,7 @@ def checked_table(
 
 
 _adapters: dict[int, tuple[object, TypeAdapter[Any]]] = {}
-"""Making one takes milliseconds, so each is kept, by the identity of its type: to hash one takes longer than a check."""
+"""Making one takes milliseconds, so each is kept by the identity of its type, whose hash takes longer than a check."""
 
 
 def _adapter(kind: type[Checked]) -> TypeAdapter[Checked]:

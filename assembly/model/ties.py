@@ -22,7 +22,8 @@ class Tie:
 
 
 def read_joint_tables(raw: Mapping[str, object], log: FaultLog) -> dict[str, JointTable | None]:
-    """Every joint as written; None where its table is faulty."""
+    """Every joint as written; None where its table is faulty. InputError where ``log`` is full already."""
+    log.raise_if_full()
     log.check_names(raw, "joint", ("joints",))
     return {name: checked_table(AnyJoint, entry, ("joints", name), log) for name, entry in raw.items()}
 
@@ -54,6 +55,13 @@ def read_ties(
             log.add(("joints", original), message, f"add that part, or write {shown(name)} out")
         ties[name] = None if missing else tie
     return ties
+
+
+def points_of_joints(tables: Mapping[str, JointTable | None], mirror: Mirror) -> dict[str, str]:
+    """The name of the point that each joint sits at, those of the twins too."""
+    named = {name: getattr(entry, "at", None) for name, entry in tables.items()}
+    at = {name: point for name, point in named.items() if isinstance(point, str)}
+    return {**at, **mirror.twins(at, lambda _name, point: mirror.other_side(point))}
 
 
 def _is_sound(tie: Tie, name: str, parts: Mapping[str, None], log: FaultLog) -> bool:

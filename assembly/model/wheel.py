@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
-from types import MappingProxyType
 
 from assembly.model.feature import GROUND, Feature
 from assembly.model.quantities import Vector
@@ -144,7 +143,7 @@ class Road:
     plane: Feature | None = None
     rests_on: tuple[str, ...] = ()
     frame: str = GROUND
-    toe_set_at: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+    toe_set_at: Mapping[str, float] = field(default_factory=dict)
     limits: tuple[FigureLimit, ...] = ()
 
 
@@ -152,7 +151,7 @@ class Road:
 class Wheels:
     """All wheels of a machine by name, and the road under them; ``pairs``: a left and a right wheel of one axle."""
 
-    wheels: Mapping[str, Wheel] = field(default_factory=lambda: MappingProxyType({}))
+    wheels: Mapping[str, Wheel] = field(default_factory=dict)
     road: Road = Road()
 
     @property

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import isnan
-from types import MappingProxyType
 from typing import Any
 
 from assembly.model.fault_list import shown
@@ -181,7 +180,7 @@ def read_road(
     check_setting(at, drives, ("road", "toe_set_at"), bench)
     words = (*OF_MACHINE, *OF_PAIR, *OF_PAIR_AND_REAR)
     limits = read_figure_limits(table.limits, words, ("road", "limits"), bench)
-    return Road(contact, plane, tuple(table.rests_on or ()), frame, MappingProxyType(at), limits)
+    return Road(contact, plane, tuple(table.rests_on or ()), frame, at, limits)
 
 
 def check_setting(at: Mapping[str, float], drives: Mapping[str, Drive | None], place: Place, bench: Bench) -> None:
