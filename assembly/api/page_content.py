@@ -2,29 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import AbstractContextManager, contextmanager
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager
+from dataclasses import dataclass, replace
 from functools import partial
 from itertools import product
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
 from assembly.api.kept_runs import Since, git_commit
 from assembly.api.main_check import SweepResult
+from assembly.api.page_tasks import (
+    Gaps,
+    Made,
+    PagePart,
+    can_draw_apart,
+    made_apart,
+    page_part_task,
+    worth_apart,
+)
 from assembly.api.what_helps import help_for_first
 from assembly.clearance.narrow_phase.witness import Witnesses
-from assembly.errors import SwingroomError, TimeLimitError
+from assembly.errors import TimeLimitError
 from assembly.model.machine import Machine
-from assembly.progress import Progress
+from assembly.progress import Progress, no_progress
 from assembly.record import DistanceGrid, HelpRecord, MapRecord, MovingMachine, RangeRecord, write_whole
 from assembly.report.page import Page, Picture, page_html, size_of_png
 from assembly.report.text.run_files import command_line
 from assembly.studies.map_study import MapWish, map_clearance
 from assembly.studies.moving.distance_grid import distance_grid
 from assembly.studies.moving.moving_study import moving_machine
-from assembly.studies.sweep.check import CheckResult
 from assembly.studies.sweep.verdict import of_pairs
 from assembly.studies.usable.usable_range import RangeWish, find_usable_range
 from assembly.temporary import temporary_folder
@@ -62,34 +71,13 @@ def page_wish(file: Path, cores: int, *, pictures: bool = True, usable: bool = T
     return PageWish(command_line("sweep", file), cores, git_commit(file.resolve().parent) or "", pictures, usable)
 
 
-@dataclass(slots=True)
-class _Gaps:
-    """What could not be made, by the reason for it; the page is made without it."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _Asked:
+    """What all parts of a page are made from."""
 
-    told: dict[str, list[str]] = field(default_factory=dict)
-
-    def add(self, what: str, why: str) -> None:
-        self.told.setdefault(why, []).append(what)
-
-    def sentences(self) -> tuple[str, ...]:
-        """One for each reason."""
-        return tuple(f"{_listed(list(dict.fromkeys(what)))}: {why}." for why, what in self.told.items())
-
-    @contextmanager
-    def in_place_of(self, what: str) -> Iterator[None]:
-        try:
-            yield
-        except TimeLimitError as error:
-            self.add(what, error.told)
-        except SwingroomError as error:
-            self.add(what, "; ".join(fault.message for fault in error.faults))
-        except Exception as error:  # what stands beside the sweep's answer must never cost it
-            self.add(what, " ".join(str(error).split()) or type(error).__name__)
-
-
-def _listed(what: Sequence[str]) -> str:
-    """Sentences as one, without the capitals of all but the first."""
-    return "; ".join((what[0], *(f"{one[0].lower()}{one[1:]}" for one in what[1:])))
+    swept: SweepResult
+    wish: PageWish
+    told: Progress
 
 
 def time_for_page() -> AbstractContextManager[None]:
@@ -102,16 +90,24 @@ def write_page(swept: SweepResult, wish: PageWish, change: Since, told: Progress
 
     Where time is short the map comes last: it takes longest, and what fails is told without it.
     """
-    gaps = _Gaps()
-    moving = _moving(swept, told, gaps)
+    gaps, made = Gaps(), Made()
+    checked, asked = swept.checked, _Asked(swept, wish, told)
+    if worth_apart(checked.mechanism, checked.pairs.checked, wish.cores):
+        apart = _Asked(swept, replace(wish, cores=1), no_progress)
+        parts = [one for one in APART if one is not _drawn_parts or can_draw_apart()]
+        made = made_apart(apart, parts, wish.cores, told)
+
+    def part(make: PagePart) -> Any:
+        value, own = made[make] if make in made else page_part_task(asked, make)
+        gaps.join(own)
+        return value
+
+    moving, distances = part(_moved)
     with time_for_page():
-        distances = _distances(swept, moving, told, gaps)
-        helps = _helps(swept, told, gaps)
-        told("pictures", 0, 0)
-        close_up = _close_up(swept, gaps) if wish.pictures else None
-        pictures = tuple(_pictures(swept, gaps)) if wish.pictures else ()
-        maps = _maps(swept, wish, told, gaps)
-        usable = _usable(swept.checked, wish, told, gaps)
+        helps = part(_helps)
+        close_up, pictures = part(_drawn_parts)
+        maps = part(_maps)
+        usable = part(_usable)
     page = Page(
         record=swept.record,
         moving=moving,
@@ -130,7 +126,7 @@ def write_page(swept: SweepResult, wish: PageWish, change: Since, told: Progress
     write_whole(path, _written(page, gaps))
 
 
-def _written(page: Page, gaps: _Gaps) -> str:
+def _written(page: Page, gaps: Gaps) -> str:
     """The page as text, without the machine to move where the time is over before that is packed."""
     try:
         with extra_time():
@@ -141,14 +137,30 @@ def _written(page: Page, gaps: _Gaps) -> str:
         return page_html(replace(page, moving=None, distances=None, gaps=gaps.sentences()))
 
 
-def _maps(swept: SweepResult, wish: PageWish, told: Progress, gaps: _Gaps) -> tuple[MapRecord, ...]:
+def _moved(asked: _Asked, gaps: Gaps) -> tuple[MovingMachine | None, DistanceGrid | None]:
+    """The machine to move, and what to tell of it as it moves."""
+    moving = _moving(asked.swept, asked.told, gaps)
+    with time_for_page():
+        return moving, _distances(asked.swept, moving, asked.told, gaps)
+
+
+def _drawn_parts(asked: _Asked, gaps: Gaps) -> tuple[Picture | None, tuple[Picture, ...]]:
+    """The close-up, and the pictures."""
+    asked.told("pictures", 0, 0)
+    if not asked.wish.pictures:
+        return None, ()
+    return _close_up(asked.swept, gaps), tuple(_pictures(asked.swept, gaps))
+
+
+def _maps(asked: _Asked, gaps: Gaps) -> tuple[MapRecord, ...]:
     """The map over the first two drives, with the sweep's bounds; once for each setting of a third one."""
+    swept = asked.swept
     machine = swept.checked.mechanism.machine
     cells = MAP_CELLS[min(2, len(machine.drives))]
     with gaps.in_place_of("There is no map"):
         wishes = [MapWish(None, cells, held=held) for held in _held(machine)]
         before = swept.checked.before
-        made = (map_clearance(machine, each, told, wish.cores, swept=before).record for each in wishes)
+        made = (map_clearance(machine, each, asked.told, asked.wish.cores, swept=before).record for each in wishes)
         return tuple(mapped.bounded(of_pairs(swept.record, mapped.names)) for mapped in made)
     return ()
 
@@ -166,17 +178,18 @@ def _held(machine: Machine) -> Iterator[dict[str, float]]:
         yield {drive.name: value for drive, value in zip(third, settings, strict=True)}
 
 
-def _usable(checked: CheckResult, wish: PageWish, told: Progress, gaps: _Gaps) -> RangeRecord | None:
+def _usable(asked: _Asked, gaps: Gaps) -> RangeRecord | None:
+    checked, wish = asked.swept.checked, asked.wish
     if not wish.usable:
         return None
     with gaps.in_place_of("How far the drives could go is not told"):
         machine = checked.mechanism.machine
         cells = RANGE_CELLS if len(machine.drives) > 1 else None
-        return find_usable_range(machine, RangeWish(cells), told, wish.cores, swept=checked.before).record
+        return find_usable_range(machine, RangeWish(cells), asked.told, wish.cores, swept=checked.before).record
     return None
 
 
-def _moving(swept: SweepResult, told: Progress, gaps: _Gaps) -> MovingMachine | None:
+def _moving(swept: SweepResult, told: Progress, gaps: Gaps) -> MovingMachine | None:
     record, checked = swept.record, swept.checked
     named = [pair.at for pair in record.pairs if pair.at]
     named += [at for joint in record.joints for at in (joint.at_least, joint.at_most)]
@@ -185,7 +198,7 @@ def _moving(swept: SweepResult, told: Progress, gaps: _Gaps) -> MovingMachine | 
     return None
 
 
-def _distances(swept: SweepResult, moving: MovingMachine | None, told: Progress, gaps: _Gaps) -> DistanceGrid | None:
+def _distances(swept: SweepResult, moving: MovingMachine | None, told: Progress, gaps: Gaps) -> DistanceGrid | None:
     """Clearances of the first pairs that have another one somewhere else."""
     if moving is None:
         return None
@@ -197,16 +210,17 @@ def _distances(swept: SweepResult, moving: MovingMachine | None, told: Progress,
     return None
 
 
-def _helps(swept: SweepResult, told: Progress, gaps: _Gaps) -> HelpRecord | None:
+def _helps(asked: _Asked, gaps: Gaps) -> HelpRecord | None:
     """What numbers do to the first pairs; nothing of a machine that no file describes, which has none."""
+    swept = asked.swept
     if swept.checked.mechanism.machine.reread is None:
         return None
     with gaps.in_place_of("What would help is not told"):
-        return help_for_first(swept, HELPED, told)
+        return help_for_first(swept, HELPED, asked.told)
     return None
 
 
-def _close_up(swept: SweepResult, gaps: _Gaps) -> Picture | None:
+def _close_up(swept: SweepResult, gaps: Gaps) -> Picture | None:
     """The first pair by itself, as the page's first picture; what it shows is told there by the pair's own words."""
     from assembly.report.render.pictures import draw_close_up
 
@@ -220,7 +234,7 @@ def _close_up(swept: SweepResult, gaps: _Gaps) -> Picture | None:
     return None
 
 
-def _pictures(swept: SweepResult, gaps: _Gaps) -> Iterator[Picture]:
+def _pictures(swept: SweepResult, gaps: Gaps) -> Iterator[Picture]:
     from assembly.report.render.pictures import draw
 
     failing = sum(pair.verdict == "fails" for pair in swept.record.pairs)
@@ -235,7 +249,7 @@ def _pictures(swept: SweepResult, gaps: _Gaps) -> Iterator[Picture]:
                     yield picture
 
 
-def _chart(maps: tuple[MapRecord, ...], usable: RangeRecord | None, gaps: _Gaps) -> Picture | None:
+def _chart(maps: tuple[MapRecord, ...], usable: RangeRecord | None, gaps: Gaps) -> Picture | None:
     """The map as a picture, for where it cannot be drawn alive: the usable range, if it was looked for."""
     from assembly.report.charts.map_picture import draw_map
     from assembly.report.charts.range_picture import draw_range
@@ -257,3 +271,7 @@ def _drawn(draw: Callable[[Path], object], caption: str) -> Picture | None:
             return None
         png = path.read_bytes()
     return Picture(png, caption, *size_of_png(png))
+
+
+APART: tuple[PagePart, ...] = (_usable, _drawn_parts, _moved, _maps, _helps)
+"""What several processes make, the longest first."""
