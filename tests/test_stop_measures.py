@@ -4,6 +4,7 @@ from math import asin, cos, degrees, radians, sin, tan
 from pathlib import Path
 
 import pytest
+from wheel_machines import parallelogram_text, read
 
 from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
 from assembly.clearance.narrow_phase.pair_result import Effort
@@ -104,3 +105,18 @@ def test_what_is_known_of_ways_depends_on_the_limits_of_measures():
 
     assert key("least = -50") == key("least = -50")
     assert len({key(limits) for limits in ("", "least = -50", "least = -51", "most = 51")}) == 4
+
+
+def test_limit_of_a_wheel_is_held_as_a_measure_is():
+    """Closed form: wheels on equal beams lean as far as the frame; 24 degrees are allowed, only one side has a stop."""
+    text = parallelogram_text().replace('"high_left"]\ntyre', '"high_left"]\nlimits = { camber = [-24, 24] }\ntyre')
+    pad = "at = [50, -360, 840]\nalong = [0, 1, 0]\npad = { diameter = 12 }\nmargin = { joints = 0 }\n"
+    stop = f'[stops.rest]\ndrive = "tilt"\nside = "high"\nparts = ["low_beam", "frame"]\n{pad}'
+    apart = '[clearance]\npairs = [{ between = ["upright_left", "upright_right"], ignore = "drawn in one place" }]\n'
+    found = settle_stops(read(text + apart + stop), Effort(cores=1, decide_only=True), lambda *_: None).record
+    assert (found.stops[0].acts.dictated_by.cause, found.stops[0].acts.dictated_by.names[0][:5]) == ("measure", "wheel")
+    assert found.stops[0].acts.at_most == pytest.approx(24.0, abs=0.05)
+    assert found.verdict == "fails"
+    assert all(word in found.reason for word in ("beyond their limits", "wheel_left camber", "wheel_right camber"))
+    (left,) = (one for one in found.proof.measures if one.name == "wheel_left camber")
+    assert max(abs(left.least), abs(left.most)) == pytest.approx(25.0, abs=1e-4)

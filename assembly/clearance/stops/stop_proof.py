@@ -22,6 +22,7 @@ from assembly.clearance.proof.pair_state import PairsSwept
 from assembly.clearance.proof.recalled_sweep import recalled_sweep
 from assembly.clearance.proof.rod_search import end_where_rolled, prove_roll
 from assembly.clearance.proof.some_roll import ChosenRoll
+from assembly.clearance.proof.wheel_search import limits_measured
 from assembly.clearance.stops.stop_contact import StruckProof, prove_struck
 from assembly.clearance.stops.stop_fit import StopDesign
 from assembly.kinematics.assembling import assemble
@@ -79,9 +80,20 @@ def prove_stops(
     limits = limits_of(mechanism)
     search = joint_search(mechanism, swept.groups)
     found = _joint_bounds(search, limits)
-    limited = [one for one in whole.measures.values() if one.limits != (None, None)]
-    measures = measured(mechanism, search, limited)
-    return StopProof(mechanism, pairs, swept, struck, tuple(zip(limits, found, strict=True)), measures)
+    joints = tuple(zip(limits, found, strict=True))
+    return StopProof(mechanism, pairs, swept, struck, joints, _limited(mechanism, search))
+
+
+def _limited(mechanism: Mechanism, search: JointSearch) -> tuple[MeasureEntry, ...]:
+    """Every measure and figure of wheels that has limits; not those at one setting that the stops keep off."""
+    limited = [one for one in mechanism.machine.measures.values() if one.limits != (None, None)]
+    drives = mechanism.machine.drives
+    wheels = [
+        one
+        for one in limits_measured(mechanism, search)
+        if all(drives[name].low <= setting <= drives[name].high for name, setting in one.at_least.items())
+    ]
+    return (*measured(mechanism, search, limited), *wheels)
 
 
 def _joint_bounds(search: JointSearch, limits: Sequence[Limit]) -> list[Extremes | None]:
@@ -111,7 +123,7 @@ def struck_proofs(machine: Machine, designs: Mapping[str, StopDesign]) -> dict[s
 def unproven(proof: StopProof) -> Iterator[Setting]:
     """Settings at which a pair, a joint, a measure or a loop was found that is not proven to hold, worst kinds first.
 
-    None for a measure of which nothing is proven: no stop that acts sooner helps there.
+    None for a measure of which nothing is proven, or that is held at one setting only: no stop that acts sooner helps.
     """
     ranked = sorted(
         proof.swept.pairs, key=lambda one: (one.verdict is not Verdict.FAILS, one.least - one.pair.required)
@@ -122,7 +134,7 @@ def unproven(proof: StopProof) -> Iterator[Setting]:
             yield found.at_most
         if found is not None and found.proven_least < limit.low - GRAIN:
             yield found.at_least
-    for side in (side for one in proof.measures for side in one.sides):
+    for side in (side for one in proof.measures for side in one.sides if one.at_least != one.at_most):
         if side.verdict != "clear" and side.proven is not None:
             yield tuple(side.at.values())
     yield from (tuple(lost.at.values()) for lost in proof.swept.unreachable)
