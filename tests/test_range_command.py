@@ -14,14 +14,15 @@ from PIL import Image
 from small_machines import GATE_WITHOUT_DRIVE, slider, trammel
 from usable_machines import over_range, table
 
-import assembly.report.charts.range_picture
+import assembly.report.charts.range_key
 from assembly.clearance.proof import task_groups
 from assembly.clearance.region.rules import Rules
 from assembly.cli import ExitStatus, commands, main
 from assembly.record import GovernorEntry, RangeRecord, RuleEntry
 from assembly.record.jsonform import typed
 from assembly.report.charts.map_files import write_range
-from assembly.report.charts.range_picture import COLOURS, DASHES, draw_range
+from assembly.report.charts.range_key import COLOURS, DASHES
+from assembly.report.charts.range_picture import draw_range
 from assembly.report.render.palette import BLACK, BLUE, VERMILION
 from assembly.report.text.range_text import BEYOND, range_blocks, rules_text
 from assembly.report.text.terminal import plain_lines
@@ -190,23 +191,47 @@ def test_every_number_on_the_border_is_explained_beside_it(tmp_path, monkeypatch
         governors=tuple(GovernorEntry(k, (RuleEntry("loop", loop=("a", "b")),)) for k in numbers),
         stretches=tuple(replace(record.stretches[0], governor=k) for k in numbers),
     )
-    real = assembly.report.charts.range_picture._number
+    real = assembly.report.charts.range_key.border_number
 
     def noted(axes, number, *more):
         drawn.setdefault(id(axes), set()).add(number)
         real(axes, number, *more)
 
-    monkeypatch.setattr("assembly.report.charts.range_picture._number", noted)
+    for module in ("range_key", "range_picture", "range_curve"):
+        monkeypatch.setattr(f"assembly.report.charts.{module}.border_number", noted)
     draw_range(many, tmp_path / "range.png")
     on_border, explained = drawn.values()
     assert on_border == explained
     assert 10 < len(explained) < 40
 
 
+def test_every_number_over_one_drive_is_explained_beside_it(tmp_path, monkeypatch):
+    """Forty rules end it side by side: no number is drawn that is not explained, and no two on one spot."""
+    record, drawn = over_range(slider(high=8.0), 20), {}
+    numbers = range(1, 41)
+    many = replace(
+        record,
+        governors=tuple(GovernorEntry(k, (RuleEntry("loop", loop=("a", "b")),)) for k in numbers),
+        stretches=tuple(replace(record.stretches[0], governor=k, points=((0.01 * k,),)) for k in numbers),
+    )
+    real = assembly.report.charts.range_key.border_number
+
+    def noted(axes, number, look, at):
+        drawn.setdefault(id(axes), []).append((number, at))
+        real(axes, number, look, at)
+
+    for module in ("range_key", "range_curve"):
+        monkeypatch.setattr(f"assembly.report.charts.{module}.border_number", noted)
+    draw_range(many, tmp_path / "range.png")
+    on_curve, explained = drawn.values()
+    assert [number for number, _ in on_curve] == [number for number, _ in explained]
+    assert 10 < len(explained) < 40
+    for (_, one), (_, other) in pairwise(on_curve):
+        assert one[1] != other[1]
+
+
 def test_no_two_governors_in_a_row_look_the_same():
-    looks = [
-        assembly.report.charts.range_picture._look_of(GovernorEntry(k, (RuleEntry("loop"),))) for k in range(1, 17)
-    ]
+    looks = [assembly.report.charts.range_key.border_look(GovernorEntry(k, (RuleEntry("loop"),))) for k in range(1, 17)]
     assert len({(look.colour, look.dashes) for look in looks}) == len(looks)
     assert all(one.dashes != other.dashes for one, other in pairwise(looks))
     assert len(DASHES) > 2

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
 from textwrap import fill
@@ -12,23 +11,27 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from assembly.geometry.mesh import Floats
-from assembly.record import GovernorEntry, RangeRecord, StretchEntry
+from assembly.record import RangeRecord, StretchEntry
 from assembly.report.charts.plotting import axis_label, shade, sheet_for
+from assembly.report.charts.range_curve import draw_margins
+from assembly.report.charts.range_key import (
+    FILL,
+    LABELS_APART,
+    BorderLook,
+    border_looks,
+    border_number,
+    explain_ends,
+    explained_ends,
+    stroke_border,
+)
 from assembly.report.render.palette import (
     BLACK,
-    BLUE,
-    BLUISH_GREEN,
     DARK_GREY,
     LIGHT_GREY,
     MIDDLE_GREY,
-    ORANGE,
-    REDDISH_PURPLE,
-    SKY_BLUE,
-    VERMILION,
     WHITE,
-    Colour,
 )
-from assembly.report.text.range_text import rules_text
+from assembly.report.text.range_text import range_answer
 from assembly.report.text.words import setting
 
 if TYPE_CHECKING:
@@ -38,13 +41,6 @@ if TYPE_CHECKING:
 INCHES = (13.0, 8.0)
 WIDTHS = (1.55, 1.0)
 """Of the picture and of what explains it."""
-BORDER, THIN = 4.5, 1.6
-"""Widths of the border's lines, in points: thin where nothing was looked at beyond."""
-COLOURS: tuple[Colour, ...] = (BLUE, VERMILION, BLUISH_GREEN, ORANGE, REDDISH_PURPLE, SKY_BLUE)
-DASHES: tuple[Any, ...] = ("-", (0, (2.2, 0.7)), (0, (0.9, 0.6)), (0, (4, 0.7, 0.9, 0.7)))
-ROUND = 12
-"""Governors after which colours and dashes would come together again."""
-FILL: Colour = (225, 240, 250)
 HATCHES = {"pair": "///", "joint": "...", "measure": "ooo", "loop": "xxx"}
 BROKEN = {
     "pair": "parts too near",
@@ -53,57 +49,20 @@ BROKEN = {
     "loop": "locks, or cannot be assembled",
 }
 CUT_OFF = "kept, but cut off from the zero position"
-TITLE_WIDTH, LEGEND_WIDTH = 110, 52
-LOWEST = 0.93
-"""How far down of the picture the last explanation may begin."""
-LABELS_APART = 0.045
-"""Least distance of two numbers on the border, as a share of the picture."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Look:
-    """How the stretches of one governor are drawn."""
-
-    colour: Colour
-    dashes: Any
+TITLE_WIDTH = 130
 
 
 def draw_range(record: RangeRecord, path: Path) -> None:
     """Draw ``record`` into ``path`` (``.png`` or ``.svg``), in whole or not at all. Raises OutputError."""
     with sheet_for(path, INCHES) as sheet:
         axes, words = sheet.subplots(1, 2, width_ratios=WIDTHS)
-        handles = list(_line(axes, record) if len(record.looked) == 1 else _field(axes, record))
+        handles = list(draw_margins(axes, record) if len(record.looked) == 1 else _field(axes, record))
         held = f"; held: {setting(record.held, record.drives)}" if record.held else ""
-        sheet.suptitle(fill(f"{record.machine.name}: where every rule is kept{held}", TITLE_WIDTH))
-        _explain(words, record)
+        answer = next(range_answer(record)).text
+        told = f"{record.machine.name}: where every rule is kept{held}"
+        sheet.suptitle(f"{fill(answer, TITLE_WIDTH)}\n{fill(told, TITLE_WIDTH)}")
+        explain_ends(words, record)
         sheet.legend(handles=handles, loc="outside lower center", ncols=4, frameon=False)
-
-
-def _look_of(governor: GovernorEntry) -> _Look:
-    """Colours come round again with other dashes; where nothing was looked at beyond, black."""
-    if not governor.rules:
-        return _Look(DARK_GREY, DASHES[0])
-    index = governor.number - 1
-    return _Look(COLOURS[index % len(COLOURS)], DASHES[(index + index // ROUND) % len(DASHES)])
-
-
-def _looks(record: RangeRecord) -> dict[int, _Look]:
-    """By the number of each governor; those that are not explained beside the picture are grey and have no number."""
-    listed = {governor.number for governor, _, _ in _explained(record)}
-    plain = _Look(DARK_GREY, DASHES[1])
-    return {one.number: _look_of(one) if one.number in listed else plain for one in record.governors}
-
-
-def _explained(record: RangeRecord) -> list[tuple[GovernorEntry, str, float]]:
-    """As many governors as have a place beside the picture, the first ones: each with its words and how far down."""
-    told, height = [], 0.075
-    for governor in record.governors:
-        text = fill(rules_text(governor), LEGEND_WIDTH)
-        told.append((governor, text, height))
-        height += 0.024 * (text.count("\n") + 1) + 0.026
-        if height > LOWEST:
-            break
-    return told
 
 
 def _field(axes: Axes, record: RangeRecord) -> Iterator[Artist]:
@@ -122,9 +81,9 @@ def _field(axes: Axes, record: RangeRecord) -> Iterator[Artist]:
         whole = Outline.make_compound_path(*(Outline(points, closed=True) for points in outlines))
         axes.add_patch(PathPatch(whole, facecolor=shade(FILL), edgecolor="none", zorder=2))
         yield Patch(facecolor=shade(FILL), edgecolor=shade(MIDDLE_GREY), label="usable: every rule is kept")
-    looks = _looks(record)
+    looks = border_looks(record)
     for stretch in record.stretches:
-        _stroke(axes, np.array(stretch.points), looks[stretch.governor])
+        stroke_border(axes, np.array(stretch.points), looks[stretch.governor])
     yield _own_range(axes, record)
     yield _rest(axes)
     axes.grid(color=shade(WHITE), linewidth=0.6)
@@ -146,12 +105,6 @@ def _closed(stretches: Sequence[StretchEntry]) -> Floats:
         line.append(left.pop(int(np.argmin([np.abs(np.array(one.points[0]) - end).sum() for one in left]))))
     points = np.concatenate([np.array(stretch.points) for stretch in line])
     return np.concatenate([points, points[:1]])
-
-
-def _stroke(axes: Axes, points: Floats, look: _Look) -> None:
-    width = THIN if look.colour is DARK_GREY else BORDER
-    axes.plot(*points.T, color="white", linewidth=width + 2.5, solid_capstyle="butt", zorder=3)
-    axes.plot(*points.T, color=shade(look.colour), linewidth=width, linestyle=look.dashes, zorder=4)
 
 
 def _hatched(axes: Axes, record: RangeRecord) -> Iterator[Artist]:
@@ -207,12 +160,12 @@ def _rest(axes: Axes) -> Artist:
     return mark
 
 
-def _numbers(axes: Axes, record: RangeRecord, looks: dict[int, _Look]) -> None:
+def _numbers(axes: Axes, record: RangeRecord, looks: dict[int, BorderLook]) -> None:
     """Each stretch's number at its middle, the longest first; one that would lie on another is left out.
 
     Those that are not explained beside the picture have none.
     """
-    listed = {governor.number for governor, _, _ in _explained(record)}
+    listed = {governor.number for governor, _, _ in explained_ends(record)}
     spans = np.array([drive.to - drive.from_ for drive in record.looked.values()])
     taken: list[Floats] = []
     drawn: set[int] = set()
@@ -224,20 +177,7 @@ def _numbers(axes: Axes, record: RangeRecord, looks: dict[int, _Look]) -> None:
             continue
         taken.append(place)
         drawn.add(stretch.governor)
-        _number(axes, stretch.governor, looks[stretch.governor], tuple(place * spans))
-
-
-def _number(axes: Axes, number: int, look: _Look, at: tuple[float, ...]) -> None:
-    axes.text(
-        at[0],
-        at[1],
-        str(number),
-        ha="center",
-        va="center",
-        fontsize=12,
-        bbox={"boxstyle": "circle,pad=0.25", "facecolor": "white", "edgecolor": shade(look.colour), "linewidth": 2.2},
-        zorder=6,
-    )
+        border_number(axes, stretch.governor, looks[stretch.governor], tuple(place * spans))
 
 
 def _length(stretch: StretchEntry, spans: Floats) -> float:
@@ -248,52 +188,3 @@ def _middle(points: Floats) -> Floats:
     """Half the way along a line."""
     gone = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
     return np.array([np.interp(gone[-1] / 2, gone, values) for values in points.T])
-
-
-def _explain(axes: Axes, record: RangeRecord) -> None:
-    """What each number stands for, with its line."""
-    axes.set_axis_off()
-    axes.set(xlim=(0, 1), ylim=(1, 0))
-    axes.text(0.0, 0.02, "What ends the usable range", fontsize=13, va="center")
-    listed = _explained(record)
-    for governor, text, height in listed:
-        look = _look_of(governor)
-        _stroke(axes, np.array([[0.0, height], [0.14, height]]), look)
-        _number(axes, governor.number, look, (0.07, height))
-        axes.text(0.18, height - 0.012, text, va="top", fontsize=10)
-    if len(record.governors) > len(listed):
-        more = f"{len(record.governors) - len(listed)} more, the grey lines without a number: see the report"
-        axes.text(0.0, 0.99, more, va="center", fontsize=10)
-
-
-def _line(axes: Axes, record: RangeRecord) -> Iterator[Artist]:
-    """What is left of the rules over one drive; gives what the legend explains."""
-    (name,) = record.looked
-    drive, own = record.looked[name], record.drives[name]
-    axes.set_facecolor(shade(LIGHT_GREY))
-    axes.axhline(0.0, color=shade(BLACK), linewidth=1.0)
-    ends = sorted(stretch.points[0][0] for stretch in record.stretches)
-    for low, high in pairwise(ends):
-        yield axes.axvspan(low, high, color=shade(FILL), label="usable: every rule is kept")
-    yield axes.axvspan(
-        own.from_, own.to, fill=False, linestyle=(0, (6, 3)), lw=1.8, label="the range that the file has"
-    )
-    for label, style, values in (
-        ("clearance beyond what is required, mm", "-", [cell.room_mm for cell in record.cells]),
-        ("margin of the nearest joint limit", "--", [cell.reserve for cell in record.cells]),
-    ):
-        if any(value is not None for value in values):
-            known = np.array([np.nan if value is None else value for value in values])
-            yield from axes.plot(
-                [cell.at[name] for cell in record.cells], known, style, color=shade(BLACK), linewidth=1.6, label=label
-            )
-    low, high = axes.get_ylim()
-    looks = _looks(record)
-    for stretch in record.stretches:
-        at, look = stretch.points[0][0], looks[stretch.governor]
-        axes.axvline(at, color=shade(look.colour), linewidth=BORDER, linestyle=look.dashes, zorder=3)
-        _number(axes, stretch.governor, look, (at, low + 0.9 * (high - low)))
-    margin = 0.03 * (drive.to - drive.from_)
-    axes.set(xlabel=axis_label(name, own.unit), ylabel="margin", xlim=(drive.from_ - margin, drive.to + margin))
-    axes.grid(color=shade(WHITE), linewidth=0.6)
-    axes.set_axisbelow(True)

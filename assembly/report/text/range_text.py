@@ -31,7 +31,7 @@ def range_blocks(record: RangeRecord, command: str) -> Iterator[Block]:
     """What a usable range shows; ``command`` is the one that proves."""
     yield Line(f"{record.machine.name}: {_looked(record)}", Tone.QUIET)
     yield Line("")
-    yield from _answer(record)
+    yield from range_answer(record)
     if record.governors:
         yield Heading("What ends the usable range")
         yield _border(record)
@@ -132,7 +132,8 @@ def _looked(record: RangeRecord) -> str:
     return f"usable range, looked for in {whole_range(record.looked)}{held}; {rules}"
 
 
-def _answer(record: RangeRecord) -> Iterator[Block]:
+def range_answer(record: RangeRecord) -> Iterator[Line]:
+    """Whether the file's own range can be used, then what is broken in it."""
     own = whole_range({name: record.drives[name] for name in record.looked})
     if not any(cell.usable for cell in record.cells):
         yield Line("NOTHING IS USABLE: a rule is broken with all drives at 0.", Tone.BAD)
