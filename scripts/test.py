@@ -26,6 +26,15 @@ FAST = ("-m", "not slow and not long")
 LONG = ("-m", "long")
 
 
+AROUND = {
+    "OPENBLAS_NUM_THREADS": "1",
+    "MALLOC_MMAP_THRESHOLD_": "1000000000",
+    "MALLOC_TRIM_THRESHOLD_": "4000000000",
+}
+"""There is a process for each core already, so the small matrices of the tests are not spread over threads as well;
+and glibc keeps the memory of large arrays for the next ones, which are asked for all the time."""
+
+
 def main(arguments: list[str]) -> int:
     """Run every check, also after one has failed; 1 where any failed."""
     environment.prepare(".[dev]")
@@ -49,14 +58,13 @@ def main(arguments: list[str]) -> int:
 def _run(command: tuple[str, ...], *, quiet: bool) -> subprocess.CompletedProcess[str]:
     """Run a module of the environment; ``quiet``: keep what it says, for others speak at the same time.
 
-    Compiled modules are kept, whatever the surroundings say: many tests start an interpreter of their own. There is a
-    process for each core already, so the small matrices of the tests are not spread over threads as well.
+    Compiled modules are kept, whatever the surroundings say: many tests start an interpreter of their own.
     """
     own = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
     return subprocess.run(
         [str(environment.COMMANDS / "python"), "-m", *command],
         cwd=environment.ROOT,
-        env={"OPENBLAS_NUM_THREADS": "1", **own},
+        env={**AROUND, **own},
         check=False,
         text=True,
         stdout=subprocess.PIPE if quiet else None,

@@ -2,6 +2,8 @@
 
 from math import cos, radians, sin
 
+from assembly.studies.stops import stop_design
+
 BEAM_AXLE = """
 format = 1
 name = "Beam axle"
@@ -335,3 +337,9 @@ shapes = [{{ name = "post", rod = [[{x}, {y}, -10], [{x}, {y}, 40]], diameter = 
 [parts.column]"""
     text = text.replace("pairs = [", 'pairs = [\n  { between = ["base", "post"], ignore = "welded" },')
     return text.replace("\n[parts.column]", post)
+
+
+def designed_stops(machine, progress, cores=1, heights=None):
+    """Every stop of ``machine`` as it is first designed, unproven and not corrected."""
+    with stop_design._designer(machine, progress, cores, heights) as designer:
+        return designer.designed()

@@ -4,6 +4,7 @@ from math import asin, atan, cos, degrees, hypot, radians, sin
 from pathlib import Path
 
 import pytest
+from stop_machines import designed_stops
 from tries import first
 
 from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
@@ -14,7 +15,6 @@ from assembly.report.text.pose_text import pose_blocks
 from assembly.report.text.range_text import range_blocks
 from assembly.studies.look import PairSeen, look
 from assembly.studies.map_study import MapWish, map_clearance
-from assembly.studies.stops.stop_design import designed_stops
 from assembly.studies.sweep.check import check
 from assembly.studies.usable.usable_range import RangeWish, find_usable_range
 

@@ -6,13 +6,24 @@ from math import asin, cos, degrees, radians, sin, tan
 from pathlib import Path
 
 import pytest
-from stop_machines import FIRST_CONTACT, GATE, LEVER, SPRING, WINGS, beam_axle, bolt_height, rack, table, two_stops
+from stop_machines import (
+    FIRST_CONTACT,
+    GATE,
+    LEVER,
+    SPRING,
+    WINGS,
+    beam_axle,
+    bolt_height,
+    designed_stops,
+    rack,
+    table,
+    two_stops,
+)
 
 from assembly.clearance.region.run_out import Cause
 from assembly.errors import InputError
 from assembly.model.reader import machine_from_text
 from assembly.model.travel_stop import RangeEnd
-from assembly.studies.stops.stop_design import designed_stops
 from assembly.studies.stops.stop_record import stops_record
 
 HERE = Path(__file__).resolve().parent

@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from scipy.optimize import brentq
-from stop_machines import both_stops, rack, table
+from stop_machines import both_stops, designed_stops, rack, table
 from tries import first
 
 from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
@@ -18,7 +18,6 @@ from assembly.kinematics.cell_motion import bound_motion
 from assembly.kinematics.solver import solve
 from assembly.model.reader import machine_from_text
 from assembly.model.stop_solids import without_stops
-from assembly.studies.stops.stop_design import designed_stops
 from assembly.studies.stops.stop_record import stops_record
 
 HERE = Path(__file__).resolve().parent

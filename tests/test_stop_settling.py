@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
-from stop_machines import GATE, both_stops, rack, table_beside_a_post
+from stop_machines import GATE, both_stops, designed_stops, rack, table_beside_a_post
 from tries import first
 
 from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
@@ -16,7 +16,7 @@ from assembly.cli import commands
 from assembly.model.reader import machine_from_text
 from assembly.record import json_text
 from assembly.report.text.stop_figures import told_figures
-from assembly.studies.stops.stop_design import designed_stops, settle_stops
+from assembly.studies.stops.stop_design import settle_stops
 
 CASES = Path(__file__).resolve().parent / "cases"
 DECIDED = Effort(cores=1, decide_only=True)

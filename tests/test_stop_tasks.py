@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 from clocks import Clock
 from small_machines import quiet
-from stop_machines import rack, table_beside_a_post
+from stop_machines import designed_stops, rack, table_beside_a_post
 from test_tasks import Here
 
 from assembly.clearance.narrow_phase.checked_pairs import gather_pairs
@@ -32,7 +32,7 @@ from assembly.parallel.context import context_bytes
 from assembly.parallel.every_result import LOST, EveryResult
 from assembly.parallel.workers import workers
 from assembly.record import json_text
-from assembly.studies.stops.stop_design import designed_stops, settle_stops
+from assembly.studies.stops.stop_design import settle_stops
 from assembly.time_limit import check_time, time_limit
 
 HERE = Path(__file__).resolve().parent

@@ -62,7 +62,6 @@ class _Candidate:
     """A number, and by how much it must change by its slope."""
 
     parameter: Parameter
-    gain: float
     change: float
 
 
@@ -100,7 +99,7 @@ def _candidates(
         up, down = gains(figure, parameter.name)
         gain = up if up >= down else -down
         if max(up, down) > LEAST_GAIN and abs(missing / gain) <= FARTHEST:
-            made.append(_Candidate(parameter, gain, missing / gain))
+            made.append(_Candidate(parameter, missing / gain))
     yield from sorted(made, key=lambda one: abs(one.change))
 
 

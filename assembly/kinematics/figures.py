@@ -22,11 +22,6 @@ from assembly.kinematics.joint_motion import Span
 from assembly.kinematics.rows import Posture
 from assembly.kinematics.taylor import GRAIN, Taylor
 
-TERMS = ("value", "change", "rest", "rounding")
-"""The terms of a bound: the value at the cell's centre, the first- and second-order change, what those leave out, the
-solver's miss included, and rounding."""
-
-
 LINEAR = 0.1
 """Weight of what is exact to first order: a cell's corner is that far away, but no bound is too wide by it."""
 LEVER = 100.0

@@ -174,11 +174,6 @@ def joint_equations(machine: Machine, bodies: Bodies) -> Equations:
     return Equations(tuple(_families(drafts, scale)), bodies, scale)
 
 
-def driven(machine: Machine) -> tuple[str, ...]:
-    """Names of the joints that a drive moves, in the order of their rows."""
-    return tuple(name for name, _, _ in _driven_joints(machine))
-
-
 def _driven_joints(machine: Machine) -> list[tuple[str, DriveKind, Floats]]:
     ratios: dict[tuple[str, DriveKind], Floats] = {}
     for column, drive in enumerate(machine.drives.values()):

@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-PITCH_SOURCE = "ISO 261, ISO 262"
 COARSE: Mapping[str, float] = MappingProxyType(
     {
         "M3": 0.5,
@@ -116,7 +115,6 @@ class SpannerSize:
     thickness: float
 
 
-SPANNER_SOURCE = "common practice"
 _SPANNERS = {
     8.0: SpannerSize(130, 19, 4.5),
     10.0: SpannerSize(140, 23, 5),
@@ -129,7 +127,7 @@ _SPANNERS = {
     22.0: SpannerSize(230, 47, 9),
     24.0: SpannerSize(250, 51, 9.5),
 }
-"""By the width across flats. Makers differ by some mm: a builder's own spanner can be stated."""
+"""By the width across flats (common practice). Makers differ by some mm: a builder's own spanner can be stated."""
 
 
 def spanner_for(across_flats: float) -> SpannerSize:

@@ -30,24 +30,19 @@ from assembly.strength.stop_loads import (
 
 @dataclass(frozen=True, slots=True)
 class Elastic:
-    """A material: Young's modulus and Poisson's ratio. ``RIGID`` gives no way at all."""
+    """A material: Young's modulus and Poisson's ratio."""
 
     modulus_mpa: float
     poisson: float
 
     def __post_init__(self) -> None:
-        if self.modulus_mpa != inf:
-            require_positive(("Young's modulus", self.modulus_mpa, "MPa"))
+        require_positive(("Young's modulus", self.modulus_mpa, "MPa"))
         require_between("Poisson's ratio", self.poisson, "", 0.0, 0.5)
 
     @property
     def compliance(self) -> float:
         """(1 - ν²) / E in 1/MPa."""
         return (1 - self.poisson**2) / self.modulus_mpa
-
-
-RIGID = Elastic(inf, 0.0)
-"""A side that is much harder than the other; not for both."""
 
 
 def sphere_peak_mpa(radius_mm: float, force_n: float, sphere: Elastic, flat: Elastic) -> float:
@@ -73,8 +68,6 @@ def cylinder_peak_mpa(radius_mm: float, length_mm: float, force_n: float, cylind
 
 def _contact_modulus(first: Elastic, second: Elastic) -> float:
     """E*: 1/E* = (1 - ν1²) / E1 + (1 - ν2²) / E2, in MPa."""
-    if first.modulus_mpa == second.modulus_mpa == inf:
-        raise InputError(Fault("both sides of the contact are rigid", hint="give the modulus of the softer one"))
     return 1 / (first.compliance + second.compliance)
 
 

@@ -209,10 +209,6 @@ def _near(a: CollisionModel, b: CollisionModel, world_from_a: Floats, world_from
     return [(int(i), int(j)) for i, j in np.argwhere(apart <= TOUCH)]
 
 
-def _box(points: Floats) -> Floats:
-    return np.array([points.min(axis=0), points.max(axis=0)])
-
-
 def _shared(first: Mesh, second: Mesh, world_from_a: Floats, world_from_b: Floats) -> Mesh:
     """What both claim, in the world; nothing where rounding lets no solid be made of it: the depth does not need it."""
     try:

@@ -64,17 +64,6 @@ class StopsSettled:
     record: StopsRecord
 
 
-def designed_stops(
-    machine: Machine, progress: Progress, cores: int = 1, heights: Mapping[str, float] | None = None
-) -> StopsDesigned:
-    """Design every stop of ``machine`` once, unproven. ``heights`` (mm by name) go before those of the file.
-
-    Raises InputError for a height of no stop, AssemblyError if the machine cannot be put together.
-    """
-    with _designer(machine, progress, cores, heights) as designer:
-        return designer.designed()
-
-
 def settle_stops(
     machine: Machine,
     effort: Effort,
@@ -86,8 +75,10 @@ def settle_stops(
     """Design every stop of ``machine``, prove the design, and correct it until the proof holds or nothing helps.
 
     Where a proof fails, the setting that shows it is looked at as well, and the stop that it costs least is made to act
-    before. Arguments and errors as for ``designed_stops``. What ``memory`` knows of ways and of pairs is not searched
-    again, and what is found is kept in it.
+    before. ``heights`` (mm by name) go before those of the file. What ``memory`` knows of ways and of pairs is not
+    searched again, and what is found is kept in it.
+
+    Raises InputError for a height of no stop, AssemblyError if the machine cannot be put together.
     """
     machine, chosen = with_swept_rolls(machine, effort.cores, progress)
     with _designer(machine, progress, effort.cores, heights, executor, memory) as designer:
