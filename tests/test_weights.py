@@ -6,6 +6,8 @@ from math import asin, atan, cos, degrees, pi, radians, sin
 
 import pytest
 from small_machines import read
+from wheel_machines import parallelogram_text
+from wheel_machines import read as read_wheels
 
 import assembly
 from assembly.cli import main
@@ -15,7 +17,9 @@ from assembly.geometry.mesh import Mesh, joined
 from assembly.geometry.shapes import boxes, rods, rounds
 from assembly.history import compare
 from assembly.report.text.compare_text import compare_blocks
+from assembly.report.text.layout import Line
 from assembly.report.text.sweep_text import sweep_blocks
+from assembly.report.text.weights_text import weights_blocks
 
 POST = """
 format = 1
@@ -263,3 +267,26 @@ def test_a_sweep_and_its_comparison_know_the_weights():
     told = [getattr(block, "text", "") for block in compare_blocks(found)]
     assert "weight of all together: 14.26 kg → 15.00 kg" in told
     assert "weight of arm: 7.85 kg → 8.60 kg" in told
+
+
+def test_it_turns_over_about_the_lines_between_its_wheels_contacts():
+    """Closed form: leaned by 25 degrees the centre goes (300 + 180) sin 25 aside of where the tyres touch.
+
+    They touch 400 apart and 1000 ahead of the rear; the centre lies 400 behind the front, so 120 mm from either line
+    across, times cos(atan(200 / 1000)).
+    """
+    weights = "[weights.carried]\nload = { on = 'frame', mass = 100, at = [-400, 0, 500] }\n"
+    record = assembly.weights(read_wheels(parallelogram_text() + weights))
+    found = {one.line: one for one in record.on_road}
+    share, aside = cos(atan(0.2)), 480 * sin(radians(25))
+    assert set(found) == {"wheel_left – wheel_right", "wheel_left – rear", "rear – wheel_right"}
+    for line, tilt in (("wheel_left – rear", 25), ("rear – wheel_right", -25)):
+        one = found[line]
+        assert (one.inside_mm, one.height_mm) == pytest.approx((120 * share, 500), abs=1e-6)
+        assert one.least_mm == pytest.approx((120 - aside) * share, abs=1e-6)
+        assert abs(one.at["tilt"]) == abs(tilt)
+    assert found["wheel_left – wheel_right"].least_mm == pytest.approx(400, abs=1e-6)
+    blocks = weights_blocks(record, "swingroom weights front.toml")
+    told = "\n".join(block.text for block in blocks if isinstance(block, Line))
+    assert "117.7 mm inside with all drives at 0, 500.0 mm above the road; least −81.2" in told
+    assert "TURNS OVER" in told

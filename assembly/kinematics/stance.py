@@ -6,18 +6,23 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from hashlib import blake2b
+from itertools import combinations
 
 import numpy as np
 
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.bodies import GROUND, Bodies
-from assembly.kinematics.frames import Frames
+from assembly.kinematics.frames import Frames, at_postures
+from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.road_plane import RoadPlane, Support, lowest_point, road_plane, scaled, stated_plane
+from assembly.kinematics.rows import Posture
 from assembly.kinematics.taylor import Taylor, cross_product, inner_product, inverse, size_of
 from assembly.model.feature import Feature
 from assembly.model.wheel import CONTACTS, Wheel, Wheels
 
 FORWARD, LEFT, UP = np.eye(3)
+STATED = "stated contact"
+"""What stands on the road where there are two wheels."""
 ROADS_KEPT = 32
 """Roads that are kept: figures are asked for one after another at the same postures and cells."""
 
@@ -50,14 +55,16 @@ class Mounted:
 class WheelLayout:
     """The wheels of a machine by name, what its road rests on, and the body of its frame.
 
-    ``plane``: of a stated road, the body that it moves with. ``known``: the roads that were found last, by all that
-    they follow from; they change no figure, only how soon it is told.
+    ``plane``: of a stated road, the body that it moves with. ``rests_on``: the names of the supports that are wheels.
+    ``known``: the roads that were found last, by all that they follow from; they change no figure, only how soon it is
+    told.
     """
 
     wheels: Mapping[str, Mounted]
     supports: tuple[Support, ...]
     frame: int
     plane: tuple[int, Feature] | None = None
+    rests_on: tuple[str, ...] = ()
     known: dict[bytes, RoadAxes] = field(default_factory=dict)
 
     @property
@@ -76,7 +83,7 @@ class WheelLayout:
         }
         supports = () if self.plane else tuple(replace(one, body=number(one.body)) for one in self.supports)
         plane = self.plane and (number(self.plane[0]), self.plane[1])
-        return WheelLayout(kept, supports, number(self.frame), plane, self.known)
+        return WheelLayout(kept, supports, number(self.frame), plane, self.rests_on, self.known)
 
     def axes_in(self, frames: Frames) -> RoadAxes:
         """The road under this machine in ``frames``."""
@@ -122,7 +129,7 @@ def layout_of(wheels: Wheels, bodies: Bodies) -> WheelLayout:
     if road.contact is not None:
         supports.append(Support(body_of.get(road.contact.part, GROUND), np.array(road.contact.at)))
     plane = (body_of.get(road.plane.part, GROUND), road.plane) if road.plane else None
-    return WheelLayout(mounted, tuple(supports[:CONTACTS]), body_of.get(road.frame, GROUND), plane)
+    return WheelLayout(mounted, tuple(supports[:CONTACTS]), body_of.get(road.frame, GROUND), plane, road.rests_on)
 
 
 class Stance:
@@ -189,6 +196,22 @@ class Stance:
         lower, along = self.kingpin(name)
         down = (self.road.height - inner_product(self.z, lower)) * inverse(inner_product(self.z, along))
         return lower + scaled(along, down)
+
+
+def stance_at(mechanism: Mechanism, posture: Posture) -> Stance | None:
+    """The machine on its road at N postures; None where it has no wheels."""
+    running = mechanism.machine.running
+    if not running.wheels:
+        return None
+    return Stance(layout_of(running, mechanism.bodies), at_postures(posture, mechanism.bodies.centres))
+
+
+def contact_edges(stance: Stance) -> tuple[tuple[str, Floats, Floats], ...]:
+    """The lines from contact to contact on the road, by name, with both ends (N, 3), NaN where it does not stand."""
+    names, points = list(stance.layout.rests_on), [one.value for one in stance.road.contacts]
+    names += [STATED] * (len(points) - len(names))
+    pairs = combinations(zip(names, points, strict=True), 2)
+    return tuple((f"{one} – {other}", start, end) for (one, start), (other, end) in pairs)
 
 
 Rule = Callable[[Stance, Sequence[str]], Taylor]

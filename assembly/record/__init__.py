@@ -191,6 +191,7 @@ if TYPE_CHECKING:
     from assembly.record.weighed import LeanEntry as LeanEntry
     from assembly.record.weighed import LeanMomentEntry as LeanMomentEntry
     from assembly.record.weighed import PartWeightEntry as PartWeightEntry
+    from assembly.record.weighed import RoadTurnOverEntry as RoadTurnOverEntry
     from assembly.record.weighed import TurnOverEntry as TurnOverEntry
     from assembly.record.weighed import WeightsRecord as WeightsRecord
     from assembly.record.weight_entry import WeightEntry as WeightEntry

@@ -87,6 +87,20 @@ class TurnOverEntry:
 
 
 @dataclass(frozen=True, slots=True)
+class RoadTurnOverEntry:
+    """A line between two contacts on the road: how far inside of it the centre stands, seen along the road's normal.
+
+    ``inside_mm`` and ``height_mm`` over the road with all drives at 0; ``least_mm`` of the settings looked at, ``at``.
+    """
+
+    line: str
+    inside_mm: float
+    height_mm: float
+    least_mm: float
+    at: Settings
+
+
+@dataclass(frozen=True, slots=True)
 class WeightsRecord:
     """What a machine weighs: ``parts`` heaviest first, all together, over the range, and as it leans.
 
@@ -106,3 +120,5 @@ class WeightsRecord:
     lost: int
     lean: LeanEntry | None
     contacts: tuple[TurnOverEntry, ...]
+    on_road: tuple[RoadTurnOverEntry, ...] = ()
+    """About the lines between the contacts of wheels; empty where the file has none."""

@@ -17,6 +17,7 @@ from assembly.geometry.rotations import rotation_from_vector
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.mechanism import Mechanism, settings_of
 from assembly.kinematics.solver import solve
+from assembly.kinematics.stance import contact_edges, stance_at
 from assembly.model.machine import Machine
 from assembly.model.masses import PointMass, centre_of, height_above, masses_of
 from assembly.model.quantities import GRAVITY
@@ -28,6 +29,7 @@ from assembly.record import (
     LeanEntry,
     LeanMomentEntry,
     PartWeightEntry,
+    RoadTurnOverEntry,
     TurnOverEntry,
     WeightsRecord,
 )
@@ -72,6 +74,7 @@ def weigh(machine: Machine) -> WeightsRecord:
         lost=int((~reached).sum()),
         lean=lean,
         contacts=tuple(_turn_over(scale, weights.lean, line, home) for line in weights.contacts),
+        on_road=tuple(_on_road(scale, settings[reached])),
     )
 
 
@@ -160,19 +163,46 @@ def _spans(machine: Machine, settings: Floats, centres: Floats) -> Iterator[Cent
         yield CentreSpanEntry(axis, float(centres[low, number]), float(centres[high, number]), *at)
 
 
-def _downs(lean: MachineLean | None, values: Floats) -> Floats:
-    """The way weights pull (N, 3) as the fixed parts see it: turned with the drive where it is these that lean."""
+def _downs(scale: _Scale, lean: MachineLean | None, settings: Floats) -> Floats:
+    """The way weights pull (N, 3) as the fixed parts see it: square to the road, where wheels say what that is.
+
+    Else turned with the drive where it is the fixed parts that lean.
+    """
+    stance = stance_at(scale.mechanism, solve(scale.mechanism, settings).posture)
+    if stance is not None:
+        return -stance.road.normal.value
     if lean is None or not lean.frame:
-        return np.tile(DOWN, (len(values), 1))
+        return np.tile(DOWN, (len(settings), 1))
+    values = settings[:, list(scale.mechanism.machine.drives).index(lean.drive)]
     turns = rotation_from_vector(np.deg2rad(values)[:, None] * np.asarray(lean.along))
     return np.asarray(turns @ DOWN)
+
+
+def _on_road(scale: _Scale, settings: Floats) -> Iterator[RoadTurnOverEntry]:
+    """For each line between contacts on the road, how far inside of it the centre stands, at ``settings`` and at 0."""
+    every = np.vstack([np.zeros((1, settings.shape[1])), settings])
+    stance = stance_at(scale.mechanism, solve(scale.mechanism, every).posture)
+    if stance is None or not stance.road.contacts:
+        return
+    centres, up = scale.centres(every)[0], stance.road.normal.value
+    heights = np.einsum("ij,ij->i", centres, up) - stance.road.height.value
+    edges = contact_edges(stance)
+    middle = np.mean([point for _, *ends in edges for point in ends], axis=0)
+    for name, start, end in edges:
+        square = np.cross(up, end - start)
+        square *= np.sign(np.einsum("ij,ij->i", middle - start, square))[:, None]
+        inside = np.einsum("ij,ij->i", centres - start, square) / np.linalg.norm(square, axis=1)
+        if np.isfinite(inside[0]):
+            worst = int(np.nanargmin(inside))
+            at = settings_of(scale.mechanism.machine, tuple(every[worst].tolist()))
+            yield RoadTurnOverEntry(name, float(inside[0]), float(heights[0]), float(inside[worst]), at)
 
 
 def _lean(scale: _Scale, lean: MachineLean, home: Floats) -> LeanEntry:
     drives = scale.mechanism.machine.drives
     values = _told_leans(drives[lean.drive].low, drives[lean.drive].high)
     centres, reached = scale.centres(scale.at_leans(lean, values, list(drives)))
-    moments = _moments(scale.whole, lean, values, centres)
+    moments = _moments(scale, lean, values, centres)
     return LeanEntry(
         drive=lean.drive,
         frame=lean.frame,
@@ -191,9 +221,10 @@ def _told_leans(low: float, high: float) -> Floats:
     return np.array(sorted({low, high, *(each for each in inner.tolist() if low < each < high)}))
 
 
-def _moments(mass: float, lean: MachineLean, values: Floats, centres: Floats) -> Floats:
+def _moments(scale: _Scale, lean: MachineLean, values: Floats, centres: Floats) -> Floats:
     """N·m (N,) about the line leaned about; above 0 where they lean the machine farther the way it leans."""
-    pull = mass * GRAVITY * _downs(lean, values)
+    settings = scale.at_leans(lean, values, list(scale.mechanism.machine.drives))
+    pull = scale.whole * GRAVITY * _downs(scale, lean, settings)
     about = np.cross(centres - np.asarray(lean.at), pull) @ np.asarray(lean.along) / 1e3
     way = np.where(values < 0, -1.0, 1.0) * (-1.0 if lean.frame else 1.0)
     return np.asarray(about * way)
@@ -220,9 +251,8 @@ def _turn_over(scale: _Scale, lean: MachineLean | None, line: ContactLine, home:
 def _inside(scale: _Scale, lean: MachineLean | None, line: ContactLine, settings: Floats, side: float) -> Floats:
     """How far inside of a contact line (N,) mm the centre stands, seen along the pull; NaN where not reached."""
     centres, reached = scale.centres(settings)
-    values = settings[:, list(scale.mechanism.machine.drives).index(lean.drive)] if lean else np.zeros(len(settings))
     start, end = (scale.places(each, settings) for each in line.points)
-    square = np.cross(end - start, _downs(lean, values))
+    square = np.cross(end - start, _downs(scale, lean, settings))
     square /= np.linalg.norm(square, axis=1, keepdims=True)
     return np.where(reached, side * np.einsum("ij,ij->i", centres - start, square), np.nan)
 

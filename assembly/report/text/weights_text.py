@@ -35,6 +35,7 @@ def weights_blocks(record: WeightsRecord, command: str) -> Iterator[Block]:
     if record.lean is not None:
         yield from _lean_blocks(record.lean, record.drives)
     yield from _contact_blocks(record)
+    yield from _road_blocks(record)
     yield Heading("Parts, the heaviest first")
     yield Table(
         ("part", "kg", "centre as drawn", "from"),
@@ -105,6 +106,22 @@ def _contact_blocks(record: WeightsRecord) -> Iterator[Block]:
         yield Line(_turn_over(one), Tone.BAD if one.inside_mm < 0 else Tone.PLAIN, 1)
 
 
+def _road_blocks(record: WeightsRecord) -> Iterator[Block]:
+    """Where it would turn over on the road under its tyres."""
+    if not record.on_road:
+        return
+    yield Heading("On its road: how far the centre stands inside of the lines between contacts, square to the road")
+    for one in record.on_road:
+        told = (
+            f"{one.line}: {figure(one.inside_mm, 1)} mm inside with all drives at 0, {figure(one.height_mm, 1)} mm "
+            f"above the road; least {figure(one.least_mm, 1)} mm at {setting(one.at, record.drives)}"
+        )
+        over = one.least_mm < 0
+        yield Line(f"{told}{'; TURNS OVER' if over else ''}", Tone.BAD if over else Tone.PLAIN, 1)
+    found = f"found at {count(record.settings - record.lost, 'setting')}, not proven between them"
+    yield Line(f"{found}; standing still on level ground", Tone.QUIET, 1)
+
+
 def _turn_over(one: TurnOverEntry) -> str:
     told = (
         f"{one.line}: {figure(one.inside_mm, 1)} mm inside with all drives at 0, {figure(one.height_mm, 1)} mm above it"
@@ -123,9 +140,9 @@ def _advice(record: WeightsRecord, command: str) -> Iterator[str]:
         yield "say in [weights.parts] what the parts named above are made of or weigh"
     if record.lean is None:
         yield "say in [weights.lean] which drive leans it and about which line, for its lean moment"
-    elif not record.contacts:
+    elif not record.contacts and not record.on_road:
         yield "give [weights.contact] lines through two contact points, to know where it would turn over"
-    if any(one.over_at for one in record.contacts):
+    if any(one.over_at for one in record.contacts) or any(one.least_mm < 0 for one in record.on_road):
         yield "let a stop end the lean before it turns over: swingroom stop, or less height, or a wider track"
     yield f"weigh the machine and its heaviest parts, write `mass` where that differs, and run again: {command}"
 

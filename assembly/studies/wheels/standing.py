@@ -8,10 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from assembly.geometry.mesh import Floats
-from assembly.kinematics.frames import at_postures
 from assembly.kinematics.mechanism import Mechanism, Solved, settings_of
 from assembly.kinematics.solver import solve
-from assembly.kinematics.stance import Stance, layout_of
+from assembly.kinematics.stance import Stance, stance_at
 from assembly.kinematics.wheel_figures import WheelFigure, wheel_figures
 from assembly.kinematics.wheel_rules import third_contact
 from assembly.model.wheel import WheelWord
@@ -44,8 +43,9 @@ class Standing:
 def standing_at(mechanism: Mechanism, settings: Floats) -> Standing:
     """The machine at ``settings`` (N, d) on its road."""
     solved = solve(mechanism, settings)
-    frames = at_postures(solved.posture, mechanism.bodies.centres)
-    stance = Stance(layout_of(mechanism.machine.running, mechanism.bodies), frames)
+    stance = stance_at(mechanism, solved.posture)
+    if stance is None:
+        raise ValueError("a machine without wheels stands on no road")
     figures = wheel_figures(mechanism)
     values = {}
     for one in figures:
