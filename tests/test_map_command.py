@@ -51,7 +51,7 @@ LINK_ALONE = LOCKING_TRAMMEL[:-2] + ', { between = ["low", "high"], ignore = "x"
 
 @pytest.mark.parametrize(
     "text",
-    [slider(high=8.0, required=5.0), trammel(low=-120.0, high=0.0) + LINK_ALONE],
+    [slider(high=8.0, required=5.0), trammel(low=-104.0, high=0.0) + LINK_ALONE],
     ids=["too near", "out of reach"],
 )
 def test_what_is_too_near_or_out_of_reach_is_status_1(folder, text):

@@ -137,6 +137,7 @@ def test_written_stl_is_read_back_whole(tmp_path):
     assert [path.name for path in tmp_path.iterdir()] == ["pin.stl"]
 
 
+@pytest.mark.long
 def test_a_hundred_thousand_triangles_are_read_whole(tmp_path):
     n = 230
     u, v = np.meshgrid(np.arange(n), np.arange(n), indexing="ij")

@@ -34,6 +34,7 @@ def place(tmp_path):
     return shop(tmp_path / "shop")
 
 
+@pytest.mark.long
 def test_nights_killed_at_random_moments_lose_nothing(tmp_path):
     assert attack(tmp_path / "shop", TRIES, 1, lambda _text: None) >= TRIES // 3
 

@@ -197,6 +197,7 @@ def test_weights_of_the_builder_decide_which():
     assert dict(told_values(one)) == {"half": pytest.approx(sqrt(42**2 - 40**2), abs=0.1)}
 
 
+@pytest.mark.long
 def test_slopes_of_the_rules_agree_with_machines_measured_anew():
     """Central differences of what is measured, 0.2 to either side of the machine."""
     machine = crank("{ value = 40, may_be = [30, 45] }", "{ value = 16, may_be = [5, 20] }")

@@ -104,6 +104,7 @@ def test_pairs_of_the_starter_agree_with_machines_put_together_anew():
     compared(machine, mechanism, places, [gap_anew(mechanism, place) for place in places], only)
 
 
+@pytest.mark.long
 def test_pairs_of_a_leaning_wheel_agree_with_machines_put_together_anew():
     """Rolls, seats that are cut away, a shape with a hole, and a drive whose range a number ends."""
     machine = read(LEANING)

@@ -66,6 +66,7 @@ def test_of_these_machines_some_show_that_a_bound_takes_off_too_little(kind):
         assert attacked(BROKEN[kind]).violations
 
 
+@pytest.mark.long
 def test_what_cannot_be_assembled_is_told_and_the_rest_is_proven():
     report = attack(random_machine(OUT_OF_REACH), 24, OUT_OF_REACH, QUICK, brute=1)
     assert report.out_of_reach > 0

@@ -66,6 +66,7 @@ def arms_alone():
     return run(two_arms())
 
 
+@pytest.mark.long
 def test_the_number_of_cores_does_not_change_the_result():
     assert numbers(arms_alone()) == numbers(run(two_arms(), cores=2))
 
@@ -94,6 +95,7 @@ def test_threads_that_share_solids_do_not_mix_up_their_places():
 
 
 @pytest.mark.skipif(importlib.util.find_spec("distributed") is None, reason="dask.distributed is not installed")
+@pytest.mark.long
 def test_an_executor_of_a_cluster_gives_the_same_result():
     from distributed import Client, LocalCluster
 
