@@ -210,6 +210,6 @@ def sweep(
     asked = effort or Effort(cores=all_cores())
     place = cache_path(os.environ)
     with open_memory(place, notes.append, anew=not cached) as memory:
-        checked, record = sweep_machine(machine, asked, progress, memory)
+        checked, record = sweep_machine(machine, asked, progress, memory, known=memory)
         record = with_wheels(record, checked.mechanism)
     return SweepResult(checked, record, round(time.monotonic() - began, 3), tuple(notes))

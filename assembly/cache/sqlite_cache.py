@@ -16,6 +16,7 @@ from typing import TypeVar
 from assembly.cache.sealed_rows import Say, SealedRows
 from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Exclusion
 from assembly.clearance.proof.cached import CachedPair, PairFound
+from assembly.clearance.proof.known_measures import Measured
 from assembly.clearance.region.run_out import RunOut
 from assembly.record.jsonform import made_of, plain
 
@@ -44,6 +45,16 @@ def packed_end(end: RunOut) -> bytes:
 def unpacked_end(data: bytes) -> RunOut:
     """What ``packed_end`` made bytes of. Raises ValueError on anything else."""
     return made_of(RunOut, data)
+
+
+def packed_measures(known: Measured) -> bytes:
+    """Measures as bytes."""
+    return zlib.compress(json.dumps(plain(known)).encode(), 1)
+
+
+def unpacked_measures(data: bytes) -> Measured:
+    """What ``packed_measures`` made bytes of. Raises ValueError or zlib.error on anything else."""
+    return made_of(Measured, zlib.decompress(data))
 
 
 def _nameless(found: PairFound) -> PairFound:
@@ -89,6 +100,14 @@ class DiskMemory:
     def keep_ends(self, known: Mapping[str, RunOut]) -> None:
         """Note what ends the ways of these keys, as ``keep`` does."""
         self._kept.keep({key: packed_end(one) for key, one in known.items()})
+
+    def look_up_measures(self, keys: Sequence[str]) -> Mapping[str, Measured]:
+        """What is known of measures by these keys; those that are not known are left out."""
+        return self._read(keys, unpacked_measures)
+
+    def keep_measures(self, known: Mapping[str, Measured]) -> None:
+        """Note what is known of measures by these keys, as ``keep`` does."""
+        self._kept.keep({key: packed_measures(one) for key, one in known.items()})
 
     def _read(self, keys: Sequence[str], unpack: Callable[[bytes], Known]) -> dict[str, Known]:
         """The rows that can be read; each is of use from now on."""

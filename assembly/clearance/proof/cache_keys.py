@@ -71,7 +71,7 @@ class _Groups:
         key = reduced.bodies.tobytes()
         if key not in self._known:
             own = reduced.mechanism
-            self._known[key] = digest_of((motion_of(own), reduced.drives)), _rolls(own)
+            self._known[key] = digest_of((motion_of(own), reduced.drives)), rolls_of(own)
         return self._known[key]
 
 
@@ -90,7 +90,7 @@ def motion_of(mechanism: Mechanism) -> object:
     return ends, own
 
 
-def _rolls(mechanism: Mechanism) -> list[Roll]:
+def rolls_of(mechanism: Mechanism) -> list[Roll]:
     """Of each idle roll the bodies that roll, and what decides how they are judged: the rule, the line and the ends.
 
     Results name the column of a roll, so the name is part of it.

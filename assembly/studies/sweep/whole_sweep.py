@@ -17,7 +17,7 @@ from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
 from assembly.clearance.proof.cached import PairFound, ResultCache
 from assembly.clearance.proof.cell_groups import CellGroups
 from assembly.clearance.proof.joint_search import joint_search
-from assembly.clearance.proof.wheel_search import all_measured
+from assembly.clearance.proof.known_measures import MeasuresCache, known_measures
 from assembly.errors import TimeLimitError
 from assembly.model.machine import Machine
 from assembly.model.masses import weight_entry
@@ -74,11 +74,12 @@ def sweep_machine(
     memory: ResultCache | None = None,
     *,
     advise: bool = True,
+    known: MeasuresCache | None = None,
 ) -> tuple[CheckResult, Record]:
     """Sweep ``machine``, and the record of it; arguments and errors as for ``check``.
 
     ``advise``: look for what would cure what fails, and tell figures of wheels that nothing limits; both change no
-    other figure.
+    other figure. ``known``: what is known of measures, and where what is found of them is kept.
 
     All of it together ends with the time that ``effort`` allows, with what is known by then.
     """
@@ -89,7 +90,7 @@ def sweep_machine(
         with extra_time():
             search = joint_search(mechanism, swept.groups)
             joints = joints_of(mechanism, search)
-            measures = all_measured(mechanism, search, judged_only=not advise)
+            measures = known_measures(mechanism, search, known, judged_only=not advise)
         if swept.stopped or not advise:
             return checked, _weighed(sweep_record(checked, joints, measures), mechanism.machine)
         progress("cures", 0, 0)
