@@ -108,6 +108,7 @@ class TestBlame:
         assert "misses by 2.00 mm" in second.message
         assert "and parts.rod_c.set_length with it" in first.hint
 
+    @pytest.mark.long
     def test_three_wrong_rods_are_each_named(self):
         text = gates(a=length("a", 117), b=length("b", 121), c=length("c", 122), d=length("d", 120))
         blamed = sorted(fault.place for fault in faults_of(read(text)))

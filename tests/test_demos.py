@@ -236,6 +236,7 @@ def test_trike_keeps_its_room_but_not_by_much():
     assert sum(value < 3 for value in room.values()) > 10
 
 
+@pytest.mark.long
 def test_bracket_of_the_day_before_strikes_its_own_upright_and_nothing_else_fails():
     room = least_room("parcel_trike_before", LATTICE)
     failing = {pair for pair, value in room.items() if value < 0}

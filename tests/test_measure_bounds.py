@@ -9,6 +9,7 @@ import pytest
 from motion_cells import CASES, random_cells
 from random_machines import random_machine
 from random_solids import direction
+from tries import first
 from watched_sweep import from_rest
 
 from assembly.clearance.proof.joint_search import joint_search
@@ -85,7 +86,7 @@ def test_no_measure_leaves_its_bounds_in_cells_of_any_width(name):
     assert used > 0.9, "bounds that nothing comes near prove little"
 
 
-@pytest.mark.parametrize("seed", [1, 6, 9, 11])
+@pytest.mark.parametrize("seed", first([1, 6, 9, 11], 4))
 def test_no_setting_of_a_random_machine_passes_what_is_proven_over_the_range(seed):
     """Postures that the search never saw, each solved from the zero position."""
     random = np.random.default_rng(seed)

