@@ -138,6 +138,7 @@ WRONG = {
     "negative slack of the inner": (f"inner = 300\nslack = -1\nruns = [{{ through = [{ENDS}] }}]", "a slack of -1 mm"),
     "slack of no length": (f"slack = 1\nruns = [{{ through = [{ENDS}] }}]", "slack of an inner whose length"),
     "slack of a bare run": (f"runs = [{{ through = [{ENDS}], slack = 1 }}]", "a run without an outer has no slack"),
+    "a hose without length": (f"runs = [{{ through = [{ENDS}], diameter = 5 }}]", "a run without an outer has no hose"),
     "a length below nothing": (f"inner = -5\nruns = [{{ through = [{ENDS}] }}]", "-5 mm is not above 0"),
     "a radius too large": (
         f'runs = [{{ through = [{{ on = "bars", at = "pivot" }}, {ENDS}], bend = 200, outer = "to cut" }}]',

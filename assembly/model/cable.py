@@ -9,6 +9,7 @@ from types import MappingProxyType
 from typing import Any
 
 from assembly.model.feature import Feature
+from assembly.model.quantities import Vector
 
 
 def _no_entries() -> Mapping[Any, Any]:
@@ -21,7 +22,8 @@ class CableRun:
 
     ``points``: where the straights on both sides of a guide meet; the first and the last are its ends. ``bend``: the
     radius of the arc that rounds each corner, 0 for none. ``hose``: whether it lies in an outer; ``outer``: the length
-    of that, None where it is still to be cut; ``slack``: how much longer than its path the outer is to be everywhere.
+    of that, None where it is still to be cut; ``slack``: how much longer than its path the outer is to be everywhere;
+    ``diameter``: of the outer. ``held``: where each point holds it as drawn, which at a guide is the middle of the arc.
     """
 
     points: tuple[Feature, ...]
@@ -29,6 +31,8 @@ class CableRun:
     hose: bool = False
     outer: float | None = None
     slack: float = 0.0
+    diameter: float | None = None
+    held: tuple[Vector, ...] = ()
 
     @property
     def is_known(self) -> bool:

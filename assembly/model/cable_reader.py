@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from itertools import pairwise
-from math import acos, dist, isnan, pi, tan
+from math import acos, dist, hypot, isnan, pi, tan
 from typing import TypeVar
 
 from assembly.model.cable import Cable, CableRun, CableSystem, Splitter
@@ -16,6 +16,7 @@ from assembly.model.feature import GROUND, Feature, FeatureKind
 from assembly.model.feature_reader import FeatureReader
 from assembly.model.measure import Measure
 from assembly.model.measure_reader import flip_feature
+from assembly.model.mirror import flipped
 from assembly.model.positions import Place
 from assembly.model.quantities import Vector
 from assembly.model.quantities_read import Given
@@ -65,7 +66,11 @@ def cables_of_both_sides(
             other_side.note_faults(bench, (CABLES, twin), used, tuple(parts))
         mirror = other_side.bench.mirror
         runs = tuple(
-            replace(run, points=tuple(flip_feature(mirror, each) for each in run.points))
+            replace(
+                run,
+                points=tuple(flip_feature(mirror, each) for each in run.points),
+                held=tuple(map(flipped, run.held)),
+            )
             for run in (again or cable).runs
         )
         return replace(again or cable, name=twin, runs=runs)
@@ -207,13 +212,19 @@ class _Reader(_Numbers):
         if table.outer is None and table.slack is not None:
             told, hint = "a run without an outer has no slack of its own", "give it to the cable, beside its `inner`"
             self.log.add((*place, "slack"), told, hint)
+        if table.outer is None and table.diameter is not None:
+            told, hint = "a run without an outer has no hose that could touch anything", "leave out `diameter`"
+            self.log.add((*place, "diameter"), told, hint)
         bend = self.optional(table.bend, lambda each: self.positive(each, (*at, "bend"), "mm"))
         slack = self.slack(table.slack, (*at, "slack"), "the outer")
+        diameter = self.optional(table.diameter, lambda each: self.positive(each, (*at, "diameter"), "mm"))
         if self.log.marks != before:
             return None
-        made = CableRun(tuple(each for each in points if each), bend or 0.0, table.outer is not None, outer, slack)
+        made = CableRun(
+            tuple(each for each in points if each), bend or 0.0, table.outer is not None, outer, slack, diameter
+        )
         self.check_run(made, place)
-        return made if self.log.marks == before else None
+        return replace(made, held=_held(made)) if self.log.marks == before else None
 
     def point(self, raw: object, place: Place) -> Feature | None:
         """A point that a part carries."""
@@ -242,6 +253,20 @@ class _Reader(_Numbers):
                 hint = "give a smaller `bend` if the hose allows it, or move a guide"
                 self.log.add((*place, "through", number + 1), told, hint)
                 return
+
+
+def _held(run: CableRun) -> tuple[Vector, ...]:
+    """Where each point holds the run as drawn: at its ends there, at a guide in the middle of the arc inside it."""
+    places = [each.at or (0.0, 0.0, 0.0) for each in run.points]
+    middles = []
+    for a, b, c in zip(places, places[1:], places[2:], strict=False):
+        half = _half_tangent(a, b, c)
+        before, after = ([(y - x) / dist(b, end) for x, y in zip(b, end, strict=True)] for end in (a, c))
+        inward = [p + q for p, q in zip(before, after, strict=True)]
+        far = run.bend * (hypot(1.0, half) - 1.0) / (hypot(*inward) or 1.0)
+        x, y, z = (at + far * way for at, way in zip(b, inward, strict=True))
+        middles.append((x, y, z))
+    return places[0], *middles, places[-1]
 
 
 def _half_tangent(a: Vector, b: Vector, c: Vector) -> float:

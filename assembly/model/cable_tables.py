@@ -19,6 +19,7 @@ class RunTable(StrictTable):
     through: list[Any]
     outer: Outer | None = None
     bend: Number | None = None
+    diameter: Number | None = None
     slack: Number | None = None
 
 

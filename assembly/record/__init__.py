@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from assembly.record.cabled import CableEntry as CableEntry
     from assembly.record.cabled import CableRunEntry as CableRunEntry
     from assembly.record.cabled import CablesRecord as CablesRecord
+    from assembly.record.cabled import HoseNearEntry as HoseNearEntry
     from assembly.record.cabled import PullEntry as PullEntry
     from assembly.record.cabled import SplitterEndEntry as SplitterEndEntry
     from assembly.record.cabled import SplitterEntry as SplitterEntry

@@ -7,7 +7,25 @@ from dataclasses import dataclass
 
 from assembly.record.entries import DriveEntry, MachineEntry, ProgramEntry
 from assembly.record.measure_entries import MeasureEntry
-from assembly.record.values import VerdictWord
+from assembly.record.values import Settings, VerdictWord
+
+
+@dataclass(frozen=True, slots=True)
+class HoseNearEntry:
+    """A part that a slack hose may come near, whatever shape it takes: never a must, for it need not take that shape.
+
+    ``proven``: it stays at least so far away, mm, over the whole range; null where that is not known. ``may_touch``: at
+    ``at`` some shape of its length would be nearer than ``required``, ``least`` being a lower bound there.
+    """
+
+    part: str
+    required: float
+    may_touch: bool
+    least: float | None
+    proven: float | None
+    at: Settings
+    verdict: VerdictWord
+    why: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +43,8 @@ class CableRunEntry:
     slack: float
     needed: MeasureEntry | None
     to_cut: float | None
+    diameter: float | None = None
+    near: tuple[HoseNearEntry, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

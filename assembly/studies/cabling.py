@@ -12,7 +12,8 @@ from math import asin, degrees, exp, radians
 
 import numpy as np
 
-from assembly.clearance.proof.joint_search import joint_search
+from assembly.clearance.proof.hose_band import hose_near
+from assembly.clearance.proof.joint_search import JointSearch, joint_search
 from assembly.clearance.proof.measure_search import drives_of, measured
 from assembly.clearance.proof.some_roll import with_swept_rolls
 from assembly.errors import Fault, InputError
@@ -22,7 +23,7 @@ from assembly.kinematics.figures import FigureMotion
 from assembly.kinematics.measure_figures import measure_motion
 from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.solver import solve
-from assembly.model.cable import Cable, CableRun, Splitter
+from assembly.model.cable import Cable, Splitter
 from assembly.model.cable_measures import (
     apart_name,
     bends_name,
@@ -73,9 +74,10 @@ def look_at_cables(machine: Machine, progress: Progress = no_progress) -> Cables
     only = replace(machine, measures=cable_measures(system))
     mechanism = assemble(with_swept_rolls(only, 1, progress)[0])
     progress("measures", 0, 0)
-    found = {one.name: one for one in measured(mechanism, joint_search(mechanism))}
-    verdict, reason = _judged(found)
-    cables = {name: _cable(mechanism, cable, found) for name, cable in system.cables.items()}
+    search = joint_search(mechanism)
+    found = {one.name: one for one in measured(mechanism, search)}
+    cables = {name: _cable(search, cable, found) for name, cable in system.cables.items()}
+    verdict, reason = _judged(found, cables)
     return CablesRecord(
         program=program_entry(),
         machine=machine_entry(machine),
@@ -87,7 +89,7 @@ def look_at_cables(machine: Machine, progress: Progress = no_progress) -> Cables
     )
 
 
-def _judged(found: Found) -> tuple[VerdictWord, str]:
+def _judged(found: Found, cables: Mapping[str, CableEntry]) -> tuple[VerdictWord, str]:
     """The worst answer of all, and what it rests on."""
     words: tuple[tuple[VerdictWord, str], ...] = (
         ("fails", "beyond their limits"),
@@ -97,12 +99,16 @@ def _judged(found: Found) -> tuple[VerdictWord, str]:
         names = [one.name for one in found.values() if one.verdict == word]
         if names:
             return word, f"{told}: {', '.join(names)}"
+    near = {name: [one for run in cable.runs for one in run.near] for name, cable in cables.items()}
+    open_ = [name for name, every in near.items() if any(one.verdict != "clear" for one in every)]
+    if open_:
+        return "undecided", f"hoses that may touch something: {', '.join(open_)}"
     limited = sum(one.verdict is not None for one in found.values())
     return "clear", f"{limited} limits kept everywhere in the range" if limited else "nothing has a limit"
 
 
-def _cable(mechanism: Mechanism, cable: Cable, found: Found) -> CableEntry:
-    runs = tuple(_run(cable, number, run, found) for number, run in enumerate(cable.runs))
+def _cable(search: JointSearch, cable: Cable, found: Found) -> CableEntry:
+    runs = tuple(_run(search, cable, number, found) for number in range(len(cable.runs)))
     pull, bends, path = (found.get(name(cable)) for name in (pull_name, bends_name, inner_name))
     return CableEntry(
         name=cable.name,
@@ -115,7 +121,7 @@ def _cable(mechanism: Mechanism, cable: Cable, found: Found) -> CableEntry:
         path=path,
         inner_to_cut=_inner_to_cut(cable, runs, path),
         pull=pull,
-        sides=tuple(_sides(mechanism, cable)) if pull is not None and pull.most is not None else (),
+        sides=tuple(_sides(search.mechanism, cable)) if pull is not None and pull.most is not None else (),
         straight=found.get(straight_name(cable)),
         bends=bends,
         through_at_zero=_through(cable, None if bends is None else bends.zero),
@@ -123,7 +129,8 @@ def _cable(mechanism: Mechanism, cable: Cable, found: Found) -> CableEntry:
     )
 
 
-def _run(cable: Cable, number: int, run: CableRun, found: Found) -> CableRunEntry:
+def _run(search: JointSearch, cable: Cable, number: int, found: Found) -> CableRunEntry:
+    run = cable.runs[number]
     needed = found[outer_name(cable, number)] if run.hose else None
     most = None if needed is None else needed.proven_most
     return CableRunEntry(
@@ -134,6 +141,8 @@ def _run(cable: Cable, number: int, run: CableRun, found: Found) -> CableRunEntr
         slack=run.slack,
         needed=needed,
         to_cut=None if most is None else most + run.slack,
+        diameter=run.diameter,
+        near=hose_near(search.mechanism, search, run) if run.diameter and run.outer else (),
     )
 
 

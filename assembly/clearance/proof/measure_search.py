@@ -13,7 +13,7 @@ from assembly.clearance.proof.motion_bounds import BoundTerms
 from assembly.clearance.proof.reduced_motion import reduced_motion
 from assembly.kinematics.figures import FigureMotion
 from assembly.kinematics.idle_rolls import rolled_about
-from assembly.kinematics.joint_motion import nearest_turn
+from assembly.kinematics.joint_motion import JointMotion, nearest_turn
 from assembly.kinematics.measure_figures import NO_VALUE, measure_motion
 from assembly.kinematics.mechanism import Mechanism, settings_of
 from assembly.kinematics.rows import Posture
@@ -117,7 +117,7 @@ def _still(mechanism: Mechanism, zero: float) -> Extremes:
     return Extremes(zero, zero, at, at, *bounds, np.array([zero]))
 
 
-def rolling_doubt(mechanism: Mechanism, motion: FigureMotion, posture: Posture) -> str:
+def rolling_doubt(mechanism: Mechanism, motion: JointMotion, posture: Posture) -> str:
     """What is to be said where a part that can roll about its own line bears on the measure at one of the postures.
 
     With all drives at 0 alone it may not: along a rod that lies level a level coordinate is the same at every roll.

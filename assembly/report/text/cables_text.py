@@ -16,11 +16,13 @@ from assembly.record import (
     SplitterEntry,
 )
 from assembly.report.text.layout import Block, Heading, Line, Table, Tone
-from assembly.report.text.words import figure, setting, short, signed, unit_sign, whole_range
+from assembly.report.text.words import count, figure, setting, short, signed, unit_sign, whole_range
 
 COLUMNS = ("cut", "at least", "there is", "all at 0", "at most", "most at")
 FIGURES = frozenset(COLUMNS[1:5])
 TONES = {"fails": Tone.BAD, "undecided": Tone.OPEN}
+MOST_TOUCHED = 2
+"""Parts that a hose may touch that are told one by one."""
 LOOSE = 0.05
 """mm: pulled or slack by less is told as neither."""
 CAUTION = (
@@ -40,6 +42,10 @@ def cables_blocks(record: CablesRecord, command: str) -> Iterator[Block]:
     yield Heading("What the motion pulls (each drive by itself: settings looked at, others at 0)", most=8)
     for cable in record.cables:
         yield from _pulled(cable, record.drives)
+    if any(run.near for cable in record.cables for run in cable.runs):
+        yield Heading("Slack hoses: every shape that each can take, against parts that do not hold it", most=4)
+        for cable in record.cables:
+            yield from _near(cable, record.drives)
     if record.splitters:
         yield Heading("Splitters", most=8)
         for splitter in record.splitters:
@@ -58,6 +64,8 @@ def _answer(record: CablesRecord) -> Line:
     for word in ("fails", "undecided"):
         told = [text for cable in record.cables for text in _wrong(cable, word, record.drives)]
         told += [text for one in record.splitters for text in _bottoms(one, word, record.drives)]
+        if word == "undecided":
+            told += [text for cable in record.cables for text in _touching(cable)]
         if told:
             more = f" (and {len(told) - 1} more)" if len(told) > 1 else ""
             return Line(f"{word.upper()}: {told[0]}{more}", TONES[word])
@@ -80,6 +88,15 @@ def _wrong(cable: CableEntry, word: str, drives: Mapping[str, DriveEntry]) -> It
                 yield f"the motion pulls {cable.name} by {_up(one.most)} mm at {setting(one.at_most, drives)}{play}"
             else:
                 yield f"{cable.name} {told} at {setting(one.at_least, drives)}"
+
+
+def _touching(cable: CableEntry) -> Iterator[str]:
+    """What its hoses may touch."""
+    open_ = [one for run in cable.runs for one in run.near if one.verdict != "clear"]
+    if open_:
+        worst = min(open_, key=lambda one: one.least if one.least is not None else 0.0)
+        parts = f" and {count(len(open_) - 1, 'other part')}" if len(open_) > 1 else ""
+        yield f"the slack hose of {cable.name} may touch {worst.part}{parts}"
 
 
 def _too_short(run: CableRunEntry, needed: MeasureEntry, drives: Mapping[str, DriveEntry]) -> str:
@@ -123,7 +140,8 @@ def _row(
 ) -> tuple[str, ...]:
     ending = {"fails": " FAILS", "undecided": " UNDECIDED"}.get(of.verdict or "", "")
     now = "–" if of.zero is None else figure(of.zero)
-    at = "every setting" if not of.drives else setting(of.at_most, drives)
+    still = not of.drives or (of.least is not None and of.most is not None and of.most - of.least < LOOSE)
+    at = "every setting" if still else setting(of.at_most, drives)
     return f"{name}{ending}", _up(least), there, now, _up(of.most), at
 
 
@@ -166,6 +184,23 @@ def _side(cable: CableEntry, side: PullEntry, drives: Mapping[str, DriveEntry]) 
     if side.full_from is not None:
         told += f", fully on from {signed(side.full_from)}{sign}"
     return told
+
+
+def _near(cable: CableEntry, drives: Mapping[str, DriveEntry]) -> Iterator[Line]:
+    """What a slack hose may touch; it need not."""
+    every = [one for run in cable.runs for one in run.near]
+    touched = sorted((one for one in every if one.may_touch), key=lambda one: one.least or 0.0)
+    for one in touched[:MOST_TOUCHED]:
+        yield Line(f"{cable.name} MAY touch {one.part}, at {setting(one.at, drives)}", Tone.OPEN, 1)
+    if len(touched) > MOST_TOUCHED:
+        rest = ", ".join(one.part for one in touched[MOST_TOUCHED:])
+        yield Line(f"{cable.name} may touch {count(len(touched) - MOST_TOUCHED, 'more part')}: {rest}", Tone.OPEN, 1)
+    for one in every:
+        if one.verdict != "clear" and not one.may_touch:
+            yield Line(f"{cable.name} and {one.part}: not proven{': ' if one.why else ''}{one.why}", Tone.OPEN, 1)
+    clear = sum(one.verdict == "clear" for one in every)
+    if clear:
+        yield Line(f"{cable.name} cannot touch {count(clear, 'part')}, proven over the whole range", indent=1)
 
 
 def _splitter(one: SplitterEntry, drives: Mapping[str, DriveEntry]) -> Iterator[Line]:
@@ -235,6 +270,8 @@ def _advice(record: CablesRecord, command: str) -> Iterator[str]:
         yield f"cut, write each `outer` as cut, and run again: {command}"
     elif record.verdict == "clear":
         yield "nothing: `swingroom sweep` holds the cables to these limits too"
+    elif any(one.verdict != "clear" for cable in record.cables for run in cable.runs for one in run.near):
+        yield "where a hose may touch something: cut it nearer its least, add a guide, or try it out and tie it back"
     elif record.verdict == "undecided":
         yield "lead it so that it never doubles back, or shorten the range where it is open"
 
