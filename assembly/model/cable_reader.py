@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from itertools import pairwise
-from math import acos, dist, hypot, isnan, pi, tan
+from math import dist
 from typing import TypeVar
 
-from assembly.model.cable import Cable, CableRun, CableSystem, Splitter
+from assembly.model.cable import Cable, CableRun, CableSystem
+from assembly.model.cable_arcs import half_tangent, held_places
 from assembly.model.cable_measures import cable_measures
-from assembly.model.cable_tables import TO_CUT, CableTable, RunTable, SplitterTable
+from assembly.model.cable_tables import TO_CUT, CableTable, RunTable
 from assembly.model.fault_list import shown
 from assembly.model.feature import GROUND, Feature, FeatureKind
 from assembly.model.feature_reader import FeatureReader
@@ -18,18 +19,16 @@ from assembly.model.measure import Measure
 from assembly.model.measure_reader import flip_feature
 from assembly.model.mirror import flipped
 from assembly.model.positions import Place
-from assembly.model.quantities import Vector
-from assembly.model.quantities_read import Given
 from assembly.model.reading import Bench, OwnPoints
 from assembly.model.schema import checked_table
+from assembly.model.splitter_reader import read_splitters
+from assembly.model.table_numbers import TableNumbers
 from assembly.model.twins import OtherSide, texts
 
-CABLES, SPLITTERS = "cables", "splitters"
+CABLES = "cables"
 LEAST_RUN = 1e-6
 """mm: points that lie nearer are the same place."""
 MOST_FRICTION = 2.0
-MOST_TILT = 89.0
-MOST_FORCE = 1e6
 CableRead = tuple[CableTable, Cable]
 """A cable as written, and as read."""
 Read = TypeVar("Read")
@@ -76,7 +75,7 @@ def cables_of_both_sides(
         return replace(again or cable, name=twin, runs=runs)
 
     cables = {**{name: cable for name, (_, cable) in read.items()}, **other_side.bench.mirror.twins(read, flip)}
-    return CableSystem(cables, _splitters(splitters, cables, other_side.bench))
+    return CableSystem(cables, read_splitters(splitters, cables, other_side.bench))
 
 
 def with_cables(measures: Mapping[str, Measure], system: CableSystem, bench: Bench) -> dict[str, Measure]:
@@ -88,76 +87,7 @@ def with_cables(measures: Mapping[str, Measure], system: CableSystem, bench: Ben
     return {**measures, **made}
 
 
-def _splitters(raw: Mapping[str, object], cables: Mapping[str, Cable], bench: Bench) -> dict[str, Splitter]:
-    bench.log.check_names(raw, "splitter", (SPLITTERS,))
-    made = {}
-    for name, entry in raw.items():
-        place: Place = (SPLITTERS, name)
-        table = checked_table(SplitterTable, entry, place, bench.log)
-        if table is not None and (splitter := _splitter(name, table, place, cables, bench)) is not None:
-            made[name] = splitter
-    return made
-
-
-def _splitter(
-    name: str, table: SplitterTable, place: Place, cables: Mapping[str, Cable], bench: Bench
-) -> Splitter | None:
-    log, before = bench.log, bench.log.marks
-    for number, cable in enumerate(table.to):
-        if log.knows(cable, cables, "cable", (*place, "to", number)) and not cables[cable].is_pulled:
-            told = f"all outers of {shown(cable)} are still to be cut, so what the motion does to it is not known"
-            log.add((*place, "to", number), told, "give the length of its outers, or its bare runs")
-    if len(set(table.to)) != 2 or len(table.to) != 2:
-        log.add((*place, "to"), "a splitter pulls two different cables", 'write to = ["CABLE", "OTHER CABLE"]')
-    if table.arms is None and table.tilt is not None:
-        log.add((*place, "tilt"), "a splitter without `arms` has no beam that tilts", "give its arms, or no tilt")
-    read = _Numbers(place, bench)
-    first, second = (read.amount(each, ("pulls", k)) for k, each in enumerate(table.pulls))
-    arms = None
-    if table.arms is not None:
-        a, b = (read.positive(each, ("arms", k), "mm") for k, each in enumerate(table.arms))
-        arms = a, b
-    tilt = read.optional(table.tilt, lambda each: read.positive(each, ("tilt",), "degrees", MOST_TILT))
-    travel = read.optional(table.travel, lambda each: read.positive(each, ("travel",), "mm"))
-    force = read.optional(table.force, lambda each: read.positive(each, ("force",), "N", MOST_FORCE))
-    if log.marks != before:
-        return None
-    left, right = table.to
-    return Splitter(name, (left, right), (first, second), arms, tilt, travel, force)
-
-
-class _Numbers:
-    """Reads numbers of the table at ``place``."""
-
-    def __init__(self, place: Place, bench: Bench) -> None:
-        self.place, self.bench, self.log = place, bench, bench.log
-
-    def optional(self, given: Given | None, read: Callable[[Given], float]) -> float | None:
-        """What is given, or None."""
-        return None if given is None else read(given)
-
-    def amount(self, given: Given, at: Place) -> float:
-        """A length in mm that may be 0."""
-        return self.bench.figures.amount(given, (*self.place, *at))
-
-    def positive(self, given: Given, at: Place, unit: str, most: float = 1e5) -> float:
-        """A number above 0."""
-        number = self.bench.figures.number(given, (*self.place, *at))
-        if not isnan(number) and not 0 < number <= most:
-            self.log.add((*self.place, *at), f"{number:g} {unit} is not above 0 and up to {most:g}", "give one that is")
-        return number
-
-    def slack(self, given: Given | None, at: Place, of: str) -> float:
-        """Slack that is wanted, mm."""
-        number = 0.0 if given is None else self.bench.figures.number(given, (*self.place, *at))
-        if number < 0:
-            told = f"a slack of {number:g} mm is wanted: {of} would be shorter than its path"
-            self.log.add((*self.place, *at), told, "give the mm that are to be left everywhere, 0 or more")
-            return 0.0
-        return 0.0 if given is None else self.amount(given, at)
-
-
-class _Reader(_Numbers):
+class _Reader(TableNumbers):
     """Reads the one cable at ``place``."""
 
     def __init__(self, place: Place, own: Mapping[str, OwnPoints], bench: Bench) -> None:
@@ -224,7 +154,7 @@ class _Reader(_Numbers):
             tuple(each for each in points if each), bend or 0.0, table.outer is not None, outer, slack, diameter
         )
         self.check_run(made, place)
-        return replace(made, held=_held(made)) if self.log.marks == before else None
+        return replace(made, held=held_places(made)) if self.log.marks == before else None
 
     def point(self, raw: object, place: Place) -> Feature | None:
         """A point that a part carries."""
@@ -244,7 +174,7 @@ class _Reader(_Numbers):
                 self.log.add((*place, "through", number + 1), told, "leave out one of both")
                 return
         corners = zip(places, places[1:], places[2:], strict=False)
-        taken = [0.0, *(run.bend * _half_tangent(*three) for three in corners), 0.0]
+        taken = [0.0, *(run.bend * half_tangent(*three) for three in corners), 0.0]
         for number, (a, b) in enumerate(pairwise(places)):
             need, there = taken[number] + taken[number + 1], dist(a, b)
             if run.bend and need > there:
@@ -253,24 +183,3 @@ class _Reader(_Numbers):
                 hint = "give a smaller `bend` if the hose allows it, or move a guide"
                 self.log.add((*place, "through", number + 1), told, hint)
                 return
-
-
-def _held(run: CableRun) -> tuple[Vector, ...]:
-    """Where each point holds the run as drawn: at its ends there, at a guide in the middle of the arc inside it."""
-    places = [each.at or (0.0, 0.0, 0.0) for each in run.points]
-    middles = []
-    for a, b, c in zip(places, places[1:], places[2:], strict=False):
-        half = _half_tangent(a, b, c)
-        before, after = ([(y - x) / dist(b, end) for x, y in zip(b, end, strict=True)] for end in (a, c))
-        inward = [p + q for p, q in zip(before, after, strict=True)]
-        far = run.bend * (hypot(1.0, half) - 1.0) / (hypot(*inward) or 1.0)
-        x, y, z = (at + far * way for at, way in zip(b, inward, strict=True))
-        middles.append((x, y, z))
-    return places[0], *middles, places[-1]
-
-
-def _half_tangent(a: Vector, b: Vector, c: Vector) -> float:
-    """The tangent of half the angle by which the way from ``a`` over ``b`` to ``c`` turns."""
-    u, v = ([y - x for x, y in zip(*ends, strict=True)] for ends in ((a, b), (b, c)))
-    cosine = sum(p * q for p, q in zip(u, v, strict=True)) / (dist(a, b) * dist(b, c))
-    return tan(min(acos(max(-1.0, min(1.0, cosine))), pi * (1 - 1e-9)) / 2)
