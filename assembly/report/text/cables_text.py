@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from math import ceil, floor
 
 from assembly.record import (
     CableEntry,
@@ -12,11 +11,21 @@ from assembly.record import (
     DriveEntry,
     MeasureEntry,
     PullEntry,
-    SplitterEndEntry,
     SplitterEntry,
 )
 from assembly.report.text.layout import Block, Heading, Line, Table, Tone
-from assembly.report.text.words import count, figure, setting, short, signed, unit_sign, whole_range
+from assembly.report.text.splitters_text import splitter_lines
+from assembly.report.text.words import (
+    count,
+    figure,
+    never_less,
+    never_more,
+    setting,
+    short,
+    signed,
+    unit_sign,
+    whole_range,
+)
 
 COLUMNS = ("cut", "at least", "there is", "all at 0", "at most", "most at")
 FIGURES = frozenset(COLUMNS[1:5])
@@ -49,7 +58,7 @@ def cables_blocks(record: CablesRecord, command: str) -> Iterator[Block]:
     if record.splitters:
         yield Heading("Splitters", most=8)
         for splitter in record.splitters:
-            yield from _splitter(splitter, record.drives)
+            yield from splitter_lines(splitter, record.drives)
     lost = [cable for cable in record.cables if cable.friction is not None]
     if lost:
         yield Heading("What bends take of the force (friction as the file states it)", most=4)
@@ -85,7 +94,7 @@ def _wrong(cable: CableEntry, word: str, drives: Mapping[str, DriveEntry]) -> It
                 yield f"{one.name}: {one.why}"
             elif told == "pulls":
                 play = f", beyond its free play of {short(cable.free_play)} mm" if cable.free_play else ""
-                yield f"the motion pulls {cable.name} by {_up(one.most)} mm at {setting(one.at_most, drives)}{play}"
+                yield f"the motion pulls {cable.name} by {never_less(one.most)} mm at {setting(one.at_most, drives)}{play}"
             else:
                 yield f"{cable.name} {told} at {setting(one.at_least, drives)}"
 
@@ -103,7 +112,7 @@ def _too_short(run: CableRunEntry, needed: MeasureEntry, drives: Mapping[str, Dr
     if needed.verdict == "undecided":
         return f"is not proven long enough: {needed.why}"
     slack = f", {short(run.slack)} mm of slack in it" if run.slack else ""
-    need = f"{_up((needed.most or 0.0) + run.slack)} mm are needed at {setting(needed.at_most, drives)}{slack}"
+    need = f"{never_less((needed.most or 0.0) + run.slack)} mm are needed at {setting(needed.at_most, drives)}{slack}"
     return f"is too short with {short(run.outer or 0.0)} mm: {need}"
 
 
@@ -117,7 +126,7 @@ def _bottoms(one: SplitterEntry, word: str, drives: Mapping[str, DriveEntry]) ->
         elif what == "apart":
             yield f"the beam of {one.name} bottoms out at {setting(entry.at, drives)}"
         else:
-            yield f"{one.name} needs {_up(entry.most)} mm of travel and has {short(one.travel_limit or 0.0)} mm"
+            yield f"{one.name} needs {never_less(entry.most)} mm of travel and has {short(one.travel_limit or 0.0)} mm"
 
 
 def _rows(cable: CableEntry, drives: Mapping[str, DriveEntry]) -> Iterator[tuple[str, ...]]:
@@ -132,7 +141,7 @@ def _rows(cable: CableEntry, drives: Mapping[str, DriveEntry]) -> Iterator[tuple
     if cable.path is not None and all(run.outer for run in hoses):
         yield _row(name, cable.inner_to_cut, there, cable.path, drives)
     else:
-        yield name, _up(cable.inner_to_cut), there, "–", "–", "as its outers"
+        yield name, never_less(cable.inner_to_cut), there, "–", "–", "as its outers"
 
 
 def _row(
@@ -142,7 +151,7 @@ def _row(
     now = "–" if of.zero is None else figure(of.zero)
     still = not of.drives or (of.least is not None and of.most is not None and of.most - of.least < LOOSE)
     at = "every setting" if still else setting(of.at_most, drives)
-    return f"{name}{ending}", _up(least), there, now, _up(of.most), at
+    return f"{name}{ending}", never_less(least), there, now, never_less(of.most), at
 
 
 def _pulled(cable: CableEntry, drives: Mapping[str, DriveEntry]) -> Iterator[Line]:
@@ -168,10 +177,10 @@ def _span(least: float, most: float) -> str:
     told = []
     if least < -LOOSE:
         told.append(
-            f"up to {figure(-least)} mm slack" if most > -LOOSE else f"{_down(-most)} to {figure(-least)} mm slack"
+            f"up to {figure(-least)} mm slack" if most > -LOOSE else f"{never_more(-most)} to {figure(-least)} mm slack"
         )
     if most > LOOSE:
-        told.append(f"pulled by up to {_up(most)} mm")
+        told.append(f"pulled by up to {never_less(most)} mm")
     return ", ".join(told) or "neither slack nor pulled"
 
 
@@ -203,59 +212,14 @@ def _near(cable: CableEntry, drives: Mapping[str, DriveEntry]) -> Iterator[Line]
         yield Line(f"{cable.name} cannot touch {count(clear, 'part')}, proven over the whole range", indent=1)
 
 
-def _splitter(one: SplitterEntry, drives: Mapping[str, DriveEntry]) -> Iterator[Line]:
-    """What the ends of a splitter do."""
-    for end in one.ends:
-        yield Line(f"{one.name} to {end.cable}: {_end(end)}", indent=1)
-    if one.travel is not None:
-        limit = "" if one.travel_limit is None else f", and it has {short(one.travel_limit)} mm"
-        tone = TONES.get(one.travel.verdict or "", Tone.PLAIN)
-        yield Line(f"{one.name}, the beam's middle: {_between(one.travel)} mm for that{limit}", tone, 1)
-    yield Line(f"{one.name}: {_apart(one, drives)}", TONES.get(one.apart.verdict or "", Tone.PLAIN), 1)
-
-
-def _end(end: SplitterEndEntry) -> str:
-    told = f"goes {_between(end.travel)} mm for a pull of {short(end.pull)} mm"
-    if end.share is not None:
-        told += f", {short(100 * end.share, 1)} % of the force"
-    return told if end.force is None else f"{told}: {figure(end.force, 1)} N behind its bends"
-
-
-def _between(one: MeasureEntry) -> str:
-    if one.least is None or one.most is None:
-        return "an unknown way of"
-    if one.most - one.least < LOOSE:
-        return figure(one.most)
-    return f"{_down(one.least)} to {_up(one.most)}"
-
-
-def _apart(one: SplitterEntry, drives: Mapping[str, DriveEntry]) -> str:
-    """How unlike both ends go."""
-    apart, first = one.apart, one.ends[0]
-    if apart.least is None or apart.most is None:
-        return apart.why
-    if first.arm is None:
-        late = max(-apart.least, apart.most)
-        return f"a block pulls both alike: one acts up to {_up(late)} mm of pull before the other"
-    if max(-apart.least, apart.most) < LOOSE and apart.verdict != "fails":
-        return "both its ends go alike everywhere, so the beam does not tilt"
-    told = f"its ends are {_down(apart.least)} to {_up(apart.most)} mm apart ({first.cable} ahead above 0)"
-    if one.tilt_most is not None:
-        told += f", so the beam tilts up to {figure(one.tilt_most)}°"
-    if one.tilt is None:
-        return f"{told}; give its `tilt` to know whether it bottoms out"
-    if apart.verdict == "fails":
-        return f"{told}; it BOTTOMS OUT at {short(one.tilt)}°, at {setting(apart.at, drives)}"
-    kept = f"it does not bottom out at {short(one.tilt)}°"
-    return f"{told}; {kept}" if apart.verdict == "clear" else f"{told}; not proven whether it bottoms out"
-
-
 def _lost(cable: CableEntry) -> Line:
     at_zero, least = cable.through_at_zero, cable.through_least
     if at_zero is None or least is None or cable.bends is None:
         return Line(f"{cable.name}: not known: {cable.bends.why if cable.bends else ''}", Tone.OPEN, 1)
-    told = f"{_down(100 * at_zero, 1)} % comes through with all drives at 0, at least {_down(100 * least, 1)} %"
-    bends = f"{_up(cable.bends.most, 1)}° of bends at the most, friction {short(cable.friction or 0.0)}"
+    told = (
+        f"{never_more(100 * at_zero, 1)} % comes through with all drives at 0, at least {never_more(100 * least, 1)} %"
+    )
+    bends = f"{never_less(cable.bends.most, 1)}° of bends at the most, friction {short(cable.friction or 0.0)}"
     return Line(f"{cable.name}: {told} ({bends}; a slack hose bends more)", indent=1)
 
 
@@ -281,21 +245,11 @@ def _to_mend(cable: CableEntry) -> Iterator[str]:
     nearer = f"lead {cable.name} nearer what it turns about"
     for run in cable.runs:
         if run.needed is not None and run.needed.verdict == "fails":
-            yield f"cut the outer of {cable.name} to {_up(run.to_cut)} mm or more, or {nearer}"
+            yield f"cut the outer of {cable.name} to {never_less(run.to_cut)} mm or more, or {nearer}"
     if cable.pull is not None and cable.pull.verdict == "fails":
         if cable.inner is not None:
-            yield f"give {cable.name} {_up(cable.inner_to_cut)} mm of inner or more, or {nearer}"
+            yield f"give {cable.name} {never_less(cable.inner_to_cut)} mm of inner or more, or {nearer}"
         else:
             yield f"{nearer}, or through an outer that is long enough everywhere"
     if cable.straight is not None and cable.straight.verdict == "fails":
         yield f"move a guide of {cable.name} farther from the next, or give a smaller `bend` if the hose allows it"
-
-
-def _up(value: float | None, digits: int = 2) -> str:
-    """A figure that is never rounded down."""
-    return "–" if value is None else figure(ceil(value * 10**digits - 1e-4) / 10**digits, digits)
-
-
-def _down(value: float, digits: int = 2) -> str:
-    """A figure that is never rounded up."""
-    return figure(floor(value * 10**digits + 1e-4) / 10**digits, digits)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
-from math import ceil
+from math import ceil, floor
 
 from assembly.record import (
     DriveEntry,
@@ -225,3 +225,13 @@ def estimates(pair: PairEntry) -> str:
         return ""
     errors = [f"{one.file} of {figure(max(one.surface_error_mm, 0.001), 3)} mm" for one in pair.estimated]
     return f"with the estimated surface error of {' and of '.join(errors)}"
+
+
+def never_less(value: float | None, digits: int = 2) -> str:
+    """A figure that is never rounded down."""
+    return "–" if value is None else figure(ceil(value * 10**digits - 1e-4) / 10**digits, digits)
+
+
+def never_more(value: float, digits: int = 2) -> str:
+    """A figure that is never rounded up."""
+    return figure(floor(value * 10**digits + 1e-4) / 10**digits, digits)
