@@ -94,7 +94,8 @@ def _wrong(cable: CableEntry, word: str, drives: Mapping[str, DriveEntry]) -> It
                 yield f"{one.name}: {one.why}"
             elif told == "pulls":
                 play = f", beyond its free play of {short(cable.free_play)} mm" if cable.free_play else ""
-                yield f"the motion pulls {cable.name} by {never_less(one.most)} mm at {setting(one.at_most, drives)}{play}"
+                at = setting(one.at_most, drives)
+                yield f"the motion pulls {cable.name} by {never_less(one.most)} mm at {at}{play}"
             else:
                 yield f"{cable.name} {told} at {setting(one.at_least, drives)}"
 
