@@ -18,6 +18,7 @@ from assembly.model.fault_list import shown
 from assembly.model.machine import Machine
 from assembly.progress import Progress, no_progress
 from assembly.record import GroundRecord, PairEntry
+from assembly.report.text.grind_text import ground_title
 from assembly.report.text.words import short
 from assembly.studies.grinding import GroundPart, SweptPairs, ground
 from assembly.studies.shared import drive_entries, machine_entry, program_entry
@@ -157,7 +158,7 @@ def _scene(record: GroundRecord, made: GroundPart) -> DepthScene:
     near = np.linalg.norm(triangles.mean(axis=1) - np.array(place.at), axis=1) <= place.length_mm
     patch = triangles[near] if near.any() else triangles
     return DepthScene(
-        title=f"{record.machine.name}: what goes from {made.entry.part}",
+        title=ground_title(record, made.entry),
         caption=f"so that it keeps {wanted} mm from {other} over the whole range; as drawn, all drives at 0",
         kept=made.kept,
         triangles=triangles,

@@ -36,7 +36,7 @@ LOOSE = 0.05
 """mm: pulled or slack by less is told as neither."""
 CAUTION = (
     "An outer that is wound from a flat wire grows and shrinks as it bends: give it slack. What its clamps, its "
-    "ferrules and the lever take of the inner comes on top of what is told here."
+    "ferrules and the lever need of the inner comes on top of what is told here."
 )
 
 
@@ -61,7 +61,7 @@ def cables_blocks(record: CablesRecord, command: str) -> Iterator[Block]:
             yield from splitter_lines(splitter, record.drives)
     lost = [cable for cable in record.cables if cable.friction is not None]
     if lost:
-        yield Heading("What bends take of the force (friction as the file states it)", most=4)
+        yield Heading("Force lost in the bends (friction as the file states it)", most=4)
         yield from (_lost(cable) for cable in lost)
     yield Heading("What to do now")
     yield from (Line(f"- {text}", indent=1) for text in _advice(record, command))

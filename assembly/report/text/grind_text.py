@@ -55,9 +55,13 @@ def _part_blocks(record: GroundRecord, entry: GroundPartEntry) -> Iterator[Block
     swept = f"so swept over the whole range, {count(entry.pairs, 'pair')} of {entry.part}"
     yield Line(f"{swept}: proven {proven} mm from {other}", Tone.GOOD, 1)
     if entry.places:
-        added = max(place.added.whole_mm for place in entry.places)
+        added = max((place.added for place in entry.places), key=lambda one: one.whole_mm)
         yield Line(
-            f"of the depth no more than {_up(added)} mm are there for certainty; the record has the sum", Tone.QUIET, 1
+            f"of the depth no more than {_up(added.whole_mm)} mm are there for certainty, "
+            f"{_up(added.displacement_mm)} of them because the parts move between the settings looked at; "
+            "the record has the sum",
+            Tone.QUIET,
+            1,
         )
 
 
@@ -75,6 +79,13 @@ def _place_lines(entry: GroundPartEntry, place: GroundPlaceEntry) -> Iterator[Bl
         thin = place.wall_mm < THIN_MM
         words = f"{gap(place.wall_mm)} mm stay behind the cut at the thinnest"
         yield Line(f"{'THIN: ' if thin else ''}{words}", Tone.BAD if thin else Tone.PLAIN, 2)
+
+
+def ground_title(record: GroundRecord, entry: GroundPartEntry) -> str:
+    """What a picture of what goes opens with: how deep, and whether it is advised."""
+    place = max(entry.places, key=lambda one: one.depth_mm)
+    how = "right through" if any(one.through for one in entry.places) else f"up to {_up(place.depth_mm)} mm deep"
+    return f"{record.machine.name}: what goes from {entry.part}, {how}{'' if entry.advised else ', NOT advised'}"
 
 
 def _up(value: float) -> str:

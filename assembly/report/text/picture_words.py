@@ -14,7 +14,9 @@ def swept_answer(pair: PairEntry, record: Record) -> tuple[VerdictWord, str]:
 
     A picture of a pair that is clear must not look like a machine that is.
     """
-    told = _told(pair, None if pair.overlap is None else pair_depth(pair.overlap), f"{pair_least(pair)} mm apart")
+    always = " at every setting" if pair.constant else ""
+    depth = None if pair.overlap is None else pair_depth(pair.overlap)
+    told = _told(pair, depth, f"{pair_least(pair)} mm apart{always}")
     if WORST_FIRST.index(record.verdict) < WORST_FIRST.index(pair.verdict):
         return record.verdict, f"elsewhere; this pair {pair.verdict}, {told}"
     return pair.verdict, told
