@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from assembly.api.questions import pose as pose
     from assembly.api.questions import usable_range as usable_range
     from assembly.api.rods import rods as rods
+    from assembly.api.spreading import spread as spread
     from assembly.api.variants.run import variants as variants
     from assembly.api.weighing import weights as weights
     from assembly.api.what_helps import what_helps as what_helps
@@ -61,6 +62,7 @@ _HOME = {
     "pose": _QUESTIONS,
     "propose": "assembly.api.proposals.proposing",
     "rods": "assembly.api.rods",
+    "spread": "assembly.api.spreading",
     "sweep": _MAIN_CHECK,
     "usable_range": _QUESTIONS,
     "variants": "assembly.api.variants.run",

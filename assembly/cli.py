@@ -31,6 +31,7 @@ from assembly.commands.range import range_
 from assembly.commands.renamed import renamed_option
 from assembly.commands.rods import rods
 from assembly.commands.signals import EndedBySignal, ended_by_signals
+from assembly.commands.spread import spread
 from assembly.commands.stop import stop
 from assembly.commands.streams import guarded_streams
 from assembly.commands.sweep import sweep
@@ -109,15 +110,15 @@ def _complain(status: ExitStatus, *lines: str) -> ExitStatus:
 def commands() -> None:
     """Find out whether any part of a linkage strikes another, anywhere in its range.
 
-    Exit status of sweep, watch, page, pose, stop, loads, measures, wheels, rods, cables, helps, propose, grind, inspect
-    and nightly: 0 clear, 1 the design fails, 2 the input is wrong, 3 not decided; of variants 0 if any is clear; of
-    compare 0 not worse, 1 worse, 2 and 3 as above. 4 from any: an output could not be written, or the program broke
-    off; nothing is said of FILE.
+    Exit status of sweep, watch, page, pose, stop, loads, measures, wheels, rods, cables, spread, helps, propose, grind,
+    inspect and nightly: 0 clear, 1 the design fails, 2 the input is wrong, 3 not decided; of variants 0 if any is
+    clear; of compare 0 not worse, 1 worse, 2 and 3 as above. 4 from any: an output could not be written, or the program
+    broke off; nothing is said of FILE.
     """
 
 
 for command in (
-    *(sweep, watch, page, pose, range_, stop, loads, measures, wheels, rods, helps, propose, grind, variants),
+    *(sweep, watch, page, pose, range_, stop, loads, measures, wheels, rods, spread, helps, propose, grind, variants),
     *(weights, cables, inspect, map_, picture, export, history_, compare, nightly, new),
 ):
     commands.add_command(command)

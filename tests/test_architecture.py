@@ -46,7 +46,16 @@ FLOORS = {
 FACADE = 9
 """The package itself gives the names of the API."""
 STOREYS = {
-    "clearance": {"narrow_phase": 0, "proof": 1, "region": 2, "cures": 2, "sensitivity": 2, "removal": 2, "stops": 3},
+    "clearance": {
+        "narrow_phase": 0,
+        "proof": 1,
+        "region": 2,
+        "cures": 2,
+        "sensitivity": 2,
+        "tolerances": 2,
+        "removal": 2,
+        "stops": 3,
+    },
     "report": {"text": 0, "render": 1, "charts": 2, "export": 2, "page": 2},
 }
 """Folders that have floors of their own: what each of their folders may import of the others lies below it."""

@@ -28,6 +28,7 @@ KINDS = (
         "MeasuresRecord",
         "WheelsRecord",
         "CablesRecord",
+        "SpreadRecord",
     ),
 )
 LAYOUT = Path(__file__).with_name("record_layout.txt")

@@ -79,6 +79,8 @@ _FUNCTIONS: dict[str, _Function] = {
     "floor": _Function(math.floor),
     "ceil": _Function(math.ceil),
 }
+_BENT = frozenset(("abs", "min", "max", "round", "floor", "ceil"))
+"""Those with kinks or jumps."""
 _CONSTANTS = {"pi": math.pi}
 
 
@@ -104,6 +106,19 @@ def names_in(text: str) -> frozenset[str]:
     calls = {id(node.func) for node in nodes if isinstance(node, ast.Call)}
     used = (node.id for node in nodes if isinstance(node, ast.Name) and id(node) not in calls)
     return frozenset(name for name in used if name not in _CONSTANTS)
+
+
+def bent_names_in(text: str) -> frozenset[str]:
+    """The dimension names that ``text`` uses inside a function with kinks or jumps: of these it is no smooth function.
+
+    InputError where it is not arithmetic.
+    """
+    if _is_plain_name(text):
+        return frozenset()
+    calls = (node for node in _parsed(text) if isinstance(node, ast.Call))
+    bent = [node for node in calls if isinstance(node.func, ast.Name) and node.func.id in _BENT]
+    inside = (piece for node in bent for argument in node.args for piece in ast.walk(argument))
+    return frozenset(piece.id for piece in inside if isinstance(piece, ast.Name))
 
 
 def evaluate(text: str, dimensions: Mapping[str, float]) -> float:

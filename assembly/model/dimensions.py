@@ -6,14 +6,16 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from graphlib import CycleError, TopologicalSorter
+from types import MappingProxyType
 
 from assembly.errors import Fault, InputError
 from assembly.model.arithmetic import evaluate, name_fault, names_in, unknown_dimension
 from assembly.model.fault_list import MOST_TOLD, FaultLog
-from assembly.model.file_tables import DimensionTable
+from assembly.model.file_tables import DimensionTable, FileTable
 from assembly.model.machine import DimensionValue
 from assembly.model.quantities_read import FileNumbers
 from assembly.model.schema import checked_number, checked_table
+from assembly.model.tolerance_reader import Stated, check_tolerances, read_general, toleranced
 from assembly.record import DimensionEntry
 
 _SECTION = "dimensions"
@@ -139,10 +141,16 @@ def changed_dimensions(raw: Mapping[str, object], changed: Mapping[str, Dimensio
     return entries
 
 
-def read_dimensions(raw: Mapping[str, object], log: FaultLog) -> dict[str, DimensionEntry | None]:
-    """Every dimension of the file; None where it is faulty or leans on a faulty one."""
+def read_dimensions(
+    raw: Mapping[str, object], log: FaultLog, tolerances: Mapping[str, object] = MappingProxyType({})
+) -> dict[str, DimensionEntry | None]:
+    """Every dimension of the file; None where it is faulty or leans on a faulty one.
+
+    ``tolerances``: the file's table of that name.
+    """
     given: dict[str, float | str] = {}
-    tolerances: dict[str, float | str] = {}
+    stated: dict[str, Stated] = {}
+    general = read_general(tolerances, log)
     for name, entry in raw.items():
         wrong = name_fault(name)
         if wrong:
@@ -150,7 +158,9 @@ def read_dimensions(raw: Mapping[str, object], log: FaultLog) -> dict[str, Dimen
         if isinstance(entry, dict):
             table = checked_table(DimensionTable, entry, (_SECTION, name), log)
             if table is not None:
-                given[name], tolerances[name] = table.value, table.plus_minus
+                given[name] = table.value
+                if table.plus_minus is not None:
+                    stated[name] = table.plus_minus
         elif (value := checked_number(entry, (_SECTION, name), log)) is not None:
             given[name] = value
     solved = solve_dimensions(given, raw)
@@ -159,7 +169,16 @@ def read_dimensions(raw: Mapping[str, object], log: FaultLog) -> dict[str, Dimen
     figures = FileNumbers(log, {name: solved.values.get(name) for name in raw})
     dimensions: dict[str, DimensionEntry | None] = dict.fromkeys(raw)
     for name, value in solved.values.items():
-        plus_minus = figures.amount(tolerances.get(name, 0.0), (_SECTION, name, "plus_minus"))
         text = given[name]
-        dimensions[name] = DimensionEntry(value, plus_minus, text if isinstance(text, str) else "")
+        entry = DimensionEntry(value, 0.0, text if isinstance(text, str) else "")
+        dimensions[name] = toleranced(name, entry, stated.get(name), general, figures)
+    return dimensions
+
+
+def filed_dimensions(
+    table: FileTable, changed: Mapping[str, DimensionValue], log: FaultLog, *, as_filed: bool
+) -> dict[str, DimensionEntry | None]:
+    """All dimensions of a file; tolerances are held against the values that it has, for others may be trials."""
+    dimensions = read_dimensions(changed_dimensions(table.dimensions, changed), log, table.tolerances)
+    check_tolerances(dimensions if as_filed else {}, log)
     return dimensions

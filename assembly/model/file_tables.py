@@ -27,6 +27,7 @@ from assembly.model.schema import (
     number_or,
     zeros,
 )
+from assembly.model.tolerance_value import Tolerance
 
 DEFAULT_FACET_ERROR = 0.02
 """mm"""
@@ -68,6 +69,14 @@ class FileTable(StrictTable):
     wheels: dict[str, Any] = empty_table()
     road: dict[str, Any] = empty_table()
     clearance: dict[str, Any] = empty_table()
+    tolerances: dict[str, Any] = empty_table()
+
+
+class TolerancesTable(StrictTable):
+    """What the dimensions without a tolerance of their own have."""
+
+    called: ClassVar[str] = "`tolerances`"
+    general: str
 
 
 class DimensionTable(StrictTable):
@@ -75,7 +84,7 @@ class DimensionTable(StrictTable):
 
     called: ClassVar[str] = "a dimension"
     value: Number
-    plus_minus: Number = 0.0
+    plus_minus: Tolerance | None = None
     may_be: TwoNumbers | None = None
     step: Number | None = None
     sizes: NumberList | None = None

@@ -79,15 +79,17 @@ def _lengths(given: object, part: str) -> Iterator[tuple[str, ParameterKind, Pla
             yield f"{part}.set_length[{number}]", ParameterKind.LENGTH, (*place, number, "is"), entry["is"]
 
 
-def with_numbers(raw: Mapping[str, Any], numbers: Mapping[Place, float]) -> dict[str, Any]:
-    """The tables of a file with other ``numbers`` at some places; what is not on the way to them is shared."""
+def with_numbers(
+    raw: Mapping[str, Any], numbers: Mapping[Place, float] | Mapping[Place, float | str]
+) -> dict[str, Any]:
+    """The tables of a file with other ``numbers``, or arithmetic, at some places; what is not on the way is shared."""
     made = dict(raw)
     for place, number in numbers.items():
         made = _with_number(made, place, number)
     return made
 
 
-def _with_number(value: Any, place: Place, number: float) -> Any:
+def _with_number(value: Any, place: Place, number: float | str) -> Any:
     if not place:
         return {**value, "value": number} if isinstance(value, dict) else number
     step, *rest = place

@@ -159,8 +159,8 @@ class Perturbations:
             return self.base.bench.figures.dimensions[str(place[1])] or 0.0
         return self.base.bench.figures.number(given, place)
 
-    def reading(self, numbers: Mapping[Place, float]) -> Reading:
-        """The file with other ``numbers`` at some places. InputError where it cannot be read so."""
+    def reading(self, numbers: Mapping[Place, float | str]) -> Reading:
+        """The file with other ``numbers``, or arithmetic, at some places. InputError where it cannot be read so."""
         log, tables = self._log(), self._changed(numbers)
         dimensions = read_dimensions(tables.file.dimensions, log)
         bench = bench_of(tables.file, dimensions, (tables.joints, tables.parts), self._folder, log)
@@ -183,7 +183,7 @@ class Perturbations:
     def _folder(self) -> Any:
         return self.machine.origin.folder if self.machine.origin else None
 
-    def _changed(self, numbers: Mapping[Place, float]) -> _Tables:
+    def _changed(self, numbers: Mapping[Place, float | str]) -> _Tables:
         tables = self._tables
         if not numbers:
             return tables
@@ -206,6 +206,12 @@ class Perturbations:
         if key not in self._shapes:
             self._shapes[key] = self._mesh(reading, part, shape)
         return self._shapes[key]
+
+    def drawn_again(self, part: str, shape: Shape) -> None:
+        """Draw the entry of ``shape`` of ``part`` as the file has it, for the sake of what drawing it notes."""
+        if part not in self.base.stops and shape.entry and shape.entry[2] != "meshes":
+            view = self.base.view(part, shape.entry)
+            read_entry(self._written(shape.entry), shape.entry, view.points, view)
 
     def _mesh(self, reading: Reading, part: str, shape: Shape) -> Mesh | None:
         if part in reading.stops:

@@ -15,7 +15,7 @@ from assembly.errors import InputError
 from assembly.model.allowed_reader import read_allowed
 from assembly.model.cable_reader import cables_of_both_sides, read_cables, with_cables
 from assembly.model.clearance_rules import check_held, read_clearance
-from assembly.model.dimensions import changed_dimensions, read_dimensions
+from assembly.model.dimensions import filed_dimensions
 from assembly.model.fault_list import FaultLog, closest, shown
 from assembly.model.file_tables import DEFAULT_FACET_ERROR, FileTable, JointTable, PartTable
 from assembly.model.joint_reader import read_drive, read_joint
@@ -92,7 +92,7 @@ def _no_looking_for_rings() -> Iterator[None]:
 def _machine(origin: Origin, changed: Mapping[str, DimensionValue], moved: Mapping[Place, float]) -> Machine:
     source, log = origin.source, FaultLog(origin.source.label, Positions(origin.source.text))
     table = file_table(source, log, moved)
-    dimensions = read_dimensions(changed_dimensions(table.dimensions, changed), log)
+    dimensions = filed_dimensions(table, changed, log, as_filed=not changed and not moved)
     joint_tables, part_tables = read_joint_tables(table.joints, log), read_part_tables(table.parts, log)
     bench = bench_of(table, dimensions, (joint_tables, part_tables), origin.folder, log)
     own, edits = _own_points(part_tables, bench)

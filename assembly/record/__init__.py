@@ -148,6 +148,11 @@ if TYPE_CHECKING:
     from assembly.record.rods import SpannerEntry as SpannerEntry
     from assembly.record.rods import SpannerWord as SpannerWord
     from assembly.record.rods import TurnedWord as TurnedWord
+    from assembly.record.spread import SampledEntry as SampledEntry
+    from assembly.record.spread import ShareEntry as ShareEntry
+    from assembly.record.spread import SpreadFigureEntry as SpreadFigureEntry
+    from assembly.record.spread import SpreadRecord as SpreadRecord
+    from assembly.record.spread import ToleranceEntry as ToleranceEntry
     from assembly.record.stopped import ActsEntry as ActsEntry
     from assembly.record.stopped import ContactEntry as ContactEntry
     from assembly.record.stopped import DirectionEntry as DirectionEntry
@@ -227,6 +232,7 @@ _MODULES = (
     "ranged",
     "record_files",
     "rods",
+    "spread",
     "stopped",
     "threads",
     "tracked",

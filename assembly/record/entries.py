@@ -53,11 +53,22 @@ class DriveEntry:
 
 @dataclass(frozen=True, slots=True)
 class DimensionEntry:
-    """A named number of the file, its tolerance, and the arithmetic it came from (empty for a plain number)."""
+    """A named number of the file, its tolerance, and the arithmetic it came from (empty for a plain number).
+
+    ``plus_minus``: half of what it may vary by in all; ``middle``: how far the middle of that lies off the value, 0 for
+    limits that are alike. ``general``: the class that it has its tolerance from, where it states none itself.
+    """
 
     value: float
     plus_minus: float
     text: str
+    middle: float = 0.0
+    general: str = ""
+
+    @property
+    def limits(self) -> tuple[float, float]:
+        """How far it may be off its value, the lowest first."""
+        return self.middle - self.plus_minus, self.middle + self.plus_minus
 
 
 @dataclass(frozen=True, slots=True)

@@ -133,14 +133,15 @@ class JointSearch:
         return Extremes(float(values.min()), float(values.max()), at_least, at_most, -np.inf, np.inf, values)
 
 
-def joint_search(mechanism: Mechanism, groups: CellGroups | None = None) -> JointSearch:
+def joint_search(mechanism: Mechanism, groups: CellGroups | None = None, settings: Floats | None = None) -> JointSearch:
     """A search over the cells of a sweep, or over cells of its own where no ``groups`` are given.
 
-    Where the time is over, rest is all that is seen.
+    ``settings`` (N, d) are looked at first; by default those of ``first_settings``. Where the time is over, rest is all
+    that is seen.
     """
     solved, stopped = mechanism.at_rest, ""
     try:
-        solved = solve(mechanism, first_settings(mechanism))
+        solved = solve(mechanism, first_settings(mechanism) if settings is None else settings)
     except TimeLimitError as error:
         stopped = error.told
     seen = solved.take(np.flatnonzero(solved.reached))

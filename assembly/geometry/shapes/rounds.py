@@ -23,7 +23,7 @@ from assembly.geometry.shapes.checks import (
     refused,
 )
 from assembly.geometry.shapes.closed_surfaces import revolved
-from assembly.geometry.shapes.facets import MOST_TRIANGLES, affordable, facets_round, sag
+from assembly.geometry.shapes.facets import MOST_TRIANGLES, affordable, counted, facets_round, sag
 from assembly.geometry.shapes.outlines import checked_outline
 
 _LEAST_FREQUENCY = 4
@@ -46,7 +46,7 @@ def sphere(centre: ArrayLike, diameter: float, *, facet_error: float = 0.02) -> 
     radius = checked_size("sphere", "diameter", diameter) / 2
     wanted = sqrt(_SAG_OF_ONE * radius / checked_facet_error("sphere", facet_error))
     most = 2 * int(sqrt(MOST_TRIANGLES / 20) / 2)
-    corners, faces = _split_icosahedron(min(max(2 * ceil(wanted / 2), _LEAST_FREQUENCY), most))
+    corners, faces = _split_icosahedron(counted(min(max(2 * ceil(wanted / 2), _LEAST_FREQUENCY), most)))
     a, b, c = (corners[faces[:, k]] for k in range(3))
     normals = np.cross(b - a, c - a)
     heights = np.einsum("ij,ij->i", normals, a) / np.linalg.norm(normals, axis=1)

@@ -1,0 +1,1 @@
+"""Machines as they may come out of the shop: every dimension anywhere within its tolerance."""

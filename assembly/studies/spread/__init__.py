@@ -1,0 +1,1 @@
+"""What tolerances leave of every figure."""
