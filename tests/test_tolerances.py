@@ -76,7 +76,7 @@ def test_corner_runs_of_a_four_bar_lie_inside_what_is_proven():
     settings, found = np.linspace(-10, 10, 9)[:, None], []
     for changes in corners(machine):
         own = made(machine, changes)
-        found.append(measure_motion(own.machine.measures["rocker"], own.bodies).values(solve(own, settings).posture))
+        found.append(measure_motion(own.machine.measures["rocker"], own).values(solve(own, settings).posture))
     least, most = np.min(found), np.max(found)
     assert proven.proven_least <= least
     assert most <= proven.proven_most

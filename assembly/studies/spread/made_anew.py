@@ -111,7 +111,7 @@ class _Figures:
 
     def _measure(self, figure: FigureEntry, posture: Posture) -> float:
         one = self.mechanism.machine.measures[figure.names[0]]
-        value = float(measure_motion(one, self.mechanism.bodies).values(posture)[0])
+        value = float(measure_motion(one, self.mechanism).values(posture)[0])
         low, high = one.limits
         if figure.motion == "least" and low is not None:
             return value - low
