@@ -81,6 +81,7 @@ VALUES = {
     "--change": (*NAMES, "bar", "points.tip[0]"), "--joint": NAMES, "--cluster": ADDRESSES, "--pair": NAMES,
     "--out": PLACES, "--history": PLACES, "--junit": PLACES, "--stl": (*PLACES, "pad.stl"), "--mesh-limit": NUMBERS,
     "--rod": NAMES, "--length": NUMBERS, "--measure": NAMES, "--along": (*NAMES, "push"),
+    "--toe": NUMBERS, "--down": (*NAMES, "crank"), "--across": (*NAMES, "head"),
 }  # fmt: skip
 FLAGS = (
     "--csv",
@@ -106,6 +107,7 @@ FLAGS = (
     "--film-round",
     "--ends",
     "--transparent",
+    "--over-range",
 )
 COMMANDS = (
     "sweep",

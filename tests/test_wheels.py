@@ -20,7 +20,7 @@ from assembly.clearance.proof.measure_search import Asked, bracketed_figures
 from assembly.clearance.proof.wheel_search import KIND, figures_measured, limits_measured
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.wheel_figures import wheel_figures, wheel_motion
-from assembly.studies.wheels.standing import turning_entries
+from assembly.studies.wheels.standing import lowest_entries, turning_entries
 
 TRAVEL = (-40, -20, 0, 20, 40, 60)
 ROD_TOE = {
@@ -223,3 +223,19 @@ def test_a_wheel_ahead_of_a_pair_is_no_rear_of_it():
     named = {one.name for one in wheel_figures(assemble(read(turned)))}
     assert "wheel_left and wheel_right track" in named
     assert not {name for name in named if name.endswith(("wheelbase", "outer error"))}
+
+
+def test_the_lowest_point_of_every_part_over_the_road():
+    """Closed form: beams stay parallel to the road, and their axes come down as the tyres lean.
+
+    What lies in the room of a tyre that a part carries, here at z 10, is the tyre's own.
+    """
+    text = parallelogram_text()
+    frame = text.index("shapes", text.index("[parts.frame]"))
+    boxes = "{ box = [-1000, 0, 10], size = [4, 4, 4] }, { box = [-1000, 0, 100], size = [4, 4, 4] }"
+    machine = read(f"{text[:frame]}shapes = [{boxes}]{text[text.index(chr(10), frame) :]}")
+    low = {one.part: one for one in lowest_entries(at(machine, [-25], [0]))}
+    cosine, sine = np.cos(np.radians(25)), np.sin(np.radians(25))
+    assert low["low_beam"].height_mm == pytest.approx(698 + 20 + 180 * cosine, abs=1e-6)
+    assert low["low_beam"].at == {"tilt": -25}
+    assert low["frame"].height_mm == pytest.approx(20 + 180 * cosine - 102 * cosine - 2 * sine, abs=1e-6)

@@ -52,6 +52,16 @@ def test_the_record_holds_what_was_measured(told):
     assert record["tables"]["track"]["values"]["wheel_left camber"] == pytest.approx([-25, 0, 25], abs=1e-6)
 
 
+def test_figures_go_into_a_table_and_a_picture(told, tmp_path):
+    status, out = told("--csv", "--grid", "3", "--out", str(tmp_path / "out"))
+    rows = (tmp_path / "out" / "wheels.csv").read_text(encoding="utf-8-sig").splitlines()
+    assert status == 0
+    assert rows[0].startswith("tilt (deg),lean (deg),pitch (deg),wheel_left and wheel_right total toe (deg)")
+    assert [round(float(row.split(",")[1]), 6) for row in rows[1:]] == [25, 0, -25]
+    assert (tmp_path / "out" / "wheels.png").stat().st_size > 10_000
+    assert "wheels.png" in out
+
+
 def test_a_drive_that_there_is_not(told):
     assert told("--down", "tlit")[0] == 2
 

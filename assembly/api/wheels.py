@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from assembly.clearance.proof.wheel_search import KIND
 from assembly.kinematics.mechanism import Mechanism
 from assembly.model.machine import Machine
 from assembly.progress import Progress, no_progress
-from assembly.record import Record, WheelsRecord
+from assembly.record import MeasureEntry, MeasuresRecord, Record, WheelFigureEntry, WheelsRecord
 from assembly.studies.wheels.wheels_study import STEPS, WheelWish, look_at_wheels, wheel_tables
 
 
@@ -58,3 +59,49 @@ def with_wheels(record: Record, mechanism: Mechanism) -> Record:
     if not mechanism.machine.running.wheels:
         return record
     return replace(record, wheels=wheel_tables(mechanism, WheelWish()))
+
+
+def as_measures(record: WheelsRecord) -> MeasuresRecord:
+    """The figures at the settings of the tables as measures along drives, those that are looked at first before others.
+
+    Of those that were judged with their limits.
+    """
+    judged = {one.name: one for one in record.measures}
+    figures = sorted(record.tables.figures, key=lambda one: (one.word not in FIRST, FIRST.get(one.word, 0)))
+    return MeasuresRecord(
+        format=record.format,
+        kind="measures",
+        program=record.program,
+        machine=record.machine,
+        drives=record.drives,
+        verdict=record.verdict,
+        reason=record.reason,
+        measures=tuple(judged.get(one.name) or _unjudged(one) for one in figures),
+        track=record.tables.track,
+    )
+
+
+FIRST = {"total_toe": 0, "lean": 1, "toe": 2, "camber": 3}
+"""Figures that a picture shows before others."""
+
+
+def _unjudged(one: WheelFigureEntry) -> MeasureEntry:
+    return MeasureEntry(
+        name=one.name,
+        kind=KIND,
+        of=one.of,
+        unit=one.unit,
+        zero=one.zero,
+        least=None,
+        most=None,
+        at_least={},
+        at_most={},
+        proven_least=None,
+        proven_most=None,
+        limit_low=None,
+        limit_high=None,
+        margin=None,
+        at={},
+        drives=(),
+        verdict=None,
+    )

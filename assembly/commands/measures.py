@@ -56,7 +56,8 @@ def measures(
         from assembly.report.export.measures_sheet import measures_sheet
 
         drawn = bool(along) and not no_picture
-        files = write_measures(record, measures_sheet(record), folder, ("svg" if svg else "png") if drawn else None)
+        sheet, stem = measures_sheet(record), folder / "measures"
+        files = write_measures(record, sheet, stem, ("svg" if svg else "png") if drawn else None)
         common.beside(map_file_lines(files), as_json=as_json)
     common.show(verdict)
     return common.BY_VERDICT[record.verdict]

@@ -65,15 +65,17 @@ def write_variants(record: VariantsRecord, table: str, folder: Path, picture: Pi
     return _written(folder / "variants", table, draw, picture)
 
 
-def write_measures(record: MeasuresRecord, table: str, folder: Path, picture: PictureKind | None = "png") -> MapFiles:
-    """The same for measures along drives, whose ``table`` is made; None draws no picture."""
+def write_measures(
+    record: MeasuresRecord, table: str, stem: Path, picture: PictureKind | None = "png", title: str = ""
+) -> MapFiles:
+    """The same for measures along drives, whose ``table`` is made, with a ``title`` of their own; None: no picture."""
 
     def draw(path: Path) -> None:
         from assembly.report.charts.measures_picture import draw_measures
 
-        draw_measures(record, path)
+        draw_measures(record, path, title)
 
-    return _written(folder / "measures", table, draw, picture)
+    return _written(stem, table, draw, picture)
 
 
 def _written(stem: Path, text: str, draw: Callable[[Path], None], kind: PictureKind | None) -> MapFiles:

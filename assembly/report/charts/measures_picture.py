@@ -24,14 +24,14 @@ MOST_LINES = len(COLOURS)
 NAN = float("nan")
 
 
-def draw_measures(record: MeasuresRecord, path: Path) -> None:
+def draw_measures(record: MeasuresRecord, path: Path, title: str = "") -> None:
     """Draw the track of ``record`` into ``path`` (``.png`` or ``.svg``), in whole or not at all. Raises OutputError."""
     track = record.track
     if track is None:
         raise ValueError("measures are drawn along drives only")
     panels = [[one] for one in record.measures[:MOST_PANELS]] if len(track.along) > 1 else _by_unit(record)
     with sheet_for(path, INCHES) as sheet:
-        told = measures_headline(record).text
+        told = title or measures_headline(record).text
         sheet.suptitle(fill(f"{record.machine.name}: {told}", TITLE_WIDTH))
         columns = 1 if len(panels) == 1 else 2
         every = sheet.subplots(-(-len(panels) // columns), columns, squeeze=False).reshape(-1)

@@ -63,7 +63,7 @@ def wheel_pair_blocks(shown: WheelsShown, pair: tuple[str, str]) -> Iterator[Blo
     both = f"{left} and {right}"
     yield Heading(f"Toe of {left} / {right}, degrees, {_way(shown)}")
     yield _crossed(shown, f"{left} toe", f"{right} toe")
-    yield Heading("Apart: the pair steers by / total toe, in which both wheels work against each other")
+    yield Heading("Apart: the pair steers by / total toe, which scrubs and brakes but for what a bend takes of it")
     yield _crossed(shown, f"{both} steered", f"{both} total toe")
     yield Heading(f"Camber of {left} / {right}, degrees")
     yield _crossed(shown, f"{left} camber", f"{right} camber")
@@ -156,7 +156,8 @@ def turning_lines(shown: WheelsShown) -> Iterator[Block]:
     """The turning circle and the outer wheel's angle against the ideal at the ends of steering."""
     known = [one for one in shown.tables.turning if one.circle_mm is not None]
     if known:
-        yield Heading("At the ends of steering (ideal: all axles meet beside the rear)", aside="turning circles")
+        told = "At the ends of steering (ideal: all axles meet beside the rear; circle: half way between where two do)"
+        yield Heading(told, aside="turning circles")
     for one in known:
         yield Line(f"{setting(one.at, shown.drives)}: {_turn(one)}", indent=1)
 
@@ -165,6 +166,7 @@ def _turn(one: TurningEntry) -> str:
     inner, outer, ideal = one.inner or 0.0, one.outer or 0.0, one.outer_ideal or 0.0
     more = outer - ideal
     off = f"{figure(abs(more))}° {'more' if more > 0 else 'less'} than the ideal {figure(ideal)}°"
+    off += f" (total toe {signed_figure(outer - inner)}°, the bend takes {signed_figure(ideal - inner)}°)"
     circle = figure((one.circle_mm or 0.0) / 1000)
     return f"turning circle {circle} m, inner {figure(inner)}°, outer {figure(outer)}°, {off}"
 

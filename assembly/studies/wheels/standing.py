@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,10 +13,13 @@ from assembly.kinematics.solver import solve
 from assembly.kinematics.stance import Stance, stance_at
 from assembly.kinematics.wheel_figures import WheelFigure, wheel_figures
 from assembly.kinematics.wheel_rules import third_contact
-from assembly.model.wheel import WheelWord
+from assembly.model.machine import Part
+from assembly.model.wheel import Wheel, WheelWord
 from assembly.record import LowestEntry, Settings, TurningEntry
 from assembly.studies.shared import finite
 
+AROUND = 5.0
+"""mm by which a tyre may be drawn larger than its section."""
 STRAIGHT = 1e-3
 """degrees: a pair that is steered by less runs straight on."""
 
@@ -97,20 +100,31 @@ def _circles(stance: Stance, names: Sequence[str]) -> Floats:
 
 
 def lowest_entries(standing: Standing) -> tuple[LowestEntry, ...]:
-    """Every part that carries no wheel, by how far it comes down to the road, lowest first."""
+    """Every part by how far it comes down to the road, lowest first; what is drawn of a tyre is none of its part."""
     machine, solved = standing.mechanism.machine, standing.solved
     normal, height = standing.stance.road.normal.value, standing.stance.road.height.value
     stands = solved.reached & np.isfinite(height)
-    carrying = {one.part for one in machine.running.wheels.values() if not machine.parts[one.part].fixed}
     found = []
     for name, part in machine.parts.items():
-        if name in carrying or not part.shapes or not stands.any():
+        vertices = _without_tyres(part, machine.running.wheels.values()) if part.shapes else np.zeros((0, 3))
+        if not len(vertices) or not stands.any():
             continue
         moves = standing.mechanism.world_from_rest(solved.posture, name)
         across = np.einsum("nji,nj->ni", moves[:, :3, :3], normal)
         base = np.einsum("nj,nj->n", moves[:, :3, 3], normal) - height
-        vertices = part.mesh.vertices
         heights = np.where(stands, np.array([(vertices @ one).min() for one in across]) + base, np.inf)
         row = int(np.argmin(heights))
         found.append(LowestEntry(name, float(heights[row]), standing.setting(row)))
     return tuple(sorted(found, key=lambda one: one.height_mm))
+
+
+def _without_tyres(part: Part, wheels: Iterable[Wheel]) -> Floats:
+    """The corners (K, 3) of a part as drawn, without those that lie in the room of a tyre that it carries."""
+    vertices = np.asarray(part.mesh.vertices)
+    for wheel in (one for one in wheels if one.part == part.name):
+        away, spin = vertices - np.array(wheel.centre), np.array(wheel.spin)
+        along = away @ spin
+        out = np.linalg.norm(away - along[:, None] * spin, axis=1)
+        aside = np.maximum(np.abs(along) - wheel.crown, np.abs(out - wheel.ring) - wheel.crown)
+        vertices = vertices[aside > AROUND]
+    return vertices
