@@ -1,51 +1,62 @@
 """Measure Swingroom side by side with checking poses one by one; prints JSON, and a table with ``--table``.
 
-    python3 scripts/benchmark.py [--machine FILE] [--cores 2] [--sample 40] [--growth] [--table]
+    python3 scripts/benchmark.py [--figure NAME ...] [--machine FILE] [--cores 2] [--sample 40] [--table]
     python3 scripts/benchmark.py --command stop [--before FOLDER]
 
-All figures come from one run on one machine. The peers check every pair at every pose of a 1° grid, with poses
-that Swingroom solved (not counted); they are measured on an even sample of the grid and scaled up to all of it.
-Peers that cannot use several processes by themselves are measured on one and divided by ``--cores``, as if they
-could. With ``--command`` only that whole command is measured, with nothing known from before and once more unchanged;
-``--before`` names the sources of an earlier commit to be measured beside it. Needs the environment of
-``scripts/test.py``; Coal is measured where the package ``coal`` is installed.
+All figures come from one run on one machine. ``--figure`` picks some: ``sweeps`` (verdict and bracket, on one core and
+on all), ``peers`` (with the sweeps that they are held against), ``derivatives``, ``growth`` (1, 2, 4 and 8 copies side
+by side), ``large`` (three copies with finer facets: a hundred parts and a million triangles), ``pedals`` (a third drive
+that turns all round) and ``edits`` (one part after another edited, the others known). Without it sweeps, derivatives
+and peers are measured. Each is told on the error stream as it is known; memory is of the process that measures it, so
+``large`` is always measured in one of its own. The peers check every pair at every pose of a 1° grid, with poses that
+Swingroom solved (not counted); they are measured on an even sample of the grid and scaled up to all of it. Peers that
+cannot use several processes by themselves are measured on one and divided by ``--cores``, as if they could. With
+``--command`` only that whole command is measured, with nothing known from before and once more unchanged; ``--before``
+names the sources of an earlier commit to be measured beside it. Needs the environment of ``scripts/test.py``; Coal is
+measured where the package ``coal`` is installed.
 """
 
 from __future__ import annotations
 
 import argparse
-import importlib.util
 import json
+import subprocess
+import sys
 import time
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
+from itertools import pairwise
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any, TypeVar
 
-import numpy as np
+from benchmark_machines import edited, finer, grid_of, row_of, with_pedals
+from benchmark_peers import PEERS, peers
 from command_times import command_times, peak_memory, processor_seconds
 
+from assembly.cache.sqlite_cache import open_memory
 from assembly.clearance.narrow_phase.checked_pairs import Pairs, gather_pairs
 from assembly.clearance.narrow_phase.pair_result import Effort
-from assembly.clearance.narrow_phase.queries import Job, bench
 from assembly.clearance.proof.pair_state import PairsSwept
 from assembly.clearance.proof.sweep import sweep_pairs
-from assembly.geometry.rotations import inverse_rigid
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.mechanism import Mechanism
-from assembly.kinematics.rows import Posture
 from assembly.kinematics.solver import solve
-from assembly.model.machine import Drive, Joint, Machine, Part
+from assembly.model.machine import Machine
 from assembly.model.reader import read_machine
 from assembly.studies.sensitivity import SweptFigures, sensitivities
 from assembly.studies.sweep.whole_sweep import sweep_machine
 
 Result = TypeVar("Result")
+Figures = dict[str, Any]
 
 REPOSITORY = Path(__file__).resolve().parent.parent
 DEMO = REPOSITORY / "meshes" / "parcel_trike" / "parcel_trike.toml"
-GRID_STEP = 1.0
-"""Degrees (or mm) between the poses that the peers check."""
+USUAL = ("sweeps", "derivatives", "peers")
+COPIES = (1, 2, 4, 8)
+LARGE = 3
+"""Copies with finer facets."""
 
 
 def main() -> None:
@@ -54,33 +65,26 @@ def main() -> None:
     if asked.command:
         print(json.dumps(command_times(asked.command, asked.machine.resolve(), asked.cores, asked.before), indent=2))
         return
-    machine = read_machine(asked.machine)
-    mechanism = assemble(machine)
-    pairs = gather_pairs(machine, mechanism.bodies)
-    figures: dict[str, Any] = {
-        "machine": machine.name,
-        "cores": asked.cores,
-        "parts": len(machine.parts),
-        "triangles": sum(len(part.mesh.faces) for part in machine.parts.values()),
-        "pairs": len(pairs.checked),
-    }
-    figures |= _poses(mechanism)
-    figures |= _sweeps(mechanism, pairs, asked.cores)
-    figures |= _sensitivities(machine, asked.cores)
-    figures |= _peers(mechanism, pairs, asked, figures)
-    if asked.growth:
-        figures["growth"] = _growth(machine, asked.cores)
-    figures["peak_memory_mib"] = round(peak_memory())
-    print(json.dumps(figures, indent=2))
+    names = dict.fromkeys([*(asked.figure or USUAL), *(["growth"] if asked.growth else [])])
+    if "peers" in names:
+        names = {"sweeps": None} | names
+    figures: Figures = {}
+    for name in names:
+        own = _elsewhere(name, asked) if name == "large" and len(names) > 1 else FIGURES[name](asked, figures)
+        print(f"{name}: {json.dumps(own)}", file=sys.stderr, flush=True)
+        figures |= own
+    print(json.dumps(figures | {"peak_memory_mib": round(peak_memory())}, indent=2))
     if asked.table:
         print(_table(figures))
 
 
 def _arguments() -> argparse.Namespace:
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n", maxsplit=1)[0])
+    parser.add_argument("--figure", action="append", choices=FIGURES, help="only these; may be given several times")
     parser.add_argument("--machine", type=Path, default=DEMO, help="mechanism file to measure with")
     parser.add_argument("--cores", type=int, default=2)
     parser.add_argument("--sample", type=int, default=40, help="poses of the grid on which the peers are measured")
+    parser.add_argument("--edits", type=int, help="edit so many parts, spread over all; default is each of them")
     parser.add_argument("--growth", action="store_true", help="also 1, 2, 4 and 8 copies side by side (long)")
     parser.add_argument("--command", help="only the time of this whole command, such as stop")
     parser.add_argument("--before", type=Path, help="with --command: sources of an earlier commit, measured too")
@@ -88,37 +92,28 @@ def _arguments() -> argparse.Namespace:
     return parser.parse_args()
 
 
-def _grid(mechanism: Mechanism) -> np.ndarray[Any, np.dtype[np.float64]]:
-    steps = [
-        np.linspace(drive.low, drive.high, round((drive.high - drive.low) / GRID_STEP) + 1)
-        for drive in mechanism.machine.drives.values()
-    ]
-    return np.stack(np.meshgrid(*steps, indexing="ij"), axis=-1).reshape(-1, len(steps))
+def _elsewhere(name: str, asked: argparse.Namespace) -> Figures:
+    """One figure measured by a process of its own, for its memory."""
+    command = [sys.executable, __file__, "--figure", name, "--machine", str(asked.machine), "--cores", str(asked.cores)]
+    run = subprocess.run(command, capture_output=True, text=True, check=True)
+    found: Figures = json.loads(run.stdout)
+    return {key: value for key, value in found.items() if key.startswith(name)}
 
 
-def _poses(mechanism: Mechanism) -> dict[str, Any]:
-    grid = _grid(mechanism)
-    seconds, solved = _timed(lambda: solve(mechanism, grid))
-    return {
-        "grid_poses": len(grid),
-        "poses_reached": int(solved.reached.sum()),
-        "ms_per_pose_one_core": round(1e3 * seconds / len(grid), 3),
-        "poses_per_s": round(len(grid) / seconds),
-    }
-
-
-def _sweeps(mechanism: Mechanism, pairs: Pairs, cores: int) -> dict[str, Any]:
-    figures: dict[str, Any] = {}
-    for name, effort in (("verdict", Effort(cores=cores, decide_only=True)), ("bracket", Effort(cores=cores))):
-        single = replace(effort, cores=1)
-        alone, _ = _timed(lambda effort=single: sweep_pairs(mechanism, pairs, effort, _silent))
+def _sweeps(asked: argparse.Namespace, _known: Figures) -> Figures:
+    """What decides and what brackets all pairs, on one core and on all."""
+    mechanism, pairs = _ready(read_machine(asked.machine))
+    figures = _size(mechanism.machine, pairs) | {"cores": asked.cores} | _poses(mechanism)
+    for name, effort in (("verdict", Effort(asked.cores, decide_only=True)), ("bracket", Effort(asked.cores))):
+        alone, _ = _timed(partial(_swept, mechanism, pairs, replace(effort, cores=1)))
         before = processor_seconds()
-        seconds, result = _timed(lambda effort=effort: sweep_pairs(mechanism, pairs, effort, _silent))
+        seconds, result = _timed(partial(_swept, mechanism, pairs, effort))
         used = processor_seconds() - before
         figures |= {
             f"{name}_s": round(seconds, 2),
             f"{name}_processor_s": round(used, 2),
             f"{name}_wall_over_processor": round(seconds / used, 3),
+            f"{name}_one_core_s": round(alone, 2),
             f"{name}_speedup_over_one_core": round(alone / seconds, 2),
             f"{name}_queries": result.work.queries,
             f"{name}_poses": result.work.poses,
@@ -130,9 +125,25 @@ def _sweeps(mechanism: Mechanism, pairs: Pairs, cores: int) -> dict[str, Any]:
     return figures
 
 
-def _sensitivities(machine: Machine, cores: int) -> dict[str, Any]:
+def _poses(mechanism: Mechanism) -> Figures:
+    grid = grid_of(mechanism)
+    seconds, solved = _timed(lambda: solve(mechanism, grid))
+    return {
+        "grid_poses": len(grid),
+        "poses_reached": int(solved.reached.sum()),
+        "ms_per_pose_one_core": round(1e3 * seconds / len(grid), 3),
+        "poses_per_s": round(len(grid) / seconds),
+    }
+
+
+def _peers(asked: argparse.Namespace, known: Figures) -> Figures:
+    """The grid by python-fcl and others, against the sweeps of the same run."""
+    return peers(*_ready(read_machine(asked.machine)), asked.cores, asked.sample, known)
+
+
+def _derivatives(asked: argparse.Namespace, _known: Figures) -> Figures:
     """What all derivatives cost after a sweep, against a sweep a step up and one a step down for every dimension."""
-    effort = Effort(cores=cores)
+    machine, effort = read_machine(asked.machine), Effort(cores=asked.cores)
     seconds, (checked, record) = _timed(lambda: sweep_machine(machine, effort, _silent))
     found = SweptFigures(
         checked.mechanism,
@@ -140,6 +151,7 @@ def _sensitivities(machine: Machine, cores: int) -> dict[str, Any]:
         checked.found,
         record.joints,
         record.rods,
+        record.measures,
         effort,
         checked.swept.collision_models,
     )
@@ -155,156 +167,115 @@ def _sensitivities(machine: Machine, cores: int) -> dict[str, Any]:
     }
 
 
+def _growth(asked: argparse.Namespace, _known: Figures) -> Figures:
+    """Seconds to decide 1, 2, 4 and 8 copies of the machine in a row, and how many times as long each takes."""
+    machine, rows = read_machine(asked.machine), list[Figures]()
+    for copies in COPIES:
+        mechanism, pairs = _ready(row_of(machine, copies))
+        before = processor_seconds()
+        seconds, result = _timed(partial(_swept, mechanism, pairs, Effort(asked.cores, decide_only=True)))
+        used = processor_seconds() - before
+        own = {"copies": copies, "s": round(seconds, 2), "processor_s": round(used, 2), "queries": result.work.queries}
+        rows.append(own | _size(mechanism.machine, pairs))
+        print(f"growth: {json.dumps(rows[-1])}", file=sys.stderr, flush=True)
+    doublings = [round(after["s"] / own["s"], 2) for own, after in pairwise(rows)]
+    return {"growth": rows, "growth_per_doubling": doublings}
+
+
+def _large(asked: argparse.Namespace, _known: Figures) -> Figures:
+    """Three copies with finer facets, from the file to the verdict, and the memory of that."""
+    reading, machine = _timed(lambda: finer(asked.machine))
+    making, (mechanism, pairs) = _timed(lambda: _ready(row_of(machine, LARGE)))
+    seconds, result = _timed(lambda: _swept(mechanism, pairs, Effort(asked.cores, decide_only=True)))
+    figures = _size(mechanism.machine, pairs) | {
+        "read_s": round(reading, 2),
+        "put_together_s": round(making, 2),
+        "verdict_s": round(seconds, 2),
+        "s": round(reading + making + seconds, 2),
+        "verdicts": _counted(result),
+        "peak_memory_mib": round(peak_memory()),
+    }
+    return {f"large_{name}": value for name, value in figures.items()}
+
+
+def _pedals(asked: argparse.Namespace, _known: Figures) -> Figures:
+    """Verdict and bracket with pedals and shoes as a third drive over 360°."""
+    mechanism, pairs = _ready(with_pedals(asked.machine))
+    figures = _size(mechanism.machine, pairs)
+    for name, effort in (("verdict", Effort(asked.cores, decide_only=True)), ("bracket", Effort(asked.cores))):
+        before = processor_seconds()
+        seconds, result = _timed(partial(_swept, mechanism, pairs, effort))
+        figures |= {f"{name}_s": round(seconds, 2), f"{name}_processor_s": round(processor_seconds() - before, 2)}
+        figures[f"{name}_verdicts"] = _counted(result)
+    return {f"pedals_{name}": value for name, value in figures.items()}
+
+
+def _edits(asked: argparse.Namespace, _known: Figures) -> Figures:
+    """A sweep with nothing known, and one after each of several parts was edited, all others known."""
+    machine, effort = read_machine(asked.machine), Effort(cores=asked.cores)
+    names = list(machine.parts)
+    count = min(asked.edits or len(names), len(names))
+    chosen = [names[number * len(names) // count] for number in range(count)]
+    found: dict[str, tuple[float, float]] = {}
+    with TemporaryDirectory() as folder, open_memory(Path(folder) / "known.sqlite3", _say) as memory:
+
+        def swept(own: Machine) -> tuple[float, float]:
+            before = processor_seconds()
+            seconds, _ = _timed(lambda: sweep_machine(own, effort, _silent, memory))
+            return seconds, processor_seconds() - before
+
+        cold, unchanged = swept(machine), swept(machine)
+        for name in chosen:
+            found[name] = swept(edited(machine, name))
+    shares = {name: (own[0] / cold[0], own[1] / cold[1]) for name, own in found.items()}
+    worst = max(shares, key=lambda name: shares[name][1])
+    figures = {
+        "cold_s": round(cold[0], 2),
+        "cold_processor_s": round(cold[1], 2),
+        "unchanged_s": round(unchanged[0], 2),
+        "parts": count,
+        "mean_share_s": round(sum(own[0] for own in shares.values()) / count, 3),
+        "mean_share_processor_s": round(sum(own[1] for own in shares.values()) / count, 3),
+        "worst": worst,
+        "worst_share_processor_s": round(shares[worst][1], 3),
+        "share_by_part": {name: round(own[1], 3) for name, own in shares.items()},
+    }
+    return {f"edits_{name}": value for name, value in figures.items()}
+
+
+FIGURES: dict[str, Callable[[argparse.Namespace, Figures], Figures]] = {
+    "sweeps": _sweeps,
+    "derivatives": _derivatives,
+    "peers": _peers,
+    "growth": _growth,
+    "large": _large,
+    "pedals": _pedals,
+    "edits": _edits,
+}
+
+
+def _ready(machine: Machine) -> tuple[Mechanism, Pairs]:
+    mechanism = assemble(machine)
+    return mechanism, gather_pairs(machine, mechanism.bodies)
+
+
+def _swept(mechanism: Mechanism, pairs: Pairs, effort: Effort) -> PairsSwept:
+    return sweep_pairs(mechanism, pairs, effort, _silent)
+
+
+def _size(machine: Machine, pairs: Pairs) -> Figures:
+    triangles = sum(len(part.mesh.faces) for part in machine.parts.values())
+    return {"machine": machine.name, "parts": len(machine.parts), "triangles": triangles, "pairs": len(pairs.checked)}
+
+
 def _counted(result: PairsSwept) -> dict[str, int]:
     verdicts = [pair.verdict.value for pair in result.pairs]
     return {verdict: verdicts.count(verdict) for verdict in sorted(set(verdicts))}
 
 
-def _peers(mechanism: Mechanism, pairs: Pairs, asked: argparse.Namespace, figures: dict[str, Any]) -> dict[str, Any]:
-    grid = _grid(mechanism)
-    sample = grid[np.unique(np.linspace(0, len(grid) - 1, asked.sample).astype(int))]
-    posture = solve(mechanism, sample).posture
-    factor = len(grid) / len(sample)
-    measured = {
-        "grid_fcl": _fcl_grid(mechanism, pairs, posture, asked.cores),
-        "grid_trimesh": _trimesh_grid(mechanism, pairs, posture) / asked.cores,
-    }
-    if importlib.util.find_spec("coal") is not None:
-        measured["grid_coal"] = _coal_grid(mechanism, pairs, posture) / asked.cores
-    found: dict[str, Any] = {"sampled_poses": len(sample)}
-    for name, seconds in measured.items():
-        whole = seconds * factor
-        found[f"{name}_s"] = round(whole, 1)
-        found[f"{name}_over_verdict"] = round(whole / figures["verdict_s"], 1)
-        found[f"{name}_over_bracket"] = round(whole / figures["bracket_s"], 1)
-    return found
-
-
-def _fcl_grid(mechanism: Mechanism, pairs: Pairs, posture: Posture, cores: int) -> float:
-    """Seconds for every pair at every posture through python-fcl, on all cores, solids made ready before."""
-    numbers = {exclusion: number for number, exclusion in enumerate(pairs.solids)}
-    jobs = []
-    for pair in pairs.checked:
-        a = mechanism.world_from_rest(posture, pair.a)
-        b = mechanism.world_from_rest(posture, pair.b)
-        jobs.append(Job(numbers[pair.trim_a], numbers[pair.trim_b], inverse_rigid(a) @ b))
-    with bench(list(pairs.solids.values()), cores) as ready:
-        ready.measure([replace(job, a_from_b=job.a_from_b[:1]) for job in jobs])
-        return _timed(lambda: ready.measure(jobs))[0]
-
-
-def _trimesh_grid(mechanism: Mechanism, pairs: Pairs, posture: Posture) -> float:
-    """Seconds for every pair at every posture through trimesh's CollisionManager, on one core."""
-    import trimesh
-    from trimesh.collision import CollisionManager
-
-    managers = {}
-    for exclusion, solid in pairs.solids.items():
-        managers[exclusion] = CollisionManager()
-        mesh = trimesh.Trimesh(solid.mesh.vertices, solid.mesh.faces, process=False)
-        managers[exclusion].add_object("solid", mesh)
-    places = {part: mechanism.world_from_rest(posture, part) for part in mechanism.machine.parts}
-
-    def check() -> None:
-        for k in range(len(posture)):
-            for exclusion, manager in managers.items():
-                manager.set_transform("solid", places[exclusion.part][k])
-            for pair in pairs.checked:
-                managers[pair.trim_a].min_distance_other(managers[pair.trim_b])
-
-    return _timed(check)[0]
-
-
-def _coal_grid(mechanism: Mechanism, pairs: Pairs, posture: Posture) -> float:
-    """Seconds for every pair at every posture through Coal's mesh distance, on one core."""
-    import coal
-
-    models = {}
-    for exclusion, solid in pairs.solids.items():
-        model = coal.BVHModelOBBRSS()
-        model.beginModel(len(solid.mesh.faces), 3 * len(solid.mesh.faces))
-        for corners in solid.mesh.vertices[solid.mesh.faces]:
-            model.addTriangle(*corners)
-        model.endModel()
-        models[exclusion] = model
-    places = {
-        part: [coal.Transform3s(place[:3, :3], place[:3, 3]) for place in mechanism.world_from_rest(posture, part)]
-        for part in mechanism.machine.parts
-    }
-
-    def check() -> None:
-        request = coal.DistanceRequest()
-        for k in range(len(posture)):
-            for pair in pairs.checked:
-                result = coal.DistanceResult()
-                coal.distance(
-                    models[pair.trim_a], places[pair.a][k], models[pair.trim_b], places[pair.b][k], request, result
-                )
-
-    return _timed(check)[0]
-
-
-def _growth(machine: Machine, cores: int) -> list[dict[str, Any]]:
-    """Seconds to decide 1, 2, 4 and 8 copies of the machine in a row, all moved by the same drives."""
-    rows = []
-    for copies in (1, 2, 4, 8):
-        mechanism = assemble(_row_of(machine, copies))
-        pairs = gather_pairs(mechanism.machine, mechanism.bodies)
-        seconds, result = _timed(
-            lambda m=mechanism, p=pairs: sweep_pairs(m, p, Effort(cores=cores, decide_only=True), _silent)
-        )
-        parts = len(mechanism.machine.parts)
-        rows.append(
-            {
-                "copies": copies,
-                "parts": parts,
-                "pairs": len(pairs.checked),
-                "s": round(seconds, 2),
-                "queries": result.work.queries,
-            }
-        )
-    return rows
-
-
-def _row_of(machine: Machine, copies: int) -> Machine:
-    corners = np.concatenate([part.mesh.bounds for part in machine.parts.values()])
-    pitch = 1.5 * float(np.ptp(corners[:, 1]))
-    parts: dict[str, Part] = {}
-    joints: dict[str, Joint] = {}
-    ratios: dict[str, dict[str, float]] = {name: {} for name in machine.drives}
-    for copy in range(copies):
-        shift = np.eye(4)
-        shift[1, 3] = copy * pitch
-        for name, part in machine.parts.items():
-            shapes = tuple(
-                replace(shape, mesh=shape.mesh.moved(shift), seats=tuple(f"{seat} {copy}" for seat in shape.seats))
-                for shape in part.shapes
-            )
-            parts[f"{name} {copy}"] = replace(part, name=f"{name} {copy}", shapes=shapes)
-        for name, joint in machine.joints.items():
-            joints[f"{name} {copy}"] = _moved_joint(joint, copy, copy * pitch)
-        for name, drive in machine.drives.items():
-            ratios[name] |= {f"{joint} {copy}": ratio for joint, ratio in drive.ratios.items()}
-    drives: dict[str, Drive] = {name: replace(drive, ratios=ratios[name]) for name, drive in machine.drives.items()}
-    clearance = replace(machine.clearance, parts={}, pairs={}, ignored={})
-    return replace(machine, parts=parts, joints=joints, drives=drives, clearance=clearance)
-
-
-def _moved_joint(joint: Joint, copy: int, shift: float) -> Joint:
-    def moved(place: tuple[float, float, float]) -> tuple[float, float, float]:
-        return place[0], place[1] + shift, place[2]
-
-    names = {end: f"{getattr(joint, end)} {copy}" for end in ("name", "first", "second")}
-    return replace(joint, **names, at_first=moved(joint.at_first), at_second=moved(joint.at_second))
-
-
-def _table(figures: dict[str, Any]) -> str:
+def _table(figures: Figures) -> str:
     lines = ["| against | seconds for the grid | times the proven verdict | times the bracket |", "|---|---|---|---|"]
-    for name, words in (
-        ("grid_fcl", "python-fcl, every pair at every pose"),
-        ("grid_trimesh", "trimesh's CollisionManager"),
-        ("grid_coal", "Coal, every pair at every pose"),
-    ):
+    for name, words in PEERS:
         if f"{name}_s" in figures:
             ratios = figures[f"{name}_over_verdict"], figures[f"{name}_over_bracket"]
             lines.append(f"| {words} | {figures[f'{name}_s']} | {ratios[0]} | {ratios[1]} |")
@@ -315,6 +286,10 @@ def _timed(do: Callable[[], Result]) -> tuple[float, Result]:
     start = time.perf_counter()
     result = do()
     return time.perf_counter() - start, result
+
+
+def _say(text: str) -> None:
+    print(text, file=sys.stderr)
 
 
 def _silent(stage: str, done: int, total: int) -> None:
