@@ -99,3 +99,12 @@ def test_a_comparison_tells_a_figure_of_wheels_that_is_not_as_it_was(swept):
     moved = [replace(one, most=20.0) if one.name == "wheel_left camber" else one for one in swept.measures]
     found = compare(swept, replace(swept, measures=tuple(moved)), shrank_mm=0.5)
     assert [(one.name, one.now.most) for one in found.measures] == [("wheel_left camber", 20.0)]
+
+
+def test_one_setting_is_held_to_limits_of_wheels():
+    """Closed form: the lean is the tilt, so at 20 degrees it is beyond 10."""
+    machine = read(parallelogram_text() + "[road]\nlimits = { lean = [-10, 30] }\n")
+    record = assembly.pose(machine, {"tilt": 20})
+    (one,) = record.measures
+    assert (one.name, one.value, one.verdict) == ("lean", pytest.approx(-20, abs=1e-6), "fails")
+    assert record.verdict == "fails"

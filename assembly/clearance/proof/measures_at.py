@@ -7,15 +7,16 @@ from math import ceil, isfinite
 import numpy as np
 
 from assembly.clearance.narrow_phase.pair_result import Setting
-from assembly.clearance.proof.joint_search import GRAIN
+from assembly.clearance.proof.joint_search import GRAIN, Limits
 from assembly.clearance.proof.measure_search import rolling_doubt
+from assembly.clearance.proof.wheel_search import NO_VALUE as NO_ROAD
 from assembly.kinematics.figures import FigureMotion
 from assembly.kinematics.joint_motion import nearest_turn
 from assembly.kinematics.measure_figures import NO_VALUE, measure_motion
 from assembly.kinematics.mechanism import Mechanism, Solved
 from assembly.kinematics.rows import Posture
 from assembly.kinematics.solver import solve
-from assembly.model.measure import Measure
+from assembly.kinematics.wheel_figures import limited_figures, wheel_motion
 from assembly.record import MeasureAtEntry, VerdictWord
 
 STEP = 15.0
@@ -23,19 +24,27 @@ STEP = 15.0
 
 
 def measured_at(mechanism: Mechanism, at: Setting) -> tuple[MeasureAtEntry, ...]:
-    """Every measure at the setting ``at``, which can be reached."""
-    return tuple(_entry(mechanism, one, at) for one in mechanism.machine.measures.values())
+    """Every measure, and every figure of wheels with limits all over the range, at ``at``, which can be reached."""
+    measures = [
+        _entry(mechanism, measure_motion(one, mechanism), one.limits, NO_VALUE.get(one.kind, ""), at)
+        for one in mechanism.machine.measures.values()
+    ]
+    wheels = [
+        _entry(mechanism, wheel_motion(mechanism, one), (limit.least, limit.most), NO_ROAD, at)
+        for one, limit in limited_figures(mechanism)
+        if limit.at is None
+    ]
+    return (*measures, *wheels)
 
 
-def _entry(mechanism: Mechanism, one: Measure, at: Setting) -> MeasureAtEntry:
-    motion = measure_motion(one, mechanism)
+def _entry(mechanism: Mechanism, motion: FigureMotion, limits: Limits, no_value: str, at: Setting) -> MeasureAtEntry:
     solved = _way_to(mechanism, motion, at)
     value = _value(motion, solved.posture)
     why = rolling_doubt(mechanism, motion, solved.posture.take(np.array([len(solved.settings) - 1])))
     if not isfinite(value):
-        why = f"it has no value here: {NO_VALUE[one.kind]}"
+        why = f"it has no value here: {no_value}"
     known = float(value) if isfinite(value) else None
-    return MeasureAtEntry(one.name, one.unit, known, one.least, one.most, _verdict(one, known, why), why)
+    return MeasureAtEntry(motion.name, motion.unit, known, *limits, _verdict(limits, known, why), why)
 
 
 def _way_to(mechanism: Mechanism, motion: FigureMotion, at: Setting) -> Solved:
@@ -53,8 +62,8 @@ def _value(motion: FigureMotion, posture: Posture) -> float:
     return float(values[-1])
 
 
-def _verdict(one: Measure, value: float | None, why: str) -> VerdictWord | None:
-    low, high = one.limits
+def _verdict(limits: Limits, value: float | None, why: str) -> VerdictWord | None:
+    low, high = limits
     if low is None and high is None:
         return None
     if value is None or why:
