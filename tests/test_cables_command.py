@@ -3,6 +3,7 @@
 import csv
 import json
 from math import acos, asin, cos, degrees, exp, radians, sqrt
+from pathlib import Path
 
 import pytest
 from cable_machines import ENDS, OVER_THE_PIN, bars, bars_text, hinged
@@ -173,6 +174,27 @@ def test_the_command_answers_in_one_screen_as_json_and_as_a_table(tmp_path, caps
     rows = [*csv.DictReader((tmp_path / "out" / "cables.csv").read_text(encoding="utf-8-sig").splitlines())]
     assert [row["what"] for row in rows] == ["inner", "pull"]
     assert float(rows[1]["most"]) == pytest.approx(26.52, abs=0.006)
+
+
+def test_a_measure_of_a_cable_beyond_its_limit_sends_to_the_command_of_cables(tmp_path, capsys):
+    file = tmp_path / "m.toml"
+    file.write_text(bars_text(BRAKE + "inner = 255"), encoding="utf-8")
+    assert main(["measures", str(file)]) == 1
+    shown = " ".join(capsys.readouterr().out.split())
+    assert "`swingroom helps m.toml --measure 'brake pull'`" in shown
+    assert "`swingroom cables m.toml`" in shown
+
+
+def test_two_brakes_on_a_turning_bar_pull_alike_on_either_side():
+    """Symmetry: what turning left does to the left brake, turning right does to the right one."""
+    file = Path(__file__).parent / "cases" / "cables_on_a_turning_bar.toml"
+    record = assembly.cables(assembly.load(file))
+    left, right = record.cables
+    assert left.pull.most == pytest.approx(right.pull.most, abs=1e-6)
+    assert left.sides[0].most == pytest.approx(right.sides[1].most, abs=1e-6)
+    (beam,) = record.splitters
+    assert beam.apart.least == pytest.approx(-beam.apart.most, abs=1e-6)
+    assert record.verdict == "fails"
 
 
 def test_a_file_without_cables_is_told_how_to_describe_one():

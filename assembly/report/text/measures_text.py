@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Iterator, Mapping, Sequence
 from math import ceil, floor
 
@@ -18,6 +19,8 @@ GRAIN = 1e-6
 """Of arithmetic, which moves no figure by its last digit."""
 ENDING = {"fails": " FAILS", "undecided": " UNDECIDED"}
 DIGITS = 100
+OF_CABLES = ("path", "straight", "bends")
+"""Kinds of measure that a cable has."""
 MEASURES_SHOWN = 2
 """Measures beyond a limit, or not proven to keep it, that are told one by one on a screen."""
 
@@ -198,9 +201,13 @@ def outward(value: float | None, sign: str, *, up: bool) -> str:
 def _advice(record: MeasuresRecord) -> Iterator[str]:
     failing = [one for one in record.measures if one.verdict == "fails"]
     if failing:
-        file, name = record.machine.file, worst_measure(failing).name
+        worst = worst_measure(failing)
+        file, name = record.machine.file, shlex.quote(worst.name)
         yield f"what to change, by how much: `swingroom helps {file} --measure {name}`, or `swingroom propose {file}`"
-        yield "or let it be more or less: its `least` or `most` in the file"
+        if worst.kind in OF_CABLES:
+            yield f"what to cut its cable to, or from where on it is pulled: `swingroom cables {file}`"
+        else:
+            yield "or let it be more or less: its `least` or `most` in the file"
     elif all(one.verdict is None for one in record.measures):
         yield "give a measure `least` or `most` and every sweep holds the machine to it"
     elif record.verdict == "undecided":
