@@ -20,6 +20,7 @@ from assembly.kinematics.expansion import ROUNDING
 from assembly.kinematics.frames import Frames, at_postures, over_cells
 from assembly.kinematics.joint_motion import Span
 from assembly.kinematics.rows import Posture
+from assembly.kinematics.scalar_quantity import ScalarQuantity
 from assembly.kinematics.taylor import GRAIN, Taylor
 
 LINEAR = 0.1
@@ -28,28 +29,12 @@ LEVER = 100.0
 """mm that weigh as much as a radian where drives are compared."""
 
 
-class ScalarFigure(Protocol):
+class ScalarFigure(ScalarQuantity, Protocol):
     """One number of the postures of some bodies, in ``unit``, ``deg`` or ``mm``.
 
     ``turning``: an angle of which whole turns count. ``bodies``: all that it depends on, the ground too where it does.
     ``ends``: what it never goes beyond, whatever the postures.
     """
-
-    @property
-    def name(self) -> str:
-        """What it is called."""
-
-    @property
-    def unit(self) -> str:
-        """``deg`` or ``mm``."""
-
-    @property
-    def turning(self) -> bool:
-        """Whether whole turns are to be distinguished."""
-
-    @property
-    def bodies(self) -> tuple[int, ...]:
-        """The bodies that it depends on."""
 
     @property
     def ends(self) -> tuple[float, float]:

@@ -20,6 +20,7 @@ from assembly.kinematics.cell_motion import CellMotion
 from assembly.kinematics.pointing import pointing, standing
 from assembly.kinematics.rows import Posture
 from assembly.kinematics.rows.base import dot
+from assembly.kinematics.scalar_quantity import ScalarQuantity
 from assembly.kinematics.travel import seen
 from assembly.model.machine import Joint, JointKind, Vector
 
@@ -43,24 +44,8 @@ class Span:
     high_terms: Floats | None = None
 
 
-class JointMotion(Protocol):
+class JointMotion(ScalarQuantity, Protocol):
     """One motion of a joint. ``turning``: it may pass half a turn, so its values are known up to whole turns only."""
-
-    @property
-    def name(self) -> str:
-        """What the motion is called."""
-
-    @property
-    def unit(self) -> str:
-        """``deg`` or ``mm``."""
-
-    @property
-    def turning(self) -> bool:
-        """Whether values are known up to whole turns only."""
-
-    @property
-    def bodies(self) -> tuple[int, ...]:
-        """The bodies that move against each other."""
 
     def among(self, bodies: Sequence[int]) -> JointMotion:
         """The same over these ``bodies`` only, in this order."""
