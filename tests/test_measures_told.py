@@ -17,6 +17,8 @@ from assembly.report.page.table_rows import measure_table
 from assembly.report.text.compare_text import compare_blocks
 from assembly.report.text.headline import headline
 from assembly.report.text.layout import Line, Table
+from assembly.report.text.measures_along import track_blocks
+from assembly.report.text.one_screen import one_screen
 from assembly.report.text.pose_text import pose_blocks
 from assembly.report.text.range_text import rules_text
 from assembly.report.text.variants_text import variants_blocks
@@ -113,6 +115,22 @@ about = [0, 0, 1]
 coordinate = { on = "arm", at = "tip" }
 along = [0, 1, 0]
 """
+
+
+MANY = "".join(f"[measures.y{k}]\ncoordinate = {{ on = 'arm', at = 'tip' }}\nalong = [0, 1, 0]\n" for k in range(6))
+
+
+def test_many_measures_along_a_drive_fit_the_screen_those_with_limits_first():
+    """Ten rows of five lines each told nothing: four measures stand beside each other, the others are counted."""
+    made = assembly.measures(arm(MANY + LIMITED.format(most=99), -20, 20), along="swing", steps=30)
+    first, rest = (block for block in track_blocks(made, made.track) if isinstance(block, Table))
+    assert first.columns == ("swing", "gone", "y0", "y1", "y2")
+    assert rest.columns == ("swing", "y3", "y4", "y5", "y")
+    told = list(one_screen(track_blocks(made, made.track)))
+    assert [block.columns for block in told if isinstance(block, Table)] == [first.columns]
+    assert any(
+        "4 more measures along swing, in measures.csv" in block.text for block in told if isinstance(block, Line)
+    )
 
 
 def test_measures_along_a_drive_are_those_of_each_setting():

@@ -22,6 +22,8 @@ TITLE_WIDTH = 110
 MOST_PANELS = 4
 MOST_LINES = len(COLOURS)
 NAN = float("nan")
+LIMITS_APART, MOST_LIMITS = 0.05, 2
+"""Share of a panel below which limits share their words; how many of them are named."""
 
 
 def draw_measures(record: MeasuresRecord, path: Path, title: str = "") -> None:
@@ -60,19 +62,36 @@ def _panel(axes: Axes, record: MeasuresRecord, track: MeasureTrack, measures: li
         for one, colour, marker in zip(measures, COLOURS, MARKERS, strict=False):
             values = _drawn(track.values[one.name])
             axes.plot(across, values, color=shade(colour), marker=marker, markersize=4, label=one.name)
-    for one in measures:
-        for limit in (one.limit_low, one.limit_high):
-            if limit is not None:
-                axes.axhline(limit, color=shade(VERMILION), linestyle="--", linewidth=1.6)
-                told = f"{one.name}: {'least' if limit == one.limit_low else 'most'}"
-                axes.annotate(
-                    told, (0.01, limit), xycoords=("axes fraction", "data"), ha="left", va="bottom", fontsize=9
-                )
+    _limits(axes, measures)
     axes.set_xlabel(axis_label(first, record.drives[first].unit))
     axes.set_ylabel("degrees" if measures[0].unit == "deg" else "mm")
     axes.grid(color=shade(LIGHT_GREY))
     axes.set_axisbelow(True)
     axes.legend(loc="best", frameon=True)
+
+
+def _limits(axes: Axes, measures: list[MeasureEntry]) -> None:
+    """A line at each limit; those too near each other to be told side by side share their words."""
+    limits = [
+        (limit, f"{one.name}: {word}")
+        for one in measures
+        for limit, word in ((one.limit_low, "least"), (one.limit_high, "most"))
+        if limit is not None
+    ]
+    for limit, _ in limits:
+        axes.axhline(limit, color=shade(VERMILION), linestyle="--", linewidth=1.6)
+    low, high = axes.get_ylim()
+    groups: list[list[tuple[float, str]]] = []
+    for limit, told in sorted(limits):
+        if groups and limit - groups[-1][0][0] < LIMITS_APART * (high - low):
+            groups[-1].append((limit, told))
+        else:
+            groups.append([(limit, told)])
+    for group in groups:
+        more = f" and {len(group) - MOST_LIMITS} more" if len(group) > MOST_LIMITS else ""
+        words = "; ".join(told for _, told in group[:MOST_LIMITS]) + more
+        place = (0.01, max(limit for limit, _ in group))
+        axes.annotate(words, place, xycoords=("axes fraction", "data"), ha="left", va="bottom", fontsize=9)
 
 
 def _drawn(values: Iterable[float | None]) -> list[float]:

@@ -30,7 +30,7 @@ COLOURS: tuple[Colour, ...] = (BLUE, ORANGE, BLUISH_GREEN, REDDISH_PURPLE, SKY_B
 MARKERS = ("o", "s", "^", "D", "v", "P")
 MOST_LINES = len(COLOURS)
 """More cannot be distinguished at a glance."""
-APART = 0.085
+APART = 0.125
 """Least distance of two labels, as a share of the panel's height."""
 AIR = 0.12
 """Left free above and below the lines, as a share of the panel's height."""
