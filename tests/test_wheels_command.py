@@ -41,6 +41,7 @@ def test_a_limit_that_is_passed_fails_with_its_setting(told):
     status, out = told(text="[road]\nlimits = { lean = [-24, 30] }\n")
     assert status == 1
     assert "FAILS: lean is −25.00° at tilt +25°, 1.00° less than the −24° that it may be" in out
+    assert "turns of the tie rods for another toe: `swingroom rods FILE --toe MM`" in " ".join(out.split())
 
 
 def test_the_record_holds_what_was_measured(told):

@@ -25,10 +25,7 @@ SIGNS = (
     "where the left side of the frame is higher. All against the road: x is the frame's own forward laid into it, z is "
     "square to it; camber is how far the axle rises from it."
 )
-BRIEF_SIGNS = (
-    "+ toe: fronts come together; + steer: left; + camber: top outward (ISO 8855). All against the road under the "
-    "tyres."
-)
+BRIEF_SIGNS = "+ toe: fronts in; + steer: left; + camber: top outward (ISO 8855); all against the road."
 TYRE = (
     "A tyre is taken as a ring of round section: its crown's radius is half the section. Trail and scrub radius are "
     "told to where that touches the road."
@@ -44,6 +41,18 @@ def wheels_blocks(record: WheelsRecord) -> Iterator[Block]:
     yield from _lines_first(shown)
     yield from wheel_range_blocks(record.measures, record.drives)
     yield from _tables(shown)
+    yield Heading("What to do now")
+    yield Line(f"- {_advice(record)}", indent=1)
+
+
+def _advice(record: WheelsRecord) -> str:
+    if record.verdict == "fails":
+        return "turns of the tie rods for another toe: `swingroom rods FILE --toe MM`; or move points, or `limits`"
+    if record.verdict == "undecided":
+        return "shorten the range where it is open, or measure it another way"
+    if not any(one.verdict for one in record.measures):
+        return "give a figure `limits`: every sweep then holds the machine to it; proven ends: `--over-range`"
+    return "nothing: every sweep holds the machine to these limits too"
 
 
 def swept_wheels_blocks(record: Record) -> Iterator[Block]:
