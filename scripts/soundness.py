@@ -1,13 +1,14 @@
 """Try to break the proof: dense random settings of the demos and of random machines against what the sweep proved.
 
     python3 scripts/soundness.py [--settings 2000] [--machines 200] [--groups 0] [--seed 0] [--share 1] [--no-demos]
-        [--demo NAME] [--close-in] [--weaken KIND]
+        [--demo NAME] [--close-in] [--weaken KIND] [--tolerances 0]
 
 ``--settings`` are spread over all machines; ``--groups`` more of these are each two or three random machines that stand
 in each other's way on one ground. ``--share`` makes the ranges of the random machines shorter: over a quarter of them
 most can be assembled everywhere, which is much quicker. Prints a table, one line per machine, then every
-violation; exit status 1 where there is one. ``--weaken`` breaks one kind of bound on purpose, which must show. Needs
-the environment of ``scripts/test.py``.
+violation; exit status 1 where there is one. ``--weaken`` breaks one kind of bound on purpose, which must show.
+``--tolerances`` makes so many random machines of each that has tolerances, and holds them against its worst case
+instead. Needs the environment of ``scripts/test.py``.
 """
 
 from __future__ import annotations
@@ -26,11 +27,13 @@ import grouped_machines
 import mutations
 import proof_attack
 import random_machines
+import tolerance_attack
+import tolerance_machines
 
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.clearance.proof.lower_bound import Method
 from assembly.model.machine import Machine
-from assembly.model.reader import read_machine
+from assembly.model.reader import machine_from_text, read_machine
 
 COLUMNS = (
     ("machine", "{0.machine:28.28}"),
@@ -56,7 +59,34 @@ def main() -> int:
     """Attack every machine; 1 where a claim did not hold."""
     asked = _arguments()
     with mutations.weakened(Method[asked.weaken]) if asked.weaken else nullcontext():
-        return _attack_all(asked)
+        return _attack_tolerances(asked) if asked.tolerances else _attack_all(asked)
+
+
+def _attack_tolerances(asked: argparse.Namespace) -> int:
+    """Random machines within their tolerances at random settings; 1 where one comes nearer than its worst case."""
+    violations = 0
+    for name, machine in _with_tolerances():
+        worst = tolerance_attack.swept(machine)
+        left = tolerance_attack.attack(machine, worst, asked.tolerances, asked.seed)
+        print(f"{name:28.28}  {len(worst.pairs):5} pairs  nearest {left:.6f} mm above its worst case", flush=True)
+        violations += left < 0
+    print(f"{violations} machines broke their worst case" if violations else "no violation")
+    return 1 if violations else 0
+
+
+def _with_tolerances() -> Iterator[tuple[str, Machine]]:
+    texts = {
+        "stack": tolerance_machines.stack_text((40, 0.1), [(25, 0.05), (2, 0.03), (10, 0.05)]),
+        "arm": tolerance_machines.arm_text(),
+        "rod": tolerance_machines.rod_text(0.5, 0.3),
+        "seat": tolerance_machines.PEG,
+        "four-bar": tolerance_machines.four_bar_text(),
+    }
+    for name, text in texts.items():
+        yield name, tolerance_machines.read(text)
+    starter = (REPOSITORY / "assembly" / "starter" / "machine.toml").read_text(encoding="utf-8")
+    general = starter.replace("[points]", '[tolerances]\ngeneral = "m"\n\n[points]', 1)
+    yield "starter, class m", machine_from_text(general, REPOSITORY)
 
 
 def _attack_all(asked: argparse.Namespace) -> int:
@@ -89,6 +119,7 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--no-demos", action="store_true", help="random machines only")
     parser.add_argument("--demo", default="*", metavar="NAME", help="this demo only")
     parser.add_argument("--close-in", action="store_true", help="also close in on the nearest pairs (much longer)")
+    parser.add_argument("--tolerances", type=int, default=0, help="random machines of each that has tolerances")
     kinds = [kind.name for kind in Method if kind is not Method.NOTHING]
     parser.add_argument("--weaken", choices=kinds, help="break this kind of bound on purpose: violations must show")
     return parser.parse_args()

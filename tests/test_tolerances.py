@@ -164,6 +164,10 @@ def test_a_bound_that_takes_off_too_little_is_seen(kind, monkeypatch):
             .replace("[points]", '[points]\np = [0, 0, 0]\nq = [0, "reach / 50", 100]'),
             "turns the line of joint hinge",
         ),
+        (
+            rod_text().replace('is = "length"', 'is = "length", plus_minus = 0.1'),
+            "the tolerance of the set_length of rod is counted only as that of a dimension",
+        ),
         (arm_text().replace("[-10, 10]", '[-10, "reach / 10"]'), "changes the range of drive swing"),
     ],
 )

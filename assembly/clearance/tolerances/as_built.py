@@ -15,7 +15,7 @@ import numpy as np
 
 from assembly.clearance.tolerances.alignment import Alignment, JointEnd, alignments
 from assembly.clearance.tolerances.frames import PartFrames
-from assembly.clearance.tolerances.readings import DimensionBound, Readings, bent_texts
+from assembly.clearance.tolerances.readings import DimensionBound, Readings, bent_texts, uncounted_lengths
 from assembly.errors import InputError
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.mechanism import Mechanism
@@ -98,6 +98,10 @@ def as_built(mechanism: Mechanism, readings: Readings) -> AsBuilt:
     frames, machine = PartFrames(names), mechanism.machine
     bent = tuple(
         f"`{text}` has kinks or jumps where a tolerance is in it" for text in bent_texts(machine, readings.tolerances)
+    )
+    bent += tuple(
+        f"the tolerance of the set_length of {part} is counted only as that of a dimension: write it there"
+        for part in uncounted_lengths(machine)
     )
     nothing = AsBuilt(mechanism, readings, frames, bent)
     if bent:

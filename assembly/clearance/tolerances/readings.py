@@ -170,6 +170,18 @@ def bent_texts(machine: Machine, tolerances: tuple[Tolerance, ...]) -> tuple[str
     return tuple(text for text in texts if _bent(text) & varying)
 
 
+def uncounted_lengths(machine: Machine) -> tuple[str, ...]:
+    """Parts that write a tolerance beside a length of their own, which is none of a dimension."""
+    parts = tables_of(machine.origin.source).get("parts", {}) if machine.origin is not None else {}
+    return tuple(name for name, part in parts.items() if _states(part) or _states(part.get("set_length")))
+
+
+def _states(table: object) -> bool:
+    """Whether a table, or one of a list of tables, has a tolerance."""
+    tables = table if isinstance(table, list) else [table]
+    return any(isinstance(one, Mapping) and "plus_minus" in one for one in tables)
+
+
 def _varying(machine: Machine, own: set[str]) -> set[str]:
     """All dimensions that lean on ``own``, these too."""
     leans = {name: names_in(entry.text) for name, entry in machine.dimensions.items() if entry.text}

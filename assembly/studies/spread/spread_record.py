@@ -224,4 +224,6 @@ def _judged(figure: FigureEntry, proven: float | None, shown: float | None) -> V
         return None
     if figure.verdict == "fails" or (shown is not None and shown < -GRAIN):
         return "fails"
-    return "clear" if proven is not None and proven >= -GRAIN else "undecided"
+    if proven is None or (figure.kind == "pair" and proven + (figure.required or 0.0) <= 0):
+        return "undecided"
+    return "clear" if proven >= -GRAIN else "undecided"
