@@ -122,6 +122,23 @@ def test_the_status_is_that_of_the_worst_case(required, dimensions, status, word
     assert (tmp_path / "out" / "spread.csv").is_file()
 
 
+@pytest.mark.parametrize(("required", "status", "word"), [(2.7, 0, "CLEAR"), (2.9, 1, "FAILS")])
+def test_a_sweep_that_counts_tolerances_is_as_good_as_its_worst_case(
+    required, status, word, tmp_path, capsys, monkeypatch
+):
+    """As drawn the gap is 3.00, so a sweep alone is clear with either rule; the worst case is 2.77."""
+    monkeypatch.setattr("assembly.commands.spread.MACHINES", 3)
+    path, out = tmp_path / "stack.toml", tmp_path / "out"
+    path.write_text(f"format = 1\n{stack_text(HOUSING, PARTS, required)}", encoding="utf-8")
+    asked = ["sweep", str(path), "--spread", "--cores", "1", "--no-picture", "--out", str(out)]
+    assert main(asked) == status
+    told = capsys.readouterr().out
+    assert "\nCLEAR: the pair keeps its clearance" in told
+    assert f"Within the tolerances of the file\n{word}" in told
+    assert json.loads((out / "spread.json").read_text(encoding="utf-8"))["verdict"] == word.lower()
+    assert json.loads((out / "record.json").read_text(encoding="utf-8"))["verdict"] == "clear"
+
+
 def test_the_record_comes_as_json(tmp_path, capsys):
     path = tmp_path / "stack.toml"
     path.write_text(f"format = 1\n{stack_text(HOUSING, PARTS)}", encoding="utf-8")

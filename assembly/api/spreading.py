@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from assembly.api.cores import all_cores
-from assembly.api.main_check import sweep
+from assembly.api.main_check import SweepResult, sweep
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.clearance.proof.measure_search import measured
 from assembly.clearance.tolerances.readings import tolerances_of
@@ -68,13 +68,22 @@ def spread(
         If a sweep is stopped by hand.
 
     """
-    tolerances = tolerances_of(machine)
-    if not tolerances:
-        raise InputError(Fault("no dimension of the file has a tolerance", file=machine.file, hint=EXAMPLE))
-    effort = Effort(cores=cores or all_cores())
-    swept = sweep(machine, effort=effort, progress=progress, cached=cached)
+    require_tolerances(machine)
+    swept = sweep(machine, effort=Effort(cores=cores or all_cores()), progress=progress, cached=cached)
     if swept.stopped_by_hand:
         raise KeyboardInterrupt
+    return spread_of_sweep(swept, machines, seed, progress)
+
+
+def require_tolerances(machine: Machine) -> None:
+    """Raise InputError where no dimension has a tolerance."""
+    if not tolerances_of(machine):
+        raise InputError(Fault("no dimension of the file has a tolerance", file=machine.file, hint=EXAMPLE))
+
+
+def spread_of_sweep(swept: SweepResult, machines: int, seed: int, progress: Progress) -> SpreadRecord:
+    """The same of a machine that was swept; arguments as for ``spread``."""
+    effort, tolerances = swept.checked.effort, tolerances_of(swept.checked.mechanism.machine)
     checked, record = swept.checked, swept.record
     told = record.joints, record.rods, record.measures
     own = SweptFigures(checked.mechanism, checked.pairs, checked.found, *told, effort, checked.swept.collision_models)

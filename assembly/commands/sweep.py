@@ -11,8 +11,10 @@ import click
 
 from assembly.commands import common
 from assembly.commands.paging import PAGE, write_page_of
+from assembly.commands.spread import spread_of_sweep
 
 if TYPE_CHECKING:
+    from assembly import Machine
     from assembly.api.known_answers import KnownAnswer, Options
     from assembly.api.main_check import SweepResult
     from assembly.record import Record
@@ -36,6 +38,9 @@ CLOSEST = "closest.png"
 @click.option("--keep", "kept", is_flag=True, help="Keep the run in the history; --history PATH does so too.")
 @common.HISTORY
 @click.option("--page", "paged", is_flag=True, help="Write the HTML page, too (see `swingroom page`).")
+@click.option(
+    "--spread", "spreads", is_flag=True, help="Count tolerances: CLEAR only where the worst case keeps every rule."
+)
 @common.NO_PICTURE
 @common.ALL
 @common.JSON
@@ -51,18 +56,17 @@ def sweep(
     kept: bool,
     history: Path | None,
     paged: bool,
+    spreads: bool,
     no_picture: bool,
     everything: bool,
     as_json: bool,
 ) -> common.ExitStatus:
     """Check every pair of parts of FILE over the whole range of its drives."""
     asked = {"within": within, "pairs": pairs, "parts": parts}
-    may_be_known = time_limit is None and not (recompute or paged or kept or history)
+    may_be_known = time_limit is None and not (recompute or paged or kept or history or spreads)
     if may_be_known and (known := _known(file, asked, cores, pictured=not no_picture)):
         return _told_again(known, file, out, pictured=not no_picture, everything=everything, as_json=as_json)
-    from assembly.api.loading import load
-
-    machine = load(file)
+    machine = _loaded(file, spreads=spreads)
     from assembly.api.kept_runs import last_kept, place_to_keep
     from assembly.api.main_check import Effort
 
@@ -81,7 +85,28 @@ def sweep(
         files = replace(files, page=page)
     common.say(kept_as, sys.stderr if as_json else sys.stdout)
     _tell_where(swept.record, files, file, everything=everything, as_json=as_json)
-    return common.BY_VERDICT[swept.record.verdict]
+    return _status(swept, file, folder if spreads else None, everything=everything, as_json=as_json)
+
+
+def _status(
+    swept: SweepResult, file: Path, spread_to: Path | None, *, everything: bool, as_json: bool
+) -> common.ExitStatus:
+    """The exit status: of the machine as drawn, or of its worst case, which is told and kept in ``spread_to``."""
+    if spread_to is None:
+        return common.BY_VERDICT[swept.record.verdict]
+    return spread_of_sweep(swept, file, spread_to, everything=everything, as_json=as_json)
+
+
+def _loaded(file: Path, *, spreads: bool) -> Machine:
+    """The machine; InputError before anything long is computed where its tolerances are asked for and it has none."""
+    from assembly.api.loading import load
+
+    machine = load(file)
+    if spreads:
+        from assembly.api.spreading import require_tolerances
+
+        require_tolerances(machine)
+    return machine
 
 
 def _known(file: Path, asked: Options, cores: int, *, pictured: bool) -> KnownAnswer | None:
