@@ -197,6 +197,18 @@ def test_two_brakes_on_a_turning_bar_pull_alike_on_either_side():
     assert record.verdict == "fails"
 
 
+def test_a_cable_that_is_pulled_without_a_limit_is_never_told_clear():
+    """Closed form: L(45) - L(0) = 60.39, of a cable of which nothing says how far it may be pulled."""
+    told = words(cables_blocks(assembly.cables(bars(BRAKE)), ""))
+    assert "CLEAR" not in told
+    limited = assembly.cables(bars(BRAKE + "[cables.other]\nfree_play = 99\n" + BRAKE.partition("\n")[2]))
+    told = words(cables_blocks(limited, ""))
+    assert limited.verdict == "clear"
+    assert "CLEAR" not in told
+    assert f"but the motion pulls brake by up to {needed(45) - needed(0) + 0.005:.2f} mm" in told
+    assert "say with `free_play`" in told
+
+
 def test_a_file_without_cables_is_told_how_to_describe_one():
     with pytest.raises(InputError, match="the file has no cables"):
         assembly.cables(bars(""))

@@ -80,7 +80,20 @@ def _answer(record: CablesRecord) -> Line:
             return Line(f"{word.upper()}: {told[0]}{more}", TONES[word])
     if record.reason == "nothing has a limit":
         return Line("Measured; no cable has a length or a free play in the file, so nothing is judged")
+    pulled = [cable for cable in record.cables if _is_pulled_unjudged(cable)]
+    if pulled:
+        by = max(pulled, key=lambda cable: cable.pull.most if cable.pull and cable.pull.most is not None else 0.0)
+        most = f"the motion pulls {by.name} by up to {never_less(by.pull.most if by.pull else None)} mm"
+        return Line(f"All limits given are kept, but {most}, and no `free_play` says how far it may", Tone.OPEN)
+    if any(run.hose and run.outer is None for cable in record.cables for run in cable.runs):
+        return Line("All limits given are kept; outers that are still to be cut are told below", Tone.GOOD)
     return Line("CLEAR: every cable is long enough, and none is pulled, anywhere in the range", Tone.GOOD)
+
+
+def _is_pulled_unjudged(cable: CableEntry) -> bool:
+    """Whether the motion pulls a cable of which nothing says how far it may be pulled."""
+    pull = cable.pull
+    return pull is not None and pull.verdict is None and (pull.most is None or pull.most > LOOSE)
 
 
 def _wrong(cable: CableEntry, word: str, drives: Mapping[str, DriveEntry]) -> Iterator[str]:
@@ -233,6 +246,8 @@ def _advice(record: CablesRecord, command: str) -> Iterator[str]:
     hoses = [run for cable in record.cables for run in cable.runs if run.hose and run.outer is None]
     if record.verdict == "clear" and hoses:
         yield f"cut, write each `outer` as cut, and run again: {command}"
+    elif record.verdict == "clear" and any(map(_is_pulled_unjudged, record.cables)):
+        yield "say with `free_play` how many mm each cable may be pulled, and every sweep holds it to that"
     elif record.verdict == "clear":
         yield "nothing: `swingroom sweep` holds the cables to these limits too"
     elif any(one.verdict != "clear" for cable in record.cables for run in cable.runs for one in run.near):
