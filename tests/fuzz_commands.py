@@ -81,7 +81,8 @@ VALUES = {
     "--change": (*NAMES, "bar", "points.tip[0]"), "--joint": NAMES, "--cluster": ADDRESSES, "--pair": NAMES,
     "--out": PLACES, "--history": PLACES, "--junit": PLACES, "--stl": (*PLACES, "pad.stl"), "--mesh-limit": NUMBERS,
     "--rod": NAMES, "--length": NUMBERS, "--measure": NAMES, "--along": (*NAMES, "push"),
-    "--toe": NUMBERS, "--down": (*NAMES, "crank"), "--across": (*NAMES, "head"),
+    "--toe": NUMBERS, "--machines": NUMBERS, "--seed": NUMBERS,
+    "--down": (*NAMES, "crank"), "--across": (*NAMES, "head"),
 }  # fmt: skip
 FLAGS = (
     "--csv",
@@ -108,6 +109,7 @@ FLAGS = (
     "--ends",
     "--transparent",
     "--over-range",
+    "--spread",
 )
 COMMANDS = (
     "sweep",
@@ -133,6 +135,7 @@ COMMANDS = (
     "wheels",
     "weights",
     "cables",
+    "spread",
 )
 QUICK = ("inspect", "pose", "loads", "export", "history", "new", "rods", "weights")
 """Commands that answer in a moment for any machine."""
