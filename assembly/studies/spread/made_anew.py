@@ -5,13 +5,13 @@ Each machine is read, put together and solved like any other; nothing is taken f
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 from scipy.stats import beta, chi2
 
-from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Pairs, gather_pairs
+from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, PairRules
 from assembly.clearance.narrow_phase.distance import CollisionModel, nearest
 from assembly.clearance.tolerances.readings import Tolerance
 from assembly.errors import AssemblyError, InputError
@@ -78,7 +78,7 @@ class _Figures:
 
     def __init__(self, mechanism: Mechanism) -> None:
         self.mechanism = mechanism
-        self._pairs: Pairs | None = None
+        self._rules = PairRules(mechanism.machine, mechanism.bodies)
         self._models: dict[object, CollisionModel] = {}
 
     def margin(self, figure: FigureEntry, posture: Posture) -> float:
@@ -93,21 +93,15 @@ class _Figures:
         return np.nan
 
     def _pair(self, figure: FigureEntry, posture: Posture) -> float:
-        pair = self._checked.get(frozenset(figure.names))
-        if pair is None or self._pairs is None or figure.verdict == "fails":
+        pair = self._rules.sorted(*figure.names)
+        if not isinstance(pair, CheckedPair) or figure.verdict == "fails":
             return np.nan
         for trim in (pair.trim_a, pair.trim_b):
             if trim not in self._models:
-                self._models[trim] = CollisionModel(self._pairs.solids[trim])
+                self._models[trim] = CollisionModel(self._rules.solids[trim])
         places = (self.mechanism.world_from_rest(posture, part)[0] for part in (pair.a, pair.b))
         found = nearest(self._models[pair.trim_a], self._models[pair.trim_b], *places)
         return found.distance - pair.required
-
-    @property
-    def _checked(self) -> Mapping[frozenset[str], CheckedPair]:
-        if self._pairs is None:
-            self._pairs = gather_pairs(self.mechanism.machine, self.mechanism.bodies)
-        return {frozenset((pair.a, pair.b)): pair for pair in self._pairs.checked}
 
     def _measure(self, figure: FigureEntry, posture: Posture) -> float:
         one = self.mechanism.machine.measures[figure.names[0]]
