@@ -21,11 +21,11 @@ from small_machines import slider
 
 from assembly.cli import commands
 
-CHUNKS, EACH = 2, 50
+CHUNKS, EACH = 6, 50
 
 
 @pytest.mark.parametrize("chunk", range(CHUNKS))
-def test_a_hundred_tries_find_nothing(chunk):
+def test_three_hundred_tries_find_nothing(chunk):
     cases = [fuzz_attack.case_of(seed, cheap=True) for seed in range(chunk * EACH, (chunk + 1) * EACH)]
     outcomes = [fuzz_attack.attempt(case) for case in cases]
     assert [(outcome.case.seed, outcome.findings) for outcome in outcomes if outcome.findings] == []
