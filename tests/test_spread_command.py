@@ -181,6 +181,22 @@ def test_bad_tolerances_are_told_in_one_line(line, general, told):
     assert fault.line is not None
 
 
+@pytest.mark.parametrize(
+    ("section", "told"),
+    [
+        ('[tolerances]\ngenral = "m"\n', "the nearest is `general`"),
+        ("[tolerances]\ngeneral = 5\n", "`5` stands where text in quotes is needed"),
+        ("[tolerances]\nclass = 1\n", "its keys are `general`"),
+    ],
+)
+def test_a_table_of_tolerances_without_a_class_is_a_fault_of_the_file(section, told):
+    """The table has one key, without which it cannot be read: what stands there instead is told with its line."""
+    with pytest.raises(InputError) as caught:
+        read(stack_text(HOUSING, PARTS) + section)
+    assert told in str(caught.value)
+    assert all(fault.line is not None for fault in caught.value.faults)
+
+
 def test_a_file_without_tolerances_is_told_what_to_write():
     text = stack_text((40, 0), [(37, 0)])
     with pytest.raises(InputError, match=r"no dimension of the file has a tolerance.*general"):

@@ -25,7 +25,7 @@ def read_general(raw: Mapping[str, object], log: FaultLog) -> str:
     """The class of general tolerances that the file names; empty where it names none, or one that is not known."""
     if not raw:
         return ""
-    table = checked_table(TolerancesTable, raw, (_SECTION,), log, TolerancesTable.keys())
+    table = checked_table(TolerancesTable, raw, (_SECTION,), log)
     if table is None:
         return ""
     if table.general not in CLASSES:

@@ -155,8 +155,9 @@ def _advice(record: SpreadRecord, worst: SpreadFigureEntry | None, command: str)
         yield "draw it without that, or take the tolerance off that dimension, and run again"
     elif record.verdict == "undecided" and eaters:
         yield f"hold {', '.join(eaters)} closer (a smaller plus_minus), or give more clearance (swingroom helps)"
-    elif record.verdict == "clear" and eaters:
-        yield f"measure {', '.join(eaters)} first on the machine: they eat most of the least margin"
+    elif record.verdict == "clear" and eaters and worst is not None:
+        eaten = f"most of what the tolerances take of {name_of(worst)} comes from there"
+        yield f"measure {', '.join(eaters)} first on the machine: {eaten}"
     if any(one.general for one in record.tolerances):
         yield "a number that is no length in mm (an angle, a ratio) needs its own plus_minus, 0 where it is exact"
     yield f"write what was measured into the file and run again: {command}"
