@@ -110,6 +110,16 @@ def test_a_beam_bottoms_out_where_its_ends_are_farther_apart_than_it_can_tilt():
     assert "it BOTTOMS OUT" in told
 
 
+def test_a_splitter_of_too_little_travel_is_told_how_much_mends_it():
+    """Closed form: with nothing slack the middle goes (30 · 12 + 20 · 8) / 50 = 10.4 mm, where all drives are at 0."""
+    record = split(80, 10)
+    assert record.verdict == record.splitters[0].travel.verdict == "fails"
+    told = words(cables_blocks(record, "swingroom cables m.toml"))
+    mended = float(told.split("give beam ")[1].split(" mm of travel or more")[0])
+    assert mended == pytest.approx((30 * 12 + 20 * 8) / 50, abs=0.011)
+    assert split(80, mended).splitters[0].travel.verdict == "clear"
+
+
 def test_a_lever_without_enough_travel_fails():
     record = split(40, 10.3)
     assert record.splitters[0].travel.verdict == record.verdict == "fails"

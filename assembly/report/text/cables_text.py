@@ -243,10 +243,12 @@ def _advice(record: CablesRecord, command: str) -> Iterator[str]:
     for one in record.splitters:
         if one.apart.verdict == "fails":
             yield f"give {one.name} a beam with longer arms or more tilt, or lead both cables alike"
+        if one.travel is not None and one.travel.verdict == "fails":
+            yield f"give {one.name} {never_less(one.travel.most)} mm of travel or more, or lead its cables straighter"
     hoses = [run for cable in record.cables for run in cable.runs if run.hose and run.outer is None]
     if record.verdict == "clear" and hoses:
         yield f"cut, write each `outer` as cut, and run again: {command}"
-    elif record.verdict == "clear" and any(map(_is_pulled_unjudged, record.cables)):
+    elif record.verdict in ("clear", "fails") and any(map(_is_pulled_unjudged, record.cables)):
         yield "say with `free_play` how many mm each cable may be pulled, and every sweep holds it to that"
     elif record.verdict == "clear":
         yield "nothing: `swingroom sweep` holds the cables to these limits too"
