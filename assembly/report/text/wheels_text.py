@@ -94,5 +94,5 @@ def wheels_headline(record: WheelsRecord) -> Line:
         return Line(f"CLEAR: {count(limited, 'limit')} of wheels kept everywhere that they are asked for", Tone.GOOD)
     tables = record.tables
     told = f"{count(len(tables.wheels), 'wheel')} at {count(len(tables.track.at), 'setting')}"
-    how = "to judge one, write into its [wheels.NAME], say: limits = { toe = [-0.5, 0.5] }"
+    how = "to judge one, write into its [wheels.NAME], say: limits = { camber = [-25, 25] }"
     return Line(f"Measured: {told}; no figure has a limit, so nothing is judged; {how}")
