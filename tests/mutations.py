@@ -15,13 +15,13 @@ from assembly.clearance.proof import solid_table as solid_table
 from assembly.clearance.proof import stages as searching
 from assembly.clearance.proof.lower_bound import Bounds, Method, Methods, lower_bound
 from assembly.clearance.proof.solid_table import SweptBoxes
+from assembly.clearance.region import carried
 from assembly.clearance.region import clearance_field as field
-from assembly.clearance.region import lattice_distances as centres
 from assembly.clearance.region import map_bounds as cellproof
 from assembly.kinematics.closure import LEAST_MISS, Closure
 from assembly.kinematics.travel import Displacement
 
-MAKERS = (search, seeding, searching, facing, product_cells, solid_table, centres, cellproof, field)
+MAKERS = (search, seeding, searching, facing, product_cells, solid_table, carried, cellproof, field)
 """Modules that make bounds."""
 
 

@@ -27,8 +27,10 @@ def wheels(
     ----------
     machine : Machine
         As ``load`` gives it.
-    down, across : str, optional
-        The drives of the table; by default the one that leans the frame most, and the one that steers most.
+    down : str, optional
+        The drive of the table's rows; by default the one that leans the frame most.
+    across : str, optional
+        The drive of its columns; by default the one that steers most.
     steps : int, optional
         Settings along each, from end to end.
     over_range : bool, optional
