@@ -15,6 +15,7 @@ from assembly.record import WeightEntry
 from assembly.report.export.junit import CheckedFile, junit_text
 from assembly.report.page import Page, page_html
 from assembly.report.text.compare_text import compare_blocks
+from assembly.report.text.one_screen import SCREEN_HEIGHT
 from assembly.report.text.sweep_screen import sweep_screen
 from assembly.report.text.sweep_text import sweep_blocks
 
@@ -51,15 +52,32 @@ def test_one_screen_says_lengths_engagement_and_turns(said):
         "NOT captive at any length: a tube that turns loose leaves both ends together after 9.6 turns",
         "near M8×1.25 right 12.00 * 9.6 1.50 13.00 21.00 ISO 4035 M8",
         "CLEAR 1 d in steel 8 4.00 near, far",
-        "the tube turned clockwise, seen from near along the rod, makes it longer",
-        "with all drives at 0 lever is turned by it, in degrees (+ is counter-clockwise seen from above)",
+        "clockwise, seen from near, makes it longer",
+        "degrees of lever, all drives at 0 (+ is counter-clockwise seen from above)",
         "half a turn of the tube 1.250 −0.895 +0.895",
         "a flat (60°) of the tube 0.417 −0.298 +0.298",
         "half a turn of the end at near, unbolted 0.625 −0.448 +0.448",
         "turns to a length that is wanted, and back: swingroom rods",
     ):
         assert text in told, text
-    assert len(told.splitlines()) <= 40
+
+
+def test_an_answer_with_many_measures_fits_one_screen(tmp_path, capsys):
+    """Of nine measures that a turn alters five are told, and no spanner; `--all` has them, and where rules are from."""
+    lines = (f'{{ on = "{part}", along = [1, 0, 0] }}' for part in ("ground", "lever"))
+    line = f"angle = [{', '.join(lines)}]\nabout = [0, 0, 1]\n"
+    angles = [f"[measures.angle_{number}]\n{line}" for number in range(9)]
+    path = tmp_path / "lever.toml"
+    path.write_text(rod("1 d in steel") + "\n".join(angles), encoding="utf-8")
+    told = {}
+    for words in ((), ("--all",)):
+        assert main(["rods", str(path), *words]) == 0
+        told[words] = capsys.readouterr().out
+    assert len(told[()].splitlines()) <= SCREEN_HEIGHT < len(told["--all",].splitlines())
+    assert "Left out: where the rules are from; 4 measures; how far spanners swing: `--all`" in told[()]
+    for text in ("angle_8", "Swing of an open spanner", "rule of thumb", "the tube turned clockwise"):
+        assert text in told["--all",]
+        assert text not in told[()]
 
 
 def test_turns_to_a_length_and_back(said):

@@ -108,7 +108,8 @@ def measure_blocks(measures: Sequence[MeasureEntry], drives: Mapping[str, DriveE
     """The table of measures, and what is open of them."""
     if not measures:
         return
-    yield Heading("Measures over the whole range (found, and proven to be passed nowhere by more than 0.01)")
+    wider = ", but where a line below the table says so" if any(one.why for one in measures) else ""
+    yield Heading(f"Measures over the whole range (found, and proven to be passed nowhere by more than 0.01{wider})")
     yield Table(
         columns=COLUMNS,
         rows=tuple(measure_row(one, drives) for one in measures),

@@ -67,10 +67,10 @@ def _rod_blocks(
     if not rod.ends[0].stated:
         yield Line("* half of it at either end: write `engaged` at an end where they differ", Tone.QUIET, 1)
     yield from rule_blocks([rod])
-    if turned is not None:
-        yield from _turn_blocks(rod, turned)
     if way is not None:
         yield from _way_blocks(rod, way)
+    if turned is not None:
+        yield from _turn_blocks(rod, turned, asked=way is None)
 
 
 def _apart(rod: ThreadedRodEntry) -> str:
@@ -103,34 +103,37 @@ def _end_row(end: RodThreadEntry) -> tuple[str, ...]:
     )
 
 
-def _turn_blocks(rod: ThreadedRodEntry, turned: RodTurnEntry) -> Iterator[Block]:
-    yield Line("")
-    yield Line(_how_to_turn(rod), indent=1)
+def _turn_blocks(rod: ThreadedRodEntry, turned: RodTurnEntry, *, asked: bool) -> Iterator[Block]:
+    """What each step does; left out on one screen where turns to a length are told, not ``asked``."""
+    what = f"what a turn of {rod.name} does"
+    yield Heading(what.capitalize(), aside="" if asked else what)
+    yield Line(_how_to_turn(rod), indent=1, brief=_how_to_turn(rod, briefly=True))
     seen = _seen_from(turned.about)
     sense = f" (+ is counter-clockwise seen from {seen})" if seen else ""
     if any(turned.about):
-        yield Line(f"with all drives at 0 {turned.part} is turned by it, in degrees{sense}:", indent=1)
+        brief = f"degrees of {turned.part}, all drives at 0{sense}:"
+        yield Line(f"with all drives at 0 {turned.part} is turned by it, in degrees{sense}:", indent=1, brief=brief)
     yield Table(
         ("step", "mm", "longer", "shorter"), tuple(map(_step_row, turned.steps)), frozenset(("mm", "longer", "shorter"))
     )
-    yield from _measure_blocks(turned)
+    yield from _measure_blocks(turned, ends=not rod.opposite)
     if turned.locks:
         longer = f"today, and with the rod {short(turned.locks_mm)} mm longer"
         yield Line(f"{turned.part} at the ends, {longer}: {'; '.join(map(_lock, turned.locks))}", indent=1)
 
 
-def _measure_blocks(turned: RodTurnEntry) -> Iterator[Block]:
-    """What each step adds to the measures of the file."""
+def _measure_blocks(turned: RodTurnEntry, *, ends: bool) -> Iterator[Block]:
+    """What each step adds to the measures of the file; of an end unbolted only where ``ends`` are what is turned."""
     if turned.measures:
-        names = tuple(_step_name(step) for step in turned.steps)
-        yield Table(
-            ("measure", "today", *names), tuple(map(_measure_row, turned.measures)), frozenset(("today", *names))
-        )
+        told = [number for number, step in enumerate(turned.steps) if ends or step.turned == "tube"]
+        names = tuple(_step_name(turned.steps[number]) for number in told)
+        rows = tuple(_measure_row(one, told) for one in turned.measures)
+        yield Table(("measure", "today", *names), rows, frozenset(("today", *names)), row_is=("measure", "measures"))
 
 
-def _measure_row(one: RodMeasureEntry) -> tuple[str, ...]:
+def _measure_row(one: RodMeasureEntry, told: Sequence[int]) -> tuple[str, ...]:
     unit = unit_sign(one.unit)
-    return one.measure, f"{figure(one.today)}{unit}", *(_grown(value, unit) for value in one.longer)
+    return one.measure, f"{figure(one.today)}{unit}", *(_grown(one.longer[number], unit) for number in told)
 
 
 def _grown(value: float | None, unit: str) -> str:
@@ -142,11 +145,13 @@ def _step_name(step: RodStepEntry) -> str:
     return name if step.turned == "tube" else f"{name} of an end"
 
 
-def _how_to_turn(rod: ThreadedRodEntry) -> str:
+def _how_to_turn(rod: ThreadedRodEntry, *, briefly: bool = False) -> str:
     if not rod.opposite:
         none = "turning its tube alters nothing" if not rod.per_turn_mm else "its tube gives fine steps"
         return f"threads of one hand: {none}; an end is unbolted and turned by halves, so that its bolt goes in again"
     right = next(end.joint for end in rod.ends if end.hand == "right")
+    if briefly:
+        return f"slacken both nuts; clockwise, seen from {right}, makes it longer"
     return f"slacken both nuts; the tube turned clockwise, seen from {right} along the rod, makes it longer"
 
 
@@ -230,7 +235,8 @@ def _spanner_blocks(record: RodsRecord) -> Iterator[Block]:
     shown = [one for one in record.spanners if one.rod in names]
     if shown:
         where = setting(record.at or {}, record.drives)
-        yield Heading(f"Swing of an open spanner (sizes of common practice), at {where}")
+        swing = f"Swing of an open spanner (sizes of common practice), at {where}"
+        yield Heading(swing, aside="how far spanners swing")
         yield from (Line(*_spanner(one), 1) for one in shown)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from shlex import quote
 
 from assembly.record import (
     DirectionEntry,
@@ -201,7 +202,7 @@ def _advice(record: StopsRecord) -> Iterator[str]:
     if past:
         yield (
             f"let a stop act before {past[0]} reaches its limit, or move what it is measured on: "
-            f"`swingroom helps {record.machine.file} --measure {past[0]}` says which numbers do most"
+            f"`swingroom helps {quote(record.machine.file)} --measure {quote(past[0])}` says which numbers do most"
         )
     if not record.stops and record.verdict == "undecided":
         yield "declare a stop where a drive must not go on: [stops.NAME] in the file"

@@ -47,6 +47,7 @@ def rule_blocks(rods: Sequence[ThreadedRodEntry]) -> Iterator[Block]:
         tuple(TONES[rule.verdict] for _, rule in judged),
         ("rule of engagement", "rules of engagement"),
     )
+    yield Heading("Where these rules are from", aside="where the rules are from")
     for rule, source in dict.fromkeys((rule.rule, rule.source) for _, rule in judged):
         yield Line(f"{rule}: {source}", Tone.QUIET, 1)
 
