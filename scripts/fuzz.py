@@ -30,7 +30,9 @@ def main() -> int:
     if asked.only_seed is not None:
         return _repeat(asked)
     began, found, ends = time.monotonic(), 0, collections.Counter[str]()
-    with asked.log.open("a", encoding="utf-8") if asked.log else sys.stdout as log:
+    sys.stdout.reconfigure(errors="backslashreplace")  # arguments may be names that are not UTF-8
+    told = asked.log.open("a", encoding="utf-8", errors="backslashreplace") if asked.log else sys.stdout
+    with told as log:
         for k in range(asked.tries):
             case = fuzz_attack.case_of(asked.seed + k, cheap=asked.cheap)
             outcome = fuzz_attack.attempt(case, fresh=asked.fresh > 0 and k % asked.fresh == asked.fresh - 1)

@@ -300,6 +300,54 @@ def _rod(tree: Any, chance: random.Random) -> None:
         table[chance.choice([made["part"], "rod"])] = made
 
 
+def _wheels(tree: Any, chance: random.Random) -> None:
+    """Three wheels or so on parts that are there, and a road that they stand on."""
+    parts = list(table) if isinstance(table := tree.get("parts"), dict) else []
+    if not parts or not isinstance(made := tree.setdefault("wheels", {}), dict):
+        return
+    for number in range(chance.choice([1, 2, 3, 3, 3, 4])):
+        across = chance.choice([-300, 0, 300, *NUMBERS])
+        wheel: dict[str, Any] = {
+            "part": chance.choice([*parts, "ground", "nothing"]),
+            "centre": [chance.choice([0, -900, 400]), across, chance.choice([0, 200, 1e6])],
+            "spin": chance.choice([[0, 1, 0], [0, 1, 0.1], [0, 0, 1], [0, 0, 0]]),
+            "tyre_diameter": chance.choice([410, 0, *NUMBERS]),
+            "section": chance.choice([47, 300, *NUMBERS]),
+        }
+        if chance.random() < 0.5:
+            wheel["rim_diameter"] = chance.choice([305, 500, *NUMBERS])
+        if chance.random() < 0.5:
+            wheel["kingpin"] = [[0, 200, 0], chance.choice([[0, 190, 100], [0, 200, 0], "nothing"])]
+        if chance.random() < 0.3:
+            wheel["limits"] = {chance.choice(["toe", "camber", "trail", "x"]): chance.choice([[-5, 5], [5, -5], 3])}
+        made[f"wheel_{number}"] = wheel
+
+
+def _cable(tree: Any, chance: random.Random) -> None:
+    """A cable of a run or two, and a splitter that leads to it."""
+    parts = list(table) if isinstance(table := tree.get("parts"), dict) else []
+    if not parts or not isinstance(made := tree.setdefault("cables", {}), dict):
+        return
+    places = [[0, 0, 0], [30, 0, 0], [60, 40, 0], [90, 40, 50], *(list(tree.get("points") or [])), "nothing"]
+    runs = []
+    for _ in range(chance.choice([1, 1, 2, 0])):
+        through = [
+            {"on": chance.choice([*parts, "ground", "nothing"]), "at": chance.choice(places)}
+            for _ in range(chance.choice([1, 2, 3, 4]))
+        ]
+        run: dict[str, Any] = {"through": through}
+        for key, values in (("bend", [5, 1000]), ("outer", [200, "to cut", "cut"]), ("slack", [5]), ("diameter", [5])):
+            if chance.random() < 0.5:
+                run[key] = chance.choice([*values, *NUMBERS])
+        runs.append(run)
+    made["pull"] = {"runs": runs}
+    for key in ("friction", "free_play", "full_pull", "inner"):
+        if chance.random() < 0.4:
+            made["pull"][key] = chance.choice([0.1, 2, 300, *NUMBERS])
+    if chance.random() < 0.4 and isinstance(splitters := tree.setdefault("splitters", {}), dict):
+        splitters["beam"] = {"to": ["pull", chance.choice(list(made))], "pulls": [5, 5], "travel": 20, "force": 100}
+
+
 def _may_change(tree: Any, chance: random.Random) -> None:
     """Dimensions that may be changed, between limits, in steps or to sizes, right and wrong."""
     table = tree.setdefault("dimensions", {})
@@ -319,11 +367,16 @@ def _may_change(tree: Any, chance: random.Random) -> None:
                 del table[name]["may_be"]
 
 
+def _tolerances(tree: Any, chance: random.Random) -> None:
+    """A class of general tolerances, known or not."""
+    tree["tolerances"] = chance.choice([{"general": "m"}, {"general": "c"}, {"general": "x"}, {}, {"general": 5}, []])
+
+
 DEEPEST = 20_000
 STRUCTURAL = (
     _leave_out, _say_twice, _exchange, _other_kind, _alter_number, _alter_number, _alter_number, _arithmetic,
     _other_reference, _rename, _mirror, _graft, _graft, _go_round, _nest, _link, _may_change,
-    _hold, _measure, _measure, _rod,
+    _hold, _measure, _measure, _rod, _wheels, _cable, _tolerances,
 )  # fmt: skip
 
 
