@@ -73,9 +73,18 @@ def _installed(digest: str) -> list[str]:
 def _make_empty() -> None:
     shutil.rmtree(FOLDER, ignore_errors=True)
     FOLDER.parent.mkdir(exist_ok=True)
-    run = subprocess.run([sys.executable, "-m", "venv", str(FOLDER)], capture_output=True, text=True, check=False)
+    run = subprocess.run([_python_outside(), "-m", "venv", str(FOLDER)], capture_output=True, text=True, check=False)
     if run.returncode:
         stop(f"no environment could be made in {FOLDER}: {_last_line(run.stderr + run.stdout)}")
+
+
+def _python_outside() -> str:
+    """The Python that makes the environment: where this one lies in it, the one that it was made from, which stays."""
+    if FOLDER not in Path(sys.executable).parents:
+        return sys.executable
+    if os.name == "nt":
+        return str(Path(sys.base_prefix, "python.exe"))
+    return str(Path(sys.base_prefix, "bin", f"python{sys.version_info[0]}.{sys.version_info[1]}"))
 
 
 def _install(requirement: str) -> None:

@@ -99,6 +99,17 @@ def test_a_changed_project_file_makes_the_environment_anew(repository, runs):
     assert not left_over.exists()
 
 
+def test_an_environment_that_runs_the_script_is_made_anew_by_the_python_that_it_was_made_from(
+    repository, runs, monkeypatch
+):
+    """The one in it was gone before it could make the next, and no environment was left."""
+    monkeypatch.setattr(sys, "executable", str(repository / ".swingroom" / "env" / "bin" / "python3"))
+    sys.modules["environment"].prepare(".")
+    (making,) = (command.split()[0] for command in runs.commands if "venv" in command.split())
+    assert Path(making).is_file()
+    assert making.startswith(sys.base_prefix)
+
+
 def test_an_unreadable_stamp_makes_the_environment_anew(repository, runs):
     sys.modules["environment"].prepare(".")
     (repository / ".swingroom" / "env" / "made_from.json").write_text("{", encoding="utf-8")
