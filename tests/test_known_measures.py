@@ -9,6 +9,7 @@ from small_machines import quiet, read, trammel
 from assembly.cache.sqlite_cache import open_memory
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.clearance.proof import known_measures as module
+from assembly.clearance.proof.joint_search import JointSearch
 from assembly.clearance.proof.known_measures import measures_key
 from assembly.kinematics.assembling import assemble
 from assembly.studies.sweep.whole_sweep import sweep_machine
@@ -86,3 +87,23 @@ def test_what_was_not_looked_at_in_time_is_not_kept(swept, monkeypatch):
     swept(machine)
     swept(machine)
     assert len(search) == 2
+
+
+def test_what_was_not_closed_in_on_in_time_is_not_kept(swept, monkeypatch):
+    """The time ends while measures alone are bracketed, in a search of their own; joints were done before."""
+    machine, extremes, all_measured = read(trammel() + MEASURES), JointSearch.extremes, module.all_measured
+
+    def cut_short(own, motions, *bracket):
+        found = extremes(own, motions, *bracket)
+        own.stopped = "the time limit of 1 s was reached"
+        return found
+
+    def too_late(*given, **how):
+        with monkeypatch.context() as late:
+            late.setattr(JointSearch, "extremes", cut_short)
+            return all_measured(*given, **how)
+
+    monkeypatch.setattr(module, "all_measured", too_late)
+    swept(machine)
+    monkeypatch.setattr(module, "all_measured", all_measured)
+    assert swept(machine)[1] == 1

@@ -89,6 +89,7 @@ def bracketed_figures(
     moving = [(one, motion) for one, motion in every if drives_of(mechanism, motion)]
     own = replace(search, children_left=most_children * len(moving), stopped="")
     found = iter(own.extremes([(motion, one.limits) for one, motion in moving], bracket))
+    search.stopped = search.stopped or own.stopped  # who keeps what is found looks there
     postures = search.seen.posture if len(search.seen.settings) else mechanism.home
     told = []
     for one, motion in every:
