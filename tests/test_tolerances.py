@@ -1,12 +1,12 @@
 """Worst cases are proven: closed forms, corner runs, random machines, and every kind of bound weakened once."""
 
 from dataclasses import replace
-from math import cos, inf, radians, sqrt
+from math import cos, inf, radians, sin, sqrt
 
 import numpy as np
 import pytest
 from tolerance_attack import attack, bounds_of, corners, distances, made, swept
-from tolerance_machines import PEG, arm_text, four_bar_text, read, rod_text, stack_text
+from tolerance_machines import PEG, RAIL, arm_text, four_bar_text, read, rod_text, stack_text
 
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.clearance.proof.measure_search import measured
@@ -183,3 +183,21 @@ def test_a_rule_that_varies_is_not_proven():
     assert one.proven is None
     assert one.why == "the clearance that base and arm must keep varies with reach"
     assert pair.required < inf
+
+
+@pytest.mark.parametrize(
+    ("off", "dimensions", "most"),
+    [
+        ("a * b", {"a": (0, 4), "b": (0, 4)}, 16.0),
+        ("a * sin(b)", {"a": (300, 40), "b": (0, 1)}, 340 * sin(radians(1))),
+        ("a * b * c", {"a": (0, 3), "b": (0, 3), "c": (0, 3)}, 27.0),
+    ],
+    ids=["product", "arm of a lean", "three"],
+)
+def test_dimensions_that_alone_move_nothing_count_together(off, dimensions, most):
+    """Closed form: a product is farthest off at the ends of its factors. The gap as drawn is 30."""
+    lines = [f"{name} = {{ value = {value}, plus_minus = {by} }}" for name, (value, by) in dimensions.items()]
+    bed = "[parts.bed]\nfixed = true\nshapes = [{ box = [45, 0, 0], size = [10, 60, 60] }]"
+    stack = f'[parts.stack]\nshapes = [{{ box = ["{off}", 0, 0], size = [20, 20, 20] }}]'
+    machine = read("\n".join(["[dimensions]", *lines, bed, stack, RAIL]))
+    assert bounds_of(swept(machine))["bed", "stack"] <= 30 - most + 1e-9

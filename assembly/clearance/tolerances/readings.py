@@ -5,14 +5,14 @@ A number of the file is a function of the dimensions p, which lie in a box. It i
     value(p) = value(0) + G p + e,    |e| <= rest,
 
 with G the slopes between the ends of each tolerance. What is straight in every dimension has no rest. Of the rest of
-others the share of one dimension is measured at its ends and halfway, and that of two together where both are at their
-farther ends. *Assumed*: of these smooth functions the sum of all shares, doubled, holds what lies between and what is
-of higher order. Arithmetic that is not smooth is told (``bent_texts``), and nothing is proven.
+others the share of one dimension is measured at its ends and halfway, and that of each two, and of all, together where
+they are at their farther ends. *Assumed*: of these smooth functions the sum of all shares, doubled, holds what lies
+between and what is of higher order. Arithmetic that is not smooth is told (``bent_texts``), and nothing is proven.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import combinations
 
@@ -131,9 +131,9 @@ class Readings:
         low, high = self.tolerances[number].ends
         return tuple(change for change in (low, high, low / 2, high / 2) if change)
 
-    def together(self, first: int, second: int) -> dict[int, float]:
-        """Two dimensions at their farther ends."""
-        return {number: self.tolerances[number].farther for number in (first, second)}
+    def together(self, *numbers: int) -> dict[int, float]:
+        """Some dimensions at their farther ends."""
+        return {number: self.tolerances[number].farther for number in numbers}
 
     def enclosure(self, of: Numbers) -> DimensionBound:
         """What the numbers ``of`` a reading come to anywhere in the box of the dimensions."""
@@ -153,12 +153,22 @@ def enclosed(readings: Readings, at: Callable[[Mapping[int, float]], Floats]) ->
         slopes[number][np.abs(slopes[number]) * one.reach <= STRAIGHT] = 0.0
         rest += np.max([np.abs(off - slopes[number] * change) for change, off in found.items()], axis=0)
         single.append(found)
+    # A dimension that alone moves nothing may still scale what another moves, as the arm of a lean that is drawn at 0.
     for first, second in combinations(range(len(single)), 2):
-        if np.any((slopes[first] != 0) & (slopes[second] != 0)):
-            apart = readings.together(first, second)
-            alone = sum(single[number][change] for number, change in apart.items())
-            rest += np.abs(at(apart) - value - alone)
+        rest += _beyond_alone(readings.together(first, second), value, single, at)
+    if len(single) > 2:
+        rest += _beyond_alone(readings.together(*range(len(single))), value, single, at)
     return DimensionBound(value, slopes, np.where(rest <= STRAIGHT, 0.0, SURE * rest))
+
+
+def _beyond_alone(
+    changes: Mapping[int, float],
+    value: Floats,
+    single: Sequence[Mapping[float, Floats]],
+    at: Callable[[Mapping[int, float]], Floats],
+) -> Floats:
+    """What dimensions that are off by ``changes`` together do beyond what each of them does alone."""
+    return np.asarray(np.abs(at(changes) - value - sum(single[number][change] for number, change in changes.items())))
 
 
 def bent_texts(machine: Machine, tolerances: tuple[Tolerance, ...]) -> tuple[str, ...]:
