@@ -9,6 +9,7 @@ from assembly.record import SpreadFigureEntry, SpreadRecord, ToleranceEntry
 from assembly.report.text.layout import TONES, Block, Heading, Line, Table, Tone
 from assembly.report.text.words import below, count, figure, setting, short, signed, unit_sign
 
+ASSUMED = "(products and sines of dimensions: by what they come to at the ends of tolerances, doubled; this is assumed)"
 COLUMNS = ("figure", "as drawn", "proven", "by slopes", "by squares", "3 sigma", "broken", "eaten by")
 NOTHING = "–"
 SIGMA = 3.0
@@ -59,6 +60,7 @@ def _figures(record: SpreadRecord) -> Iterator[Block]:
     )
     sampled = max((one.sampled.machines for one in record.figures if one.sampled), default=0)
     yield Line("proven: at every setting, whatever the dimensions are within their tolerances", Tone.QUIET, 1)
+    yield Line(ASSUMED, Tone.QUIET, 1)
     random = f"; 3 sigma, broken: {count(sampled, 'random machine')} made anew, seed {record.seed}" if sampled else ""
     yield Line(f"by slopes, by squares: at the setting that governs, to first order{random}", Tone.QUIET, 1)
 
