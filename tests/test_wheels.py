@@ -15,12 +15,16 @@ from wheel_machines import (
     trapezoid,
 )
 
+import assembly
+from assembly.api import wheels as wheels_api
 from assembly.clearance.proof.joint_search import joint_search
 from assembly.clearance.proof.measure_search import Asked, bracketed_figures
 from assembly.clearance.proof.wheel_search import KIND, figures_measured, limits_measured
+from assembly.errors import TimeLimitError
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.wheel_figures import wheel_figures, wheel_motion
 from assembly.studies.wheels.standing import lowest_entries, turning_entries
+from assembly.time_limit import time_limit
 
 TRAVEL = (-40, -20, 0, 20, 40, 60)
 ROD_TOE = {
@@ -31,6 +35,8 @@ ROD_TOE = {
     "E": ((-90, 20, 250), 0.0, (0.273, 0.068, 0, 0.068, 0.273, 0.620)),
 }
 """Worked example, by hand: a tie rod that the arms cross, toe in degrees of each wheel over travel in mm."""
+ACROSS_RIM = {"A": -168.2, "B": -130.3, "C": -89.1, "D": 0.0, "E": 8.79}
+"""The same, of both wheels in mm across a rim of 406 mm at the last travel; E by closed form, 2 x 406 x sin(0.620)."""
 
 
 @pytest.mark.parametrize("case", ROD_TOE)
@@ -45,7 +51,7 @@ def test_a_tie_rod_that_the_arms_cross_turns_both_wheels_over_travel(case):
     assert found.values["wheel_left and wheel_right steered"] == pytest.approx(np.zeros(6), abs=1e-9)
     assert found.values["wheel_left camber"] == pytest.approx(np.zeros(6), abs=1e-9)
     across = found.values["wheel_left and wheel_right total toe mm"][-1]
-    assert across == pytest.approx({"A": -168.2, "B": -130.3, "C": -89.1, "D": 0.0}.get(case, across), abs=0.06)
+    assert across == pytest.approx(ACROSS_RIM[case], abs=0.06)
 
 
 def test_an_error_of_height_matters_ten_times_more_than_one_sideways():
@@ -191,6 +197,30 @@ def test_limits_over_the_range_and_at_a_setting_are_judged():
     right = found["wheel_right steer"]
     assert (right.verdict, right.limit_low, right.limit_high) == ("clear", -2, 1)
     assert (found["wheel_right camber"].limit_low, found["wheel_right camber"].limit_high) == (-24, 26)
+
+
+def test_figures_that_there_is_no_time_for_are_undecided_with_the_limit_as_their_reason():
+    """The time was over where their cells were to be made: a sweep ended without any result."""
+    limits = "limits = { camber = [-80, 80], inclination = { least = -80, at = { tilt = 10 } } }"
+    mechanism = assemble(read(parallelogram_text().replace('"high_left"]\ntyre', f'"high_left"]\n{limits}\ntyre')))
+    search, seconds = joint_search(mechanism), iter([0.0])
+    with time_limit(1.0, clock=lambda: next(seconds, 5.0)):
+        found = figures_measured(mechanism, search)
+    limited = [one for one in found if None not in (one.limit_low, one.limit_high) or " at " in one.name]
+    assert limited
+    assert {one.verdict for one in limited} == {"undecided"}
+    assert all("time limit" in one.why for one in limited)
+    assert "time limit" in search.stopped
+
+
+def test_a_sweep_that_ends_in_the_tables_of_wheels_has_its_record(monkeypatch):
+    def late(*_):
+        raise TimeLimitError.after(1.0)
+
+    monkeypatch.setattr(wheels_api, "wheel_tables", late)
+    record = assembly.sweep(read(parallelogram_text()), effort=assembly.Effort(decide_only=True)).record
+    assert record.wheels is None
+    assert record.verdict in ("clear", "undecided", "fails")
 
 
 def test_bounds_over_the_range_hold_at_settings_that_were_not_looked_at():

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import replace
 
 from assembly.clearance.proof.wheel_search import KIND
+from assembly.errors import TimeLimitError
 from assembly.kinematics.mechanism import Mechanism
 from assembly.model.machine import Machine
 from assembly.progress import Progress, no_progress
@@ -57,10 +59,11 @@ def wheels(
 
 
 def with_wheels(record: Record, mechanism: Mechanism) -> Record:
-    """The record of a sweep of ``mechanism`` with the tables of its wheels, if it has any."""
-    if not mechanism.machine.running.wheels:
-        return record
-    return replace(record, wheels=wheel_tables(mechanism, WheelWish()))
+    """The record of a sweep of ``mechanism`` with the tables of its wheels, if it has any and there is time."""
+    if mechanism.machine.running.wheels:
+        with suppress(TimeLimitError):
+            return replace(record, wheels=wheel_tables(mechanism, WheelWish()))
+    return record
 
 
 def as_measures(record: WheelsRecord) -> MeasuresRecord:

@@ -89,17 +89,24 @@ def bracketed_figures(
     moving = [(one, motion) for one, motion in every if drives_of(mechanism, motion)]
     own = replace(search, children_left=most_children * len(moving), stopped="")
     found = iter(own.extremes([(motion, one.limits) for one, motion in moving], bracket))
-    search.stopped = search.stopped or own.stopped  # who keeps what is found looks there
     postures = search.seen.posture if len(search.seen.settings) else mechanism.home
     told = []
     for one, motion in every:
         zero = float(motion.values(mechanism.home)[0])
         drives = drives_of(mechanism, motion)
         extremes = next(found) if drives else _still(mechanism, zero)
-        unproven = reduced_motion(search.groups, motion).cells.unresolved_share() if drives else 0.0
+        unproven = _unproven(own, motion) if drives else 0.0
         doubt = Doubt(rolling_doubt(mechanism, motion, postures), own.stopped, unproven, bracket)
         told.append(_entry(mechanism.machine, one, zero, drives, extremes, doubt))
+    search.stopped = search.stopped or own.stopped  # who keeps what is found looks there
     return tuple(told)
+
+
+def _unproven(search: JointSearch, motion: FigureMotion) -> float:
+    """The share of the range in which the motion is not proven; all of it if there was no time to make its cells."""
+    with search.in_time():
+        return reduced_motion(search.groups, motion).cells.unresolved_share()
+    return 1.0
 
 
 def drives_of(mechanism: Mechanism, motion: FigureMotion) -> tuple[str, ...]:

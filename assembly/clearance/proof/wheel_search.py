@@ -46,7 +46,7 @@ def limits_measured(mechanism: Mechanism, search: JointSearch) -> tuple[MeasureE
     """The figures of wheels that have limits: over the range, and at one setting where a limit is of that alone."""
     limited = list(limited_figures(mechanism))
     wide = [(_asked(one, limit), wheel_motion(mechanism, one)) for one, limit in limited if limit.at is None]
-    narrow = [_at_setting(mechanism, one, limit, limit.at) for one, limit in limited if limit.at is not None]
+    narrow = [_at_setting(mechanism, search, one, limit, limit.at) for one, limit in limited if limit.at is not None]
     return (*(bracketed_figures(mechanism, search, wide) if wide else ()), *narrow)
 
 
@@ -56,7 +56,7 @@ def figures_measured(mechanism: Mechanism, search: JointSearch) -> tuple[Measure
     every = [(_asked(one, limits.get(one.name)), wheel_motion(mechanism, one)) for one in wheel_figures(mechanism)]
     found = bracketed_figures(mechanism, search, every, MOST_CHILDREN)
     narrow = [
-        _at_setting(mechanism, one, limit, limit.at)
+        _at_setting(mechanism, search, one, limit, limit.at)
         for one, limit in limited_figures(mechanism)
         if limit.at is not None
     ]
@@ -68,16 +68,22 @@ def _asked(one: WheelFigure, limit: FigureLimit | None) -> Asked:
     return Asked(one.name, KIND, one.of_wheels, one.unit, ends, no_value=NO_VALUE)
 
 
-def _at_setting(mechanism: Mechanism, one: WheelFigure, limit: FigureLimit, at: Mapping[str, float]) -> MeasureEntry:
+def _at_setting(
+    mechanism: Mechanism, search: JointSearch, one: WheelFigure, limit: FigureLimit, at: Mapping[str, float]
+) -> MeasureEntry:
     """A figure at one setting, held to the limits that are given there."""
     machine, motion = mechanism.machine, wheel_motion(mechanism, one)
     setting = tuple(float(at.get(name, 0.0)) for name in machine.drives)
-    solved = solve(mechanism, np.array([setting]).reshape(1, -1))
-    known = _finite(float(motion.values(solved.posture)[0]) if solved.reached[0] else np.nan)
+    solved = None
+    with search.in_time():
+        solved = solve(mechanism, np.array([setting]).reshape(1, -1))
+    posture = solved.posture if solved else mechanism.home
+    known = _finite(float(motion.values(posture)[0]) if solved and solved.reached[0] else np.nan)
     low = None if known is None or limit.least is None else known - limit.least
     high = None if known is None or limit.most is None else limit.most - known
     margin = min((each for each in (low, high) if each is not None), default=None)
-    why = rolling_doubt(mechanism, motion, solved.posture) or ("" if known is not None else f"{NO_VALUE} there")
+    unknown = f"{NO_VALUE} there" if solved else search.stopped
+    why = rolling_doubt(mechanism, motion, posture) or ("" if known is not None else unknown)
     settings, sure = settings_of(machine, setting), known is not None and not why
     where = ", ".join(f"{name} {number:zg}" for name, number in at.items()) or "0"
     fails = margin is not None and margin < -GRAIN

@@ -212,7 +212,10 @@ class SpreadFound:
             return "undecided", f"{len(opened) + len(self.others)} rules are not proven within the tolerances; {told}"
         if self.worst.worst.unproven_share > 0:
             return "undecided", UNPROVEN
-        return "clear", "every rule is proven to hold whatever the dimensions are within their tolerances"
+        return "clear", f"every rule is proven to hold whatever the dimensions are within their tolerances; {ASSUMED}"
+
+
+ASSUMED = "products and sines of them are assumed to stay within twice what they come to at the ends"
 
 
 def _rules(figures: Sequence[SpreadFigureEntry]) -> int:
