@@ -62,6 +62,7 @@ class FileTable(StrictTable):
     stops: dict[str, Any] = empty_table()
     loads: dict[str, Any] = empty_table()
     measures: dict[str, Any] = empty_table()
+    measured: dict[str, Any] = empty_table()
     rods: dict[str, Any] = empty_table()
     cables: dict[str, Any] = empty_table()
     splitters: dict[str, Any] = empty_table()
@@ -89,6 +90,15 @@ class DimensionTable(StrictTable):
     step: Number | None = None
     sizes: NumberList | None = None
     weight: Number | None = None
+    may_differ: Number | None = None
+
+
+class PointTable(StrictTable):
+    """A point of which the machine may differ from the drawing: by so much along each axis, or along all three."""
+
+    called: ClassVar[str] = "a point"
+    at: ThreeNumbers
+    may_differ: Any = None
 
 
 class LengthTable(StrictTable):
@@ -99,6 +109,7 @@ class LengthTable(StrictTable):
     end: Name = keyed("to")
     length: Number = keyed("is")
     plus_minus: Number | None = None
+    may_differ: Number | None = None
 
 
 class PartTable(StrictTable):

@@ -23,6 +23,7 @@ from assembly.model.quantities import Vector as Vector
 from assembly.model.source import Origin
 from assembly.model.surfaces import Estimate as Estimate
 from assembly.model.surfaces import RoundAbout as RoundAbout
+from assembly.model.survey import Survey
 from assembly.model.threaded_rod import ThreadedRod
 from assembly.model.travel_stop import TravelStop
 from assembly.model.weights import Weights
@@ -243,6 +244,7 @@ class Machine:
     measures: Mapping[str, Measure] = field(default_factory=_no_entries)
     rods: Mapping[str, ThreadedRod] = field(default_factory=_no_entries)
     cables: CableSystem = field(default_factory=CableSystem)
+    survey: Survey = field(default_factory=Survey)
     weights: Weights | None = None
     running: Wheels = NO_WHEELS
     findings: tuple[FindingEntry, ...] = ()

@@ -37,34 +37,54 @@ class MeasureTable(StrictTable):
     unit: Literal["mm", "degrees"] | None = None
 
 
-class AngleTable(MeasureTable):
-    """An angle between two lines or planes."""
+class AngleOf(StrictTable):
+    """Two lines or planes, and the line that an angle between them is about."""
 
-    called: ClassVar[str] = "a measure of an angle"
     angle: TwoTables
     about: Any = None
 
 
-class DistanceTable(MeasureTable):
-    """A distance between two of points, lines and planes."""
+class DistanceOf(StrictTable):
+    """Two of points, lines and planes."""
 
-    called: ClassVar[str] = "a measure of a distance"
     distance: TwoTables
 
 
-class CoordinateTable(MeasureTable):
-    """A coordinate of a point."""
+class CoordinateOf(StrictTable):
+    """A point and the direction along which it counts."""
 
-    called: ClassVar[str] = "a measure of a coordinate"
     coordinate: Any
     along: Any
 
 
-class LevelTable(MeasureTable):
+class LevelOf(StrictTable):
+    """The line or plane that a level is held against."""
+
+    level: Any
+
+
+class AngleTable(AngleOf, MeasureTable):
+    """An angle between two lines or planes."""
+
+    called: ClassVar[str] = "a measure of an angle"
+
+
+class DistanceTable(DistanceOf, MeasureTable):
+    """A distance between two of points, lines and planes."""
+
+    called: ClassVar[str] = "a measure of a distance"
+
+
+class CoordinateTable(CoordinateOf, MeasureTable):
+    """A coordinate of a point."""
+
+    called: ClassVar[str] = "a measure of a coordinate"
+
+
+class LevelTable(LevelOf, MeasureTable):
     """What a level held against a line or plane reads."""
 
     called: ClassVar[str] = "a measure of a level's reading"
-    level: Any
 
 
 _KINDS: dict[str, type[StrictTable]] = {
@@ -94,32 +114,46 @@ def read_measures(
 def read_measure(name: str, table: MeasureTable, own: Mapping[str, OwnPoints], bench: Bench) -> Measure | None:
     """One measure, or None with its faults noted. ``own`` holds every part's own copies of points."""
     before, place, reader = bench.log.marks, ("measures", name), FeatureReader(own, bench)
-    kind = next(kind for kind in MeasureKind if hasattr(table, kind))
-    features, axis = _read(kind, table, place, reader)
+    kind = measure_kind_of(table)
+    features, axis = read_quantity(kind, table, place, reader)
     least, most = _limits(kind, table, axis is not None, place, bench)
-    if table.unit is not None and table.unit != UNITS[kind.unit]:
-        hint = f"write `unit = {UNITS[kind.unit]}`, or leave it out".replace("= ", '= "').replace("`,", '"`,')
-        bench.log.add((*place, "unit"), f"{_a(kind)} is not told in {table.unit}", hint)
+    check_unit(kind, table.unit, place, bench)
     if bench.log.marks != before:
         return None
     return Measure(name, kind, tuple(each for each in features if each), axis, least, most)
 
 
-def _read(
-    kind: MeasureKind, table: MeasureTable, place: Place, reader: FeatureReader
+def read_quantity(
+    kind: MeasureKind, table: StrictTable, place: Place, reader: FeatureReader
 ) -> tuple[list[Feature | None], Feature | None]:
+    """The features of what is measured, and the axis if it has one; None where one is faulty."""
     where = (*place, kind.value)
-    if isinstance(table, AngleTable):
+    if isinstance(table, AngleOf):
         every = [reader.read(each, (*where, k), LINES) for k, each in enumerate(table.angle)]
         axis = None if table.about is None else reader.axis(table.about, (*place, "about"))
         return every, axis
-    if isinstance(table, DistanceTable):
+    if isinstance(table, DistanceOf):
         every = [reader.read(each, (*where, k), PLACED) for k, each in enumerate(table.distance)]
         _check_apart(every, where, reader.bench)
         return every, None
-    if isinstance(table, CoordinateTable):
+    if isinstance(table, CoordinateOf):
         return [reader.read(table.coordinate, where, PLACED[:1])], reader.axis(table.along, (*place, "along"))
     return [reader.read(getattr(table, kind), where, LINES)], Feature(GROUND, FeatureKind.DIRECTION, None, UP, "up")
+
+
+def measure_kind_of(table: StrictTable) -> MeasureKind:
+    """What is measured, by the key that the table has."""
+    return next(kind for kind in MeasureKind if hasattr(table, kind))
+
+
+def check_unit(kind: MeasureKind, unit: str | None, place: Place, bench: Bench) -> None:
+    """Noted where a stated unit is not that of the kind."""
+    if unit is not None and unit != UNITS[kind.unit]:
+        bench.log.add(
+            (*place, "unit"),
+            f"{_a(kind)} is not told in {unit}",
+            f'write `unit = "{UNITS[kind.unit]}"`, or leave it out',
+        )
 
 
 def _check_apart(features: Sequence[Feature | None], place: Place, bench: Bench) -> None:

@@ -12,8 +12,8 @@ from math import dist
 
 from assembly.geometry.shapes.checks import LEAST_SIZE
 from assembly.model.edits import Edit, JointEnd
-from assembly.model.fault_list import place_text, shown
-from assembly.model.file_tables import LengthTable, PartTable
+from assembly.model.fault_list import FaultLog, place_text, shown
+from assembly.model.file_tables import LengthTable, PartTable, PointTable
 from assembly.model.machine import Vector
 from assembly.model.mirror import Mirror, flip_point
 from assembly.model.positions import Place
@@ -44,10 +44,18 @@ def read_points(raw: Mapping[str, object], place: Place, figures: FileNumbers) -
     points: dict[str, Vector | None] = {}
     for name, entry in raw.items():
         before = log.marks
-        numbers = checked_table(ThreeNumbers, entry, (*place, name), log)
+        numbers = _coordinates(entry, (*place, name), log)
         vector = None if numbers is None else figures.vector(numbers, (*place, name))
         points[name] = vector if log.marks == before else None
     return points
+
+
+def _coordinates(entry: object, place: Place, log: FaultLog) -> list[float | str] | None:
+    """The three numbers of a point, which may stand in a table with what the machine may differ by."""
+    if not isinstance(entry, dict):
+        return checked_table(ThreeNumbers, entry, place, log)
+    table = checked_table(PointTable, entry, place, log)
+    return None if table is None else table.at
 
 
 def points_of_part(name: str, table: PartTable, figures: FileNumbers) -> list[OwnPoint]:

@@ -66,7 +66,7 @@ def _coordinates(
     points: Mapping[str, Any], owner: str, place: Place
 ) -> Iterator[tuple[str, ParameterKind, Place, Any]]:
     for name, given in points.items():
-        for axis, number in enumerate(given):
+        for axis, number in enumerate(given["at"] if isinstance(given, dict) else given):
             yield f"{owner}{name}.{AXES[axis]}", ParameterKind.POINT, (*place, name, axis), number
 
 
@@ -93,6 +93,8 @@ def _with_number(value: Any, place: Place, number: float | str) -> Any:
     if not place:
         return {**value, "value": number} if isinstance(value, dict) else number
     step, *rest = place
+    if isinstance(value, dict) and isinstance(step, int):
+        return {**value, "at": _with_number(value["at"], place, number)}  # a point with what it may differ by
     copy: Any = list(value) if isinstance(value, list) else dict(value)
     copy[step] = _with_number(copy[step], tuple(rest), number)
     return copy

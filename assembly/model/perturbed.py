@@ -36,6 +36,7 @@ from assembly.model.reader import bench_of, file_table, present
 from assembly.model.reading import Bench, OwnPoints
 from assembly.model.stop_reader import read_stops
 from assembly.model.stop_solids import stop_solid
+from assembly.model.survey_reader import read_again
 from assembly.model.ties import read_joint_tables
 from assembly.model.travel_stop import TravelStop
 from assembly.model.twins import OtherSide
@@ -64,6 +65,8 @@ class Reading:
     clearance: ClearanceRules
     measures: Mapping[str, Measure]
     tables: _Tables
+    observed: Mapping[str, Measure]
+    """What the readings of the file are of."""
     _known: dict[str, frozenset[str]] = field(default_factory=dict)
     _drawn: dict[Place, tuple[Shape, ...]] = field(default_factory=dict)
 
@@ -176,8 +179,9 @@ class Perturbations:
         joints = other_side.joints(present(drawn))
         system = cables_of_both_sides(present(cables), tables.file.splitters, other_side)
         measured = with_cables(with_twins(present(measures), other_side), system, bench)
+        observed = read_again(tables.file.measured, own, bench)
         log.raise_faults()
-        return Reading(bench, own, joints, present(drives), stops, clearance, measured, tables)
+        return Reading(bench, own, joints, present(drives), stops, clearance, measured, tables, observed)
 
     @property
     def _folder(self) -> Any:

@@ -39,6 +39,7 @@ from assembly.model.seats import with_left_seats
 from assembly.model.source import Origin, Source, source_from_text, source_of, tables_of
 from assembly.model.stop_reader import read_stops
 from assembly.model.stop_solids import with_stops
+from assembly.model.survey_reader import read_survey
 from assembly.model.ties import points_of_joints, read_joint_tables, read_ties
 from assembly.model.twins import OtherSide, originals
 from assembly.model.weight_reader import read_weights
@@ -128,16 +129,17 @@ def _machine(origin: Origin, changed: Mapping[str, DimensionValue], moved: Mappi
         digests={source.name: source.digest, **bench.digests},
         may_change=may_change,
     )
-    return _with_stops(with_load_heights(_with_cables(machine, table, other_side)))
+    return _with_stops(with_load_heights(_with_tables_of_all(machine, table, other_side)))
 
 
-def _with_cables(machine: Machine, table: FileTable, other_side: OtherSide) -> Machine:
-    """``machine`` with its cables and what is measured of them; raises every fault of theirs."""
+def _with_tables_of_all(machine: Machine, table: FileTable, other_side: OtherSide) -> Machine:
+    """``machine`` with its cables and what was measured on the real one; raises every fault of theirs."""
     read = read_cables(table.cables, other_side.own, other_side.bench)
     system = cables_of_both_sides(present(read), table.splitters, other_side)
     measures = with_cables(machine.measures, system, other_side.bench)
+    survey = read_survey(table, machine.drives, other_side.own, other_side.bench)
     other_side.bench.log.raise_faults()
-    return replace(machine, cables=system, measures=measures)
+    return replace(machine, cables=system, measures=measures, survey=survey)
 
 
 def _with_stops(machine: Machine) -> Machine:
