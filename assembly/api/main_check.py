@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 from assembly.api.cores import all_cores
 from assembly.api.picture_scenes import MakeScene, nearest_scene
-from assembly.api.wheels import with_wheels
+from assembly.api.swept_figures import with_figures
 from assembly.cache.sealed_rows import cache_path
 from assembly.cache.sqlite_cache import open_memory
 from assembly.clearance.narrow_phase.pair_result import Effort as Effort
@@ -211,5 +211,5 @@ def sweep(
     place = cache_path(os.environ)
     with open_memory(place, notes.append, anew=not cached) as memory:
         checked, record = sweep_machine(machine, asked, progress, memory, known=memory)
-        record = with_wheels(record, checked.mechanism)
+        record = with_figures(record, checked.mechanism)
     return SweepResult(checked, record, round(time.monotonic() - began, 3), tuple(notes))

@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-from contextlib import suppress
-from dataclasses import replace
-
 from assembly.clearance.proof.wheel_search import KIND
-from assembly.errors import TimeLimitError
-from assembly.kinematics.mechanism import Mechanism
 from assembly.model.machine import Machine
 from assembly.progress import Progress, no_progress
-from assembly.record import MeasureEntry, MeasuresRecord, Record, WheelFigureEntry, WheelsRecord
-from assembly.studies.wheels.wheels_study import STEPS, WheelWish, look_at_wheels, wheel_tables
+from assembly.record import MeasureEntry, MeasuresRecord, WheelFigureEntry, WheelsRecord
+from assembly.studies.wheels.wheels_study import STEPS, WheelWish, look_at_wheels
 
 
 def wheels(
@@ -56,14 +51,6 @@ def wheels(
 
     """
     return look_at_wheels(machine, WheelWish(down, across, steps, over_range), progress)
-
-
-def with_wheels(record: Record, mechanism: Mechanism) -> Record:
-    """The record of a sweep of ``mechanism`` with the tables of its wheels, if it has any and there is time."""
-    if mechanism.machine.running.wheels:
-        with suppress(TimeLimitError):
-            return replace(record, wheels=wheel_tables(mechanism, WheelWish()))
-    return record
 
 
 def as_measures(record: WheelsRecord) -> MeasuresRecord:

@@ -12,6 +12,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import astuple, dataclass, replace
 from typing import TypeVar
 
+from assembly.history.figures_compared import changed_figures
 from assembly.history.pairs_compared import ORDER, compare_pairs, compared_verdict, turn_of
 from assembly.record import (
     Change,
@@ -155,6 +156,7 @@ def compare(before: Record, now: Record, *, shrank_mm: float, told: tuple[str, s
         no_details=not details,
         measures=tuple(_measures(before, now)),
         weights=tuple(_weights(before, now)),
+        figures=tuple(changed_figures(before, now)),
     )
 
 

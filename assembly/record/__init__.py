@@ -8,15 +8,18 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from assembly.record.cabled import CableEntry as CableEntry
-    from assembly.record.cabled import CableRunEntry as CableRunEntry
+    from assembly.record.cable_entries import CableEntry as CableEntry
+    from assembly.record.cable_entries import CableRunEntry as CableRunEntry
+    from assembly.record.cable_entries import CablesEntry as CablesEntry
+    from assembly.record.cable_entries import HoseNearEntry as HoseNearEntry
+    from assembly.record.cable_entries import PullEntry as PullEntry
+    from assembly.record.cable_entries import SplitterEndEntry as SplitterEndEntry
+    from assembly.record.cable_entries import SplitterEntry as SplitterEntry
     from assembly.record.cabled import CablesRecord as CablesRecord
-    from assembly.record.cabled import HoseNearEntry as HoseNearEntry
-    from assembly.record.cabled import PullEntry as PullEntry
-    from assembly.record.cabled import SplitterEndEntry as SplitterEndEntry
-    from assembly.record.cabled import SplitterEntry as SplitterEntry
+    from assembly.record.compared import AboutWord as AboutWord
     from assembly.record.compared import Change as Change
     from assembly.record.compared import Comparison as Comparison
+    from assembly.record.compared import FigureChange as FigureChange
     from assembly.record.compared import JointChange as JointChange
     from assembly.record.compared import JointSide as JointSide
     from assembly.record.compared import MeasureChange as MeasureChange
@@ -25,29 +28,24 @@ if TYPE_CHECKING:
     from assembly.record.compared import PairSide as PairSide
     from assembly.record.compared import ReachChange as ReachChange
     from assembly.record.compared import RequiredChange as RequiredChange
+    from assembly.record.compared import RoundedWord as RoundedWord
     from assembly.record.compared import RunWord as RunWord
     from assembly.record.compared import TurnWord as TurnWord
     from assembly.record.cure_entries import CureEntry as CureEntry
     from assembly.record.cure_entries import NearerEntry as NearerEntry
     from assembly.record.entries import FORMAT as FORMAT
     from assembly.record.entries import LEAST_MISS as LEAST_MISS
-    from assembly.record.entries import Contact as Contact
     from assembly.record.entries import DimensionEntry as DimensionEntry
     from assembly.record.entries import DriveEntry as DriveEntry
-    from assembly.record.entries import EstimateEntry as EstimateEntry
     from assembly.record.entries import FindingEntry as FindingEntry
     from assembly.record.entries import FreedomEntry as FreedomEntry
     from assembly.record.entries import MachineEntry as MachineEntry
     from assembly.record.entries import MovedEntry as MovedEntry
     from assembly.record.entries import NotCheckedEntry as NotCheckedEntry
-    from assembly.record.entries import OverlapEntry as OverlapEntry
     from assembly.record.entries import PairEntry as PairEntry
     from assembly.record.entries import ProgramEntry as ProgramEntry
     from assembly.record.entries import Record as Record
-    from assembly.record.entries import RegionCell as RegionCell
-    from assembly.record.entries import RegionEntry as RegionEntry
     from assembly.record.entries import SolidEntry as SolidEntry
-    from assembly.record.entries import TermsEntry as TermsEntry
     from assembly.record.entries import TravelStopEntry as TravelStopEntry
     from assembly.record.entries import UnreachableEntry as UnreachableEntry
     from assembly.record.ground import THIN_MM as THIN_MM
@@ -112,6 +110,12 @@ if TYPE_CHECKING:
     from assembly.record.moving_machine import OverlapSolid as OverlapSolid
     from assembly.record.moving_machine import PoseGrid as PoseGrid
     from assembly.record.moving_machine import SolvedPose as SolvedPose
+    from assembly.record.pair_details import Contact as Contact
+    from assembly.record.pair_details import EstimateEntry as EstimateEntry
+    from assembly.record.pair_details import OverlapEntry as OverlapEntry
+    from assembly.record.pair_details import RegionCell as RegionCell
+    from assembly.record.pair_details import RegionEntry as RegionEntry
+    from assembly.record.pair_details import TermsEntry as TermsEntry
     from assembly.record.posed import PairAtEntry as PairAtEntry
     from assembly.record.posed import PlaceEntry as PlaceEntry
     from assembly.record.posed import PoseRecord as PoseRecord
@@ -243,6 +247,8 @@ _MODULES = (
     "wheeled",
     "work_entry",
     "cabled",
+    "cable_entries",
+    "pair_details",
 )
 """Where a name is looked for, in this order; what is needed most comes first."""
 

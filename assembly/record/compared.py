@@ -125,6 +125,22 @@ class MeasureChange:
     now: MeasureValues | None
 
 
+AboutWord = Literal["cables"]
+RoundedWord = Literal["near", "up", "down"]
+
+
+@dataclass(frozen=True, slots=True)
+class FigureChange:
+    """A figure of cables that is not what it was, in ``unit``; ``rounded``: which way it is true."""
+
+    about: AboutWord
+    name: str
+    unit: str
+    before: float | None
+    now: float | None
+    rounded: RoundedWord = "near"
+
+
 @dataclass(frozen=True, slots=True)
 class ReachChange:
     """Settings that cannot be reached, as a share of the range; ``turn`` as for pairs."""
@@ -188,3 +204,5 @@ class Comparison:
     """What measures come to, with limits or without, where that is not as it was."""
     weights: tuple[Change[float], ...] = ()
     """Masses in kg of parts, and of all together, where both runs know weights."""
+    figures: tuple[FigureChange, ...] = ()
+    """What sweeps tell besides, of cables, where both runs tell it and it is not as it was."""

@@ -10,9 +10,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Annotated, Literal
 
+from assembly.record.cable_entries import CablesEntry
 from assembly.record.cure_entries import CureEntry
 from assembly.record.joint_entries import FirstOutEntry, JointEntry, RodEntry
 from assembly.record.measure_entries import MeasureEntry
+from assembly.record.pair_details import Contact, EstimateEntry, OverlapEntry, RegionEntry, TermsEntry
 from assembly.record.threads import ThreadedRodEntry
 from assembly.record.values import From, Point, Settings, VerdictWord
 from assembly.record.weight_entry import WeightEntry
@@ -89,75 +91,6 @@ class TravelStopEntry:
     height_mm: float | None
     carrier: str
     other: str
-
-
-@dataclass(frozen=True, slots=True)
-class OverlapEntry:
-    """Two parts claim one place: moving b's shape by ``depth_mm`` along ``direction`` frees it from a's there.
-
-    The pair's shapes are those that stand deepest in each other. ``inside`` is "a" or "b" where that one's shape lies
-    wholly inside the other's. ``at_most_mm``: proven nowhere deeper; null where the depth is only the greatest found.
-    """
-
-    at: Settings
-    depth_mm: float
-    direction: Point
-    volume_mm3: float
-    where: Point
-    inside: str = ""
-    at_most_mm: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class TermsEntry:
-    """The sum behind ``proven_mm`` in the cell ``at`` ± ``half`` that governs it: distance less the others.
-
-    ``method``: what the distance is, and where; ``travel``: how far the two can have moved from there.
-    """
-
-    at: Settings
-    half: Settings
-    distance: float
-    travel: float
-    residual: float
-    surface_error: float
-    query_tolerance: float
-    rounding: float = 0.0
-    method: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class RegionCell:
-    """A box of settings."""
-
-    at: Settings
-    half: Settings
-
-
-@dataclass(frozen=True, slots=True)
-class RegionEntry:
-    """Where the pair is nearer than it must be: cells, and their share of the range."""
-
-    share: float
-    cells: tuple[RegionCell, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Contact:
-    """Along one drive (``direction`` 1 or -1), the others held: the first setting nearer than required."""
-
-    drive: str
-    direction: int
-    at: Settings
-
-
-@dataclass(frozen=True, slots=True)
-class EstimateEntry:
-    """A mesh file of a part whose surface error, mm, was estimated from its facets and not stated."""
-
-    part: str
-    file: str
-    surface_error_mm: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -297,3 +230,4 @@ class Record:
     threads: tuple[ThreadedRodEntry, ...] = ()
     weight: WeightEntry | None = None
     wheels: WheelTables | None = None
+    cables: CablesEntry | None = None

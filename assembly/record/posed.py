@@ -11,10 +11,10 @@ from assembly.record.entries import (
     MachineEntry,
     MovedEntry,
     NotCheckedEntry,
-    OverlapEntry,
     ProgramEntry,
 )
 from assembly.record.measure_entries import MeasureAtEntry
+from assembly.record.pair_details import OverlapEntry
 from assembly.record.values import Point, Settings, VerdictWord
 
 

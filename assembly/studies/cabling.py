@@ -6,7 +6,7 @@ drive by itself, the others at 0.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import asin, degrees, exp, radians
 
@@ -40,6 +40,7 @@ from assembly.progress import Progress, no_progress
 from assembly.record import (
     CableEntry,
     CableRunEntry,
+    CablesEntry,
     CablesRecord,
     MeasureEntry,
     PullEntry,
@@ -76,20 +77,31 @@ def look_at_cables(machine: Machine, progress: Progress = no_progress) -> Cables
     progress("measures", 0, 0)
     search = joint_search(mechanism)
     found = {one.name: one for one in measured(mechanism, search)}
-    cables = {name: _cable(search, cable, found) for name, cable in system.cables.items()}
-    verdict, reason = _judged(found, cables)
+    entry = cables_entry(mechanism, found, search)
+    verdict, reason = _judged(found, entry.cables)
     return CablesRecord(
         program=program_entry(),
         machine=machine_entry(machine),
         drives=drive_entries(machine),
         verdict=verdict,
         reason=reason,
-        cables=tuple(cables.values()),
-        splitters=tuple(_splitter(one, cables, found) for one in system.splitters.values()),
+        cables=entry.cables,
+        splitters=entry.splitters,
     )
 
 
-def _judged(found: Found, cables: Mapping[str, CableEntry]) -> tuple[VerdictWord, str]:
+def cables_entry(mechanism: Mechanism, found: Found, search: JointSearch | None = None) -> CablesEntry:
+    """All cables and splitters of ``mechanism``, from what was ``found`` of their measures over the range.
+
+    ``search``: its cells, on which slack hoses are held against other parts; without it that is left out.
+    """
+    system = mechanism.machine.cables
+    cables = {name: _cable(mechanism, cable, found, search) for name, cable in system.cables.items()}
+    splitters = (_splitter(one, cables, found) for one in system.splitters.values())
+    return CablesEntry(tuple(cables.values()), tuple(splitters))
+
+
+def _judged(found: Found, cables: Sequence[CableEntry]) -> tuple[VerdictWord, str]:
     """The worst answer of all, and what it rests on."""
     words: tuple[tuple[VerdictWord, str], ...] = (
         ("fails", "beyond their limits"),
@@ -99,7 +111,7 @@ def _judged(found: Found, cables: Mapping[str, CableEntry]) -> tuple[VerdictWord
         names = [one.name for one in found.values() if one.verdict == word]
         if names:
             return word, f"{told}: {', '.join(names)}"
-    near = {name: [one for run in cable.runs for one in run.near] for name, cable in cables.items()}
+    near = {cable.name: [one for run in cable.runs for one in run.near] for cable in cables}
     open_ = [name for name, every in near.items() if any(one.verdict != "clear" for one in every)]
     if open_:
         return "undecided", f"hoses that may touch something: {', '.join(open_)}"
@@ -107,8 +119,8 @@ def _judged(found: Found, cables: Mapping[str, CableEntry]) -> tuple[VerdictWord
     return "clear", f"{limited} limits kept everywhere in the range" if limited else "nothing has a limit"
 
 
-def _cable(search: JointSearch, cable: Cable, found: Found) -> CableEntry:
-    runs = tuple(_run(search, cable, number, found) for number in range(len(cable.runs)))
+def _cable(mechanism: Mechanism, cable: Cable, found: Found, search: JointSearch | None) -> CableEntry:
+    runs = tuple(_run(mechanism, cable, number, found, search) for number in range(len(cable.runs)))
     pull, bends, path = (found.get(name(cable)) for name in (pull_name, bends_name, inner_name))
     return CableEntry(
         name=cable.name,
@@ -121,7 +133,7 @@ def _cable(search: JointSearch, cable: Cable, found: Found) -> CableEntry:
         path=path,
         inner_to_cut=_inner_to_cut(cable, runs, path),
         pull=pull,
-        sides=tuple(_sides(search.mechanism, cable)) if pull is not None and pull.most is not None else (),
+        sides=tuple(_sides(mechanism, cable)) if pull is not None and pull.most is not None else (),
         straight=found.get(straight_name(cable)),
         bends=bends,
         through_at_zero=_through(cable, None if bends is None else bends.zero),
@@ -129,7 +141,7 @@ def _cable(search: JointSearch, cable: Cable, found: Found) -> CableEntry:
     )
 
 
-def _run(search: JointSearch, cable: Cable, number: int, found: Found) -> CableRunEntry:
+def _run(mechanism: Mechanism, cable: Cable, number: int, found: Found, search: JointSearch | None) -> CableRunEntry:
     run = cable.runs[number]
     needed = found[outer_name(cable, number)] if run.hose else None
     most = None if needed is None else needed.proven_most
@@ -142,7 +154,7 @@ def _run(search: JointSearch, cable: Cable, number: int, found: Found) -> CableR
         needed=needed,
         to_cut=None if most is None else most + run.slack,
         diameter=run.diameter,
-        near=hose_near(search.mechanism, search, run) if run.diameter and run.outer else (),
+        near=hose_near(mechanism, search, run) if search is not None and run.diameter and run.outer else (),
     )
 
 

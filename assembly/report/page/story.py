@@ -11,6 +11,7 @@ from math import ceil
 from assembly.record import MapRecord, PoseGrid, Record
 from assembly.report.page.content import Page
 from assembly.report.page.maps import UNREACHED, looks_beyond, step_of, worst_pair
+from assembly.report.page.sections import Section, page_sections
 from assembly.report.page.table_rows import (
     SIDES,
     PageTable,
@@ -40,9 +41,7 @@ from assembly.report.text.sweep_text import (
     work_blocks,
 )
 from assembly.report.text.threads_text import thread_blocks
-from assembly.report.text.weights_text import weight_blocks
 from assembly.report.text.wheel_range_text import of_file
-from assembly.report.text.wheels_text import swept_wheels_blocks
 from assembly.report.text.words import count, pair_setting, part, setting, short, unit_sign, unrolled_words, whole_range
 
 DIGEST_SHOWN = 12
@@ -96,8 +95,7 @@ class Story:
     open_measures: tuple[str, ...]
     stops: PageTable
     stop_limits: tuple[Block, ...]
-    weights: tuple[Block, ...]
-    wheels: tuple[Block, ...]
+    sections: tuple[Section, ...]
     change: tuple[Block, ...]
     left_out: tuple[Block, ...]
     notes: tuple[Block, ...]
@@ -137,8 +135,7 @@ def story(page: Page) -> Story:
         measures=measure_table(record),
         open_measures=tuple(f"{one.name}: {one.why}" for one in of_file(record.measures) if one.why),
         stops=stop_table(record),
-        weights=tuple(weight_blocks(record.weight)),
-        wheels=tuple(swept_wheels_blocks(record)),
+        sections=tuple(page_sections(record)),
         stop_limits=() if page.usable is None else tuple(trade_off_blocks(page.usable)),
         change=_change(page),
         left_out=(*not_checked_blocks(record.not_checked), *seat_blocks(record)),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 from assembly.record import (
     CableEntry,
@@ -11,6 +11,7 @@ from assembly.record import (
     DriveEntry,
     MeasureEntry,
     PullEntry,
+    Record,
     SplitterEntry,
 )
 from assembly.report.text.layout import Block, Heading, Line, Table, Tone
@@ -45,27 +46,49 @@ def cables_blocks(record: CablesRecord, command: str) -> Iterator[Block]:
     yield Line(f"{record.machine.name}: {whole_range(record.drives)}", Tone.QUIET)
     yield Line("")
     yield _answer(record)
-    yield Heading("Cable lengths to cut, mm (proven over the whole range)", most=len(record.cables))
-    rows = [row for cable in record.cables for row in _rows(cable, record.drives)]
-    yield Table(COLUMNS, tuple(rows), FIGURES, row_is=("length", "lengths"))
-    yield Heading("What the motion pulls (each drive by itself: settings looked at, others at 0)", most=8)
-    for cable in record.cables:
-        yield from _pulled(cable, record.drives)
-    if any(run.near for cable in record.cables for run in cable.runs):
-        yield Heading("Slack hoses: every shape that each can take, against parts that do not hold it", most=4)
-        for cable in record.cables:
-            yield from _near(cable, record.drives)
-    if record.splitters:
-        yield Heading("Splitters", most=8)
-        for splitter in record.splitters:
-            yield from splitter_lines(splitter, record.drives)
-    lost = [cable for cable in record.cables if cable.friction is not None]
-    if lost:
-        yield Heading("Force lost in the bends (friction as the file states it)", most=4)
-        yield from (_lost(cable) for cable in lost)
+    yield from _sections(record.cables, record.splitters, record.drives)
     yield Heading("What to do now")
     yield from (Line(f"- {text}", indent=1) for text in _advice(record, command))
     yield Line(CAUTION, Tone.QUIET)
+
+
+def swept_cables_blocks(record: Record) -> Iterator[Block]:
+    """Cables in the report of a sweep, and on the page; nothing where the machine has none."""
+    told = record.cables
+    if told is None:
+        return
+    yield from _sections(told.cables, told.splitters, record.drives)
+    hoses = [cable.name for cable in told.cables if any(run.diameter for run in cable.runs)]
+    if hoses:
+        beside = (
+            f"What the slack hoses of {', '.join(hoses)} may touch is no part of a sweep: `swingroom cables` tells it"
+        )
+        yield Line(beside, Tone.OPEN)
+    yield Line(CAUTION, Tone.QUIET)
+
+
+def _sections(
+    cables: Sequence[CableEntry], splitters: Sequence[SplitterEntry], drives: Mapping[str, DriveEntry]
+) -> Iterator[Block]:
+    """Lengths to cut, what the motion pulls, what hoses may touch, splitters, and what is lost in bends."""
+    yield Heading("Cable lengths to cut, mm (proven over the whole range)", most=len(cables))
+    rows = [row for cable in cables for row in _rows(cable, drives)]
+    yield Table(COLUMNS, tuple(rows), FIGURES, row_is=("length", "lengths"))
+    yield Heading("What the motion pulls (each drive by itself: settings looked at, others at 0)", most=8)
+    for cable in cables:
+        yield from _pulled(cable, drives)
+    if any(run.near for cable in cables for run in cable.runs):
+        yield Heading("Slack hoses: every shape that each can take, against parts that do not hold it", most=4)
+        for cable in cables:
+            yield from _near(cable, drives)
+    if splitters:
+        yield Heading("Splitters", most=8)
+        for splitter in splitters:
+            yield from splitter_lines(splitter, drives)
+    lost = [cable for cable in cables if cable.friction is not None]
+    if lost:
+        yield Heading("Force lost in the bends (friction as the file states it)", most=4)
+        yield from (_lost(cable) for cable in lost)
 
 
 def _answer(record: CablesRecord) -> Line:

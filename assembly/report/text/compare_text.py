@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from assembly.record import Comparison, JointChange, JointSide, PairChange, PairSide, TurnWord
 from assembly.report.text.change_words import mended_and_worse
-from assembly.report.text.compared_measures import measure_changed
+from assembly.report.text.compared_measures import changed_measures
 from assembly.report.text.edits_text import edit_blocks
 from assembly.report.text.layout import Block, Heading, Line, Tone
 from assembly.report.text.one_screen import fits, verdict_again
@@ -238,12 +238,12 @@ def _reach(before: float, now: float) -> str:
 
 
 def _measures(found: Comparison, most: int) -> Iterator[Block]:
-    """What measures come to now."""
-    if found.measures:
-        yield Heading("Measures that come to something else")
-        told = [Line(measure_changed(one), indent=1) for one in found.measures]
-        yield from told[:most]
-        yield from _more(told, most)
+    """What measures, and other figures, come to now."""
+    for heading, told in changed_measures(found):
+        if told:
+            yield Heading(heading)
+            yield from told[:most]
+            yield from _more(told, most)
 
 
 def _new(found: Comparison, most: int) -> Iterator[Block]:

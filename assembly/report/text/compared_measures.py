@@ -1,12 +1,26 @@
-"""What measures come to in two runs, in words."""
+"""What measures and the figures of cables come to in two runs, in words."""
 
 from __future__ import annotations
 
-from assembly.record import MeasureChange, MeasureValues
-from assembly.report.text.words import figure, unit_sign
+from collections.abc import Iterator
+
+from assembly.record import AboutWord, Comparison, FigureChange, MeasureChange, MeasureValues
+from assembly.report.text.layout import Line
+from assembly.report.text.words import figure, never_less, never_more, unit_sign
+
+HEADINGS: dict[AboutWord, str] = {"cables": "Lengths to cut, pulls and forces of cables"}
+DIGITS = {"N": 1, "%": 1}
+"""After the point, by unit; two where it is not named."""
 
 
-def measure_changed(one: MeasureChange) -> str:
+def changed_measures(found: Comparison) -> Iterator[tuple[str, list[Line]]]:
+    """Under each heading what measures, and figures that sweeps tell besides, were and are now."""
+    yield "Measures that come to something else", [Line(_measure_changed(one), indent=1) for one in found.measures]
+    for about, told in HEADINGS.items():
+        yield told, [Line(_figure_changed(one), indent=1) for one in found.figures if one.about == about]
+
+
+def _measure_changed(one: MeasureChange) -> str:
     """What a measure came to, and comes to now."""
     sign = unit_sign(one.unit)
     if one.before is None or one.now is None:
@@ -20,3 +34,15 @@ def _values(side: MeasureValues, sign: str) -> str:
     if side.least is None or side.most is None:
         return zero
     return f"{figure(side.least)} to {figure(side.most)}{sign} ({zero})"
+
+
+def _figure_changed(one: FigureChange) -> str:
+    """What a figure was, and is now."""
+    return f"{one.name}: {_told(one, one.before)} → {_told(one, one.now)}"
+
+
+def _told(one: FigureChange, value: float | None) -> str:
+    if value is None:
+        return "none"
+    told = {"near": figure, "up": never_less, "down": never_more}[one.rounded](value, DIGITS.get(one.unit, 2))
+    return f"{told}{unit_sign(one.unit)}"

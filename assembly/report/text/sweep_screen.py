@@ -158,6 +158,7 @@ def _left_out(record: Record, shown: Sequence[PairEntry]) -> list[str]:
         (len(record.rods), "rod"),
         (len(of_file(record.measures)), "measure"),
         (len(of_wheels(record.measures)), "figure of wheels", "figures of wheels"),
+        (len(record.cables.cables) if record.cables else 0, "cable"),
         (len(list(told_findings(record.findings))), "finding"),
     ):
         told.extend([count(number, *words)] if number else [])

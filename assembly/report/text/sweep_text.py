@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from assembly.record import NotCheckedEntry, PairEntry, Record
+from assembly.report.text.cables_text import swept_cables_blocks
 from assembly.report.text.headline import LEAST_DEPTH, freeing_mm, headline
 from assembly.report.text.joints_text import joint_blocks
 from assembly.report.text.layout import TONES, Block, Heading, Line, Table, Tone
@@ -74,6 +75,7 @@ def sweep_blocks(record: Record) -> Iterator[Block]:
     yield from joint_blocks(record)
     yield from measure_blocks(of_file(record.measures), record.drives)
     yield from swept_wheels_blocks(record)
+    yield from swept_cables_blocks(record)
     yield from thread_blocks(record)
     yield from weight_blocks(record.weight)
     yield from not_checked_blocks(record.not_checked)
