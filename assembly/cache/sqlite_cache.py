@@ -10,13 +10,13 @@ import zlib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager, suppress
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
 from assembly.cache.sealed_rows import Say, SealedRows
 from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Exclusion
 from assembly.clearance.proof.cached import CachedPair, PairFound
-from assembly.clearance.proof.known_measures import Measured
 from assembly.clearance.region.run_out import RunOut
 from assembly.record.jsonform import made_of, plain
 
@@ -47,14 +47,14 @@ def unpacked_end(data: bytes) -> RunOut:
     return made_of(RunOut, data)
 
 
-def packed_measures(known: Measured) -> bytes:
-    """Measures as bytes."""
+def packed_figure(known: object) -> bytes:
+    """A value of plain dataclasses, tuples, numbers and texts as bytes."""
     return zlib.compress(json.dumps(plain(known)).encode(), 1)
 
 
-def unpacked_measures(data: bytes) -> Measured:
-    """What ``packed_measures`` made bytes of. Raises ValueError or zlib.error on anything else."""
-    return made_of(Measured, zlib.decompress(data))
+def unpacked_figure(data: bytes, kind: type[Known]) -> Known:
+    """What ``packed_figure`` made bytes of. Raises ValueError or zlib.error on anything else."""
+    return made_of(kind, zlib.decompress(data))
 
 
 def _nameless(found: PairFound) -> PairFound:
@@ -101,13 +101,13 @@ class DiskMemory:
         """Note what ends the ways of these keys, as ``keep`` does."""
         self._kept.keep({key: packed_end(one) for key, one in known.items()})
 
-    def look_up_measures(self, keys: Sequence[str]) -> Mapping[str, Measured]:
-        """What is known of measures by these keys; those that are not known are left out."""
-        return self._read(keys, unpacked_measures)
+    def look_up_figures(self, keys: Sequence[str], kind: type[Known]) -> Mapping[str, Known]:
+        """The values of this ``kind`` by these keys; those that are not known are left out."""
+        return self._read(keys, partial(unpacked_figure, kind=kind))
 
-    def keep_measures(self, known: Mapping[str, Measured]) -> None:
-        """Note what is known of measures by these keys, as ``keep`` does."""
-        self._kept.keep({key: packed_measures(one) for key, one in known.items()})
+    def keep_figures(self, known: Mapping[str, object]) -> None:
+        """Note the values of these keys, as ``keep`` does."""
+        self._kept.keep({key: packed_figure(one) for key, one in known.items()})
 
     def _read(self, keys: Sequence[str], unpack: Callable[[bytes], Known]) -> dict[str, Known]:
         """The rows that can be read; each is of use from now on."""

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from assembly.errors import Fault, InputError, ShapeError
 from assembly.geometry.mass_properties import volume_and_centre
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Floats, Mesh
 from assembly.model.machine import Machine
 from assembly.model.mirror import flipped
 from assembly.model.quantities import Vector
@@ -38,7 +38,11 @@ class PointMass:
     why: str = ""
 
 
-def masses_of(machine: Machine) -> tuple[PointMass, ...]:
+VolumeOf = Callable[[Mesh], tuple[float, Floats]]
+"""What gives the volume in mm³ of what facets enclose, and its centre (3,)."""
+
+
+def masses_of(machine: Machine, volume_of: VolumeOf = volume_and_centre) -> tuple[PointMass, ...]:
     """Every part and all that is carried; a twin of which the solid is its original's is not measured again."""
     weights = machine.weights
     if weights is None:
@@ -47,11 +51,13 @@ def masses_of(machine: Machine) -> tuple[PointMass, ...]:
         )
         raise InputError(Fault("the file says nothing of weights", file=machine.file, hint=hint))
     known: dict[str, tuple[float, Vector]] = {}
-    parts = tuple(_of_part(machine, weights, name, known) for name in machine.parts)
+    parts = tuple(_of_part(machine, weights, name, known, volume_of) for name in machine.parts)
     return parts + tuple(PointMass(one.part, one.mass, one.at, one.name) for one in weights.carried)
 
 
-def _of_part(machine: Machine, weights: Weights, name: str, known: dict[str, tuple[float, Vector]]) -> PointMass:
+def _of_part(
+    machine: Machine, weights: Weights, name: str, known: dict[str, tuple[float, Vector]], volume_of: VolumeOf
+) -> PointMass:
     told = weights.of(name)
     middle = _vector(machine.parts[name].mesh.bounds.mean(axis=0)) if machine.parts[name].shapes else (0.0, 0.0, 0.0)
     if told is None:
@@ -59,20 +65,22 @@ def _of_part(machine: Machine, weights: Weights, name: str, known: dict[str, tup
     if told.mass is not None and told.at is not None:
         return PointMass(name, told.mass, told.at, told=told)
     try:
-        volume, centre = _measured(machine, name, known)
+        volume, centre = _measured(machine, name, known, volume_of)
     except ShapeError as error:
         return PointMass(name, told.mass or 0.0, told.at or middle, told=told, why=error.faults[0].message)
     mass = told.mass if told.mass is not None else (told.density or 0.0) * volume / DM3
     return PointMass(name, mass, told.at or centre, volume=volume, told=told)
 
 
-def _measured(machine: Machine, name: str, known: dict[str, tuple[float, Vector]]) -> tuple[float, Vector]:
+def _measured(
+    machine: Machine, name: str, known: dict[str, tuple[float, Vector]], volume_of: VolumeOf
+) -> tuple[float, Vector]:
     original = machine.twin_of.get(name, "")
     if original in known and _mirrored(machine, name, original):
         volume, centre = known[original]
         return volume, flipped(centre)
     check_time()
-    size, middle = volume_and_centre(machine.parts[name].mesh)
+    size, middle = volume_of(machine.parts[name].mesh)
     known[name] = size, _vector(middle)
     return known[name]
 
@@ -93,9 +101,9 @@ def centre_of(masses: tuple[PointMass, ...]) -> tuple[float, Vector]:
     return whole, _vector(moment / whole)
 
 
-def weight_entry(machine: Machine) -> WeightEntry | None:
+def weight_entry(machine: Machine, volume_of: VolumeOf = volume_and_centre) -> WeightEntry | None:
     """What the record of a sweep holds of weights; None where the file says nothing, or of nothing."""
-    masses = masses_of(machine) if machine.weights else ()
+    masses = masses_of(machine, volume_of) if machine.weights else ()
     if not any(one.mass for one in masses):
         return None
     whole, centre = centre_of(masses)

@@ -10,12 +10,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import Protocol
+from typing import Protocol, TypeVar
 
 import numpy as np
 
 from assembly.clearance.narrow_phase.pair_result import PairResult, Verdict
 from assembly.clearance.narrow_phase.witness import Witness
+
+Figure = TypeVar("Figure")
 
 
 class Depth(StrEnum):
@@ -70,3 +72,13 @@ class ResultCache(Protocol):
 
     def keep(self, known: Mapping[str, CachedPair]) -> None:
         """Note what is known by these keys, on top of what was known by them before."""
+
+
+class FiguresCache(Protocol):
+    """Keeps what else is known of a machine from one sweep to the next: values that JSON gives back as they were."""
+
+    def look_up_figures(self, keys: Sequence[str], kind: type[Figure]) -> Mapping[str, Figure]:
+        """The values of this ``kind`` by these keys; those that are not known are left out."""
+
+    def keep_figures(self, known: Mapping[str, object]) -> None:
+        """Note the values of these keys."""

@@ -14,14 +14,16 @@ reduced to the groups of its two parts (``kinematics/reduced.py``).
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from assembly.clearance.proof.cached import FiguresCache
 from assembly.clearance.proof.cells import Cells, Drives
-from assembly.clearance.proof.first_cells import cells_over
+from assembly.clearance.proof.first_cells import Counts, FirstCounts, cells_over, counts_key
 from assembly.clearance.proof.product_cells import OwnCells
 from assembly.clearance.proof.rolled_cells import RolledCells
 from assembly.kinematics.bodies import GROUND
@@ -35,8 +37,10 @@ from assembly.kinematics.roll_columns import with_rolls
 class CellGroups:
     """The cells of each set of drives, made when they are first asked for; which are made changes nothing in any."""
 
-    def __init__(self, mechanism: Mechanism, unrolled: CellGroups | None = None) -> None:
-        self.mechanism, self._unrolled = mechanism, unrolled
+    def __init__(
+        self, mechanism: Mechanism, unrolled: CellGroups | None = None, first: FirstCounts | None = None
+    ) -> None:
+        self.mechanism, self._unrolled, self._first = mechanism, unrolled, first
         self._made: Memo[Drives, Cells] = Memo()
         self._between: Memo[tuple[int, ...], Drives] = Memo()
         self._rolled: Memo[tuple[int, ...], CellGroups] = Memo()
@@ -47,7 +51,7 @@ class CellGroups:
         """The groups of the reduced machine; these themselves if nothing is left out."""
         if reduced.mechanism is self.mechanism:
             return self
-        return self._within.of(reduced, lambda own: CellGroups(own.mechanism))
+        return self._within.of(reduced, lambda own: CellGroups(own.mechanism, None, self._first))
 
     def rolled(self, rolls: tuple[int, ...]) -> CellGroups:
         """The groups of the machine with columns for the idle ``rolls``; these themselves if there are none."""
@@ -61,7 +65,7 @@ class CellGroups:
 
     def _new(self, drives: Drives) -> Cells:
         if self._unrolled is None:
-            return cells_over(self.mechanism, drives)
+            return cells_over(self.mechanism, drives, self._first)
         columns = len(self._unrolled.mechanism.machine.drives)
         return RolledCells(self.mechanism, self._unrolled.of(tuple(drive for drive in drives if drive < columns)))
 
@@ -147,6 +151,20 @@ class CellGroups:
     def poses(self) -> int:
         """How many postures were solved at the centres of cells."""
         return sum(len(np.unique(cells.centre_of)) for cells in self.made)
+
+
+@contextmanager
+def groups_known(mechanism: Mechanism, cache: FiguresCache | None) -> Iterator[CellGroups]:
+    """The groups of a machine; how finely the range is cut first is asked of ``cache``, and kept there."""
+    if cache is None:
+        yield CellGroups(mechanism)
+        return
+    first = FirstCounts()
+    keys = [counts_key(one.mechanism) for one in each_group(mechanism)]
+    first.known |= cache.look_up_figures(keys, Counts)
+    yield CellGroups(mechanism, None, first)
+    if first.grown:
+        cache.keep_figures({key: first.known[key] for key in first.grown})
 
 
 def _largest(every: Iterable[Drives]) -> set[Drives]:

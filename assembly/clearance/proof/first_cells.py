@@ -7,8 +7,12 @@ their counts each for itself.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
+
 import numpy as np
 
+from assembly.clearance.proof.cache_keys import digest_of, motion_of
 from assembly.clearance.proof.cells import Cells, Drives, even_lattice, lattice_cells
 from assembly.clearance.proof.proven_cells import prove
 from assembly.geometry.mesh import Flags, Floats, Ids
@@ -23,9 +27,41 @@ PROVEN_SHARE = 0.85
 FINER = 1.25
 """How much finer the next lattice tried is."""
 
+Counts = tuple[tuple[tuple[int, ...], tuple[int, ...]], ...]
+"""Sets of drives, each with its first cells along every drive."""
 
-def cells_over(mechanism: Mechanism, drives: Drives | None = None) -> Cells:
-    """Cells over ``drives``, all if none are given, the others at rest; proven as far as they can be."""
+
+class FirstCounts:
+    """How many first cells there are along each drive, for sets of drives, by a key of all that moves them.
+
+    ``known`` by now; of the keys ``grown`` more was worked out than was known before.
+    """
+
+    def __init__(self) -> None:
+        self.known: dict[str, Counts] = {}
+        self.grown: set[str] = set()
+
+    def of(self, mechanism: Mechanism, drives: Drives, make: Callable[[], Ids]) -> Ids:
+        """The counts (d,) for ``drives``: those known, or what ``make`` gives."""
+        key = counts_key(mechanism)
+        counts = dict(self.known.get(key, ())).get(drives)
+        if counts is None:
+            counts = tuple(make().tolist())
+            self.known[key] = (*self.known.get(key, ()), (drives, counts))
+            self.grown.add(key)
+        return np.array(counts, dtype=np.intp)
+
+
+def counts_key(mechanism: Mechanism) -> str:
+    """The key of the counts of a machine, or of what it is reduced to."""
+    return digest_of(("first cells", motion_of(mechanism)))
+
+
+def cells_over(mechanism: Mechanism, drives: Drives | None = None, first: FirstCounts | None = None) -> Cells:
+    """Cells over ``drives``, all if none are given, the others at rest; proven as far as they can be.
+
+    ``first``: how finely the first ones are cut, where that was worked out before.
+    """
     every = list(mechanism.machine.drives.values())
     numbers: Drives = tuple(range(len(every))) if drives is None else drives
     cut = np.isin(np.arange(len(every)), numbers)
@@ -33,7 +69,9 @@ def cells_over(mechanism: Mechanism, drives: Drives | None = None) -> Cells:
     width = np.where(cut, [drive.high - drive.low for drive in every], 0.0)
     whole = solve(mechanism, (low + width / 2)[None])
     rates = _rates(mechanism, bound_motion(mechanism, whole, width[None] / 2))
-    cells = lattice_cells(mechanism, *even_lattice(low, width, _counts(mechanism, numbers, low, width, rates)))
+    count = partial(_counts, mechanism, numbers, low, width, rates)
+    counts = count() if first is None else first.of(mechanism, numbers, count)
+    cells = lattice_cells(mechanism, *even_lattice(low, width, counts))
     cells.roots, cells.unresolved = prove(cells, rates)
     return cells
 

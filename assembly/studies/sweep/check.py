@@ -16,7 +16,8 @@ from assembly.clearance.narrow_phase.pair_result import Effort, PairResult
 from assembly.clearance.narrow_phase.witness import Witnesses
 from assembly.clearance.proof.blocked_roll import judge_unchosen, unsettled
 from assembly.clearance.proof.cache_keys import pair_keys
-from assembly.clearance.proof.cached import CachedPair, PairFound, ResultCache
+from assembly.clearance.proof.cached import CachedPair, FiguresCache, PairFound, ResultCache
+from assembly.clearance.proof.cell_groups import groups_known
 from assembly.clearance.proof.nearest_points import with_witnesses
 from assembly.clearance.proof.pair_state import PairsSwept
 from assembly.clearance.proof.recalled_sweep import searched
@@ -43,6 +44,8 @@ class CheckResult:
     seconds: dict[str, float]
     rolls: tuple[ChosenRoll, ...] = ()
     """What came of the parts of which the file says that some roll will do."""
+    keys: Sequence[str] = ()
+    """Of every checked pair, all that its result depends on; none where nothing is kept."""
 
     @property
     def unsettled(self) -> tuple[PairResult, ...]:
@@ -62,6 +65,7 @@ def check(
     executor: Executor | None = None,
     memory: ResultCache | None = None,
     only: Collection[tuple[str, str]] = (),
+    figures: FiguresCache | None = None,
 ) -> CheckResult:
     """Sweep ``machine`` over the whole range of its drives.
 
@@ -70,6 +74,7 @@ def check(
     ``progress`` is called with each stage, and how many of how many pairs are done with it. ``executor``: where
     pairs are searched; default is ``effort.cores`` processes of this machine. What ``memory`` knows of a pair is
     not computed again, and what is found is kept in it. ``only``: the pairs of parts that are swept, if not all.
+    ``figures``: what is known of all but pairs.
     """
     seconds: dict[str, float] = {}
     stage = partial(_stage, progress, seconds)
@@ -86,8 +91,8 @@ def check(
             with stage("recall"):
                 keys = pair_keys(mechanism, pairs, effort)
             known = [*map(memory.look_up(keys).get, keys)]
-        with stage("sweep"):
-            swept = sweep_pairs(mechanism, pairs, effort, progress, executor, known)
+        with stage("sweep"), groups_known(mechanism, figures) as groups:
+            swept = sweep_pairs(mechanism, pairs, effort, progress, executor, known, groups)
         with stage("nearest points"), extra_time():
             witnesses = Witnesses(mechanism, pairs.solids, swept.collision_models)
             found = with_witnesses(mechanism, witnesses, swept.states, swept.pairs)
@@ -97,7 +102,7 @@ def check(
         with extra_time():
             judged, rolls = judge_unchosen(mechanism, pairs, rolls, found)
         in_order = tuple(sorted(judged, key=lambda pair: pair.room))
-        return CheckResult(mechanism, pairs, swept, in_order, effort, {**seconds, **swept.work.seconds}, rolls)
+        return CheckResult(mechanism, pairs, swept, in_order, effort, {**seconds, **swept.work.seconds}, rolls, keys)
 
 
 def _pairs(machine: Machine, drawn: Mechanism, effort: Effort, only: Collection[tuple[str, str]]) -> Pairs:

@@ -10,8 +10,11 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from assembly.clearance.narrow_phase.checked_pairs import CheckedPair
 from assembly.clearance.narrow_phase.pair_result import PairResult
 from assembly.clearance.narrow_phase.witness import Witnesses
+from assembly.clearance.proof.cache_keys import digest_of, motion_of
+from assembly.clearance.proof.cached import FiguresCache
 from assembly.clearance.proof.pair_state import PairState
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.mechanism import Mechanism
@@ -25,19 +28,41 @@ SAME_MM = 1e-3
 """What distances may differ by besides the surface errors: facets that turn past each other do not stay as they are."""
 
 
-def constant_pairs(checked: CheckResult) -> frozenset[tuple[str, str]]:
-    """The names of the pairs that are as far apart everywhere as where they are nearest. Raises TimeLimitError."""
-    mechanism, states = checked.mechanism, {state.pair: state for state in checked.swept.states}
+def constant_pairs(checked: CheckResult, cache: FiguresCache | None = None) -> frozenset[tuple[str, str]]:
+    """The names of the pairs that are as far apart everywhere as where they are nearest. Raises TimeLimitError.
+
+    Of a pair that ``cache`` knows it is not measured again; what is found is kept in it.
+    """
+    states = {state.pair: state for state in checked.swept.states}
     results = [one.result for one in checked.found]
     still = {(one.pair.a, one.pair.b) for one in results if one.pair.rigidly_coupled}
     asked = [one for one in results if not one.pair.rigidly_coupled and _may_be(one, states[one.pair])]
+    keys = _keys(checked, asked) if cache is not None else {}
+    known = dict(cache.look_up_figures(list(keys.values()), bool)) if cache is not None else {}
+    found = _constant(checked, [one for one in asked if keys.get(one.pair) not in known])
+    if cache is not None and found:
+        cache.keep_figures({keys[pair]: same for pair, same in found.items() if pair in keys})
+    every = {one.pair: found[one.pair] if one.pair in found else known[keys[one.pair]] for one in asked}
+    return frozenset(still | {(pair.a, pair.b) for pair, same in every.items() if same})
+
+
+def _keys(checked: CheckResult, asked: Sequence[PairResult]) -> dict[CheckedPair, str]:
+    """Keys of pairs: all that their results depend on, what is looked for, and which settings can be reached."""
+    motion = digest_of(("constant", motion_of(checked.mechanism)))
+    keys = dict(zip(checked.pairs.checked, checked.keys, strict=False))
+    return {one.pair: f"{motion} {_most(one)!r} {keys[one.pair]}" for one in asked if one.pair in keys}
+
+
+def _constant(checked: CheckResult, asked: Sequence[PairResult]) -> dict[CheckedPair, bool]:
+    """Whether each pair is as far apart at settings spread over the range as where it is nearest."""
     if not asked:
-        return frozenset(still)
+        return {}
+    mechanism = checked.mechanism
     solved = solve(mechanism, _spread(mechanism, sum(LOOKS)))
     reached = np.flatnonzero(solved.reached)
     looks = [solved.posture.take(rows) for rows in np.split(reached, [LOOKS[0]]) if len(rows)]
     witnesses = Witnesses(mechanism, checked.pairs.solids, checked.swept.collision_models)
-    return frozenset(still | {(one.pair.a, one.pair.b) for one in asked if _same(witnesses, one, looks)})
+    return {one.pair: _same(witnesses, one, looks) for one in asked}
 
 
 def _may_be(result: PairResult, state: PairState) -> bool:
@@ -48,8 +73,13 @@ def _may_be(result: PairResult, state: PairState) -> bool:
 
 
 def _same(witnesses: Witnesses, result: PairResult, looks: Sequence[Posture]) -> bool:
-    most = result.least + _error(result)
+    most = _most(result)
     return bool(looks) and all((witnesses.distances(result.pair, posture) <= most).all() for posture in looks)
+
+
+def _most(result: PairResult) -> float:
+    """How far apart in mm a pair may be anywhere, if it is to be the same everywhere."""
+    return result.least + _error(result)
 
 
 def _error(result: PairResult) -> float:

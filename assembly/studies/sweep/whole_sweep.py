@@ -14,18 +14,18 @@ from assembly.clearance.cures.seat_cure import seat_cure
 from assembly.clearance.cures.shape_cure import shape_cure
 from assembly.clearance.narrow_phase.checked_pairs import Pairs
 from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
-from assembly.clearance.proof.cached import PairFound, ResultCache
+from assembly.clearance.proof.cached import FiguresCache, PairFound, ResultCache
 from assembly.clearance.proof.cell_groups import CellGroups
-from assembly.clearance.proof.joint_search import joint_search
-from assembly.clearance.proof.known_measures import MeasuresCache, known_measures
 from assembly.errors import TimeLimitError
+from assembly.geometry.mass_properties import volume_and_centre
 from assembly.model.machine import Machine
 from assembly.model.masses import weight_entry
 from assembly.progress import Progress
 from assembly.record import CureEntry, Record
 from assembly.studies.sweep.check import CheckResult, check
 from assembly.studies.sweep.constant_pairs import constant_pairs
-from assembly.studies.sweep.joint_ranges import joints_of
+from assembly.studies.sweep.known_motions import motions_found
+from assembly.studies.sweep.known_volumes import KnownVolumes
 from assembly.studies.sweep.sweep_record import sweep_record
 from assembly.time_limit import extra_time, time_limit
 
@@ -74,43 +74,44 @@ def sweep_machine(
     memory: ResultCache | None = None,
     *,
     advise: bool = True,
-    known: MeasuresCache | None = None,
+    known: FiguresCache | None = None,
 ) -> tuple[CheckResult, Record]:
     """Sweep ``machine``, and the record of it; arguments and errors as for ``check``.
 
     ``advise``: look for what would cure what fails, and tell figures of wheels that nothing limits; both change no
-    other figure. ``known``: what is known of measures, and where what is found of them is kept.
+    other figure. ``known``: what is known of all but pairs, and where what is found of it is kept.
 
     All of it together ends with the time that ``effort`` allows, with what is known by then.
     """
     with time_limit(effort.budget_s):
-        checked = check(machine, effort, progress, memory=memory)
+        checked = check(machine, effort, progress, memory=memory, figures=known)
         mechanism, swept = checked.mechanism, checked.swept
         progress("joints", 0, 0)
         with extra_time():
-            search = joint_search(mechanism, swept.groups)
-            joints = joints_of(mechanism, search)
-            measures = known_measures(mechanism, search, known, judged_only=not advise)
+            joints, measures = motions_found(mechanism, swept.groups, known, judged_only=not advise)
         if swept.stopped or not advise:
-            return checked, _weighed(sweep_record(checked, joints, measures), mechanism.machine)
+            return checked, _weighed(sweep_record(checked, joints, measures), mechanism.machine, known)
         progress("cures", 0, 0)
         constant: frozenset[Names] = frozenset()
         cured: dict[tuple[str, str], CureEntry] = {}
         smaller: dict[tuple[str, str], SmallerRange] = {}
         stopped = ""
         with suppress(TimeLimitError):
-            constant = constant_pairs(checked)
+            constant = constant_pairs(checked, known)
         try:
             cured.update(cures(swept.groups, checked.pairs, checked.found))
             smaller.update(smaller_ranges(mechanism.machine, checked.found))
         except TimeLimitError as error:
             stopped = error.told
         record = sweep_record(checked, joints, measures, cured, smaller, constant, stopped)
-        return checked, _weighed(record, mechanism.machine)
+        return checked, _weighed(record, mechanism.machine, known)
 
 
-def _weighed(record: Record, machine: Machine) -> Record:
+def _weighed(record: Record, machine: Machine, known: FiguresCache | None) -> Record:
     """``record`` with what the machine weighs, as far as the file says and there is time."""
     with suppress(TimeLimitError), extra_time():
-        return replace(record, weight=weight_entry(machine))
+        volumes = KnownVolumes(known) if known is not None else None
+        record = replace(record, weight=weight_entry(machine, volumes.of if volumes else volume_and_centre))
+        if volumes:
+            volumes.keep()
     return record
