@@ -15,7 +15,7 @@ import assembly.api
 import assembly.model.dimensions
 from assembly.cli import ExitStatus, main
 from assembly.errors import InputError
-from assembly.model import arithmetic, fault_list, meshes, positions, reader, schema, shapes
+from assembly.model import arithmetic, fault_list, meshes, plain_values, positions, reader, schema, shapes
 from assembly.model.dimensions import solve_dimensions
 from assembly.model.mirror import Mirror, read_mirror
 from assembly.model.positions import Positions
@@ -60,6 +60,26 @@ def test_fifty_faults_are_told_and_the_rest_is_counted_without_looking_for_near_
     assert int(last.message.split()[3]) >= COUNT - 50
     assert "mend the first 50" in str(last)
     assert sum(asked) <= 50 * 100
+
+
+@pytest.mark.parametrize(
+    "table",
+    [
+        "[dimensions]\n" + "".join(f"d{k} = {{ value = 1, plus_minus = -1 }}\n" for k in range(6000)),
+        "[points]\n" + "".join(f"p{k} = [0, 0]\n" for k in range(6000)),
+        "[dimensions]\n" + "".join(f"a{k} = 'b{k}'\nb{k} = 'a{k}'\n" for k in range(6000)),
+        "[mirror]\n" + "".join(f"l{k} = 5\n" for k in range(6000)),
+    ],
+)
+def test_where_thousands_of_faults_are_counted_the_rest_is_not_read(table, monkeypatch):
+    """Counting the other 2000 of these took as long again as 2000 sound entries."""
+    noted = []
+    mark = fault_list.FaultLog._mark
+    monkeypatch.setattr(fault_list.FaultLog, "_mark", lambda log, place: noted.append(1) or mark(log, place))
+    *told, last = faults_of(FRAME + table)
+    assert len(told) == 50
+    assert last.message == "and at least 4000 more faults"
+    assert len(noted) == 50 + 4000 - 1  # the last one ends it
 
 
 def test_two_thousand_cycles_are_found_in_two_rounds(monkeypatch):
@@ -275,3 +295,12 @@ def test_a_plain_name_is_not_parsed(monkeypatch):
     monkeypatch.setattr(arithmetic.ast, "parse", None)
     assert arithmetic.names_in("never_seen_before") == {"never_seen_before"}
     assert arithmetic.evaluate("never_seen_before", {"never_seen_before": 7.0}) == 7
+
+
+def test_words_of_faults_that_are_only_counted_are_never_put_together(monkeypatch):
+    said = []
+    given = plain_values.given
+    monkeypatch.setattr(plain_values, "given", lambda value: said.append(1) or given(value))
+    faults_of(FRAME + "[mirror]\n" + "".join(f"l{k} = 5\n" for k in range(COUNT)))
+    faults_of(FRAME + "[road]\ntoe_set_at = { " + ", ".join(f"d{k} = true" for k in range(COUNT)) + " }\n")
+    assert len(said) == 2 * 50

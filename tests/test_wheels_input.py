@@ -106,3 +106,26 @@ def test_a_road_that_is_stated_and_rests_on_wheels():
 def test_toe_set_where_no_drive_goes():
     told = faults(f"{FRAME}[wheels.w]\n{WHEEL}{FLOOR}toe_set_at = {{ tilt = 3 }}\n")
     assert "unknown drive `tilt`" in told[0]
+
+
+@pytest.mark.parametrize(
+    ("wheels", "figure", "needs"),
+    [
+        ("", "lean", "write [wheels.NAME] for each wheel"),
+        ("", "track", "a left and a right wheel of one axle"),
+        (f"[wheels.w]\n{WHEEL}", "total_toe", "a left and a right wheel of one axle"),
+        (f"[wheels.w]\n{WHEEL}[wheels.v]\n{WHEEL.replace('300', '-300')}", "wheelbase", "a stated contact behind them"),
+    ],
+)
+def test_a_limit_of_the_road_that_no_wheels_of_the_file_can_break(wheels, figure, needs):
+    """It was left out in silence, and the machine told clear."""
+    told = one_fault(f"{FRAME}{wheels}{FLOOR}limits = {{ {figure} = [5, 6] }}\n")
+    assert f"road.limits.{figure}: no wheels of this file have `{figure}`, so that this limit holds nothing" in told
+    assert needs in told
+
+
+def test_a_road_that_rests_on_wheels_of_a_file_without_any():
+    """The program broke off with the name as its only word."""
+    told = faults(f"{FRAME}[road]\nrests_on = ['a', 'b', 'c']\n")
+    assert len(told) == 3
+    assert "road.rests_on[0]: unknown wheel `a`; this file has no wheels" in told[0]

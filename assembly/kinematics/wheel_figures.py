@@ -13,20 +13,9 @@ from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.stance import Stance, WheelLayout, layout_of
 from assembly.kinematics.taylor import Taylor
 from assembly.kinematics.wheel_rules import RULES
-from assembly.model.wheel import (
-    OF_MACHINE,
-    OF_PAIR,
-    OF_PAIR_AND_REAR,
-    FigureLimit,
-    Wheel,
-    Wheels,
-    WheelWord,
-    words_of,
-)
+from assembly.model.wheel import OF_PAIR, OF_PAIR_AND_REAR, FigureLimit, Wheels, WheelWord, figures_of_wheels
 
 DEGREES = 180.0 / np.pi
-LEAST_WHEELBASE = 1.0
-"""mm that a wheel is drawn behind a pair to be one that stands behind it."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -83,45 +72,18 @@ class WheelFigure:
 def wheel_figures(mechanism: Mechanism) -> tuple[WheelFigure, ...]:
     """Every figure of a machine's wheels."""
     layout = layout_of(mechanism.machine.running, mechanism.bodies)
-    return tuple(WheelFigure(word, of, layout) for word, of in _figures_of(mechanism.machine.running))
+    return tuple(WheelFigure(word, of, layout) for word, of in figures_of_wheels(mechanism.machine.running))
 
 
 def wheel_figure_names(wheels: Wheels, words: Sequence[WheelWord]) -> tuple[tuple[str, WheelWord], ...]:
     """The names of all figures of ``words``, those of pairs first."""
-    return tuple((_called(word, of), word) for word, of in _figures_of(wheels) if word in words)
-
-
-def _figures_of(wheels: Wheels) -> Iterator[tuple[WheelWord, tuple[str, ...]]]:
-    """Every figure by its word and the wheels that it is of."""
-    if not wheels.wheels:
-        return
-    yield from ((word, ()) for word in OF_MACHINE)
-    for left, right in wheels.pairs:
-        pair = (left.name, right.name)
-        yield from ((word, pair) for word in OF_PAIR)
-        rear = _rear(wheels, (left, right))
-        if rear is not None:
-            yield from ((word, (*pair, *rear)) for word in OF_PAIR_AND_REAR)
-    for one in wheels.wheels.values():
-        yield from ((word, (one.name,)) for word in words_of(one))
+    return tuple((_called(word, of), word) for word, of in figures_of_wheels(wheels) if word in words)
 
 
 def _called(word: WheelWord, of_wheels: tuple[str, ...]) -> str:
     pair = word in (*OF_PAIR, *OF_PAIR_AND_REAR)
     of = " and ".join(of_wheels[:2]) if pair else "".join(of_wheels[:1])
     return f"{of} {word.replace('_', ' ')}".strip()
-
-
-def _rear(wheels: Wheels, pair: tuple[Wheel, Wheel]) -> tuple[str, ...] | None:
-    """The rearmost wheel, or nothing where a stated contact stands for it; None where neither is behind the pair."""
-    ahead = min(one.centre[0] for one in pair)
-    others = [one for one in wheels.wheels.values() if one not in pair]
-    if others:
-        rear = min(others, key=lambda one: one.centre[0])
-        return (rear.name,) if rear.centre[0] < ahead - LEAST_WHEELBASE else None
-    contact = wheels.road.contact
-    behind = contact is not None and contact.at is not None and contact.at[0] < ahead - LEAST_WHEELBASE
-    return () if behind else None
 
 
 def limited_figures(mechanism: Mechanism) -> Iterator[tuple[WheelFigure, FigureLimit]]:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Annotated, Any, ClassVar
 
-from assembly.model.schema import Name, Number, StrictTable, TwoNumbers, number_or
+from assembly.model.plain_values import number_or
+from assembly.model.schema import Name, Number, StrictTable, TwoNumbers
 
 TO_CUT = "to cut"
 """What stands for the length of an outer that is not cut yet."""

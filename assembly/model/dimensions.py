@@ -6,11 +6,12 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from graphlib import CycleError, TopologicalSorter
+from itertools import islice
 from types import MappingProxyType
 
 from assembly.errors import Fault, InputError
 from assembly.model.arithmetic import evaluate, name_fault, names_in, unknown_dimension
-from assembly.model.fault_list import MOST_TOLD, FaultLog
+from assembly.model.fault_list import MOST_COUNTED, MOST_TOLD, FaultLog
 from assembly.model.file_tables import DimensionTable, FileTable
 from assembly.model.machine import DimensionValue
 from assembly.model.quantities_read import FileNumbers
@@ -76,7 +77,7 @@ def _working_order(leans: Mapping[str, frozenset[str]], faults: dict[str, Fault]
         ready = _ready_in_turn(remaining)
         order += ready
         stuck = _without(remaining, set(ready))
-        rings = list(_rings(stuck))
+        rings = list(islice(_rings(stuck), MOST_TOLD + MOST_COUNTED))
         for ring in rings:
             start = min(range(len(ring)), key=lambda k: rank[ring[k]])
             told = [*ring[start:], *ring[:start], ring[start]]

@@ -19,6 +19,8 @@ _LONGEST_SHOWN = 60
 _MOST_LISTED = 12
 MOST_TOLD = 50
 """Faults of one file that are reported in full; later ones are only counted, so that a long file does not take long."""
+MOST_COUNTED = 4000
+"""Faults beyond those that are told; with so many the rest of the file is not read any more."""
 _MOST_COMPARED = 60
 """Names that are compared letter by letter with a misspelt one."""
 
@@ -129,7 +131,7 @@ class FaultLog:
         self.marks = 0
 
     def add(self, place: Place, message: str, hint: str = "") -> None:
-        """Note one fault at ``place``."""
+        """Note one fault at ``place``; as ``count`` where the log is full."""
         if self.is_full:
             self.count(place, 1)
             return
@@ -138,9 +140,11 @@ class FaultLog:
         self._faults.append(Fault(message, place_text(place), self._file, self.line(place), hint))
 
     def count(self, place: Place, number: int) -> None:
-        """Count faults in what stands at ``place``, of a log that is full."""
+        """Count faults in what stands at ``place``, of a log that is full; raises ``error`` where they are too many."""
         self.marks += number
         self._more += number
+        if self._more >= MOST_COUNTED:
+            raise self.error()
         self._mark(place)
 
     def _mark(self, place: Place) -> None:

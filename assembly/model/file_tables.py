@@ -7,6 +7,7 @@ from typing import Annotated, Any, ClassVar
 
 from assembly.model.fault_list import listed
 from assembly.model.machine import RollRule
+from assembly.model.plain_values import number_or
 from assembly.model.schema import (
     DirectionValue,
     JointNames,
@@ -24,7 +25,6 @@ from assembly.model.schema import (
     empty_list,
     empty_table,
     keyed,
-    number_or,
     zeros,
 )
 from assembly.model.tolerance_value import Tolerance

@@ -22,9 +22,10 @@ from pydantic import (
     ValidationInfo,
     model_validator,
 )
-from pydantic_core import ErrorDetails, PydanticCustomError
+from pydantic_core import ErrorDetails
 
 from assembly.model.fault_list import MOST_TOLD, FaultLog, closest, comma_hint, given, listed, nearest_key, shown
+from assembly.model.plain_values import fault, finite_or_arithmetic, misplaced, plain_name
 from assembly.model.positions import Place
 
 
@@ -60,45 +61,9 @@ class StrictTable(BaseModel):
         return tuple(cls.model_fields[name].alias or name for name in own_first if name in cls.model_fields)
 
 
-def _fault(message: str | Callable[[], str], hint: str | Callable[[], str] = "") -> PydanticCustomError:
-    """A fault of our own; words that cost time are only asked for where they are told."""
-    return PydanticCustomError("fault", "{message}", {"message": message, "hint": hint})
-
-
-def _number(value: Any) -> float | str:
-    if isinstance(value, str):
-        return value
-    if isinstance(value, bool) or not isinstance(value, (int, float)):
-        raise _fault(f"{given(value)} stands where a number is needed", "write a number or arithmetic in quotes")
-    try:
-        number = float(value)
-    except OverflowError:
-        number = math.inf
-    if not math.isfinite(number):
-        raise _fault(f"{shown(value)} is not a finite number", "write an ordinary number")
-    return number
-
-
-def _name(value: Any) -> str:
-    if not isinstance(value, str):
-        raise _fault(f"{given(value)} stands where a name is needed", "write the name in quotes")
-    return value
-
-
-def number_or(word: str, hint: str) -> PlainValidator:
-    """Checks what may be a number, arithmetic, or a ``word`` of the table's own; anything else gets the ``hint``."""
-
-    def check(value: Any) -> float | str:
-        if isinstance(value, bool) or not isinstance(value, (str, int, float)):
-            raise _fault(f"{given(value)} stands where {word} is needed", hint)
-        return _number(value)
-
-    return PlainValidator(check)
-
-
-Number = Annotated[float | str, PlainValidator(_number)]
+Number = Annotated[float | str, PlainValidator(finite_or_arithmetic)]
 """A number, or arithmetic over dimension names."""
-Name = Annotated[str, PlainValidator(_name)]
+Name = Annotated[str, PlainValidator(plain_name)]
 """A reference to a name of the file."""
 NamePair = Annotated[list[Name], Field(min_length=2, max_length=2)]
 NumberList = list[Number]
@@ -116,7 +81,7 @@ def _coordinates(lengths: tuple[int, ...], wanted: str) -> Callable[[Any], Any]:
         if isinstance(value, str):
             return value
         if not isinstance(value, list) or len(value) not in lengths:
-            raise _fault(f"{given(value)} stands where {wanted} is needed", comma_hint(value, lengths[-1]))
+            raise misplaced(value, wanted, comma_hint(value, lengths[-1]))
         return _NUMBERS.validate_python(value)
 
     return check
@@ -127,17 +92,17 @@ def _direction(value: Any) -> list[Any]:
         return _NAME_PAIR.validate_python(value)
     if isinstance(value, list) and len(value) == 3:
         return _NUMBERS.validate_python(value)
-    raise _fault(f"{given(value)} stands where a direction is needed", 'write [x, y, z] or two point names ["p", "q"]')
+    raise misplaced(value, "a direction", 'write [x, y, z] or two point names ["p", "q"]')
 
 
 def _joint_names(value: Any) -> list[str]:
     if not isinstance(value, str | list):
-        raise _fault(f"{given(value)} stands where a joint is named", 'write "joint" or a list of joints')
+        raise fault(f"{given(value)} stands where a joint is named", 'write "joint" or a list of joints')
     return [value] if isinstance(value, str) else _NAMES.validate_python(value)
 
 
 def _bends(value: Any) -> Any:
-    return _NUMBERS.validate_python(value) if isinstance(value, list) else _number(value)
+    return _NUMBERS.validate_python(value) if isinstance(value, list) else finite_or_arithmetic(value)
 
 
 PointValue = Annotated[str | NumberList, PlainValidator(_coordinates((3,), "a point, [x, y, z] or the name of one,"))]
@@ -185,16 +150,16 @@ def by_kind(
 
     def check(value: Any, info: ValidationInfo) -> StrictTable:
         if not isinstance(value, dict):
-            raise _fault(f"{given(value)} stands where a table of a {what} is needed")
+            raise misplaced(value, f"a table of a {what}")
         found = [kind for kind in kinds if kind in value]
         if len(found) > 1:
-            raise _fault(f"two kinds of {what} in one table: {listed(found)}", "write one table for each")
+            raise fault(f"two kinds of {what} in one table: {listed(found)}", "write one table for each")
         if not found:
             if old := next((key for key in islice(value, MOST_TOLD) if key in renamed), None):
-                raise _fault(
+                raise fault(
                     f"the kind {shown(old)} has another name now", f"write {' or '.join(map(shown, renamed[old]))}"
                 )
-            raise _fault(
+            raise fault(
                 lambda: f"no kind of {what} among the keys {listed(value) or '(none)'}",
                 partial(nearest_key, value, kinds),
             )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
@@ -64,6 +64,8 @@ OF_KINGPIN = (WheelWord.CASTER, WheelWord.INCLINATION, WheelWord.TRAIL, WheelWor
 OF_PAIR = (WheelWord.TOTAL_TOE, WheelWord.TOTAL_TOE_MM, WheelWord.STEERED, WheelWord.TRACK)
 OF_PAIR_AND_REAR = (WheelWord.OUTER_ERROR, WheelWord.WHEELBASE)
 OF_MACHINE = (WheelWord.LEAN, WheelWord.PITCH)
+LEAST_WHEELBASE = 1.0
+"""mm that a wheel is drawn behind a pair to be one that stands behind it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,3 +176,30 @@ def words_of(wheel: Wheel) -> tuple[WheelWord, ...]:
     """The figures that a wheel has."""
     sided = OF_SIDE if wheel.side is not WheelSide.MIDDLE else ()
     return (*sided, WheelWord.STEER, WheelWord.CAMBER, *(OF_KINGPIN if wheel.kingpin else ()))
+
+
+def figures_of_wheels(wheels: Wheels) -> Iterator[tuple[WheelWord, tuple[str, ...]]]:
+    """Every figure by its word and the wheels that it is of."""
+    if not wheels.wheels:
+        return
+    yield from ((word, ()) for word in OF_MACHINE)
+    for left, right in wheels.pairs:
+        pair = (left.name, right.name)
+        yield from ((word, pair) for word in OF_PAIR)
+        rear = _rear(wheels, (left, right))
+        if rear is not None:
+            yield from ((word, (*pair, *rear)) for word in OF_PAIR_AND_REAR)
+    for one in wheels.wheels.values():
+        yield from ((word, (one.name,)) for word in words_of(one))
+
+
+def _rear(wheels: Wheels, pair: tuple[Wheel, Wheel]) -> tuple[str, ...] | None:
+    """The rearmost wheel, or nothing where a stated contact stands for it; None where neither is behind the pair."""
+    ahead = min(one.centre[0] for one in pair)
+    others = [one for one in wheels.wheels.values() if one not in pair]
+    if others:
+        rear = min(others, key=lambda one: one.centre[0])
+        return (rear.name,) if rear.centre[0] < ahead - LEAST_WHEELBASE else None
+    contact = wheels.road.contact
+    behind = contact is not None and contact.at is not None and contact.at[0] < ahead - LEAST_WHEELBASE
+    return () if behind else None

@@ -12,7 +12,17 @@ from assembly.model.machine import Drive, Joint, JointKind, Part
 from assembly.model.positions import Place
 from assembly.model.reading import Bench
 from assembly.model.twins import OtherSide
-from assembly.model.wheel import CONTACTS, Kingpin, Road, Wheel, Wheels
+from assembly.model.wheel import (
+    CONTACTS,
+    OF_PAIR,
+    OF_PAIR_AND_REAR,
+    Kingpin,
+    Road,
+    Wheel,
+    Wheels,
+    WheelWord,
+    figures_of_wheels,
+)
 from assembly.model.wheel_reader import RunningRead, check_setting, wheels_with_twins
 
 LEAST_BREADTH = 1.0
@@ -41,9 +51,28 @@ def wheels_in_place(
             check_setting(limit.at or {}, drives, (*place, "limits", limit.figure, "at"), bench)
     for limit in road.limits:
         check_setting(limit.at or {}, drives, ("road", "limits", limit.figure, "at"), bench)
-    made = Wheels(wheels, _standing(wheels, road, bench) if wheels else road)
+    made = Wheels(wheels, _standing(wheels, road, bench))
+    _check_limits(made, bench)
     bench.log.raise_faults()
     return made
+
+
+def _check_limits(wheels: Wheels, bench: Bench) -> None:
+    """A limit of the road that no figure of these wheels is held to would be kept by every machine."""
+    words = {word for word, _ in figures_of_wheels(wheels)}
+    for limit in wheels.road.limits:
+        if limit.figure not in words:
+            told = f"no wheels of this file have {shown(str(limit.figure))}, so that this limit holds nothing"
+            bench.log.add(("road", "limits", limit.figure), told, _needed(limit.figure))
+
+
+def _needed(word: WheelWord) -> str:
+    """What a figure of the road needs."""
+    if word in OF_PAIR:
+        return "it is of a pair: a left and a right wheel of one axle"
+    if word in OF_PAIR_AND_REAR:
+        return "it is of a left and a right wheel of one axle, with a wheel or a stated contact behind them"
+    return "write [wheels.NAME] for each wheel"
 
 
 def _rigid(parts: Mapping[str, Part], joints: Mapping[str, Joint]) -> dict[str, str]:
@@ -99,12 +128,12 @@ def _spins_on(wheel: Wheel, part: str, rigid: Mapping[str, str], joints: Mapping
 
 def _standing(wheels: Mapping[str, Wheel], road: Road, bench: Bench) -> Road:
     """The road with the wheels that rest on it: three contacts that lie on no one line."""
-    if road.plane is not None:
+    for number, name in enumerate(road.rests_on):
+        bench.log.knows(name, wheels, "wheel", ("road", "rests_on", number))
+    if road.plane is not None or not wheels:
         return road
     wanted = CONTACTS - (road.contact is not None)
     names = road.rests_on or tuple(wheels)
-    for number, name in enumerate(road.rests_on):
-        bench.log.knows(name, wheels, "wheel", ("road", "rests_on", number))
     if len(set(names)) != wanted:
         more = len(names) > wanted
         told = f"{listed(names)}{' and the stated contact' if road.contact else ''} make "
