@@ -1,5 +1,7 @@
 """Machines with rods that are screwed together: a lever pushed by a rod square to it, as in TC-05 (own models)."""
 
+from math import hypot, sqrt
+
 LEVER = """
 format = 1
 name = "Lever"
@@ -53,3 +55,58 @@ def lever(table, length=300.0, arm=80.0):
 
 M8 = 'size = "M8", hand = "right"'
 M8_LEFT = 'size = "M8", hand = "left"'
+
+RACK = """
+format = 1
+name = "Rack"
+facet_error = 0.5
+[mirror]
+left = "right"
+[dimensions]
+reach = 250
+[points]
+king_left = [0, 400, 200]
+arm_left = [-100, 400, 200]
+inner_left = [-100, "400 - reach", 200]
+[parts.frame]
+fixed = true
+shapes = [{ box = [300, 0, 200], size = [6, 6, 6] }]
+[parts.rack]
+shapes = [{ box = [-300, 0, 200], size = [6, 6, 6] }]
+[parts.upright_left]
+shapes = [{ box = [0, 400, 200], size = [6, 6, 6] }]
+[parts.rod_left]
+set_length = { from = "inner_left", to = "arm_left", is = "reach" }
+shapes = [{ box = [-100, 300, 200], size = [6, 10, 6] }]
+[joints]
+slide = { slide = ["frame", "rack"], at = [-300, 0, 200], along = [0, 1, 0] }
+king_left = { pin = ["frame", "upright_left"], at = "king_left", along = [0, 0, 1] }
+inner_left = { ball = ["rack", "rod_left"], at = "inner_left" }
+arm_left = { ball = ["rod_left", "upright_left"], at = "arm_left" }
+[rods.rod_left]
+part = "rod_left"
+tube_length = 200
+ends = [
+  { joint = "inner_left", size = "M8", hand = "right" },
+  { joint = "arm_left", size = "M8", hand = "left" },
+]
+[wheels.wheel_left]
+part = "upright_left"
+centre = "king_left"
+spin = [0, 1, 0]
+tyre_diameter = 400
+section = 40
+rim_diameter = 305
+[road]
+contact = { on = "frame", at = [-1000, 0, 0] }
+[drives.rack]
+slides = { slide = 1 }
+range = [-3, 3]
+"""
+"""Two uprights steered by a rack over rods of 250, on arms of 100 (own model)."""
+
+
+def longer(toe_mm):
+    """How much longer both rods are for a total toe in mm across 305: so far is the arm's end from the inner joint."""
+    sine = toe_mm / 2 / 305
+    return hypot(100 - 100 * sqrt(1 - sine**2), 250 + 100 * sine) - 250

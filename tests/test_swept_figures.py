@@ -5,16 +5,19 @@ from math import ceil, cos, exp, radians, sqrt
 
 import pytest
 from cable_machines import ENDS, OVER_THE_PIN, bars_text, hinged
+from rod_threads import M8, RACK, lever, longer, rod_table
 from small_machines import read
 
 import assembly
-from assembly.errors import TimeLimitError
+from assembly.errors import InputError, TimeLimitError
 from assembly.history import compare
+from assembly.kinematics.assembling import assemble
 from assembly.record import json_text, record_of
 from assembly.report.page import Page, page_html
 from assembly.report.text.compare_text import compare_blocks
 from assembly.report.text.layout import Table
 from assembly.report.text.sweep_text import sweep_blocks
+from assembly.studies.rods.rods_study import rods_turned
 
 QUICK = assembly.Effort(decide_only=True, cores=1)
 
@@ -135,3 +138,78 @@ def test_no_time_left_is_told(brake, monkeypatch):
         record = swept(machine)
     assert record.cables is None
     assert "there was no time left for what a sweep tells of cables" in words(sweep_blocks(record))
+
+
+WANTED = RACK.replace("[road]\n", "[road]\ntoe_wanted = 1.5\n")
+
+
+@pytest.fixture(scope="module")
+def rack():
+    """Two rods of a steered pair of wheels that is to have 1.5 mm of toe-in, swept."""
+    return swept(read(WANTED))
+
+
+def test_a_sweep_tells_turns_to_the_toe_that_is_wanted(rack):
+    """Closed form: 1.5 mm toe-in is 0.2459 mm on each rod, 0.0984 turns of M8 with two hands."""
+    (way,) = rack.rods_turned.ways
+    assert way.turns == pytest.approx(longer(1.5) / 2.5, abs=1e-6)
+    assert (way.wanted, way.also) == (1.5, ("rod_right",))
+    assert [one.rod for one in rack.rods_turned.turns] == ["rod_left"]
+    assert rack.wheels.toe_wanted == 1.5
+    for told in (words(sweep_blocks(rack)), page_of(rack)):
+        assert "Turns of rod_left and rod_right for the total toe of 1.5 mm that the file wants" in told
+        assert "0.10 turns of the tube (0.6 flats) clockwise" in told
+        assert "+1.50 mm are wanted" in told
+
+
+def turned(rack, text):
+    """The record of the rack with what turning the rods of ``text`` does."""
+    return replace(rack, rods_turned=rods_turned(assemble(read(text))))
+
+
+def test_a_file_that_wants_no_toe_is_told_the_turns_of_one_millimetre(rack):
+    """Closed form: on an arm at 90 degrees 1 mm is 0.1639 mm on each rod; as of now the toe is 0."""
+    found = turned(rack, RACK)
+    (way,) = found.rods_turned.ways
+    assert way.turns == pytest.approx(longer(1.0) / 2.5, abs=1e-6)
+    assert "Turns of rod_left and rod_right for 1 mm more of toe-in than today" in words(sweep_blocks(found))
+
+
+def test_a_comparison_tells_what_a_turn_does_now(rack):
+    """Closed form: 2.5 mm on an arm of 100 turn it by a sine of 0.025, on one of 80 by 0.03125; rims of 305."""
+    shorter = turned(rack, WANTED.replace("[-100", "[-80"))
+    found = changes(rack, shorter)
+    toe = found["a turn of rod_left adds to wheel_left and wheel_right total toe mm"]
+    assert (toe.before, toe.now) == pytest.approx((305 * 0.025, 305 * 0.03125), abs=0.001)
+    turns = found["rod_left and rod_right for the toe that is wanted"]
+    assert (turns.unit, turns.before) == ("turns", pytest.approx(longer(1.5) / 2.5, abs=1e-6))
+    assert {one.about for one in found.values()} == {"rods"}
+    told = words(compare_blocks(compare(rack, shorter, shrank_mm=0.5)))
+    assert "What turning rods does, with all drives at 0 or where toe is set" in told
+    assert "for the toe that is wanted: 0.10 turns → 0.08 turns" in told
+    assert not changes(shorter, shorter)
+
+
+def test_a_toe_that_no_length_makes_is_told_and_does_not_end_the_sweep(rack):
+    found = turned(rack, WANTED.replace("toe_wanted = 1.5", "toe_wanted = 700"))
+    assert found.rods_turned.ways == ()
+    assert "turns for another toe are not known: no length of `rod_left` brings" in words(sweep_blocks(found))
+
+
+def test_what_is_turned_by_less_than_a_hundredth_is_as_it_should_be(rack):
+    told = words(sweep_blocks(turned(rack, WANTED.replace("toe_wanted = 1.5", "toe_wanted = 0.05"))))
+    assert "nothing to turn, it is less than a hundredth of a turn; " in told
+    assert "total toe mm is 0.00 mm today" in told
+
+
+def test_a_rod_of_a_machine_without_wheels_has_turns_and_no_toe():
+    """Closed form: half a turn of an end of M8 is 0.625 mm."""
+    found = rods_turned(assemble(read(lever(rod_table(M8, M8)))))
+    assert [step.mm for step in found.turns[0].steps] == [0.625]
+    assert (found.ways, found.why) == ((), "")
+
+
+def test_a_toe_is_wanted_of_a_pair_only():
+    one_side = WANTED.replace('[mirror]\nleft = "right"\n', "")
+    with pytest.raises(InputError, match="no left and right wheel make a pair whose toe could be set"):
+        read(one_side)

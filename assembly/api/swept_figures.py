@@ -1,4 +1,7 @@
-"""What the record of a sweep tells besides of the other numbers that move with the same points: wheels and cables."""
+"""What the record of a sweep tells besides of the other numbers that move with the same points.
+
+Those of wheels, cables, and rods that are screwed together.
+"""
 
 from __future__ import annotations
 
@@ -8,15 +11,16 @@ from assembly.errors import TimeLimitError
 from assembly.kinematics.mechanism import Mechanism
 from assembly.record import FindingEntry, Record
 from assembly.studies.cabling import cables_entry
+from assembly.studies.rods.rods_study import rods_turned
 from assembly.studies.wheels.wheels_study import WheelWish, wheel_tables
 
 
 def with_figures(record: Record, mechanism: Mechanism) -> Record:
-    """The record of a sweep of ``mechanism`` with the tables of its wheels and the lengths of its cables.
+    """The record of a sweep of ``mechanism`` with tables of its wheels, lengths of its cables, and turns of its rods.
 
     What there was no time for is told as a finding.
     """
-    for name, add in (("wheels", _with_wheels), ("cables", _with_cables)):
+    for name, add in (("wheels", _with_wheels), ("cables", _with_cables), ("rods", _with_rods)):
         try:
             record = add(record, mechanism)
         except TimeLimitError:
@@ -37,3 +41,9 @@ def _with_cables(record: Record, mechanism: Mechanism) -> Record:
         return record
     found = {one.name: one for one in record.measures}
     return replace(record, cables=cables_entry(mechanism, found))
+
+
+def _with_rods(record: Record, mechanism: Mechanism) -> Record:
+    if not mechanism.machine.rods:
+        return record
+    return replace(record, rods_turned=rods_turned(mechanism))

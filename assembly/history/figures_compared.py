@@ -1,4 +1,4 @@
-"""What sweeps tell besides in two runs, of cables: each figure that is known to be another than it was."""
+"""What sweeps tell besides in two runs, of cables and of turning rods: each figure that is known to be another."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from assembly.record import (
     SplitterEntry,
 )
 
-SEEN = {"deg": 0.02, "mm": 0.02, "N": 0.1, "%": 0.1}
+SEEN = {"deg": 0.02, "mm": 0.02, "N": 0.1, "%": 0.1, "turns": 0.005}
 """The smallest change of a figure that is reported, by its unit: bounds are known to a hundredth, found and proven."""
 
 
@@ -32,6 +32,8 @@ def changed_figures(before: Record, now: Record) -> Iterator[FigureChange]:
     """Every figure that changed; none of what one of both runs does not tell at all, as one of an older version."""
     if before.cables is not None and now.cables is not None:
         yield from _changed("cables", _of_cables(before), _of_cables(now))
+    if before.rods_turned is not None and now.rods_turned is not None:
+        yield from _changed("rods", _of_rods(before), _of_rods(now))
 
 
 def _changed(about: AboutWord, before: Iterator[_Figure], now: Iterator[_Figure]) -> Iterator[FigureChange]:
@@ -82,3 +84,19 @@ def _of_splitter(one: SplitterEntry) -> Iterator[_Figure]:
     for end in one.ends:
         yield _Figure(f"{one.name}, force at {end.cable}", "N", end.force)
     yield _Figure(f"{one.name}, tilt of its beam at most", "deg", one.tilt_most, "up")
+
+
+def _of_rods(record: Record) -> Iterator[_Figure]:
+    """Of each rod what its first step does; the others are parts of it."""
+    told = record.rods_turned
+    if told is None:
+        return
+    for turned in told.turns:
+        step = turned.steps[0]
+        of = f"{'a turn' if step.turned == 'tube' else 'half a turn of an end'} of {turned.rod}"
+        yield _Figure(f"{of} turns {turned.part} by", "deg", step.longer_deg)
+        for one in turned.measures:
+            yield _Figure(f"{of} adds to {one.measure}", one.unit, one.longer[0])
+    for way in told.ways:
+        for_toe = f"{told.more_mm:g} mm more of toe-in" if told.more_mm else "the toe that is wanted"
+        yield _Figure(f"{' and '.join((way.rod, *way.also))} for {for_toe}", "turns", way.turns)

@@ -97,8 +97,3 @@ def limited_figures(mechanism: Mechanism) -> Iterator[tuple[WheelFigure, FigureL
 def wheel_motion(mechanism: Mechanism, one: WheelFigure) -> FigureMotion:
     """A figure as a motion that can be searched over the range."""
     return FigureMotion(one, mechanism.bodies.centres)
-
-
-def named_figure(mechanism: Mechanism, name: str) -> WheelFigure | None:
-    """The figure of wheels of this name; None if there is none."""
-    return next((one for one in wheel_figures(mechanism) if one.name == name), None)

@@ -138,7 +138,7 @@ class Road:
 
     ``contact``: a point that stands on the road where there are two wheels. ``rests_on``: the wheels whose tyres
     touch it. ``frame``: the part whose x is forward and whose lean is told; what stands still where none is named.
-    ``toe_set_at``: the setting at which toe is set.
+    ``toe_set_at``: the setting at which toe is set; ``toe_wanted``: the total toe of a pair in mm that it is set to.
     """
 
     contact: Feature | None = None
@@ -147,6 +147,7 @@ class Road:
     frame: str = GROUND
     toe_set_at: Mapping[str, float] = field(default_factory=dict)
     limits: tuple[FigureLimit, ...] = ()
+    toe_wanted: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

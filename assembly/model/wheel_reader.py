@@ -180,7 +180,8 @@ def read_road(
     check_setting(at, drives, ("road", "toe_set_at"), bench)
     words = (*OF_MACHINE, *OF_PAIR, *OF_PAIR_AND_REAR)
     limits = read_figure_limits(table.limits, words, ("road", "limits"), bench)
-    return Road(contact, plane, tuple(table.rests_on or ()), frame, at, limits)
+    toe = None if table.toe_wanted is None else bench.figures.coordinate(table.toe_wanted, ("road", "toe_wanted"))
+    return Road(contact, plane, tuple(table.rests_on or ()), frame, at, limits, toe)
 
 
 def check_setting(at: Mapping[str, float], drives: Mapping[str, Drive | None], place: Place, bench: Bench) -> None:

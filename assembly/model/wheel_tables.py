@@ -30,6 +30,7 @@ class RoadTable(StrictTable):
     rests_on: list[Name] | None = None
     frame: Name | None = None
     toe_set_at: dict[str, Number] = empty_table()
+    toe_wanted: Number | None = None
     limits: dict[str, Any] = empty_table()
 
 

@@ -53,6 +53,9 @@ def wheels_in_place(
         check_setting(limit.at or {}, drives, ("road", "limits", limit.figure, "at"), bench)
     made = Wheels(wheels, _standing(wheels, road, bench))
     _check_limits(made, bench)
+    if road.toe_wanted is not None and not made.pairs:
+        hint = "declare a left wheel and a right one beside it"
+        bench.log.add(("road", "toe_wanted"), "no left and right wheel make a pair whose toe could be set", hint)
     bench.log.raise_faults()
     return made
 

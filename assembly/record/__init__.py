@@ -142,16 +142,17 @@ if TYPE_CHECKING:
     from assembly.record.record_files import run_name as run_name
     from assembly.record.record_files import save as save
     from assembly.record.record_files import write_whole as write_whole
-    from assembly.record.rods import LockEntry as LockEntry
-    from assembly.record.rods import RodMeasureEntry as RodMeasureEntry
+    from assembly.record.rod_turn_entries import LockEntry as LockEntry
+    from assembly.record.rod_turn_entries import RodMeasureEntry as RodMeasureEntry
+    from assembly.record.rod_turn_entries import RodStepEntry as RodStepEntry
+    from assembly.record.rod_turn_entries import RodsTurnedEntry as RodsTurnedEntry
+    from assembly.record.rod_turn_entries import RodTurnEntry as RodTurnEntry
+    from assembly.record.rod_turn_entries import RodWayEntry as RodWayEntry
+    from assembly.record.rod_turn_entries import TurnedWord as TurnedWord
     from assembly.record.rods import RodsRecord as RodsRecord
-    from assembly.record.rods import RodStepEntry as RodStepEntry
     from assembly.record.rods import RodSweepEntry as RodSweepEntry
-    from assembly.record.rods import RodTurnEntry as RodTurnEntry
-    from assembly.record.rods import RodWayEntry as RodWayEntry
     from assembly.record.rods import SpannerEntry as SpannerEntry
     from assembly.record.rods import SpannerWord as SpannerWord
-    from assembly.record.rods import TurnedWord as TurnedWord
     from assembly.record.spread import SampledEntry as SampledEntry
     from assembly.record.spread import ShareEntry as ShareEntry
     from assembly.record.spread import SpreadFigureEntry as SpreadFigureEntry
@@ -249,6 +250,7 @@ _MODULES = (
     "cabled",
     "cable_entries",
     "pair_details",
+    "rod_turn_entries",
 )
 """Where a name is looked for, in this order; what is needed most comes first."""
 

@@ -125,13 +125,13 @@ class MeasureChange:
     now: MeasureValues | None
 
 
-AboutWord = Literal["cables"]
+AboutWord = Literal["cables", "rods"]
 RoundedWord = Literal["near", "up", "down"]
 
 
 @dataclass(frozen=True, slots=True)
 class FigureChange:
-    """A figure of cables that is not what it was, in ``unit``; ``rounded``: which way it is true."""
+    """A figure of cables, or of turning rods, that is another now, in ``unit``; ``rounded``: which way it is true."""
 
     about: AboutWord
     name: str
@@ -205,4 +205,4 @@ class Comparison:
     weights: tuple[Change[float], ...] = ()
     """Masses in kg of parts, and of all together, where both runs know weights."""
     figures: tuple[FigureChange, ...] = ()
-    """What sweeps tell besides, of cables, where both runs tell it and it is not as it was."""
+    """What sweeps tell besides, of cables and of turning rods, where both runs tell it and it is not as it was."""

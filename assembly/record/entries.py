@@ -15,6 +15,7 @@ from assembly.record.cure_entries import CureEntry
 from assembly.record.joint_entries import FirstOutEntry, JointEntry, RodEntry
 from assembly.record.measure_entries import MeasureEntry
 from assembly.record.pair_details import Contact, EstimateEntry, OverlapEntry, RegionEntry, TermsEntry
+from assembly.record.rod_turn_entries import RodsTurnedEntry
 from assembly.record.threads import ThreadedRodEntry
 from assembly.record.values import From, Point, Settings, VerdictWord
 from assembly.record.weight_entry import WeightEntry
@@ -231,3 +232,4 @@ class Record:
     weight: WeightEntry | None = None
     wheels: WheelTables | None = None
     cables: CablesEntry | None = None
+    rods_turned: RodsTurnedEntry | None = None

@@ -73,7 +73,7 @@ class WheelTables:
     """How wheels point at settings, and how the frame stands on its road there.
 
     ``leans`` and ``steers``: the drives that lean and steer the machine most, null if there is none. ``track``:
-    every figure over these drives, at the settings that it names.
+    every figure over these drives, at the settings that it names. ``toe_wanted``: total toe in mm that the file wants.
     """
 
     road: str
@@ -87,3 +87,4 @@ class WheelTables:
     lean_ends: tuple[FrameLeanEntry, ...]
     turning: tuple[TurningEntry, ...]
     lowest: tuple[LowestEntry, ...]
+    toe_wanted: float | None = None

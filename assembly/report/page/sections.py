@@ -8,8 +8,12 @@ from dataclasses import dataclass
 from assembly.record import Record
 from assembly.report.text.cables_text import swept_cables_blocks
 from assembly.report.text.layout import Block
+from assembly.report.text.rods_text import swept_turns_blocks
 from assembly.report.text.weights_text import weight_blocks
 from assembly.report.text.wheels_text import swept_wheels_blocks
+
+HEADINGS = {"wheels": "Wheels", "turns": "Turns of rods", "cables": "Cables", "weights": "Weights"}
+"""Of each section by its id, in their order."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,13 +26,14 @@ class Section:
 
 
 def page_sections(record: Record) -> Iterator[Section]:
-    """What of wheels, cables and weights a machine has."""
+    """What of wheels, rods that are screwed together, cables and weights a machine has."""
     told = (
         ("wheels", swept_wheels_blocks(record)),
+        ("turns", swept_turns_blocks(record)),
         ("cables", swept_cables_blocks(record)),
         ("weights", weight_blocks(record.weight)),
     )
     for name, blocks in told:
-        section = Section(name, name.capitalize(), tuple(blocks))
+        section = Section(name, HEADINGS[name], tuple(blocks))
         if section.blocks:
             yield section

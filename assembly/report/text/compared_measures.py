@@ -1,4 +1,4 @@
-"""What measures and the figures of cables come to in two runs, in words."""
+"""What measures and other figures come to in two runs, in words."""
 
 from __future__ import annotations
 
@@ -8,7 +8,10 @@ from assembly.record import AboutWord, Comparison, FigureChange, MeasureChange, 
 from assembly.report.text.layout import Line
 from assembly.report.text.words import figure, never_less, never_more, unit_sign
 
-HEADINGS: dict[AboutWord, str] = {"cables": "Lengths to cut, pulls and forces of cables"}
+HEADINGS: dict[AboutWord, str] = {
+    "cables": "Lengths to cut, pulls and forces of cables",
+    "rods": "What turning rods does, with all drives at 0 or where toe is set",
+}
 DIGITS = {"N": 1, "%": 1}
 """After the point, by unit; two where it is not named."""
 

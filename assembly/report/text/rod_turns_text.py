@@ -15,9 +15,14 @@ LEAST_AXIS = 0.95
 _SEEN = (("the front", "the rear"), ("the left", "the right"), ("above", "below"))
 
 
-def turn_blocks(rod: ThreadedRodEntry, turned: RodTurnEntry, *, asked: bool) -> Iterator[Block]:
-    """What each step does; left out on one screen where turns to a length are told, not ``asked``."""
-    what = f"what a turn of {rod.name} does"
+def turn_blocks(
+    rod: ThreadedRodEntry, turned: RodTurnEntry, *, asked: bool, twins: Sequence[str] = ()
+) -> Iterator[Block]:
+    """What each step does; left out on one screen where turns to a length are told, not ``asked``.
+
+    ``twins``: rods of the other side that do the same there.
+    """
+    what = f"what a turn of {rod.name} does{''.join(f', and one of {name} on its side' for name in twins)}"
     yield Heading(what.capitalize(), aside="" if asked else what)
     yield Line(_how_to_turn(rod), indent=1, brief=_how_to_turn(rod, briefly=True))
     seen = _seen_from(turned.about)

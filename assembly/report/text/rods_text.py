@@ -6,6 +6,7 @@ import shlex
 from collections.abc import Iterator, Sequence
 
 from assembly.record import (
+    Record,
     RodsRecord,
     RodThreadEntry,
     RodTurnEntry,
@@ -21,6 +22,8 @@ from assembly.report.text.words import below, figure, gap, setting, short, unit_
 
 WHOLE_SWING = 60.0
 """Degrees of a hexagon's flat."""
+LEAST_TURNED = 0.005
+"""Turns: nobody turns a tube by less."""
 END_COLUMNS = ("end", "thread", "hand", "in mm", "turns", "diameters", "shows mm", "can be in mm", "lock nut")
 END_FIGURES = frozenset(("in mm", "turns", "diameters", "shows mm", "can be in mm"))
 
@@ -31,21 +34,39 @@ def rods_blocks(record: RodsRecord, command: str) -> Iterator[Block]:
     turned = {one.rod: one for one in record.turned}
     ways = {one.rod: one for one in record.ways}
     for rod in _told(record):
-        yield from _rod_blocks(rod, turned.get(rod.name), ways.get(rod.name), _twins(rod, record))
+        yield from _rod_blocks(rod, turned.get(rod.name), ways.get(rod.name), _twins(rod, record.rods))
     yield from _spanner_blocks(record)
     yield from _swept_blocks(record)
     yield Heading("What to do now")
     yield from (Line(f"- {text}", indent=1) for text in _advice(record, command))
 
 
+def swept_turns_blocks(record: Record) -> Iterator[Block]:
+    """What turning rods does, in the report of a sweep and on the page; nothing where the machine has none."""
+    told = record.rods_turned
+    if told is None:
+        return
+    rods = {rod.name: rod for rod in record.threads}
+    for turned in told.turns:
+        rod = rods[turned.rod]
+        yield from turn_blocks(rod, turned, asked=True, twins=_twins(rod, record.threads))
+    for to_toe in told.ways:
+        more = f"{short(told.more_mm)} mm more of toe-in than today"
+        aim = more if told.more_mm else f"the total toe of {short(to_toe.wanted or 0.0)} mm that the file wants"
+        yield Heading(f"Turns of {' and '.join((to_toe.rod, *to_toe.also))} for {aim}")
+        yield from _way_lines(rods[to_toe.rod], to_toe)
+    if told.why:
+        yield Line(f"turns for another toe are not known: {told.why}", Tone.OPEN)
+
+
 def _told(record: RodsRecord) -> list[ThreadedRodEntry]:
     """Rods but for twins that are like their original."""
-    return [rod for rod in record.rods if not any(rod.name in _twins(one, record) for one in record.rods)]
+    return [rod for rod in record.rods if not any(rod.name in _twins(one, record.rods) for one in record.rods)]
 
 
-def _twins(rod: ThreadedRodEntry, record: RodsRecord) -> list[str]:
+def _twins(rod: ThreadedRodEntry, rods: Sequence[ThreadedRodEntry]) -> list[str]:
     """The twin of a rod, where it is as long."""
-    return [one.name for one in record.rods if one.twin_of == rod.name and abs(one.length_mm - rod.length_mm) < 0.005]
+    return [one.name for one in rods if one.twin_of == rod.name and abs(one.length_mm - rod.length_mm) < 0.005]
 
 
 def _rod_blocks(
@@ -61,7 +82,8 @@ def _rod_blocks(
         yield Line("* half of it at either end: write `engaged` at an end where they differ", Tone.QUIET, 1)
     yield from rule_blocks([rod])
     if way is not None:
-        yield from _way_blocks(rod, way)
+        yield Line("")
+        yield from _way_lines(rod, way)
     if turned is not None:
         yield from turn_blocks(rod, turned, asked=way is None)
 
@@ -96,9 +118,13 @@ def _end_row(end: RodThreadEntry) -> tuple[str, ...]:
     )
 
 
-def _way_blocks(rod: ThreadedRodEntry, way: RodWayEntry) -> Iterator[Block]:
+def _way_lines(rod: ThreadedRodEntry, way: RodWayEntry) -> Iterator[Line]:
+    """The way to a length, and what is made by it."""
     tone = TONES[way.verdict] if way.verdict else Tone.PLAIN
-    yield Line("")
+    if abs(way.turns) < LEAST_TURNED:
+        today = "" if way.today is None else f"; {way.measure} is {figure(way.today)}{unit_sign(way.unit)} today"
+        yield Line(f"{_to_length(way)}: nothing to turn, it is less than a hundredth of a turn{today}", tone, 1)
+        return
     alike = f"; {', '.join(way.also)} by as much, seen from its own right-hand thread" if way.also else ""
     yield Line(f"{_to_length(way)}: {_turns(rod, way)}{alike}", tone, 1)
     if way.wanted is not None:
@@ -128,8 +154,6 @@ def _to_length(way: RodWayEntry) -> str:
 
 
 def _turns(rod: ThreadedRodEntry, way: RodWayEntry) -> str:
-    if not way.change_mm:
-        return "nothing to turn"
     number = abs(way.turns)
     if way.turned == "tube":
         right = next(end.joint for end in rod.ends if end.hand == "right")

@@ -11,6 +11,7 @@ from assembly.report.text.headline import LEAST_DEPTH, freeing_mm, headline
 from assembly.report.text.joints_text import joint_blocks
 from assembly.report.text.layout import TONES, Block, Heading, Line, Table, Tone
 from assembly.report.text.measures_text import measure_blocks
+from assembly.report.text.rods_text import swept_turns_blocks
 from assembly.report.text.threads_text import thread_blocks
 from assembly.report.text.weights_text import weight_blocks
 from assembly.report.text.wheel_range_text import of_file
@@ -77,6 +78,7 @@ def sweep_blocks(record: Record) -> Iterator[Block]:
     yield from swept_wheels_blocks(record)
     yield from swept_cables_blocks(record)
     yield from thread_blocks(record)
+    yield from swept_turns_blocks(record)
     yield from weight_blocks(record.weight)
     yield from not_checked_blocks(record.not_checked)
     yield from seat_blocks(record)

@@ -124,6 +124,8 @@ def set_blocks(shown: WheelsShown) -> Iterator[Block]:
             continue
         rim = next(one.toe_diameter_mm for one in shown.tables.wheels if one.name == left)
         told = f"total toe {signed_figure(total)}° = {signed_figure(across)} mm across {figure(rim, 0)} mm"
+        if shown.tables.toe_wanted is not None:
+            told += f" ({signed_figure(shown.tables.toe_wanted)} mm are wanted)"
         yield Line(f"{told}; {_rest_of_pair(shown, (left, right))}", indent=1)
     names = [one.name for one in shown.tables.wheels if ("caster", (one.name,)) in values]
     if names:

@@ -79,9 +79,11 @@ def ways_to_value(
 
 
 def ways_to_toe(
-    machine: Machine, mechanism: Mechanism, rods: Sequence[ThreadedRod], wanted: float
+    machine: Machine, mechanism: Mechanism, rods: Sequence[ThreadedRod], wanted: float | None, more: float = 0.0
 ) -> tuple[RodWayEntry, ...]:
     """How to turn ``rods`` until the total toe of a pair is ``wanted`` mm; one and its twin by as much, others alone.
+
+    ``more``: by how much more it is to be than today, where nothing is ``wanted``.
 
     Raises InputError where no wheels make a pair, or no rod moves its toe or brings it there.
     """
@@ -91,9 +93,8 @@ def ways_to_toe(
         (rod, *(one for one in machine.rods.values() if one.twin_of == rod.name)) for rod in rods if not rod.twin_of
     ]
     groups += [(rod,) for rod in rods if rod.twin_of and not any(rod in group for group in groups)]
-    found = [
-        _way_to_value(machine, mechanism, group, figure, wanted) for group in groups for figure in total_toe(machine)
-    ]
+    aims = {one: (one.value_in(mechanism) or 0.0) + more if wanted is None else wanted for one in total_toe(machine)}
+    found = [_way_to_value(machine, mechanism, group, *aim) for group in groups for aim in aims.items()]
     moved = tuple(way for way in found if way is not None)
     if not moved:
         raise InputError(Fault("no rod that was asked for moves the total toe of a pair"))

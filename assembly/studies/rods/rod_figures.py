@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import isfinite
 
@@ -9,8 +10,9 @@ import numpy as np
 
 from assembly.kinematics.measure_figures import measure_motion
 from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.rows import Posture
 from assembly.kinematics.solver import solve
-from assembly.kinematics.wheel_figures import named_figure, wheel_figure_names, wheel_motion
+from assembly.kinematics.wheel_figures import wheel_figure_names, wheel_figures, wheel_motion
 from assembly.model.machine import Machine
 from assembly.model.wheel import WheelWord
 
@@ -34,17 +36,31 @@ class RodFigure:
 
     def value_in(self, made: Mechanism) -> float | None:
         """Its value in a machine that is put together; None where it has none, or that setting is not reached."""
-        if not self.of_wheel:
-            measure = made.machine.measures[self.name]
-            return _finite(float(measure_motion(measure, made).values(made.home)[0]))
-        figure = named_figure(made, self.name)
-        posture = made.home
-        if any(self.at):
-            solved = solve(made, np.array([self.at]))
-            posture = solved.posture
-            if not solved.reached[0]:
-                return None
-        return None if figure is None else _finite(float(wheel_motion(made, figure).values(posture)[0]))
+        return values_in((self,), made)[0]
+
+
+def values_in(figures: Sequence[RodFigure], made: Mechanism) -> list[float | None]:
+    """The value of each of ``figures`` in a machine that is put together, as ``RodFigure.value_in``."""
+    wheels = {one.name: wheel_motion(made, one) for one in wheel_figures(made)}
+    postures: dict[tuple[float, ...], Posture | None] = {}
+
+    def value(one: RodFigure) -> float | None:
+        if not one.of_wheel:
+            return _finite(float(measure_motion(made.machine.measures[one.name], made).values(made.home)[0]))
+        if one.at not in postures:
+            postures[one.at] = _posture_at(made, one.at)
+        posture, figure = postures[one.at], wheels.get(one.name)
+        return None if posture is None or figure is None else _finite(float(figure.values(posture)[0]))
+
+    return [value(one) for one in figures]
+
+
+def _posture_at(made: Mechanism, at: tuple[float, ...]) -> Posture | None:
+    """Where the machine stands with its drives ``at``; None where it does not get there."""
+    if not any(at):
+        return made.home
+    solved = solve(made, np.array([at]))
+    return solved.posture if solved.reached[0] else None
 
 
 def rod_figures(machine: Machine) -> tuple[RodFigure, ...]:

@@ -7,17 +7,22 @@ from collections.abc import Iterable, Mapping
 from assembly.errors import Fault, InputError
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.at_setting import checked_settings, posture_at
-from assembly.kinematics.mechanism import settings_of
+from assembly.kinematics.mechanism import Mechanism, settings_of
 from assembly.model.fault_list import nearest, shown
 from assembly.model.machine import Machine
 from assembly.model.rod_entries import threaded_rod_entry
 from assembly.model.threaded_rod import ThreadedRod
-from assembly.record import RodsRecord, ThreadedRodEntry, VerdictWord
+from assembly.record import RodsRecord, RodsTurnedEntry, ThreadedRodEntry, VerdictWord
 from assembly.studies.rods.lengths import way_to, ways_to_toe, ways_to_value
+from assembly.studies.rods.rod_figures import total_toe
 from assembly.studies.rods.spanner_room import spanner_room
 from assembly.studies.rods.turning import turned_by
 from assembly.studies.shared import drive_entries, machine_entry, program_entry
 
+MORE_TOE = 1.0
+"""mm of toe-in that are told the turns of, where the file wants none."""
+SAME_LENGTH = 0.005
+"""mm: twins that differ by less are as long as each other."""
 HOW = "describe one with [rods.NAME]: its part, tube_length, and two ends with joint, size and hand"
 
 
@@ -56,6 +61,28 @@ def look_at_rods(
         spanners=tuple(one for rod in rods for one in spanner_room(mechanism, posture, rod)),
         at=settings_of(machine, at),
     )
+
+
+def rods_turned(mechanism: Mechanism) -> RodsTurnedEntry:
+    """What turning the rods of ``mechanism`` does, and turns to the total toe that its file wants, or to 1 mm more."""
+    machine, road = mechanism.machine, mechanism.machine.running.road
+    turns = tuple(
+        turned_by(machine, mechanism, rod) for rod in machine.rods.values() if not _like_its_twin(machine, rod)
+    )
+    if not total_toe(machine):
+        return RodsTurnedEntry(turns)
+    more = 0.0 if road.toe_wanted is not None else MORE_TOE
+    try:
+        ways = ways_to_toe(machine, mechanism, list(machine.rods.values()), road.toe_wanted, more)
+    except InputError as error:
+        return RodsTurnedEntry(turns, more_mm=more, why=error.faults[0].message)
+    return RodsTurnedEntry(turns, ways, more)
+
+
+def _like_its_twin(machine: Machine, rod: ThreadedRod) -> bool:
+    """Whether it is as long as the rod that it is the twin of."""
+    original = machine.rods.get(rod.twin_of)
+    return original is not None and abs(original.length - rod.length) < SAME_LENGTH
 
 
 def rods_verdict(rods: Iterable[ThreadedRodEntry]) -> tuple[VerdictWord, str]:

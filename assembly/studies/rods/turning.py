@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,7 +17,7 @@ from assembly.model.machine import Joint, Machine, Vector
 from assembly.model.source import tables_of
 from assembly.model.threaded_rod import FLATS, ThreadedRod
 from assembly.record import LockEntry, RodMeasureEntry, RodStepEntry, RodTurnEntry, TurnedWord
-from assembly.studies.rods.rod_figures import rod_figures
+from assembly.studies.rods.rod_figures import RodFigure, rod_figures, values_in
 from assembly.studies.shared import point
 
 HALF = 0.5
@@ -97,15 +97,28 @@ def turned_by(machine: Machine, mechanism: Mechanism, rod: ThreadedRod) -> RodTu
 def _measures(
     mechanism: Mechanism, ways: Sequence[tuple[Mechanism | None, Mechanism | None]]
 ) -> Iterator[RodMeasureEntry]:
-    """Every measure of the machine, and the toe of every wheel, that a longer or shorter rod moves."""
-    for one in rod_figures(mechanism.machine):
-        today = one.value_in(mechanism)
-        grown = [
-            tuple(None if made is None else _less(one.value_in(made), today) for made in each)
-            for each in zip(*ways, strict=True)
-        ]
-        if today is not None and any(abs(value or 0.0) > LEAST_GROWN for each in grown for value in each):
-            yield RodMeasureEntry(one.name, one.unit, today, *grown)
+    """Every measure of the machine, and the toe of every wheel, that a longer or shorter rod moves.
+
+    What the first step that goes together moves neither way is moved by none: so few are looked at in every machine.
+    """
+    figures = rod_figures(mechanism.machine)
+    today = dict(zip(figures, values_in(figures, mechanism), strict=True))
+    first = next((way for way in ways if way != (None, None)), (None, None))
+    seen = [_grown(figures, made, today) for made in first]
+    moved = [one for one in figures if any(abs(each[one] or 0.0) > LEAST_GROWN for each in seen)]
+    grown = [[_grown(moved, made, today) for made in side] for side in zip(*ways, strict=True)]
+    for one in moved:
+        longer, shorter = (tuple(each[one] for each in side) for side in grown)
+        yield RodMeasureEntry(one.name, one.unit, today[one] or 0.0, longer, shorter)
+
+
+def _grown(
+    figures: Iterable[RodFigure], made: Mechanism | None, today: Mapping[RodFigure, float | None]
+) -> dict[RodFigure, float | None]:
+    """By how much each figure is more in a machine than ``today``; None where either is not known."""
+    wanted = list(figures)
+    values = [None] * len(wanted) if made is None else values_in(wanted, made)
+    return {one: _less(value, today[one]) for one, value in zip(wanted, values, strict=True)}
 
 
 def _less(value: float | None, today: float | None) -> float | None:

@@ -103,6 +103,7 @@ def wheel_tables(mechanism: Mechanism, wish: WheelWish) -> WheelTables:
         lean_ends=tuple(_lean_ends(mechanism, leans)),
         turning=tuple(turning_entries(standing_at(mechanism, _ends(mechanism, steers)))) if steers else (),
         lowest=lowest_entries(standing),
+        toe_wanted=road.toe_wanted,
     )
 
 
