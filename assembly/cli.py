@@ -30,6 +30,7 @@ from assembly.commands.propose import propose
 from assembly.commands.range import range_
 from assembly.commands.renamed import renamed_option
 from assembly.commands.rods import rods
+from assembly.commands.schema import schema
 from assembly.commands.signals import EndedBySignal, ended_by_signals
 from assembly.commands.spread import spread
 from assembly.commands.stop import stop
@@ -119,6 +120,6 @@ def commands() -> None:
 
 for command in (
     *(sweep, watch, page, pose, range_, stop, loads, measures, wheels, rods, spread, helps, propose, grind, variants),
-    *(weights, cables, inspect, map_, picture, export, history_, compare, nightly, new),
+    *(weights, cables, inspect, map_, picture, export, history_, compare, nightly, new, schema),
 ):
     commands.add_command(command)

@@ -344,7 +344,7 @@ def test_output_folder_is_tried_before_the_sweep(shop, monkeypatch):
 
 COMMANDS = (
     *("sweep", "pose", "range", "stop", "loads", "inspect", "map", "picture", "export"),
-    *("history", "compare", "nightly", "new", "variants"),
+    *("history", "compare", "nightly", "new", "schema", "variants"),
 )
 
 

@@ -238,7 +238,7 @@ class BoltedTable(FixedJointTable):
     bolted: NamePair
 
 
-_JOINTS: dict[str, type[StrictTable]] = {
+JOINT_KINDS: dict[str, type[StrictTable]] = {
     "pin": PinTable,
     "ball": BallTable,
     "slide": SlideTable,
@@ -249,7 +249,7 @@ _JOINTS: dict[str, type[StrictTable]] = {
 }
 _OLD_JOINTS = {"pin_slide": ("cylindrical",), "rigid": ("welded", "bolted")}
 """Kinds of joint that had another name in earlier versions."""
-AnyJoint = Annotated[JointTable, by_kind(_JOINTS, "joint", _OLD_JOINTS)]
+AnyJoint = Annotated[JointTable, by_kind(JOINT_KINDS, "joint", _OLD_JOINTS)]
 
 
 class DriveTable(StrictTable):

@@ -87,13 +87,13 @@ class LevelTable(LevelOf, MeasureTable):
     called: ClassVar[str] = "a measure of a level's reading"
 
 
-_KINDS: dict[str, type[StrictTable]] = {
+MEASURE_KINDS: dict[str, type[StrictTable]] = {
     "angle": AngleTable,
     "distance": DistanceTable,
     "coordinate": CoordinateTable,
     "level": LevelTable,
 }
-AnyMeasure = Annotated[MeasureTable, by_kind(_KINDS, "measure")]
+AnyMeasure = Annotated[MeasureTable, by_kind(MEASURE_KINDS, "measure")]
 MeasureRead = tuple[MeasureTable, Measure]
 """A measure as written, and as read."""
 

@@ -52,4 +52,4 @@ def number_or(word: str, hint: str) -> PlainValidator:
             raise misplaced(value, word, hint)
         return finite_or_arithmetic(value)
 
-    return PlainValidator(check)
+    return PlainValidator(check, json_schema_input_type=float | str)

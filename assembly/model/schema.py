@@ -61,9 +61,9 @@ class StrictTable(BaseModel):
         return tuple(cls.model_fields[name].alias or name for name in own_first if name in cls.model_fields)
 
 
-Number = Annotated[float | str, PlainValidator(finite_or_arithmetic)]
+Number = Annotated[float | str, PlainValidator(finite_or_arithmetic, json_schema_input_type=float | str)]
 """A number, or arithmetic over dimension names."""
-Name = Annotated[str, PlainValidator(plain_name)]
+Name = Annotated[str, PlainValidator(plain_name, json_schema_input_type=str)]
 """A reference to a name of the file."""
 NamePair = Annotated[list[Name], Field(min_length=2, max_length=2)]
 NumberList = list[Number]
@@ -105,14 +105,26 @@ def _bends(value: Any) -> Any:
     return _NUMBERS.validate_python(value) if isinstance(value, list) else finite_or_arithmetic(value)
 
 
-PointValue = Annotated[str | NumberList, PlainValidator(_coordinates((3,), "a point, [x, y, z] or the name of one,"))]
-Corner = Annotated[
-    str | NumberList, PlainValidator(_coordinates((2, 3), "a point, [u, v] or [x, y, z] or the name of one,"))
+_TwoOrThreeNumbers = Annotated[list[Number], Field(min_length=2, max_length=3)]
+PointValue = Annotated[
+    str | NumberList,
+    PlainValidator(
+        _coordinates((3,), "a point, [x, y, z] or the name of one,"), json_schema_input_type=str | ThreeNumbers
+    ),
 ]
-DirectionValue = Annotated[list[float | str], PlainValidator(_direction)]
-JointNames = Annotated[list[str], PlainValidator(_joint_names)]
+Corner = Annotated[
+    str | NumberList,
+    PlainValidator(
+        _coordinates((2, 3), "a point, [u, v] or [x, y, z] or the name of one,"),
+        json_schema_input_type=str | _TwoOrThreeNumbers,
+    ),
+]
+DirectionValue = Annotated[
+    list[float | str], PlainValidator(_direction, json_schema_input_type=NamePair | ThreeNumbers)
+]
+JointNames = Annotated[list[str], PlainValidator(_joint_names, json_schema_input_type=str | list[str])]
 """One joint or a list of joints."""
-BendRadii = Annotated[float | str | NumberList, PlainValidator(_bends)]
+BendRadii = Annotated[float | str | NumberList, PlainValidator(_bends, json_schema_input_type=Number | NumberList)]
 PointValues = Annotated[list[PointValue], Field(min_length=2)]
 TwoPoints = Annotated[list[PointValue], Field(min_length=2, max_length=2)]
 ThreePoints = Annotated[list[PointValue], Field(min_length=3, max_length=3)]
@@ -166,6 +178,12 @@ def by_kind(
         return kinds[found[0]].model_validate(value, context=info.context)
 
     return PlainValidator(check)
+
+
+def json_schema_of(kind: Any) -> dict[str, Any]:
+    """The JSON Schema of one kind of value or table; tables in it are references into ``$defs``."""
+    drawn: dict[str, Any] = TypeAdapter(kind).json_schema(ref_template="#/$defs/{model}")
+    return drawn
 
 
 Checked = TypeVar("Checked")

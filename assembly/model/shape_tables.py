@@ -26,7 +26,7 @@ from assembly.model.schema import (
     zeros,
 )
 
-_SHAPES: dict[str, type[ShapeTable]] = {}
+SHAPE_KINDS: dict[str, type[ShapeTable]] = {}
 
 
 class ShapeTable(StrictTable):
@@ -39,7 +39,7 @@ class ShapeTable(StrictTable):
     joined: list[AnyShape] = empty_list()
 
 
-AnyShape = Annotated[ShapeTable, by_kind(_SHAPES, "shape")]
+AnyShape = Annotated[ShapeTable, by_kind(SHAPE_KINDS, "shape")]
 
 
 class BoxTable(ShapeTable):
@@ -168,7 +168,7 @@ class RodEndTable(ShapeTable):
     shank_diameter: Number | None = None
 
 
-_SHAPES.update(
+SHAPE_KINDS.update(
     box=BoxTable,
     rod=RodTable,
     tube=TubeTable,
@@ -184,4 +184,4 @@ _SHAPES.update(
 
 def kind_of(table: ShapeTable) -> str:
     """The kind key of a shape."""
-    return next(kind for kind, table_type in _SHAPES.items() if isinstance(table, table_type))
+    return next(kind for kind, table_type in SHAPE_KINDS.items() if isinstance(table, table_type))

@@ -66,13 +66,13 @@ class LevelReading(LevelOf, ReadingTable):
     called: ClassVar[str] = "a reading of a level"
 
 
-_KINDS: dict[str, type[StrictTable]] = {
+READING_KINDS: dict[str, type[StrictTable]] = {
     "angle": AngleReading,
     "distance": DistanceReading,
     "coordinate": CoordinateReading,
     "level": LevelReading,
 }
-AnyReading = Annotated[ReadingTable, by_kind(_KINDS, "reading")]
+AnyReading = Annotated[ReadingTable, by_kind(READING_KINDS, "reading")]
 
 
 def read_survey(table: FileTable, drives: Mapping[str, Drive], own: Mapping[str, OwnPoints], bench: Bench) -> Survey:

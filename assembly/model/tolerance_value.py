@@ -16,5 +16,5 @@ def _tolerance(value: Any) -> float | str | list[float | str]:
     return _LIMITS.validate_python(value) if isinstance(value, list) else _BOTH.validate_python(value)
 
 
-Tolerance = Annotated[float | str | NumberList, PlainValidator(_tolerance)]
+Tolerance = Annotated[float | str | NumberList, PlainValidator(_tolerance, json_schema_input_type=Number | TwoNumbers)]
 """One number for both ways, or by how much a dimension may lie below and above its value, with signs."""
