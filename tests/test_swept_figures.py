@@ -1,23 +1,29 @@
 """What a sweep tells besides pairs of cables, rods and wheels: in its record, its report, its page and comparisons."""
 
 from dataclasses import replace
-from math import ceil, cos, exp, radians, sqrt
+from math import asin, ceil, cos, degrees, exp, radians, sqrt
 
 import pytest
 from cable_machines import ENDS, OVER_THE_PIN, bars_text, hinged
+from records import pair, record
 from rod_threads import M8, RACK, lever, longer, rod_table
 from small_machines import read
+from wheel_machines import parallelogram_text
+from wheel_machines import read as read_wheels
 
 import assembly
 from assembly.errors import InputError, TimeLimitError
 from assembly.history import compare
 from assembly.kinematics.assembling import assemble
-from assembly.record import json_text, record_of
+from assembly.record import DriveEntry, MeasureTrack, json_text, record_of
 from assembly.report.page import Page, page_html
 from assembly.report.text.compare_text import compare_blocks
 from assembly.report.text.layout import Table
 from assembly.report.text.sweep_text import sweep_blocks
 from assembly.studies.rods.rods_study import rods_turned
+from assembly.studies.rods.turning import with_longer
+from assembly.studies.shared import drive_entries
+from assembly.studies.wheels.wheels_study import WheelWish, wheel_tables
 
 QUICK = assembly.Effort(decide_only=True, cores=1)
 
@@ -92,9 +98,9 @@ def test_a_sweep_tells_what_of_a_pull_comes_behind_the_bends(hoses):
 
 
 def test_the_report_and_the_page_tell_cables_and_what_no_sweep_looks_for(brake, hoses):
-    for record, told in ((brake, "brake inner"), (hoses, "beam to hose_a"), (hoses, "What the slack hoses of hose_a")):
-        assert told in words(sweep_blocks(record))
-        assert told in page_of(record)
+    for one, told in ((brake, "brake inner"), (hoses, "beam to hose_a"), (hoses, "What the slack hoses of hose_a")):
+        assert told in words(sweep_blocks(one))
+        assert told in page_of(one)
     assert hoses.cables.cables[0].runs[0].near == ()
     assert ">Cables<" not in page_of(replace(brake, cables=None))
 
@@ -135,9 +141,9 @@ def test_no_time_left_is_told(brake, monkeypatch):
     machine = read(bars_text(f"[cables.brake]\nruns = [{{ through = [{ENDS}] }}]\n"))
     with monkeypatch.context() as patched:
         patched.setattr("assembly.api.swept_figures.cables_entry", late)
-        record = swept(machine)
-    assert record.cables is None
-    assert "there was no time left for what a sweep tells of cables" in words(sweep_blocks(record))
+        found = swept(machine)
+    assert found.cables is None
+    assert "there was no time left for what a sweep tells of cables" in words(sweep_blocks(found))
 
 
 WANTED = RACK.replace("[road]\n", "[road]\ntoe_wanted = 1.5\n")
@@ -213,3 +219,65 @@ def test_a_toe_is_wanted_of_a_pair_only():
     one_side = WANTED.replace('[mirror]\nleft = "right"\n', "")
     with pytest.raises(InputError, match="no left and right wheel make a pair whose toe could be set"):
         read(one_side)
+
+
+def front(text):
+    """What a sweep tells of the wheels of a machine, in a record made by hand."""
+    return record(pair("a", "b", 2.0), drives=drive_entries(text), wheels=wheel_tables(assemble(text), WheelWish()))
+
+
+@pytest.fixture(scope="module")
+def leaning():
+    return front(read_wheels(parallelogram_text()))
+
+
+def test_a_comparison_tells_the_lean_that_a_protractor_shows_at_the_stop(leaning):
+    """Closed form: beams as long as each other lean the frame as far as they turn; the stop went from 25 to 20."""
+    now = front(read_wheels(parallelogram_text().replace("25, 25", "20, 20")))
+    found = changes(leaning, now)
+    for end, sign in (("low", 1), ("high", -1)):
+        one = found[f"lean of the frame, as a protractor shows it, tilt at its {end} end"]
+        assert (one.before, one.now) == pytest.approx((25 * sign, 20 * sign), abs=1e-6)
+    assert {one.about for one in found.values()} == {"wheels"}
+    assert "tilt at its high end: −25.00° → −20.00°" in words(compare_blocks(compare(leaning, now, shrank_mm=0.5)))
+
+
+def test_a_comparison_has_toe_over_the_settings_that_both_runs_looked_at():
+    """Closed form: beams of 200 for kingpins of 200 keep both toes 0; a rod 2.5 mm longer turns by a sine of 0.025."""
+    machine = read(RACK)
+    before, longer_rod = front(machine), with_longer(machine, machine.rods["rod_left"], 2.5)
+    now = replace(before, wheels=wheel_tables(longer_rod, WheelWish()))
+    found = compare(before, now, shrank_mm=0.5)
+    toe = [one for one in found.figures if one.name == "wheel_left toe"]
+    assert [one.at["rack"] for one in toe] == [-3, -1.5, 0, 1.5, 3]
+    assert toe[2].now - toe[2].before == pytest.approx(degrees(asin(0.025)), abs=0.001)
+    assert not any(one.name == "wheel_right toe" for one in found.figures)
+    told = words(compare_blocks(found))
+    assert "wheel_left toe: another at 5 of 5 settings, most at rack" in told
+    assert "0 mm 0.00→+1.43" in told
+    fewer = replace(now, wheels=replace(now.wheels, track=replace(now.wheels.track, at=now.wheels.track.at[2:])))
+    values = {name: each[2:] for name, each in now.wheels.track.values.items()}
+    fewer = replace(fewer, wheels=replace(fewer.wheels, track=replace(fewer.wheels.track, values=values)))
+    found = compare(before, fewer, shrank_mm=0.5)
+    assert [one.at["rack"] for one in found.figures if one.name == "wheel_left toe"] == [0, 1.5, 3]
+
+
+def test_in_a_table_over_two_drives_only_what_is_another_has_both_figures(leaning):
+    """By hand: one of four toes is 0.03 degrees more, which shows where two digits after the point are told."""
+    at = tuple({"lean": lean, "steer": steer} for lean in (-10.0, 0.0) for steer in (0.0, 20.0))
+    told = leaning.wheels
+    names = [f"{side} {word}" for side in ("wheel_left", "wheel_right") for word in ("toe", "camber")]
+    flat = dict.fromkeys([*names, *(f"wheel_left and wheel_right {w}" for w in ("total toe", "steered"))], (0.0,) * 4)
+    sides = []
+    for values in ((0.0, -20.01, 0.5, -21.0), (0.0, -19.98, 0.5, -21.0)):
+        track = MeasureTrack(("lean", "steer"), {}, at, {**flat, "wheel_left toe": values})
+        drives = {name: DriveEntry(-30.0, 30.0, "deg") for name in ("lean", "steer")}
+        sides.append(record(pair("a", "b", 2.0), drives=drives, wheels=replace(told, track=track)))
+    *_, table = (one for one in compare_blocks(compare(*sides, shrank_mm=0.5)) if isinstance(one, Table))
+    assert table.columns == ("lean", "0°", "+20°")
+    assert table.rows == (("−10°", "0.00", "−20.01→−19.98"), ("0°", "+0.50", "−21.0"))
+
+
+def test_wheels_that_one_run_does_not_tell_are_not_new(leaning):
+    assert not changes(replace(leaning, wheels=None), leaning)
+    assert not changes(leaning, leaning)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Generic, Literal, TypeVar
 
 from assembly.record.entries import DimensionEntry, DriveEntry, SolidEntry, TravelStopEntry
@@ -125,13 +125,16 @@ class MeasureChange:
     now: MeasureValues | None
 
 
-AboutWord = Literal["cables", "rods"]
+AboutWord = Literal["cables", "rods", "wheels"]
 RoundedWord = Literal["near", "up", "down"]
 
 
 @dataclass(frozen=True, slots=True)
 class FigureChange:
-    """A figure of cables, or of turning rods, that is another now, in ``unit``; ``rounded``: which way it is true."""
+    """A figure of cables, rods or wheels that is another now, in ``unit``; ``rounded``: which way it is true.
+
+    ``at``: its setting where it is told over settings; it then is another at some of them.
+    """
 
     about: AboutWord
     name: str
@@ -139,6 +142,7 @@ class FigureChange:
     before: float | None
     now: float | None
     rounded: RoundedWord = "near"
+    at: Settings = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,4 +209,4 @@ class Comparison:
     weights: tuple[Change[float], ...] = ()
     """Masses in kg of parts, and of all together, where both runs know weights."""
     figures: tuple[FigureChange, ...] = ()
-    """What sweeps tell besides, of cables and of turning rods, where both runs tell it and it is not as it was."""
+    """What sweeps tell besides, of cables, rods and wheels, where both runs tell it and it is not as it was."""

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from assembly.record import Comparison, JointChange, JointSide, PairChange, PairSide, TurnWord
 from assembly.report.text.change_words import mended_and_worse
-from assembly.report.text.compared_measures import changed_measures
+from assembly.report.text.compared_measures import changed_measures, changed_tables
 from assembly.report.text.edits_text import edit_blocks
 from assembly.report.text.layout import Block, Heading, Line, Tone
 from assembly.report.text.one_screen import fits, verdict_again
@@ -244,6 +244,8 @@ def _measures(found: Comparison, most: int) -> Iterator[Block]:
             yield Heading(heading)
             yield from told[:most]
             yield from _more(told, most)
+    if most == MOST_SHOWN:
+        yield from changed_tables(found)
 
 
 def _new(found: Comparison, most: int) -> Iterator[Block]:

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from assembly.record import AboutWord, Comparison, FigureChange, MeasureChange, MeasureValues
-from assembly.report.text.layout import Line
-from assembly.report.text.words import figure, never_less, never_more, unit_sign
+from assembly.report.text.layout import Block, Heading, Line, Table
+from assembly.report.text.wheel_tables_text import NOTHING, drive_words, short_value, signed_figure
+from assembly.report.text.words import count, figure, never_less, never_more, setting, unit_sign
 
 HEADINGS: dict[AboutWord, str] = {
     "cables": "Lengths to cut, pulls and forces of cables",
+    "wheels": "Wheels against the road",
     "rods": "What turning rods does, with all drives at 0 or where toe is set",
 }
 DIGITS = {"N": 1, "%": 1}
@@ -20,7 +22,65 @@ def changed_measures(found: Comparison) -> Iterator[tuple[str, list[Line]]]:
     """Under each heading what measures, and figures that sweeps tell besides, were and are now."""
     yield "Measures that come to something else", [Line(_measure_changed(one), indent=1) for one in found.measures]
     for about, told in HEADINGS.items():
-        yield told, [Line(_figure_changed(one), indent=1) for one in found.figures if one.about == about]
+        yield (
+            told,
+            [Line(text, indent=1) for text in _figures([one for one in found.figures if one.about == about], found)],
+        )
+
+
+def _figures(figures: Sequence[FigureChange], found: Comparison) -> Iterator[str]:
+    """A line for each figure, and for each that is told over settings."""
+    tables = _tables(figures)
+    for one in figures:
+        if not one.at:
+            yield _figure_changed(one)
+        elif one is tables[one.name][0]:
+            yield _over_settings(tables[one.name], found)
+
+
+def changed_tables(found: Comparison) -> Iterator[Block]:
+    """Each figure over settings of which some changed, as a table: before and now where it is another, else now."""
+    for name, every in _tables(found.figures).items():
+        down, *others = [drive for drive in every[0].at if len({one.at[drive] for one in every}) > 1] or every[0].at
+        across = others[0] if others else None
+        cells = {(one.at[down], one.at[across] if across else None): _cell(one) for one in every}
+        heads = dict.fromkeys(at for _, at in cells)
+        told = "" if across is None else f", {down} down, {across} across"
+        yield Heading(f"{name}, degrees: before → now where it is another{told}")
+        columns = (down, *("" if head is None else drive_words(head, across or "", found.drives) for head in heads))
+        rows = tuple(
+            (drive_words(row, down, found.drives), *(cells.get((row, head), NOTHING) for head in heads))
+            for row in dict.fromkeys(at for at, _ in cells)
+        )
+        yield Table(columns, rows, frozenset(columns))
+
+
+def _tables(figures: Sequence[FigureChange]) -> dict[str, list[FigureChange]]:
+    """Those that are told over settings, by name."""
+    found: dict[str, list[FigureChange]] = {}
+    for one in figures:
+        if one.at:
+            found.setdefault(one.name, []).append(one)
+    return found
+
+
+def _cell(one: FigureChange) -> str:
+    was, is_ = short_value(one.before), short_value(one.now)
+    if was == is_ and _is_another(one):
+        was, is_ = (NOTHING if each is None else signed_figure(each) for each in (one.before, one.now))
+    return f"{was}→{is_}" if _is_another(one) else is_
+
+
+def _is_another(one: FigureChange) -> bool:
+    return _told(one, one.before) != _told(one, one.now)
+
+
+def _over_settings(every: Sequence[FigureChange], found: Comparison) -> str:
+    """At how many settings a figure is another, and where it is most."""
+    other = [one for one in every if _is_another(one)]
+    most = max(every, key=lambda one: abs((one.now or 0.0) - (one.before or 0.0)))
+    told = f"{most.name}: another at {len(other)} of {count(len(every), 'setting')}"
+    return f"{told}, most at {setting(most.at, found.drives)}: {_told(most, most.before)} → {_told(most, most.now)}"
 
 
 def _measure_changed(one: MeasureChange) -> str:

@@ -86,18 +86,18 @@ def _crossed(shown: WheelsShown, first: str, second: str) -> Table:
         return Table(("all drives",), ((cells[0],),), frozenset(("all drives",)))
     down = list(dict.fromkeys(at[track.along[0]] for at in track.at))
     across = list(dict.fromkeys(at[track.along[-1]] for at in track.at)) if len(track.along) > 1 else [None]
-    heads = [_drive(there, track.along[-1], shown) if there is not None else "" for there in across]
+    heads = [drive_words(there, track.along[-1], shown.drives) if there is not None else "" for there in across]
     columns = (track.along[0], *heads)
     values = iter(cells)
-    rows = tuple((_drive(here, track.along[0], shown), *(next(values) for _ in across)) for here in down)
+    rows = tuple((drive_words(here, track.along[0], shown.drives), *(next(values) for _ in across)) for here in down)
     return Table(columns, rows, frozenset(columns))
 
 
 def _two(first: float | None, second: float | None) -> str:
-    return f"{_value(first)}/{_value(second)}"
+    return f"{short_value(first)}/{short_value(second)}"
 
 
-def _value(value: float | None) -> str:
+def short_value(value: float | None) -> str:
     """Three digits, so that five such columns fit on a screen."""
     return NOTHING if value is None else signed_figure(value, 1 if abs(value) >= TWO_DIGITS else 2)
 
@@ -108,8 +108,9 @@ def signed_figure(value: float, digits: int = 2) -> str:
     return text if text.startswith(MINUS) or float(text) == 0 else f"+{text}"
 
 
-def _drive(value: float, name: str, shown: WheelsShown) -> str:
-    return f"{signed(value)}{unit_sign(shown.drives[name].unit)}"
+def drive_words(value: float, name: str, drives: Mapping[str, DriveEntry]) -> str:
+    """A drive's setting at the head of a row or a column."""
+    return f"{signed(value)}{unit_sign(drives[name].unit)}"
 
 
 def set_blocks(shown: WheelsShown) -> Iterator[Block]:
