@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from assembly.api.questions import usable_range as usable_range
     from assembly.api.rods import rods as rods
     from assembly.api.spreading import spread as spread
+    from assembly.api.surveying import fit_measured as fit_measured
     from assembly.api.variants.run import variants as variants
     from assembly.api.weighing import weights as weights
     from assembly.api.what_helps import what_helps as what_helps
@@ -55,6 +56,7 @@ _HOME = {
     "cables": "assembly.api.cabling",
     "clearance_map": _QUESTIONS,
     "design_stops": _QUESTIONS,
+    "fit_measured": "assembly.api.surveying",
     "grind": "assembly.api.grinding",
     "load": "assembly.api.loading",
     "loads": _QUESTIONS,

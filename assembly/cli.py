@@ -20,6 +20,7 @@ from assembly.commands.history import history_
 from assembly.commands.inspect import inspect
 from assembly.commands.loads import loads
 from assembly.commands.map import map_
+from assembly.commands.measured import measured
 from assembly.commands.measures import measures
 from assembly.commands.new import new
 from assembly.commands.nightly import nightly
@@ -111,15 +112,15 @@ def _complain(status: ExitStatus, *lines: str) -> ExitStatus:
 def commands() -> None:
     """Find out whether any part of a linkage strikes another, anywhere in its range.
 
-    Exit status of sweep, watch, page, pose, stop, loads, measures, wheels, rods, cables, spread, helps, propose, grind,
-    inspect and nightly: 0 clear, 1 the design fails, 2 the input is wrong, 3 not decided; of variants 0 if any is
-    clear; of compare 0 not worse, 1 worse, 2 and 3 as above. 4 from any: an output could not be written, or the program
-    broke off; nothing is said of FILE.
+    Exit status of sweep, watch, page, pose, stop, loads, measures, wheels, rods, cables, spread, measured, helps,
+    propose, grind, inspect and nightly: 0 clear, 1 the design fails, 2 the input is wrong, 3 not decided; of variants 0
+    if any is clear; of compare 0 not worse, 1 worse, 2 and 3 as above. 4 from any: an output could not be written, or
+    the program broke off; nothing is said of FILE.
     """
 
 
 for command in (
     *(sweep, watch, page, pose, range_, stop, loads, measures, wheels, rods, spread, helps, propose, grind, variants),
-    *(weights, cables, inspect, map_, picture, export, history_, compare, nightly, new, schema),
+    *(measured, weights, cables, inspect, map_, picture, export, history_, compare, nightly, new, schema),
 ):
     commands.add_command(command)

@@ -115,10 +115,14 @@ def case_of(seed: int, *, cheap: bool = False) -> Case:
     shares = {"inspect": 12, "sweep": 0.5 if cheap else 6 * small, "pose": 1, "loads": 1}
     if not cheap:
         shares |= {"export": 1, "map": 0.3 * small, "range": 0.2 * small, "stop": 0.2 * small, "compare": 0.3 * small}
-        shares |= dict.fromkeys(("propose", "grind", "helps", "variants", "measures"), 0.3 * small) | {"rods": 0.3}
+        shares |= dict.fromkeys(LONG, 0.3 * small) | {"rods": 0.3}
     command = chance.choices(list(shares), list(shares.values()))[0]
     files = {"m.toml": data, "cube.obj": obj(*cube(5))}
     return Case(seed, f"{kind} of {base}: {what}", files, _line(command, cheap=cheap), folder)
+
+
+LONG = ("propose", "grind", "helps", "variants", "measures", "measured")
+"""Commands that are asked of small machines alone."""
 
 
 @cache

@@ -110,6 +110,7 @@ FLAGS = (
     "--transparent",
     "--over-range",
     "--spread",
+    "--no-sweep",
 )
 COMMANDS = (
     "sweep",
@@ -136,6 +137,7 @@ COMMANDS = (
     "weights",
     "cables",
     "spread",
+    "measured",
 )
 QUICK = ("inspect", "pose", "loads", "export", "history", "new", "rods", "weights")
 """Commands that answer in a moment for any machine."""
@@ -166,7 +168,7 @@ def plain(command: str) -> list[str]:
     line = [command, "m.toml"]
     if command == "variants":
         line += ["--vary", "crank=1,2"]
-    if command in (*LIMITED, "measures", "cables"):
+    if command in (*LIMITED, "measures", "measured", "cables"):
         line += ["--time-limit", "1"]
     if command in (*LIMITED, "range", "stop", "map"):
         line += ["--cores", "1"]
@@ -174,6 +176,8 @@ def plain(command: str) -> list[str]:
         line += ["--most", "1"]
     if command in ("sweep", "variants", *DRAWING):
         line.append("--no-picture")
+    if command == "measured":
+        line.append("--no-sweep")
     if command in ("map", "range"):
         line += ["--grid", "4"]
     if command == "picture":

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import tomli
-from fuzz_tables import NUMBERS, cable, measure, rod, tolerances, wheels
+from fuzz_tables import NUMBERS, cable, measure, reading, rod, tolerances, wheels
 from small_machines import slider
 
 TEXTS = (
@@ -271,7 +271,7 @@ DEEPEST = 20_000
 STRUCTURAL = (
     _leave_out, _say_twice, _exchange, _other_kind, _alter_number, _alter_number, _alter_number, _arithmetic,
     _other_reference, _rename, _mirror, _graft, _graft, _go_round, _nest, _link, _may_change,
-    _hold, measure, measure, rod, wheels, cable, tolerances,
+    _hold, measure, measure, reading, reading, rod, wheels, cable, tolerances,
 )  # fmt: skip
 
 

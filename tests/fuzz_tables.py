@@ -1,4 +1,4 @@
-"""Tables of measures, rods, wheels, cables and tolerances that the fuzz adds to mechanism files, right and wrong."""
+"""Tables of measures, readings, rods, wheels, cables and tolerances that the fuzz adds to files, right and wrong."""
 
 import random
 from typing import Any
@@ -35,6 +35,30 @@ def measure(tree: Any, chance: random.Random) -> None:
             made[key] = chance.choice([0, 30, 90, -5, 180, *NUMBERS])
     if isinstance(table := tree.setdefault("measures", {}), dict):
         table[chance.choice(["reach", "lean", "reach_left", ""])] = made
+
+
+def reading(tree: Any, chance: random.Random) -> None:
+    """A reading of each kind, and a number that may not be as drawn."""
+    features = [_feature(tree, chance), _feature(tree, chance)]
+    kind = chance.choice(["angle", "distance", "distance", "coordinate", "level"])
+    made: dict[str, Any] = {kind: features if kind in ("angle", "distance") else features[0]}
+    if kind == "coordinate":
+        made["along"] = [0, 0, 1]
+    made |= {"reading": chance.choice([50, 120.4, *NUMBERS]), "plus_minus": chance.choice([0.5, 0.5, 1, *NUMBERS])}
+    drives = list(table) if isinstance(table := tree.get("drives"), dict) else []
+    if chance.random() < 0.5:
+        made["at"] = {chance.choice([*drives, "nothing"]): chance.choice([0, 5, -5, *NUMBERS])}
+    if isinstance(table := tree.setdefault("measured", {}), dict):
+        table[chance.choice(["first", "second", "third_left", ""])] = made
+    off = chance.choice([5, 2, [1, 0, 1], [1, 2], *NUMBERS])
+    if isinstance(points := tree.get("points"), dict) and points and chance.random() < 0.6:
+        name = chance.choice(list(points))
+        points[name] = {"at": points[name], "may_differ": off}
+    if isinstance(own := tree.get("dimensions"), dict) and own and chance.random() < 0.6:
+        name = chance.choice(list(own))
+        own[name] = (
+            {**own[name], "may_differ": off} if isinstance(own[name], dict) else {"value": own[name], "may_differ": off}
+        )
 
 
 def rod(tree: Any, chance: random.Random) -> None:

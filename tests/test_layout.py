@@ -29,6 +29,7 @@ KINDS = (
         "WheelsRecord",
         "CablesRecord",
         "SpreadRecord",
+        "SurveyRecord",
     ),
 )
 LAYOUT = Path(__file__).with_name("record_layout.txt")

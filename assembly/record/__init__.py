@@ -174,6 +174,14 @@ if TYPE_CHECKING:
     from assembly.record.stopped import StopWayEntry as StopWayEntry
     from assembly.record.stopped import StruckEntry as StruckEntry
     from assembly.record.stopped import ThreadEntry as ThreadEntry
+    from assembly.record.surveyed import BuiltPairEntry as BuiltPairEntry
+    from assembly.record.surveyed import BuiltSweepEntry as BuiltSweepEntry
+    from assembly.record.surveyed import FittedEntry as FittedEntry
+    from assembly.record.surveyed import KnownWord as KnownWord
+    from assembly.record.surveyed import NextReadingEntry as NextReadingEntry
+    from assembly.record.surveyed import ObservationEntry as ObservationEntry
+    from assembly.record.surveyed import SidesEntry as SidesEntry
+    from assembly.record.surveyed import SurveyRecord as SurveyRecord
     from assembly.record.threads import EngagementEntry as EngagementEntry
     from assembly.record.threads import HandWord as HandWord
     from assembly.record.threads import RodThreadEntry as RodThreadEntry
@@ -239,6 +247,7 @@ _MODULES = (
     "rods",
     "spread",
     "stopped",
+    "surveyed",
     "threads",
     "tracked",
     "varied",

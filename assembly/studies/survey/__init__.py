@@ -1,0 +1,1 @@
+"""What was measured on the real machine: which numbers it has, which readings contradict, and what to measure next."""
