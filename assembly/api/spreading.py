@@ -8,6 +8,7 @@ from assembly.api.cores import all_cores
 from assembly.api.main_check import SweepResult, sweep
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.clearance.proof.measure_search import measured
+from assembly.clearance.tolerances.play_bounds import loose_joints
 from assembly.clearance.tolerances.readings import tolerances_of
 from assembly.clearance.tolerances.worst_case import WorstCase, limits_search, worst_case
 from assembly.errors import Fault, InputError
@@ -23,7 +24,10 @@ MACHINES = 200
 """Random machines that are made by default."""
 SEED = 1
 NOT_HELD = "it is not held against tolerances"
-EXAMPLE = 'write arm = { value = 58, plus_minus = 0.5 }, or [tolerances] with general = "m" for ISO 2768-1'
+EXAMPLE = (
+    'write arm = { value = 58, plus_minus = 0.5 }, or [tolerances] with general = "m" for ISO 2768-1, or play = '
+    "{ radial = 0.1 } in a joint"
+)
 
 
 def spread(
@@ -76,9 +80,10 @@ def spread(
 
 
 def require_tolerances(machine: Machine) -> None:
-    """Raise InputError where no dimension has a tolerance."""
-    if not tolerances_of(machine):
-        raise InputError(Fault("no dimension of the file has a tolerance", file=machine.file, hint=EXAMPLE))
+    """Raise InputError where no dimension has a tolerance and no joint play."""
+    if not tolerances_of(machine) and not loose_joints(machine):
+        told = "no dimension of the file has a tolerance, and no joint has play"
+        raise InputError(Fault(told, file=machine.file, hint=EXAMPLE))
 
 
 def spread_of_sweep(swept: SweepResult, machines: int, seed: int, progress: Progress) -> SpreadRecord:
@@ -124,21 +129,20 @@ def _others(record: Record, worst: WorstFigures, told: set[tuple[str, tuple[str,
         known = ("pair", (pair.a, pair.b)) in told
         if not known and (one.proven is None or one.proven < pair.required or one.proven <= 0):
             yield f"{pair.a} and {pair.b}: {one.why}"
-    built = worst.worst.built
-    kept = {one.name: [other.verdict for other in worst.joints if other.name == one.name] for one in record.joints}
+    built, loose = worst.worst.built, worst.worst.loose is not None
     for name in dict.fromkeys(one.name for one in record.joints if one.verdict is not None):
-        if ("joint", (name,)) not in told and (built is None or name in built.open_joints or not _clear(kept[name])):
+        held = built is not None and name not in built.open_joints and worst.keeps_joint(name)
+        if ("joint", (name,)) not in told and not held:
             yield f"{name}: {NOT_HELD}"
     for rod in record.rods:
-        if ("rod", rod.parts) not in told and not _clear(
-            [one.verdict for one in worst.rods if set(rod.parts) <= set(one.parts)]
-        ):
+        found = [one.verdict for one in worst.rods if set(rod.parts) <= set(one.parts)]
+        if ("rod", rod.parts) not in told and (loose or not _clear(found)):
             yield f"{' with '.join(rod.parts)}: {NOT_HELD}"
     for measure in record.measures:
         if measure.verdict is None or ("measure", (measure.name,)) in told:
             continue
-        found = worst.measures.get(measure.name)
-        if built is None or found is None or measure.name in built.open_measures or not _clear([found.verdict]):
+        kept = worst.measures.get(measure.name)
+        if loose or built is None or kept is None or measure.name in built.open_measures or not _clear([kept.verdict]):
             yield f"{measure.name}: {NOT_HELD}"
     yield from (f"threads of {one.name}: {NOT_HELD}" for one in record.threads if one.verdict is not None)
 

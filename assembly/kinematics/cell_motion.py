@@ -96,7 +96,7 @@ def _bound(mechanism: Mechanism, solved: Solved, half: Floats) -> CellMotion:
     """The bounds over as many cells as are worked on at once."""
     check_time()
     with np.errstate(invalid="ignore", over="ignore"):
-        left = _LeftOut(mechanism, solved, half)
+        left = LeftOut(mechanism, solved, half)
         expansion, room = left.expansion, left.room()
         rest = box = FIRST_BOX * left.image(left.linear_rows, left.none, room) + LEAST_BOX
         rows = left.rows(rest)
@@ -113,7 +113,7 @@ def _bound(mechanism: Mechanism, solved: Solved, half: Floats) -> CellMotion:
     return _cell_motion(left, (np.minimum(rest, inside), box), missed, certified)
 
 
-class _LeftOut:
+class LeftOut:
     """The map of the module's docstring over N cells: what linear motion and curvature leave out."""
 
     def __init__(self, mechanism: Mechanism, solved: Solved, half: Floats) -> None:
@@ -200,7 +200,7 @@ def _bound_rolled(mechanism: Mechanism, base: Mechanism, solved: Solved, half: F
 
 
 def _cell_motion(
-    left: _LeftOut, rests: tuple[Floats, Floats], misses: Floats, certified: NDArray[np.bool_]
+    left: LeftOut, rests: tuple[Floats, Floats], misses: Floats, certified: NDArray[np.bool_]
 ) -> CellMotion:
     expansion, solved, scale = left.expansion, left.solved, left.expansion.scale
     shift_rate, turn_rate = by_body(expansion.rates, scale)

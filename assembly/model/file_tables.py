@@ -140,6 +140,18 @@ class MeshTable(StrictTable):
     bearing_of: JointNames = empty_list()
 
 
+class PlayTable(StrictTable):
+    """How far the parts of a joint go against each other by hand, from end to end."""
+
+    called: ClassVar[str] = "play"
+    radial: Number | None = None
+    axial: Tolerance | None = None
+    angle: Number | None = None
+    fit: Name | None = None
+    diameter: Number | None = None
+    width: Number | None = None
+
+
 class JointTable(StrictTable):
     """What every joint may have."""
 
@@ -148,6 +160,7 @@ class JointTable(StrictTable):
     rating: Number | None = None
     radial_rating: Number | None = None
     axial_rating: Number | None = None
+    play: PlayTable | None = None
 
 
 class PinTable(JointTable):

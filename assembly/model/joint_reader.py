@@ -21,6 +21,7 @@ from assembly.model.file_tables import (
 from assembly.model.limits import read_lean, read_limits
 from assembly.model.load_reader import read_rating
 from assembly.model.machine import Drive, DriveKind, Joint, JointKind, RatedForce, Vector
+from assembly.model.play_reader import read_play
 from assembly.model.positions import Place
 from assembly.model.quantities_read import LOST, Points
 from assembly.model.reading import Bench, OwnPoints
@@ -74,6 +75,7 @@ def read_joint(name: str, table: JointTable, own: Mapping[str, OwnPoints], bench
         turn_limit=turn,
         travel_limit=travel,
         ratings=_ratings(table, place, bench),
+        play=read_play(table, tie.kind, place, bench),
     )
     return joint if log.marks == before else None
 

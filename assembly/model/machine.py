@@ -16,6 +16,7 @@ from assembly.geometry.mesh import Mesh, joined
 from assembly.model.allowed import Allowed
 from assembly.model.cable import CableSystem
 from assembly.model.edits import Edit as Edit
+from assembly.model.joint_play import JointPlay
 from assembly.model.load_case import LoadCase
 from assembly.model.measure import Measure
 from assembly.model.positions import Place
@@ -86,6 +87,7 @@ class Joint:
     lean against each other as mounted. ``seat`` is the radius in mm round the joint inside which the two parts' own
     bearing lies. ``turn_limit`` in degrees (pin, cylindrical) and ``travel_limit`` in mm (slide, cylindrical) are how
     far the second part may go against the first, from rest, lowest first. ``ratings`` in N: the builder's own numbers.
+    ``play``: how far it goes by hand beside its own motion, None where the file states none.
     """
 
     name: str
@@ -105,6 +107,7 @@ class Joint:
     turn_limit: tuple[float, float] | None = None
     travel_limit: tuple[float, float] | None = None
     ratings: tuple[tuple[RatedForce, float], ...] = ()
+    play: JointPlay | None = None
 
 
 class DriveKind(StrEnum):

@@ -30,6 +30,7 @@ from assembly.model.mirror import flip_point, read_mirror
 from assembly.model.own_points import read_own_points, read_points, with_ends
 from assembly.model.parameters import with_numbers
 from assembly.model.parts import PartRead, read_part, read_part_tables
+from assembly.model.play_reader import notes_of_play
 from assembly.model.positions import Place, Positions
 from assembly.model.quantities_read import FileNumbers, Points
 from assembly.model.reading import Bench, OwnPoints
@@ -120,7 +121,7 @@ def _machine(origin: Origin, changed: Mapping[str, DimensionValue], moved: Mappi
         running=wheels_in_place(running, parts, joints, present(drives), other_side),
         rods=rods_in_place(read_rods(table.rods, bench), joints, bench),
         weights=read_weights(table.weights, drives, own, bench),
-        findings=tuple(bench.findings),
+        findings=(*bench.findings, *notes_of_play(joints)),
         edits=with_ends(edits, points_of_joints(joint_tables, bench.mirror), bench.ties),
         lines=lines_of((part_tables, joint_tables, drives, measures), drawn_parts, bench),
         twin_of=bench.mirror.originals((*parts, *joints)),

@@ -153,6 +153,7 @@ if TYPE_CHECKING:
     from assembly.record.rods import RodSweepEntry as RodSweepEntry
     from assembly.record.rods import SpannerEntry as SpannerEntry
     from assembly.record.rods import SpannerWord as SpannerWord
+    from assembly.record.spread import PlayEntry as PlayEntry
     from assembly.record.spread import SampledEntry as SampledEntry
     from assembly.record.spread import ShareEntry as ShareEntry
     from assembly.record.spread import SpreadFigureEntry as SpreadFigureEntry

@@ -6,7 +6,7 @@ mm and degrees. A slope is what a figure's room gains where one number grows by 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from assembly.record.entries import DriveEntry, MachineEntry, ProgramEntry
@@ -61,7 +61,7 @@ class FigureEntry:
     a measure it is what is left of a limit, ``motion`` "least" or "most"; of one without limits its "value" with all
     drives at 0. ``names``: two parts; a joint; the parts of a rod; a measure; a stop. ``places``: all that govern
     alike, the first the worst. ``proven_mm``: no setting brings the two parts nearer; null if they fail or nothing is
-    proven.
+    proven. ``play``: what the play of each joint takes of it at the first place, to first order.
     """
 
     kind: Literal["pair", "joint", "rod", "measure", "stop"]
@@ -73,6 +73,7 @@ class FigureEntry:
     verdict: VerdictWord | None
     places: tuple[GoverningEntry, ...]
     proven_mm: float | None = None
+    play: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def kept_mm(self) -> float:

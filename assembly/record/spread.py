@@ -28,10 +28,22 @@ class ToleranceEntry:
 
 
 @dataclass(frozen=True, slots=True)
+class PlayEntry:
+    """The play of a joint from end to end, mm and degrees; ``axial`` from where it is drawn. ``fit``: what it is of."""
+
+    joint: str
+    radial: float
+    axial: tuple[float, float]
+    angle: float
+    fit: str
+
+
+@dataclass(frozen=True, slots=True)
 class ShareEntry:
     """What one dimension takes of a figure at its worse end: ``takes``, and its ``share`` of what all take.
 
-    ``slope``: what the figure gains for each 1 that the dimension grows; null where the file cannot be read so.
+    ``slope``: what the figure gains for each 1 that the dimension grows; null where the file cannot be read so, and of
+    the play of a joint, which goes either way.
     """
 
     dimension: str
@@ -69,7 +81,8 @@ class SpreadFigureEntry:
     and how far ``off`` its dimensions are: the worst is no more than that. ``by_slopes``: nominal less what all
     dimensions take at their worse ends, to first order. ``root_sum``: the root of the sum of squares of half of what
     each dimension may change it by; ``middle``: by how much the middles of the tolerances shift it. ``range``: what a
-    measure is proven to stay between.
+    measure is proven to stay between. ``growth`` and ``play`` mm: what of ``proven`` is taken off for what shapes may
+    stand out by, and for how much nearer the play of joints lets them come.
     """
 
     kind: Literal["pair", "joint", "rod", "measure", "stop"]
@@ -90,6 +103,7 @@ class SpreadFigureEntry:
     shares: tuple[ShareEntry, ...]
     verdict: VerdictWord | None
     growth: float = 0.0
+    play: float = 0.0
     range: tuple[float, float] | None = None
 
 
@@ -116,3 +130,4 @@ class SpreadRecord:
     machines: int
     confidence: float
     unproven_share: float = 0.0
+    play: tuple[PlayEntry, ...] = ()

@@ -18,6 +18,7 @@ from assembly.clearance.sensitivity.governing import Governing, has_figure
 from assembly.clearance.sensitivity.measure_place import MeasurePlace
 from assembly.clearance.sensitivity.pair_place import PairPlace
 from assembly.clearance.sensitivity.places import MeasuredPlace, Place, Reserve, RollReserve
+from assembly.clearance.sensitivity.taken_by_play import taken_by_play
 from assembly.clearance.stops.stop_place import stop_place
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.joint_motion import WHOLE_TURN, Lean, PinTurn, motions_of
@@ -85,8 +86,21 @@ def sensitivities(
     limited = (*_joints(rolled, swept), *_rods(rolled, swept), *_measures(rolled, swept))
     figures = sorted((*_pairs(rolled, swept), *limited, *_stops(rolled)), key=_worst_first)
     slopes = iter(slopes_of(rolled, [place for figure in figures for place in figure.places], changes))
-    told = tuple(_told(rolled, figure, changes, slopes) for figure in figures)
+    told = _with_play(rolled, figures, tuple(_told(rolled, figure, changes, slopes) for figure in figures))
     return tuple(_number(change, told) for change in changes), told
+
+
+def _with_play(
+    mechanism: Mechanism, figures: Sequence[_Figure], told: Sequence[FigureEntry]
+) -> tuple[FigureEntry, ...]:
+    """The entries of ``figures`` with what the play of joints takes of each at its worst place."""
+    taken = iter(taken_by_play(mechanism, [figure.places[0] for figure in figures if figure.places]))
+    return tuple(
+        replace(entry, play={name: abs(figure.per_mm) * size for name, size in next(taken).items()})
+        if figure.places
+        else entry
+        for figure, entry in zip(figures, told, strict=True)
+    )
 
 
 def _worst_first(figure: _Figure) -> tuple[bool, int, float]:

@@ -173,12 +173,15 @@ def _turned(readings: Readings) -> Iterator[str]:
         for change in readings.samples(number):
             reading = readings.at({number: change})
             lines = [name for name, joint in reading.joints.items() if not _same_lines(joint, base.joints[name])]
+            loose = [name for name, joint in reading.joints.items() if joint.play != base.joints[name].play]
             moved = [name for name, drive in reading.drives.items() if not _same_drive(drive, base.drives[name])]
             if lines:
                 yield f"the tolerance of {one.name} turns the line of joint {lines[0]}, which is not bounded"
             if moved:
                 yield f"the tolerance of {one.name} changes the range of drive {moved[0]}, which is not bounded"
-            if lines or moved:
+            if loose:
+                yield f"the tolerance of {one.name} changes the play of joint {loose[0]}, which is not bounded"
+            if lines or moved or loose:
                 break
 
 

@@ -10,17 +10,20 @@ true ball lay outside of this one as drawn.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import product
+from math import ceil
 
 import numpy as np
 
 from assembly.clearance.narrow_phase.checked_pairs import CheckedPair, Exclusion, Pairs, Solid, without_exclusion
 from assembly.clearance.tolerances.as_built import AsBuilt
 from assembly.clearance.tolerances.growth import Grown, Growth, farthest, relative
+from assembly.clearance.tolerances.play_bounds import UNPROVEN, LoosePair, is_loose, play_bounds, side_of
 from assembly.clearance.tolerances.reach import corners_within
 from assembly.geometry.mesh import joined
 from assembly.kinematics.bodies import Bodies
+from assembly.kinematics.mechanism import Mechanism
 from assembly.model.machine import Part, Shape, Vector
 from assembly.time_limit import check_time
 
@@ -32,11 +35,15 @@ ROUNDED_UP = 0.01
 
 @dataclass(frozen=True, slots=True)
 class GrownPair:
-    """``pair`` of what is drawn, made of a pair of the machine, ``of``: by how much both ``grow`` together, mm."""
+    """``pair`` of what is drawn, made of a pair of the machine, ``of``: by how much both ``grow`` together, mm.
+
+    ``play`` mm: by how much more the play of joints may let them come nearer.
+    """
 
     pair: CheckedPair
     of: CheckedPair
     grows: float
+    play: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -167,6 +174,28 @@ def _grown_pair(pair: CheckedPair, a: _Piece, b: _Piece, bodies: Bodies) -> Grow
     grows = a.growth + b.growth
     made = CheckedPair(first, second, pair.required + grows, a.exclusion, b.exclusion, coupled, pair.seat)
     return GrownPair(made, pair, grows)
+
+
+def loosened(grown: GrownPairs, mechanism: Mechanism) -> GrownPairs:
+    """``grown`` pairs of ``mechanism``, kept apart by what the play of its joints lets them come nearer as well."""
+    if not is_loose(mechanism):
+        return grown
+    asked = []
+    for one in grown.swept:
+        bodies = mechanism.bodies.body_of
+        a, b = (
+            side_of(mechanism, bodies[name], grown.solids[trim], one.grows)
+            for name, trim in ((one.pair.a, one.pair.trim_a), (one.pair.b, one.pair.trim_b))
+        )
+        asked.append(LoosePair(a, b))
+    swept, unknown = [], dict(grown.unknown)
+    for one, play in zip(grown.swept, play_bounds(mechanism, asked), strict=True):
+        if play is None:
+            unknown[one.of] = UNPROVEN
+        else:
+            more = ceil(play / GRAIN - 1e-6) * GRAIN
+            swept.append(replace(one, pair=replace(one.pair, required=one.pair.required + more), play=more))
+    return GrownPairs(tuple(swept), grown.solids, unknown)
 
 
 def _seats(built: AsBuilt, pair: CheckedPair) -> tuple[str, ...]:

@@ -22,8 +22,9 @@ from assembly.clearance.proof.pair_state import PairsSwept
 from assembly.clearance.proof.sweep import sweep_pairs
 from assembly.clearance.tolerances.as_built import AsBuilt, as_built
 from assembly.clearance.tolerances.frames import DIMENSION
-from assembly.clearance.tolerances.grown_pairs import GrownPair, GrownPairs, Pieces, grown_pairs
+from assembly.clearance.tolerances.grown_pairs import GrownPair, GrownPairs, Pieces, grown_pairs, loosened
 from assembly.clearance.tolerances.growth import Growth
+from assembly.clearance.tolerances.play_bounds import LoosePair, is_loose, play_bounds, point_of
 from assembly.clearance.tolerances.readings import Readings, tolerances_of
 from assembly.errors import AssemblyError, InputError
 from assembly.kinematics.assembling import assemble
@@ -43,8 +44,8 @@ SEED = 5
 class WorstPair:
     """The least that is ``proven`` of a pair, None for nothing, with the reason ``why``.
 
-    ``growth`` mm: what of it the growth of shapes takes off. ``at`` and ``off``: the setting that was found nearest,
-    and how far off dimensions were there.
+    ``growth`` mm: what of it the growth of shapes takes off; ``play`` what the play of joints does. ``at`` and ``off``:
+    the setting that was found nearest, and how far off dimensions were there.
     """
 
     proven: float | None
@@ -52,6 +53,7 @@ class WorstPair:
     at: Setting = ()
     off: Settings | None = None
     why: str = ""
+    play: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -66,6 +68,9 @@ class WorstCase:
     built: AsBuilt | None = None
     mechanism: Mechanism | None = None
     swept: PairsSwept | None = None
+    loose: Mapping[str, float | None] | None = None
+    """By how many degrees play may lean or turn joints with limits farther, None where that is not proven; None where
+    no joint has play."""
 
     @property
     def narrow(self) -> Mechanism | None:
@@ -98,10 +103,23 @@ def worst_case(mechanism: Mechanism, pairs: Pairs, effort: Effort, progress: Pro
         made, why = None, f"with its dimensions free {error.faults[0].message}"
     if made is None:
         return WorstCase((why,), {})
-    grown = grown_pairs(built, pieces, pairs, made.bodies)
+    grown = loosened(grown_pairs(built, pieces, pairs, made.bodies), made)
     own = replace(effort, strikes_shown=False, budget_s=None)
     swept = sweep_pairs(made, grown.pairs, own, progress)
-    return WorstCase((), _merged(mechanism.machine, made, grown, swept), built, made, swept)
+    return WorstCase((), _merged(mechanism.machine, made, grown, swept), built, made, swept, _turned_by_play(made))
+
+
+def _turned_by_play(made: Mechanism) -> dict[str, float | None] | None:
+    """By how many degrees the play of all joints turns the parts of joints with limits of an angle, at most."""
+    if not is_loose(made):
+        return None
+    joints = [one for one in made.machine.joints.values() if one.misalignment is not None or one.turn_limit]
+    sides = [[point_of(made, part) for part in (one.first, one.second)] for one in joints]
+    found = play_bounds(made, [LoosePair(a, b, turns=True) for a, b in sides])
+    return {
+        joint.name: None if turned is None else float(np.rad2deg(turned))
+        for joint, turned in zip(joints, found, strict=True)
+    }
 
 
 def _put_together(built: AsBuilt) -> tuple[Mechanism | None, str]:
@@ -152,5 +170,5 @@ def _worst(drawn: Machine, made: Mechanism, one: GrownPair, result: PairResult) 
     every = settings_of(made.machine, result.at[: len(made.machine.drives)]) if result.at else {}
     at = tuple(every.get(name, 0.0) for name in drawn.drives)
     off = {name.removeprefix(DIMENSION): value for name, value in every.items() if name.startswith(DIMENSION)}
-    proven = None if result.proven is None else result.proven - one.grows
-    return WorstPair(proven, one.grows, at, off, result.why)
+    proven = None if result.proven is None else result.proven - one.grows - one.play
+    return WorstPair(proven, one.grows, at, off, result.why, one.play)

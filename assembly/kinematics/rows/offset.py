@@ -57,6 +57,10 @@ class Offset:
         first = reach.shift[:, self.first] + reach.turn[:, self.first] * size_first
         return np.asarray(first + reach.shift[:, self.second] + reach.turn[:, self.second] * size_second)
 
+    def farthest(self, posture: Posture, reach: Reach) -> Floats:
+        """How far (N, m) mm the two points may be apart where bodies get as far as ``reach`` from postures."""
+        return np.asarray(np.linalg.norm(self._apart(posture), axis=-1) + self._slip(reach))
+
     def curvature(self, posture: Posture, rates: Rates) -> Floats:
         direction = turned_vectors(posture, self.first, self.direction)
         lever_first = turned_vectors(posture, self.first, self.lever_first)

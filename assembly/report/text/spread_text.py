@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import isclose
 
-from assembly.record import SpreadFigureEntry, SpreadRecord, ToleranceEntry
+from assembly.record import PlayEntry, SpreadFigureEntry, SpreadRecord, ToleranceEntry
 from assembly.report.text.layout import TONES, Block, Heading, Line, Table, Tone
 from assembly.report.text.words import below, count, figure, setting, short, signed, unit_sign
 
@@ -16,9 +16,9 @@ SIGMA = 3.0
 MOST_TOLD = 3
 """Dimensions in a sentence."""
 CAUTION = (
-    "Not in it: play of joints, what welding pulls, flex and wear. Measure the machine that stands in the shop; people "
-    "ride on it."
+    "Not in it:{} what welding pulls, flex and wear. Measure the machine that stands in the shop; people ride on it."
 )
+NO_PLAY = " play of joints (give joints `play`),"
 
 
 def spread_blocks(record: SpreadRecord, command: str) -> Iterator[Block]:
@@ -30,17 +30,41 @@ def spread_blocks(record: SpreadRecord, command: str) -> Iterator[Block]:
     worst = next((one for one in sorted(record.figures, key=_proven_margin) if one.shares), None)
     if worst is not None:
         yield from _eaten(record, worst)
-    yield Heading("Tolerances", aside="tolerances")
-    yield Table(
-        ("dimension", "value", "tolerance", "from"),
-        tuple(map(_tolerance_row, record.tolerances)),
-        frozenset(("value",)),
-        row_is=("dimension", "dimensions"),
-    )
+    yield from _given(record)
     yield Heading("What to do now")
     yield from (Line(f"- {text}", indent=1) for text in _advice(record, worst, command))
     yield Line("")
-    yield Line(CAUTION, Tone.QUIET)
+    yield Line(CAUTION.format("" if record.play else NO_PLAY), Tone.QUIET)
+
+
+def _given(record: SpreadRecord) -> Iterator[Block]:
+    """The tolerances and the play of the file."""
+    if record.tolerances:
+        yield Heading("Tolerances", aside="tolerances")
+        yield Table(
+            ("dimension", "value", "tolerance", "from"),
+            tuple(map(_tolerance_row, record.tolerances)),
+            frozenset(("value",)),
+            row_is=("dimension", "dimensions"),
+        )
+    if record.play:
+        yield Heading("Play of joints, from end to end", aside="play")
+        yield Table(
+            ("joint", "across, mm", "along, mm", "angle, °", "from"),
+            tuple(map(_play_row, record.play)),
+            frozenset(("across, mm", "along, mm", "angle, °")),
+            row_is=("joint", "joints"),
+        )
+
+
+def _play_row(one: PlayEntry) -> tuple[str, ...]:
+    low, high = one.axial
+    along = f"{_limit(low)} to {_limit(high)}" if low + high else _size(high - low)
+    return one.joint, _size(one.radial), along, _size(one.angle), f"{one.fit}, ISO 286" if one.fit else "the file"
+
+
+def _size(value: float) -> str:
+    return short(value, 4) if value else NOTHING
 
 
 def _proven_margin(one: SpreadFigureEntry) -> float:
@@ -113,13 +137,13 @@ def _eaten(record: SpreadRecord, worst: SpreadFigureEntry) -> Iterator[Block]:
     unit = unit_sign(worst.unit)
     yield Heading(f"What eats {name_of(worst)}{at}")
     yield Table(
-        ("dimension", f"each 1 gives it{unit}", f"takes{unit}", "share"),
+        ("what", f"each 1 gives it{unit}", f"takes{unit}", "share"),
         tuple(
             (
                 share.dimension,
                 NOTHING if share.slope is None else figure(share.slope, 3),
-                NOTHING if share.slope is None else figure(share.takes, 3),
-                NOTHING if share.slope is None else f"{100 * share.share:z.0f} %",
+                NOTHING if share.slope is None and not share.takes else figure(share.takes, 3),
+                NOTHING if share.slope is None and not share.takes else f"{100 * share.share:z.0f} %",
             )
             for share in worst.shares
         ),
@@ -128,6 +152,9 @@ def _eaten(record: SpreadRecord, worst: SpreadFigureEntry) -> Iterator[Block]:
     )
     if worst.growth:
         told = f"of what is proven, {figure(worst.growth)} mm are taken off for what shapes may stand out by, any way"
+        yield Line(told, Tone.QUIET, 1)
+    if worst.play:
+        told = f"of what is proven, {figure(worst.play)} mm are taken off for the play of joints, at the worst setting"
         yield Line(told, Tone.QUIET, 1)
 
 

@@ -9,10 +9,13 @@ from math import hypot
 from assembly.clearance.tolerances.readings import Tolerance
 from assembly.record import FigureEntry, Settings, ShareEntry, SlopeEntry
 
+PLAY_OF = "play of "
+"""What the share of a joint's play is called."""
+
 
 @dataclass(frozen=True, slots=True)
 class FirstOrder:
-    """A figure to first order in the dimensions: ``worst`` is what all take together, ``off`` where they do.
+    """A figure to first order in the dimensions and play of joints: ``worst`` is what all take together, ``off`` where.
 
     ``root_sum``: root of the sum of squares of half of what each may change it by, ``middle`` the shift by the middles
     of the tolerances. ``torn``: dimensions with which the machine does not go together.
@@ -43,6 +46,8 @@ def first_order_of(figure: FigureEntry, tolerances: Sequence[Tolerance]) -> Firs
         found.append((ShareEntry(one.name, mean, max(-ends[worse], 0.0), 0.0), worse if ends[worse] < 0 else 0.0))
         halves.append(mean * (one.high - one.low) / 2)
         middle += mean * (one.high + one.low) / 2
+    found += [(ShareEntry(PLAY_OF + name, None, takes, 0.0), 0.0) for name, takes in figure.play.items()]
+    halves += list(figure.play.values())
     whole = sum(share.takes for share, _ in found)
     shares = [
         ShareEntry(share.dimension, share.slope, share.takes, share.takes / whole if whole else 0.0)

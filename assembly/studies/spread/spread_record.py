@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import isfinite
 
+from assembly.clearance.tolerances.play_bounds import loose_joints
 from assembly.clearance.tolerances.readings import Tolerance
 from assembly.clearance.tolerances.worst_case import WorstCase
 from assembly.model.machine import Machine
@@ -14,6 +15,7 @@ from assembly.record import (
     FigureEntry,
     JointEntry,
     MeasureEntry,
+    PlayEntry,
     RodEntry,
     SampledEntry,
     SpreadFigureEntry,
@@ -30,6 +32,7 @@ GRAIN = 1e-6
 Proven = tuple[float | None, str]
 """What is proven of a margin, None for nothing, and why not more."""
 UNPROVEN = "the motion is not proven in all of the range"
+NO_PLAY = "what the play of joints does to it is not bounded"
 HELD = 0.0
 """Margin of a rod of which it is known that it holds, and not by how much."""
 
@@ -55,7 +58,9 @@ class WorstFigures:
             return self._measure(figure)
         if self.worst.unproven_share > 0:
             return None, UNPROVEN
-        return self._joint(figure) if figure.kind == "joint" else self._rod(figure)
+        if figure.kind == "joint":
+            return self._joint(figure)
+        return self._rod(figure) if self.worst.loose is None else (None, NO_PLAY)
 
     def _pair(self, figure: FigureEntry) -> Proven:
         names = set(figure.names)
@@ -77,7 +82,27 @@ class WorstFigures:
         known = [one for one in left if one is not None]
         if not left or len(known) < len(left):
             return None, "its limit is not proven to be kept"
-        return min(known), ""
+        if self.worst.loose is None:
+            return min(known), ""
+        by = self.worst.loose.get(name)
+        return (None, NO_PLAY) if by is None else (min(known) - by, "")
+
+    def keeps_joint(self, name: str) -> bool:
+        """Whether a joint is proven to keep all of its limits."""
+        entries = [one for one in self.joints if one.name == name]
+        by = 0.0 if self.worst.loose is None else self.worst.loose.get(name)
+        if not entries or by is None or any(one.verdict not in (None, "clear") for one in entries):
+            return False
+        sides = [
+            (limit, proven, way)
+            for one in entries
+            for limit, proven, way in (
+                (one.limit_high, one.proven_most, 1.0),
+                (one.limit_low, one.proven_least, -1.0),
+            )
+            if limit is not None
+        ]
+        return not by or all(proven is not None and way * (limit - proven) >= by for limit, proven, way in sides)
 
     def _rod(self, figure: FigureEntry) -> Proven:
         names = set(figure.names)
@@ -90,6 +115,7 @@ class WorstFigures:
         name = figure.names[0]
         found = self.measures.get(name)
         why = self.worst.built.open_measures.get(name, "") if self.worst.built else ""
+        why = why or (NO_PLAY if self.worst.loose is not None else "")
         if why or found is None:
             return None, why or "it is not bounded"
         if figure.motion == "value":
@@ -110,12 +136,15 @@ class WorstFigures:
             return None
         if figure.names[0] in self.worst.built.open_measures or self.worst.unproven_share > 0:
             return None
+        if self.worst.loose is not None:
+            return None
         return found.proven_least, found.proven_most
 
-    def growth_of(self, figure: FigureEntry) -> float:
-        """What of a pair's bound the growth of its shapes takes off, mm."""
+    def taken_of(self, figure: FigureEntry) -> tuple[float, float]:
+        """What of a pair's bound the growth of its shapes and the play of joints take off, mm."""
         pairs = self.worst.pairs.items()
-        return next((one.growth for pair, one in pairs if {pair.a, pair.b} == set(figure.names)), 0.0)
+        found = (one for pair, one in pairs if {pair.a, pair.b} == set(figure.names))
+        return next(((one.growth, one.play) for one in found), (0.0, 0.0))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -157,12 +186,18 @@ class SpreadFound:
             machines=self.machines,
             confidence=CONFIDENCE,
             unproven_share=self.worst.worst.unproven_share,
+            play=tuple(
+                PlayEntry(one.name, 2 * one.play.radial, one.play.axial, 2 * one.play.angle, one.play.fit)
+                for one in loose_joints(self.machine)
+                if one.play is not None
+            ),
         )
 
     def _figure(self, number: int, figure: FigureEntry, sampled: SampledEntry | None) -> SpreadFigureEntry:
         slopes = first_order_of(figure, self.tolerances)
         proven, why = self.worst.proven(figure)
         shown = self._shown(number, figure, slopes)
+        growth, play = self.worst.taken_of(figure) if figure.kind == "pair" and proven is not None else (0.0, 0.0)
         return SpreadFigureEntry(
             kind=figure.kind,
             names=figure.names,
@@ -181,7 +216,8 @@ class SpreadFound:
             sampled=sampled,
             shares=slopes.shares,
             verdict=_judged(figure, proven, shown),
-            growth=self.worst.growth_of(figure) if figure.kind == "pair" and proven is not None else 0.0,
+            growth=growth,
+            play=play,
             range=self.worst.range_of(figure),
         )
 
@@ -212,7 +248,9 @@ class SpreadFound:
             return "undecided", f"{len(opened) + len(self.others)} rules are not proven within the tolerances; {told}"
         if self.worst.worst.unproven_share > 0:
             return "undecided", UNPROVEN
-        return "clear", f"every rule is proven to hold whatever the dimensions are within their tolerances; {ASSUMED}"
+        loose = "wherever joints stand in their play" if self.worst.worst.loose is not None else ""
+        off = f"whatever the dimensions are within their tolerances; {ASSUMED}" if self.tolerances else ""
+        return "clear", f"every rule is proven to hold {' and '.join(one for one in (loose, off) if one)}"
 
 
 ASSUMED = "products and sines of them are assumed to stay within twice what they come to at the ends"
