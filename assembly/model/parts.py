@@ -83,7 +83,7 @@ def _read_shape(raw: object, place: Place, reader: ShapeReader, bench: Bench) ->
     name = f"{kind_of(table)} {int(place[-1]) + 1}" if table.name is None else table.name
     seats = read_seats(name, table.bearing_of, place, bench)
     solids = reader.meshes(table, place)
-    lines = reader.round_about(table, place) if solids else {}
+    lines = reader.round_about(table, solids, place) if solids else {}
     balls = reader.balls(table, place) if solids else {}
     shapes = [
         Shape(f"{name} {piece}".rstrip(), mesh, seats, lines.get(piece), ball=balls.get(piece), entry=place)

@@ -37,6 +37,8 @@ class ShapeTable(StrictTable):
     bearing_of: JointNames = empty_list()
     cut: list[AnyShape] = empty_list()
     joined: list[AnyShape] = empty_list()
+    free_turn: bool = False
+    free_turn_about: TwoPoints | None = None
 
 
 AnyShape = Annotated[ShapeTable, by_kind(SHAPE_KINDS, "shape")]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import partial, singledispatchmethod
 from typing import Any
@@ -13,9 +13,10 @@ from assembly.errors import ShapeError
 from assembly.geometry import shapes as geometry
 from assembly.geometry.lost_pieces import cut_soundly
 from assembly.geometry.mesh import Mesh
-from assembly.geometry.rotations import rotation_about_axes, unit
+from assembly.geometry.rotations import rotation_about_axes
 from assembly.geometry.solids import union
 from assembly.model.fault_list import FaultLog
+from assembly.model.free_turn import free_turn_of, own_line
 from assembly.model.machine import RoundAbout, Vector
 from assembly.model.positions import Place
 from assembly.model.quantities_read import FileNumbers, Given, Points
@@ -75,6 +76,7 @@ class ShapeReader:
         make = self._call(table, place)
         joined = self._tools(table.joined, (*place, "joined"))
         cut = self._tools(table.cut, (*place, "cut"))
+        free = free_turn_of(table, self.points, place)
         if self._log.marks > before or self._log.is_full:
             return {}
         try:
@@ -84,6 +86,8 @@ class ShapeReader:
                 solids = {"": union([*solids.values(), *joined])}
             if cut:
                 solids = {name: cut_soundly(solid, cut) for name, solid in solids.items()}
+            if free is not None and all(len(solid.faces) for solid in solids.values()):
+                solids = free.swept(solids, self.facet_error)
         except ShapeError as error:
             self._log.add_fault(place, error.faults[0])
             return {}
@@ -92,27 +96,26 @@ class ShapeReader:
             return {}
         return solids
 
-    def round_about(self, table: ShapeTable, place: Place) -> Mapping[str, RoundAbout]:
-        """What solids of a shape are round about by the way they are made, by their names; none that is not shown."""
+    def round_about(self, table: ShapeTable, solids: Iterable[str], place: Place) -> Mapping[str, RoundAbout]:
+        """What ``solids`` of a shape are round about by the way they are made, by names; none that is not shown."""
+        free = free_turn_of(table, self.points, place)
+        if free is not None:
+            return dict.fromkeys(solids, free.line)
         if table.cut or table.joined:
             return {}
         if isinstance(table, RodEndTable):
-            return {"shank": self._line(table.rod_end, table.shank, place)}
-        line = self._round_about(table, place)
-        return {} if line is None else {"": line}
+            line, name = own_line(table, self.points, place), "shank"
+        else:
+            line, name = self._round_about(table, place), ""
+        return {} if line is None else {name: line}
 
     def _round_about(self, table: ShapeTable, place: Place) -> RoundAbout | None:
         """What a shape of one solid is round about."""
         if isinstance(table, SphereTable):
             return RoundAbout(self.points.point(table.sphere, (*place, "sphere")), None)
-        if isinstance(table, TurnedTable):
-            return self._line(table.at, table.axis, place)
-        if isinstance(table, RingTable):
-            return self._line(table.ring, table.axis, place)
-        if isinstance(table, ConeTable):
-            return self._straight(table.cone, place)
-        if isinstance(table, RodTable | TubeTable) and table.diameter is not None:
-            return self._straight(table.rod if isinstance(table, RodTable) else table.tube, place)
+        is_round = isinstance(table, RodTable | TubeTable) and table.diameter is not None
+        if is_round or isinstance(table, TurnedTable | RingTable | ConeTable):
+            return own_line(table, self.points, place)
         return None
 
     def balls(self, table: ShapeTable, place: Place) -> Mapping[str, Vector]:
@@ -123,17 +126,6 @@ class ShapeReader:
             return {"ball": self.points.point(table.rod_end, (*place, "rod_end"))}
         return {}
 
-    def _line(self, at: str | list[Given], along: list[Given], place: Place) -> RoundAbout:
-        return RoundAbout(self.points.point(at, place), self.points.direction(along, place))
-
-    def _straight(self, ends: list[Any], place: Place) -> RoundAbout | None:
-        """The line of two points; None for more, between which the shape may bend."""
-        if len(ends) != 2:
-            return None
-        start, end = (np.array(self.points.point(each, place)) for each in ends)
-        x, y, z = unit(end - start).tolist()
-        return RoundAbout((float(start[0]), float(start[1]), float(start[2])), (x, y, z))
-
     def _tools(self, tables: list[ShapeTable], place: Place) -> list[Mesh]:
         tools = []
         for number, table in enumerate(tables):
@@ -142,6 +134,10 @@ class ShapeReader:
                 self._log.add(
                     (*place, number, "bearing_of"), "a shape that is cut away or joined is no bearing of its own", hint
                 )
+            if table.free_turn or table.free_turn_about is not None:
+                hint = "write `free_turn` in the shape itself, which then turns with all that is joined and cut"
+                self._log.add((*place, number), "a shape that is cut away or joined does not turn by itself", hint)
+                continue
             solids = list(self.meshes(table, (*place, number)).values())
             if solids:
                 tools.append(solids[0] if len(solids) == 1 else union(solids))

@@ -5,6 +5,7 @@ surface; the mesh's ``surface_error`` is a proven bound of what came out. ShapeE
 """
 
 from assembly.geometry.shapes.boxes import box
+from assembly.geometry.shapes.every_turn import at_every_turn
 from assembly.geometry.shapes.plates import Hole, PlateSide, Slot, hexagon, plate, plate_through
 from assembly.geometry.shapes.rod_ends import ROD_END_SIZES, ROD_END_SOURCE, RodEnd, RodEndSize, rod_end, rod_end_size
 from assembly.geometry.shapes.rods import rod, tube
@@ -18,6 +19,7 @@ __all__ = [
     "RodEnd",
     "RodEndSize",
     "Slot",
+    "at_every_turn",
     "box",
     "cone",
     "hexagon",
