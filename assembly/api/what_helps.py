@@ -10,6 +10,7 @@ from assembly.api.cores import all_cores
 from assembly.api.main_check import SweepResult, sweep
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.errors import Fault, InputError
+from assembly.kinematics.wheel_figures import names_to_ask
 from assembly.model.fault_list import nearest, shown
 from assembly.model.machine import Machine
 from assembly.model.perturbed import Perturbations
@@ -49,7 +50,7 @@ def what_helps(
     joint : str, optional
         The joint that is asked about instead.
     measure : str, optional
-        The measure that is asked about instead.
+        The measure, or figure of wheels, that is asked about instead.
     wanted : float, optional
         What the two are to be proven to keep, mm; by default what the file requires, where they do not keep it.
     number : str, optional
@@ -85,7 +86,7 @@ def what_helps(
     swept = sweep(machine, effort=effort, progress=progress, cached=cached)
     if swept.stopped_by_hand:
         raise KeyboardInterrupt
-    record = _help_record(swept, _figures_of(swept, effort), progress)
+    record = _help_record(swept, replace(_figures_of(swept, effort), asked=measure or ""), progress)
     numbers, figures = record.numbers, record.figures
     of_pair = [one for one in figures if one.kind == "pair"]
     names, figure = _asked(swept, figures if wanted is None else of_pair, pair, joint or measure)
@@ -134,8 +135,9 @@ def _check_names(
         raise InputError(Fault(f"there is no dimension, point coordinate or set length {shown(number)}", hint=hint))
     if joint is not None and joint not in machine.joints:
         raise InputError(Fault(f"there is no joint {shown(joint)}", hint=nearest(joint, machine.joints, "joints")))
-    if measure is not None and measure not in machine.measures:
-        hint = nearest(measure, machine.measures, "measures")
+    measures = (*machine.measures, *names_to_ask(machine.running))
+    if measure is not None and measure not in measures:
+        hint = nearest(measure, measures, "measures")
         raise InputError(Fault(f"there is no measure {shown(measure)}", hint=hint))
 
 

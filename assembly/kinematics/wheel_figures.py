@@ -90,8 +90,30 @@ def limited_figures(mechanism: Mechanism) -> Iterator[tuple[WheelFigure, FigureL
     """Every limit with its figure; those of ``[road]`` hold for the machine and for every pair."""
     running = mechanism.machine.running
     for one in wheel_figures(mechanism):
-        own = running.wheels[one.of_wheels[0]].limits if len(one.of_wheels) == 1 else running.road.limits
-        yield from ((one, limit) for limit in own if limit.figure is one.word)
+        yield from ((one, limit) for limit in limits_for(running, one.of_wheels) if limit.figure is one.word)
+
+
+def limits_for(wheels: Wheels, of_wheels: Sequence[str]) -> tuple[FigureLimit, ...]:
+    """The limits by which figures of some wheels are judged: a wheel's own, or those of the road."""
+    return wheels.wheels[of_wheels[0]].limits if len(of_wheels) == 1 else wheels.road.limits
+
+
+def limit_name(figure: str, limit: FigureLimit) -> str:
+    """What the measure of a figure that is held to ``limit`` is called."""
+    if limit.at is None:
+        return figure
+    where = ", ".join(f"{name} {number:zg}" for name, number in limit.at.items()) or "0"
+    return f"{figure} at {where}"
+
+
+def names_to_ask(wheels: Wheels) -> Iterator[str]:
+    """Every figure, and every limit of one at a single setting, as they can be asked about."""
+    for word, of in figures_of_wheels(wheels):
+        name = _called(word, of)
+        yield name
+        yield from (
+            limit_name(name, limit) for limit in limits_for(wheels, of) if limit.figure is word and limit.at is not None
+        )
 
 
 def wheel_motion(mechanism: Mechanism, one: WheelFigure) -> FigureMotion:

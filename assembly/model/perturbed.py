@@ -40,6 +40,9 @@ from assembly.model.survey_reader import read_again
 from assembly.model.ties import read_joint_tables
 from assembly.model.travel_stop import TravelStop
 from assembly.model.twins import OtherSide
+from assembly.model.wheel import Wheels
+from assembly.model.wheel_reader import read_running
+from assembly.model.wheels_in_place import wheels_read_again
 
 _NAME = re.compile(r"[^\W\d]\w*")
 
@@ -67,6 +70,7 @@ class Reading:
     tables: _Tables
     observed: Mapping[str, Measure]
     """What the readings of the file are of."""
+    running: Wheels
     _known: dict[str, frozenset[str]] = field(default_factory=dict)
     _drawn: dict[Place, tuple[Shape, ...]] = field(default_factory=dict)
 
@@ -180,8 +184,11 @@ class Perturbations:
         system = cables_of_both_sides(present(cables), tables.file.splitters, other_side)
         measured = with_cables(with_twins(present(measures), other_side), system, bench)
         observed = read_again(tables.file.measured, own, bench)
+        running = wheels_read_again(
+            read_running(tables.file, drives, own, bench), other_side, self.machine.running.road.rests_on
+        )
         log.raise_faults()
-        return Reading(bench, own, joints, present(drives), stops, clearance, measured, tables, observed)
+        return Reading(bench, own, joints, present(drives), stops, clearance, measured, tables, observed, running)
 
     @property
     def _folder(self) -> Any:

@@ -60,6 +60,11 @@ def wheels_in_place(
     return made
 
 
+def wheels_read_again(running: RunningRead, other_side: OtherSide, rests_on: tuple[str, ...]) -> Wheels:
+    """The wheels of a file that was checked before, with other numbers; ``rests_on`` as it then was."""
+    return Wheels(wheels_with_twins(running.wheels, other_side), replace(running.road, rests_on=rests_on))
+
+
 def _check_limits(wheels: Wheels, bench: Bench) -> None:
     """A limit of the road that no figure of these wheels is held to would be kept by every machine."""
     words = {word for word, _ in figures_of_wheels(wheels)}

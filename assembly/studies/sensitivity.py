@@ -19,11 +19,13 @@ from assembly.clearance.sensitivity.measure_place import MeasurePlace
 from assembly.clearance.sensitivity.pair_place import PairPlace
 from assembly.clearance.sensitivity.places import MeasuredPlace, Place, Reserve, RollReserve
 from assembly.clearance.sensitivity.taken_by_play import taken_by_play
+from assembly.clearance.sensitivity.wheel_place import WheelPlace
 from assembly.clearance.stops.stop_place import stop_place
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.joint_motion import WHOLE_TURN, Lean, PinTurn, motions_of
 from assembly.kinematics.mechanism import Mechanism, settings_of
 from assembly.kinematics.roll_columns import roll_name, with_rolls
+from assembly.kinematics.wheel_figures import limit_name, limited_figures, wheel_figures, wheel_motion
 from assembly.model.perturbed import Perturbations
 from assembly.progress import Progress
 from assembly.record import (
@@ -58,6 +60,8 @@ class SweptFigures:
     measures: Sequence[MeasureEntry]
     effort: Effort
     ready: Mapping[Exclusion, CollisionModel]
+    asked: str = ""
+    """A figure of wheels that is asked about; of others only what has a limit is told."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -83,7 +87,7 @@ def sensitivities(
     progress("what helps", 0, 0)
     parameters = [one for one in perturbations.parameters if wanted is None or one.name in wanted]
     changes = [change_of(rolled, perturbations, parameter) for parameter in parameters]
-    limited = (*_joints(rolled, swept), *_rods(rolled, swept), *_measures(rolled, swept))
+    limited = (*_joints(rolled, swept), *_rods(rolled, swept), *_measures(rolled, swept), *_wheels(rolled, swept))
     figures = sorted((*_pairs(rolled, swept), *limited, *_stops(rolled)), key=_worst_first)
     slopes = iter(slopes_of(rolled, [place for figure in figures for place in figure.places], changes))
     told = _with_play(rolled, figures, tuple(_told(rolled, figure, changes, slopes) for figure in figures))
@@ -160,6 +164,23 @@ def _measures(mechanism: Mechanism, swept: SweptFigures) -> Iterator[_Figure]:
         if not one.sides and one.zero is not None:
             entry = FigureEntry("measure", (one.name,), "value", one.unit, one.zero, None, None, ())
             yield _Figure(entry, [MeasurePlace(one.name, "value", one.zero, _wide(mechanism, {}))])
+
+
+def _wheels(mechanism: Mechanism, swept: SweptFigures) -> Iterator[_Figure]:
+    """What is left of each limit of a figure of wheels; of one that is asked about, what it comes to at 0."""
+    told = {one.name: one for one in swept.measures}
+    limited = {limit_name(figure.name, limit): figure for figure, limit in limited_figures(mechanism)}
+    for name, figure in limited.items():
+        for side in told[name].sides if name in told else ():
+            if side.margin is not None:
+                entry = FigureEntry("measure", (name,), side.motion, figure.unit, side.margin, None, side.verdict, ())
+                place = WheelPlace(figure.word, figure.of_wheels, side.motion, _wide(mechanism, side.at))
+                yield _Figure(entry, [place])
+    for figure in wheel_figures(mechanism):
+        zero = float(wheel_motion(mechanism, figure).values(mechanism.home)[0])
+        if figure.name == swept.asked and figure.name not in limited and math.isfinite(zero):
+            entry = FigureEntry("measure", (figure.name,), "value", figure.unit, zero, None, None, ())
+            yield _Figure(entry, [WheelPlace(figure.word, figure.of_wheels, "value", _wide(mechanism, {}))])
 
 
 def _stops(mechanism: Mechanism) -> Iterator[_Figure]:

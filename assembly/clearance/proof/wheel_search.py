@@ -11,7 +11,7 @@ from assembly.clearance.proof.joint_search import GRAIN, JointSearch
 from assembly.clearance.proof.measure_search import Asked, bracketed_figures, drives_of, measured, rolling_doubt
 from assembly.kinematics.mechanism import Mechanism, settings_of
 from assembly.kinematics.solver import solve
-from assembly.kinematics.wheel_figures import WheelFigure, limited_figures, wheel_figures, wheel_motion
+from assembly.kinematics.wheel_figures import WheelFigure, limit_name, limited_figures, wheel_figures, wheel_motion
 from assembly.model.wheel import FigureLimit, WheelWord
 from assembly.record import MeasureEntry
 
@@ -85,10 +85,9 @@ def _at_setting(
     unknown = f"{NO_VALUE} there" if solved else search.stopped
     why = rolling_doubt(mechanism, motion, posture) or ("" if known is not None else unknown)
     settings, sure = settings_of(machine, setting), known is not None and not why
-    where = ", ".join(f"{name} {number:zg}" for name, number in at.items()) or "0"
     fails = margin is not None and margin < -GRAIN
     return MeasureEntry(
-        name=f"{one.name} at {where}",
+        name=limit_name(one.name, limit),
         kind=KIND,
         of=one.of_wheels,
         unit=one.unit,
