@@ -1,13 +1,15 @@
 """Measure Swingroom side by side with checking poses one by one; prints JSON, and a table with ``--table``.
 
     python3 scripts/benchmark.py [--figure NAME ...] [--machine FILE] [--cores 2] [--sample 40] [--table]
-    python3 scripts/benchmark.py --command stop [--before FOLDER]
+    python3 scripts/benchmark.py --command loads [--before FOLDER]
 
 All figures come from one run on one machine. ``--figure`` picks some: ``sweeps`` (verdict and bracket, on one core and
 on all), ``peers`` (with the sweeps that they are held against), ``derivatives``, ``growth`` (1, 2, 4 and 8 copies side
 by side), ``large`` (three copies with finer facets: a hundred parts and a million triangles), ``pedals`` (a third drive
-that turns all round) and ``edits`` (one part after another edited, the others known). Without it sweeps, derivatives
-and peers are measured. Each is told on the error stream as it is known; memory is of the process that measures it, so
+that turns all round), ``edits`` (one part after another edited, the others known), and whole commands: ``stop``,
+``range``, ``page`` (also what it takes more than its sweep) and ``unchanged`` (a sweep again). Without it sweeps,
+derivatives and peers are measured. Each is told on the error stream as it is known; memory is of the process that
+measures it, so
 ``large`` is always measured in one of its own. The peers check every pair at every pose of a 1° grid, with poses that
 Swingroom solved (not counted); they are measured on an even sample of the grid and scaled up to all of it. Peers that
 cannot use several processes by themselves are measured on one and divided by ``--cores``, as if they could. With
@@ -28,14 +30,13 @@ from dataclasses import replace
 from functools import partial
 from itertools import pairwise
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any, TypeVar
 
-from benchmark_machines import edited, finer, grid_of, row_of, with_pedals
+from benchmark_edits import edits
+from benchmark_machines import finer, grid_of, row_of, with_pedals
 from benchmark_peers import PEERS, peers
 from command_times import command_times, peak_memory, processor_seconds
 
-from assembly.cache.sqlite_cache import open_memory
 from assembly.clearance.narrow_phase.checked_pairs import Pairs, gather_pairs
 from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.clearance.proof.pair_state import PairsSwept
@@ -87,7 +88,7 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--edits", type=int, help="edit so many parts, spread over all; default is each of them")
     parser.add_argument("--growth", action="store_true", help="also 1, 2, 4 and 8 copies side by side (long)")
     parser.add_argument("--command", help="only the time of this whole command, such as stop")
-    parser.add_argument("--before", type=Path, help="with --command: sources of an earlier commit, measured too")
+    parser.add_argument("--before", type=Path, help="sources of an earlier commit, measured too for whole commands")
     parser.add_argument("--table", action="store_true", help="also the ratios as a table")
     return parser.parse_args()
 
@@ -212,35 +213,20 @@ def _pedals(asked: argparse.Namespace, _known: Figures) -> Figures:
 
 def _edits(asked: argparse.Namespace, _known: Figures) -> Figures:
     """A sweep with nothing known, and one after each of several parts was edited, all others known."""
-    machine, effort = read_machine(asked.machine), Effort(cores=asked.cores)
-    names = list(machine.parts)
-    count = min(asked.edits or len(names), len(names))
-    chosen = [names[number * len(names) // count] for number in range(count)]
-    found: dict[str, tuple[float, float]] = {}
-    with TemporaryDirectory() as folder, open_memory(Path(folder) / "known.sqlite3", _say) as memory:
+    return edits(read_machine(asked.machine), Effort(cores=asked.cores), asked.edits)
 
-        def swept(own: Machine) -> tuple[float, float]:
-            before = processor_seconds()
-            seconds, _ = _timed(lambda: sweep_machine(own, effort, _silent, memory))
-            return seconds, processor_seconds() - before
 
-        cold, unchanged = swept(machine), swept(machine)
-        for name in chosen:
-            found[name] = swept(edited(machine, name))
-    shares = {name: (own[0] / cold[0], own[1] / cold[1]) for name, own in found.items()}
-    worst = max(shares, key=lambda name: shares[name][1])
-    figures = {
-        "cold_s": round(cold[0], 2),
-        "cold_processor_s": round(cold[1], 2),
-        "unchanged_s": round(unchanged[0], 2),
-        "parts": count,
-        "mean_share_s": round(sum(own[0] for own in shares.values()) / count, 3),
-        "mean_share_processor_s": round(sum(own[1] for own in shares.values()) / count, 3),
-        "worst": worst,
-        "worst_share_processor_s": round(shares[worst][1], 3),
-        "share_by_part": {name: round(own[1], 3) for name, own in shares.items()},
-    }
-    return {f"edits_{name}": value for name, value in figures.items()}
+def _command(name: str, asked: argparse.Namespace, _known: Figures) -> Figures:
+    """A whole command, with nothing known and once more unchanged; also by the sources ``--before``."""
+    return command_times(name, asked.machine.resolve(), asked.cores, asked.before)
+
+
+def _page(asked: argparse.Namespace, known: Figures) -> Figures:
+    """The page with nothing known, and the sweep alone: what it takes more than its sweep."""
+    figures = {**_command("sweep", asked, known), **_command("page", asked, known)}
+    for name in ("s", "processor_s"):
+        figures[f"page_more_than_sweep_{name}"] = round(figures[f"page_{name}"] - figures[f"sweep_{name}"], 2)
+    return figures
 
 
 FIGURES: dict[str, Callable[[argparse.Namespace, Figures], Figures]] = {
@@ -251,6 +237,10 @@ FIGURES: dict[str, Callable[[argparse.Namespace, Figures], Figures]] = {
     "large": _large,
     "pedals": _pedals,
     "edits": _edits,
+    "stop": partial(_command, "stop"),
+    "range": partial(_command, "range"),
+    "page": _page,
+    "unchanged": partial(_command, "sweep"),
 }
 
 
@@ -286,10 +276,6 @@ def _timed(do: Callable[[], Result]) -> tuple[float, Result]:
     start = time.perf_counter()
     result = do()
     return time.perf_counter() - start, result
-
-
-def _say(text: str) -> None:
-    print(text, file=sys.stderr)
 
 
 def _silent(stage: str, done: int, total: int) -> None:
