@@ -9,7 +9,7 @@ by side), ``large`` (three copies with finer facets: a hundred parts and a milli
 that turns all round), ``edits`` (one part after another edited, the others known), and whole commands: ``stop``,
 ``range``, ``page`` (also what it takes more than its sweep) and ``unchanged`` (a sweep again). Without it sweeps,
 derivatives and peers are measured. Each is told on the error stream as it is known; memory is of the process that
-measures it, so
+measures it (``peak``: with its largest worker, what both share twice; ``held together``: by all, each page once), so
 ``large`` is always measured in one of its own. The peers check every pair at every pose of a 1° grid, with poses that
 Swingroom solved (not counted); they are measured on an even sample of the grid and scaled up to all of it. Peers that
 cannot use several processes by themselves are measured on one and divided by ``--cores``, as if they could. With
@@ -36,6 +36,7 @@ from benchmark_edits import edits
 from benchmark_machines import finer, grid_of, row_of, with_pedals
 from benchmark_peers import PEERS, peers
 from command_times import command_times, peak_memory, processor_seconds
+from memory_watch import MemoryWatch
 
 from assembly.clearance.narrow_phase.checked_pairs import Pairs, gather_pairs
 from assembly.clearance.narrow_phase.pair_result import Effort
@@ -185,15 +186,17 @@ def _growth(asked: argparse.Namespace, _known: Figures) -> Figures:
 
 def _large(asked: argparse.Namespace, _known: Figures) -> Figures:
     """Three copies with finer facets, from the file to the verdict, and the memory of that."""
-    reading, machine = _timed(lambda: finer(asked.machine))
-    making, (mechanism, pairs) = _timed(lambda: _ready(row_of(machine, LARGE)))
-    seconds, result = _timed(lambda: _swept(mechanism, pairs, Effort(asked.cores, decide_only=True)))
+    with MemoryWatch() as watch:
+        reading, machine = _timed(lambda: finer(asked.machine))
+        making, (mechanism, pairs) = _timed(lambda: _ready(row_of(machine, LARGE)))
+        seconds, result = _timed(lambda: _swept(mechanism, pairs, Effort(asked.cores, decide_only=True)))
     figures = _size(mechanism.machine, pairs) | {
         "read_s": round(reading, 2),
         "put_together_s": round(making, 2),
         "verdict_s": round(seconds, 2),
         "s": round(reading + making + seconds, 2),
         "verdicts": _counted(result),
+        "held_together_mib": round(watch.peak_mib),
         "peak_memory_mib": round(peak_memory()),
     }
     return {f"large_{name}": value for name, value in figures.items()}

@@ -14,6 +14,7 @@ from assembly.geometry.mesh import Floats
 from assembly.kinematics.bodies import GROUND, Bodies
 from assembly.kinematics.frames import Frames, at_postures
 from assembly.kinematics.mechanism import Mechanism
+from assembly.kinematics.memo import Memo
 from assembly.kinematics.road_plane import RoadPlane, Support, lowest_point, road_plane, scaled, stated_plane
 from assembly.kinematics.rows import Posture
 from assembly.kinematics.taylor import Taylor, cross_product, inner_product, inverse, size_of
@@ -140,6 +141,7 @@ class Stance:
 
     def __init__(self, layout: WheelLayout, frames: Frames) -> None:
         self.layout, self.frames = layout, frames
+        self._contacts: Memo[str, Taylor] = Memo()
 
     @cached_property
     def _axes(self) -> RoadAxes:
@@ -176,7 +178,7 @@ class Stance:
 
     def contact(self, name: str) -> Taylor:
         """Where the tyre of a wheel is lowest over the road."""
-        return lowest_point(self.layout.wheels[name].support, self.frames, self.z)
+        return self._contacts.of(name, lambda own: lowest_point(self.layout.wheels[own].support, self.frames, self.z))
 
     def kingpin(self, name: str) -> tuple[Taylor, Taylor]:
         """The lower point of a wheel's kingpin, and the unit direction from there to the upper one."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -43,13 +43,13 @@ class Standing:
         return finite(float(self.values[name][row]))
 
 
-def standing_at(mechanism: Mechanism, settings: Floats) -> Standing:
-    """The machine at ``settings`` (N, d) on its road."""
+def standing_at(mechanism: Mechanism, settings: Floats, words: Collection[WheelWord] = ()) -> Standing:
+    """The machine at ``settings`` (N, d) on its road, with its figures of these ``words``; none stand for all."""
     solved = solve(mechanism, settings)
     stance = stance_at(mechanism, solved.posture)
     if stance is None:
         raise ValueError("a machine without wheels stands on no road")
-    figures = wheel_figures(mechanism)
+    figures = tuple(one for one in wheel_figures(mechanism) if not words or one.word in words)
     values = {}
     for one in figures:
         found = one.on(stance)

@@ -38,6 +38,10 @@ STEPS = 5
 """Settings along each drive of the table, from end to end."""
 SHARE = 0.5
 """Of a drive's range, where it is looked at what it does."""
+LEADING = WheelWord.LEAN, WheelWord.STEER
+TURNING = WheelWord.STEER, WheelWord.OUTER_ERROR
+FRAME = WheelWord.LEAN, WheelWord.PITCH
+"""Figures that tell which drives lean and steer, how it turns, and how its frame stands."""
 LEAST_EFFECT = 0.01
 """degrees: a drive that leans or steers the machine by less does not lean or steer it."""
 
@@ -101,7 +105,7 @@ def wheel_tables(mechanism: Mechanism, wish: WheelWish) -> WheelTables:
         steers=steers,
         track=_track(standing, [name for name in (leans, steers) if name]),
         lean_ends=tuple(_lean_ends(mechanism, leans)),
-        turning=tuple(turning_entries(standing_at(mechanism, _ends(mechanism, steers)))) if steers else (),
+        turning=tuple(turning_entries(standing_at(mechanism, _ends(mechanism, steers), TURNING))) if steers else (),
         lowest=lowest_entries(standing),
         toe_wanted=road.toe_wanted,
     )
@@ -142,7 +146,7 @@ def _leading_drives(mechanism: Mechanism, wish: WheelWish) -> tuple[str | None, 
     rows = np.array([_zeros(mechanism.machine)] * (2 * len(drives) + 1)).reshape(2 * len(drives) + 1, -1)
     for number, drive in enumerate(drives):
         rows[2 * number + 1, number], rows[2 * number + 2, number] = SHARE * drive.low, SHARE * drive.high
-    standing = standing_at(mechanism, rows)
+    standing = standing_at(mechanism, rows, LEADING)
     leans = wish.down or _strongest(standing, WheelWord.LEAN, {wish.across})
     steers = wish.across or _strongest(standing, WheelWord.STEER, {leans})
     if leans is None and wish.down is None:
@@ -205,7 +209,7 @@ def _lean_ends(mechanism: Mechanism, leans: str | None) -> list[FrameLeanEntry]:
     if leans:
         low, high = _ends(mechanism, leans)
         rows = np.stack([low, rows[0], high])
-    standing = standing_at(mechanism, rows)
+    standing = standing_at(mechanism, rows, FRAME)
     lean, pitch = WheelWord.LEAN.value, WheelWord.PITCH.value
     return [
         FrameLeanEntry(standing.setting(row), standing.known(lean, row), standing.known(pitch, row))
