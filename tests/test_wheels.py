@@ -16,7 +16,7 @@ from wheel_machines import (
 )
 
 import assembly
-from assembly.api import wheels as wheels_api
+from assembly.api import swept_figures
 from assembly.clearance.proof.joint_search import joint_search
 from assembly.clearance.proof.measure_search import Asked, bracketed_figures
 from assembly.clearance.proof.wheel_search import KIND, figures_measured, limits_measured
@@ -217,7 +217,7 @@ def test_a_sweep_that_ends_in_the_tables_of_wheels_has_its_record(monkeypatch):
     def late(*_):
         raise TimeLimitError.after(1.0)
 
-    monkeypatch.setattr(wheels_api, "wheel_tables", late)
+    monkeypatch.setattr(swept_figures, "wheel_tables", late)
     record = assembly.sweep(read(parallelogram_text()), effort=assembly.Effort(decide_only=True)).record
     assert record.wheels is None
     assert record.verdict in ("clear", "undecided", "fails")
