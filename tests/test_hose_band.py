@@ -12,7 +12,7 @@ from assembly.clearance.proof import hose_band
 from assembly.clearance.proof.joint_search import joint_search
 from assembly.clearance.proof.motion_bounds import first_bounds
 from assembly.geometry.shapes import boxes
-from assembly.geometry.two_foci import facets_to_size, least_gap
+from assembly.geometry.two_foci import FacetLots, facets_to_size, least_gap
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.solver import solve
 from assembly.model.reader import machine_from_text
@@ -33,7 +33,7 @@ def test_a_wall_beside_an_ellipsoid_is_as_far_as_the_closed_form_says(length):
     beside = facets_to_size(boxes.box([0, 200, 0], [600, 20, 60]), 25.0)
     ahead = facets_to_size(boxes.box([400, 0, 0], [20, 60, 60]), 25.0)
     for facets, true in ((beside, 190 - across(length)), (ahead, 390 - length / 2)):
-        found = least_gap(facets, *ends, np.array([float(length)]))[0]
+        found = least_gap(FacetLots.of(facets), *ends, np.array([float(length)]))[0]
         assert true - 3.0 < found <= true + 1e-6
 
 
@@ -52,12 +52,28 @@ def test_no_point_of_a_facet_is_nearer_to_a_curve_of_that_length_than_what_is_to
         length = np.linalg.norm(np.diff(curve, axis=0), axis=1).sum()
         corners = curve[random.integers(200)] + random.uniform(-60, 60, 3), random.uniform(5, 60, 3)
         facets = facets_to_size(boxes.box(*corners), 25.0)
-        told = least_gap(facets, a[None], b[None], np.array([length]))[0]
+        told = least_gap(FacetLots.of(facets), a[None], b[None], np.array([length]))[0]
         points = np.einsum("kj,tjc->tkc", random.dirichlet((1, 1, 1), 12), facets).reshape(-1, 3)
         true = np.linalg.norm(points[:, None] - curve[None], axis=2).min()
         assert told <= true + 1e-6
         near.append(told > 0)
     assert any(near)
+
+
+def test_facets_in_lots_tell_what_each_tells_alone():
+    """Brute force: every facet by itself against every ellipsoid, the needle of a straight hose among them."""
+    random = np.random.default_rng(11)
+    middles = random.uniform(-150, 150, (300, 1, 3))
+    facets = middles + random.uniform(-12, 12, (300, 3, 3))
+    a, b = random.uniform(-120, 120, (2, 40, 3))
+    length = np.linalg.norm(b - a, axis=1) + random.choice([-1.0, 0.0, 5.0, 60.0], 40)
+    alone = np.min([least_gap(FacetLots.of(each[None]), a, b, length) for each in facets], axis=0)
+    together = FacetLots.of(facets)
+    assert len(together.radii) == 10
+    assert least_gap(together, a, b, length) == pytest.approx(alone, abs=1e-9)
+    assert least_gap(together, a, b, length, 8.0) == pytest.approx(np.minimum(alone, 8.0), abs=1e-9)
+    assert (alone < 8).any()
+    assert (alone > 8).any()
 
 
 def machine(outer, wall=80, low=-10, extra=""):

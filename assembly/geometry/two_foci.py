@@ -14,9 +14,11 @@ from assembly.geometry.mesh import Floats, Ids, Mesh
 from assembly.time_limit import check_time
 
 BLOCK = 1 << 18
-"""Pairs of posture and facet worked on at once."""
+"""Pairs of posture and lot of facets worked on at once."""
 PAIRS = 1 << 15
 """Of these, so many are looked at closely at once."""
+LOT = 32
+"""Facets that are told by one ball where they are far."""
 MOST_FACETS = 40_000
 THINNEST = 1e-3
 """mm: no ellipsoid is taken thinner."""
@@ -41,32 +43,77 @@ def facets_to_size(mesh: Mesh, longest: float) -> Floats:
         facets = np.concatenate([facets[~long], halves])
 
 
-def least_gap(facets: Floats, a: Floats, b: Floats, length: Floats) -> Floats:
-    """A lower bound (N,) on the distance from ``facets`` (T, 3, 3) to N such ellipsoids; below 0 they may meet.
+@dataclass(frozen=True, slots=True, eq=False)
+class FacetLots:
+    """Facets (T, 3, 3) in lots of neighbours, each lot the next ``LOT`` of them, with the balls that hold them.
+
+    ``middles`` (T, 3) and ``balls`` (T,): of the facets; ``centres`` (K, 3) and ``radii`` (K,): of the lots.
+    """
+
+    facets: Floats
+    middles: Floats
+    balls: Floats
+    centres: Floats
+    radii: Floats
+
+    @classmethod
+    def of(cls, facets: Floats) -> FacetLots:
+        """``facets`` (T, 3, 3), at least one, put together by where they lie."""
+        facets = facets[_packed(facets.mean(axis=1))]
+        middles = facets.mean(axis=1)
+        balls = np.linalg.norm(facets - middles[:, None], axis=2).max(axis=1)
+        starts = np.arange(0, len(facets), LOT)
+        counts = np.diff(np.append(starts, len(facets)))
+        centres = np.add.reduceat(middles, starts) / counts[:, None]
+        reach = np.linalg.norm(middles - np.repeat(centres, counts, axis=0), axis=1) + balls
+        return cls(facets, middles, balls, centres, np.maximum.reduceat(reach, starts))
+
+
+def _packed(points: Floats) -> Ids:
+    """An order of points (T, 3) in which neighbours follow each other: slabs along x, columns along y, then z."""
+    ways = max(1, round((len(points) / LOT) ** (1 / 3)))
+    rank = np.empty(len(points), dtype=np.intp)
+    rank[np.argsort(points[:, 0], kind="stable")] = np.arange(len(points))
+    slab = rank * ways // len(points)
+    rank[np.lexsort((points[:, 1], slab))] = np.arange(len(points))
+    column = rank * ways**2 // len(points)
+    return np.asarray(np.lexsort((points[:, 2], column)))
+
+
+def least_gap(lots: FacetLots, a: Floats, b: Floats, length: Floats, enough: float = np.inf) -> Floats:
+    """A lower bound (N,) on the distance from the facets of ``lots`` to N such ellipsoids; below 0 they may meet.
 
     ``a`` and ``b`` (N, 3) are the foci, ``length`` (N,) the sums; where it is less than how far they are apart, the
-    straight between them is meant. Whatever lies beyond a plane that touches the ellipsoid is at least so far away
-    as it lies beyond the plane: of each facet that is told of the plane that is about square to the shortest way to its
-    middle.
+    straight between them is meant. What is farther than ``enough`` is told as that. Whatever lies beyond a plane that
+    touches the ellipsoid is at least so far away as it lies beyond the plane: of each facet that is told of the plane
+    that is about square to the shortest way to its middle, and of the ball round it, whichever tells more.
     """
     shapes = _Ellipsoids.about(a, b, length)
-    middles = facets.mean(axis=1)
-    balls = np.linalg.norm(facets - middles[:, None], axis=2).max(axis=1)
-    least = np.full(len(a), np.inf)
-    step = max(1, BLOCK // max(len(facets), 1))
+    least = np.full(len(a), enough)
+    step = max(1, BLOCK // len(lots.radii))
     for start in range(0, len(a), step):
         check_time()
         rows = np.arange(start, min(start + step, len(a)))
-        sums = sum(np.linalg.norm(middles - focus[rows, None], axis=2) for focus in (a, b))
-        coarse = sums / 2 - shapes.half[rows, None] - balls
-        nearest = coarse.argmin(axis=1)
-        least[rows] = _beyond(facets[nearest], shapes.take(rows))
-        # No other facet can tell less than its ball does, so most need not be looked at.
-        which, facet = np.nonzero(coarse < least[rows, None])
-        for some in range(0, len(which), PAIRS):
-            each = rows[which[some : some + PAIRS]]
-            np.minimum.at(least, each, _beyond(facets[facet[some : some + PAIRS]], shapes.take(each)))
+        coarse = shapes.take(rows[:, None]).beyond_balls(lots.centres, lots.radii)
+        _look_at(lots, shapes, rows, coarse.argmin(axis=1), least)
+        # No facet can tell less than the ball round its lot does, so most lots need not be looked at.
+        which, lot = np.nonzero(coarse < least[rows, None])
+        order = np.argsort(coarse[which, lot], kind="stable")
+        for some in range(0, len(order), PAIRS // LOT):
+            part = order[some : some + PAIRS // LOT]
+            part = part[coarse[which[part], lot[part]] < least[rows[which[part]]]]
+            _look_at(lots, shapes, rows[which[part]], lot[part], least)
     return least
+
+
+def _look_at(lots: FacetLots, shapes: _Ellipsoids, rows: Ids, lot: Ids, least: Floats) -> None:
+    """Lower ``least`` (N,) to what the facets of one lot each tell of some ``rows`` of it."""
+    facet = np.minimum(lot[:, None] * LOT + np.arange(LOT), len(lots.balls) - 1)
+    coarse = shapes.take(rows[:, None]).beyond_balls(lots.middles[facet], lots.balls[facet])
+    pair, number = np.nonzero(coarse < least[rows, None])
+    row = rows[pair]
+    told = _beyond(lots.facets[facet[pair, number]], shapes.take(row))
+    np.minimum.at(least, row, np.maximum(told, coarse[pair, number]))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -77,6 +124,7 @@ class _Ellipsoids:
     axis: Floats
     half: Floats
     across: Floats
+    foci: tuple[Floats, Floats]
 
     @classmethod
     def about(cls, a: Floats, b: Floats, length: Floats) -> _Ellipsoids:
@@ -85,11 +133,18 @@ class _Ellipsoids:
         axis = (b - a) / np.maximum(apart, 1e-300)[:, None]
         half = np.maximum(np.maximum(length, apart) / 2, THINNEST)
         across = np.sqrt(np.maximum(half**2 - (apart / 2) ** 2, THINNEST**2))
-        return cls((a + b) / 2, axis, half, across)
+        return cls((a + b) / 2, axis, half, across, (a, b))
 
     def take(self, index: Ids) -> _Ellipsoids:
         """Those at ``index``."""
-        return _Ellipsoids(self.centres[index], self.axis[index], self.half[index], self.across[index])
+        foci = self.foci[0][index], self.foci[1][index]
+        return _Ellipsoids(self.centres[index], self.axis[index], self.half[index], self.across[index], foci)
+
+    def beyond_balls(self, centres: Floats, radii: Floats) -> Floats:
+        """How far balls at least lie beyond them: half of what the sums to both foci are more than theirs."""
+        ways = (centres - focus for focus in self.foci)
+        sums = sum(np.sqrt(np.einsum("...k,...k->...", way, way)) for way in ways)
+        return np.asarray(sums / 2 - self.half - radii)
 
 
 def _beyond(facets: Floats, shapes: _Ellipsoids) -> Floats:

@@ -21,7 +21,7 @@ from assembly.clearance.proof.measure_search import rolling_doubt
 from assembly.clearance.proof.reduced_motion import reduced_motion
 from assembly.geometry.inside import contains
 from assembly.geometry.mesh import Floats
-from assembly.geometry.two_foci import facets_to_size, least_gap
+from assembly.geometry.two_foci import FacetLots, facets_to_size, least_gap
 from assembly.kinematics.cell_motion import CellMotion
 from assembly.kinematics.expansion import ROUNDING
 from assembly.kinematics.frames import over_cells
@@ -35,8 +35,8 @@ from assembly.record import HoseNearEntry, VerdictWord
 
 FACET = 25.0
 """mm: longer edges are cut, so that what a facet's tangent plane leaves out is small."""
-FAR = 150.0
-"""mm: a part whose ball is farther is told by that."""
+ENOUGH = 10.0
+"""mm beyond what is required: no part that is farther is looked at more closely."""
 MOST_CHILDREN = 300
 """Cells that may be cut out of others for each part."""
 SEEN = 16
@@ -51,19 +51,20 @@ GRAIN = 1e-6
 class HoseBand:
     """How far (mm) a part at least is from every shape of a hose, as a motion that can be searched over the range.
 
-    ``body``: of the part, ``facets`` (T, 3, 3) as drawn, off by ``error``; ``holders``: the bodies of the held
-    ``points`` (n, 3) as drawn; ``rest`` (B, 3): the bodies' points as drawn.
+    ``body``: of the part, its ``facets`` as drawn, off by ``error``; what is farther than ``enough`` is told as that.
+    ``holders``: the bodies of the held ``points`` (n, 3) as drawn; ``rest`` (B, 3): the bodies' points as drawn.
     """
 
     name: str
     body: int
-    facets: Floats
+    facets: FacetLots
     error: float
     holders: tuple[int, ...]
     points: Floats
     length: float
     radius: float
     rest: Floats
+    enough: float = np.inf
     unit: str = "mm"
     turning: bool = False
 
@@ -85,17 +86,11 @@ class HoseBand:
         """The same for a hose that is by so much (N,) longer."""
         held = self.held(posture)
         straight = np.array([np.linalg.norm(b - a, axis=1) for a, b in pairwise(held)])
-        middle = self.facets.mean(axis=(0, 1))
-        ball = float(np.linalg.norm(self.facets - middle, axis=2).max())
         found = np.full(len(posture), np.inf)
+        enough = self.enough + self.radius + self.error
         for number, (a, b) in enumerate(pairwise(held)):
             length = self.length + longer - straight.sum(axis=0) + straight[number]
-            sums = np.linalg.norm(a - middle, axis=1) + np.linalg.norm(b - middle, axis=1)
-            gaps = (sums - np.maximum(length, straight[number])) / 2 - ball
-            near = np.flatnonzero(gaps < FAR)
-            if len(near):
-                gaps[near] = np.maximum(gaps[near], least_gap(self.facets, a[near], b[near], length[near]))
-            found = np.minimum(found, gaps)
+            found = np.minimum(found, least_gap(self.facets, a, b, length, enough))
         return found - self.radius - self.error
 
     def held(self, posture: Posture) -> list[Floats]:
@@ -148,11 +143,27 @@ def hose_near(mechanism: Mechanism, search: JointSearch, run: CableRun) -> tuple
     rules = [mechanism.machine.clearance.for_pair(part.name, "") for part in parts]
     few = search.seen.take(np.arange(0, len(search.seen.settings), max(1, len(search.seen.settings) // SEEN)))
     own = replace(search, children_left=MOST_CHILDREN * len(parts), stopped="", seen=few)
-    every = own.extremes([(band, (rule, None)) for band, rule in zip(bands, rules, strict=True)], DECIDE)
+    touched = [_touching(own, band, rule) for band, rule in zip(bands, rules, strict=True)]
+    left = [(band, (rule, None)) for band, rule, found in zip(bands, rules, touched, strict=True) if found is None]
+    searched = iter(own.extremes(left, DECIDE))
     return tuple(
-        _entry(mechanism, own, part, band, rule, found)
-        for part, band, rule, found in zip(parts, bands, rules, every, strict=True)
+        _entry(mechanism, own, part, band, rule, next(searched) if found is None else found)
+        for part, band, rule, found in zip(parts, bands, rules, touched, strict=True)
     )
+
+
+def _touching(search: JointSearch, band: HoseBand, rule: float) -> Extremes | None:
+    """What the settings that were looked at say where one has it nearer than ``rule``: then nothing can be proven."""
+    if not len(search.seen.settings):
+        return None
+    found: Floats | None = None
+    with search.in_time():
+        found = band.values(search.seen.posture)
+    if found is None or found.min() >= rule:
+        return None
+    row = int(found.argmin())
+    at = tuple(search.seen.settings[row].tolist())
+    return Extremes(float(found[row]), float(found.max()), at, at, -np.inf, np.inf, found)
 
 
 def _band(mechanism: Mechanism, run: CableRun, part: Part) -> HoseBand:
@@ -160,13 +171,14 @@ def _band(mechanism: Mechanism, run: CableRun, part: Part) -> HoseBand:
     return HoseBand(
         part.name,
         bodies.body_of.get(part.name, 0),
-        facets_to_size(mesh, FACET),
+        FacetLots.of(facets_to_size(mesh, FACET)),
         mesh.surface_error,
         tuple(bodies.body_of.get(each.part, 0) for each in run.points),
         np.array(run.held),
         run.outer or 0.0,
         (run.diameter or 0.0) / 2,
         bodies.centres,
+        mechanism.machine.clearance.for_pair(part.name, "") + ENOUGH,
     )
 
 
