@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from assembly.api.cabling import cables as cables
+    from assembly.api.checking import checks as checks
     from assembly.api.grinding import GrindResult as GrindResult
     from assembly.api.grinding import grind as grind
     from assembly.api.loading import load as load
@@ -54,6 +55,7 @@ _HOME = {
     "SweepResult": _MAIN_CHECK,
     "SwingroomError": _ERRORS,
     "cables": "assembly.api.cabling",
+    "checks": "assembly.api.checking",
     "clearance_map": _QUESTIONS,
     "design_stops": _QUESTIONS,
     "fit_measured": "assembly.api.surveying",

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 import click
 
 from assembly.commands.cables import cables
+from assembly.commands.checks import checks
 from assembly.commands.common import BY_ERROR, ExitStatus, say
 from assembly.commands.compare import compare
 from assembly.commands.export import export
@@ -112,15 +113,15 @@ def _complain(status: ExitStatus, *lines: str) -> ExitStatus:
 def commands() -> None:
     """Find out whether any part of a linkage strikes another, anywhere in its range.
 
-    Exit status of sweep, watch, page, pose, stop, loads, measures, wheels, rods, cables, spread, measured, helps,
-    propose, grind, inspect and nightly: 0 clear, 1 the design fails, 2 the input is wrong, 3 not decided; of variants 0
-    if any is clear; of compare 0 not worse, 1 worse, 2 and 3 as above. 4 from any: an output could not be written, or
-    the program broke off; nothing is said of FILE.
+    Exit status of sweep, watch, page, pose, stop, loads, measures, wheels, rods, cables, spread, measured, checks,
+    helps, propose, grind, inspect and nightly: 0 clear, 1 the design fails, 2 the input is wrong, 3 not decided; of
+    variants 0 if any is clear; of compare 0 not worse, 1 worse, 2 and 3 as above. 4 from any: an output could not be
+    written, or the program broke off; nothing is said of FILE.
     """
 
 
 for command in (
     *(sweep, watch, page, pose, range_, stop, loads, measures, wheels, rods, spread, helps, propose, grind, variants),
-    *(measured, weights, cables, inspect, map_, picture, export, history_, compare, nightly, new, schema),
+    *(measured, checks, weights, cables, inspect, map_, picture, export, history_, compare, nightly, new, schema),
 ):
     commands.add_command(command)

@@ -121,7 +121,7 @@ def case_of(seed: int, *, cheap: bool = False) -> Case:
     return Case(seed, f"{kind} of {base}: {what}", files, _line(command, cheap=cheap), folder)
 
 
-LONG = ("propose", "grind", "helps", "variants", "measures", "measured")
+LONG = ("propose", "grind", "helps", "variants", "measures", "measured", "checks")
 """Commands that are asked of small machines alone."""
 
 

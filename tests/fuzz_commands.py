@@ -138,6 +138,7 @@ COMMANDS = (
     "cables",
     "spread",
     "measured",
+    "checks",
 )
 QUICK = ("inspect", "pose", "loads", "export", "history", "new", "rods", "weights")
 """Commands that answer in a moment for any machine."""
@@ -159,7 +160,7 @@ FILES = (
 )
 
 
-LIMITED = ("sweep", "page", "compare", "nightly", "watch", "variants", "helps", "propose", "grind")
+LIMITED = ("sweep", "page", "compare", "nightly", "watch", "variants", "helps", "propose", "grind", "checks")
 """Commands that are given a second."""
 
 

@@ -7,6 +7,7 @@ from small_machines import quiet, read
 
 from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
 from assembly.geometry.shapes import ROD_END_SIZES
+from assembly.model.reader import machine_from_text
 from assembly.studies.sweep.check import check
 from assembly.studies.sweep.whole_sweep import cures
 
@@ -174,3 +175,18 @@ def test_a_bush_and_its_pin_are_named_as_the_bearing():
     assert cure.joint
     assert cure.bearing == {"post": ("pin",), "arm": ("bush",)}
     assert verdict(PIVOT.format(seat=', bearing_of = "pivot"')) is Verdict.CLEAR
+
+
+def test_a_pair_that_a_roll_moves_is_given_no_shifted_shape_whatever_the_number_of_drives():
+    """Its settings have a column for the roll, which a shape's shift was worked out at as if it were a drive's."""
+    text = (CASES / "rolling_rod_with_lug.toml").read_text(encoding="utf-8")
+    gate = (
+        "[parts.gate]\nshapes = [{ box = [9000, 0, 0], size = [10, 10, 10] }]\n[joints.gate_pin]\n"
+        'pin = ["ground", "gate"]\nat = [9000, 0, 0]\nalong = [0, 0, 1]\n'
+        "[drives.gate]\nturns = { gate_pin = 1 }\nrange = [-5, 5]\n"
+    )
+    checked = check(machine_from_text(text + gate, CASES), Effort(), quiet)
+    rolled = [one.result for one in checked.found if one.result.rolls and one.result.verdict is Verdict.FAILS]
+    assert rolled
+    told = dict(cures(checked.swept.groups, checked.pairs, checked.found))
+    assert not any((one.pair.a, one.pair.b) in told for one in rolled)

@@ -30,6 +30,7 @@ KINDS = (
         "CablesRecord",
         "SpreadRecord",
         "SurveyRecord",
+        "ChecksRecord",
     ),
 )
 LAYOUT = Path(__file__).with_name("record_layout.txt")

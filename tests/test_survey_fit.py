@@ -1,6 +1,7 @@
 """The fit of a machine to readings taken on it: against closed forms, random readings, and readings that are wrong."""
 
 import json
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -11,12 +12,14 @@ from assembly.api.surveying import built_machine, fit_measured
 from assembly.cli import main
 from assembly.errors import InputError
 from assembly.model.fitted_text import fitted_text
+from assembly.model.reader import read_machine
 from assembly.studies.survey.adjustment import adjusted, all_of
 from assembly.studies.survey.observed import ObservedMachine
 from assembly.studies.survey.survey_record import surveyed
 
 NOISE = 0.25 * np.random.default_rng(5).standard_normal(len(SETTINGS))
 """mm: half of the stated error of a reading is one standard deviation."""
+MESHES = Path(__file__).resolve().parent.parent / "meshes"
 OWN = (*TRUE.values(),)
 
 
@@ -264,3 +267,31 @@ def test_the_fit_alone_says_that_nothing_was_swept(tmp_path, capsys):
     assert fit_measured(read(file.read_text()), swept=False).record.swept is None
     assert main(["measured", str(file), "--no-sweep"]) == 0
     assert capsys.readouterr().out.startswith("Fitted, not swept: the readings agree")
+
+
+@pytest.fixture(scope="module")
+def pulled():
+    """The demo trike and its readings."""
+    return surveyed(read_machine(MESHES / "parcel_trike/parcel_trike.toml"))
+
+
+def test_a_weld_pull_of_3_mm_is_found_from_eight_readings_by_tape(pulled):
+    """The readings are those of a frame of which one bracket stands 2.4 mm farther in and 1.8 mm higher, to 0.5 mm."""
+    found, true = numbers(pulled), {"weld_left_y": -2.4, "weld_left_z": 1.8, "weld_right_y": 0.0, "weld_right_z": 0.0}
+    assert len(pulled.record.readings) == 8
+    assert [name for name, value in true.items() if abs(found[name].fitted - value) > found[name].plus_minus] == []
+    assert np.hypot(found["weld_left_y"].fitted, found["weld_left_z"].fitted) == pytest.approx(3.0, abs=0.5)
+    assert max(one.plus_minus for one in found.values()) < 0.5
+    assert (pulled.record.rank, pulled.record.checked, pulled.record.verdict) == (4, 4, "clear")
+
+
+def test_left_and_right_are_told_apart_in_the_mirror(pulled):
+    """Between the pins of each side the file has 120 mm; 118.5 were read on the left and 119.5 on the right."""
+    sides = {one.first: one for one in pulled.record.sides}
+    assert sides["pins_left"].second == "pins_right"
+    assert (sides["pins_left"].apart, sides["pins_left"].drawn_apart) == (
+        pytest.approx(-1.0),
+        pytest.approx(0.0, abs=1e-6),
+    )
+    assert sides["pins_left"].plus_minus == pytest.approx(np.hypot(0.5, 0.5))
+    assert "pins_low" not in sides

@@ -16,6 +16,10 @@ if TYPE_CHECKING:
     from assembly.record.cable_entries import SplitterEndEntry as SplitterEndEntry
     from assembly.record.cable_entries import SplitterEntry as SplitterEntry
     from assembly.record.cabled import CablesRecord as CablesRecord
+    from assembly.record.checked import AgreesWord as AgreesWord
+    from assembly.record.checked import ChecksRecord as ChecksRecord
+    from assembly.record.checked import CheckWord as CheckWord
+    from assembly.record.checked import PrototypeCheckEntry as PrototypeCheckEntry
     from assembly.record.compared import AboutWord as AboutWord
     from assembly.record.compared import Change as Change
     from assembly.record.compared import Comparison as Comparison
@@ -249,6 +253,7 @@ _MODULES = (
     "spread",
     "stopped",
     "surveyed",
+    "checked",
     "threads",
     "tracked",
     "varied",

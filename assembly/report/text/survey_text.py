@@ -21,7 +21,7 @@ FAR_OFF = 2.0
 def survey_blocks(record: SurveyRecord, command: str, file: str, written: str = "") -> Iterator[Block]:
     """The whole answer; ``command`` is the one that was run on ``file``, ``written`` where the fitted file now lies."""
     if record.swept is None and record.verdict == "clear":
-        yield Line(f"Fitted, not swept: {record.reason}")
+        yield Line(f"Fitted, not swept: {record.reason}", Tone.GOOD)
     else:
         yield Line(f"{record.verdict.upper()}: {record.reason}", TONES[record.verdict])
     yield from _numbers(record.numbers)
@@ -65,7 +65,9 @@ def _known(one: FittedEntry) -> str:
         return "no reading tells it"
     if one.at_limit:
         return f"at the end of the {short(one.may_differ)} that it may differ by"
-    return "hardly better than the file" if one.known == "barely" else "known"
+    if one.known == "barely":
+        return "hardly better than the file"
+    return "as drawn, within ±" if abs(one.fitted - one.drawn) <= (one.plus_minus or 0.0) else "not as drawn"
 
 
 def _readings(record: SurveyRecord) -> Iterator[Block]:

@@ -6,7 +6,7 @@ but the solids is taken over. Derivatives are differences of such machines.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -20,25 +20,31 @@ from assembly.kinematics.mechanism import Mechanism
 from assembly.kinematics.solver import solve
 from assembly.model.machine import Machine
 from assembly.model.mirror import Mirror
-from assembly.model.perturbed import Perturbations
+from assembly.model.perturbed import Perturbations, Reading
+from assembly.model.survey import Uncertain
 from assembly.time_limit import check_time
 
 STEP = 1e-3
 """mm, degrees or as the number is: figures are smooth over far more, and rounding is far less."""
+
+MOST_KEPT = 64
+"""Machines that are kept for the next question."""
 
 Figures = Callable[[Mechanism], Floats]
 """Some figures (f,) of one machine."""
 
 
 class ObservedMachine:
-    """The machine of a file with other numbers at its k marks: ``numbers`` (k,) are in their own units.
+    """The machine of a file with other numbers at k places: ``numbers`` (k,) are in their own units.
 
-    Raises InputError for a machine that no file describes.
+    ``uncertain``: these places; those that the file marks if none are given. Raises InputError for a machine that no
+    file describes.
     """
 
-    def __init__(self, machine: Machine) -> None:
+    def __init__(self, machine: Machine, uncertain: Sequence[Uncertain] | None = None) -> None:
         self.machine = machine
-        self.uncertain, self.observations = machine.survey.uncertain, machine.survey.observations
+        self.uncertain = machine.survey.uncertain if uncertain is None else tuple(uncertain)
+        self.observations = machine.survey.observations
         self.drawn = np.array([one.value for one in self.uncertain], dtype=np.float64)
         self.reach = np.array([one.may_differ for one in self.uncertain], dtype=np.float64)
         self.readings = np.array([one.reading for one in self.observations], dtype=np.float64)
@@ -48,6 +54,7 @@ class ObservedMachine:
         ).reshape(len(self.observations), len(machine.drives))
         self._perturbations = Perturbations(machine)
         self._made: dict[bytes, Mechanism] = {}
+        self._as_drawn: Mechanism | None = None
         self._slopes: list[tuple[Floats, Floats]] = []
 
     @property
@@ -65,11 +72,20 @@ class ObservedMachine:
                 for one, number, drawn in zip(self.uncertain, numbers, self.drawn, strict=True)
                 if number != drawn
             }
-            read = self._perturbations.reading(changed)
-            joints = {**self.machine.joints, **read.joints}
-            own = replace(self.machine, joints=joints, drives=read.drives, measures=read.observed)
-            self._made = {**dict(list(self._made.items())[-2 * len(self.drawn) - 2 :]), key: assemble(own)}
+            kept = dict(list(self._made.items())[1 - MOST_KEPT :])
+            self._made = {**kept, key: self._put_together(self._perturbations.reading(changed))}
         return self._made[key]
+
+    def _put_together(self, read: Reading) -> Mechanism:
+        base = self._perturbations.base
+        same = all(getattr(read, what) == getattr(base, what) for what in ("joints", "drives", "observed"))
+        if same and self._as_drawn is not None:
+            return self._as_drawn
+        joints = {**self.machine.joints, **read.joints}
+        made = assemble(replace(self.machine, joints=joints, drives=read.drives, measures=read.observed))
+        if same:
+            self._as_drawn = made
+        return made
 
     def values(self, numbers: Floats) -> Floats:
         """What every reading (o,) comes to; NaN of all where the machine cannot be put together so."""

@@ -40,7 +40,9 @@ def _numbers(observed: ObservedMachine, solution: Adjustment) -> Iterator[SidesE
 
 
 def _place_across(mirror: Mirror, place: Place) -> Place | None:
-    """Where the file has the same of the other side; None where the mirror makes no other of it."""
+    """Where the file has the same of the other side; None where it has no such thing: dimensions have no sides."""
+    if place[0] == "dimensions":
+        return None
     other = tuple(mirror.other_side(step) if isinstance(step, str) else step for step in place)
     return None if other == place else other
 

@@ -48,7 +48,7 @@ def cures(groups: CellGroups, pairs: Pairs, found: Sequence[PairFound]) -> Itera
         failing, pair = one.result, one.result.pair
         solids = pairs.solids[pair.trim_a], pairs.solids[pair.trim_b]
         cure: CureEntry | None = seat_cure(groups, pair, *solids) if failing.overlap is not None else None
-        if cure is None and one.witness is not None and not pair.rigidly_coupled:
+        if cure is None and one.witness is not None and not (pair.rigidly_coupled or failing.rolls):
             cure = shape_cure(groups, failing, (one.witness.shape_a, one.witness.shape_b), solids, every)
         if cure is not None:
             yield (pair.a, pair.b), cure
