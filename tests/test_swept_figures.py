@@ -191,6 +191,7 @@ def test_a_comparison_tells_what_a_turn_does_now(rack):
     assert (turns.unit, turns.before) == ("turns", pytest.approx(longer(1.5) / 2.5, abs=1e-6))
     assert {one.about for one in found.values()} == {"rods"}
     told = words(compare_blocks(compare(rack, shorter, shrank_mm=0.5)))
+    assert next(iter(found)) == "rod_left and rod_right for the toe that is wanted"
     assert "What turning rods does, with all drives at 0 or where toe is set" in told
     assert "for the toe that is wanted: 0.10 turns → 0.08 turns" in told
     assert not changes(shorter, shorter)

@@ -68,19 +68,19 @@ def _of_splitter(one: SplitterEntry) -> Iterator[ToldFigure]:
 
 
 def told_of_rods(record: Record) -> Iterator[ToldFigure]:
-    """Of each rod what its first step does; the others are parts of it."""
+    """Turns to the toe that is wanted, and of each rod what its first step does; the others are parts of it."""
     told = record.rods_turned
     if told is None:
         return
+    for way in told.ways:
+        for_toe = f"{told.more_mm:g} mm more of toe-in" if told.more_mm else "the toe that is wanted"
+        yield ToldFigure(f"{' and '.join((way.rod, *way.also))} for {for_toe}", "turns", way.turns)
     for turned in told.turns:
         step = turned.steps[0]
         of = f"{'a turn' if step.turned == 'tube' else 'half a turn of an end'} of {turned.rod}"
         yield ToldFigure(f"{of} turns {turned.part} by", "deg", step.longer_deg)
         for one in turned.measures:
             yield ToldFigure(f"{of} adds to {one.measure}", one.unit, one.longer[0])
-    for way in told.ways:
-        for_toe = f"{told.more_mm:g} mm more of toe-in" if told.more_mm else "the toe that is wanted"
-        yield ToldFigure(f"{' and '.join((way.rod, *way.also))} for {for_toe}", "turns", way.turns)
 
 
 def told_of_wheels(record: Record) -> Iterator[ToldFigure]:

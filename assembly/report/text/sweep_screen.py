@@ -162,4 +162,6 @@ def _left_out(record: Record, shown: Sequence[PairEntry]) -> list[str]:
         (len(list(told_findings(record.findings))), "finding"),
     ):
         told.extend([count(number, *words)] if number else [])
+    if record.rods_turned is not None and record.rods_turned.turns:
+        told.append(f"what turns of {count(len(record.rods_turned.turns), 'rod')} do")
     return told
