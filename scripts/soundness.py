@@ -1,14 +1,15 @@
 """Try to break the proof: dense random settings of the demos and of random machines against what the sweep proved.
 
     python3 scripts/soundness.py [--settings 2000] [--machines 200] [--groups 0] [--seed 0] [--share 1] [--no-demos]
-        [--demo NAME] [--close-in] [--weaken KIND] [--tolerances 0]
+        [--demo NAME] [--close-in] [--weaken KIND] [--tolerances 0] [--figures 0]
 
 ``--settings`` are spread over all machines; ``--groups`` more of these are each two or three random machines that stand
 in each other's way on one ground. ``--share`` makes the ranges of the random machines shorter: over a quarter of them
 most can be assembled everywhere, which is much quicker. Prints a table, one line per machine, then every
 violation; exit status 1 where there is one. ``--weaken`` breaks one kind of bound on purpose, which must show.
 ``--tolerances`` makes so many random machines of each that has tolerances, and holds them against its worst case
-instead. Needs the environment of ``scripts/test.py``.
+instead. ``--figures`` adds measures, cables, wheels and a hose to so many random machines and attacks these instead,
+with ``--settings`` each. Needs the environment of ``scripts/test.py``.
 """
 
 from __future__ import annotations
@@ -23,7 +24,9 @@ from pathlib import Path
 REPOSITORY = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(REPOSITORY / "tests"))
 
+import figure_attack
 import grouped_machines
+import hose_attack
 import mutations
 import proof_attack
 import random_machines
@@ -59,7 +62,25 @@ def main() -> int:
     """Attack every machine; 1 where a claim did not hold."""
     asked = _arguments()
     with mutations.weakened(Method[asked.weaken]) if asked.weaken else nullcontext():
+        if asked.figures:
+            return _attack_figures(asked)
         return _attack_tolerances(asked) if asked.tolerances else _attack_all(asked)
+
+
+def _attack_figures(asked: argparse.Namespace) -> int:
+    """Random machines with measures, cables, wheels and a hose; 1 where one leaves what was proven."""
+    settings = violations = 0
+    for seed in range(asked.seed, asked.seed + asked.figures):
+        report = figure_attack.attack(seed, asked.settings, asked.share)
+        of_hose, more, told = hose_attack.attack(seed, asked.settings, asked.share)
+        found = [*report.violations, *of_hose]
+        line = f"{report.figures:3} figures  {report.settings + more:6} settings  {report.bounded:7} held in cells"
+        print(f"{report.machine:28.28}  {line}  {told:2} parts by the hose  {len(found)} violations", flush=True)
+        for violation in found:
+            print(f"    {violation}", flush=True)
+        settings, violations = settings + report.settings + more, violations + len(found)
+    print(f"{settings} settings: " + (f"{violations} violations" if violations else "no violation"))
+    return 1 if violations else 0
 
 
 def _attack_tolerances(asked: argparse.Namespace) -> int:
@@ -119,6 +140,7 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--no-demos", action="store_true", help="random machines only")
     parser.add_argument("--demo", default="*", metavar="NAME", help="this demo only")
     parser.add_argument("--close-in", action="store_true", help="also close in on the nearest pairs (much longer)")
+    parser.add_argument("--figures", type=int, default=0, help="random machines with measures, cables and wheels")
     parser.add_argument("--tolerances", type=int, default=0, help="random machines of each that has tolerances")
     kinds = [kind.name for kind in Method if kind is not Method.NOTHING]
     parser.add_argument("--weaken", choices=kinds, help="break this kind of bound on purpose: violations must show")

@@ -139,8 +139,8 @@ def lengths_of(unknowns: Floats) -> Floats:
 
 def by_body(unknowns: Floats, scale: float) -> tuple[Floats, Floats]:
     """Unknowns (N, n, ...) as shifts and rotation vectors (N, B, ..., 3) of all bodies, the ground's zero first."""
-    count, _, *others = unknowns.shape
-    parts = unknowns.reshape(count, -1, 6, *others)
+    count, total, *others = unknowns.shape
+    parts = unknowns.reshape(count, total // 6, 6, *others)
     parts = np.moveaxis(np.concatenate([np.zeros((count, 1, 6, *others)), parts], axis=1), 2, -1)
     return parts[..., :3], parts[..., 3:] / scale
 

@@ -80,15 +80,15 @@ class FigureMotion:
 
     def values(self, posture: Posture) -> Floats:
         """The figure (N,) at each posture; NaN where it has none."""
-        return self.figure.of(at_postures(posture, self.rest)).value
+        return self._of(at_postures(posture, self.rest)).value
 
     def span(self, motion: CellMotion, values: Floats) -> Span:
         """Its bounds all through the cells, with the terms of each; ``values`` (N,) are those at the centres."""
-        found = self.figure.of(over_cells(motion, self.rest))
+        found = self._of(over_cells(motion, self.rest))
         down, up = (_farthest(way, found) for way in (-1.0, 1.0))
         with np.errstate(invalid="ignore"):
             rounding = GRAIN * np.maximum(np.abs(values), 1.0)
-            known = motion.certified & np.isfinite(found.rest) & np.isfinite(values)
+            known = motion.certified & np.isfinite(found.rest) & np.isfinite(values) & np.isfinite(down + up)
             rest = np.where(known, ROUNDING * found.rest, np.inf)
             low_terms = np.stack([values, ROUNDING * down, rest, rounding], axis=1)
             high_terms = np.stack([values, ROUNDING * up, rest, rounding], axis=1)
@@ -96,12 +96,17 @@ class FigureMotion:
         lowest, highest = self.figure.ends
         return Span(np.maximum(low, lowest), np.minimum(high, highest), np.sign(found.first), low_terms, high_terms)
 
+    def _of(self, frames: Frames) -> Taylor:
+        """The figure in ``frames``; where it has no value what it is put together from may have none either."""
+        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+            return self.figure.of(frames)
+
     def rates(self, motion: CellMotion) -> Floats:
         """What each drive (N, d) adds per unit to what is not exact in a cell, for choosing where to cut.
 
         The rest is shared out by how much each drive moves the bodies, since it is of third order in that.
         """
-        found = self.figure.of(over_cells(motion, self.rest))
+        found = self._of(over_cells(motion, self.rest))
         own = LINEAR * np.abs(found.first) + 0.5 * np.einsum("nde,ne->nd", np.abs(found.second), motion.half)
         bodies = list(self.bodies)
         moved = np.linalg.norm(motion.turn_rate[:, bodies], axis=-1).sum(axis=1)

@@ -81,9 +81,10 @@ class MeasureFigure:
 
     @property
     def _path_ends(self) -> tuple[float, float]:
-        """No path counts less than the hose that it lies in."""
+        """No path counts less than the hose that it lies in; one of arcs that do not fit may come to less than none."""
         paths = self.measure.paths
-        if self.measure.kind is not MeasureKind.PATH:
+        held = all(path.at_least or not path.bend for path in paths)
+        if self.measure.kind is not MeasureKind.PATH or not held:
             return -np.inf, np.inf
         least = sum(path.weight * path.at_least for path in paths) + self.measure.more - self.start
         low = least - PATH_GRAIN if all(path.weight >= 0 for path in paths) else -np.inf

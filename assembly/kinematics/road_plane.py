@@ -7,8 +7,8 @@ A tyre is a ring of round section (a torus) with spin axis ``a``, centre ``c``, 
 
 its lowest. Three bodies stand on the plane where ``m · p_i(m)`` is the same for all. The derivative of ``m · p(m)`` is
 ``p(m)`` itself, so a step of Newton's method is the plane through the three lowest points of the plane before. Convex
-bodies that no line passes through together have one such plane below them; that is so where the three points never
-come to lie on one line, which is looked at.
+bodies that no line passes through together have one such plane below them and one above; where a line may
+(``transversals.py``), or the plane is not below, there is no road.
 """
 
 from __future__ import annotations
@@ -18,11 +18,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from assembly.geometry.mesh import Floats
+from assembly.geometry.mesh import Flags, Floats
 from assembly.geometry.rotations import cross
 from assembly.kinematics.frames import Frames
 from assembly.kinematics.rows.base import dot
 from assembly.kinematics.taylor import Taylor, inner_product, inverse, size_of
+from assembly.kinematics.transversals import Ring, no_line_through
 
 MOST_STEPS = 60
 SETTLED = 1e-13
@@ -60,15 +61,20 @@ class RoadPlane:
     contacts: tuple[Taylor, ...]
 
 
-def road_plane(supports: Sequence[Support], frames: Frames, up: Floats) -> RoadPlane:
-    """The plane that three ``supports`` stand on, below them by ``up`` (3,) or (N, 3); NaN and unbounded if none."""
+def road_plane(supports: Sequence[Support], frames: Frames, up: Taylor) -> RoadPlane:
+    """The plane that three ``supports`` stand on, below them by the unit ``up``; NaN and unbounded if there is none."""
     placed = [_placed(one, frames) for one in supports]
-    normal = _settled(placed, up)
-    lost = np.where(np.isfinite(normal[:, 0]), 0.0, np.inf)
+    normal = _settled(placed, up.value)
+    only = no_line_through([one.ringed for one in placed], normal)
+    normal = np.where(only[:, None], normal, np.nan)
+    known: Flags = only & np.isfinite(normal[:, 0])
     m = _constant(frames, normal)
     if frames.half.shape[1]:
-        tilt, known = _with_motion(placed, frames, normal)
-        m, lost = _tilted(frames, _basis(normal), tilt), np.where(known, 0.0, np.inf)
+        tilt, proven = _with_motion(placed, frames, normal)
+        m, known = _tilted(frames, _basis(normal), tilt), known & proven
+        above = inner_product(m, up)
+        known &= above.value > above.reach
+    lost = np.where(known, 0.0, np.inf)
     contacts = tuple(one.lowest(m) for one in placed)
     unit_normal = _unit(m)
     height = inner_product(unit_normal, contacts[0])
@@ -93,6 +99,11 @@ class _Placed:
     support: Support
     centre: Taylor
     spin: Taylor | None
+
+    @property
+    def ringed(self) -> Ring:
+        """The same as a ring."""
+        return Ring(self.centre, self.spin, self.support.ring, self.support.crown)
 
     def lowest(self, m: Taylor) -> Taylor:
         """Its lowest point by the upward normal ``m`` of any length."""
@@ -148,7 +159,7 @@ def _settled(placed: Sequence[_Placed], up: Floats) -> Floats:
             if not active.any():
                 break
         heights = np.stack([dot(one.lowest_at(normal), normal) for one in placed], axis=1)
-        good = np.ptp(heights, axis=1) < MISS
+        good = (np.ptp(heights, axis=1) < MISS) & (dot(normal, up) > 0)
     return np.where(good[:, None], normal, np.nan)
 
 
@@ -184,7 +195,7 @@ def _misses(placed: Sequence[_Placed], m: Taylor) -> list[Taylor]:
     return [inner_product(m, one - points[0]) for one in points[1:]]
 
 
-def _with_motion(placed: Sequence[_Placed], frames: Frames, normal: Floats) -> tuple[list[Taylor], Floats]:
+def _with_motion(placed: Sequence[_Placed], frames: Frames, normal: Floats) -> tuple[list[Taylor], Flags]:
     """The tilt as Taylor models through each cell, and whether (N,) its rest is proven.
 
     The polynomial follows from steps of Newton's method with the derivative at the centre. What it leaves out is held

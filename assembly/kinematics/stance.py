@@ -113,7 +113,7 @@ class WheelLayout:
 
     def _road(self, frames: Frames) -> RoadPlane:
         if self.plane is None:
-            return road_plane(self.supports, frames, frames.direction(self.frame, UP).value)
+            return road_plane(self.supports, frames, frames.direction(self.frame, UP))
         body, plane = self.plane
         normal, at = frames.direction(body, np.array(plane.along)), frames.point(body, np.array(plane.at))
         return stated_plane(normal, at, (), frames)

@@ -50,9 +50,7 @@ class WheelFigure:
 
     @property
     def ends(self) -> tuple[float, float]:
-        """The least and the most that it can be at all."""
-        if self.word in (WheelWord.LEAN, WheelWord.PITCH, WheelWord.CAMBER):
-            return -90.0, 90.0
+        """Nothing: where a machine does not stand on a road an angle is not even known to be one."""
         return -np.inf, np.inf
 
     def among(self, bodies: Sequence[int]) -> WheelFigure:

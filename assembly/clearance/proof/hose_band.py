@@ -17,7 +17,7 @@ from math import isfinite
 import numpy as np
 
 from assembly.clearance.proof.joint_search import Extremes, JointSearch
-from assembly.clearance.proof.measure_search import rolling_doubt
+from assembly.clearance.proof.measure_search import drives_of, rolling_doubt, still
 from assembly.clearance.proof.reduced_motion import reduced_motion
 from assembly.geometry.inside import contains
 from assembly.geometry.mesh import Floats
@@ -27,6 +27,7 @@ from assembly.kinematics.expansion import ROUNDING
 from assembly.kinematics.frames import over_cells
 from assembly.kinematics.joint_motion import Span
 from assembly.kinematics.mechanism import Mechanism, settings_of
+from assembly.kinematics.roll_bearing import bears_on
 from assembly.kinematics.rows import Posture
 from assembly.kinematics.taylor import Taylor, inner_product
 from assembly.model.cable import CableRun
@@ -143,12 +144,16 @@ def hose_near(mechanism: Mechanism, search: JointSearch, run: CableRun) -> tuple
     rules = [mechanism.machine.clearance.for_pair(part.name, "") for part in parts]
     few = search.seen.take(np.arange(0, len(search.seen.settings), max(1, len(search.seen.settings) // SEEN)))
     own = replace(search, children_left=MOST_CHILDREN * len(parts), stopped="", seen=few)
-    touched = [_touching(own, band, rule) for band, rule in zip(bands, rules, strict=True)]
-    left = [(band, (rule, None)) for band, rule, found in zip(bands, rules, touched, strict=True) if found is None]
+    moving = [bool(drives_of(mechanism, band)) for band in bands]
+    known = [
+        _touching(own, band, rule) if moves else still(mechanism, float(band.values(mechanism.home)[0]))
+        for band, rule, moves in zip(bands, rules, moving, strict=True)
+    ]
+    left = [(band, (rule, None)) for band, rule, found in zip(bands, rules, known, strict=True) if found is None]
     searched = iter(own.extremes(left, DECIDE))
     return tuple(
         _entry(mechanism, own, part, band, rule, next(searched) if found is None else found)
-        for part, band, rule, found in zip(parts, bands, rules, touched, strict=True)
+        for part, band, rule, found in zip(parts, bands, rules, known, strict=True)
     )
 
 
@@ -182,12 +187,24 @@ def _band(mechanism: Mechanism, run: CableRun, part: Part) -> HoseBand:
     )
 
 
+def _rolling(mechanism: Mechanism, search: JointSearch, band: HoseBand) -> str:
+    """Why what is told does not hold at every roll of what can roll, empty where it does."""
+    way = [*zip(band.holders, band.points, strict=True), (band.body, band.facets[0, 0])]
+    for roll in mechanism.idle:
+        if not roll.clamped and bears_on(mechanism, roll, way):
+            return (
+                "a part that holds it or that it may touch can roll about its own line; this is told at one turn of it"
+            )
+    return rolling_doubt(mechanism, band, search.seen.posture)
+
+
 def _entry(
     mechanism: Mechanism, search: JointSearch, part: Part, band: HoseBand, rule: float, found: Extremes | None
 ) -> HoseNearEntry:
     inside = bool(contains(part.mesh, np.concatenate(band.held(mechanism.home))).any())
-    unproven = reduced_motion(search.groups, band).cells.unresolved_share()
-    rolling = rolling_doubt(mechanism, band, search.seen.posture) if mechanism.idle else ""
+    moves = bool(drives_of(mechanism, band))
+    unproven = reduced_motion(search.groups, band).cells.unresolved_share() if moves else 0.0
+    rolling = _rolling(mechanism, search, band) if mechanism.idle else ""
     least = proven = None
     at: tuple[float, ...] = (0.0,) * len(mechanism.machine.drives)
     verdict: VerdictWord = "undecided"

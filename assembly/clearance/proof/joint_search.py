@@ -271,5 +271,5 @@ def _told_apart(count: _TurnCount) -> Tiling[MotionBounds]:
     motion, cells, tiling = count.motion, count.cells, count.tiling
     values = tiling.figures.values
     if not within_a_turn(motion, tiling.figures):
-        values = followed(cells, tiling.ids, values)
+        values = followed(cells, tiling.ids, values, float(motion.values(cells.mechanism.home)[0]))
     return Tiling(tiling.ids, bounds_over(motion, cells, tiling.ids, values))

@@ -28,10 +28,12 @@ def nearest_cells(cells: Cells, ids: Ids, settings: Floats) -> Ids:
     return found
 
 
-def followed(cells: Cells, ids: Ids, centres: Floats) -> Floats:
-    """Values (N,) at the cells' ``centres`` with whole turns told apart, from rest on, cell by touching cell."""
+def followed(cells: Cells, ids: Ids, centres: Floats, start: float) -> Floats:
+    """Values (N,) at the cells' ``centres`` with whole turns told apart, from ``start`` at rest, by touching cells."""
     values, centre, half = centres.copy(), cells.motion.settings[ids], cells.motion.half[ids]
     front = nearest_cells(cells, ids, np.zeros((1, centre.shape[1])))
+    if np.isfinite(start):
+        values[front] = nearest_turn(values[front], np.full(len(front), start))
     left = np.ones(len(values), dtype=bool)
     left[front] = False
     while len(front):

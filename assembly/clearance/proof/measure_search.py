@@ -16,6 +16,7 @@ from assembly.kinematics.idle_rolls import rolled_about
 from assembly.kinematics.joint_motion import JointMotion, nearest_turn
 from assembly.kinematics.measure_figures import NO_VALUE, measure_motion
 from assembly.kinematics.mechanism import Mechanism, settings_of
+from assembly.kinematics.roll_bearing import bears_on, ways_of
 from assembly.kinematics.rows import Posture
 from assembly.model.machine import Machine
 from assembly.model.measure import Measure
@@ -94,7 +95,7 @@ def bracketed_figures(
     for one, motion in every:
         zero = float(motion.values(mechanism.home)[0])
         drives = drives_of(mechanism, motion)
-        extremes = next(found) if drives else _still(mechanism, zero)
+        extremes = next(found) if drives else still(mechanism, zero)
         unproven = _unproven(own, motion) if drives else 0.0
         doubt = Doubt(rolling_doubt(mechanism, motion, postures), own.stopped, unproven, bracket)
         told.append(_entry(mechanism.machine, one, zero, drives, extremes, doubt))
@@ -109,7 +110,7 @@ def _unproven(search: JointSearch, motion: FigureMotion) -> float:
     return 1.0
 
 
-def drives_of(mechanism: Mechanism, motion: FigureMotion) -> tuple[str, ...]:
+def drives_of(mechanism: Mechanism, motion: JointMotion) -> tuple[str, ...]:
     """The drives that can move a measure."""
     first, *others = motion.bodies
     moving = [mechanism.system.drives_between(first, other) for other in others]
@@ -118,7 +119,7 @@ def drives_of(mechanism: Mechanism, motion: FigureMotion) -> tuple[str, ...]:
     return tuple(names[number] for number in numbers)
 
 
-def _still(mechanism: Mechanism, zero: float) -> Extremes:
+def still(mechanism: Mechanism, zero: float) -> Extremes:
     """What no drive moves is everywhere as it is with all drives at 0."""
     at = (0.0,) * len(mechanism.machine.drives)
     bounds = (zero, zero) if isfinite(zero) else (-np.inf, np.inf)
@@ -128,16 +129,18 @@ def _still(mechanism: Mechanism, zero: float) -> Extremes:
 def rolling_doubt(mechanism: Mechanism, motion: JointMotion, posture: Posture) -> str:
     """What is to be said where a part that can roll about its own line bears on the measure at one of the postures.
 
-    With all drives at 0 alone it may not: along a rod that lies level a level coordinate is the same at every roll.
+    With all drives at 0 alone it may not: along a rod that lies level a level coordinate is the same at every roll. Of
+    cables it is known from where their points lie, since a hose that is long enough hides it at most settings.
     """
-    known = motion.values(posture)
+    known, ways = motion.values(posture), ways_of(motion)
     for roll in mechanism.idle:
         if roll.clamped or not set(roll.bodies) & set(motion.bodies):
             continue
         turned = [motion.values(rolled_about(mechanism.home, posture, roll, degrees)) for degrees in ROLLS]
         if motion.turning:
             turned = [nearest_turn(values, known) for values in turned]
-        if np.nanmax(np.abs(np.subtract(turned, known)), initial=0.0) > SEEN_ROLLING:
+        seen = np.nanmax(np.abs(np.subtract(turned, known)), initial=0.0) > SEEN_ROLLING
+        if seen or any(bears_on(mechanism, roll, way) for way in ways):
             names = " with ".join(name for body in roll.bodies for name in mechanism.bodies.members[body])
             return f"{names} can roll about its own line; this is told at its shortest turn from the zero position"
     return ""

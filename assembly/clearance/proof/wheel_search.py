@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from math import isfinite
 
 import numpy as np
 
 from assembly.clearance.proof.joint_search import GRAIN, JointSearch
-from assembly.clearance.proof.measure_search import Asked, bracketed_figures, drives_of, measured, rolling_doubt
-from assembly.kinematics.mechanism import Mechanism, settings_of
+from assembly.clearance.proof.measure_search import Asked, Ends, bracketed_figures, drives_of, measured, rolling_doubt
+from assembly.kinematics.cell_motion import bound_motion
+from assembly.kinematics.figures import FigureMotion
+from assembly.kinematics.mechanism import Mechanism, Solved, settings_of
+from assembly.kinematics.reduced import submechanism
 from assembly.kinematics.solver import solve
 from assembly.kinematics.wheel_figures import WheelFigure, limit_name, limited_figures, wheel_figures, wheel_motion
 from assembly.model.wheel import FigureLimit, WheelWord
@@ -25,8 +29,7 @@ SWEPT_BRACKET = 0.5
 NOT_SWEPT = (WheelWord.TOE_MM, WheelWord.TOTAL_TOE_MM)
 """A sweep tells the same in degrees."""
 NO_VALUE = "it does not stand on a road, or a wheel or kingpin lies flat,"
-EXACT = 1e-6
-"""degrees or mm by which a figure at one setting may be wrong."""
+NOT_PROVEN = "how near the posture that is found there is to the true one is not proven"
 
 
 def all_measured(mechanism: Mechanism, search: JointSearch, *, judged_only: bool = False) -> tuple[MeasureEntry, ...]:
@@ -79,13 +82,16 @@ def _at_setting(
         solved = solve(mechanism, np.array([setting]).reshape(1, -1))
     posture = solved.posture if solved else mechanism.home
     known = _finite(float(motion.values(posture)[0]) if solved and solved.reached[0] else np.nan)
+    proven = (None, None) if known is None or solved is None else _proven_at(mechanism, motion, solved)
     low = None if known is None or limit.least is None else known - limit.least
     high = None if known is None or limit.most is None else limit.most - known
     margin = min((each for each in (low, high) if each is not None), default=None)
     unknown = f"{NO_VALUE} there" if solved else search.stopped
-    why = rolling_doubt(mechanism, motion, posture) or ("" if known is not None else unknown)
-    settings, sure = settings_of(machine, setting), known is not None and not why
+    open_ = unknown if known is None else NOT_PROVEN if None in proven else ""
+    why = rolling_doubt(mechanism, motion, posture) or open_
+    settings, sure = settings_of(machine, setting), not why
     fails = margin is not None and margin < -GRAIN
+    kept = _kept(limit, proven)
     return MeasureEntry(
         name=limit_name(one.name, limit),
         kind=KIND,
@@ -96,16 +102,37 @@ def _at_setting(
         most=known,
         at_least=settings,
         at_most=settings,
-        proven_least=known - EXACT if known is not None and sure else None,
-        proven_most=known + EXACT if known is not None and sure else None,
+        proven_least=proven[0] if sure else None,
+        proven_most=proven[1] if sure else None,
         limit_low=limit.least,
         limit_high=limit.most,
         margin=margin,
         at=settings if margin is not None else {},
         drives=drives_of(mechanism, motion),
-        verdict="undecided" if not sure else "fails" if fails else "clear",
+        verdict="fails" if sure and fails else "clear" if sure and kept else "undecided",
         why=why,
     )
+
+
+def _proven_at(mechanism: Mechanism, motion: FigureMotion, solved: Solved) -> Ends:
+    """Bounds on the figure at the posture that is proven to exist there, next to the one that was ``solved``.
+
+    They are those of a cell of no width, so all that they leave open is by how much the solver may miss.
+    """
+    reduced = submechanism(mechanism, *motion.bodies)
+    index, bodies = np.arange(1), reduced.bodies.tolist()
+    own = replace(solved, settings=reduced.narrowed(solved.settings), posture=solved.posture.of_bodies(index, bodies))
+    cell = bound_motion(reduced.mechanism, own, np.zeros_like(own.settings))
+    within = motion.among(bodies)
+    span = within.span(cell, within.values(own.posture))
+    return _finite(float(span.low[0])), _finite(float(span.high[0]))
+
+
+def _kept(limit: FigureLimit, proven: Ends) -> bool:
+    """Whether both limits are proven to be kept."""
+    least, most = proven
+    low = limit.least is None or (least is not None and least >= limit.least - GRAIN)
+    return low and (limit.most is None or (most is not None and most <= limit.most + GRAIN))
 
 
 def _finite(value: float) -> float | None:

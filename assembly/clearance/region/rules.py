@@ -29,6 +29,7 @@ from assembly.kinematics.mechanism import Mechanism, Solved
 from assembly.kinematics.rod_roll import windows
 from assembly.kinematics.rows import Posture
 from assembly.kinematics.solver import follow, solve
+from assembly.kinematics.turn_counts import reserves
 
 ROUNDING = 1e-6
 """mm or degrees of arithmetic: a rule that is short of less is kept."""
@@ -133,9 +134,9 @@ class Rules:
             if len(rows):
                 self.swallowing.add(number)
             pair[rows], room[rows] = number, -2 * ROUNDING - self._required[number]
-        reserves = self._reserves(solved.posture)
-        least = reserves.argmin(axis=0) if len(reserves) else np.zeros(len(settings), dtype=np.intp)
-        limit_room = np.min(reserves, axis=0, initial=np.inf)
+        left = self._reserves(solved)
+        least = left.argmin(axis=0) if len(left) else np.zeros(len(settings), dtype=np.intp)
+        limit_room = np.min(left, axis=0, initial=np.inf)
         limit = np.where(np.isfinite(limit_room), self._first_limit + least, NONE)
         return Standing(settings, solved.reached, np.where(pair >= 0, 1 + pair, NONE), room, limit, limit_room)
 
@@ -173,7 +174,7 @@ class Rules:
         ]
         for (number, some), room in zip(pairs, self._pair_rooms(solved, pairs, AT_HAND), strict=True):
             found[1 + number, some] = room
-        found[self._first_limit :, rows] = self._reserves(solved.posture.take(rows))
+        found[self._first_limit :, rows] = self._reserves(solved.take(rows))
         found[LOOPS, ~solved.reached] = -np.inf
         return found
 
@@ -188,7 +189,7 @@ class Rules:
         for number in np.unique(numbers[known]).tolist():
             rows = np.flatnonzero(known & (numbers == number))
             if number >= self._first_limit:
-                found[rows] = self.limits[number - self._first_limit].reserve(solved.posture.take(rows))
+                found[rows] = reserves(self.limits[number - self._first_limit], self.mechanism, solved.take(rows))
             else:
                 asked.append((number - 1, rows))
         for (_, rows), room in zip(asked, self._pair_rooms(solved, asked, AT_HAND), strict=True):
@@ -201,8 +202,9 @@ class Rules:
         """Share (N,) of the straight ways between settings (N, d) after which loops do not close any more."""
         return follow(self.mechanism, solve(self.mechanism, inside), np.arange(len(inside)), outside).share
 
-    def _reserves(self, posture: Posture) -> Floats:
-        return np.array([limit.reserve(posture) for limit in self.limits]).reshape(len(self.limits), len(posture))
+    def _reserves(self, solved: Solved) -> Floats:
+        found = [reserves(limit, self.mechanism, solved) for limit in self.limits]
+        return np.array(found).reshape(len(self.limits), len(solved.settings))
 
     def _pair_rooms(self, solved: Solved, asked: Sequence[tuple[int, Ids]], beyond: float) -> Iterator[Floats]:
         """Room of each asked pair at its rows, infinite from ``beyond`` mm on, or where boxes show that it is kept."""

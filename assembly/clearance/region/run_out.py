@@ -20,6 +20,7 @@ from assembly.kinematics.measure_limits import MeasureLimit, measure_limits
 from assembly.kinematics.mechanism import Solved
 from assembly.kinematics.roll_columns import roll_name
 from assembly.kinematics.solver import follow, solve
+from assembly.kinematics.turn_counts import reserves
 
 SHORT_OF_LOCK = 0.9999
 """Share of the way to where the machine locks, at which pairs and joints are still looked at."""
@@ -164,7 +165,7 @@ class WayEnds:
         for numbers, own in zip(of_pair.values(), distances, strict=True):
             found[numbers] = own
         for limit, numbers in of_limit.items():
-            found[numbers] = self.limits[limit][0].reserve(solved.posture.take(row[numbers]))
+            found[numbers] = reserves(self.limits[limit][0], self.mechanism, solved.take(row[numbers]))
         return found
 
     def _told(self, asked: Sequence[_Condition], at: Floats, steps: Floats) -> list[RunOut]:
@@ -228,7 +229,7 @@ class WayEnds:
     def _past_limits(self, short: Solved) -> Iterator[_Condition]:
         """Each joint or measure that is nearer to its limit than it must be at one of K settings."""
         for number, (limit, kept) in enumerate(self.limits):
-            for row in np.flatnonzero(limit.reserve(short.posture) < kept).tolist():
+            for row in np.flatnonzero(reserves(limit, self.mechanism, short) < kept).tolist():
                 yield _Condition(row, kept, None, number)
 
 

@@ -23,6 +23,7 @@ from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.kinematics.array_stacks import stacked
 from assembly.kinematics.mechanism import Mechanism, Solved
 from assembly.kinematics.solver import solve
+from assembly.kinematics.turn_counts import reserves
 
 HAIR = 0.06
 """mm that a stop leaves over what must be proven."""
@@ -98,7 +99,7 @@ class Ways:
             place[some][here] = sum(len(one.settings) for one in solved[:-1]) + np.arange(len(here[0]))
             short[some][here] = ~solved[-1].reached
             for limit, kept in self._ends.limits:
-                short[some][here] |= limit.reserve(solved[-1].posture) < kept
+                short[some][here] |= reserves(limit, self.mechanism, solved[-1]) < kept
         every, past = stacked(*solved), np.logical_or.accumulate(short, axis=0)
         lots = [self._measured(lattice, every, place, (asked, past), span) for span in spans]
         for lot in lots:

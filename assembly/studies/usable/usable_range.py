@@ -29,7 +29,7 @@ from assembly.clearance.region.usable import Crossings, Grid, UsableRegion, bord
 from assembly.errors import CutShortError, Fault, InputError
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.assembling import assemble
-from assembly.kinematics.measure_figures import measure_motion
+from assembly.kinematics.measure_limits import measure_limits
 from assembly.kinematics.mechanism import Mechanism, settings_of
 from assembly.kinematics.solver import solve
 from assembly.model.machine import Machine
@@ -107,15 +107,15 @@ def find_usable_range(
 
 
 def _rolling_measures(mechanism: Mechanism) -> Iterator[UnsettledEntry]:
-    """Limited measures that a part which can roll bears on: they are looked at in one turn of it alone."""
-    limited = [one for one in mechanism.machine.measures.values() if one.limits != (None, None)]
+    """Limited measures and wheels that a part which can roll bears on: they are looked at in one turn of it alone."""
+    limited = measure_limits(mechanism)
     if not limited or not mechanism.idle:
         return
     solved = solve(mechanism, first_settings(mechanism))
     postures = solved.posture.take(np.flatnonzero(solved.reached))
     for one in limited:
-        if why := rolling_doubt(mechanism, measure_motion(one, mechanism), postures):
-            yield UnsettledEntry(f"measure {one.name}", "", "undecided", why)
+        if why := rolling_doubt(mechanism, one.motion, postures):
+            yield UnsettledEntry(f"measure {one.joint}", "", "undecided", why)
 
 
 def checked_grid(machine: Machine, wish: RangeWish) -> Grid:
