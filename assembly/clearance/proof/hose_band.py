@@ -189,7 +189,7 @@ def _band(mechanism: Mechanism, run: CableRun, part: Part) -> HoseBand:
 
 def _rolling(mechanism: Mechanism, search: JointSearch, band: HoseBand) -> str:
     """Why what is told does not hold at every roll of what can roll, empty where it does."""
-    way = [*zip(band.holders, band.points, strict=True), (band.body, band.facets[0, 0])]
+    way = [*zip(band.holders, band.points, strict=True), (band.body, band.facets.facets[0, 0])]
     for roll in mechanism.idle:
         if not roll.clamped and bears_on(mechanism, roll, way):
             return (
