@@ -31,12 +31,12 @@ def reserves(limit: Limit, mechanism: Mechanism, solved: Solved) -> Floats:
         values = limit.motion.values(solved.posture)
         values = nearest_turn(values, np.full(len(values), (limit.low + limit.high) / 2))
     else:
-        values = counted(limit, mechanism, solved)
+        values = values_with_turns(limit, mechanism, solved)
     left = np.minimum(limit.high - values, values - limit.low)
     return np.asarray(np.where(np.isnan(values), -np.inf, left))
 
 
-def counted(limit: Limit, mechanism: Mechanism, solved: Solved) -> Floats:
+def values_with_turns(limit: Limit, mechanism: Mechanism, solved: Solved) -> Floats:
     """The motion (N,) of a limit with the turns that it makes on straight ways from all drives at 0; NaN if unknown."""
     values = limit.motion.values(solved.posture)
     if not len(values):
