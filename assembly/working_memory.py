@@ -63,6 +63,11 @@ def _allowed() -> MemoryShare:
     return _limit.get() or MemoryShare(int(SHARE * _free()))
 
 
+def own_share(whole: int) -> int:
+    """Of ``whole`` bytes that all processes together may keep, what this one may."""
+    return whole // _allowed().among
+
+
 def at_once(bytes_each: int, most: int | None = None) -> int:
     """How many things of ``bytes_each`` may be worked on as one stack, at the most ``most``.
 

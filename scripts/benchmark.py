@@ -106,7 +106,7 @@ def _sweeps(asked: argparse.Namespace, _known: Figures) -> Figures:
     """What decides and what brackets all pairs, on one core and on all."""
     mechanism, pairs = _ready(read_machine(asked.machine))
     figures = _size(mechanism.machine, pairs) | {"cores": asked.cores} | _poses(mechanism)
-    for name, effort in (("verdict", Effort(asked.cores, decide_only=True)), ("bracket", Effort(asked.cores))):
+    for name, effort in _efforts(asked):
         alone, _ = _timed(partial(_swept, mechanism, pairs, replace(effort, cores=1)))
         before = processor_seconds()
         seconds, result = _timed(partial(_swept, mechanism, pairs, effort))
@@ -125,6 +125,10 @@ def _sweeps(asked: argparse.Namespace, _known: Figures) -> Figures:
         }
     figures["queries_per_s"] = round(figures["bracket_queries"] / figures["bracket_s"])
     return figures
+
+
+def _efforts(asked: argparse.Namespace) -> tuple[tuple[str, Effort], ...]:
+    return ("verdict", Effort(cores=asked.cores, decide_only=True)), ("bracket", Effort(cores=asked.cores))
 
 
 def _poses(mechanism: Mechanism) -> Figures:
@@ -175,7 +179,7 @@ def _growth(asked: argparse.Namespace, _known: Figures) -> Figures:
     for copies in COPIES:
         mechanism, pairs = _ready(row_of(machine, copies))
         before = processor_seconds()
-        seconds, result = _timed(partial(_swept, mechanism, pairs, Effort(asked.cores, decide_only=True)))
+        seconds, result = _timed(partial(_swept, mechanism, pairs, Effort(cores=asked.cores, decide_only=True)))
         used = processor_seconds() - before
         own = {"copies": copies, "s": round(seconds, 2), "processor_s": round(used, 2), "queries": result.work.queries}
         rows.append(own | _size(mechanism.machine, pairs))
@@ -189,7 +193,7 @@ def _large(asked: argparse.Namespace, _known: Figures) -> Figures:
     with MemoryWatch() as watch:
         reading, machine = _timed(lambda: finer(asked.machine))
         making, (mechanism, pairs) = _timed(lambda: _ready(row_of(machine, LARGE)))
-        seconds, result = _timed(lambda: _swept(mechanism, pairs, Effort(asked.cores, decide_only=True)))
+        seconds, result = _timed(lambda: _swept(mechanism, pairs, Effort(cores=asked.cores, decide_only=True)))
     figures = _size(mechanism.machine, pairs) | {
         "read_s": round(reading, 2),
         "put_together_s": round(making, 2),
@@ -206,7 +210,7 @@ def _pedals(asked: argparse.Namespace, _known: Figures) -> Figures:
     """Verdict and bracket with pedals and shoes as a third drive over 360°."""
     mechanism, pairs = _ready(with_pedals(asked.machine))
     figures = _size(mechanism.machine, pairs)
-    for name, effort in (("verdict", Effort(asked.cores, decide_only=True)), ("bracket", Effort(asked.cores))):
+    for name, effort in _efforts(asked):
         before = processor_seconds()
         seconds, result = _timed(partial(_swept, mechanism, pairs, effort))
         figures |= {f"{name}_s": round(seconds, 2), f"{name}_processor_s": round(processor_seconds() - before, 2)}

@@ -73,7 +73,7 @@ def sweep(
     folder = common.results_folder(out, file)
     place = place_to_keep(history, common.note, asked=kept)
     before = last_kept(file, history, common.note) if paged else None
-    effort = Effort(within, budget_s=time_limit, cores=cores, pairs=pairs, parts=parts)
+    effort = Effort(bracket_mm=within, budget_s=time_limit, cores=cores, pairs=pairs, parts=parts)
     swept = common.sweep_aloud(machine, effort, recompute=recompute)
     try:
         _save(swept.record, folder, everything=everything, as_json=as_json)

@@ -6,6 +6,9 @@ lies wholly inside another has a positive surface distance, so that is tested ap
 
 from __future__ import annotations
 
+import threading
+import weakref
+from collections import OrderedDict
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -21,6 +24,7 @@ from assembly.geometry.mesh import Floats, Mesh
 from assembly.geometry.rotations import inverse_rigid
 from assembly.geometry.shells import components
 from assembly.time_limit import check_time
+from assembly.working_memory import own_share
 
 QUERY_TOLERANCE = 1e-6
 """mm taken off every measured distance: far above the error of FCL's mesh distance at machine sizes (1e-10)."""
@@ -37,6 +41,48 @@ class Nearest:
     face_b: int
 
 
+TREES_BYTES = 750 * 10**6
+"""That trees of bounding volumes may take, in all processes together; those used last are kept, and any two at least.
+
+The larger of the demos needs a tenth of it. A tree that is let go is made again when it is next asked for, the same."""
+BYTES_A_TRIANGLE = 610
+"""Of a tree (measured)."""
+
+
+class _Trees:
+    """The trees that this process keeps, by the identity of their models, the one used last at the end.
+
+    Models may be used, and come to their end, in any thread.
+    """
+
+    def __init__(self) -> None:
+        self._kept: OrderedDict[int, tuple[fcl.CollisionObject, int]] = OrderedDict()
+        self._held = 0
+        self._lock = threading.RLock()
+
+    def of(self, model: CollisionModel) -> fcl.CollisionObject:
+        """The tree of a model, made if it is not kept."""
+        with self._lock:
+            kept = self._kept.get(id(model))
+            if kept is not None:
+                self._kept.move_to_end(id(model))
+                return kept[0]
+            tree, size = model.tree(), BYTES_A_TRIANGLE * len(model.solid.mesh.faces)
+            self._kept[id(model)] = tree, size
+            self._held += size
+            while self._held > own_share(TREES_BYTES) and len(self._kept) > 2:
+                self.forget(next(iter(self._kept)))
+            return tree
+
+    def forget(self, number: int) -> None:
+        """Let a tree go."""
+        with self._lock:
+            self._held -= self._kept.pop(number, (None, 0))[1]
+
+
+_TREES = _Trees()
+
+
 class CollisionModel:
     """A solid made ready for distance queries, when it is first asked: bounding volumes, and points of each shell."""
 
@@ -45,15 +91,20 @@ class CollisionModel:
         if not len(mesh.faces) or not np.isfinite(mesh.vertices).all():
             raise InputError("a solid without triangles, or with vertices that are no numbers, cannot be measured")
         self.solid = solid
+        weakref.finalize(self, _TREES.forget, id(self)).atexit = False
 
     @cached_property
     def middle(self) -> Floats:
         """A place (3,) in whole mm about which the solid is measured, so that no large coordinates come into it."""
         return np.asarray(np.rint(self.solid.mesh.bounds.mean(axis=0)))
 
-    @cached_property
+    @property
     def body(self) -> fcl.CollisionObject:
         """The solid about its middle, with its tree of bounding volumes."""
+        return _TREES.of(self)
+
+    def tree(self) -> fcl.CollisionObject:
+        """As ``body``, made anew."""
         mesh, model = self.solid.mesh, fcl.BVHModel()
         model.beginModel(len(mesh.vertices), len(mesh.faces))
         model.addSubModel(mesh.vertices - self.middle, mesh.faces)
@@ -94,9 +145,11 @@ class CollisionModel:
         """Do now what the first question would have to wait for."""
         _ = self.body
 
-    def place(self, pose: Floats) -> None:
-        """Put the solid, about its middle, where ``pose`` (4, 4) says."""
-        self.body.setTransform(fcl.Transform(pose[:3, :3], pose[:3, 3]))
+    def placed(self, pose: Floats) -> fcl.CollisionObject:
+        """The solid, put about its middle where ``pose`` (4, 4) says."""
+        body = self.body
+        body.setTransform(fcl.Transform(pose[:3, :3], pose[:3, 3]))
+        return body
 
 
 _REQUEST, _STILL = fcl.DistanceRequest(enable_nearest_points=True), np.eye(4)
@@ -118,10 +171,8 @@ def nearest_about(a: CollisionModel, b: CollisionModel, near: Floats) -> Nearest
     The points count from a's middle.
     """
     check_time()
-    a.place(_STILL)
-    b.place(near)
     result = fcl.DistanceResult()
-    distance = fcl.distance(a.body, b.body, _REQUEST, result)
+    distance = fcl.distance(a.placed(_STILL), b.placed(near), _REQUEST, result)
     points = result.nearest_points
     return Nearest(max(0.0, float(distance)), np.array(points[0]), np.array(points[1]), int(result.b1), int(result.b2))
 

@@ -25,7 +25,7 @@ class Verdict(StrEnum):
     """Not proven and not shown to fail, with the reason."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Effort:
     """How close to close in, for which pairs, and how long to try."""
 
