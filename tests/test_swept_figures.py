@@ -7,11 +7,14 @@ import pytest
 from cable_machines import ENDS, OVER_THE_PIN, bars_text, hinged
 from records import pair, record
 from rod_threads import M8, RACK, lever, longer, rod_table
-from small_machines import read
+from small_machines import quiet, read
 from wheel_machines import parallelogram_text
 from wheel_machines import read as read_wheels
 
 import assembly
+from assembly.api import swept_figures
+from assembly.api.swept_figures import with_figures
+from assembly.cache.sqlite_cache import open_memory
 from assembly.errors import InputError, TimeLimitError
 from assembly.history import compare
 from assembly.kinematics.assembling import assemble
@@ -23,6 +26,7 @@ from assembly.report.text.sweep_text import sweep_blocks
 from assembly.studies.rods.rods_study import rods_turned
 from assembly.studies.rods.turning import with_longer
 from assembly.studies.shared import drive_entries
+from assembly.studies.sweep.whole_sweep import sweep_machine
 from assembly.studies.wheels.wheels_study import WheelWish, wheel_tables
 
 QUICK = assembly.Effort(decide_only=True, cores=1)
@@ -282,3 +286,49 @@ def test_in_a_table_over_two_drives_only_what_is_another_has_both_figures(leanin
 def test_wheels_that_one_run_does_not_tell_are_not_new(leaning):
     assert not changes(replace(leaning, wheels=None), leaning)
     assert not changes(leaning, leaning)
+
+
+BRAKED = (
+    RACK.replace("[road]\n", "[road]\ntoe_wanted = 1.5\n")
+    + """
+[cables.brake]
+runs = [{ through = [{ on = "frame", at = [0, 0, 0] }, { on = "upright_left", at = [-60, 300, 200] }] }]
+"""
+)
+
+
+@pytest.fixture(scope="module")
+def braked():
+    """The rack with a cable to one wheel: what a sweep found of it."""
+    machine = read(BRAKED)
+    return sweep_machine(machine, QUICK, quiet, advise=False)[1]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "anew"),
+    [
+        ("[0, 400, 200], size = [6, 6, 6]", "[0, 400, 200], size = [6, 6, 7]", set()),
+        ("toe_wanted = 1.5", "toe_wanted = 1.6", {"rods_turned"}),
+        ("tube_length = 200", "tube_length = 201", {"rods_turned"}),
+        ("[-60, 300, 200]", "[-60, 301, 200]", {"cables_entry", "rods_turned"}),
+        ("range = [-3, 3]", "range = [-3, 2]", {"cables_entry", "rods_turned"}),
+    ],
+)
+def test_what_hangs_on_no_solid_is_known_after_an_edit_of_one(braked, tmp_path, monkeypatch, old, new, anew):
+    """Made anew where anything but a solid is another; what is known is what would be found, to the last bit."""
+    made = set()
+
+    def noted(name, function):
+        return lambda *given: made.add(name) or function(*given)
+
+    edited = assemble(read(BRAKED.replace(old, new)))
+    assert BRAKED.count(old) == 1
+    with open_memory(tmp_path / "known.sqlite3", print) as memory:
+        with_figures(braked, assemble(read(BRAKED)), memory)
+        for name in ("cables_entry", "rods_turned"):
+            monkeypatch.setattr(swept_figures, name, noted(name, getattr(swept_figures, name)))
+        after = with_figures(braked, edited, memory)
+    assert made == anew
+    if not anew:
+        found = with_figures(braked, edited, None)
+        assert (after.cables, after.rods_turned) == (found.cables, found.rods_turned)

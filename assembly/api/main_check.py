@@ -211,5 +211,5 @@ def sweep(
     place = cache_path(os.environ)
     with open_memory(place, notes.append, anew=not cached) as memory:
         checked, record = sweep_machine(machine, asked, progress, memory, known=memory)
-        record = with_figures(record, checked.mechanism)
+        record = with_figures(record, checked.mechanism, memory)
     return SweepResult(checked, record, round(time.monotonic() - began, 3), tuple(notes))
