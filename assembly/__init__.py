@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from assembly.api.main_check import SweepResult as SweepResult
     from assembly.api.main_check import sweep as sweep
     from assembly.api.measuring import measures as measures
+    from assembly.api.playing import play as play
     from assembly.api.proposals.proposing import propose as propose
     from assembly.api.questions import clearance_map as clearance_map
     from assembly.api.questions import design_stops as design_stops
@@ -63,6 +64,7 @@ _HOME = {
     "load": "assembly.api.loading",
     "loads": _QUESTIONS,
     "measures": "assembly.api.measuring",
+    "play": "assembly.api.playing",
     "pose": _QUESTIONS,
     "propose": "assembly.api.proposals.proposing",
     "rods": "assembly.api.rods",

@@ -27,6 +27,7 @@ from assembly.commands.new import new
 from assembly.commands.nightly import nightly
 from assembly.commands.page import page
 from assembly.commands.picture import picture
+from assembly.commands.play import play
 from assembly.commands.pose import pose
 from assembly.commands.propose import propose
 from assembly.commands.range import range_
@@ -113,7 +114,7 @@ def _complain(status: ExitStatus, *lines: str) -> ExitStatus:
 def commands() -> None:
     """Find out whether any part of a linkage strikes another, anywhere in its range.
 
-    Exit status of sweep, watch, page, pose, stop, loads, measures, wheels, rods, cables, spread, measured, checks,
+    Exit status of sweep, watch, page, pose, stop, loads, measures, wheels, rods, cables, spread, play, measured, checks,
     helps, propose, grind, inspect and nightly: 0 clear, 1 the design fails, 2 the input is wrong, 3 not decided; of
     variants 0 if any is clear; of compare 0 not worse, 1 worse, 2 and 3 as above. 4 from any: an output could not be
     written, or the program broke off; nothing is said of FILE.
@@ -121,7 +122,8 @@ def commands() -> None:
 
 
 for command in (
-    *(sweep, watch, page, pose, range_, stop, loads, measures, wheels, rods, spread, helps, propose, grind, variants),
-    *(measured, checks, weights, cables, inspect, map_, picture, export, history_, compare, nightly, new, schema),
+    *(sweep, watch, page, pose, range_, stop, loads, measures, wheels, rods, spread, play, helps),
+    *(propose, grind, variants, measured, checks, weights, cables, inspect, map_, picture, export),
+    *(history_, compare, nightly, new, schema),
 ):
     commands.add_command(command)

@@ -137,10 +137,11 @@ COMMANDS = (
     "weights",
     "cables",
     "spread",
+    "play",
     "measured",
     "checks",
 )
-QUICK = ("inspect", "pose", "loads", "export", "history", "new", "rods", "weights")
+QUICK = ("inspect", "pose", "loads", "export", "history", "new", "rods", "weights", "play")
 """Commands that answer in a moment for any machine."""
 DRAWING = ("pose", "stop", "page", "nightly", "grind")
 """Commands that draw unless they are told not to, where there is OpenGL."""

@@ -67,15 +67,21 @@ class LooseMotion:
         both = [body, other]
         arms = middle[:, None] - self.posture.centres[:, both]
         far = lengths(arms) + np.asarray(radius)[..., None]
-        gone = self.shift[:, both] + cross(self.turn[:, both], arms[:, :, None])
         spin = self.turn[:, body] - self.turn[:, other]
-        first = self.longest(gone[:, 0] - gone[:, 1]) + radius * self.longest(spin)
+        first = self.longest(self.gone(body, other, middle)) + radius * self.longest(spin)
         by, turned = self.whole.turn[:, both], self.travel.turn[:, both]
         bent = 1.5 * (turned + by) * by
         more = (self.rest.shift[:, both] + (self.rest.turn[:, both] + bent) * far).sum(axis=1)
         travel = (self.travel.shift[:, both] + turned * far).sum(axis=1)
         more += (by + bent)[:, 1] * travel
         return np.where(self.certified, ROUNDING * (first + more), np.inf), first
+
+    def gone(self, body: int, other: int, middle: Floats) -> Floats:
+        """By how much (N, k, 3) mm each direction of play moves ``middle`` (N, 3) of ``body`` as ``other`` sees it."""
+        both = [body, other]
+        arms = middle[:, None] - self.posture.centres[:, both]
+        gone = self.shift[:, both] + cross(self.turn[:, both], arms[:, :, None])
+        return np.asarray(gone[:, 0] - gone[:, 1])
 
     def turned(self, body: int, other: int) -> tuple[Floats, Floats]:
         """By how much (N,) rad play turns ``body`` as ``other`` sees it: bounded, and to first order."""

@@ -44,6 +44,8 @@ class LooseVector:
     turns: bool = False
     slides: tuple[Offset, int] | None = None
     lean: float = 0.0
+    ends: tuple[float, float] | None = None
+    """Of a vector of one direction: the least and the most along it, where these are not the same either way."""
 
     @property
     def columns(self) -> int:
@@ -144,10 +146,14 @@ def _of_group(
         along = unit(joint.along)  # type: ignore[arg-type]  # a pin always has it (reader)
         square = np.array(across(along))
         yield LooseVector(joint.name, start + own, play.radial, body, rows.axis[own], square, turns=True)
-        yield LooseVector(joint.name, start + own, axial, body, rows.axis[own], along[None], turns=True)
-    elif isinstance(rows, SamePoint):
+        # Rows of a point say where the first part's is against the second's.
+        ends = -play.axial[1], -play.axial[0]
+        yield LooseVector(joint.name, start + own, axial, body, rows.axis[own], along[None], turns=True, ends=ends)
+    elif isinstance(rows, SamePoint) or (joint.kind is JointKind.PIN and len(own) > 1):
         yield LooseVector(joint.name, start + own, play.radial, body)
     elif joint.kind is JointKind.PIN:
-        yield LooseVector(joint.name, start + own, play.radial if len(own) > 1 else axial, body)
+        along_it = rows.direction[own[0]] @ unit(joint.along) > 0  # type: ignore[arg-type]  # as above
+        ends = play.axial if along_it else (-play.axial[1], -play.axial[0])
+        yield LooseVector(joint.name, start + own, axial, body, ends=ends)
     else:
         yield LooseVector(joint.name, start + own, play.radial, body, slides=(rows, int(own[0])), lean=leans)

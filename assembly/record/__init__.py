@@ -8,6 +8,10 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from assembly.record.by_hand import DriveByHandEntry as DriveByHandEntry
+    from assembly.record.by_hand import PartByHandEntry as PartByHandEntry
+    from assembly.record.by_hand import PlayRecord as PlayRecord
+    from assembly.record.by_hand import RimEntry as RimEntry
     from assembly.record.cable_entries import CableEntry as CableEntry
     from assembly.record.cable_entries import CableRunEntry as CableRunEntry
     from assembly.record.cable_entries import CablesEntry as CablesEntry
@@ -266,6 +270,7 @@ _MODULES = (
     "cable_entries",
     "pair_details",
     "rod_turn_entries",
+    "by_hand",
 )
 """Where a name is looked for, in this order; what is needed most comes first."""
 

@@ -9,6 +9,7 @@ from math import isfinite
 
 from assembly.clearance.narrow_phase.pair_result import Overlap, PairResult
 from assembly.clearance.proof.some_roll import ChosenRoll
+from assembly.clearance.tolerances.play_bounds import loose_joints
 from assembly.kinematics.bodies import Bodies
 from assembly.kinematics.freedoms import IdleRoll
 from assembly.kinematics.mechanism import Mechanism, settings_of
@@ -19,6 +20,7 @@ from assembly.record import (
     MachineEntry,
     MeasureEntry,
     OverlapEntry,
+    PlayEntry,
     Point,
     ProgramEntry,
     UnsettledEntry,
@@ -123,6 +125,15 @@ def judged_measures(every: Sequence[MeasureEntry]) -> tuple[VerdictWord, str]:
     if not limited:
         return "clear", "no measure has a limit"
     return "clear", f"kept everywhere in the range: {limited} of {len(every)} measures have limits"
+
+
+def play_entries(machine: Machine) -> tuple[PlayEntry, ...]:
+    """The play of each joint that has some, from end to end."""
+    return tuple(
+        PlayEntry(one.name, 2 * one.play.radial, one.play.axial, 2 * one.play.angle, one.play.fit)
+        for one in loose_joints(machine)
+        if one.play is not None
+    )
 
 
 def finite(value: float | None) -> float | None:

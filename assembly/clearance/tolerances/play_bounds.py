@@ -169,17 +169,18 @@ class _Search:
         if pair.turns:
             return motion.turned(pair.a.body, pair.b.body)
         views = [
-            self._seen(motion, one, other.body)
+            seen_from(self.cells.mechanism, motion, one, other.body)
             for one, other in ((pair.a, pair.b), (pair.b, pair.a))
             if one.body != GROUND
         ]
         # Either of the two views holds, so the smaller one does.
         return np.min([view[0] for view in views], axis=0), np.min([view[1] for view in views], axis=0)
 
-    def _seen(self, motion: LooseMotion, side: LooseSide, other: int) -> tuple[Floats, Floats]:
-        """The farthest (n,) that play moves the balls of a side as the body ``other`` sees them."""
-        drawn, posture = self.cells.mechanism.bodies.centres[side.body], motion.posture
-        levers = posture.rotations[:, side.body] @ (side.centres - drawn).T
-        places = posture.centres[:, side.body, :, None] + levers
-        found = [motion.apart(side.body, other, places[..., k], float(radius)) for k, radius in enumerate(side.radii)]
-        return np.max([one[0] for one in found], axis=0), np.max([one[1] for one in found], axis=0)
+
+def seen_from(mechanism: Mechanism, motion: LooseMotion, side: LooseSide, other: int) -> tuple[Floats, Floats]:
+    """The farthest (N,) mm that play moves the balls of a side as body ``other`` sees them: bounded, to first order."""
+    drawn, posture = mechanism.bodies.centres[side.body], motion.posture
+    levers = posture.rotations[:, side.body] @ (side.centres - drawn).T
+    places = posture.centres[:, side.body, :, None] + levers
+    found = [motion.apart(side.body, other, places[..., k], float(radius)) for k, radius in enumerate(side.radii)]
+    return np.max([one[0] for one in found], axis=0), np.max([one[1] for one in found], axis=0)

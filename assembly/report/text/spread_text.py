@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from math import isclose
 
 from assembly.record import PlayEntry, SpreadFigureEntry, SpreadRecord, ToleranceEntry
@@ -47,11 +47,16 @@ def _given(record: SpreadRecord) -> Iterator[Block]:
             frozenset(("value",)),
             row_is=("dimension", "dimensions"),
         )
-    if record.play:
+    yield from play_blocks(record.play)
+
+
+def play_blocks(play: Sequence[PlayEntry]) -> Iterator[Block]:
+    """The play of the file."""
+    if play:
         yield Heading("Play of joints, from end to end", aside="play")
         yield Table(
             ("joint", "across, mm", "along, mm", "angle, °", "from"),
-            tuple(map(_play_row, record.play)),
+            tuple(map(_play_row, play)),
             frozenset(("across, mm", "along, mm", "angle, °")),
             row_is=("joint", "joints"),
         )

@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import isfinite
 
-from assembly.clearance.tolerances.play_bounds import loose_joints
 from assembly.clearance.tolerances.readings import Tolerance
 from assembly.clearance.tolerances.worst_case import WorstCase
 from assembly.model.machine import Machine
@@ -15,7 +14,6 @@ from assembly.record import (
     FigureEntry,
     JointEntry,
     MeasureEntry,
-    PlayEntry,
     RodEntry,
     SampledEntry,
     SpreadFigureEntry,
@@ -23,7 +21,7 @@ from assembly.record import (
     ToleranceEntry,
     VerdictWord,
 )
-from assembly.studies.shared import drive_entries, machine_entry, program_entry
+from assembly.studies.shared import drive_entries, machine_entry, play_entries, program_entry
 from assembly.studies.spread.figures import FirstOrder, first_order_of
 from assembly.studies.spread.made_anew import CONFIDENCE, MadeAnew
 
@@ -186,11 +184,7 @@ class SpreadFound:
             machines=self.machines,
             confidence=CONFIDENCE,
             unproven_share=self.worst.worst.unproven_share,
-            play=tuple(
-                PlayEntry(one.name, 2 * one.play.radial, one.play.axial, 2 * one.play.angle, one.play.fit)
-                for one in loose_joints(self.machine)
-                if one.play is not None
-            ),
+            play=play_entries(self.machine),
         )
 
     def _figure(self, number: int, figure: FigureEntry, sampled: SampledEntry | None) -> SpreadFigureEntry:
