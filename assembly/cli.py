@@ -114,10 +114,10 @@ def _complain(status: ExitStatus, *lines: str) -> ExitStatus:
 def commands() -> None:
     """Find out whether any part of a linkage strikes another, anywhere in its range.
 
-    Exit status of sweep, watch, page, pose, stop, loads, measures, wheels, rods, cables, spread, play, measured, checks,
-    helps, propose, grind, inspect and nightly: 0 clear, 1 the design fails, 2 the input is wrong, 3 not decided; of
-    variants 0 if any is clear; of compare 0 not worse, 1 worse, 2 and 3 as above. 4 from any: an output could not be
-    written, or the program broke off; nothing is said of FILE.
+    Exit status of sweep, watch, page, pose, stop, loads, measures, wheels, rods, cables, spread, play, measured,
+    checks, helps, propose, grind, inspect and nightly: 0 clear, 1 the design fails, 2 the input is wrong, 3 not
+    decided; of variants 0 if any is clear; of compare 0 not worse, 1 worse, 2 and 3 as above. 4 from any: an output
+    could not be written, or the program broke off; nothing is said of FILE.
     """
 
 
