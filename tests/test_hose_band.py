@@ -5,6 +5,7 @@ from math import cos, radians, sin, sqrt
 import numpy as np
 import pytest
 from cable_machines import HINGED
+from clocks import Clock
 from small_machines import HERE
 
 import assembly
@@ -17,6 +18,7 @@ from assembly.kinematics.assembling import assemble
 from assembly.kinematics.solver import solve
 from assembly.model.reader import machine_from_text
 from assembly.report.text.cables_text import cables_blocks
+from assembly.time_limit import time_limit
 
 HALF = 200.0
 
@@ -166,3 +168,42 @@ def test_the_middle_of_an_arc_holds_a_hose_at_a_guide_that_bends():
     held = machine_from_text(text, HERE).cables.cables["hose"].runs[0].held
     far = 60 * (sqrt(2) - 1)
     assert held[1] == pytest.approx((-far * cos(radians(45)), far * sin(radians(45)), 0))
+
+
+def test_a_hose_is_told_with_what_is_known_wherever_its_time_is_over():
+    """Once the lengths of the cable are there no end of the time may lose them; a hose not looked at is never clear."""
+    hose = machine(410, low=-60)
+    looks = Clock(step=1.0)
+    with time_limit(1e9, looks):
+        whole = assembly.cables(hose)
+    (known,) = (one for one in whole.cables[0].runs[0].near if one.part == "wall")
+    assert known.verdict == "clear"
+    verdicts = []
+    for share in np.linspace(0.3, 0.999, 12):
+        with time_limit(share * looks.looks, Clock(step=1.0)):
+            record = assembly.cables(hose)
+        (one,) = (each for each in record.cables[0].runs[0].near if each.part == "wall")
+        verdicts.append(one.verdict)
+        assert one.verdict == "clear" or "time limit" in one.why
+        assert one.proven is None or one.proven <= known.least
+        assert record.verdict == one.verdict
+    assert "undecided" in verdicts
+
+
+def test_pulls_for_which_there_was_no_time_are_said_to_be_left_out():
+    text = HINGED.replace("LOW", "-60").replace("HIGH", "0") + (
+        '[cables.wire]\ninner = 400\nruns = [{ through = [{ on = "frame", at = [-200, 0, 0] }, '
+        '{ on = "arm", at = [200, 0, 0] }] }]'
+    )
+    wire = machine_from_text(text, HERE)
+    looks = Clock(step=1.0)
+    with time_limit(1e9, looks):
+        (whole,) = assembly.cables(wire).cables
+    assert len(whole.sides) == 1
+    assert not whole.sides_left_out
+    with time_limit(looks.looks - 2.5, Clock(step=1.0)):
+        record = assembly.cables(wire)
+    assert record.cables[0].pull.most == whole.pull.most
+    assert "time limit" in record.cables[0].sides_left_out
+    told = "\n".join(each.text for each in cables_blocks(record, "") if hasattr(each, "text"))
+    assert "not looked at along every drive: the time limit" in told

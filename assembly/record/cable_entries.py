@@ -67,8 +67,9 @@ class CableEntry:
 
     ``path``: what the inner needs, without runs whose outers are still to be cut. ``inner_to_cut``: the least between
     its ends that the motion never pulls, with outers as long as they are to be cut. ``pull``: how far the motion pulls
-    it, below 0 slack; ``sides``: drive by drive. ``straight``: the shortest straight between arcs. ``bends`` in
-    degrees, and what of a force comes through them: with all drives at 0, and least, exp(-friction · bends).
+    it, below 0 slack; ``sides``: drive by drive, and why the last ones are left out. ``straight``: the shortest
+    straight between arcs. ``bends`` in degrees, and what of a force comes through them: with all drives at 0, and
+    least, exp(-friction · bends).
     """
 
     name: str
@@ -86,6 +87,7 @@ class CableEntry:
     bends: MeasureEntry | None
     through_at_zero: float | None
     through_least: float | None
+    sides_left_out: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ from assembly.clearance.proof.hose_band import hose_near
 from assembly.clearance.proof.joint_search import JointSearch, joint_search
 from assembly.clearance.proof.measure_search import drives_of, measured
 from assembly.clearance.proof.some_roll import with_swept_rolls
-from assembly.errors import Fault, InputError
+from assembly.errors import Fault, InputError, TimeLimitError
 from assembly.geometry.mesh import Floats
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.figures import FigureMotion
@@ -122,6 +122,7 @@ def _judged(found: Found, cables: Sequence[CableEntry]) -> tuple[VerdictWord, st
 def _cable(mechanism: Mechanism, cable: Cable, found: Found, search: JointSearch | None) -> CableEntry:
     runs = tuple(_run(mechanism, cable, number, found, search) for number in range(len(cable.runs)))
     pull, bends, path = (found.get(name(cable)) for name in (pull_name, bends_name, inner_name))
+    sides, left_out = _sides(mechanism, cable) if pull is not None and pull.most is not None else ((), "")
     return CableEntry(
         name=cable.name,
         runs=runs,
@@ -133,7 +134,8 @@ def _cable(mechanism: Mechanism, cable: Cable, found: Found, search: JointSearch
         path=path,
         inner_to_cut=_inner_to_cut(cable, runs, path),
         pull=pull,
-        sides=tuple(_sides(mechanism, cable)) if pull is not None and pull.most is not None else (),
+        sides=sides,
+        sides_left_out=left_out,
         straight=found.get(straight_name(cable)),
         bends=bends,
         through_at_zero=_through(cable, None if bends is None else bends.zero),
@@ -205,7 +207,17 @@ class _Along:
         return float(steps[0])
 
 
-def _sides(mechanism: Mechanism, cable: Cable) -> Iterator[PullEntry]:
+def _sides(mechanism: Mechanism, cable: Cable) -> tuple[tuple[PullEntry, ...], str]:
+    """How the cable is pulled drive by drive, and why the last ones are left out, where the time was over before."""
+    found: list[PullEntry] = []
+    try:
+        found.extend(_pulls(mechanism, cable))
+    except TimeLimitError as error:
+        return tuple(found), error.told
+    return tuple(found), ""
+
+
+def _pulls(mechanism: Mechanism, cable: Cable) -> Iterator[PullEntry]:
     machine = mechanism.machine
     motion = measure_motion(machine.measures[pull_name(cable)], mechanism)
     for column, (name, drive) in enumerate(machine.drives.items()):

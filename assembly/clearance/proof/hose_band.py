@@ -17,8 +17,7 @@ from math import isfinite
 import numpy as np
 
 from assembly.clearance.proof.joint_search import Extremes, JointSearch
-from assembly.clearance.proof.measure_search import drives_of, rolling_doubt, still
-from assembly.clearance.proof.reduced_motion import reduced_motion
+from assembly.clearance.proof.measure_search import drives_of, rolling_doubt, still, unproven_share
 from assembly.geometry.inside import contains
 from assembly.geometry.mesh import Floats
 from assembly.geometry.two_foci import FacetLots, facets_to_size, least_gap
@@ -146,7 +145,7 @@ def hose_near(mechanism: Mechanism, search: JointSearch, run: CableRun) -> tuple
     own = replace(search, children_left=MOST_CHILDREN * len(parts), stopped="", seen=few)
     moving = [bool(drives_of(mechanism, band)) for band in bands]
     known = [
-        _touching(own, band, rule) if moves else still(mechanism, float(band.values(mechanism.home)[0]))
+        _touching(own, band, rule) if moves else _still(own, band)
         for band, rule, moves in zip(bands, rules, moving, strict=True)
     ]
     left = [(band, (rule, None)) for band, rule, found in zip(bands, rules, known, strict=True) if found is None]
@@ -155,6 +154,14 @@ def hose_near(mechanism: Mechanism, search: JointSearch, run: CableRun) -> tuple
         _entry(mechanism, own, part, band, rule, next(searched) if found is None else found)
         for part, band, rule, found in zip(parts, bands, rules, known, strict=True)
     )
+
+
+def _still(search: JointSearch, band: HoseBand) -> Extremes:
+    """What stays as it is with all drives at 0; NaN where there was no time to look."""
+    value = float("nan")
+    with search.in_time():
+        value = float(band.values(search.mechanism.home)[0])
+    return still(search.mechanism, value)
 
 
 def _touching(search: JointSearch, band: HoseBand, rule: float) -> Extremes | None:
@@ -201,15 +208,16 @@ def _rolling(mechanism: Mechanism, search: JointSearch, band: HoseBand) -> str:
 def _entry(
     mechanism: Mechanism, search: JointSearch, part: Part, band: HoseBand, rule: float, found: Extremes | None
 ) -> HoseNearEntry:
-    inside = bool(contains(part.mesh, np.concatenate(band.held(mechanism.home))).any())
-    moves = bool(drives_of(mechanism, band))
-    unproven = reduced_motion(search.groups, band).cells.unresolved_share() if moves else 0.0
+    inside = True  # until there was time to see that it is not
+    with search.in_time():
+        inside = bool(contains(part.mesh, np.concatenate(band.held(mechanism.home))).any())
+    unproven = unproven_share(search, band) if drives_of(mechanism, band) else 0.0
     rolling = _rolling(mechanism, search, band) if mechanism.idle else ""
     least = proven = None
     at: tuple[float, ...] = (0.0,) * len(mechanism.machine.drives)
     verdict: VerdictWord = "undecided"
     if found is not None:
-        least, at = found.least, found.at_least
+        least, at = (found.least if isfinite(found.least) else None), found.at_least
         proven = found.proven_least if isfinite(found.proven_least) and not (unproven or rolling or inside) else None
         verdict = "clear" if proven is not None and proven >= rule else "undecided"
     return HoseNearEntry(

@@ -126,9 +126,11 @@ class JointSearch:
             self.stopped = error.told
 
     def _only_seen(self, motion: JointMotion) -> Extremes | None:
-        if not len(self.seen.settings):
+        values: Floats | None = None
+        with self.in_time():
+            values = motion.values(self.seen.posture)
+        if values is None or not len(values):
             return None
-        values = motion.values(self.seen.posture)
         at_least, at_most = (tuple(self.seen.settings[row].tolist()) for row in (values.argmin(), values.argmax()))
         return Extremes(float(values.min()), float(values.max()), at_least, at_most, -np.inf, np.inf, values)
 

@@ -96,14 +96,14 @@ def bracketed_figures(
         zero = float(motion.values(mechanism.home)[0])
         drives = drives_of(mechanism, motion)
         extremes = next(found) if drives else still(mechanism, zero)
-        unproven = _unproven(own, motion) if drives else 0.0
+        unproven = unproven_share(own, motion) if drives else 0.0
         doubt = Doubt(rolling_doubt(mechanism, motion, postures), own.stopped, unproven, bracket)
         told.append(_entry(mechanism.machine, one, zero, drives, extremes, doubt))
     search.stopped = search.stopped or own.stopped  # who keeps what is found looks there
     return tuple(told)
 
 
-def _unproven(search: JointSearch, motion: FigureMotion) -> float:
+def unproven_share(search: JointSearch, motion: JointMotion) -> float:
     """The share of the range in which the motion is not proven; all of it if there was no time to make its cells."""
     with search.in_time():
         return reduced_motion(search.groups, motion).cells.unresolved_share()

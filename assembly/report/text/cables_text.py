@@ -207,6 +207,8 @@ def _pulled(cable: CableEntry, drives: Mapping[str, DriveEntry]) -> Iterator[Lin
     tone = TONES.get(pull.verdict or "", Tone.PLAIN)
     yield Line(f"{cable.name}: {_span(pull.least, pull.most)} over the whole range", tone, 1)
     yield from (Line(_side(cable, side, drives), indent=2) for side in cable.sides)
+    if cable.sides_left_out:
+        yield Line(f"not looked at along every drive: {cable.sides_left_out}", Tone.OPEN, 2)
 
 
 def _span(least: float, most: float) -> str:
