@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import os
+import re
 import sys
 import traceback
 from collections.abc import Sequence
@@ -100,7 +101,19 @@ def _told(error: click.UsageError) -> str:
     """What is wrong with the command line; an option of an earlier version is refused with its name of now."""
     if isinstance(error, click.NoSuchOption) and error.ctx and (now := renamed_option(error.option_name, error.ctx)):
         return f"{error.message.rstrip('.')}; it is called {now} now"
-    return error.format_message().rstrip(".")
+    return _plain(error.format_message().rstrip("."))
+
+
+def _plain(told: str) -> str:
+    """A message of the library in words that a builder reads: whole numbers, and ranges from one to another."""
+    told = re.sub(r"is not a valid integer( range)?", "is not a whole number", told)
+    told = re.sub(r"is not a valid float( range)?", "is not a number", told)
+    told = re.sub(rf"range ({_NUMBER})<=?x<=?({_NUMBER})", r"range \1 to \2", told)
+    told = re.sub(rf"range x>=({_NUMBER})", r"range \1 or more", told)
+    return re.sub(rf"range x>({_NUMBER})", r"range above \1", told)
+
+
+_NUMBER = r"-?[\d.e+]+"
 
 
 def _complain(status: ExitStatus, *lines: str) -> ExitStatus:

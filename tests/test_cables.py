@@ -150,6 +150,10 @@ WRONG = {
     ),
     "an unknown key": (f"runs = [{{ through = [{ENDS}], radius = 5 }}]", "a run of a cable has no key `radius`"),
     "a misspelt key": (f"runs = [{{ through = [{ENDS}] }}]\nfreeplay = 2", "the nearest is `free_play`"),
+    "an outer to cut in other words": (
+        f'runs = [{{ through = [{ENDS}], outer = "cut" }}]',
+        'write the mm of hose from end to end, or "to cut"',
+    ),
     "a word for a length": (f'runs = [{{ through = [{ENDS}], outer = "long" }}]', "unknown dimension `long`"),
     "what nothing is known of": (
         f'inner = 9\nruns = [{{ through = [{ENDS}], outer = "to cut" }}]',
@@ -171,6 +175,17 @@ def test_what_a_cable_cannot_be_is_told_in_one_line(case):
     assert told in str(fault)
     assert fault.place.startswith("cables.brake")
     assert fault.line is not None
+
+
+SPLIT = '[splitters.beam]\nto = ["left", "brake"]\npulls = [9, 9]\n'
+
+
+def test_a_splitter_of_a_cable_that_is_refused_is_not_told_that_there_is_no_such_cable():
+    one_point = f"[cables.left]\nruns = [{{ through = [{ENDS.partition('},')[0]}}}] }}]\n"
+    with pytest.raises(InputError) as caught:
+        machine_from_text(bars_text(f"{one_point}[cables.brake]\nruns = [{{ through = [{ENDS}] }}]\n{SPLIT}"), HERE)
+    (fault,) = caught.value.faults
+    assert fault.place == "cables.left.runs[0].through"
 
 
 def test_a_measure_of_the_file_may_not_be_called_as_one_of_a_cable():

@@ -401,7 +401,7 @@ def test_a_usable_range_is_undecided_where_a_roll_bears_on_a_limit():
 REFUSED = {
     'angle = [{ on = "hand", line = ["hinge", "tip"] }, LEVEL]': "unknown part `hand`",
     'angle = [{ on = "arm", line = ["hinge", "tap"] }, LEVEL]': "unknown point `tap`; the nearest of the",
-    'angle = [{ on = "arm", line = ["hinge"] }, LEVEL]': "1 entries in this list; at least 2 are needed",
+    'angle = [{ on = "arm", line = ["hinge"] }, LEVEL]': "1 entry in this list; at least 2 are needed",
     'angle = [{ on = "arm", line = ["tip", "tip"] }, LEVEL]': "both points of this line are the same place",
     'angle = [{ on = "arm", at = "hinge" }, LEVEL]': "a point stands where a line, plane or direction is needed",
     'angle = [{ on = "arm" }, LEVEL]': "alone says no point, line or plane",
@@ -409,7 +409,7 @@ REFUSED = {
     "angle = [ARM, LEVEL]\nleast = 10\nmost = 5": "least 10 is more than most 5",
     'angle = [ARM, LEVEL]\nunit = "mm"': 'an angle is not told in mm; write `unit = "degrees"`',
     "angle = [ARM, LEVEL]\nmost = 500": "500 degrees is more than any such angle; give up to 180",
-    "angle = [ARM]": "1 entries in this list; at least 2 are needed",
+    "angle = [ARM]": "1 entry in this list; at least 2 are needed",
     'angle = [ARM, LEVEL]\nabout = "z"': "the text `z` stands where a direction is needed",
     "angel = [ARM, LEVEL]": "no kind of measure among the keys `angel`; the nearest is `angle`",
     "angle = [ARM, LEVEL]\nlevel = ARM": "two kinds of measure in one table",

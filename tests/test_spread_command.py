@@ -167,7 +167,7 @@ def test_plain_numbers_without_a_tolerance_get_that_of_the_class():
         ("odd = { value = -1, plus_minus = [-2, 0] }", "m", "the tolerance 2 is larger than the dimension -1"),
         ("odd = { value = 1, plus_minus = -0.1 }", "m", "-0.1 mm is out of bounds"),
         ("odd = { value = 1, plus_minus = [0.2, 0.1] }", "m", "the lower limit 0.2 lies above the upper one 0.1"),
-        ("odd = { value = 1, plus_minus = [0.2] }", "m", "1 entries in this list; at least 2 are needed"),
+        ("odd = { value = 1, plus_minus = [0.2] }", "m", "1 entry in this list; at least 2 are needed"),
         ("odd = 0.2", "m", "class m has no tolerance for 0.2 mm"),
         ("odd = 5", "h", "`h` is no class of general tolerances; ISO 2768-1 has the classes f, m, c or v"),
     ],

@@ -126,7 +126,7 @@ BEYOND = [
     (("compare", "²", "1"), "²: there is no such file"),
     (("new", "n" * 300), "File name too long"),
     (("picture", "slider.toml", "--out", "n" * 300 + ".png"), "File name too long"),
-    (("history", "--run", ENDLESS), "is not a valid integer"),
+    (("history", "--run", ENDLESS), "is not a whole number"),
 ]
 
 

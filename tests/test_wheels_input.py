@@ -88,6 +88,23 @@ def test_two_wheels_without_a_third_contact():
     assert "state the third: `[road] contact" in told
 
 
+def test_one_wheel_is_told_that_a_contact_does_not_make_a_road_of_it():
+    one = f"[wheels.w]\n{WHEEL}"
+    told = one_fault(FRAME + one)
+    assert "`w` makes 1 contact, and a road has 3; declare its other wheels, or state the road" in told
+    contact = '[road]\ncontact = { on = "frame", at = [-1000, 0, 0] }\n'
+    assert "declare its other wheels, or state the road: `[road] plane" in one_fault(FRAME + one + contact)
+
+
+def test_three_wheels_need_no_stated_contact():
+    wheels = "".join(f"[wheels.w{k}]\n{WHEEL.replace('0, 300', f'{x}, {y}')}" for k, (x, y) in enumerate(CORNERS))
+    contact = '[road]\ncontact = { on = "frame", at = [-1000, 0, 0] }\n'
+    assert "leave `contact` out" in one_fault(FRAME + wheels + contact)
+
+
+CORNERS = ((0, 300), (0, -300), (-900, 0))
+
+
 def test_four_wheels_say_which_three_stand_on_the_road():
     wheels = "".join(
         f"[wheels.w{number}]\n{WHEEL.replace('0, 300', f'{x}, {y}')}"

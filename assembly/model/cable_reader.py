@@ -11,7 +11,7 @@ from typing import TypeVar
 from assembly.model.cable import Cable, CableRun, CableSystem
 from assembly.model.cable_arcs import half_tangent, held_places
 from assembly.model.cable_measures import cable_measures
-from assembly.model.cable_tables import TO_CUT, CableTable, RunTable
+from assembly.model.cable_tables import OUTER_HINT, TO_CUT, CableTable, RunTable
 from assembly.model.fault_list import shown
 from assembly.model.feature import GROUND, Feature, FeatureKind
 from assembly.model.feature_reader import FeatureReader
@@ -46,12 +46,16 @@ def read_cables(raw: Mapping[str, object], own: Mapping[str, OwnPoints], bench: 
 
 
 def cables_of_both_sides(
-    read: Mapping[str, CableRead], splitters: Mapping[str, object], other_side: OtherSide
+    every: Mapping[str, CableRead | None], splitters: Mapping[str, object], other_side: OtherSide
 ) -> CableSystem:
-    """All cables with their twins, and the splitters; faults are noted.
+    """All cables with their twins, and the splitters; faults are noted. None stands for a cable that was refused.
 
     A cable that uses points of which the sides differ is read again as its side has them.
     """
+    read = {name: one for name, one in every.items() if one is not None}
+    lost = [name for name, one in every.items() if one is None]
+    has_twin = other_side.bench.mirror.has_twin
+    refused = {*lost, *(other_side.bench.mirror.other_side(name) for name in lost if has_twin(name))}
 
     def flip(twin: str, one: CableRead) -> Cable:
         table, cable = one
@@ -75,7 +79,7 @@ def cables_of_both_sides(
         return replace(again or cable, name=twin, runs=runs)
 
     cables = {**{name: cable for name, (_, cable) in read.items()}, **other_side.bench.mirror.twins(read, flip)}
-    return CableSystem(cables, read_splitters(splitters, cables, other_side.bench))
+    return CableSystem(cables, read_splitters(splitters, cables, refused, other_side.bench))
 
 
 def with_cables(measures: Mapping[str, Measure], system: CableSystem, bench: Bench) -> dict[str, Measure]:
@@ -138,7 +142,7 @@ class _Reader(TableNumbers):
             self.log.add((*place, "through"), told, "give two or more: its ends, and the guides between them")
         outer = None
         if table.outer is not None and table.outer != TO_CUT:
-            outer = self.positive(table.outer, (*at, "outer"), "mm")
+            outer = self.outer(table.outer, at)
         if table.outer is None and table.slack is not None:
             told, hint = "a run without an outer has no slack of its own", "give it to the cable, beside its `inner`"
             self.log.add((*place, "slack"), told, hint)
@@ -155,6 +159,14 @@ class _Reader(TableNumbers):
         )
         self.check_run(made, place)
         return replace(made, held=held_places(made)) if self.log.marks == before else None
+
+    def outer(self, given: float | str, at: Place) -> float | None:
+        """The length of an outer; a lone word that is no dimension is told how what is to be cut is written."""
+        if isinstance(given, str) and given.isidentifier() and given not in (known := self.bench.figures.dimensions):
+            hint = f"{self.log.nearest(given, known, 'dimensions')}; {OUTER_HINT}" if known else OUTER_HINT
+            self.log.add((*self.place, *at, "outer"), f"unknown dimension {shown(given)}", hint)
+            return None
+        return self.positive(given, (*at, "outer"), "mm")
 
     def point(self, raw: object, place: Place) -> Feature | None:
         """A point that a part carries."""

@@ -181,7 +181,7 @@ class Perturbations:
         log.raise_faults()
         other_side = OtherSide(bench, own, tables.parts, tables.joints)
         joints = other_side.joints(present(drawn))
-        system = cables_of_both_sides(present(cables), tables.file.splitters, other_side)
+        system = cables_of_both_sides(cables, tables.file.splitters, other_side)
         measured = with_cables(with_twins(present(measures), other_side), system, bench)
         observed = read_again(tables.file.measured, own, bench)
         running = wheels_read_again(

@@ -136,7 +136,7 @@ def _machine(origin: Origin, changed: Mapping[str, DimensionValue], moved: Mappi
 def _with_tables_of_all(machine: Machine, table: FileTable, other_side: OtherSide) -> Machine:
     """``machine`` with its cables and what was measured on the real one; raises every fault of theirs."""
     read = read_cables(table.cables, other_side.own, other_side.bench)
-    system = cables_of_both_sides(present(read), table.splitters, other_side)
+    system = cables_of_both_sides(read, table.splitters, other_side)
     measures = with_cables(machine.measures, system, other_side.bench)
     survey = read_survey(table, machine.drives, other_side.own, other_side.bench)
     other_side.bench.log.raise_faults()

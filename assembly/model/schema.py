@@ -277,7 +277,9 @@ def _standard(kind: str, value: object, context: Mapping[str, Any], message: str
         count = context.get("min_length", context.get("max_length"))
         bound = f"at least {count} are needed" if kind == "too_short" else f"at most {count} are allowed"
         comma = comma_hint(value, count)
-        return f"{context['actual_length']} entries in this list", f"{bound}; {comma}" if comma else bound
+        there = context["actual_length"]
+        counted = f"{there} {'entry' if there == 1 else 'entries'} in this list"
+        return counted, f"{bound}; {comma}" if comma else bound
     if kind == "literal_error":
         return f"{given(value)} is not one of the choices", f"choose {context['expected']}"
     return f"{given(value)} is refused: {message}", ""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 from assembly.model.cable import Cable, Splitter
 from assembly.model.cable_tables import SplitterTable
@@ -17,14 +17,18 @@ MOST_TILT = 89.0
 MOST_FORCE = 1e6
 
 
-def read_splitters(raw: Mapping[str, object], cables: Mapping[str, Cable], bench: Bench) -> dict[str, Splitter]:
-    """All splitters of the file; faults are noted."""
+def read_splitters(
+    raw: Mapping[str, object], cables: Mapping[str, Cable], refused: Collection[str], bench: Bench
+) -> dict[str, Splitter]:
+    """All splitters of the file; faults are noted. Those of a cable that was ``refused`` are left out."""
     bench.log.check_names(raw, "splitter", (SPLITTERS,))
     made = {}
     for name, entry in raw.items():
         place: Place = (SPLITTERS, name)
         table = checked_table(SplitterTable, entry, place, bench.log)
-        if table is not None and (splitter := _splitter(name, table, place, cables, bench)) is not None:
+        if table is None or set(table.to) & set(refused):
+            continue
+        if (splitter := _splitter(name, table, place, cables, bench)) is not None:
             made[name] = splitter
     return made
 

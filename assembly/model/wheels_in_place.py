@@ -144,20 +144,31 @@ def _standing(wheels: Mapping[str, Wheel], road: Road, bench: Bench) -> Road:
     names = road.rests_on or tuple(wheels)
     if len(set(names)) != wanted:
         more = len(names) > wanted
-        told = f"{listed(names)}{' and the stated contact' if road.contact else ''} make "
-        told += f"{len(set(names)) + (road.contact is not None)} contacts, and a road has {CONTACTS}"
-        hint = "name those that touch it: `[road] rests_on`" if more else _HINT
+        count = len(set(names)) + (road.contact is not None)
+        told = f"{listed(names)}{' and the stated contact' if road.contact else ''} "
+        told += f"{'makes 1 contact' if count == 1 else f'make {count} contacts'}, and a road has {CONTACTS}"
+        hint = _contact_hint(len(set(names)), road)
         bench.log.add(("road",) if more and road.rests_on else ("wheels",), told, hint)
     if bench.log.has_faults(("road",)) or bench.log.has_faults(("wheels",)):
         return road
     points = [wheels[name].centre for name in names] + ([road.contact.at] if road.contact and road.contact.at else [])
     if _breadth([point[:2] for point in points]) < LEAST_BREADTH:
         told = f"the contacts of {listed(names)}{' and the stated one' if road.contact else ''} lie on one line"
-        bench.log.add(("wheels",), told, "a machine stands on three points that do not")
+        bench.log.add(
+            ("wheels",), told, "it stands on three points that do not: look at each `centre` and at `contact`"
+        )
     return replace(road, rests_on=tuple(names))
 
 
-_HINT = "state the third: `[road] contact = { on = PART, at = POINT }`, where the machine stands besides its wheels"
+def _contact_hint(wheels: int, road: Road) -> str:
+    """What gives a road three contacts where so many ``wheels`` rest on it."""
+    if wheels == CONTACTS and road.contact is not None:
+        return "leave `contact` out: three wheels stand on one road by themselves"
+    if wheels >= CONTACTS:
+        return "name those that touch it: `[road] rests_on`"
+    if wheels == CONTACTS - 1:
+        return "state the third: `[road] contact = { on = PART, at = POINT }`, where it stands besides its wheels"
+    return "declare its other wheels, or state the road: `[road] plane = { on = PART, at = POINT, normal = [0, 0, 1] }`"
 
 
 def _breadth(points: Sequence[Sequence[float]]) -> float:
