@@ -36,6 +36,7 @@ def test_five_millimetres_at_the_rim_are_an_arm_end_that_is_loose_by_what_is_lef
     assert front.most_of == "arm_end"
     assert 5.0 <= front.at_most_mm < 6.0
     assert rims(record)["top"].goes_mm == pytest.approx(0, abs=1e-6)
+    assert rims(record)["top"].most_of == ""
 
 
 def test_where_the_rim_is_measured_may_be_said():
@@ -66,6 +67,14 @@ def test_drives_go_freely_where_nothing_holds_them_and_not_at_all_without_play_o
     assert held.goes == pytest.approx(0, abs=1e-6)
     (free,) = assembly.play(loose_kingpin, held=["frame"]).by_drives
     assert free.goes is None
+
+
+def test_a_wheel_that_stands_still_is_not_shaken():
+    """The rear wheel of a frame that does not move is neither told nor held."""
+    rear = '[wheels.rear]\npart = "frame"\ncentre = [-900, 0, 0]\nspin = [0, 1, 0]\ntyre_diameter = 500\nsection = 40'
+    record = assembly.play(steered(kingpin="play = { axial = 1 }", extra=rear))
+    assert {one.wheel for one in record.rims} == {"front"}
+    assert record.by_drives[0].held == ("knuckle",)
 
 
 def hand(machine):

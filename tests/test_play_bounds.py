@@ -6,7 +6,7 @@ from math import asin, degrees, radians, sin, sqrt
 import numpy as np
 import pytest
 from tolerance_attack import bounds_of, distances, swept
-from tolerance_machines import read, rod_text
+from tolerance_machines import four_bar_text, read, rod_text
 
 from assembly.clearance.tolerances import worst_case
 from assembly.kinematics import loose_motion, loose_rows
@@ -163,6 +163,21 @@ def test_what_a_loop_hands_on_is_in_the_bound(loop):
     _, worst = loop
     rocker = next(one for pair, one in worst.pairs.items() if {pair.a, pair.b} == {"base", "rocker"})
     assert 0.7 < rocker.play < 2.5
+
+
+def test_a_flat_four_bar_that_is_shaken_stays_inside_what_is_proven():
+    """Crank 40, coupler 120, rocker 80, ground 100 (Freudenstein): its pins hold each other in their plane."""
+    text = four_bar_text(0)
+    for name, play in {"o": 0.2, "a": 0.3, "b": 0.1, "c": 0.2}.items():
+        text = text.replace(f"[joints.{name}]", f"[joints.{name}]\nplay = {{ radial = {play} }}")
+    machine = read(text)
+    proven = bounds_of(swept(machine, names=("frame", "rocker")))
+    assert len(proven) == 1
+    random, left = np.random.default_rng(6), np.inf
+    for _ in range(8):
+        settings = random.uniform(-10, 10, size=(2, 1))
+        left = min(left, distances(shaken(machine, random), settings, proven)["frame", "rocker"])
+    assert 0 <= left - proven["frame", "rocker"] < 1
 
 
 LINK = """

@@ -15,7 +15,8 @@ from assembly.record.values import Settings
 class RimEntry:
     """How far the rim of a wheel at ``radius_mm`` goes along its axle, shaken there (``place``) with the drives held.
 
-    ``goes_mm`` to first order; ``at_most_mm``: proven; null where nothing is. ``most_of``: the joint that gives most.
+    ``goes_mm`` to first order; ``at_most_mm``: proven; null where nothing is. ``most_of``: the joint that gives most,
+    empty where none does.
     """
 
     wheel: str
@@ -40,7 +41,7 @@ class DriveByHandEntry:
 class PartByHandEntry:
     """How far any point of a part goes, either way, and how far the part turns with the drives held, to first order.
 
-    ``at_most_mm``: proven; null where nothing is. ``most_of``: the joint that gives most.
+    ``at_most_mm``: proven; null where nothing is. ``most_of``: the joint that gives most, empty where none does.
     """
 
     part: str

@@ -52,7 +52,7 @@ def by_hand(machine: Machine, settings: Mapping[str, float], held: Sequence[str]
         drives=drive_entries(machine),
         at=settings_of(machine, shaken.setting),
         rims=tuple(shaken.rims(radius)),
-        by_drives=tuple(shaken.drives(held or [one.part for one in machine.running.wheels.values()])),
+        by_drives=tuple(shaken.drives(held or shaken.wheels)),
         parts=tuple(sorted(shaken.parts(), key=lambda one: -one.goes_mm)),
         play=play_entries(machine),
     )
@@ -85,9 +85,17 @@ class _Shaken:
             loose_motion(mechanism, loose, solved, cell),
         )
 
+    @property
+    def wheels(self) -> list[str]:
+        """The parts of the wheels that move."""
+        running, bodies = self.mechanism.machine.running, self.mechanism.bodies.body_of
+        return [one.part for one in running.wheels.values() if bodies[one.part] != GROUND]
+
     def rims(self, radius: float | None) -> Iterator[RimEntry]:
-        """The rims of all wheels, shaken at the top and at the front along the axle."""
+        """The rims of all wheels that move, shaken at the top and at the front along the axle."""
         for wheel in self.mechanism.machine.running.wheels.values():
+            if wheel.part not in self.wheels:
+                continue
             far = radius or wheel.toe_diameter / 2
             yield self._rim(wheel, "top", far, UP)
             yield self._rim(wheel, "front", far, FORWARD)
@@ -135,4 +143,5 @@ class _Shaken:
         taken: dict[str, float] = {}
         for owner, size in zip(self.loose.owners, self.motion.each(gone)[0].tolist(), strict=True):
             taken[owner] = taken.get(owner, 0.0) + size
-        return max(taken, key=lambda name: taken[name])
+        most = max(taken, key=lambda name: taken[name])
+        return most if taken[most] > STILL else ""

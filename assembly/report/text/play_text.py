@@ -70,7 +70,7 @@ def _rim_row(one: RimEntry) -> tuple[str, ...]:
         figure(one.radius_mm, 0),
         figure(one.goes_mm),
         _at_most(one.at_most_mm),
-        one.most_of,
+        one.most_of or NOTHING,
     )
 
 
