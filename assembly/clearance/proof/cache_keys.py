@@ -31,7 +31,7 @@ class _Hash(Protocol):
 def pair_keys(mechanism: Mechanism, pairs: Pairs, effort: Effort) -> list[str]:
     """The key of every checked pair, in their order."""
     near = effort.bracket_mm, effort.bracket_share, None if effort.decide_only else effort.interest_mm
-    drives, groups = _drives(mechanism), _Groups()
+    groups = _Groups((near, _drives(mechanism)))
     parts = {name: _part(part) for name, part in mechanism.machine.parts.items()}
     body_of = mechanism.bodies.body_of
 
@@ -41,7 +41,7 @@ def pair_keys(mechanism: Mechanism, pairs: Pairs, effort: Effort) -> list[str]:
         solids = [(parts[exclusion.part], _left_out(exclusion)) for exclusion in (pair.trim_a, pair.trim_b)]
         motion, rolls = groups.of(reduced)
         own = [roll for bodies, roll in rolls if bodies.intersection(ends)]
-        return digest_of((motion, near, drives, ends, solids, pair.required, pair.rigidly_coupled, own))
+        return digest_of((motion, ends, solids, pair.required, pair.rigidly_coupled, own))
 
     return [key(pair) for pair in pairs.checked]
 
@@ -63,15 +63,16 @@ class _Groups:
     The pair is searched in the machine reduced to these, and what is found of it is told in the settings of all drives.
     """
 
-    def __init__(self) -> None:
-        self._known: dict[bytes, tuple[str, list[Roll]]] = {}
+    def __init__(self, asked: object) -> None:
+        """``asked``: what decides of all pairs how they are searched and told."""
+        self._asked, self._known = asked, dict[bytes, tuple[str, list[Roll]]]()
 
     def of(self, reduced: Submechanism) -> tuple[str, list[Roll]]:
-        """A digest of the motion, and the rolls, of a reduced machine."""
+        """A digest of the motion and of what is asked of all pairs, and the rolls, of a reduced machine."""
         key = reduced.bodies.tobytes()
         if key not in self._known:
             own = reduced.mechanism
-            self._known[key] = digest_of((motion_of(own), reduced.drives)), rolls_of(own)
+            self._known[key] = digest_of((motion_of(own), reduced.drives, self._asked)), rolls_of(own)
         return self._known[key]
 
 
