@@ -126,7 +126,8 @@ def _attack_values(watched, solved, known, report):
     """What is told at a setting is what the oracle says."""
     for motion in watched.motions:
         told, value = motion.values(solved.posture), known[motion.name]
-        off = np.abs(told - value)
+        with np.errstate(invalid="ignore"):
+            off = np.abs(told - value)
         if motion.turning or motion.unit == "deg":
             off = np.minimum(off, np.abs(off - 360))
         for row in np.flatnonzero((off > SLACK * (1 + np.abs(value))) & (np.abs(value) < MOST))[:1]:

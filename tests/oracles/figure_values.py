@@ -91,26 +91,24 @@ def lowest(normal, centre, spin, ring, crown):
 
 def road(tyres, up):
     """The unit normal (N, 3) of the plane that three ``tyres`` (centre, spin, ring, crown) stand on; NaN if none."""
-    side = np.where(np.abs(up[:, :1]) < 0.9, [[1.0, 0, 0]], [[0, 1.0, 0]])
-    first = unit(side - dot(side, up)[:, None] * up)
-    second, tilt, step = np.cross(up, first), np.zeros((len(up), 2)), 1e-6
+    step, normal = 1e-6, up
 
-    def normal_of(tilted):
-        return unit(up + tilted[:, :1] * first + tilted[:, 1:] * second)
-
-    def misses(tilted):
-        normal = normal_of(tilted)
+    def misses(normal):
         heights = [dot(normal, lowest(normal, *one)) for one in tyres]
         return np.stack([heights[1] - heights[0], heights[2] - heights[0]], axis=1)
 
-    for _ in range(40):
-        slopes = [(misses(tilt + step * way) - misses(tilt - step * way)) / (2 * step) for way in np.eye(2)]
-        (a, b), (c, d) = (tuple(one.T) for one in np.stack(slopes, axis=2).transpose(1, 0, 2))
-        p, q = misses(tilt).T
+    for _ in range(60):
+        side = np.where(np.abs(normal[:, :1]) < 0.9, [[1.0, 0, 0]], [[0, 1.0, 0]])
+        first = unit(side - dot(side, normal)[:, None] * normal)
+        ways = first, np.cross(normal, first)
+        tilted = [[misses(unit(normal + sign * step * way)) for sign in (1, -1)] for way in ways]
+        (a, c), (b, d) = (((ahead - behind) / (2 * step)).T for ahead, behind in tilted)
+        p, q = misses(normal).T
         off = np.stack([d * p - b * q, a * q - c * p], axis=1) / (a * d - b * c)[:, None]
-        tilt = tilt - off * np.minimum(1.0, 0.5 / np.maximum(np.linalg.norm(off, axis=1), 1e-300))[:, None]
-    good = (np.abs(misses(tilt)).max(axis=1) < 1e-6) & (dot(normal_of(tilt), up) > 0)
-    return np.where(good[:, None], normal_of(tilt), np.nan)
+        off = off * np.minimum(1.0, 0.5 / np.maximum(np.linalg.norm(off, axis=1), 1e-300))[:, None]
+        normal = unit(normal - off[:, :1] * ways[0] - off[:, 1:] * ways[1])
+    good = (np.abs(misses(normal)).max(axis=1) < 1e-6) & (dot(normal, up) > 0)
+    return np.where(good[:, None], normal, np.nan)
 
 
 class Standing:

@@ -139,7 +139,8 @@ def rolling_doubt(mechanism: Mechanism, motion: JointMotion, posture: Posture) -
         turned = [motion.values(rolled_about(mechanism.home, posture, roll, degrees)) for degrees in ROLLS]
         if motion.turning:
             turned = [nearest_turn(values, known) for values in turned]
-        seen = np.nanmax(np.abs(np.subtract(turned, known)), initial=0.0) > SEEN_ROLLING
+        with np.errstate(invalid="ignore"):  # where it is beyond all bounds it has no value
+            seen = np.nanmax(np.abs(np.subtract(turned, known)), initial=0.0) > SEEN_ROLLING
         if seen or any(bears_on(mechanism, roll, way) for way in ways):
             names = " with ".join(name for body in roll.bodies for name in mechanism.bodies.members[body])
             return f"{names} can roll about its own line; this is told at its shortest turn from the zero position"
