@@ -82,7 +82,8 @@ VALUES = {
     "--out": PLACES, "--history": PLACES, "--junit": PLACES, "--stl": (*PLACES, "pad.stl"), "--mesh-limit": NUMBERS,
     "--rod": NAMES, "--length": NUMBERS, "--measure": NAMES, "--along": (*NAMES, "push"),
     "--toe": NUMBERS, "--machines": NUMBERS, "--seed": NUMBERS,
-    "--down": (*NAMES, "crank"), "--across": (*NAMES, "head"),
+    "--down": (*NAMES, "crank"), "--across": (*NAMES, "head"), "--reading": NAMES, "--error": NUMBERS,
+    "--angle-error": NUMBERS, "--fitted": (*PLACES, "fitted.toml", "m.toml", "a/b/fitted.toml"),
 }  # fmt: skip
 FLAGS = (
     "--csv",
