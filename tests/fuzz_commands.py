@@ -141,6 +141,7 @@ COMMANDS = (
     "play",
     "measured",
     "checks",
+    "schema",
 )
 QUICK = ("inspect", "pose", "loads", "export", "history", "new", "rods", "weights", "play")
 """Commands that answer in a moment for any machine."""

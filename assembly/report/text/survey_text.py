@@ -14,6 +14,9 @@ CAUTION = (
 )
 SHIFT = 0.005
 """A number that is off by less is as drawn."""
+FEW = 3
+"""Lines to paste, and readings that agree, that a report of one screen always has."""
+LINES = "lines to paste"
 FAR_OFF = 2.0
 """Standard deviations from which on a reading is told as off."""
 
@@ -29,7 +32,9 @@ def survey_blocks(record: SurveyRecord, command: str, file: str, written: str = 
     yield from _sides(record)
     yield from _swept(record)
     if record.lines and not written:
-        yield Heading(f"Lines of {file} with the fitted numbers, to paste")
+        yield Heading(
+            f"Lines of {file} with the fitted numbers, to paste", aside="" if len(record.lines) <= FEW else LINES
+        )
         for number, text in record.lines.items():
             yield Line(f"line {number}: {text.strip()}", indent=1, whole=True)
     yield Heading("What to do now")
@@ -71,7 +76,8 @@ def _known(one: FittedEntry) -> str:
 
 
 def _readings(record: SurveyRecord) -> Iterator[Block]:
-    yield Heading("Readings, the worst first" if len(record.readings) > 1 else "Reading")
+    short_enough = len(record.readings) <= FEW or any(one.left_out or one.doubtful for one in record.readings)
+    yield Heading("Readings, the worst first", aside="" if short_enough else "readings")
     ordered = sorted(record.readings, key=lambda one: (not one.left_out, not one.doubtful, -(one.deviations or 0.0)))
     yield Table(
         ("reading", "read", "drawn", "fitted", "others say", "at", ""),
@@ -121,13 +127,13 @@ def _remark(one: ObservationEntry) -> str:
 def _sides(record: SurveyRecord) -> Iterator[Block]:
     if not record.sides:
         return
-    yield Heading("Left against right, in the mirror")
+    yield Heading("Left against right, in the mirror", aside="comparisons of left and right")
     for one in record.sides:
         sign, error = unit_sign(one.unit), "" if one.plus_minus is None else f" ± {figure(one.plus_minus)}"
         drawn = "the same" if abs(one.drawn_apart) < SHIFT else f"{signed(round(one.drawn_apart, 2))}{sign} apart"
         told = f"{one.first} and {one.second}: {signed(round(one.apart, 2))}{error}{sign} apart, drawn {drawn}"
         far = one.plus_minus is not None and abs(one.apart - one.drawn_apart) > one.plus_minus
-        yield Line(told, Tone.OPEN if far else Tone.PLAIN, 1)
+        yield Line(f"{told}: NOT ALIKE" if far else told, indent=1)
 
 
 def _swept(record: SurveyRecord) -> Iterator[Block]:
@@ -141,17 +147,17 @@ def _swept(record: SurveyRecord) -> Iterator[Block]:
         yield Line("no clearance that was closed in on is another", indent=1)
         return
     yield Table(
-        ("pair", "required", "as drawn", "as it stands", "at"),
-        tuple(_pair_row(one, record.drives) for one in swept.pairs),
+        ("pair", "required", "as drawn", "as it stands"),
+        tuple(map(_pair_row, swept.pairs)),
         frozenset(("required", "as drawn", "as it stands")),
         tuple(TONES[one.built_verdict] for one in swept.pairs),
         row_is=("pair", "pairs"),
     )
 
 
-def _pair_row(one: BuiltPairEntry, drives: Mapping[str, DriveEntry]) -> tuple[str, ...]:
+def _pair_row(one: BuiltPairEntry) -> tuple[str, ...]:
     least = [NOTHING if each is None else f"{figure(each)} mm" for each in (one.drawn, one.built)]
-    return f"{one.a} – {one.b}", f"{short(one.required)} mm", *least, _at(one.at, drives)
+    return f"{one.a} – {one.b}", f"{short(one.required)} mm", *least
 
 
 def _advice(record: SurveyRecord, command: str, file: str, written: str) -> Iterator[str]:
@@ -198,7 +204,8 @@ def _rigid(one: ObservationEntry) -> str:
 
 
 def _next(record: SurveyRecord) -> Iterator[str]:
-    for one in record.next[:1] if record.verdict == "clear" else record.next[:2]:
+    told_all = all(one.known == "known" for one in record.numbers)
+    for one in record.next[: 1 if told_all else 2]:
         known = f"{one.number} would be known ± {figure(one.after)} instead of ± {figure(one.before)}"
         where = f"{_at(one.at, record.drives)}, {figure(one.expected)} mm expected ± {short(one.plus_minus)}"
         yield f"measure {one.first} to {one.second} next ({where}): {known}"
