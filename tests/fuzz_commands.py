@@ -83,7 +83,8 @@ VALUES = {
     "--rod": NAMES, "--length": NUMBERS, "--measure": NAMES, "--along": (*NAMES, "push"),
     "--toe": NUMBERS, "--machines": NUMBERS, "--seed": NUMBERS,
     "--down": (*NAMES, "crank"), "--across": (*NAMES, "head"), "--reading": NAMES, "--error": NUMBERS,
-    "--angle-error": NUMBERS, "--fitted": (*PLACES, "fitted.toml", "m.toml", "a/b/fitted.toml"),
+    "--angle-error": NUMBERS, "--radius": NUMBERS, "--hold": NAMES,
+    "--fitted": (*PLACES, "fitted.toml", "m.toml", "a/b/fitted.toml"),
 }  # fmt: skip
 FLAGS = (
     "--csv",

@@ -10,6 +10,8 @@ from assembly.report.text.layout import TONES, Block, Heading, Line, Table, Tone
 from assembly.report.text.words import figure, setting, unit_sign
 
 NOTHING = "–"
+SHOWN = 0.005
+"""mm or degrees: less is not told."""
 WHAT = {"clearance": "clearance between", "distance": "distance from", "measure": "measure"}
 
 
@@ -48,8 +50,8 @@ def _how(one: PrototypeCheckEntry, record: ChecksRecord) -> str:
     at = f"at {setting(one.at, record.drives)}" if one.at else "with all drives at 0"
     shows = ", ".join(f"{name} off by {figure(off)}" for name, off in one.shows.items())
     parts = [f"{figure(one.reading_error)} reading"]
-    parts += [f"{figure(one.by_tolerances)} tolerances"] if one.by_tolerances else []
-    parts += [f"{figure(one.surface_error)} drawn surfaces"] if one.surface_error else []
+    parts += [f"{figure(one.by_tolerances)} tolerances"] if one.by_tolerances >= SHOWN else []
+    parts += [f"{figure(one.surface_error)} drawn surfaces"] if one.surface_error >= SHOWN else []
     told = f"; shows {shows}" if shows else ""
     return f"{WHAT[one.kind]} {between} {at} (± {' + '.join(parts)}){told}"
 
