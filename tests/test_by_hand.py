@@ -17,6 +17,8 @@ from assembly.kinematics import by_hand
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.by_hand import ByHand
 from assembly.kinematics.loose_rows import loose_rows
+from assembly.report.text.spread_text import spread_blocks
+from assembly.report.text.terminal import plain_text
 
 FREE_PLAY = 6.35 / radians(7)
 """mm: the lever at which 6.35 mm in a linkage are 7° at the wheel (builders' figures for free play)."""
@@ -189,3 +191,16 @@ def test_machines_that_are_shaken_go_no_farther_than_is_bounded():
         found.append(float((world @ (190, -60, 0, 1))[1] + 60))
     assert max(found) - min(found) <= front.at_most_mm
     assert max(found) - min(found) == pytest.approx(front.goes_mm, rel=0.12)
+
+
+def test_play_takes_of_the_limits_of_joints_and_spread_tells_it():
+    """A kingpin that leans by 1° either way may be found turned by as much; it turns by 10 of its 15°."""
+    machine = steered(kingpin="play = { angle = 2 }\nlimit = [-15, 15]")
+    record = assembly.spread(machine, machines=0, cores=1, cached=False)
+    pin = next(one for one in record.figures if one.names == ("kingpin",))
+    assert pin.nominal == pytest.approx(5, abs=0.01)
+    assert 5 - 1.5 < pin.proven <= 5 - 1
+    assert record.play[0].angle == 2
+    told = plain_text(spread_blocks(record, "swingroom spread wheel.toml"))
+    assert "Play of joints, from end to end" in told
+    assert "play of joints (give joints" not in told
