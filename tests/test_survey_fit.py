@@ -1,6 +1,7 @@
 """The fit of a machine to readings taken on it: against closed forms, random readings, and readings that are wrong."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -101,6 +102,17 @@ def test_a_gross_misreading_is_named_left_out_and_the_rest_finds_the_truth(gross
     assert all(abs(one.fitted - TRUE[name]) <= one.plus_minus for name, one in numbers(gross).items())
     assert gross.record.verdict == "undecided"
     assert gross.record.reason.startswith("at_1 contradicts the other readings")
+
+
+def test_a_reading_with_the_wrong_sign_is_told_as_that(gross):
+    """A distance from a plane has the sign of its side; 93 mm on the one are -93 mm on the other."""
+    wrong = next(one for one in gross.record.readings if one.left_out)
+    turned = replace(gross.record, readings=(replace(wrong, reading=-wrong.others),))
+    said = [
+        " ".join(plain_text(survey_blocks(record, "swingroom measured arm.toml", "arm.toml")).split())
+        for record in (turned, gross.record)
+    ]
+    assert ["its sign is that of the side" in each for each in said] == [True, False]
 
 
 def test_where_one_reading_checks_the_others_it_is_not_made_up_which_is_wrong():

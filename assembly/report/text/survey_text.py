@@ -14,6 +14,8 @@ CAUTION = (
 )
 SHIFT = 0.005
 """A number that is off by less is as drawn."""
+MIRRORED = 0.1
+"""A reading that is the others' with the other sign, but for this share of it, was written down with the wrong sign."""
 FEW = 3
 """Lines to paste, and readings that agree, that a report of one screen always has."""
 LINES = "lines to paste"
@@ -193,7 +195,9 @@ def _again(one: ObservationEntry) -> str:
     line = "" if one.line is None else f" (line {one.line})"
     off = figure(abs(one.reading - (one.others or 0.0)))
     others = f"the others say {figure(one.others or 0.0)}{error}{sign}"
-    return f"read {one.name}{line} again: {figure(one.reading)}{sign} was read, {others}, {off}{sign} off"
+    turned = abs(one.reading + (one.others or 0.0)) <= MIRRORED * abs(one.reading)
+    side = "; its sign is that of the side that the plane's normal points to" if turned else ""
+    return f"read {one.name}{line} again: {figure(one.reading)}{sign} was read, {others}, {off}{sign} off{side}"
 
 
 def _rigid(one: ObservationEntry) -> str:
