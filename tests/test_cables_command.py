@@ -234,3 +234,42 @@ def test_a_sweep_holds_cables_to_their_limits_and_a_comparison_tells_what_change
 
 def test_the_answer_of_two_cables_and_a_splitter_fits_on_one_screen():
     assert fits(tuple(cables_blocks(split(40, 25), "swingroom cables m.toml")))
+
+
+LOCKS = """
+format = 1
+name = "Locks"
+[parts.frame]
+fixed = true
+shapes = [{ box = [0, 0, -50], size = [4, 4, 4] }]
+[parts.crank]
+shapes = [{ box = [0, 0, 50], size = [4, 4, 4] }]
+[parts.rod]
+shapes = [{ box = [0, 0, 90], size = [4, 4, 4] }]
+[parts.block]
+shapes = [{ box = [0, 0, 130], size = [4, 4, 4] }]
+[joints]
+main = { pin = ["frame", "crank"], at = [0, 0, 0], along = [0, 0, 1] }
+big = { pin = ["crank", "rod"], at = [0, 40, 0], along = [0, 0, 1] }
+small = { pin = ["rod", "block"], at = [80, 0, 0], along = [0, 0, 1] }
+guide = { slide = ["frame", "block"], at = [80, 0, 0], along = [1, 0, 0] }
+[drives.push]
+slides = { guide = 1 }
+range = [-10, 60]
+[cables.hose]
+runs = [{ outer = "to cut", through = [{ on = "frame", at = [0, -100, 0] }, { on = "crank", at = [0, 40, 0] }] }]
+"""
+"""A crank of 40 and a rod of sqrt(8000): the block locks at 40 + 89.44 - 80 = 49.44 mm (closed form)."""
+
+
+def test_a_length_to_cut_of_a_machine_that_locks_in_its_range_is_not_told_as_proven(tmp_path, capsys):
+    path = tmp_path / "locks.toml"
+    path.write_text(LOCKS, encoding="utf-8")
+    assert main(["cables", str(path)]) == 3
+    told = " ".join(capsys.readouterr().out.split())
+    assert "UNDECIDED: lengths that are not proven over the whole range: hose outer" in told
+    assert "NOT proven over the whole range" in told
+    assert "of the range the machine may lock" in told
+    path.write_text(LOCKS.replace("60]", "45]"), encoding="utf-8")
+    assert main(["cables", str(path)]) == 0
+    assert "mm (proven over the whole range)" in capsys.readouterr().out

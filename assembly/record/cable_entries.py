@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from assembly.record.measure_entries import MeasureEntry
+from assembly.record.measure_entries import NOT_CLOSE, MeasureEntry
 from assembly.record.values import Settings, VerdictWord
 
 
@@ -130,3 +130,13 @@ class CablesEntry:
 
     cables: tuple[CableEntry, ...]
     splitters: tuple[SplitterEntry, ...]
+
+
+UNPROVEN = "lengths that are not proven over the whole range"
+
+
+def unproven_lengths(cable: CableEntry) -> tuple[MeasureEntry, ...]:
+    """The measures that the lengths to cut of a cable follow from, as far as they do not hold in the whole range."""
+    hoses = [run.needed for run in cable.runs if run.needed is not None]
+    every = (*hoses, *([cable.path] if cable.path is not None else []))
+    return tuple(one for one in every if one.why and one.why != NOT_CLOSE)

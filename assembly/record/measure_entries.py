@@ -8,6 +8,9 @@ from typing import Literal
 
 from assembly.record.values import Settings, VerdictWord
 
+NOT_CLOSE = "what is found and what is proven could not be brought close enough together"
+"""Why a measure is told less closely than is promised; its bounds hold all the same."""
+
 
 @dataclass(frozen=True, slots=True)
 class MeasureTermsEntry:

@@ -48,6 +48,7 @@ from assembly.record import (
     SplitterEntry,
     VerdictWord,
 )
+from assembly.record.cable_entries import UNPROVEN, unproven_lengths
 from assembly.studies.shared import drive_entries, machine_entry, program_entry
 
 HOW = (
@@ -115,6 +116,9 @@ def _judged(found: Found, cables: Sequence[CableEntry]) -> tuple[VerdictWord, st
     open_ = [name for name, every in near.items() if any(one.verdict != "clear" for one in every)]
     if open_:
         return "undecided", f"hoses that may touch something: {', '.join(open_)}"
+    unproven = [one.name for cable in cables for one in unproven_lengths(cable)]
+    if unproven:
+        return "undecided", f"{UNPROVEN}: {', '.join(unproven)}"
     limited = sum(one.verdict is not None for one in found.values())
     return "clear", f"{limited} limits kept everywhere in the range" if limited else "nothing has a limit"
 

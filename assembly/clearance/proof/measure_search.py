@@ -21,6 +21,7 @@ from assembly.kinematics.rows import Posture
 from assembly.model.machine import Machine
 from assembly.model.measure import Measure
 from assembly.record import MeasureEntry, MeasureTermsEntry, VerdictWord
+from assembly.record.measure_entries import NOT_CLOSE
 
 BRACKET = 0.01
 """degrees or mm: how near what is proven comes to what was found."""
@@ -235,7 +236,7 @@ def _why(machine: Machine, one: Asked, found: Extremes | None, doubt: Doubt) -> 
     if doubt.unproven:
         share = f"{max(100 * doubt.unproven, 0.01):z.2f} %"
         return f"in {share} of the range the machine may lock, or its motion is not proven"
-    return "what is found and what is proven could not be brought close enough together"
+    return NOT_CLOSE
 
 
 def _terms(machine: Machine, found: BoundTerms | None) -> MeasureTermsEntry | None:

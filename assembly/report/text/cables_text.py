@@ -14,6 +14,7 @@ from assembly.record import (
     Record,
     SplitterEntry,
 )
+from assembly.record.cable_entries import unproven_lengths
 from assembly.report.text.layout import Block, Heading, Line, Table, Tone
 from assembly.report.text.splitters_text import splitter_lines
 from assembly.report.text.words import (
@@ -71,7 +72,10 @@ def _sections(
     cables: Sequence[CableEntry], splitters: Sequence[SplitterEntry], drives: Mapping[str, DriveEntry]
 ) -> Iterator[Block]:
     """Lengths to cut, what the motion pulls, what hoses may touch, splitters, and what is lost in bends."""
-    yield Heading("Cable lengths to cut, mm (proven over the whole range)", most=len(cables))
+    unproven = [one for cable in cables for one in unproven_lengths(cable)]
+    where = "NOT proven over the whole range" if unproven else "proven over the whole range"
+    yield Heading(f"Cable lengths to cut, mm ({where})", most=len(cables))
+    yield from (Line(f"{one.name}: {one.why}", Tone.OPEN, 1) for one in unproven[:MOST_TOUCHED])
     rows = [row for cable in cables for row in _rows(cable, drives)]
     yield Table(COLUMNS, tuple(rows), FIGURES, row_is=("length", "lengths"))
     yield Heading("What the motion pulls (each drive by itself: settings looked at, others at 0)", most=8)
@@ -101,6 +105,8 @@ def _answer(record: CablesRecord) -> Line:
         if told:
             more = f" (and {len(told) - 1} more)" if len(told) > 1 else ""
             return Line(f"{word.upper()}: {told[0]}{more}", TONES[word])
+    if record.verdict == "undecided":
+        return Line(f"UNDECIDED: {record.reason}", Tone.OPEN)
     if record.reason == "nothing has a limit":
         return Line("Measured; no cable has a length or a free play in the file, so nothing is judged")
     pulled = [cable for cable in record.cables if _is_pulled_unjudged(cable)]
