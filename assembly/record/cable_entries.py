@@ -140,3 +140,9 @@ def unproven_lengths(cable: CableEntry) -> tuple[MeasureEntry, ...]:
     hoses = [run.needed for run in cable.runs if run.needed is not None]
     every = (*hoses, *([cable.path] if cable.path is not None else []))
     return tuple(one for one in every if one.why and one.why != NOT_CLOSE)
+
+
+def is_pulled_unjudged(cable: CableEntry, loose: float) -> bool:
+    """Whether the motion pulls a cable by more than ``loose`` mm of which nothing says how far it may be pulled."""
+    pull = cable.pull
+    return pull is not None and pull.verdict is None and (pull.most is None or pull.most > loose)

@@ -14,7 +14,7 @@ from assembly.record import (
     Record,
     SplitterEntry,
 )
-from assembly.record.cable_entries import unproven_lengths
+from assembly.record.cable_entries import is_pulled_unjudged, unproven_lengths
 from assembly.report.text.layout import Block, Heading, Line, Table, Tone
 from assembly.report.text.splitters_text import splitter_lines
 from assembly.report.text.words import (
@@ -109,7 +109,7 @@ def _answer(record: CablesRecord) -> Line:
         return Line(f"UNDECIDED: {record.reason}", Tone.OPEN)
     if record.reason == "nothing has a limit":
         return Line("Measured; no cable has a length or a free play in the file, so nothing is judged")
-    pulled = [cable for cable in record.cables if _is_pulled_unjudged(cable)]
+    pulled = [cable for cable in record.cables if is_pulled_unjudged(cable, LOOSE)]
     if pulled:
         by = max(pulled, key=lambda cable: cable.pull.most if cable.pull and cable.pull.most is not None else 0.0)
         most = f"the motion pulls {by.name} by up to {never_less(by.pull.most if by.pull else None)} mm"
@@ -117,12 +117,6 @@ def _answer(record: CablesRecord) -> Line:
     if any(run.hose and run.outer is None for cable in record.cables for run in cable.runs):
         return Line("All limits given are kept; outers that are still to be cut are told below", Tone.GOOD)
     return Line("CLEAR: every cable is long enough, and none is pulled, anywhere in the range", Tone.GOOD)
-
-
-def _is_pulled_unjudged(cable: CableEntry) -> bool:
-    """Whether the motion pulls a cable of which nothing says how far it may be pulled."""
-    pull = cable.pull
-    return pull is not None and pull.verdict is None and (pull.most is None or pull.most > LOOSE)
 
 
 def _wrong(cable: CableEntry, word: str, drives: Mapping[str, DriveEntry]) -> Iterator[str]:
@@ -279,7 +273,7 @@ def _advice(record: CablesRecord, command: str) -> Iterator[str]:
     hoses = [run for cable in record.cables for run in cable.runs if run.hose and run.outer is None]
     if record.verdict == "clear" and hoses:
         yield f"cut, write each `outer` as cut, and run again: {command}"
-    elif record.verdict in ("clear", "fails") and any(map(_is_pulled_unjudged, record.cables)):
+    elif record.verdict in ("clear", "fails") and any(is_pulled_unjudged(one, LOOSE) for one in record.cables):
         yield "say with `free_play` how many mm each cable may be pulled, and every sweep holds it to that"
     elif record.verdict == "clear":
         yield "nothing: `swingroom sweep` holds the cables to these limits too"
