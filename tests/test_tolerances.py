@@ -1,6 +1,7 @@
 """Worst cases are proven: closed forms, corner runs, random machines, and every kind of bound weakened once."""
 
 from dataclasses import replace
+from itertools import product
 from math import cos, inf, radians, sin, sqrt
 
 import numpy as np
@@ -15,6 +16,7 @@ from assembly.clearance.tolerances.worst_case import limits_search
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.measure_figures import measure_motion
 from assembly.kinematics.solver import solve
+from assembly.kinematics.travel import corner_norm
 from assembly.model.general_tolerances import general_tolerance
 
 FINE = Effort(bracket_mm=1e-3, bracket_share=0.0, cores=1)
@@ -63,6 +65,30 @@ def test_where_joint_and_shapes_shift_together_only_the_gap_counts():
     proven = bounds_of(swept(read(arm_text()), FINE))["base", "arm"]
     turned = sqrt(50**2 + 5**2) * cos(radians(10) - np.arctan(5 / 50)) - 50
     assert proven == pytest.approx(19.5 - max(turned, sqrt(50**2 + 5**2) - 50), abs=2e-3)
+
+
+def test_more_dimensions_than_corners_are_looked_at_of_are_added_up():
+    """Ten dimensions set where the hinge is: the gap of 70 loses the tolerance of each, and what the arm turns out."""
+    names = [f"d{number}" for number in range(10)]
+    dimensions = "\n".join(f"{name} = {{ value = 10, plus_minus = 0.05 }}" for name in names)
+    (proven,) = bounds_of(swept(read(arm_text(f'"{" + ".join(names)}"', dimensions)))).values()
+    turned = sqrt(50**2 + 5**2) - 50
+    assert 20 - 10 * 0.05 - turned - 0.4 <= proven <= 20 - 10 * 0.05 - turned + 1e-9
+
+
+def test_what_many_drives_move_is_no_less_than_at_any_corner():
+    """Sums against every one of 2^11 corners of random rates."""
+    random = np.random.default_rng(8)
+    rate, half = random.standard_normal((5, 11, 3)), random.uniform(0.1, 1, (5, 11))
+    exact, bound = exact_of(rate, half), corner_norm(rate, half)
+    assert (bound >= exact - 1e-9).all()
+    assert (bound <= 1.6 * exact).all()
+    assert np.allclose(corner_norm(rate[:, :8], half[:, :8]), exact_of(rate[:, :8], half[:, :8]))
+
+
+def exact_of(rate, half):
+    signs = np.array(list(product((1.0, -1.0), repeat=half.shape[1])))
+    return np.linalg.norm(np.einsum("cd,nd,ndx->ncx", signs, half, rate), axis=-1).max(axis=1)
 
 
 def test_corner_runs_of_a_four_bar_lie_inside_what_is_proven():

@@ -19,6 +19,8 @@ from assembly.kinematics.cell_bounds import CellMotion
 from assembly.kinematics.expansion import ROUNDING
 from assembly.kinematics.rows.base import bend
 
+MOST_CORNERED = 8
+"""Drives of a cell of which every corner is looked at; what further ones do, each alone, is added up."""
 AT_ONCE = 100_000
 """Balls times corners of cells worked on together; keeps the working memory near 10 MB."""
 
@@ -127,7 +129,7 @@ def displacement(
     away = points - middle
     radius = float((np.linalg.norm(away, axis=1) + radii).max(initial=0.0))
     view = seen(motion, body, other, middle, radius, centres)
-    corners = _corners(int(motion.half.any(axis=0).sum()))
+    corners = _corners(min(int(motion.half.any(axis=0).sum()), MOST_CORNERED))
     chunk = max(1, AT_ONCE // (len(points) * len(corners)))
     parts = [
         _first(motion, body, view, (away, radii), np.arange(start, min(start + chunk, len(motion))))
@@ -140,7 +142,8 @@ def displacement(
 
 def _first(motion: CellMotion, body: int, view: Seen, balls: tuple[Floats, Floats], rows: NDArray[np.intp]) -> Floats:
     """The farthest (n,) mm that ``balls`` (k, 3), (k,) from the middle of ``view`` move to first order."""
-    (away, radii), cut = balls, np.flatnonzero(motion.half.any(axis=0))
+    (away, radii), every = balls, np.flatnonzero(motion.half.any(axis=0))
+    cut, others = every[:MOST_CORNERED], every[MOST_CORNERED:]
     half, corners = motion.half[rows][:, cut, None], _corners(len(cut))
     turns = corners @ (view.spin[rows][:, cut] * half)
     levers = motion.posture.rotations[rows, body] @ away.T
@@ -148,7 +151,12 @@ def _first(motion: CellMotion, body: int, view: Seen, balls: tuple[Floats, Float
     longest = lengths(steps, axis=2)
     if radii.any():
         longest += lengths(turns)[..., None] * radii
-    return np.asarray(longest.max(axis=(1, 2), initial=0.0))
+    first = np.asarray(longest.max(axis=(1, 2), initial=0.0))
+    for one in others:
+        turned, wide = view.spin[rows, one], motion.half[rows, one]
+        step = lengths(view.rate[rows, one][..., None] + _cross_matrices(turned) @ levers, axis=1)
+        first = first + (step + lengths(turned)[:, None] * radii).max(axis=1) * wide
+    return first
 
 
 def bounded(motion: CellMotion, own: Floats, residual: Floats) -> Displacement:
@@ -171,10 +179,17 @@ def curl(motion: CellMotion, body: int) -> Floats:
 
 
 def corner_norm(rate: Floats, half: Floats) -> Floats:
-    """Largest length (N,) of ``rate`` (N, d, 3) times a step within ``half`` (N, d): it is reached at a corner."""
-    cut = np.flatnonzero(half.any(axis=0))
+    """Largest length (N,) of ``rate`` (N, d, 3) times a step within ``half`` (N, d): it is reached at a corner.
+
+    Of more than ``MOST_CORNERED`` drives a bound on it.
+    """
+    every = np.flatnonzero(half.any(axis=0))
+    cut, others = every[:MOST_CORNERED], every[MOST_CORNERED:]
     steps = _corners(len(cut)) @ (rate[:, cut] * half[:, cut, None])
-    return np.asarray(lengths(steps).max(axis=1))
+    largest = lengths(steps).max(axis=1)
+    if len(others):
+        largest = largest + (lengths(rate[:, others]) * half[:, others]).sum(axis=1)
+    return np.asarray(largest)
 
 
 def _corners(drives: int) -> Floats:

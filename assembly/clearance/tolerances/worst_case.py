@@ -33,8 +33,8 @@ from assembly.model.machine import Machine
 from assembly.progress import Progress
 from assembly.record import Settings
 
-MOST_COLUMNS = 10
-"""Drives and dimensions that move joints of which a proof is tried: corners of a cell double with each."""
+MOST_COLUMNS = 16
+"""Drives and dimensions that move joints of which a proof is tried: second derivatives go with their square."""
 LOOKED_AT = 300
 """Settings with dimensions at random ends at which the motions of joints are looked at besides those of the drives."""
 SEED = 5
