@@ -4,10 +4,11 @@ from io import BytesIO
 
 import numpy as np
 import pytest
+from clocks import Clock
 from picture_scenes import box
 from PIL import Image, ImageSequence
 
-from assembly.errors import InputError, PictureError
+from assembly.errors import InputError, PictureError, TimeLimitError
 from assembly.geometry.moving_parts import Figure, Places
 from assembly.report.render import picture_files, pictures, portrait
 from assembly.report.render.picture_files import (
@@ -22,6 +23,7 @@ from assembly.report.render.picture_files import (
     turn_film,
 )
 from assembly.report.render.portrait import Look, Subject
+from assembly.time_limit import time_limit
 
 SIZE = (64, 48)
 
@@ -124,3 +126,24 @@ def test_where_drawing_fails_it_is_said(subject, monkeypatch):
     monkeypatch.setattr(portrait, "rendering", lambda _: 1 / 0)
     with pytest.raises(PictureError, match="drawing failed: ZeroDivisionError"):
         run_film(subject, LOOK, ".gif", lambda *_: None)
+
+
+def test_a_film_is_ended_by_the_time_limit_between_two_frames():
+    """Films of a large machine took 20 s with a limit of 5."""
+    clock, drawn = Clock(), []
+
+    def slow():
+        for frame in frames(7):
+            clock.now += 1.0
+            drawn.append(clock.now)
+            yield frame
+
+    with time_limit(2.5, clock), pytest.raises(TimeLimitError):
+        picture_files._film(slow(), 7, ".gif", lambda *_: None)
+    assert drawn == [1, 2, 3]
+
+
+def test_no_picture_is_begun_with_too_little_time(monkeypatch):
+    monkeypatch.setattr(picture_files, "still_sheet", None)
+    with time_limit(0.5, Clock()), pytest.raises(TimeLimitError):
+        still_picture(None, None)

@@ -7,17 +7,21 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from clocks import Clock
 from small_machines import read, slider
 
 import assembly
 from assembly.api.what_helps import help_for_first
 from assembly.clearance.proof.sweep import STOPPED_BY_HAND
 from assembly.cli import ExitStatus, main
+from assembly.errors import TimeLimitError
 from assembly.progress import no_progress
 from assembly.report.text.help_text import help_blocks
 from assembly.report.text.number_effects import help_caution, help_lines
 from assembly.report.text.terminal import write
 from assembly.report.text.watch_text import slope_lines
+from assembly.studies import sensitivity
+from assembly.time_limit import time_limit
 
 FILE = """
 format = 1
@@ -261,3 +265,23 @@ def test_the_guide_shows_what_the_command_says(tmp_path, monkeypatch, capsys):
     capsys.readouterr()
     assert main(command.split()[1:]) == 0
     assert capsys.readouterr().out.startswith(shown)
+
+
+def test_the_time_limit_is_looked_at_before_each_number_that_is_altered(file, monkeypatch):
+    """The trike's file was read for each of its numbers after the time was over: 7.7 s with a limit of 5."""
+    clock, altered = Clock(), []
+    change_of = sensitivity.change_of
+
+    def slow(*given):
+        clock.now += 1.0
+        altered.append(given[-1].name)
+        return change_of(*given)
+
+    swept = assembly.sweep(assembly.load(file()), cached=False)
+    monkeypatch.setattr(sensitivity, "change_of", slow)
+    help_for_first(swept, 1, no_progress)
+    every, altered[:] = len(altered), []
+    assert every > 3
+    with time_limit(2.5, clock), pytest.raises(TimeLimitError):
+        help_for_first(swept, 1, no_progress)
+    assert len(altered) == 3

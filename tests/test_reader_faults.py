@@ -218,3 +218,13 @@ def test_whatever_a_slip_makes_of_a_file_is_a_machine_or_told_faults(folder, cho
 @given(st.text(max_size=200))
 def test_any_text_at_all_is_told_faults(folder, text):
     assert faults_of(text, folder)
+
+
+@pytest.mark.parametrize(
+    "table", ["drives", "joints", "parts", "points", "loads", "measures", "wheels", "cables", "rods"]
+)
+def test_a_name_of_any_table_that_cannot_be_printed_is_refused(table, folder):
+    """Drives were left out: such a name was escaped wherever it was shown."""
+    text = TRIKE + f'\n[{table}."\\u001b[31m\\u202e"]\nx = 1\n'
+    told = [str(fault) for fault in faults_of(text, folder)]
+    assert any(table in one and "holds a character that cannot be printed" in one for one in told)

@@ -158,6 +158,7 @@ def read_drive(name: str, raw: object, bench: Bench) -> Drive | None:
     """One drive of the file, or None with its faults noted."""
     log, place = bench.log, ("drives", name)
     before = log.marks
+    log.check_name(name, "drive", place)
     table = checked_table(DriveTable, raw, place, log)
     if table is None:
         return None

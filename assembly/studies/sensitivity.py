@@ -38,6 +38,7 @@ from assembly.record import (
     Settings,
     SlopeEntry,
 )
+from assembly.time_limit import check_time
 
 LEAST_LEAN = 0.05
 """degrees: what leans less has no slope; every change makes it lean more."""
@@ -79,14 +80,17 @@ def sensitivities(
 ) -> tuple[tuple[NumberEntry, ...], tuple[FigureEntry, ...]]:
     """Every number of the file, or those ``wanted``, and every figure with its slopes over them; the worst first.
 
-    Raises InputError for a machine that no file describes.
+    Raises InputError for a machine that no file describes, TimeLimitError.
     """
     mechanism = swept.mechanism
     perturbations = Perturbations(mechanism.machine)
     rolled = with_rolls(mechanism, [number for number, roll in enumerate(mechanism.idle) if not roll.clamped])
     progress("what helps", 0, 0)
     parameters = [one for one in perturbations.parameters if wanted is None or one.name in wanted]
-    changes = [change_of(rolled, perturbations, parameter) for parameter in parameters]
+    changes = []
+    for parameter in parameters:
+        check_time()
+        changes.append(change_of(rolled, perturbations, parameter))
     limited = (*_joints(rolled, swept), *_rods(rolled, swept), *_measures(rolled, swept), *_wheels(rolled, swept))
     figures = sorted((*_pairs(rolled, swept), *limited, *_stops(rolled)), key=_worst_first)
     slopes = iter(slopes_of(rolled, [place for figure in figures for place in figure.places], changes))

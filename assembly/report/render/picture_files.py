@@ -14,9 +14,11 @@ from PIL import Image
 
 from assembly.errors import Fault, InputError
 from assembly.progress import Progress
+from assembly.report.render.optional_picture import PICTURE_S
 from assembly.report.render.palette import WHITE
 from assembly.report.render.pictures import check_size, drawing_or_told
 from assembly.report.render.portrait import Look, Subject, moving_sheets, still_sheet, turning_sheets
+from assembly.time_limit import check_time
 
 COLOURS = 255
 SAMPLED = 6
@@ -105,7 +107,8 @@ def check_film(size: tuple[int, int], ending: str) -> None:
 
 
 def still_picture(subject: Subject, look: Look) -> bytes:
-    """One PNG. PictureError if nothing can draw."""
+    """One PNG. PictureError if nothing can draw, TimeLimitError if too little time is left to begin."""
+    check_time(PICTURE_S)
     with drawing_or_told():
         data = BytesIO()
         still_sheet(subject, look).save(data, "PNG")
@@ -113,12 +116,12 @@ def still_picture(subject: Subject, look: Look) -> bytes:
 
 
 def run_film(subject: Subject, look: Look, ending: str, progress: Progress) -> bytes:
-    """A film of all places of the subject. PictureError if nothing can draw."""
+    """A film of all places of the subject. PictureError if nothing can draw, TimeLimitError."""
     return _film(moving_sheets(subject, look), len(subject.captions), ending, progress)
 
 
 def turn_film(subject: Subject, look: Look, ending: str, number: int, progress: Progress) -> bytes:
-    """A film once round the subject in ``number`` frames. PictureError if nothing can draw."""
+    """A film once round the subject in ``number`` frames. PictureError if nothing can draw, TimeLimitError."""
     return _film(turning_sheets(subject, look, number), number, ending, progress)
 
 
@@ -127,6 +130,7 @@ def _film(frames: Iterator[Image.Image], number: int, ending: str, progress: Pro
         for done, frame in enumerate(frames, 1):
             progress("draw", done, number)
             yield frame
+            check_time()
 
     progress("draw", 0, 0)
     with drawing_or_told():
