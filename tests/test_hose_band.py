@@ -207,3 +207,16 @@ def test_pulls_for_which_there_was_no_time_are_said_to_be_left_out():
     assert "time limit" in record.cables[0].sides_left_out
     told = "\n".join(each.text for each in cables_blocks(record, "") if hasattr(each, "text"))
     assert "not looked at along every drive: the time limit" in told
+
+
+def test_a_hose_for_which_there_was_no_time_costs_none(monkeypatch):
+    """Forty hoses of which there was no time to look at any took 12 s with a limit of 2."""
+    made = machine(410, low=-60)
+    mechanism = assemble(made)
+    search = joint_search(mechanism)
+    monkeypatch.setattr(hose_band, "unproven_share", None)
+    monkeypatch.setattr(hose_band, "facets_to_size", None)
+    with time_limit(1.0, Clock(step=2.0)):
+        (one,) = hose_band.hose_near(mechanism, search, made.cables.cables["hose"].runs[0])
+    assert (one.verdict, one.proven) == ("undecided", None)
+    assert "time limit" in one.why

@@ -32,6 +32,7 @@ from assembly.kinematics.taylor import Taylor, inner_product
 from assembly.model.cable import CableRun
 from assembly.model.machine import Part
 from assembly.record import HoseNearEntry, VerdictWord
+from assembly.time_limit import out_of_time
 
 FACET = 25.0
 """mm: longer edges are cut, so that what a facet's tangent plane leaves out is small."""
@@ -139,8 +140,10 @@ def hose_near(mechanism: Mechanism, search: JointSearch, run: CableRun) -> tuple
     """
     holders = {each.part for each in run.points}
     parts = [part for name, part in mechanism.machine.parts.items() if name not in holders and part.shapes]
-    bands = [_band(mechanism, run, part) for part in parts]
     rules = [mechanism.machine.clearance.for_pair(part.name, "") for part in parts]
+    if why := out_of_time():
+        return tuple(_not_looked_at(part, rule, why) for part, rule in zip(parts, rules, strict=True))
+    bands = [_band(mechanism, run, part) for part in parts]
     few = search.seen.take(np.arange(0, len(search.seen.settings), max(1, len(search.seen.settings) // SEEN)))
     own = replace(search, children_left=MOST_CHILDREN * len(parts), stopped="", seen=few)
     moving = [bool(drives_of(mechanism, band)) for band in bands]
@@ -153,6 +156,13 @@ def hose_near(mechanism: Mechanism, search: JointSearch, run: CableRun) -> tuple
     return tuple(
         _entry(mechanism, own, part, band, rule, next(searched) if found is None else found)
         for part, band, rule, found in zip(parts, bands, rules, known, strict=True)
+    )
+
+
+def _not_looked_at(part: Part, rule: float, why: str) -> HoseNearEntry:
+    """A part of which nothing is known, as there was no time."""
+    return HoseNearEntry(
+        part=part.name, required=rule, may_touch=False, least=None, proven=None, at={}, verdict="undecided", why=why
     )
 
 
@@ -211,14 +221,15 @@ def _entry(
     inside = True  # until there was time to see that it is not
     with search.in_time():
         inside = bool(contains(part.mesh, np.concatenate(band.held(mechanism.home))).any())
-    unproven = unproven_share(search, band) if drives_of(mechanism, band) else 0.0
+    bounded = found is not None and isfinite(found.proven_least)
+    unproven = unproven_share(search, band) if bounded and drives_of(mechanism, band) else 0.0
     rolling = _rolling(mechanism, search, band) if mechanism.idle else ""
     least = proven = None
     at: tuple[float, ...] = (0.0,) * len(mechanism.machine.drives)
     verdict: VerdictWord = "undecided"
     if found is not None:
         least, at = (found.least if isfinite(found.least) else None), found.at_least
-        proven = found.proven_least if isfinite(found.proven_least) and not (unproven or rolling or inside) else None
+        proven = found.proven_least if bounded and not (unproven or rolling or inside) else None
         verdict = "clear" if proven is not None and proven >= rule else "undecided"
     return HoseNearEntry(
         part=part.name,
