@@ -240,9 +240,9 @@ def test_no_cells_are_made_once_the_time_is_over(monkeypatch, allowed):
     clock, made = Clock(step=1.0), []
     real = cell_groups.cells_over
 
-    def noted(mechanism, drives):
+    def noted(mechanism, *how):
         made.append(time_left())
-        return real(mechanism, drives)
+        return real(mechanism, *how)
 
     monkeypatch.setattr(cell_groups, "cells_over", noted)
     starter = read((Path(assembly.__file__).parent / "starter" / "machine.toml").read_text(encoding="utf-8"))
