@@ -2,8 +2,10 @@
 
 import os
 import shutil
+import subprocess
 from contextlib import contextmanager
 from io import BytesIO
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -43,6 +45,17 @@ def browser():
         opened = driver.chromium.launch(executable_path=path, args=list(FLAGS))
         yield opened
         opened.close()
+
+
+def rules_of_access():
+    """The program of axe-core, the open rules of WCAG, where node finds it, such as by NODE_PATH; else as `browser`."""
+    node = shutil.which("node")
+    asked = [node, "-p", 'require.resolve("axe-core/axe.min.js")']
+    found = subprocess.run(asked, capture_output=True, text=True) if node else None
+    if found is None or found.returncode:
+        reason = "node and the npm package axe-core are not here"
+        pytest.fail(reason) if os.environ.get(EVERY_TEST) else pytest.skip(reason)
+    return Path(found.stdout.strip()).read_text(encoding="utf-8")
 
 
 def _playwright():

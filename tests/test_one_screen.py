@@ -13,7 +13,7 @@ from assembly.cli import ExitStatus, commands, main
 from assembly.record import DriveEntry, NotCheckedEntry, RegionEntry
 from assembly.report.text.advice import closing
 from assembly.report.text.broken_lines import lines_at
-from assembly.report.text.layout import Heading, Line, Table, Tone
+from assembly.report.text.layout import Heading, Line, Table, Tone, without_empty
 from assembly.report.text.one_screen import SCREEN_HEIGHT, SCREEN_WIDTH, one_screen
 from assembly.report.text.run_files import Files
 from assembly.report.text.sweep_screen import sweep_closing, sweep_screen
@@ -87,7 +87,7 @@ def test_many_failures_fit_one_screen_with_the_verdict_first_and_last():
     lines = screen(FAILING)
     assert len(lines) <= SCREEN_HEIGHT
     assert max(map(len, lines)) <= SCREEN_WIDTH
-    assert lines[2].startswith("FAILS: lower_arm_left_0 (outer bracket) strikes")
+    assert lines[0].startswith("FAILS: lower_arm_left_0 (outer bracket) strikes")
     assert lines[-1] == "FAILS: 60 of 690 pairs come nearer than they may"
     told = joined(lines)
     assert "What to do now (16 more steps: `--all` prints them) - lower_arm_left_0 against upright_left" in told
@@ -152,6 +152,36 @@ def test_a_section_shows_its_first_lines_and_all_that_judge_and_a_long_sentence_
     assert [block.text for block in one_screen([*many, blocks[-1]])][-1] == "short"
 
 
+def test_on_a_full_screen_sections_that_may_go_are_counted_the_last_first_and_what_judges_stays():
+    """Arithmetic: 20 lines and 3 sections of 9; two of them are too much for 40 lines with the verdict."""
+    told = [Line("CLEAR: all is well", Tone.GOOD), *(Line("more") for _ in range(19))]
+    for name in ("first", "second", "third"):
+        told += [Heading(f"The {name}", if_full=f"the {name}"), *(Line(f"{name} {k}") for k in range(7))]
+    told.append(Line("third is open", Tone.OPEN))
+    told += [Heading("What to do now"), Line("- nothing")]
+    lines = [line for block in one_screen(told, files=0) for line in lines_at(block, SCREEN_WIDTH)]
+    assert len(lines) + 2 <= SCREEN_HEIGHT
+    assert lines[-1] == "Left out: the second; the third: `--all` prints them."
+    assert "first 6" in " ".join(lines)
+    assert "third is open" in " ".join(lines)
+    assert not {"second 0", "third 0"} & {line.strip() for line in lines}
+
+
+def test_a_column_that_is_an_aside_stands_only_where_all_is_shown():
+    table = Table(("part", "kg", "from"), tuple((f"part {k}", "1.00", "stated") for k in range(50)), aside={"from"})
+    shown = [line for block in one_screen([table]) for line in lines_at(block, SCREEN_WIDTH)]
+    assert "from" not in shown[0]
+    assert "stated" not in " ".join(shown)
+    small = next(iter(one_screen([replace(table, rows=table.rows[:3])])))
+    assert small.columns == ("part", "kg", "from")
+
+
+def test_columns_that_are_empty_in_all_rows_are_left_out():
+    table = Table(("figure", "limits", "margin"), (("lean", "", "2"), ("toe", "", "")))
+    assert without_empty(table).columns == ("figure", "margin")
+    assert without_empty(table).rows == (("lean", "2"), ("toe", ""))
+
+
 def test_a_row_that_is_too_wide_goes_on_below_with_the_names_of_its_columns():
     table = Table(("verdict", "pair", "at"), (("FAILS", "a" * 60, "tilt +27.4°, steer 0°"), ("CLEAR", "b", "")))
     stream = io.StringIO()
@@ -191,3 +221,42 @@ def test_all_prints_what_one_screen_leaves_out(tmp_path, monkeypatch, capsys):
     assert "1 pair not checked (1 welded together): `--all` prints them" in " ".join(told[()].split())
     assert "sledge – lug" not in told[()]
     assert "sledge – lug" in told["--all",]
+
+
+NO_PICTURE = ("--no-picture",)
+OF_EVERY_COMMAND = {
+    "sweep": NO_PICTURE,
+    "pose": ("--set", "push=8", *NO_PICTURE),
+    "map": NO_PICTURE,
+    "stop": NO_PICTURE,
+    "range": NO_PICTURE,
+    "inspect": (),
+    "loads": (),
+    "helps": (),
+    "grind": NO_PICTURE,
+    "propose": (),
+    "variants": ("--vary", "reach=30,31", *NO_PICTURE),
+    "spread": ("--machines", "0"),
+}
+MISREAD = re.compile(r"\b(room|left over|to spare|reserve|at rest|runs out first|cells|queries|ranks?)\b")
+"""Words that a builder takes for something else, or that mean nothing to him: issue 17, point 8."""
+
+
+@pytest.mark.parametrize("name", OF_EVERY_COMMAND)
+def test_every_command_says_its_answer_first_and_last_and_what_to_do_on_one_screen(name, tmp_path, monkeypatch, capsys):
+    """Of a machine that fails; worked example, own model."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("COLUMNS", str(SCREEN_WIDTH))
+    extra = '[loads.hand]\nforces = [{ on = "lug", at = [0, 35, 20], newtons = [0, 5, 0] }]\n'
+    extra += "[dimensions]\nreach = { value = 30, may_be = [28, 34], plus_minus = 0.1 }\n"
+    text = slider(high=9.5, extra=extra).replace("[0, 30, 0], size", '[0, "reach", 0], size')
+    Path("slider.toml").write_text(text, encoding="utf-8")
+    main([name, "slider.toml", *OF_EVERY_COMMAND[name]])
+    told = capsys.readouterr().out
+    paragraphs = [one.strip().splitlines() for one in told.strip().split("\n\n")]
+    assert len(told.splitlines()) <= SCREEN_HEIGHT
+    assert "What to do now" in told
+    word = re.match(r"[A-Z]{3,}", paragraphs[0][0])
+    assert word, paragraphs[0]
+    assert paragraphs[-1][0].startswith(word[0])
+    assert not MISREAD.findall(told)

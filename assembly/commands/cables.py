@@ -35,7 +35,9 @@ def cables(file: Path, as_table: bool, out: Path | None, everything: bool, as_js
     folder = common.results_folder(out, file) if as_table else None
     record = cables(machine)
     blocks = partial(cables_blocks, command=command_line("cables", file))
-    verdict = common.answer_in_short(record, blocks, everything=everything, as_json=as_json)
+    verdict = common.answer_in_short(
+        record, blocks, everything=everything, as_json=as_json, files=None if folder else 0
+    )
     if folder is not None:
         from assembly.report.export.cables_sheet import write_cables
 

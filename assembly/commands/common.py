@@ -227,15 +227,17 @@ def answer_in_short(
     everything: bool,
     as_json: bool = False,
     record: str = "",
+    files: int | None = None,
 ) -> Iterable[Block]:
     """As ``answer``, cut down to one screen unless ``everything`` is asked for; the verdict, to be shown last.
 
-    ``record``: the file that has all of it, if there is one.
+    ``record``: the file that has all of it, if there is one. ``files``: lines that say where files lie, if it is known.
     """
-    from assembly.report.text.one_screen import one_screen, verdict_again
+    from assembly.report.text.one_screen import FILE_LINES, one_screen, verdict_again
 
     told = () if as_json else tuple(blocks(entry))
-    answer(entry, lambda _entry: told if everything else one_screen(told, record), as_json=as_json)
+    short = one_screen(told, record, FILE_LINES if files is None else files)
+    answer(entry, lambda _entry: told if everything else short, as_json=as_json)
     return tuple(verdict_again(told))
 
 

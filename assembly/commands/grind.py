@@ -20,9 +20,10 @@ from assembly.commands.common import (
     RECOMPUTE,
     TIME,
     ExitStatus,
-    answer,
+    answer_in_short,
     results_folder,
     say,
+    show,
     tell_files,
 )
 
@@ -67,10 +68,11 @@ def grind(
     folder = results_folder(out, file)
     with progress(sys.stderr) as told:
         found = ask(machine, pair, clearance=clearance, cores=cores, progress=told, cached=not recompute)
+    blocks = partial(grind_blocks, command=command_line("sweep", file))
     try:
         write_whole(folder / RECORD, json_text(found.record))
     finally:
-        answer(found.record, partial(grind_blocks, command=command_line("sweep", file)), as_json=as_json)
+        verdict = answer_in_short(found.record, blocks, everything=True, as_json=as_json)
     stream = sys.stderr if as_json else sys.stdout
     say(f"record:  {folder / RECORD}\n", stream)
     for word, solids in (("gone", found.gone), ("stays", found.kept)):
@@ -79,4 +81,5 @@ def grind(
             say(f"solid:   {folder / f'grind_{name}_{word}.stl'}\n", stream)
     for name, scene in {} if no_picture else found.scenes.items():
         tell_files(depth_drawn(scene, folder / f"grind_{name}.png"), as_json=as_json)
+    show(verdict)
     return BY_VERDICT[found.record.verdict]

@@ -70,7 +70,8 @@ def helps(
             progress=told,
             cached=not recompute,
         )
-    common.answer(record, partial(help_blocks, command=command_line("sweep", file), number=number), as_json=as_json)
+    blocks = partial(help_blocks, command=command_line("sweep", file), number=number)
+    common.show(common.answer_in_short(record, blocks, everything=True, as_json=as_json))
     return common.BY_VERDICT[record.verdict]
 
 

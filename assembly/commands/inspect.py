@@ -24,7 +24,7 @@ def inspect(file: Path, everything: bool, as_json: bool) -> common.ExitStatus:
 
     record = questions.inspect(machine)
     told = inspect_blocks if everything else inspect_screen
-    common.answer_in_short(record, told, everything=everything, as_json=as_json)
+    common.show(common.answer_in_short(record, told, everything=everything, as_json=as_json, files=0))
     if record.faults:
         return common.ExitStatus.FAILS if record.drives else common.ExitStatus.INPUT
     return common.ExitStatus.CLEAR

@@ -53,8 +53,8 @@ def loads(
 
     record = questions.loads(machine, held, cases=cases, worst=worst, cores=cores)
     if isinstance(record, LoadRangeRecord):
-        verdict = common.answer_in_short(record, load_range_blocks, everything=everything, as_json=as_json)
+        verdict = common.answer_in_short(record, load_range_blocks, everything=everything, as_json=as_json, files=0)
     else:
-        verdict = common.answer_in_short(record, loads_blocks, everything=everything, as_json=as_json)
+        verdict = common.answer_in_short(record, loads_blocks, everything=everything, as_json=as_json, files=0)
     common.show(verdict)
     return STATUS[record.verdict]

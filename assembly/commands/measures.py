@@ -50,7 +50,9 @@ def measures(
 
     folder = common.results_folder(out, file) if along or as_table else None
     record = measures_of(machine, along=along, held=held, steps=steps)
-    verdict = common.answer_in_short(record, measures_blocks, everything=everything, as_json=as_json)
+    verdict = common.answer_in_short(
+        record, measures_blocks, everything=everything, as_json=as_json, files=None if folder else 0
+    )
     if folder is not None:
         from assembly.report.charts.map_files import map_file_lines, write_measures
         from assembly.report.export.measures_sheet import measures_sheet

@@ -20,8 +20,9 @@ from assembly.commands.common import (
     RECOMPUTE,
     TIME,
     ExitStatus,
-    answer,
+    answer_in_short,
     results_folder,
+    show,
     tell_files,
 )
 from assembly.errors import Fault, InputError, TimeLimitError
@@ -78,9 +79,11 @@ def propose(
             machine, pair=pair, clearance=clearance, most=most, cores=cores, progress=told, cached=not recompute
         )
     sweeps, helps = command_line("sweep", file), command_line("helps", file)
-    answer(record, partial(proposal_blocks, command=sweeps, helps=helps), as_json=as_json)
+    blocks = partial(proposal_blocks, command=sweeps, helps=helps)
+    verdict = answer_in_short(record, blocks, everything=True, as_json=as_json)
     if mapped:
         tell_files(_mapped(file, record, results_folder(out, file), cores), as_json=as_json)
+    show(verdict)
     return BY_VERDICT[record.verdict]
 
 

@@ -73,5 +73,5 @@ def rods(
             cached=not recompute,
         )
     blocks = partial(rods_blocks, command=command_line("rods", file))
-    common.show(common.answer_in_short(record, blocks, everything=everything, as_json=as_json))
+    common.show(common.answer_in_short(record, blocks, everything=everything, as_json=as_json, files=0))
     return common.BY_VERDICT[record.verdict]

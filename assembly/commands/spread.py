@@ -67,7 +67,9 @@ def spread(
     with progress(sys.stderr) as told:
         record = spread_of(machine, machines=machines, seed=seed, cores=cores, progress=told, cached=not recompute)
     blocks = partial(spread_blocks, command=command_line("spread", file))
-    verdict = common.answer_in_short(record, blocks, everything=everything, as_json=as_json)
+    verdict = common.answer_in_short(
+        record, blocks, everything=everything, as_json=as_json, files=None if folder else 0
+    )
     if folder is not None:
         from assembly.record import write_whole
         from assembly.report.export.spread_sheet import spread_sheet

@@ -92,12 +92,14 @@ def _tell(
     from assembly.report.export.variants_sheet import variants_sheet
     from assembly.report.text.variants_text import variants_blocks
 
+    blocks = partial(variants_blocks, command=command, everything=everything)
     try:
         write_whole(folder / "variants.json", json_text(record))
         files = write_variants(record, variants_sheet(record), folder, picture)
     finally:
-        common.answer(record, lambda made: variants_blocks(made, command, everything=everything), as_json=as_json)
+        verdict = common.answer_in_short(record, blocks, everything=True, as_json=as_json)
     common.show(map_file_lines(files), sys.stderr if as_json else sys.stdout)
+    common.show(verdict)
 
 
 def _check_asked(vary: tuple[str, ...], sets: Path | None) -> None:

@@ -29,5 +29,5 @@ def weights(file: Path, everything: bool, as_json: bool) -> common.ExitStatus:
 
     record = weights(machine)
     blocks = partial(weights_blocks, command=command_line("weights", file))
-    common.show(common.answer_in_short(record, blocks, everything=everything, as_json=as_json))
+    common.show(common.answer_in_short(record, blocks, everything=everything, as_json=as_json, files=0))
     return common.ExitStatus.UNDECIDED if record.unknown else common.ExitStatus.CLEAR

@@ -52,7 +52,9 @@ def wheels(
 
     folder = common.results_folder(out, file) if as_table else None
     record = wheels_of(machine, down=down, across=across, steps=steps, over_range=over_range)
-    verdict = common.answer_in_short(record, wheels_blocks, everything=everything, as_json=as_json)
+    verdict = common.answer_in_short(
+        record, wheels_blocks, everything=everything, as_json=as_json, files=None if folder else 0
+    )
     if folder is not None:
         from assembly.report.charts.map_files import map_file_lines, write_measures
         from assembly.report.export.measures_sheet import measures_sheet

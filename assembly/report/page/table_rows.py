@@ -8,7 +8,7 @@ from math import inf
 
 from assembly.record import JointEntry, PairEntry, Record, Settings, TravelStopEntry
 from assembly.report.text.joints_text import JOINT_COLUMNS, JOINT_FIGURES, LimitSide, side_row, side_tone, sides_of
-from assembly.report.text.layout import TONES, Tone
+from assembly.report.text.layout import TONES, Table, Tone, without_empty
 from assembly.report.text.measures_text import COLUMNS as MEASURE_COLUMNS
 from assembly.report.text.measures_text import FIGURES as MEASURE_FIGURES
 from assembly.report.text.measures_text import TONES as MEASURE_TONES
@@ -113,15 +113,14 @@ def joint_table(record: Record) -> PageTable:
 
 def measure_table(record: Record) -> PageTable:
     """Every measure over the range; a row leads to where least is left of its limit, else to its most."""
+    measures = of_file(record.measures)
+    whole = Table(MEASURE_COLUMNS, tuple(measure_row(one, record.drives) for one in measures))
+    told = without_empty(whole) if measures else whole
     rows = tuple(
-        Row(
-            measure_row(one, record.drives),
-            MEASURE_TONES[one.verdict or "clear"],
-            setting=_whole(one.at or one.at_most, record),
-        )
-        for one in of_file(record.measures)
+        Row(cells, MEASURE_TONES[one.verdict or "clear"], setting=_whole(one.at or one.at_most, record))
+        for one, cells in zip(measures, told.rows, strict=True)
     )
-    return PageTable("measures", "Measures over the whole range", MEASURE_COLUMNS, rows, MEASURE_FIGURES, "measure")
+    return PageTable("measures", "Measures over the whole range", told.columns, rows, MEASURE_FIGURES, "measure")
 
 
 def _whole(at: Settings, record: Record) -> tuple[float, ...] | None:

@@ -44,9 +44,8 @@ CAUTION = (
 
 def cables_blocks(record: CablesRecord, command: str) -> Iterator[Block]:
     """The whole answer; ``command`` is the one that was run."""
-    yield Line(f"{record.machine.name}: {whole_range(record.drives)}", Tone.QUIET)
-    yield Line("")
     yield _answer(record)
+    yield Line(f"{record.machine.name}: {whole_range(record.drives)}", Tone.QUIET)
     yield from _sections(record.cables, record.splitters, record.drives)
     yield Heading("What to do now")
     yield from (Line(f"- {text}", indent=1) for text in _advice(record, command))
@@ -86,12 +85,14 @@ def _sections(
         for cable in cables:
             yield from _near(cable, drives)
     if splitters:
-        yield Heading("Splitters", most=8)
+        yield Heading("Splitters", most=8, if_full="splitters")
         for splitter in splitters:
             yield from splitter_lines(splitter, drives)
     lost = [cable for cable in cables if cable.friction is not None]
     if lost:
-        yield Heading("Force lost in the bends (friction as the file states it)", most=4)
+        yield Heading(
+            "Force lost in the bends (friction as the file states it)", most=4, if_full="force lost in the bends"
+        )
         yield from (_lost(cable) for cable in lost)
 
 
@@ -108,7 +109,7 @@ def _answer(record: CablesRecord) -> Line:
     if record.verdict == "undecided":
         return Line(f"UNDECIDED: {record.reason}", Tone.OPEN)
     if record.reason == "nothing has a limit":
-        return Line("Measured; no cable has a length or a free play in the file, so nothing is judged")
+        return Line("NOT JUDGED: no cable has a length or a free play in the file", Tone.OPEN)
     pulled = [cable for cable in record.cables if is_pulled_unjudged(cable, LOOSE)]
     if pulled:
         by = max(pulled, key=lambda cable: cable.pull.most if cable.pull and cable.pull.most is not None else 0.0)

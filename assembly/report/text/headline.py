@@ -38,9 +38,8 @@ OPEN_END = "what is not told here is open"
 
 def headline(record: Record) -> Iterator[Block]:
     """The verdict in a sentence, and what stands beside it."""
-    yield Line(f"{record.machine.name}: {whole_range(record.drives)}", Tone.QUIET)
-    yield Line("")
     yield from answer_lines(record)
+    yield Line(f"{record.machine.name}: {whole_range(record.drives)}", Tone.QUIET)
 
 
 def answer_lines(record: Record) -> Iterator[Line]:

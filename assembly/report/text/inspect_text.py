@@ -34,18 +34,12 @@ SHAPES_NAMED = 3
 def inspect_screen(record: InspectRecord) -> Iterator[Block]:
     """All of it where it fits on one screen; else tables without the column that takes a line of its own."""
     whole = tuple(inspect_blocks(record))
-    yield from whole if fits(whole) else inspect_blocks(record, narrow=True)
+    yield from whole if fits(whole, files=0) else inspect_blocks(record, narrow=True)
 
 
 def inspect_blocks(record: InspectRecord, *, narrow: bool = False) -> Iterator[Block]:
     """Parts, joints, freedoms, loops, findings and the pairs that are not checked; ``narrow``: for one screen."""
-    triangles = sum(part.triangles for part in record.parts)
-    yield Line(
-        f"{record.machine.name}: {count(len(record.parts), 'part')}, {triangles} triangles, "
-        f"{count(len(record.joints), 'joint')}, {count(len(record.drives), 'drive')} ({whole_range(record.drives)})"
-    )
-    for fault in record.faults:
-        yield Line(f"CANNOT BE PUT TOGETHER: {fault}", Tone.BAD)
+    yield from _answer(record)
     yield from _parts(record, narrow)
     yield from _edits(record, narrow)
     yield from _joints(record)
@@ -55,6 +49,20 @@ def inspect_blocks(record: InspectRecord, *, narrow: bool = False) -> Iterator[B
     yield from _to_check(record)
     yield Heading("What to do now")
     yield Line(f"- {_advice(record)}", indent=1)
+
+
+def _answer(record: InspectRecord) -> Iterator[Line]:
+    """Whether it goes together, and how much of it there is."""
+    parts, joints = count(len(record.parts), "part"), count(len(record.joints), "joint")
+    for fault in record.faults:
+        yield Line(f"CANNOT BE PUT TOGETHER: {fault}", Tone.BAD)
+    if not record.faults:
+        known = f"; {count(len(record.findings), 'finding')} worth knowing, see below" if record.findings else ""
+        swept = f"`swingroom sweep` will check {count(record.pairs_checked, 'pair')}"
+        yield Line(f"GOES TOGETHER with all drives at 0: {parts} and {joints}; {swept}{known}", Tone.GOOD)
+    triangles = sum(part.triangles for part in record.parts)
+    held = f"{parts}, {triangles} triangles, {joints}, {count(len(record.drives), 'drive')}"
+    yield Line(f"{record.machine.name}: {held} ({whole_range(record.drives)})", Tone.QUIET)
 
 
 def _to_check(record: InspectRecord) -> Iterator[Block]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import partial
@@ -43,19 +44,22 @@ class Heading:
 
     ``aside``: what a report of one screen counts in the place of the section; empty where it shows the section. The
     section ends with the next heading or empty line. ``most``: of how many of its lines that judge nothing a report of
-    one screen shows the first, None for all.
+    one screen shows the first, None for all. ``if_full``: what is counted in the place of the section where the screen
+    is too full for it.
     """
 
     text: str
     aside: str = ""
     most: int | None = None
+    if_full: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Table:
     """Rows of text; the columns named in ``figures`` hold numbers and stand to the right. ``tones`` one per row.
 
-    ``row_is``: what one row and several are called where some are left out.
+    ``row_is``: what one row and several are called where some are left out. ``aside``: columns that a report of one
+    screen does not show.
     """
 
     columns: tuple[str, ...]
@@ -63,6 +67,25 @@ class Table:
     figures: frozenset[str] = frozenset()
     tones: tuple[Tone, ...] = ()
     row_is: tuple[str, str] = ("row", "rows")
+    aside: frozenset[str] = frozenset()
+
+    @property
+    def crossed(self) -> bool:
+        """Whether its columns are values as its rows are, so that it is read across and down."""
+        return self.figures.issuperset(self.columns)
+
+
+def without_empty(table: Table) -> Table:
+    """The table without the columns that are empty in all rows."""
+    return only_columns(
+        table, [number for number in range(len(table.columns)) if any(row[number] for row in table.rows)]
+    )
+
+
+def only_columns(table: Table, told: Sequence[int]) -> Table:
+    """The table with some of its columns."""
+    rows = tuple(tuple(row[number] for number in told) for row in table.rows)
+    return replace(table, columns=tuple(table.columns[number] for number in told), rows=rows)
 
 
 Block = Line | Heading | Table

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from assembly.record import CaseRangeEntry, LoadRangeRecord
+from assembly.record import CaseRangeEntry, LoadRangeRecord, WorstRatingEntry
 from assembly.report.text.layout import Block, Heading, Line, Table, Tone
 from assembly.report.text.load_words import (
     JOINT,
@@ -14,6 +14,7 @@ from assembly.report.text.load_words import (
     TONES,
     aside_lines,
     borne,
+    load_advice,
     newtons,
     not_rated_lines,
     reserve,
@@ -29,10 +30,9 @@ TOGGLES_SHOWN = 5
 
 def load_range_blocks(record: LoadRangeRecord) -> Iterator[Block]:
     """The whole answer to load cases over the range."""
-    yield Line(f"{record.machine.name}: {whole_range(record.drives)}", Tone.QUIET)
-    yield Line("")
     yield _headline(record)
     yield Line(f"looked at {count(record.settings, 'setting')}, not proven between them", Tone.QUIET)
+    yield Line(f"{record.machine.name}: {whole_range(record.drives)}", Tone.QUIET)
     for case in record.cases:
         yield from _case(case, record)
     yield from _lost(record)
@@ -44,20 +44,23 @@ def load_range_blocks(record: LoadRangeRecord) -> Iterator[Block]:
     if told:
         yield Heading("Worth knowing", aside=count(len(told), "finding"))
         yield from (Line(text, indent=1) for text in told)
+    worst = _worst(record)
+    yield Heading("What to do now")
+    yield from (Line(f"- {text}", indent=1) for text in load_advice(record.verdict, worst[1].joint if worst else ""))
+    if record.verdict == "within":
+        yield Line("- nothing more about these loads; what else may push, and how hard, the file must say", indent=1)
     yield Line("")
     yield caution()
 
 
 def _headline(record: LoadRangeRecord) -> Line:
-    told = [
-        (case.name, worst) for case in record.cases for worst in case.ratings if worst.rating.verdict == record.verdict
-    ]
+    told = _worst(record)
     if record.verdict == "not rated":
         return Line("NOT JUDGED: no joint of this file has a rating", TONES["not rated"])
-    if not told:
+    if told is None:
         lost = len(record.not_reached) + len(record.dead_centres)
         return Line(f"OPEN: {count(lost, 'setting')} could not be looked at; every other one is within", Tone.OPEN)
-    name, worst = min(told, key=lambda entry: entry[1].rating.rating_n - entry[1].rating.at_least_n)
+    name, worst = told
     text = f"{borne(worst.joint, worst.rating)} ({name}) at {setting(worst.at, record.drives)}"
     if record.verdict == "exceeded":
         return Line(f"EXCEEDED: {text}", Tone.BAD)
@@ -65,6 +68,14 @@ def _headline(record: LoadRangeRecord) -> Line:
         return Line(f"OPEN: {text}; the rest depends on stiffness", Tone.OPEN)
     soft = "; parts come near a toggle, see below" if record.near_toggles else ""
     return Line(f"WITHIN: every rated joint at every setting looked at; least margin: {text}{soft}", Tone.GOOD)
+
+
+def _worst(record: LoadRangeRecord) -> tuple[str, WorstRatingEntry] | None:
+    """Case and joint with the least margin of those with the verdict of the whole; None if there is none."""
+    told = [
+        (case.name, worst) for case in record.cases for worst in case.ratings if worst.rating.verdict == record.verdict
+    ]
+    return min(told, key=lambda entry: entry[1].rating.rating_n - entry[1].rating.at_least_n, default=None)
 
 
 def _case(case: CaseRangeEntry, record: LoadRangeRecord) -> Iterator[Block]:

@@ -54,6 +54,18 @@ def share(value: float) -> str:
     return figure(value, 4)
 
 
+def load_advice(verdict: LoadWord, joint: str) -> Iterator[str]:
+    """What to do about loads, by the verdict and the joint that has the least margin, empty if there is none."""
+    if verdict == "exceeded":
+        yield f"give {joint} something that is rated for more, or lessen what pushes it: its load, or the lever arm"
+    elif verdict == "open" and joint:
+        yield f"{joint} is held more than once, so stiffness decides: let one of its holds go free, and run it again"
+    elif verdict == "open":
+        yield "end the range before the settings that could not be looked at: `swingroom sweep` says why"
+    elif verdict == "not rated":
+        yield "write what each joint stands into it, `rating = ...` in newtons: only then is it judged"
+
+
 def not_rated_lines(joints: Sequence[str]) -> Iterator[Block]:
     """Joints that nothing can be said of, and how to change that."""
     if joints:

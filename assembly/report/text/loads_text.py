@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from assembly.record import CarriedEntry, CaseEntry, JointLoadEntry, LoadsRecord, StopLoadEntry
+from assembly.record import CarriedEntry, CaseEntry, JointLoadEntry, LoadsRecord, RatingEntry, StopLoadEntry
 from assembly.report.text.layout import Block, Heading, Line, Table, Tone
 from assembly.report.text.load_words import (
     JOINT,
@@ -15,6 +15,7 @@ from assembly.report.text.load_words import (
     aside_lines,
     borne,
     component,
+    load_advice,
     newtons,
     not_rated_lines,
     reserve,
@@ -29,9 +30,8 @@ FIGURES = frozenset(("force N", "load rating N", "margin N", "along", "across", 
 
 def loads_blocks(record: LoadsRecord) -> Iterator[Block]:
     """The whole answer to load cases at one setting."""
-    yield Line(f"{record.machine.name} at {setting(record.at, record.drives)}", Tone.QUIET)
-    yield Line("")
     yield _headline(record)
+    yield Line(f"{record.machine.name} at {setting(record.at, record.drives)}", Tone.QUIET)
     for case in record.cases:
         yield from _case(case)
     if record.near_toggles:
@@ -43,22 +43,19 @@ def loads_blocks(record: LoadsRecord) -> Iterator[Block]:
     yield from not_rated_lines(record.not_rated)
     yield from _notes(record)
     yield from unrolled_lines(record.unrolled)
+    yield Heading("What to do now")
+    worst = _worst(record)
+    yield from (Line(f"- {told}", indent=1) for told in load_advice(record.verdict, worst[1] if worst else ""))
+    yield Line("- one setting is not the range: run it again with `--worst`", indent=1)
     yield Line("")
     yield caution()
 
 
 def _headline(record: LoadsRecord) -> Line:
-    held = [(case.name, held) for case in record.cases for held in _ways(case) if held.verdict == record.verdict]
-    told = [
-        (name, joint.joint, rating)
-        for name, way in held
-        for joint in way.joints
-        for rating in joint.ratings
-        if rating.verdict == record.verdict
-    ]
-    if not told:
+    told = _worst(record)
+    if told is None:
         return Line("NOT JUDGED: no joint of this file has a rating", TONES["not rated"])
-    name, joint, rating = min(told, key=lambda entry: entry[2].rating_n - entry[2].at_least_n)
+    name, joint, rating = told
     worst = f"{borne(joint, rating)} ({name})"
     if record.verdict == "exceeded":
         return Line(f"EXCEEDED: {worst}", Tone.BAD)
@@ -66,6 +63,20 @@ def _headline(record: LoadsRecord) -> Line:
         return Line(f"OPEN: {worst}; the rest depends on stiffness", Tone.OPEN)
     soft = "; parts are near a toggle, see below" if record.near_toggles else ""
     return Line(f"WITHIN: every rated joint bears this at this one setting; least margin: {worst}{soft}", Tone.GOOD)
+
+
+def _worst(record: LoadsRecord) -> tuple[str, str, RatingEntry] | None:
+    """Case, joint and rating with the least margin of those with the verdict of the whole; None if none is rated."""
+    told = [
+        (case.name, joint.joint, rating)
+        for case in record.cases
+        for way in _ways(case)
+        if way.verdict == record.verdict
+        for joint in way.joints
+        for rating in joint.ratings
+        if rating.verdict == record.verdict
+    ]
+    return min(told, key=lambda entry: entry[2].rating_n - entry[2].at_least_n, default=None)
 
 
 def _ways(case: CaseEntry) -> Iterator[CarriedEntry]:

@@ -15,11 +15,10 @@ MOST_STILL = 3
 
 def map_blocks(record: MapRecord, command: str) -> Iterator[Block]:
     """What a map shows; ``command`` is the one that gives the verdict."""
-    yield Line(f"{record.machine.name}: {subject(record)}, {_lattice(record)}", Tone.QUIET)
-    yield Line("")
     if record.answer is not None:
         yield from answer_lines(record.answer)
     yield from _unsettled(record)
+    yield Line(f"{record.machine.name}: {subject(record)}, {_lattice(record)}", Tone.QUIET)
     yield _least(record)
     yield from _proven(record)
     yield from _too_near(record)

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from math import ceil, floor
 
 from assembly.record import DriveEntry, MeasureAtEntry, MeasureEntry, MeasuresRecord, Record
-from assembly.report.text.layout import Block, Heading, Line, Table, Tone
+from assembly.report.text.layout import Block, Heading, Line, Table, Tone, without_empty
 from assembly.report.text.measures_along import track_blocks
 from assembly.report.text.one_screen import left_words
 from assembly.report.text.words import count, figure, setting, short, unit_sign, whole_range
@@ -27,9 +27,8 @@ MEASURES_SHOWN = 2
 
 def measures_blocks(record: MeasuresRecord) -> Iterator[Block]:
     """The whole answer of ``swingroom measures``."""
-    yield Line(f"{record.machine.name}: {whole_range(record.drives)}", Tone.QUIET)
-    yield Line("")
     yield measures_headline(record)
+    yield Line(f"{record.machine.name}: {whole_range(record.drives)}", Tone.QUIET)
     if record.track is not None:
         yield from track_blocks(record, record.track)
     else:
@@ -49,7 +48,7 @@ def measures_headline(record: MeasuresRecord) -> Line:
     if open_ones:
         return Line(f"UNDECIDED: {open_ones[0].name}: {open_ones[0].why}", Tone.OPEN)
     if all(one.verdict is None for one in record.measures):
-        return Line(f"Measured: {count(len(record.measures), 'measure')}; none has a limit, so nothing is judged")
+        return Line(f"NOT JUDGED: {count(len(record.measures), 'measure')}, none has a limit", Tone.OPEN)
     limited = sum(one.verdict is not None for one in record.measures)
     return Line(f"CLEAR: {count(limited, 'measure')} with limits, kept everywhere in the range", Tone.GOOD)
 
@@ -110,13 +109,14 @@ def measure_blocks(measures: Sequence[MeasureEntry], drives: Mapping[str, DriveE
         return
     wider = ", but where a line below the table says so" if any(one.why for one in measures) else ""
     yield Heading(f"Measures over the whole range (found, and proven to be passed nowhere by more than 0.01{wider})")
-    yield Table(
+    table = Table(
         columns=COLUMNS,
         rows=tuple(measure_row(one, drives) for one in measures),
         figures=FIGURES,
         tones=tuple(TONES[one.verdict or "clear"] for one in measures),
         row_is=("measure", "measures"),
     )
+    yield without_empty(table)
     for one in measures:
         if one.why:
             tone = Tone.OPEN if one.verdict == "undecided" else Tone.QUIET

@@ -14,10 +14,8 @@ from assembly.report.text.words import bracketed, count, figure, gap, millimetre
 
 def pose_blocks(record: PoseRecord) -> Iterator[Block]:
     """The whole answer to one setting, but where its picture lies."""
-    at = setting(record.at, record.drives)
-    yield Line(f"{record.machine.name} at {at}", Tone.QUIET)
-    yield Line("")
     yield _headline(record)
+    yield Line(f"{record.machine.name} at {setting(record.at, record.drives)}", Tone.QUIET)
     yield Heading(f"Distances at this setting ({count(len(record.pairs), 'pair')})")
     yield Table(
         columns=("verdict", "mm", "required", "pair (shape)", "nearest point of the first"),

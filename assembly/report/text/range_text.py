@@ -29,9 +29,8 @@ BEYOND = "the end of what was looked at"
 
 def range_blocks(record: RangeRecord, command: str) -> Iterator[Block]:
     """What a usable range shows; ``command`` is the one that proves."""
-    yield Line(f"{record.machine.name}: {_looked(record)}", Tone.QUIET)
-    yield Line("")
     yield from range_answer(record)
+    yield Line(f"{record.machine.name}: {_looked(record)}", Tone.QUIET)
     if record.governors:
         yield Heading("What ends the usable range")
         yield _border(record)

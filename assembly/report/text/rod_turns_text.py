@@ -10,6 +10,7 @@ from assembly.report.text.words import figure, short, signed, unit_sign
 
 FLATS = 6
 NAMES = {1.0: "a turn", 0.5: "half a turn", 1.0 / FLATS: "a flat (60°)"}
+HALF = NAMES[0.5]
 LEAST_AXIS = 0.95
 """Of a direction along an axis: it is called by it."""
 _SEEN = (("the front", "the rear"), ("the left", "the right"), ("above", "below"))
@@ -23,16 +24,15 @@ def turn_blocks(
     ``twins``: rods of the other side that do the same there.
     """
     what = f"what a turn of {rod.name} does{''.join(f', and one of {name} on its side' for name in twins)}"
-    yield Heading(what.capitalize(), aside="" if asked else what)
+    yield Heading(what.capitalize(), aside="" if asked else what, most=2)
     yield Line(_how_to_turn(rod), indent=1, brief=_how_to_turn(rod, briefly=True))
     seen = _seen_from(turned.about)
     sense = f" (+ is counter-clockwise seen from {seen})" if seen else ""
     if any(turned.about):
         brief = f"degrees of {turned.part}, all drives at 0{sense}:"
         yield Line(f"with all drives at 0 {turned.part} is turned by it, in degrees{sense}:", indent=1, brief=brief)
-    yield Table(
-        ("step", "mm", "longer", "shorter"), tuple(map(_step_row, turned.steps)), frozenset(("mm", "longer", "shorter"))
-    )
+    columns = ("step", "mm", "longer", "shorter")
+    yield Table(columns, tuple(map(_step_row, turned.steps)), frozenset(columns[1:]), row_is=("step", "steps"))
     yield from _measure_blocks(turned, ends=not rod.opposite)
     if turned.locks:
         longer = f"today, and with the rod {short(turned.locks_mm)} mm longer"
@@ -45,7 +45,10 @@ def _measure_blocks(turned: RodTurnEntry, *, ends: bool) -> Iterator[Block]:
         told = [number for number, step in enumerate(turned.steps) if ends or step.turned == "tube"]
         names = tuple(_step_name(turned.steps[number]) for number in told)
         rows = tuple(_measure_row(one, told) for one in turned.measures)
-        yield Table(("measure", "today", *names), rows, frozenset(("today", *names)), row_is=("measure", "measures"))
+        figures = frozenset(("today", *names))
+        yield Table(
+            ("measure", "today", *names), rows, figures, row_is=("measure", "measures"), aside=frozenset((HALF,))
+        )
 
 
 def _measure_row(one: RodMeasureEntry, told: Sequence[int]) -> tuple[str, ...]:

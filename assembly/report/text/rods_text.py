@@ -24,8 +24,9 @@ WHOLE_SWING = 60.0
 """Degrees of a hexagon's flat."""
 LEAST_TURNED = 0.005
 """Turns: nobody turns a tube by less."""
-END_COLUMNS = ("end", "thread", "hand", "in mm", "turns", "diameters", "shows mm", "can be in mm", "lock nut")
-END_FIGURES = frozenset(("in mm", "turns", "diameters", "shows mm", "can be in mm"))
+END_COLUMNS = ("end", "thread", "hand", "in mm", "turns", "diameters", "shows mm", "most mm", "lock nut")
+END_FIGURES = frozenset(("in mm", "turns", "diameters", "shows mm", "most mm"))
+END_ASIDE = frozenset(("diameters", "lock nut"))
 
 
 def rods_blocks(record: RodsRecord, command: str) -> Iterator[Block]:
@@ -77,7 +78,7 @@ def _rod_blocks(
     least = f"least {figure(-below(-rod.least_mm))} mm ({rod.least_by})"
     yield Line(f"{least}, greatest {gap(rod.greatest_mm)} mm ({rod.greatest_by}); {_apart(rod)}", indent=1)
     yield Line(_captive(rod), Tone.PLAIN, 1)
-    yield Table(END_COLUMNS, tuple(map(_end_row, rod.ends)), END_FIGURES)
+    yield Table(END_COLUMNS, tuple(map(_end_row, rod.ends)), END_FIGURES, aside=END_ASIDE)
     if not rod.ends[0].stated:
         yield Line("* half of it at either end: write `engaged` at an end where they differ", Tone.QUIET, 1)
     yield from rule_blocks([rod])

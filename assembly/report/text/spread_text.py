@@ -140,7 +140,7 @@ def name_of(one: SpreadFigureEntry) -> str:
 def _eaten(record: SpreadRecord, worst: SpreadFigureEntry) -> Iterator[Block]:
     at = f" at {setting(worst.at, record.drives)}" if worst.at else ""
     unit = unit_sign(worst.unit)
-    yield Heading(f"What eats {name_of(worst)}{at}")
+    yield Heading(f"What eats {name_of(worst)}{at}", if_full=f"what eats {name_of(worst)}")
     yield Table(
         ("what", f"each 1 gives it{unit}", f"takes{unit}", "share"),
         tuple(

@@ -32,12 +32,11 @@ SHORT_LAW = "Loads are those that the file states; each stop bears its whole loa
 
 def stop_blocks(record: StopsRecord) -> Iterator[Block]:
     """The whole answer, but where the files lie."""
-    yield Line(f"{record.machine.name}: stops", Tone.QUIET)
-    yield Line("")
     word = {"clear": "STOPS HOLD", "fails": "FAILS", "undecided": "UNDECIDED"}[record.verdict]
     yield Line(f"{word}: {record.reason}", TONES[record.verdict])
     if record.why_none:
         yield Line(f"no heights were found that pass the proof: {record.why_none}", TONES[record.verdict])
+    yield Line(f"{record.machine.name}: stops", Tone.QUIET)
     if record.given_up:
         yield from (Line(text) for text in _given_up(record))
     yield from _directions(record)

@@ -36,7 +36,7 @@ def short_thread(rod: ThreadedRodEntry) -> str:
 
 def rule_blocks(rods: Sequence[ThreadedRodEntry]) -> Iterator[Block]:
     """What is asked of every thread, the rules that are not kept first, and where the rules are from."""
-    judged = [row for rod in rods for row in _judged(rod)]
+    judged = [row for rod in rods for row in _judged(rod, briefly=len(rods) == 1)]
     judged.sort(key=lambda one: one[1].verdict != "fails")
     if not judged:
         return
@@ -52,11 +52,11 @@ def rule_blocks(rods: Sequence[ThreadedRodEntry]) -> Iterator[Block]:
         yield Line(f"{rule}: {source}", Tone.QUIET, 1)
 
 
-def _judged(rod: ThreadedRodEntry) -> list[tuple[str, EngagementEntry]]:
-    """Every rule with the end that it is told of, or both where they are alike."""
+def _judged(rod: ThreadedRodEntry, *, briefly: bool) -> list[tuple[str, EngagementEntry]]:
+    """Every rule with the end that it is told of, or both where they are alike, ``briefly`` without their names."""
     first, second = rod.ends
     if first.rules == second.rules:
-        return [(f"{first.joint}, {second.joint}", rule) for rule in first.rules]
+        return [("both" if briefly else f"{first.joint}, {second.joint}", rule) for rule in first.rules]
     return [(end.joint, rule) for end in rod.ends for rule in end.rules]
 
 

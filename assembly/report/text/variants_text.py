@@ -20,11 +20,10 @@ FIGURES = frozenset(("least mm", "change", "margin mm"))
 def variants_blocks(record: VariantsRecord, command: str, *, everything: bool = False) -> Iterator[Block]:
     """The whole answer; ``command`` sweeps the file."""
     varied = ", ".join(f"{one.name} ({short(one.value, VALUE_DIGITS)} in the file)" for one in record.varied)
-    yield Line(f"{record.machine.name}: {count(len(record.entries) - 1, 'variant')} of {varied}")
-    yield Line("")
     yield Line(best_told(record), _tone_of_best(record))
     if record.best is not None:
         yield Line(f"What comes first is by {record.best.rule}.", Tone.QUIET)
+    yield Line(f"{record.machine.name}: {count(len(record.entries) - 1, 'variant')} of {varied}", Tone.QUIET)
     rows = record.entries if everything or len(record.entries) <= SHOWN else _foremost(record)
     yield Heading("Side by side, each swept over the whole range" if rows is record.entries else _title(record, rows))
     cells = [variant_cells(one, record) for one in rows]

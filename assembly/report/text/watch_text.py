@@ -8,7 +8,7 @@ from assembly.record import Comparison, HelpRecord, Record
 from assembly.report.text.advice import SWEEP, advice
 from assembly.report.text.compare_text import HEADINGS, changed_lines
 from assembly.report.text.edits_text import edits
-from assembly.report.text.headline import headline
+from assembly.report.text.headline import answer_lines, headline
 from assembly.report.text.layout import Block, Line, Tone
 from assembly.report.text.number_effects import help_caution, help_lines
 from assembly.report.text.words import count, figure
@@ -55,7 +55,7 @@ def difference_blocks(
     if told:
         more = f"; and {len(told) - EDITS} more" if len(told) > EDITS else ""
         yield Line(f"edited since the start: {'; '.join(told[:EDITS])}{more}")
-    yield from list(headline(record))[2:]
+    yield from answer_lines(record)
     left = 0
     for turn, (heading, tone) in HEADINGS.items():
         lines = changed_lines(found, turn)

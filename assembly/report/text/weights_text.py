@@ -36,7 +36,7 @@ def weights_blocks(record: WeightsRecord, command: str) -> Iterator[Block]:
         yield from _lean_blocks(record.lean, record.drives)
     yield from _contact_blocks(record)
     yield from _road_blocks(record)
-    yield Heading("Parts, the heaviest first")
+    yield Heading("Parts, the heaviest first", if_full="what each part weighs")
     yield Table(
         ("part", "kg", "centre as drawn", "from"),
         tuple(map(_part_row, record.parts)),

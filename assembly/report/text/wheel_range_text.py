@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from assembly.record import DriveEntry, MeasureEntry
-from assembly.report.text.layout import Block, Heading, Line, Table, Tone
+from assembly.report.text.layout import Block, Heading, Line, Table, Tone, without_empty
 from assembly.report.text.measures_text import ENDING, TONES, left_of_limits, limits_words, outward
 from assembly.report.text.words import figure, setting, unit_sign
 
@@ -43,13 +43,14 @@ def wheel_range_blocks(measures: Sequence[MeasureEntry], drives: Mapping[str, Dr
     yield Heading(
         "Wheels over the whole range: least and most found, and what is proven never to be passed", aside="the range"
     )
-    yield Table(
+    table = Table(
         columns=RANGE_COLUMNS,
         rows=tuple(range_row(one, drives) for one in told),
         figures=RANGE_FIGURES,
         tones=tuple(TONES[one.verdict or "clear"] for one in told),
         row_is=("figure", "figures"),
     )
+    yield without_empty(table)
     for one in told:
         if one.why and (one.verdict == "undecided" or None in (one.proven_least, one.proven_most)):
             yield Line(f"{one.name}: {one.why}", Tone.OPEN if one.verdict == "undecided" else Tone.QUIET, 1)

@@ -30,7 +30,9 @@ def lean_lines(shown: WheelsShown) -> Iterator[Block]:
     if not shown.tables.leans:
         return
     sign = unit_sign(shown.drives[shown.tables.leans].unit)
-    yield Heading("Lean of the frame against the road, as a protractor across it shows")
+    yield Heading(
+        "Lean of the frame against the road, as a protractor across it shows", if_full="how far the frame leans"
+    )
     for end in shown.tables.lean_ends:
         at = end.at[shown.tables.leans]
         if end.lean is None:
@@ -63,10 +65,32 @@ def wheel_pair_blocks(shown: WheelsShown, pair: tuple[str, str]) -> Iterator[Blo
     both = f"{left} and {right}"
     yield Heading(f"Toe of {left} / {right}, degrees, {_way(shown)}")
     yield _crossed(shown, f"{left} toe", f"{right} toe")
-    yield Heading("Apart: the pair steers by / total toe, which scrubs and brakes but for what a bend takes of it")
-    yield _crossed(shown, f"{both} steered", f"{both} total toe")
     yield Heading(f"Camber of {left} / {right}, degrees")
     yield _crossed(shown, f"{left} camber", f"{right} camber")
+    apart = "the pair steers by / total toe, which scrubs and brakes but for what a bend takes of it"
+    yield Heading(f"Apart: {apart}", if_full="what steers apart from what scrubs")
+    yield _crossed(shown, f"{both} steered", f"{both} total toe")
+
+
+def toe_told(shown: WheelsShown) -> list[str]:
+    """Total toe of every pair where it is set, in a few words."""
+    values = {(one.word, one.of): one.as_set for one in shown.tables.figures}
+    told = []
+    for pair in pairs_of(shown):
+        total, across = values["total_toe", pair], values["total_toe_mm", pair]
+        if total is not None and across is not None:
+            told.append(f"total toe {signed_figure(total)}° ({signed_figure(across)} mm) where it is set")
+    return told
+
+
+def lean_told(shown: WheelsShown) -> list[str]:
+    """How far the frame leans at the most, in a few words."""
+    name = shown.tables.leans
+    stands = [(abs(end.lean), end.at[name]) for end in shown.tables.lean_ends if name and end.lean is not None]
+    if not name or not stands:
+        return []
+    lean, at = max(stands)
+    return [f"the frame leans {figure(lean)}° at {name} {_drive(at, name, shown)}"]
 
 
 def _way(shown: WheelsShown) -> str:

@@ -11,9 +11,11 @@ from assembly.report.text.wheel_range_text import wheel_range_blocks
 from assembly.report.text.wheel_tables_text import (
     WheelsShown,
     lean_lines,
+    lean_told,
     lowest_lines,
     pairs_of,
     set_blocks,
+    toe_told,
     turning_lines,
     wheel_pair_blocks,
 )
@@ -34,9 +36,8 @@ TYRE = (
 
 def wheels_blocks(record: WheelsRecord) -> Iterator[Block]:
     """The whole answer of ``swingroom wheels``."""
-    yield Line(f"{record.machine.name}: {whole_range(record.drives)}", Tone.QUIET)
-    yield Line("")
     yield wheels_headline(record)
+    yield Line(f"{record.machine.name}: {whole_range(record.drives)}", Tone.QUIET)
     shown = WheelsShown(record.tables, record.drives)
     yield from _lines_first(shown)
     yield from wheel_range_blocks(record.measures, record.drives)
@@ -51,7 +52,8 @@ def _advice(record: WheelsRecord) -> str:
     if record.verdict == "undecided":
         return "shorten the range where it is open, or measure it another way"
     if not any(one.verdict for one in record.measures):
-        return "give a figure `limits`: every sweep then holds the machine to it; proven ends: `--over-range`"
+        how = "write into its [wheels.NAME], say: limits = { camber = [-25, 25] }"
+        return f"to have one judged, here and in every sweep, {how}; proven ends: `--over-range`"
     return "nothing: every sweep holds the machine to these limits too"
 
 
@@ -92,7 +94,6 @@ def wheels_headline(record: WheelsRecord) -> Line:
     limited = sum(one.verdict is not None for one in record.measures)
     if limited:
         return Line(f"CLEAR: {count(limited, 'limit')} of wheels kept everywhere that they are asked for", Tone.GOOD)
-    tables = record.tables
-    told = f"{count(len(tables.wheels), 'wheel')} at {count(len(tables.track.at), 'setting')}"
-    how = "to judge one, write into its [wheels.NAME], say: limits = { camber = [-25, 25] }"
-    return Line(f"Measured: {told}; no figure has a limit, so nothing is judged; {how}")
+    shown = WheelsShown(record.tables, record.drives)
+    told = [*toe_told(shown)[:1], *lean_told(shown)] or [count(len(record.tables.wheels), "wheel")]
+    return Line(f"NOT JUDGED, no figure has a limit: {'; '.join(told)}", Tone.OPEN)
