@@ -90,7 +90,7 @@ def lean_told(shown: WheelsShown) -> list[str]:
     if not name or not stands:
         return []
     lean, at = max(stands)
-    return [f"the frame leans {figure(lean)}° at {name} {_drive(at, name, shown)}"]
+    return [f"the frame leans {figure(lean)}° at {name} {drive_words(at, name, shown.drives)}"]
 
 
 def _way(shown: WheelsShown) -> str:
