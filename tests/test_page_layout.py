@@ -29,7 +29,7 @@ def test_on_a_phone_a_table_of_many_columns_is_stacked_under_its_names(chromium,
         for cell in cells.all():
             box = cell.bounding_box()
             assert box is None or box["x"] + box["width"] <= 390
-        assert cells.nth(1).evaluate("cell => getComputedStyle(cell, '::before').content") == 'attr(data-label) " "'
+        assert cells.nth(1).evaluate("cell => getComputedStyle(cell, '::before').content") == '"rod "'
         assert tab.page.locator("#parts legend").nth(1).inner_html() == "_<wbr>".join(pairs[0].b.split("_"))
         tab.page.set_viewport_size({"width": 1400, "height": 900})
         tops = {cell.bounding_box()["y"] for cell in cells.all()}
