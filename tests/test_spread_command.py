@@ -133,7 +133,7 @@ def test_a_sweep_that_counts_tolerances_is_as_good_as_its_worst_case(
     asked = ["sweep", str(path), "--spread", "--cores", "1", "--no-picture", "--out", str(out)]
     assert main(asked) == status
     told = capsys.readouterr().out
-    assert "\nCLEAR: the pair keeps its clearance" in told
+    assert "CLEAR: the pair keeps its clearance" in told
     assert f"Within the tolerances of the file\n{word}" in told
     assert json.loads((out / "spread.json").read_text(encoding="utf-8"))["verdict"] == word.lower()
     assert json.loads((out / "record.json").read_text(encoding="utf-8"))["verdict"] == "clear"
