@@ -224,6 +224,15 @@ def test_a_machine_without_numbers_to_change_is_told_so(tmp_path, capsys):
     assert "0 numbers" not in out
 
 
+def test_where_no_number_bears_on_a_clear_pair_none_is_offered_to_be_tried(tmp_path, capsys):
+    path = tmp_path / "slider.toml"
+    path.write_text(slider(), encoding="utf-8")
+    assert main(["helps", str(path), "--cores", "1"]) == ExitStatus.CLEAR
+    out = capsys.readouterr().out
+    assert "give what bears on it a name in [dimensions]" in out
+    assert "--to MM" not in out
+
+
 @pytest.mark.parametrize(
     ("arguments", "told"),
     [

@@ -206,11 +206,11 @@ def _advice(record: HelpRecord, command: str) -> Iterator[str]:
             yield f"the machine fails with each of them; several at once: {command.replace(' sweep ', ' propose ', 1)}"
     elif record.wanted_mm is not None and effects:
         yield "change two numbers at once, starting from the table above; or let a stop end the motion sooner"
-    elif record.wanted_mm is not None:
+    elif record.wanted_mm is not None or not effects:
         yield "give what bears on it a name in [dimensions] and use it there; or let a stop end the motion sooner"
     elif len(record.asked) > 1:
         yield "to have numbers tried, say what the two are to keep: --to MM"
-    elif effects:
+    else:
         yield "change one of these and sweep again"
     if record.numbers:
         yield "what else one number bears on: --change NAME"
