@@ -20,12 +20,16 @@ def values(machine, name, settings):
     return measure_motion(machine.measures[name], mechanism).values(solved.posture)
 
 
-def corner(h, inner, arm=350.0, axis=(100.0, 250.0), behind=90.0):
+def corner(h, inner, **others):
+    """The machine of ``corner_text``."""
+    return read(corner_text(h, inner, **others))
+
+
+def corner_text(h, inner, arm=350.0, axis=(100.0, 250.0), behind=90.0):
     """A left wheel on two equal parallel arms, its kingpin vertical, its toe set by a rod with two balls (TC-01)."""
     y, z = axis
     outer, x, py, pz = y + arm, *inner
-    return read(
-        f"""
+    return f"""
 [points]
 rod_inner = [{x}, {py}, {pz}]
 rod_outer = [{-behind}, {outer}, {z + h}]
@@ -57,7 +61,6 @@ range = [-20, 20]
 angle = [{{ on = "hub", along = [1, 0, 0] }}, {{ on = "ground", along = [1, 0, 0] }}]
 about = [0, 0, 1]
 """
-    )
 
 
 def toe(machine, arm, travel):

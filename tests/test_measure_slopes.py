@@ -3,6 +3,8 @@
 import numpy as np
 import pytest
 from measure_machines import read
+from scipy.optimize import brentq
+from test_measure_references import corner_text
 
 import assembly
 from assembly.kinematics.assembling import assemble
@@ -86,6 +88,37 @@ def test_slopes_are_those_of_machines_put_together_anew():
             up, down = (kept(each, name, motion, place.at["crank"]) for each in machines)
             assert slopes.get(number, 0.0) == pytest.approx((up - down) / (2 * STEP), abs=2e-4), (name, motion, number)
     assert figures["rocker", "most"].verdict == "fails"
+
+
+@pytest.mark.parametrize("rod", [250])
+def test_a_longer_tie_rod_turns_the_wheel_as_its_closed_form_says(rod):
+    """REFERENCE_VALUES 2.12, exact: rod² = (100 - 100 cos t)² + (300 cos d ∓ 100 sin t - 300 + rod)² + (300 sin d)²."""
+    text = corner_text(0, (-100, 300 - rod, 250), arm=300.0, axis=(0.0, 250.0), behind=100.0)
+    text = text.replace(
+        "[parts.rod]", f"[parts.rod]\nset_length = {{ from = 'rod_inner', to = 'rod_outer', is = {rod} }}"
+    )
+    record = assembly.what_helps(read(f"{text}least = -5\nmost = 5"), measure="toe", cached=False, cores=1)
+    (figure,) = (
+        one for one in record.figures if one.kind == "measure" and one.motion == ("least" if rod < 300 else "most")
+    )
+    place = figure.places[0]
+    travel = np.radians(place.at["travel"])
+
+    def turned(length):
+        return brentq(
+            lambda t: (
+                (100 - 100 * np.cos(t)) ** 2
+                + (300 * np.cos(travel) - 100 * np.sin(t) - 300 + rod) ** 2
+                + (300 * np.sin(travel)) ** 2
+                - length**2
+            ),
+            -0.5,
+            0.5,
+        )
+
+    wanted = np.degrees(turned(rod + 0.01) - turned(rod - 0.01)) / 0.02
+    slopes = {one.number: one.up for one in place.slopes}
+    assert abs(slopes["rod.set_length"]) == pytest.approx(abs(wanted), rel=1e-3)
 
 
 ARM = """

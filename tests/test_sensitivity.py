@@ -74,6 +74,15 @@ def test_a_longer_coupler_turns_the_rocker_as_the_four_bar_says(setting):
     assert slopes["link.set_length"] == pytest.approx(slopes["coupler"], rel=1e-9)
 
 
+@pytest.mark.parametrize(("crank_angle", "rocker", "span"), [(24.146848, 54.900368, 160), (231.317813, 128.682187, 80)])
+def test_a_longer_coupler_moves_both_limits_of_the_rocker(crank_angle, rocker, span):
+    """REFERENCE_VALUES 1.2: there (b ± a)² = c² + d² + 2 c d cos(th4), of which the derivative by b is taken."""
+    mechanism = rolled(four_bar(crank_angle))
+    (slopes,) = slopes_at(mechanism, [reserve_place(mechanism, "rocker_pin", {"turn": 0.0})])
+    wanted = np.degrees(span / (80 * 100 * np.sin(np.radians(rocker))))
+    assert np.abs(slopes["coupler"]) == pytest.approx((wanted, wanted), rel=2e-4)
+
+
 def test_a_range_that_ends_later_takes_what_the_speed_ratio_says():
     """REFERENCE_VALUES 7.14: w4/w2 = 0.279919 at a crank of 40; the machine is drawn 10 degrees before."""
     mechanism = rolled(four_bar(30.0))
