@@ -36,11 +36,10 @@ class MeasurePlace:
 
     def at_posture(self, stepped: Stepped, posture: Posture) -> float:
         """What its own points, lines and limits change."""
-        base = stepped.perturbations.base
-        after, before = (
-            self._kept(reading.measures[self.name], stepped.before, posture) for reading in (stepped.reading, base)
-        )
-        return after - before
+        now, then = (reading.measures[self.name] for reading in (stepped.perturbations.base, stepped.reading))
+        if now == then:
+            return 0.0
+        return self._kept(then, stepped.before, posture) - self._kept(now, stepped.before, posture)
 
     @property
     def _sign(self) -> float:
