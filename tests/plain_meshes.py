@@ -2,6 +2,8 @@
 
 import numpy as np
 
+from assembly.geometry.solids import union
+
 _SIDES = [(0, 1, 3, 2), (4, 6, 7, 5), (0, 4, 5, 1), (2, 3, 7, 6), (0, 2, 6, 4), (1, 5, 7, 3)]
 BOX_FACES = np.array([facet for a, b, c, d in _SIDES for facet in ((a, b, c), (a, c, d))])
 
@@ -71,6 +73,11 @@ def signed_volume(solid):
     """Sum of the tetrahedra from the origin to each triangle (divergence theorem)."""
     a, b, c = (np.asarray(solid[0])[np.asarray(solid[1])[:, k]] for k in range(3))
     return float(np.einsum("ij,ij->", a, np.cross(b, c)) / 6)
+
+
+def volume(mesh):
+    """Volume in mm³ that a ``Mesh`` fills, each place counted once even where its shells run into each other."""
+    return union([mesh]).volume
 
 
 def edge_uses(faces):

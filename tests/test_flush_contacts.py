@@ -4,6 +4,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from plain_meshes import volume
 from tries import first
 
 from assembly.clearance.narrow_phase.checked_pairs import Solid
@@ -13,7 +14,7 @@ from assembly.clearance.narrow_phase.pair_result import Effort, Verdict
 from assembly.geometry.mesh import Mesh
 from assembly.geometry.rotations import pose_matrix, rotation_from_vector
 from assembly.geometry.shapes import box, hexagon, plate, rod, sphere, tube
-from assembly.geometry.solids import difference, intersection, union, volume
+from assembly.geometry.solids import difference, intersection, union
 from assembly.model.reader import read_machine
 from assembly.studies.sweep.check import check
 

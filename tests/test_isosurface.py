@@ -2,10 +2,10 @@
 
 import numpy as np
 import pytest
+from plain_meshes import volume
 
 from assembly.geometry.isosurface import isosurface
 from assembly.geometry.shells import edges_of
-from assembly.geometry.solids import volume
 
 NODES = np.arange(-8, 9) * 0.75
 

@@ -4,13 +4,12 @@ import re
 
 import numpy as np
 import pytest
-from plain_meshes import ball, box, cube, edge_uses, inward, signed_volume, together
+from plain_meshes import ball, box, cube, edge_uses, inward, signed_volume, together, volume
 
 from assembly.errors import InputError
 from assembly.geometry.mesh import Mesh
 from assembly.geometry.meshcheck import checked_mesh
 from assembly.geometry.shells import components
-from assembly.geometry.solids import volume
 
 CUBE = cube(20)
 

@@ -15,7 +15,7 @@ from assembly.clearance.narrow_phase.queries import Job, bench
 from assembly.clearance.proof.pair_search import PairSearch
 from assembly.clearance.proof.pair_table import PairTable
 from assembly.clearance.proof.roll_fan import fan_of
-from assembly.clearance.proof.rolled_least import LeastOverRolls, RolledQuery, distances_over_rolls, least_over_rolls
+from assembly.clearance.proof.rolled_least import LeastOverRolls, RolledQuery, least_at_postures, least_over_rolls
 from assembly.clearance.proof.solid_table import stock_of
 from assembly.clearance.stops.design_tasks import DesignContext
 from assembly.clearance.stops.stop_ways import Corrections, KnownWays
@@ -105,6 +105,13 @@ def test_the_least_is_found_at_the_roll_that_is_told(text):
             a, b = (pair_table.mechanism.world_from_rest(place, side.part) for side in (search.a, search.b))
             (distances,) = pair_table.bench.measure([Job(search.a.solid, search.b.solid, inverse_rigid(a) @ b)])
             assert distances == pytest.approx(found.distance, abs=1e-9)
+
+
+def distances_over_rolls(pair_table, searches, settings, below=None, *, whether=False):
+    """Distances (k,) mm of each pair at its own settings (k, d); as ``least_at_postures``."""
+    every, row = np.unique(np.concatenate(settings), axis=0, return_inverse=True)
+    own_rows = np.split(row.reshape(-1), np.cumsum([len(own) for own in settings])[:-1])
+    return least_at_postures(pair_table, searches, solve(pair_table.mechanism, every), own_rows, below, whether=whether)
 
 
 @pytest.mark.parametrize("text", [LUG, UNRATED])

@@ -4,11 +4,11 @@ import math
 
 import numpy as np
 import pytest
-from plain_meshes import ball, box, cube, cylinder, edge_uses, inward, signed_volume, together
+from plain_meshes import ball, box, cube, cylinder, edge_uses, inward, signed_volume, together, volume
 
 from assembly.errors import ShapeError
 from assembly.geometry.mesh import Mesh
-from assembly.geometry.solids import difference, intersection, union, volume
+from assembly.geometry.solids import difference, intersection, union
 
 
 def mesh(solid, error=0.0):

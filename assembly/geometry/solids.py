@@ -191,11 +191,6 @@ def cut_apart(shell: Mesh, axis: int, at: float) -> list[Mesh]:
     return pieces
 
 
-def volume(mesh: Mesh) -> float:
-    """Volume in mm³ that ``mesh`` fills, each place counted once even where its shells run into each other."""
-    return float(_solid(mesh).volume())
-
-
 def simplifier(mesh: Mesh) -> Callable[[float], Mesh]:
     """Gives ``mesh`` with fewer facets, shell by shell, its surface moved by less than as many mm as it is given."""
     _require_valid(mesh)

@@ -51,7 +51,7 @@ def assemble(machine: Machine) -> Mechanism:
     is_joint = np.arange(len(equations.owners)) < _joint_rows(joints)
     chosen = choose_rows(equations, home, ~is_joint)
     system = System(equations, chosen, with_redundant_rows(equations, chosen))
-    return Mechanism(machine, bodies, system, home, mobility(joints, home, rows=_joint_rows(joints)), idle)
+    return Mechanism(machine, bodies, system, home, idle)
 
 
 def joint_mobility(machine: Machine) -> tuple[Mobility, tuple[IdleRoll, ...], tuple[Unset, ...]]:

@@ -35,8 +35,6 @@ class Mobility:
     """Unknowns less rows: the count of joints (Grübler and Kutzbach), for comparison."""
     redundant: int
     """Rows that say nothing new."""
-    smallest: float
-    """Smallest singular value that counts as held, as a share of the largest."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -82,9 +80,9 @@ def mobility(equations: Equations, posture: Posture, *, rows: int | None = None)
     values = np.sort(np.concatenate([np.zeros(0), *every]))[::-1]
     unknowns = 6 * (len(equations.bodies) - 1)
     if not len(values):
-        return Mobility(unknowns, unknowns - size, size, 1.0)
+        return Mobility(unknowns, unknowns - size, size)
     rank = int((values > RANK_TOLERANCE * values[0]).sum())
-    return Mobility(unknowns - rank, unknowns - size, size - rank, float(values[rank - 1] / values[0]))
+    return Mobility(unknowns - rank, unknowns - size, size - rank)
 
 
 def find_idle_rolls(equations: Equations, posture: Posture) -> tuple[IdleRoll, ...]:

@@ -13,7 +13,7 @@ from assembly.geometry.mesh import Floats, Ids
 from assembly.geometry.rotations import angle_of
 from assembly.kinematics.array_stacks import RowCache, taken
 from assembly.kinematics.bodies import Bodies
-from assembly.kinematics.freedoms import IdleRoll, Mobility
+from assembly.kinematics.freedoms import IdleRoll
 from assembly.kinematics.idle_rolls import rolled_about
 from assembly.kinematics.memo import Memo
 from assembly.kinematics.row_blocks import System
@@ -50,7 +50,6 @@ class Mechanism:
     bodies: Bodies
     system: System
     home: Posture
-    mobility: Mobility
     idle: tuple[IdleRoll, ...]
     rolls: tuple[int, ...] = ()
     """Numbers of the idle rolls that settings set too, in degrees, in columns after the drives' (``roll_columns``)."""

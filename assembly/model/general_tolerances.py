@@ -1,11 +1,13 @@
-"""Tolerances for dimensions that state none: permissible deviations of linear dimensions by class, as data."""
+"""Tolerances for dimensions that state none: permissible deviations of linear dimensions by class, as data.
+
+Source: ISO 2768-1, table 1.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from types import MappingProxyType
 
-SOURCE = "ISO 2768-1, table 1"
 UP_TO = (3.0, 6.0, 30.0, 120.0, 400.0, 1000.0, 2000.0, 4000.0)
 """mm: nominal sizes over the one before, the first from ``LEAST``, up to and including each."""
 LEAST = 0.5

@@ -27,7 +27,6 @@ from assembly.geometry.mesh import Flags, Floats, Ids
 from assembly.kinematics.joint_motion import WHOLE_TURN
 from assembly.kinematics.mechanism import Mechanism, Solved
 from assembly.kinematics.rows import Posture
-from assembly.kinematics.solver import solve
 
 MOST_TOGETHER = 20_000
 """Postures of fans at a time."""
@@ -80,22 +79,6 @@ def least_over_rolls(
             fan = fan_of(pair_table.mechanism, pair_table.rods, posture.take(some), numbers)
             _look_together(pair_table, replace(fan, rows=some[fan.rows]), posture, group, anchors)
     return [LeastOverRolls(least.distance[least.asked.rows], least.rolls[least.asked.rows]) for least in every]
-
-
-def distances_over_rolls(
-    pair_table: PairTable,
-    searches: Sequence[PairSearch],
-    settings: Sequence[Floats],
-    below: Sequence[float] | None = None,
-    *,
-    whether: bool = False,
-) -> list[Floats]:
-    """Distances (k,) mm of each pair at its own settings (k, d); as ``least_at_postures``."""
-    if not searches:
-        return []
-    every, row = np.unique(np.concatenate(settings), axis=0, return_inverse=True)
-    own_rows = np.split(row.reshape(-1), np.cumsum([len(own) for own in settings])[:-1])
-    return least_at_postures(pair_table, searches, solve(pair_table.mechanism, every), own_rows, below, whether=whether)
 
 
 def least_at_postures(
