@@ -105,7 +105,7 @@ def _with_tolerances() -> Iterator[tuple[str, Machine]]:
     }
     for name, text in texts.items():
         yield name, tolerance_machines.read(text)
-    starter = (REPOSITORY / "assembly" / "starter" / "machine.toml").read_text(encoding="utf-8")
+    starter = (REPOSITORY / "assembly" / "starter" / "arm_and_crank.toml").read_text(encoding="utf-8")
     general = starter.replace("[points]", '[tolerances]\ngeneral = "m"\n\n[points]', 1)
     yield "starter, class m", machine_from_text(general, REPOSITORY)
 

@@ -60,7 +60,7 @@ def bases() -> dict[str, tuple[str, Path]]:
     """Text and folder of every machine that is altered, by name."""
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     written = {"slider": slider(), "gate": readme.split("```toml\n")[1].split("```")[0]}
-    files = [ROOT / "assembly/starter/machine.toml", *sorted(ROOT.glob("meshes/*/*.toml"))]
+    files = [ROOT / "assembly/starter/arm_and_crank.toml", *sorted(ROOT.glob("meshes/*/*.toml"))]
     files += sorted(ROOT.glob("tests/cases/*.toml")) + sorted(ROOT.glob("tests/cases/files/*.toml"))
     found = {name: (text, ROOT) for name, text in written.items()}
     return found | {path.stem: (path.read_text(encoding="utf-8"), path.parent) for path in files}

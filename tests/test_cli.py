@@ -11,13 +11,11 @@ import pytest
 from click.testing import CliRunner
 from small_machines import GATE_WITHOUT_DRIVE, slider, trammel
 
+import assembly
 import assembly.record
 import assembly.report.render.pictures
-from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.cli import ExitStatus, commands, main
 from assembly.errors import OutputError, PictureError
-from assembly.model.reader import read_machine
-from assembly.studies.sweep.check import check
 
 ROOT = Path(__file__).resolve().parent.parent
 MASKS = (
@@ -374,42 +372,6 @@ def test_a_check_begins_without_what_few_commands_use():
         f"sys.exit(bool(early or {rare} & set(sys.modules)) or ConeTable.__pydantic_complete__)"
     )
     assert subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True).returncode == 0
-
-
-def test_new_writes_a_machine_that_is_clear(shop, capsys):
-    assert main(["new", "gate"]) == ExitStatus.CLEAR
-    assert "wrote gate/gate.toml\nnow: swingroom sweep gate/gate.toml\n" in capsys.readouterr().out
-    machine = read_machine(Path("gate/gate.toml"))
-    assert 4 <= len(machine.parts) <= 6
-    assert machine.findings == ()
-    found = check(machine, Effort(decide_only=True), lambda *_: None).found
-    assert {pair.result.verdict for pair in found} == {"clear"}
-
-
-def test_edit_that_the_starter_teaches_moves_the_machine(shop):
-    main(["new", "gate"])
-    text = Path("gate/gate.toml").read_text()
-    edited = re.sub(r"^# (set_length = )", r"\1", text, flags=re.MULTILINE)
-    assert edited != text
-    Path("gate/gate.toml").write_text(edited)
-    run = CliRunner().invoke(commands, ["inspect", "gate/gate.toml", "--all"], standalone_mode=False)
-    assert run.return_value == ExitStatus.CLEAR
-    assert "an edited length moved arm: " in run.output
-
-
-def test_new_never_overwrites(shop, capsys):
-    Path("gate").mkdir()
-    Path("gate/gate.toml").write_text("mine")
-    assert main(["new", "gate"]) == ExitStatus.INPUT
-    assert "gate/gate.toml is already there" in capsys.readouterr().err
-    assert Path("gate/gate.toml").read_text() == "mine"
-
-
-def test_new_names_its_own_file_in_the_comments(shop):
-    main(["new", "front end"])
-    text = Path("front end/front end.toml").read_text()
-    assert "swingroom sweep 'front end.toml'" in text
-    assert "machine.toml" not in text
 
 
 def command(*arguments):

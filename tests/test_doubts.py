@@ -23,7 +23,10 @@ from assembly.model.reader import read_machine
 
 HERE = Path(__file__).resolve().parent
 CASES = HERE / "cases"
-DEMOS = [*sorted((HERE.parent / "meshes").glob("*/*.toml")), HERE.parent / "assembly" / "starter" / "machine.toml"]
+DEMOS = [
+    *sorted((HERE.parent / "meshes").glob("*/*.toml")),
+    *sorted((HERE.parent / "assembly" / "starter").glob("*.toml")),
+]
 
 HINGE = """
 format = 1

@@ -26,7 +26,7 @@ from assembly.model.reader import machine_from_text
 from assembly.studies.sweep.check import check
 from assembly.time_limit import time_limit
 
-WHOLE = (Path(assembly.__file__).parent / "starter" / "machine.toml").read_text(encoding="utf-8")
+WHOLE = (Path(assembly.__file__).parent / "starter" / "arm_and_crank.toml").read_text(encoding="utf-8")
 
 
 def ranged(crank, head):

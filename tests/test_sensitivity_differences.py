@@ -24,7 +24,7 @@ from assembly.model.perturbed import Perturbations
 from assembly.model.reader import read_machine
 
 ROOT = Path(__file__).resolve().parent.parent
-STARTER = ROOT / "assembly" / "starter" / "machine.toml"
+STARTER = ROOT / "assembly" / "starter" / "arm_and_crank.toml"
 STEP = 2e-3
 PAIRS = [("rod", "arm"), ("crank", "rod"), ("rod", "frame")]
 LEANING_PAIRS = [

@@ -6,7 +6,9 @@ import pytest
 
 from assembly.cli import main
 
-STARTER = (Path(__file__).resolve().parent.parent / "assembly" / "starter" / "machine.toml").read_text(encoding="utf-8")
+STARTER = (Path(__file__).resolve().parent.parent / "assembly" / "starter" / "arm_and_crank.toml").read_text(
+    encoding="utf-8"
+)
 SLIPS = {
     "name without quotes": ('at = "arm_pin"', "at = arm_pin", 'names and arithmetic stand in quotes: "arm_pin"'),
     "arithmetic without quotes": ("arm = 180 ", "arm = 180/2 ", 'arithmetic stands in quotes: "180/2"'),

@@ -245,7 +245,7 @@ def test_no_cells_are_made_once_the_time_is_over(monkeypatch, allowed):
         return real(mechanism, *how)
 
     monkeypatch.setattr(cell_groups, "cells_over", noted)
-    starter = read((Path(assembly.__file__).parent / "starter" / "machine.toml").read_text(encoding="utf-8"))
+    starter = read((Path(assembly.__file__).parent / "starter" / "arm_and_crank.toml").read_text(encoding="utf-8"))
     with time_limit(allowed, clock):
         _, record = sweep_machine(starter, Effort(), lambda *_: None)
     assert (record.verdict, record.work.stopped) == ("undecided", f"the time limit of {allowed:g} s was reached")
@@ -265,7 +265,7 @@ def test_a_pair_that_time_left_without_a_bound_is_not_clear(monkeypatch, asked):
         return displacement(self, side)
 
     monkeypatch.setattr(SweptBoxes, "displacement", late)
-    starter = read((Path(assembly.__file__).parent / "starter" / "machine.toml").read_text(encoding="utf-8"))
+    starter = read((Path(assembly.__file__).parent / "starter" / "arm_and_crank.toml").read_text(encoding="utf-8"))
     _, record = sweep_machine(starter, Effort(), lambda *_: None)
     moving = [pair for pair in record.pairs if pair.verdict == "clear"]
     assert all(pair.proven_mm is not None and pair.proven_mm >= pair.required_mm for pair in moving)
