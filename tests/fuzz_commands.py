@@ -84,7 +84,7 @@ VALUES = {
     "--toe": NUMBERS, "--machines": NUMBERS, "--seed": NUMBERS,
     "--down": (*NAMES, "crank"), "--across": (*NAMES, "head"), "--reading": NAMES, "--error": NUMBERS,
     "--angle-error": NUMBERS, "--radius": NUMBERS, "--hold": NAMES,
-    "--fitted": (*PLACES, "fitted.toml", "m.toml", "a/b/fitted.toml"),
+    "--kind": (*NAMES, "leaning_pair", "boat"), "--fitted": (*PLACES, "fitted.toml", "m.toml", "a/b/fitted.toml"),
 }  # fmt: skip
 FLAGS = (
     "--csv",

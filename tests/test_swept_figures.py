@@ -41,7 +41,8 @@ def words(blocks):
 
 
 def page_of(record):
-    return page_html(Page(record, None, "swingroom sweep m.toml", no_change="No earlier run was kept."))
+    page = page_html(Page(record, None, "swingroom sweep m.toml", no_change="No earlier run was kept."))
+    return page.replace("<wbr>", "")  # where names may break
 
 
 def swept(machine):
