@@ -12,7 +12,7 @@ from assembly.report.text.words import figure, setting, unit_sign
 NOTHING = "–"
 SHOWN = 0.005
 """mm or degrees: less is not told."""
-WHAT = {"clearance": "clearance between", "distance": "distance from", "measure": "measure"}
+WHAT = {"clearance": "clearance", "distance": "distance from", "measure": "measure"}
 
 
 def checks_blocks(record: ChecksRecord, command: str) -> Iterator[Block]:
@@ -46,14 +46,14 @@ def _row(one: PrototypeCheckEntry) -> tuple[str, ...]:
 
 
 def _how(one: PrototypeCheckEntry, record: ChecksRecord) -> str:
-    between = " to ".join(one.between) if one.kind == "distance" else " and ".join(one.between)
+    between = "" if one.kind == "clearance" else f" {' to '.join(one.between)}"  # a pair is what its check is called by
     at = f"at {setting(one.at, record.drives)}" if one.at else "with all drives at 0"
-    shows = ", ".join(f"{name} off by {figure(off)}" for name, off in one.shows.items())
+    name, off = next(iter(one.shows.items()), ("", 0.0))
     parts = [f"{figure(one.reading_error)} reading"]
     parts += [f"{figure(one.by_tolerances)} tolerances"] if one.by_tolerances >= SHOWN else []
     parts += [f"{figure(one.surface_error)} drawn surfaces"] if one.surface_error >= SHOWN else []
-    told = f"; shows {shows}" if shows else ""
-    return f"{WHAT[one.kind]} {between} {at} (± {' + '.join(parts)}){told}"
+    told = f"; shows {name} off by {figure(off)}" if name else ""  # the others stand in the record
+    return f"{WHAT[one.kind]}{between} {at} (± {' + '.join(parts)}){told}"
 
 
 def _advice(record: ChecksRecord, command: str) -> Iterator[str]:
