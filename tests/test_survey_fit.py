@@ -238,6 +238,16 @@ def test_without_readings_it_is_said_how_one_is_written():
         surveyed(read(arm_text("")))
 
 
+def test_a_reading_of_a_machine_in_which_nothing_may_differ_is_held_against_the_drawing_and_told_so():
+    drawn = arm_text(tape("span", 150.0)).replace("{ value = 100, may_differ = 5 }", "100")
+    found = surveyed(read(drawn.replace('{ at = ["out", 30, 0], may_differ = [4, 4, 0] }', '["out", 30, 0]')))
+    assert found.record.numbers == ()
+    assert found.record.reason == "span is not as drawn, and the file marks nothing that may differ"
+    told = " ".join(plain_text(survey_blocks(found.record, "swingroom measured m.toml", "m.toml")).split())
+    away = tip_to_anchor(100, 150, 30, 0.0)
+    assert f"again: 150.00 mm was read, as drawn it is {away:.2f} mm, {150 - away:.2f} mm off" in told
+
+
 def test_a_robust_fit_is_moved_less_by_a_misreading():
     observed = ObservedMachine(read(arm_text(readings_of(*OWN, noise=[0, 9.0, 0, 0, 0]))))
     plain, robust = (adjusted(observed, all_of(observed), robust=wish, exactly=False) for wish in (False, True))

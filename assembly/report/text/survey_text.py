@@ -165,7 +165,7 @@ def _pair_row(one: BuiltPairEntry) -> tuple[str, ...]:
 def _advice(record: SurveyRecord, command: str, file: str, written: str) -> Iterator[str]:
     for one in record.readings:
         if one.left_out and one.others is not None:
-            yield _again(one)
+            yield _again(one, fitted=bool(record.numbers))
     doubtful = [one.name for one in record.readings if one.doubtful]
     if doubtful:
         yield f"read {', '.join(doubtful)} again: one of them is wrong"
@@ -190,11 +190,12 @@ def _advice(record: SurveyRecord, command: str, file: str, written: str) -> Iter
         yield f"paste the lines into {file}, or let {command} --fitted FILE.toml write it beside, and sweep that"
 
 
-def _again(one: ObservationEntry) -> str:
+def _again(one: ObservationEntry, *, fitted: bool) -> str:
     sign, error = unit_sign(one.unit), "" if one.others_plus_minus is None else f" ± {figure(one.others_plus_minus)}"
     line = "" if one.line is None else f" (line {one.line})"
     off = figure(abs(one.reading - (one.others or 0.0)))
-    others = f"the others say {figure(one.others or 0.0)}{error}{sign}"
+    who = "the others say" if fitted else "as drawn it is"
+    others = f"{who} {figure(one.others or 0.0)}{error if fitted else ''}{sign}"
     turned = abs(one.reading + (one.others or 0.0)) <= MIRRORED * abs(one.reading)
     side = "; its sign is that of the side that the plane's normal points to" if turned else ""
     return f"read {one.name}{line} again: {figure(one.reading)}{sign} was read, {others}, {off}{sign} off{side}"

@@ -140,6 +140,8 @@ def _judged(
         return "undecided", f"the readings {listed} contradict each other, and which is wrong cannot be told"
     if found.wrong:
         listed = ", ".join(names[k] for k in found.wrong)
+        if not numbers:
+            return "undecided", f"{listed} is not as drawn, and the file marks nothing that may differ"
         return "undecided", f"{listed} contradicts the other readings and is left out: read it again"
     if not found.solution.agrees:
         return "undecided", "the readings are farther from each other than their errors let expect"
