@@ -11,13 +11,17 @@ from test_play_bounds import LINK
 from tolerance_machines import read
 
 import assembly
+from assembly.clearance.narrow_phase.pair_result import Effort
 from assembly.cli import main
 from assembly.errors import InputError
 from assembly.kinematics import by_hand
 from assembly.kinematics.assembling import assemble
 from assembly.kinematics.by_hand import ByHand
 from assembly.kinematics.loose_rows import loose_rows
+from assembly.record import DimensionEntry
 from assembly.report.text.spread_text import spread_blocks
+from assembly.report.text.sweep_screen import sweep_screen
+from assembly.report.text.sweep_text import not_counted, sweep_blocks
 from assembly.report.text.terminal import plain_text
 
 FREE_PLAY = 6.35 / radians(7)
@@ -204,3 +208,21 @@ def test_play_takes_of_the_limits_of_joints_and_spread_tells_it():
     told = plain_text(spread_blocks(record, "swingroom spread wheel.toml"))
     assert "Play of joints, from end to end" in told
     assert "play of joints (give joints" not in told
+
+
+def test_a_sweep_says_that_it_counts_neither_tolerances_nor_play():
+    """A file that states them must not read as if they were in the verdict."""
+    quick = Effort(decide_only=True)
+    plain, loose = (
+        assembly.sweep(steered(**given), effort=quick, cached=False).record
+        for given in ({}, {"arm_end": "play = { radial = 0.2 }"})
+    )
+    assert (plain.loose, loose.loose) == ((), ("arm_end",))
+    assert list(not_counted(plain)) == []
+    (line,) = not_counted(loose)
+    assert line.text == "Not counted here: the play of 1 joint; `swingroom spread` counts what they take."
+    assert line in list(sweep_blocks(loose))
+    assert line in list(sweep_screen(loose))
+    dimensions = {"arm": DimensionEntry(100.0, 0.5, ""), "exact": DimensionEntry(5.0, 0.0, "")}
+    (line,) = not_counted(replace(loose, dimensions=dimensions))
+    assert line.text.startswith("Not counted here: 1 tolerance and the play of 1 joint;")

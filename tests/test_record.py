@@ -42,7 +42,7 @@ def test_every_module_of_records_is_looked_into_for_a_name():
 KEYS = (
     "format program machine made drives verdict reason pairs not_checked joints first_out rods freedoms unreachable "
     "unreachable_share assembled findings measures stops work dimensions parts threads weight wheels "
-    "cables rods_turned"
+    "cables rods_turned loose"
 )
 PAIR_KEYS = (
     "a b shape_a shape_b required_mm least_mm proven_mm at point_a point_b verdict why overlap gap_seat "

@@ -204,7 +204,10 @@ class FindingEntry:
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """Everything one sweep found, pairs with the least room first."""
+    """Everything one sweep found, pairs with the least room first.
+
+    ``loose``: the joints that have play, which a sweep does not count.
+    """
 
     format: int
     program: ProgramEntry
@@ -233,3 +236,4 @@ class Record:
     wheels: WheelTables | None = None
     cables: CablesEntry | None = None
     rods_turned: RodsTurnedEntry | None = None
+    loose: tuple[str, ...] = ()

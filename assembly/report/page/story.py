@@ -36,6 +36,7 @@ from assembly.report.text.sweep_text import (
     how_to_close_in,
     lost_blocks,
     not_checked_blocks,
+    not_counted,
     note_blocks,
     seat_blocks,
     work_blocks,
@@ -141,7 +142,7 @@ def story(page: Page) -> Story:
         left_out=(*not_checked_blocks(record.not_checked), *seat_blocks(record)),
         notes=tuple(note_blocks(record)),
         work=" ".join(block.text for block in work_blocks(record) if isinstance(block, Line)).strip(),
-        caution=CAUTION,
+        caution=" ".join((*(line.text for line in not_counted(record)), CAUTION)),
     )
 
 

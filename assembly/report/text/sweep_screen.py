@@ -12,7 +12,7 @@ from assembly.report.text.layout import TONES, Block, Heading, Line, Tone
 from assembly.report.text.measures_text import judged_lines, kept_line
 from assembly.report.text.one_screen import SCREEN_HEIGHT, WORST, height, left_out_line, left_words
 from assembly.report.text.run_files import Files, file_lines
-from assembly.report.text.sweep_text import SHORT_CAUTION, pair_row, skipped_kinds, sweep_blocks
+from assembly.report.text.sweep_text import SHORT_CAUTION, not_counted, pair_row, skipped_kinds, sweep_blocks
 from assembly.report.text.threads_text import short_thread
 from assembly.report.text.wheel_range_text import of_file, of_wheels
 from assembly.report.text.words import count, place, setting, told_findings, unit_sign
@@ -45,6 +45,7 @@ def sweep_screen(record: Record) -> Iterator[Block]:
     yield from _others(record)
     yield Line("")
     yield from left_out_line(_left_out(record, (*asked, *worst)), "record.json")
+    yield from not_counted(record)
     yield Line(SHORT_CAUTION, Tone.QUIET)
 
 

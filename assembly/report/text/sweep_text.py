@@ -67,6 +67,15 @@ def caution() -> Line:
     return Line(CAUTION, Tone.QUIET, brief=SHORT_CAUTION)
 
 
+def not_counted(record: Record) -> Iterator[Line]:
+    """What the file says of tolerances and play, which a sweep looks at no more than at what it is not told."""
+    varied = sum(one.plus_minus > 0 for one in record.dimensions.values())
+    told = [count(varied, "tolerance")] if varied else []
+    told += [f"the play of {count(len(record.loose), 'joint')}"] if record.loose else []
+    if told:
+        yield Line(f"Not counted here: {' and '.join(told)}; `swingroom spread` counts what they take.", Tone.QUIET)
+
+
 def sweep_blocks(record: Record) -> Iterator[Block]:
     """Everything but where the files lie and what to do now, which come last."""
     yield from headline(record)
@@ -85,6 +94,7 @@ def sweep_blocks(record: Record) -> Iterator[Block]:
     yield from note_blocks(record)
     yield from work_blocks(record)
     yield Line("")
+    yield from not_counted(record)
     yield caution()
 
 

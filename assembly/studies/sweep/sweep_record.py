@@ -173,6 +173,7 @@ def sweep_record(
         dimensions=dict(machine.dimensions),
         parts={name: _solid(part.mesh) for name, part in machine.parts.items()},
         threads=threads,
+        loose=tuple(name for name, one in machine.joints.items() if one.play is not None and not one.play.is_none),
     )
 
 
