@@ -23,10 +23,14 @@ def holder(folder, how="alone"):
     def hold():
         os.close(end)
         with alone_in(folder):
+            begun, begins = os.pipe()
             worker = os.fork() if how == "fork" else -1
             if worker == 0:
+                os.write(begins, b"!")
                 os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
                 time.sleep(60)
+            if how == "fork":
+                os.read(begun, 1)  # until it runs it has not let go of what it was born with
             sys.stdout.write(f"{worker}\n")
             os.read(go_on, 1)
         return 0

@@ -109,6 +109,11 @@ class Joint:
     ratings: tuple[tuple[RatedForce, float], ...] = ()
     play: JointPlay | None = None
 
+    @property
+    def is_loose(self) -> bool:
+        """Whether it has play."""
+        return self.play is not None and not self.play.is_none
+
 
 class DriveKind(StrEnum):
     """What a drive moves."""

@@ -41,7 +41,7 @@ def read_play(table: JointTable, kind: JointKind, place: Place, bench: Bench) ->
 
 def notes_of_play(joints: Mapping[str, Joint]) -> Iterator[FindingEntry]:
     """Says that play is not in everything that is told of a machine that has it."""
-    loose = [name for name, joint in joints.items() if joint.play is not None and not joint.play.is_none]
+    loose = [name for name, joint in joints.items() if joint.is_loose]
     if loose:
         told = f"{listed(loose)} {'has' if len(loose) == 1 else 'have'} play, which counts in `swingroom spread` and "
         more = "`sweep --spread` only: all else takes the joints as drawn"

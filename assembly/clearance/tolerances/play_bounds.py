@@ -83,7 +83,7 @@ def is_loose(mechanism: Mechanism) -> bool:
 
 def loose_joints(machine: Machine) -> list[Joint]:
     """The joints that have play."""
-    return [joint for joint in machine.joints.values() if joint.play is not None and not joint.play.is_none]
+    return [joint for joint in machine.joints.values() if joint.is_loose]
 
 
 def play_bounds(mechanism: Mechanism, pairs: Sequence[LoosePair]) -> list[float | None]:

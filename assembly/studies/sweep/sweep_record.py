@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from math import isfinite
@@ -144,10 +144,9 @@ def sweep_record(
     ``stopped``: why what comes after the pairs ended early.
     """
     machine, swept = checked.mechanism.machine, checked.swept
-    every = (pair_entry(found, checked, cures, smaller) for found in checked.found)
-    pairs = tuple(sorted((replace(one, constant=(one.a, one.b) in constant) for one in every), key=_worst_first))
-    lost = tuple(map(_with_message, swept.unreachable))
-    both, threads = (joints.joints, joints.rods), tuple(map(threaded_rod_entry, machine.rods.values()))
+    pairs = _pairs((pair_entry(found, checked, cures, smaller) for found in checked.found), constant)
+    lost, both = tuple(map(_with_message, swept.unreachable)), (joints.joints, joints.rods)
+    threads, loose = tuple(map(threaded_rod_entry, machine.rods.values())), _loose(machine)
     verdict, reason = machine_verdict(pairs, both, lost, swept.unreachable_share, joints.stopped, measures, threads)
     return Record(
         format=FORMAT,
@@ -173,8 +172,17 @@ def sweep_record(
         dimensions=dict(machine.dimensions),
         parts={name: _solid(part.mesh) for name, part in machine.parts.items()},
         threads=threads,
-        loose=tuple(name for name, one in machine.joints.items() if one.play is not None and not one.play.is_none),
+        loose=loose,
     )
+
+
+def _pairs(every: Iterable[PairEntry], constant: Collection[tuple[str, str]]) -> tuple[PairEntry, ...]:
+    """The worst first; those that are ``constant`` say so."""
+    return tuple(sorted((replace(one, constant=(one.a, one.b) in constant) for one in every), key=_worst_first))
+
+
+def _loose(machine: Machine) -> tuple[str, ...]:
+    return tuple(joint.name for joint in machine.joints.values() if joint.is_loose)
 
 
 def _notes(joints: JointsFound) -> tuple[FindingEntry, ...]:
